@@ -1,0 +1,1 @@
+"""The harness and the physics: knows nothing of KiCad, files or spreadsheets."""

@@ -1,0 +1,294 @@
+"""The parts of a harness, typed: what each is, which joints it connects, and its values in SI units.
+
+Sign convention: a two-ended element's current is positive from ``node_a`` to ``node_b``. Node ids are joint
+ids (a net's name or ``@J1.3``) or the id of a pin side that is a node of its own.
+
+``None`` is "not stated"; what a calculation then uses instead is decided in one place (``settings``) and
+reported. ``placeholders`` names the attributes whose drawn text could not be read, so that every result that
+leans on them can be marked.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Self
+
+from loadloom.graph.findings import Subject
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A value with its tolerance: nominal, least and greatest, in the unit of the attribute that holds it."""
+
+    nominal: float
+    lower: float
+    upper: float
+
+    @classmethod
+    def exact(cls, value: float) -> Band:
+        """A value without tolerance."""
+        return cls(value, value, value)
+
+
+class GaugeSystem(enum.StrEnum):
+    """Which system a conductor size was written in; they are never swapped."""
+
+    AWG = "AWG"
+    MM2 = "mm²"
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """A conductor size.
+
+    ``size`` is ``"18"``, ``"1/0"`` for AWG or ``"0.75"`` for mm². ``area_mm2`` is the metallic cross-section:
+    for AWG by ASTM B258, d = 0.127 mm · 92^((36-n)/39).
+    """
+
+    system: GaugeSystem
+    size: str
+    area_mm2: float
+
+    def __str__(self) -> str:
+        return f"{self.size} {self.system.value}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Element:
+    """What all parts have. ``by_word`` holds attribute values that replace the plain ones in a state or
+    arrangement of that name (``Load@idle``, ``Trip@pooled``).
+    """
+
+    id: str
+    subject: Subject
+    by_word: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    placeholders: frozenset[str] = frozenset()
+
+    def under(self, word: str | None) -> Self:
+        """This element as it is in the state or arrangement ``word``."""
+        changes = self.by_word.get(word) if word is not None else None
+        return replace(self, **changes) if changes else self
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TwoEnded(Element):
+    """A part with two ends. ``fitted`` is false for DNP parts and open switches: an open circuit.
+
+    ``resistance_ohm`` is the part's own stated resistance, taken as it stands at every temperature.
+    """
+
+    node_a: str
+    node_b: str
+    fitted: bool = True
+    resistance_ohm: Band | None = None
+    zone: str | None = None
+
+
+class ConductorKind(enum.StrEnum):
+    """How a conductor was drawn."""
+
+    WIRE = "wire"
+    CORE = "core"
+    NET = "net"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conductor(TwoEnded):
+    """A wire, or one core of a cable. ``length_m`` is one way, as routed.
+
+    ``length_assumed`` marks a length that is the settings' default. ``cable`` is the reference of the cable
+    symbol of which this is a core. ``own_rating_a`` replaces the basis.
+    """
+
+    kind: ConductorKind = ConductorKind.WIRE
+    gauge: Gauge | None = None
+    length_m: float | None = None
+    length_assumed: bool = False
+    insulation: str | None = None
+    bundle: str | None = None
+    cable: str | None = None
+    own_rating_a: float | None = None
+    voltage_rating_v: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact(TwoEnded):
+    """One mated terminal pair, or a lone terminal in series with a wire.
+
+    ``connector`` is the reference that names the pair in results (the naming half, the two-sided symbol or the
+    lone connector); ``pin`` its pin. ``resistance_ohm`` holds new (lower) to aged (upper).
+    """
+
+    connector: str
+    pin: str
+    contact_type: str | None = None
+    own_rating_a: float | None = None
+    voltage_rating_v: float | None = None
+
+
+class DeviceKind(enum.StrEnum):
+    """Kinds of protective devices."""
+
+    LIMITER = "limiter"
+    FUSE = "fuse"
+    BREAKER = "breaker"
+    RESETTABLE = "resettable"
+
+
+class Behaviour(enum.StrEnum):
+    """What an electronic limit does once it acts."""
+
+    LATCH_OFF = "latch-off"
+    HICCUP = "hiccup"
+    CONSTANT_CURRENT = "constant-current"
+    FOLDBACK = "foldback"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Device(TwoEnded):
+    """A protective device. ``node_a`` is the source side.
+
+    Limiter: ``trip_a`` (None with ``active`` true = missing; ``active`` false = ``Trip`` is ``none``),
+    ``delay_s``, ``behaviour``, ``retry_on_s``, ``retry_off_s``. Fuse and breaker: ``rating_a`` and ``curve``.
+    Resettable: ``hold_a`` and ``trip_a``.
+    """
+
+    kind: DeviceKind
+    active: bool = True
+    trip_a: Band | None = None
+    delay_s: float | None = None
+    behaviour: Behaviour = Behaviour.LATCH_OFF
+    retry_on_s: float | None = None
+    retry_off_s: float | None = None
+    rating_a: float | None = None
+    curve: str | None = None
+    hold_a: float | None = None
+    voltage_rating_v: float | None = None
+    breaking_capacity_a: float | None = None
+
+    @property
+    def setting_a(self) -> float | None:
+        """The nominal number printed on the device or set on it, in amperes."""
+        if not self.active:
+            return None
+        if self.kind is DeviceKind.LIMITER:
+            return self.trip_a.nominal if self.trip_a else None
+        if self.kind is DeviceKind.RESETTABLE:
+            return self.hold_a
+        return self.rating_a
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Switch(TwoEnded):
+    """A switch or relay contact; an open one has ``fitted`` false."""
+
+    rating_a: float | None = None
+    voltage_rating_v: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diode(TwoEnded):
+    """A blocking part: conducts from ``node_a`` (anode) to ``node_b`` (cathode) only."""
+
+    forward_drop_v: float = 0.0
+    rating_a: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Output(Element):
+    """One output of a supply: a voltage behind an internal resistance, with a limit.
+
+    ``trip_a``: the unit's own shutdown; None with ``never_trips`` false = not stated. ``tolerance`` is a share
+    of the voltage (0.05 = ±5 %), None = not stated. ``sense_plus`` and ``sense_minus`` are joints.
+    """
+
+    node_plus: str
+    node_minus: str
+    fitted: bool = True
+    voltage_v: float | None = None
+    tolerance: float | None = None
+    limit_a: float | None = None
+    trip_a: Band | None = None
+    never_trips: bool = False
+    behaviour: Behaviour = Behaviour.LATCH_OFF
+    delay_s: float | None = None
+    retry_on_s: float | None = None
+    retry_off_s: float | None = None
+    resistance_ohm: float = 0.0
+    supply: str | None = None
+    sense_plus: str | None = None
+    sense_minus: str | None = None
+    zone: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """A unit with one or more outputs. Shares are 0…1.
+
+    ``power_derating``: points (inside temperature in °C, share of ``power_w``). ``efficiency``: points (share
+    of rated power, efficiency). ``fanless_below`` is a share of ``power_w``.
+    """
+
+    name: str
+    output_ids: tuple[str, ...]
+    power_w: float | None = None
+    power_derating: tuple[tuple[float, float], ...] = ()
+    efficiency: tuple[tuple[float, float], ...] = ()
+    fanless_below: float | None = None
+    zone: str | None = None
+    placeholders: frozenset[str] = frozenset()
+
+
+class LoadKind(enum.StrEnum):
+    """What a load keeps constant."""
+
+    CURRENT = "current"
+    POWER = "power"
+    RESISTANCE = "resistance"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load(Element):
+    """What consumes. ``demand`` is in A, W or Ω by ``demand_kind``; None = not readable or missing."""
+
+    node_plus: str
+    node_minus: str
+    fitted: bool = True
+    demand_kind: LoadKind = LoadKind.CURRENT
+    demand: float | None = None
+    minimum_v: float | None = None
+    maximum_v: float | None = None
+    duration_s: float | None = None
+    duty: float | None = None
+    period_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Splice(Element):
+    """A joint with a rating of its own."""
+
+    node: str
+    rating_a: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chassis(Element):
+    """A bond of a joint to the chassis; all chassis symbols are one joint."""
+
+    node: str
+
+
+@dataclass(frozen=True, slots=True)
+class Connector:
+    """A connector pair as a body: which contacts stand beside which.
+
+    ``contact_ids`` are in natural pin order. ``rows``: pins of each row in order, as contact ids; empty where
+    the layout is not stated (then every pair of contacts counts as neighbours).
+    """
+
+    id: str
+    contact_ids: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...] = ()
+    zone: str | None = None

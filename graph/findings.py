@@ -1,0 +1,114 @@
+"""Findings: what the tool has to say about a harness, and the rules they come from."""
+
+from __future__ import annotations
+
+import datetime
+import enum
+from dataclasses import dataclass
+
+
+class Severity(enum.StrEnum):
+    """How grave a finding is."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+    @property
+    def rank(self) -> int:
+        """0 for the gravest."""
+        return list(Severity).index(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What a finding is about, so that it can be found again on the drawing.
+
+    ``id`` is the id used in results (``W7``, ``C2.3``, ``P4.6``, a net's name, ...). ``field`` is the drawing
+    field concerned, as written there. ``sheet_path`` is the human path (``/Dome/``), ``uuid`` KiCad's own.
+    """
+
+    id: str
+    reference: str | None = None
+    pin: str | None = None
+    field: str | None = None
+    sheet_path: str | None = None
+    uuid: str | None = None
+    file: str | None = None
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """A finding accepted by somebody, with the reason; stays visible in every report.
+
+    ``value`` is the value that was accepted: a worse one is not covered.
+    """
+
+    rule: str
+    subject: str
+    reason: str
+    by: str
+    date: datetime.date
+    until: datetime.date | None = None
+    value: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is wrong, doubtful or assumed.
+
+    ``message`` is one sentence with the numbers, ``remedy`` what would mend it. ``value`` and ``limit`` are in
+    ``unit`` (SI; dimensionless is ``"1"``). ``case`` is the id of the case it was found in. ``source`` is the
+    clause or publication it rests on, where there is one.
+    """
+
+    rule: str
+    severity: Severity
+    subject: Subject
+    message: str
+    remedy: str
+    case: str | None = None
+    value: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+    source: str | None = None
+    accepted: Acceptance | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule: its name in words, its default severity and the title used in reports.
+
+    ``grade`` is the reviewer's word: ``must fix``, ``justify``, ``function`` or ``not evaluated``.
+    ``incomplete`` says that a finding of this rule means that something was not judged.
+    """
+
+    name: str
+    severity: Severity
+    title: str
+    grade: str
+    incomplete: bool = False
+
+    def finding(
+        self,
+        subject: Subject,
+        message: str,
+        remedy: str,
+        *,
+        case: str | None = None,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str | None = None,
+        source: str | None = None,
+    ) -> Finding:
+        """Make a finding of this rule at its default severity."""
+        return Finding(self.name, self.severity, subject, message, remedy, case, value, limit, unit, source)
+
+
+class Verdict(enum.StrEnum):
+    """The answer for the whole harness."""
+
+    PASS = "pass"
+    FAIL = "fail"
+    INCOMPLETE = "incomplete"

@@ -1,0 +1,124 @@
+"""The harness: typed elements and the multigraph that they span."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import networkx as nx
+from loadloom.graph.elements import (
+    Chassis,
+    Conductor,
+    Connector,
+    Contact,
+    Device,
+    Diode,
+    Element,
+    Load,
+    Output,
+    Splice,
+    Supply,
+    Switch,
+    TwoEnded,
+)
+from loadloom.graph.findings import Finding
+from loadloom.graph.settings import AnalysisSettings, Case
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """Where the harness came from, for the title block. ``sha256`` is of the file named ``file``."""
+
+    file: str = ""
+    sha256: str = ""
+    title: str = ""
+    revision: str = ""
+    date: str = ""
+    company: str = ""
+    route: str = ""
+
+
+@dataclass(frozen=True)
+class Harness:
+    """A power harness. Elements are in natural order of their ids; ids are unique across all kinds.
+
+    ``findings`` are those of reading the drawing; ``assumptions`` one sentence each.
+    """
+
+    conductors: tuple[Conductor, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+    devices: tuple[Device, ...] = ()
+    switches: tuple[Switch, ...] = ()
+    diodes: tuple[Diode, ...] = ()
+    outputs: tuple[Output, ...] = ()
+    loads: tuple[Load, ...] = ()
+    splices: tuple[Splice, ...] = ()
+    chassis: tuple[Chassis, ...] = ()
+    supplies: tuple[Supply, ...] = ()
+    connectors: tuple[Connector, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    provenance: Provenance = Provenance()
+
+    @property
+    def two_ended(self) -> tuple[TwoEnded, ...]:
+        """Everything with resistance between two joints, in a fixed order."""
+        return (*self.conductors, *self.contacts, *self.devices, *self.switches, *self.diodes)
+
+    @cached_property
+    def by_id(self) -> Mapping[str, Element]:
+        """Every element by its id."""
+        return {e.id: e for e in (*self.two_ended, *self.outputs, *self.loads, *self.splices, *self.chassis)}
+
+    @cached_property
+    def graph(self) -> nx.MultiGraph:
+        """The multigraph: nodes are joints, edges are two-ended elements and outputs, keyed by element id.
+
+        Edge attribute ``element`` is the element. Loads are no edges: what a fault runs through is copper.
+        """
+        g: nx.MultiGraph = nx.MultiGraph()
+        for output in self.outputs:
+            g.add_edge(output.node_plus, output.node_minus, key=output.id, element=output)
+        for element in self.two_ended:
+            g.add_edge(element.node_a, element.node_b, key=element.id, element=element)
+        for load in self.loads:
+            g.add_nodes_from((load.node_plus, load.node_minus))
+        g.add_nodes_from(splice.node for splice in self.splices)
+        g.add_nodes_from(bond.node for bond in self.chassis)
+        return g
+
+    def states(self) -> tuple[str, ...]:
+        """Words used on loads, in order of first appearance."""
+        return _words(self.loads)
+
+    def arrangements(self) -> tuple[str, ...]:
+        """Words used on everything that is not a load, in order of first appearance."""
+        return _words((*self.outputs, *self.two_ended, *self.splices))
+
+    def cases(self, settings: AnalysisSettings) -> tuple[Case, ...]:
+        """The cases of the settings, else (nominal + every state) × (as drawn + every arrangement)."""
+        if settings.cases is not None:
+            return settings.cases
+        return tuple(
+            Case(_case_id(state, arrangement), state, arrangement)
+            for arrangement in (None, *self.arrangements())
+            for state in (None, *self.states())
+        )
+
+
+def _case_id(state: str | None, arrangement: str | None) -> str:
+    name = state or "nominal"
+    return f"{name} / {arrangement}" if arrangement else name
+
+
+def _words(elements: tuple[Element, ...]) -> tuple[str, ...]:
+    seen: dict[str, None] = {}
+    for element in elements:
+        seen.update(dict.fromkeys(element.by_word))
+    return tuple(seen)
+
+
+def in_case(elements: tuple[Element, ...], word: str | None) -> Iterator[Element]:
+    """The elements as they are in a state or arrangement."""
+    return (element.under(word) for element in elements)

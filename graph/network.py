@@ -1,0 +1,218 @@
+"""The numeric picture of a harness: arrays with an id index, for one case at one corner."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+from loadloom.graph.elements import (
+    Behaviour,
+    Conductor,
+    Contact,
+    Diode,
+    Load,
+    LoadKind,
+    Output,
+    TwoEnded,
+)
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings, Case
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+CHASSIS_NODE = "chassis"
+
+
+class Ageing(enum.StrEnum):
+    """Which contact resistance counts."""
+
+    NEW = "new"
+    MEAN = "mean"
+    AGED = "aged"
+
+
+class OutputVoltage(enum.StrEnum):
+    """Which end of the output's tolerance counts."""
+
+    LOWEST = "lowest"
+    NOMINAL = "nominal"
+    HIGHEST = "highest"
+
+
+class Warmth(enum.StrEnum):
+    """Which conductor temperature counts: least ambient, its own (or greatest ambient), insulation limit."""
+
+    COLD = "cold"
+    OWN = "own"
+    HOT = "hot"
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """The end of the tolerances at which something is calculated (design, section 4, "Corners")."""
+
+    ageing: Ageing
+    voltage: OutputVoltage
+    warmth: Warmth
+
+
+LOAD_STATE = Corner(Ageing.MEAN, OutputVoltage.NOMINAL, Warmth.OWN)
+GREATEST_FAULT = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD)
+LEAST_FAULT = Corner(Ageing.AGED, OutputVoltage.LOWEST, Warmth.HOT)
+HIGHEST_VOLTAGE = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD)
+
+ConductorResistance = Callable[[Conductor, Corner], float]
+"""Resistance in Ω of a conductor that states none of its own, at a corner."""
+
+
+@dataclass(frozen=True)
+class Network:
+    """Arrays of one case at one corner. Lengths: N nodes, E edges, S outputs, L loads.
+
+    Edges are the harness' two-ended elements in ``Harness.two_ended`` order; an open one has infinite
+    resistance, a chassis bond is an extra edge at the end with 0 Ω (only with ``with_chassis``).
+    ``edge_diode`` marks edges that conduct from ``edge_a`` to ``edge_b`` only, with ``edge_drop_v`` in the way.
+    ``source_hold_a`` is the current at which a constant-current output leaves its voltage; inf for others.
+    A source current is positive out of the plus terminal; a load current positive into the plus terminal.
+    Resistances in Ω, voltages in V; ``load_demand`` in A, W or Ω by ``load_kind`` (0, 1, 2); a load without
+    a demand, or not fitted, is not in the arrays.
+    """
+
+    case: Case
+    corner: Corner
+    node_ids: tuple[str, ...]
+    edge_ids: tuple[str, ...]
+    edge_a: IntArray
+    edge_b: IntArray
+    edge_resistance_ohm: FloatArray
+    edge_drop_v: FloatArray
+    edge_diode: npt.NDArray[np.bool_]
+    source_ids: tuple[str, ...]
+    source_plus: IntArray
+    source_minus: IntArray
+    source_voltage_v: FloatArray
+    source_resistance_ohm: FloatArray
+    source_hold_a: FloatArray
+    load_ids: tuple[str, ...]
+    load_plus: IntArray
+    load_minus: IntArray
+    load_kind: IntArray
+    load_demand: FloatArray
+
+    @cached_property
+    def edge_index(self) -> Mapping[str, int]:
+        """Position of every edge by id."""
+        return {name: k for k, name in enumerate(self.edge_ids)}
+
+    @cached_property
+    def node_index(self) -> Mapping[str, int]:
+        """Position of every node by id."""
+        return {name: k for k, name in enumerate(self.node_ids)}
+
+
+LOAD_KINDS = (LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE)
+
+
+def compile_network(
+    harness: Harness,
+    case: Case,
+    corner: Corner,
+    settings: AnalysisSettings,
+    conductor_resistance: ConductorResistance,
+    *,
+    with_chassis: bool = True,
+) -> Network:
+    """Turn a harness into arrays for one case at one corner.
+
+    An output without a readable voltage is left out: what it alone feeds is unfed and says so.
+    """
+    edges = [element.under(case.arrangement) for element in harness.two_ended]
+    outputs = [o.under(case.arrangement) for o in harness.outputs]
+    outputs = [o for o in outputs if o.fitted and o.voltage_v is not None]
+    loads = [load.under(case.state) for load in harness.loads]
+    loads = [load for load in loads if load.fitted and load.demand is not None]
+
+    bonds = [(f"bond {bond.id}", bond.node, CHASSIS_NODE) for bond in harness.chassis] if with_chassis else []
+    ends_a = [e.node_a for e in edges] + [a for _, a, _ in bonds]
+    ends_b = [e.node_b for e in edges] + [b for _, _, b in bonds]
+    names: dict[str, None] = dict.fromkeys(harness.graph)
+    names.update(dict.fromkeys(ends_b))
+    index = {name: k for k, name in enumerate(names)}
+
+    def at(node_names: list[str]) -> IntArray:
+        return np.array([index[name] for name in node_names], dtype=np.int64)
+
+    resistance = [_edge_resistance_ohm(e, corner, settings, conductor_resistance) for e in edges]
+    resistance += [0.0] * len(bonds)
+    return Network(
+        case=case,
+        corner=corner,
+        node_ids=tuple(names),
+        edge_ids=tuple([e.id for e in edges] + [name for name, _, _ in bonds]),
+        edge_a=at(ends_a),
+        edge_b=at(ends_b),
+        edge_resistance_ohm=np.array(resistance, dtype=np.float64),
+        edge_drop_v=np.array(
+            [e.forward_drop_v if isinstance(e, Diode) else 0.0 for e in edges] + [0.0] * len(bonds),
+            dtype=np.float64,
+        ),
+        edge_diode=np.array([isinstance(e, Diode) for e in edges] + [False] * len(bonds), dtype=np.bool_),
+        source_ids=tuple(o.id for o in outputs),
+        source_plus=at([o.node_plus for o in outputs]),
+        source_minus=at([o.node_minus for o in outputs]),
+        source_voltage_v=np.array([output_voltage_v(o, corner.voltage) for o in outputs], dtype=np.float64),
+        source_resistance_ohm=np.array([o.resistance_ohm for o in outputs], dtype=np.float64),
+        source_hold_a=np.array([_hold_a(o) for o in outputs], dtype=np.float64),
+        load_ids=tuple(load.id for load in loads),
+        load_plus=at([load.node_plus for load in loads]),
+        load_minus=at([load.node_minus for load in loads]),
+        load_kind=np.array([LOAD_KINDS.index(load.demand_kind) for load in loads], dtype=np.int64),
+        load_demand=np.array([_demand(load) for load in loads], dtype=np.float64),
+    )
+
+
+def output_voltage_v(output: Output, which: OutputVoltage) -> float:
+    """The output's voltage in V at an end of its tolerance; one without a stated tolerance has none."""
+    assert output.voltage_v is not None
+    share = {OutputVoltage.LOWEST: -1.0, OutputVoltage.NOMINAL: 0.0, OutputVoltage.HIGHEST: 1.0}[which]
+    return output.voltage_v * (1.0 + share * (output.tolerance or 0.0))
+
+
+def _demand(load: Load) -> float:
+    assert load.demand is not None
+    return load.demand
+
+
+def _hold_a(output: Output) -> float:
+    """Where a constant-current output leaves its voltage: upper end of trip, else of limit; inf for others."""
+    if output.behaviour is not Behaviour.CONSTANT_CURRENT:
+        return np.inf
+    if output.trip_a is not None:
+        return output.trip_a.upper
+    return output.limit_a if output.limit_a is not None else np.inf
+
+
+def _edge_resistance_ohm(
+    element: TwoEnded,
+    corner: Corner,
+    settings: AnalysisSettings,
+    conductor_resistance: ConductorResistance,
+) -> float:
+    if not element.fitted:
+        return np.inf
+    band = element.resistance_ohm
+    if band is None and isinstance(element, Contact):
+        kind = settings.contact_types.get(element.contact_type or "")
+        band = kind.resistance_ohm if kind and kind.resistance_ohm else settings.contact_resistance_ohm
+    if band is not None:
+        return {Ageing.NEW: band.lower, Ageing.MEAN: (band.lower + band.upper) / 2, Ageing.AGED: band.upper}[
+            corner.ageing
+        ]
+    if isinstance(element, Conductor):
+        return conductor_resistance(element, corner)
+    return 0.0  # a device, switch or diode that states none; listed in the assumptions

@@ -1,0 +1,373 @@
+"""Results: the rows that every report is made from.
+
+Names are those of the results file (design, section 7). SI units, the unit in the name; unknown is ``None``,
+never 0. ``case`` is the id of the case of the worst current. Every row type is a frozen dataclass whose field
+names are the file's keys.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from loadloom.graph.findings import Finding, Severity, Verdict
+from loadloom.graph.harness import Provenance
+from loadloom.graph.settings import Case
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """One link of a rating's chain: what it is, the factor, its source and the source row's status.
+
+    ``kind`` is ``ambient``, ``bundle``, ``altitude``, ``margin``, ``insulation``, ``positions`` or ``estimate``.
+    ``formula`` names how the factor follows from ``input_value`` where a spreadsheet can recompute it.
+    """
+
+    kind: str
+    factor: float
+    reason: str
+    source: str
+    status: str = ""
+    input_value: float | None = None
+    input_unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cap:
+    """An upper bound on a rating that is not a factor: a terminal, a device rule, an own limit."""
+
+    reason: str
+    limit_a: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """Allowed current with its basis and chain: ``allowed_a`` = min(``base_a`` × Π factors, caps).
+
+    ``allowed_a`` is ``None`` where it can't be said; ``missing`` then says why. ``estimate`` marks a rating
+    that no table gives. ``check_edition`` marks that a row with that mark was used.
+    """
+
+    subject_id: str
+    allowed_a: float | None
+    base_a: float | None
+    factors: tuple[Factor, ...]
+    caps: tuple[Cap, ...]
+    basis: str
+    source: str
+    status: str = ""
+    estimate: bool = False
+    check_edition: bool = False
+    missing: str | None = None
+    temperature_limit_c: float | None = None
+    assumptions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurrentRow:
+    """What conductor and contact rows share. ``currents_a`` is the magnitude per case id.
+
+    ``continuous_a`` is the worst current held against the continuous rating (states with a duration by RMS);
+    ``current_a`` the worst of any case. ``uneven_a`` and ``broken_a`` are the worst with uneven contacts and
+    with one parallel way open. ``unprotected_reason`` says why ``protected`` is None.
+    """
+
+    id: str
+    case: str | None
+    current_a: float | None
+    continuous_a: float | None = None
+    allowed_a: float | None
+    utilisation: float | None
+    resistance_ohm: float | None
+    drop_v: float | None
+    loss_w: float | None
+    currents_a: dict[str, float | None] = field(default_factory=dict)
+    role: str = ""
+    """``feed``, ``return``, ``sense``, ``chassis`` or ``""`` where nothing flows."""
+    uneven_a: float | None = None
+    broken_a: float | None = None
+    broken_by: str | None = None
+    let_through_a: float | None = None
+    let_through_case: str | None = None
+    let_through_fault: str | None = None
+    exposure_a: float | None = None
+    exposure_case: str | None = None
+    protected: bool | None = None
+    protected_by: tuple[str, ...] = ()
+    protected_note: str = ""
+    rating: Rating | None = None
+    findings: tuple[str, ...] = ()
+    """Rule names of the findings on this row."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConductorRow(CurrentRow):
+    """One wire or core. ``from_id``/``to_id`` are the joints or contacts at its ends."""
+
+    from_id: str
+    to_id: str
+    gauge: str | None
+    area_mm2: float | None
+    length_m: float | None
+    insulation: str | None = None
+    bundle: str | None = None
+    zone: str | None = None
+    temperature_c: float | None = None
+    temperature_limit_c: float | None = None
+    cable: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContactRow(CurrentRow):
+    """One mated terminal pair."""
+
+    connector: str
+    pin: str
+    contact_type: str | None = None
+    loaded_positions: int | None = None
+    zone: str | None = None
+    temperature_rise_k: float | None = None
+    share_p05: float | None = None
+    share_p50: float | None = None
+    share_p95: float | None = None
+    overload_probability: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputRow:
+    """One output of a supply."""
+
+    id: str
+    case: str | None
+    supply: str | None
+    voltage_v: float | None
+    current_a: float | None
+    limit_a: float | None
+    trip_a: float | None
+    power_w: float | None
+    utilisation: float | None
+    currents_a: dict[str, float | None] = field(default_factory=dict)
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplyRow:
+    """One unit. ``fan_off`` is None where no threshold is stated; ``load_share`` is of the nameplate power."""
+
+    id: str
+    case: str | None
+    power_w: float | None
+    allowed_w: float | None
+    nameplate_w: float | None
+    load_share: float | None
+    utilisation: float | None
+    efficiency: float | None
+    input_w: float | None
+    heat_w: float | None
+    fan_off: bool | None
+    inside_c: float | None = None
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeviceRow:
+    """One protective device. Currents it certainly carries and certainly clears; windows in nominal settings.
+
+    ``window_one_open_*``: the window with uneven sharing and one way open. ``prospective_*`` is the dead-short
+    current just behind it. ``band`` is (current in A, fastest s, slowest s) for the time–current chart.
+    """
+
+    id: str
+    kind: str
+    case: str | None
+    setting_a: float | None
+    current_a: float | None
+    utilisation: float | None = None
+    carries_a: float | None = None
+    clears_a: float | None = None
+    clears_within_s: float | None = None
+    window_low_a: float | None = None
+    window_high_a: float | None = None
+    window_low_by: str | None = None
+    window_high_by: str | None = None
+    window_one_open_low_a: float | None = None
+    window_one_open_high_a: float | None = None
+    prospective_a: float | None = None
+    breaking_capacity_a: float | None = None
+    voltage_rating_v: float | None = None
+    highest_voltage_v: float | None = None
+    curve: str | None = None
+    curve_source: str | None = None
+    gates: bool = False
+    band: tuple[tuple[float, float | None, float | None], ...] = ()
+    upstream: tuple[str, ...] = ()
+    protects: tuple[str, ...] = ()
+    settings_a: dict[str, float | None] = field(default_factory=dict)
+    currents_a: dict[str, float | None] = field(default_factory=dict)
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpliceRow:
+    """One splice; its current is half the sum of the magnitudes at it."""
+
+    id: str
+    case: str | None
+    current_a: float | None
+    allowed_a: float | None
+    utilisation: float | None
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwitchRow:
+    """One switch or diode; ``kind`` says which."""
+
+    id: str
+    kind: str
+    case: str | None
+    current_a: float | None
+    allowed_a: float | None
+    utilisation: float | None
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadRow:
+    """One load. ``voltage_v`` is the least at it, at the lowest output voltage and hot resistance;
+    ``voltage_high_v`` the greatest, at the highest output voltage with the least other load.
+    """
+
+    id: str
+    case: str | None
+    demand: str
+    voltage_v: float | None
+    voltage_high_v: float | None
+    current_a: float | None
+    power_w: float | None
+    minimum_v: float | None
+    maximum_v: float | None
+    drop_v: float | None = None
+    fed_by: tuple[str, ...] = ()
+    currents_a: dict[str, float | None] = field(default_factory=dict)
+    duration_s: dict[str, float | None] = field(default_factory=dict)
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakRow:
+    """A conductor or contact opened: the part that is worst after it, and the loads that go dark."""
+
+    opened: str
+    case: str | None
+    worst: str | None
+    worst_current_a: float | None
+    worst_allowed_a: float | None
+    dark: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultRow:
+    """A fault that something holds for good. ``at`` and ``to`` are places (design, section 2, ids).
+
+    ``resistance_band_ohm``: (least, greatest) fault resistance at which nothing opens and at least the worst
+    part's allowed current flows; None where no such band exists.
+    """
+
+    id: str
+    kind: str
+    case: str | None
+    at: str
+    to: str
+    fault_current_a: float | None
+    fault_resistance_ohm: float | None
+    fault_power_w: float | None
+    held_by: str | None
+    worst: str | None
+    worst_current_a: float | None
+    worst_allowed_a: float | None
+    resistance_band_ohm: tuple[float, float] | None = None
+    description: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShortRow:
+    """A dead short at the far end of a conductor: prospective currents, what clears it and the heat of it."""
+
+    conductor: str
+    at: str
+    to: str
+    case: str | None
+    least_a: float | None
+    greatest_a: float | None
+    cleared_by: str | None
+    slowest_s: float | None
+    i2t_a2s: float | None
+    withstand_a2s: float | None
+    adiabatic_in_range: bool | None
+    loop_heat_w: float | None
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArrangementRow:
+    """One arrangement of the protection beside the others: what trips, what is unprotected, the worst fault."""
+
+    arrangement: str
+    trips: tuple[str, ...]
+    unprotected: tuple[str, ...]
+    not_said: tuple[str, ...]
+    worst_fault: str | None
+    worst_fault_power_w: float | None
+    worst_let_through: str | None
+    worst_ratio: float | None
+    narrative: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultPowerRow:
+    """Power that a fault could draw at a place, against the published classes; information, no verdict."""
+
+    at: str
+    case: str | None
+    power_w: float
+    held_by: str | None
+    within: tuple[str, ...]
+    exceeds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Results:
+    """Everything one analysis says. Lists are in natural order of ids; findings gravest first."""
+
+    verdict: Verdict
+    provenance: Provenance
+    tool_version: str
+    date: str
+    settings: dict[str, Any]
+    cases: tuple[Case, ...]
+    residual_a: float
+    outputs: tuple[OutputRow, ...]
+    supplies: tuple[SupplyRow, ...]
+    devices: tuple[DeviceRow, ...]
+    conductors: tuple[ConductorRow, ...]
+    contacts: tuple[ContactRow, ...]
+    splices: tuple[SpliceRow, ...]
+    switches: tuple[SwitchRow, ...]
+    loads: tuple[LoadRow, ...]
+    breaks: tuple[BreakRow, ...]
+    faults: tuple[FaultRow, ...]
+    shorts: tuple[ShortRow, ...]
+    arrangements: tuple[ArrangementRow, ...]
+    fault_powers: tuple[FaultPowerRow, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[str, ...]
+    sources: dict[str, str] = field(default_factory=dict)
+    """Every source used, by its id, as a citation with edition."""
+    links: tuple[tuple[str, str, str], ...] = ()
+    """The graph for the picture: (element id, node a, node b), outputs and loads included."""
+
+    def count(self, severity: Severity) -> int:
+        """How many findings of a severity are not accepted."""
+        return sum(1 for f in self.findings if f.severity is severity and f.accepted is None)

@@ -1,0 +1,136 @@
+"""Everything a user can set about the analysis, with the defaults in one place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import PurePath
+
+from loadloom.graph.elements import Band
+from loadloom.graph.findings import Acceptance, Severity
+
+DEFAULT_AMBIENT_C = (20.0, 40.0)
+"""Used where no ambient is stated; printed on page one as assumed (design, section 2)."""
+
+DEFAULT_CONTACT_RESISTANCE_OHM = Band(6e-3, 2e-3, 10e-3)
+"""New to aged, where neither the drawing nor the settings say. Common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ambient:
+    """Least and greatest ambient temperature of a zone in °C; ``stated`` is false for the default."""
+
+    min_c: float
+    max_c: float
+    stated: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class ContactType:
+    """A terminal family by name: its rating and resistance.
+
+    ``rated_a`` by number of loaded positions: points (positions, A), ascending. ``derating``: points
+    (ambient °C, A) of the base curve. ``rise_k`` is the temperature rise at the rated current. ``max_c`` the
+    housing's limit.
+    """
+
+    name: str
+    rated_a: tuple[tuple[int, float], ...] = ()
+    resistance_ohm: Band | None = None
+    derating: tuple[tuple[float, float], ...] = ()
+    rise_k: float | None = None
+    max_c: float | None = None
+    i2t_a2s: float | None = None
+    wire_area_mm2: tuple[float, float] | None = None
+    source: str = "stated by the user"
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A state of the loads with an arrangement of the protection; None is the plain value of every field."""
+
+    id: str
+    state: str | None = None
+    arrangement: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTableRow:
+    """A row of the user's own ampacity table: conductor size (as in ``Gauge``), allowed current and conditions."""
+
+    system: str
+    size: str
+    allowed_a: float
+    insulation_c: float | None
+    ambient_c: float
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """A point of a device's band: at ``multiple`` × rating it opens no sooner than ``min_s`` and no later than
+    ``max_s``; None is "not stated".
+    """
+
+    multiple: float
+    min_s: float | None
+    max_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A time–current band by name. ``gates`` true: points are gates of a standard, no curve between them."""
+
+    name: str
+    points: tuple[CurvePoint, ...]
+    gates: bool
+    source: str
+    ambient_c: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AnalysisSettings:
+    """Settings of one analysis. Shares are 0…1, temperatures °C.
+
+    ``conductor_temperature_c`` holds every conductor at one temperature in every corner (for examples that
+    are to be recomputed by hand); None = each at its own. ``margin``: share of every allowed current that is
+    kept free by policy. ``overload_band``: IEC 60364-4-43 433.1, 1.45, value from memory.
+    ``resistance_table``: ``copper`` (area × resistivity) or the name of a table. ``net_star``: a net of a wire
+    class with more than two pins is read as a star (true) or as a chain in natural order (false).
+    """
+
+    basis: str = "general-equipment"
+    rule_sets: tuple[str, ...] = ()
+    rule_set_values: Mapping[str, float] = field(default_factory=dict)
+    zones: Mapping[str, Ambient] = field(default_factory=dict)
+    default_ambient: Ambient = Ambient(*DEFAULT_AMBIENT_C, stated=False)
+    conductor_temperature_c: float | None = None
+    insulation_default_c: float | None = None
+    resistance_table: str = "copper"
+    altitude_m: float = 0.0
+    margin: float = 0.0
+    overload_band: float = 1.45
+    contact_types: Mapping[str, ContactType] = field(default_factory=dict)
+    contact_resistance_ohm: Band = DEFAULT_CONTACT_RESISTANCE_OHM
+    own_table: tuple[OwnTableRow, ...] = ()
+    own_table_name: str | None = None
+    curves: Mapping[str, Curve] = field(default_factory=dict)
+    cases: tuple[Case, ...] | None = None
+    severity: Mapping[str, Severity] = field(default_factory=dict)
+    accepted: tuple[Acceptance, ...] = ()
+    load_voltage_tolerance: float | None = None
+    touch_voltage_v: float = 60.0
+    fuse_loading: float | None = None
+    stocked_sizes: tuple[str, ...] = ()
+    uneven_sharing: float = 1.2
+    single_break: bool = True
+    spread_draws: int = 10_000
+    spread_seed: int = 1
+    length_tolerance: float = 0.0
+    decimal_sign: str = "."
+    source_file: PurePath | None = None
+
+    def ambient(self, zone: str | None) -> Ambient:
+        """The ambient of a zone; the default where the zone is not stated."""
+        return self.zones.get(zone or "", self.default_ambient)

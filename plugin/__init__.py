@@ -1,0 +1,1 @@
+"""The KiCad side and the command line: reads files into a Drawing and a Drawing into a Harness."""

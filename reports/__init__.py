@@ -1,0 +1,1 @@
+"""Writers of reports: take Results, give bytes."""

@@ -1,0 +1,78 @@
+"""The shape of the house: imports run one way, every package is listed, nothing strays to the top level."""
+
+import ast
+import subprocess
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+ALLOWED = {
+    "graph": {"graph"},
+    "reports": {"graph", "reports"},
+    "plugin": {"graph", "reports", "plugin"},
+}
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "plugin", "graph", "reports", "tests", "fixtures"}
+TOP_LEVEL_EXTRA = {"LICENSE", "CHANGELOG.md"}
+
+
+def imported_folders(source: str) -> Iterator[str]:
+    """Folders under ``loadloom`` that a module's source imports from, at any depth of the code."""
+    for node in ast.walk(ast.parse(source)):
+        names = []
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            names = [node.module or ""]
+            if node.module == "loadloom":
+                names = [f"loadloom.{alias.name}" for alias in node.names]
+        for name in names:
+            if name.startswith("loadloom."):
+                yield name.split(".")[1]
+
+
+def wrong_imports(folder: str, source: str) -> set[str]:
+    return set(imported_folders(source)) - ALLOWED[folder]
+
+
+@pytest.mark.parametrize("folder", ALLOWED)
+def test_imports_run_one_way(folder: str) -> None:
+    wrong = {
+        str(path.relative_to(ROOT)): names
+        for path in (ROOT / folder).rglob("*.py")
+        if (names := wrong_imports(folder, path.read_text(encoding="utf-8")))
+    }
+    assert wrong == {}
+
+
+def test_the_import_check_can_fail() -> None:
+    assert wrong_imports("graph", "def f():\n    from loadloom.reports import x\n") == {"reports"}
+    assert wrong_imports("reports", "import loadloom.plugin.cli") == {"plugin"}
+    assert wrong_imports("graph", "from loadloom import plugin") == {"plugin"}
+
+
+def test_every_package_is_listed() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    setuptools = project["tool"]["setuptools"]
+    found = {
+        "loadloom." + ".".join(init.parent.relative_to(ROOT).parts)
+        for folder in ALLOWED
+        for init in (ROOT / folder).rglob("__init__.py")
+    }
+    assert set(setuptools["packages"]) == found
+    assert {name: "loadloom/" + path for name, path in setuptools["package-dir"].items()} == {
+        name: name.replace(".", "/") for name in found
+    }
+
+
+def test_top_level_is_the_design_card() -> None:
+    listed = subprocess.run(
+        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, check=False, text=True
+    ).stdout.split("\0")
+    names = {name.split("/")[0] for name in listed if name}
+    if not names:
+        pytest.skip("not a git checkout")
+    visible = {name for name in names if not name.startswith(".")}
+    assert visible - TOP_LEVEL_EXTRA <= TOP_LEVEL
