@@ -3,12 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from loadloom.graph.harness import Harness
-from loadloom.graph.results import Rating
+from loadloom.graph.results import Rating, SupplyRow
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
+from loadloom.graph.topology import Topology
+
+
+@dataclass(frozen=True, slots=True)
+class Currents:
+    """Magnitudes of one part's current in A, by case id: the peak, and the steady current of equal heat."""
+
+    peak_a: Mapping[str, float]
+    steady_a: Mapping[str, float]
+
+    @property
+    def worst_peak(self) -> tuple[str, float]:
+        """Case and current of the greatest peak."""
+        return max(self.peak_a.items(), key=lambda item: item[1])
+
+    @property
+    def worst_steady(self) -> tuple[str, float]:
+        """Case and current of the greatest steady current."""
+        return max(self.steady_a.items(), key=lambda item: item[1])
 
 
 @dataclass(frozen=True)
@@ -16,14 +35,23 @@ class Facts:
     """Input of every rule's ``check``.
 
     ``loaded[case.id]`` are the solutions of a case in load state: with the chassis as a joint and, where there
-    is a chassis, without it (design, section 4, "Chassis"); ``lowest`` and ``highest`` the same at the corners
-    that give the least and the greatest voltage at the loads. ``ratings`` is by conductor and contact id.
+    is a chassis, without it (design, section 4, "Chassis"); ``steady`` the same with every load replaced by its
+    steady equivalent; ``lowest`` at the corner that gives the least voltage at the loads. ``open_circuit`` is
+    the highest output voltage with no load at all, one solution per arrangement word (None = as drawn).
+    ``currents`` is by the id of a two-ended part, output or splice; ``ratings`` by conductor and contact id.
+    ``temperatures_c`` are the conductors' own temperatures at the worst steady current.
     """
 
     harness: Harness
     settings: AnalysisSettings
     cases: tuple[Case, ...]
+    topology: Topology
     loaded: Mapping[str, tuple[Solution, ...]]
+    steady: Mapping[str, tuple[Solution, ...]]
     lowest: Mapping[str, tuple[Solution, ...]]
-    highest: Mapping[str, tuple[Solution, ...]]
+    open_circuit: Mapping[str | None, Solution]
+    currents: Mapping[str, Currents]
     ratings: Mapping[str, Rating]
+    temperatures_c: Mapping[str, float] = field(default_factory=dict)
+    supplies: tuple[SupplyRow, ...] = ()
+    loaded_positions: Mapping[str, int] = field(default_factory=dict)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import networkx as nx
+
 from loadloom.graph.elements import (
     Chassis,
     Conductor,

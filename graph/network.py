@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
+
 from loadloom.graph.elements import (
     Behaviour,
     Conductor,

@@ -1,0 +1,45 @@
+"""Holding a steady current against what a part is allowed: the one comparison behind all overload rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule
+from loadloom.graph.topology import part_role
+
+TOLERANCE = 1e-9
+"""Share by which a current may exceed its limit through rounding alone."""
+
+
+def exceeds(value: float, limit: float | None) -> bool:
+    """Whether a value is over its limit by more than rounding."""
+    return limit is not None and value > limit * (1.0 + TOLERANCE)
+
+
+def overloads(
+    facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], *, on_return: bool, noun: str, remedy: str
+) -> Iterator[Finding]:
+    """Findings for parts whose worst steady current is over the allowed one, on the way out or on the way back."""
+    for part in parts:
+        rating = facts.ratings.get(part.id)
+        currents = facts.currents.get(part.id)
+        if rating is None or currents is None or rating.allowed_a is None:
+            continue
+        case, current_a = currents.worst_steady
+        if not exceeds(current_a, rating.allowed_a):
+            continue
+        if (part_role(facts.harness, facts.topology, part) == "return") is not on_return:
+            continue
+        yield rule.finding(
+            part.subject,
+            f"{noun} {part.id} carries {current_a:.3g} A, {current_a / rating.allowed_a:.3g} times its allowed "
+            f"{rating.allowed_a:.3g} A ({rating.basis}).",
+            remedy,
+            case=case,
+            value=current_a,
+            limit=rating.allowed_a,
+            unit="A",
+            source=rating.source,
+        )

@@ -1,0 +1,42 @@
+"""An output is asked for more steady current than its limit.
+
+Formula: steady current of the output / ``Limit`` > 1.
+
+Source: the output's own ``Limit`` on the drawing.
+
+Passes: loads of 50 A on an output with ``Limit`` 83.3 A.
+
+Fails: loads of 90 A on the same output.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("output-overload", Severity.ERROR, "Output over its limit", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare every output with its limit, as it is in each arrangement."""
+    for output in facts.harness.outputs:
+        if output.id not in facts.currents:
+            continue
+        worst: tuple[float, str, float, float] | None = None
+        for case in facts.cases:
+            limit_a = output.under(case.arrangement).limit_a
+            current_a = facts.currents[output.id].steady_a[case.id]
+            if limit_a is not None and exceeds(current_a, limit_a):
+                worst = max(worst or (0.0, "", 0.0, 0.0), (current_a / limit_a, case.id, current_a, limit_a))
+        if worst is not None:
+            ratio, case_id, current_a, limit_a = worst
+            yield RULE.finding(
+                output.subject,
+                f"Output {output.id} is asked for {current_a:.3g} A, {ratio:.3g} times its limit of {limit_a:.3g} A.",
+                "Move loads to another output, or use a unit with a higher limit.",
+                case=case_id,
+                value=current_a,
+                limit=limit_a,
+                unit="A",
+            )

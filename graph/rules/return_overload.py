@@ -1,0 +1,35 @@
+"""A conductor or contact on the way back carries more steady current than it is allowed.
+
+Formula: utilisation = steady current / allowed current > 1; every return is solved like a feed, and checked
+with and without chassis bonds.
+
+Source: the rating basis of the conductor or contact, named on its row.
+
+Passes: returns of 12 A + 10 A shared by three contacts rated 9 A.
+
+Fails: the same returns shared by two contacts: 11 A each.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import overloads
+
+RULE = Rule("return-overload", Severity.ERROR, "Return over its rating", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare every conductor and contact of the way back with its rating."""
+    for noun, parts in (
+        ("Return conductor", facts.harness.conductors),
+        ("Return contact", facts.harness.contacts),
+    ):
+        yield from overloads(
+            facts,
+            RULE,
+            parts,
+            on_return=True,
+            noun=noun,
+            remedy="Give the return as many ways as the feeds that share it, or a thicker one.",
+        )

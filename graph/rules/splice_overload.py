@@ -1,0 +1,37 @@
+"""A splice carries more steady current than it is rated for.
+
+Formula: current of a splice = half the sum of the magnitudes of the currents at it; fails above ``Rating``.
+
+Source: the splice's own ``Rating`` on the drawing.
+
+Passes: a splice rated 20 A that feeds three loads of 5 A.
+
+Fails: a splice rated 10 A that feeds the same.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("splice-overload", Severity.ERROR, "Splice over its rating", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare every splice with its rating."""
+    for splice in facts.harness.splices:
+        if splice.rating_a is None or splice.id not in facts.currents:
+            continue
+        case, current_a = facts.currents[splice.id].worst_steady
+        if exceeds(current_a, splice.rating_a):
+            yield RULE.finding(
+                splice.subject,
+                f"Splice {splice.id} passes {current_a:.3g} A, {current_a / splice.rating_a:.3g} times its rated "
+                f"{splice.rating_a:.3g} A.",
+                "Use a larger splice, or split the joint in two.",
+                case=case,
+                value=current_a,
+                limit=splice.rating_a,
+                unit="A",
+            )

@@ -1,0 +1,37 @@
+"""A supply is asked for more power than it may give at its inside temperature.
+
+Formula: power of all its outputs together / (``Supply power`` × share of ``Power derating``) > 1.
+
+Source: the unit's own data on the drawing.
+
+Passes: 400 W from a unit of 500 W at 40 °C inside.
+
+Fails: 400 W from a unit of 500 W that gives 70 % at 50 °C, in 50 °C: 114 %.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("supply-overload", Severity.ERROR, "Supply over its power", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare every unit's power with what it may give."""
+    subjects = {o.supply: o.subject for o in reversed(facts.harness.outputs) if o.supply is not None}
+    for row in facts.supplies:
+        if row.power_w is None or row.allowed_w is None or not exceeds(row.power_w, row.allowed_w):
+            continue
+        where = subjects.get(row.id, Subject(row.id))
+        yield RULE.finding(
+            Subject(row.id, where.reference, None, None, where.sheet_path, where.uuid, where.file, where.line),
+            f"Supply {row.id} is asked for {row.power_w:.3g} W, {100 * row.power_w / row.allowed_w:.3g} % of the "
+            f"{row.allowed_w:.3g} W that it may give.",
+            "Take load off the unit, cool it, or use a larger one.",
+            case=row.case,
+            value=row.power_w,
+            limit=row.allowed_w,
+            unit="W",
+        )

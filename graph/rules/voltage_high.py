@@ -1,0 +1,38 @@
+"""A load may get more voltage than it stands.
+
+Formula: voltage at the load with the output at the high end of its tolerance and no other load, against
+``Maximum voltage`` (or the settings' load voltage tolerance).
+
+Source: the load's own data on the drawing.
+
+Passes: a load that stands 13.2 V on an output of 12 V ±5 %.
+
+Fails: a load that stands 12.5 V on the same output: 12.6 V.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.voltages import greatest_voltage, wanted_maximum_v
+
+RULE = Rule("voltage-high", Severity.ERROR, "Voltage at the load too high", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare the greatest voltage at every fed load with what it stands."""
+    for load in facts.harness.loads:
+        maximum_v = wanted_maximum_v(facts, load)
+        greatest = greatest_voltage(facts, load)
+        if maximum_v is None or greatest is None or greatest.volts <= maximum_v + 1e-9:
+            continue
+        yield RULE.finding(
+            load.subject,
+            f"Load {load.id} may get {greatest.volts:.4g} V, {greatest.volts - maximum_v:.3g} V more than the "
+            f"{maximum_v:.4g} V it stands.",
+            "Use an output of a lower voltage or a tighter tolerance, or a load that stands more.",
+            case=greatest.case,
+            value=greatest.volts,
+            limit=maximum_v,
+            unit="V",
+        )

@@ -1,0 +1,39 @@
+"""A load gets less voltage than it needs.
+
+Formula: voltage at the load with the output at the low end of its tolerance, conductors at the limit of their
+insulation and contacts aged, in every case, against ``Minimum voltage`` (or the settings' load voltage
+tolerance).
+
+Source: the load's own data on the drawing; drop = R·I along the way out and back.
+
+Passes: 2.0 A through 2 × 1.5 m of 18 AWG from 12 V, ``Minimum voltage`` 11.4 V.
+
+Fails: the same with 2 × 15 m.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.voltages import least_voltage, wanted_minimum_v
+
+RULE = Rule("voltage-low", Severity.ERROR, "Voltage at the load too low", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare the least voltage at every fed load with what it needs."""
+    for load in facts.harness.loads:
+        minimum_v = wanted_minimum_v(facts, load)
+        least = least_voltage(facts, load)
+        if minimum_v is None or least is None or least.volts >= minimum_v - 1e-9:
+            continue
+        yield RULE.finding(
+            load.subject,
+            f"Load {load.id} gets {least.volts:.4g} V, {minimum_v - least.volts:.3g} V less than the "
+            f"{minimum_v:.4g} V it needs.",
+            "Shorten the way, use thicker conductors out and back, or a supply voltage higher by the drop.",
+            case=least.case,
+            value=least.volts,
+            limit=minimum_v,
+            unit="V",
+        )

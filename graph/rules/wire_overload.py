@@ -1,0 +1,31 @@
+"""A conductor on the way out carries more steady current than it is allowed.
+
+Formula: utilisation = steady current / allowed current > 1; the steady current of a state with a duration is
+its root mean square over duty and period.
+
+Source: the rating basis chosen in the settings, named on the conductor's row.
+
+Passes: a wire of 18 AWG with ``Rating`` 10 A, a load of 9 A.
+
+Fails: the same wire, a load of 11 A.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import overloads
+
+RULE = Rule("wire-overload", Severity.ERROR, "Conductor over its rating", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare every conductor of the way out with its rating."""
+    yield from overloads(
+        facts,
+        RULE,
+        facts.harness.conductors,
+        on_return=False,
+        noun="Conductor",
+        remedy="Use a thicker conductor, a second one in parallel, or move load to another way.",
+    )

@@ -1,0 +1,75 @@
+"""What hangs together with what: feed and return, and which outputs feed a joint."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import networkx as nx
+
+from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.harness import Harness
+
+
+@dataclass(frozen=True)
+class Topology:
+    """The pieces of copper of a harness, outputs and loads taken out.
+
+    ``piece`` maps a joint to the number of the piece of copper that it is part of; ``plus`` and ``minus`` give,
+    for a piece, the outputs whose plus or minus terminal it holds.
+    """
+
+    piece: Mapping[str, int]
+    plus: Mapping[int, tuple[str, ...]]
+    minus: Mapping[int, tuple[str, ...]]
+
+    def feeds(self, node: str) -> tuple[str, ...]:
+        """Outputs whose plus terminal is joined to a node."""
+        return self.plus.get(self.piece[node], ())
+
+    def returns(self, node: str) -> tuple[str, ...]:
+        """Outputs whose minus terminal is joined to a node."""
+        return self.minus.get(self.piece[node], ())
+
+    def role(self, node: str) -> str:
+        """``feed``, ``return`` or ``""`` for the copper at a node.
+
+        A piece with a plus terminal counts as feed even where it is another output's return (outputs in series).
+        """
+        if self.feeds(node):
+            return "feed"
+        return "return" if self.returns(node) else ""
+
+    def fed_by(self, plus: str, minus: str) -> tuple[str, ...]:
+        """Outputs that have a way out to ``plus`` and a way back from ``minus``."""
+        back = set(self.returns(minus))
+        return tuple(output for output in self.feeds(plus) if output in back)
+
+
+def topology(harness: Harness) -> Topology:
+    """Find the pieces of copper. Parts that are not fitted don't join; chassis bonds do not either."""
+    copper: nx.Graph = nx.Graph()
+    copper.add_nodes_from(harness.graph)
+    copper.add_edges_from((e.node_a, e.node_b) for e in harness.two_ended if e.fitted)
+    piece: dict[str, int] = {}
+    for number, nodes in enumerate(nx.connected_components(copper)):
+        piece.update(dict.fromkeys(nodes, number))
+    plus: dict[int, list[str]] = {}
+    minus: dict[int, list[str]] = {}
+    for output in harness.outputs:
+        if output.fitted:
+            plus.setdefault(piece[output.node_plus], []).append(output.id)
+            minus.setdefault(piece[output.node_minus], []).append(output.id)
+    return Topology(
+        piece,
+        {number: tuple(ids) for number, ids in plus.items()},
+        {number: tuple(ids) for number, ids in minus.items()},
+    )
+
+
+def part_role(harness: Harness, where: Topology, part: Conductor | Contact) -> str:
+    """Role of a conductor or contact: ``sense`` where it ends at a remote-sense terminal, else as its copper."""
+    senses = {o.sense_plus for o in harness.outputs} | {o.sense_minus for o in harness.outputs}
+    if part.node_a in senses or part.node_b in senses:
+        return "sense"
+    return where.role(part.node_a)

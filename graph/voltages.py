@@ -1,0 +1,70 @@
+"""The least and the greatest voltage that a load gets, and what it wants."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from loadloom.graph.elements import Load
+from loadloom.graph.facts import Facts
+
+
+@dataclass(frozen=True, slots=True)
+class VoltageAt:
+    """A voltage in V at a load, and the case it was found in."""
+
+    case: str
+    volts: float
+
+
+def least_voltage(facts: Facts, load: Load) -> VoltageAt | None:
+    """Least voltage over all cases at the lowest corner; None for a load that is never fed."""
+    found = [
+        VoltageAt(case_id, float(solution.load_v[solution.network.load_ids.index(load.id)]))
+        for case_id, solutions in facts.lowest.items()
+        for solution in solutions
+        if load.id in solution.network.load_ids and load.id not in solution.unfed
+    ]
+    return min(found, key=lambda at: at.volts, default=None)
+
+
+def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
+    """Greatest voltage: highest output voltage and no load at all; None where no output reaches the load."""
+    if not load.fitted or not facts.topology.fed_by(load.node_plus, load.node_minus):
+        return None
+    found: list[VoltageAt] = []
+    for case in facts.cases:
+        solution = facts.open_circuit.get(case.arrangement)
+        if solution is not None:
+            index = solution.network.node_index
+            volts = solution.node_v[index[load.node_plus]] - solution.node_v[index[load.node_minus]]
+            found.append(VoltageAt(case.id, float(volts)))
+    return max(found, key=lambda at: at.volts, default=None)
+
+
+def feeding_voltage_v(facts: Facts, load: Load) -> float | None:
+    """Nominal voltage of the lowest output that feeds a load, in V."""
+    outputs = {o.id: o for o in facts.harness.outputs}
+    volts = [
+        v
+        for name in facts.topology.fed_by(load.node_plus, load.node_minus)
+        if (v := outputs[name].voltage_v) is not None
+    ]
+    return min(volts, default=None)
+
+
+def wanted_minimum_v(facts: Facts, load: Load) -> float | None:
+    """The load's own minimum, else the settings' tolerance on the feeding output's voltage; None = none asked."""
+    return load.minimum_v if load.minimum_v is not None else _by_tolerance(facts, load, -1.0)
+
+
+def wanted_maximum_v(facts: Facts, load: Load) -> float | None:
+    """The load's own maximum, else the settings' tolerance on the feeding output's voltage; None = none asked."""
+    return load.maximum_v if load.maximum_v is not None else _by_tolerance(facts, load, 1.0)
+
+
+def _by_tolerance(facts: Facts, load: Load, sign: float) -> float | None:
+    tolerance = facts.settings.load_voltage_tolerance
+    nominal_v = feeding_voltage_v(facts, load)
+    if tolerance is None or nominal_v is None:
+        return None
+    return nominal_v * (1.0 + sign * tolerance)
