@@ -7,6 +7,8 @@ names are the file's keys.
 
 from __future__ import annotations
 
+import itertools
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,11 +18,45 @@ from loadloom.graph.settings import Case
 
 
 @dataclass(frozen=True, slots=True)
+class FactorFormula:
+    """How a factor follows from its input x, so that a spreadsheet can recompute it (``at`` is the definition).
+
+    ``kind`` is ``temperature``: √((``limit`` − x)/(``limit`` − ``base``)), 0 from ``limit`` up;
+    ``steps``: ``points`` (greatest x, factor), ascending: the first whose x is not passed;
+    ``linear``: ``points`` (x, factor), ascending, joined by straight lines.
+    Steps and lines say nothing outside their points. ``greatest`` bounds the factor from above where stated.
+    """
+
+    kind: str
+    limit: float | None = None
+    base: float | None = None
+    points: tuple[tuple[float, float], ...] = ()
+    greatest: float | None = None
+
+    def at(self, x: float) -> float | None:
+        """The factor at input ``x``; None where the formula does not reach. ValueError for an unknown kind."""
+        value = self._unbounded(x)
+        return value if value is None or self.greatest is None else min(value, self.greatest)
+
+    def _unbounded(self, x: float) -> float | None:
+        if self.kind == "temperature" and self.limit is not None and self.base is not None:
+            return math.sqrt((self.limit - x) / (self.limit - self.base)) if x < self.limit else 0.0
+        if self.kind == "steps":
+            return next((factor for most, factor in self.points if x <= most), None)
+        if self.kind == "linear":
+            for (x0, y0), (x1, y1) in itertools.pairwise(self.points):
+                if x0 <= x <= x1:
+                    return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+            return None
+        raise ValueError(f"no factor formula {self.kind!r} with these values")
+
+
+@dataclass(frozen=True, slots=True)
 class Factor:
     """One link of a rating's chain: what it is, the factor, its source and the source row's status.
 
     ``kind`` is ``ambient``, ``bundle``, ``altitude``, ``margin``, ``insulation``, ``positions`` or ``estimate``.
-    ``formula`` names how the factor follows from ``input_value`` where a spreadsheet can recompute it.
+    ``formula`` says how the factor follows from ``input_value`` where a spreadsheet can recompute it.
     """
 
     kind: str
@@ -30,6 +66,7 @@ class Factor:
     status: str = ""
     input_value: float | None = None
     input_unit: str | None = None
+    formula: FactorFormula | None = None
 
 
 @dataclass(frozen=True, slots=True)
