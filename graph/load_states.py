@@ -1,0 +1,183 @@
+"""Solving every case in load state: with and without the chassis, at once and steady, warm conductors included."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.facts import Currents
+from loadloom.graph.harness import Harness
+from loadloom.graph.heat import own_temperatures_c
+from loadloom.graph.loading import has_events, steady_harness
+from loadloom.graph.network import (
+    HIGHEST_VOLTAGE,
+    LEAST_FAULT,
+    LOAD_STATE,
+    Corner,
+    FloatArray,
+    Network,
+    compile_network,
+)
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.solution import Solution
+from loadloom.graph.solve import ConflictError, solve
+
+LEAST_VOLTAGE = LEAST_FAULT
+"""Voltage at the load is least where a fault current is least: hot, aged, lowest output voltage."""
+
+TEMPERATURE_STEP_K = 0.05
+"""The electro-thermal fixed point is reached when no conductor moves by more than this."""
+
+MOST_ROUNDS = 20
+
+
+@dataclass(frozen=True)
+class LoadStates:
+    """Solutions by case id (see ``Facts``), temperatures at the worst steady state, and cases not solved.
+
+    ``unsettled_k`` is the greatest last step of the electro-thermal fixed point in K.
+    """
+
+    loaded: Mapping[str, tuple[Solution, ...]]
+    steady: Mapping[str, tuple[Solution, ...]]
+    lowest: Mapping[str, tuple[Solution, ...]]
+    open_circuit: Mapping[str | None, Solution]
+    temperatures_c: Mapping[str, float]
+    not_solved: Mapping[str, str]
+    unsettled_k: float
+
+
+def solve_load_states(
+    harness: Harness,
+    settings: AnalysisSettings,
+    cases: tuple[Case, ...],
+    tell: Callable[[str], None],
+) -> LoadStates:
+    """Solve all cases; one whose equations contradict each other is left out and named in ``not_solved``."""
+    loaded: dict[str, tuple[Solution, ...]] = {}
+    steady: dict[str, tuple[Solution, ...]] = {}
+    lowest: dict[str, tuple[Solution, ...]] = {}
+    open_circuit: dict[str | None, Solution] = {}
+    hottest: dict[str, float] = {}
+    not_solved: dict[str, str] = {}
+    unsettled_k = 0.0
+    unloaded = replace(harness, loads=())
+    for case in cases:
+        tell(f"solving case {case.id}")
+        try:
+            warm = _Warm(harness, settings, case)
+            loaded[case.id], steady[case.id] = warm.loaded, warm.steady
+            lowest[case.id] = warm.at(LEAST_VOLTAGE)
+            if case.arrangement not in open_circuit:
+                open_circuit[case.arrangement] = solve(
+                    compile_network(
+                        unloaded, case, HIGHEST_VOLTAGE, settings, conductor_resistances(harness, settings)
+                    )
+                )
+        except ConflictError as conflict:
+            not_solved[case.id] = str(conflict)
+            for solved in (loaded, steady, lowest):
+                solved.pop(case.id, None)
+            continue
+        unsettled_k = max(unsettled_k, warm.unsettled_k)
+        for name, celsius in warm.temperatures_c.items():
+            hottest[name] = max(celsius, hottest.get(name, -np.inf))
+    return LoadStates(loaded, steady, lowest, open_circuit, hottest, not_solved, unsettled_k)
+
+
+class _Warm:
+    """One case at the conductors' own temperatures, found by a fixed point on the steady currents."""
+
+    def __init__(self, harness: Harness, settings: AnalysisSettings, case: Case) -> None:
+        self.harness, self.settings, self.case = harness, settings, case
+        self.events = has_events(harness, case)
+        self.calm = steady_harness(harness, case) if self.events else harness
+        self.calm_case = Case(case.id, None, case.arrangement) if self.events else case
+        self.chassis_variants = (True, False) if harness.chassis else (True,)
+        self.temperatures_c: Mapping[str, float] = {}
+        self.unsettled_k = 0.0
+        self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
+        if settings.conductor_temperature_c is None:
+            self._settle()
+        self.loaded = self._solve(harness, case, LOAD_STATE) if self.events else self.steady
+
+    def at(self, corner: Corner) -> tuple[Solution, ...]:
+        """The case's loads as they are at once, at a corner."""
+        return self._solve(self.harness, self.case, corner)
+
+    def _settle(self) -> None:
+        conductors = self.harness.conductors
+        for _ in range(MOST_ROUNDS):
+            currents = magnitudes(self.steady)[: len(conductors)]
+            found = own_temperatures_c(
+                self.harness, {c.id: float(a) for c, a in zip(conductors, currents, strict=True)}, self.settings
+            )
+            step_k = max(
+                (abs(found[name] - self.temperatures_c.get(name, np.inf)) for name in found), default=0.0
+            )
+            self.temperatures_c, self.unsettled_k = found, step_k
+            if step_k < TEMPERATURE_STEP_K:
+                return
+            self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
+
+    def _solve(self, harness: Harness, case: Case, corner: Corner) -> tuple[Solution, ...]:
+        resistances = conductor_resistances(harness, self.settings, self.temperatures_c)
+        return tuple(
+            solve(
+                compile_network(harness, case, corner, self.settings, resistances, with_chassis=with_chassis)
+            )
+            for with_chassis in self.chassis_variants
+        )
+
+
+def magnitudes(solutions: tuple[Solution, ...]) -> FloatArray:
+    """Greatest magnitude over the chassis variants, of the harness' own edges in ``Harness.two_ended`` order."""
+    count = min(len(s.edge_a) for s in solutions)
+    worst: FloatArray = np.max([np.abs(s.edge_a[:count]) for s in solutions], axis=0)
+    return worst
+
+
+def all_currents(
+    harness: Harness,
+    loaded: Mapping[str, tuple[Solution, ...]],
+    steady: Mapping[str, tuple[Solution, ...]],
+) -> dict[str, Currents]:
+    """Currents of every two-ended part, output and splice, by id; empty where no case was solved."""
+    if not loaded:
+        return {}
+    peak = {case: _by_part(harness, solutions) for case, solutions in loaded.items()}
+    calm = {case: _by_part(harness, solutions) for case, solutions in steady.items()}
+    return {
+        name: Currents(
+            {case: parts.get(name, 0.0) for case, parts in peak.items()},
+            {case: parts.get(name, 0.0) for case, parts in calm.items()},
+        )
+        for name in next(iter(peak.values()))
+    }
+
+
+def _by_part(harness: Harness, solutions: tuple[Solution, ...]) -> dict[str, float]:
+    found = dict(zip((e.id for e in harness.two_ended), magnitudes(solutions).tolist(), strict=True))
+    for solution in solutions:
+        for name, current_a in zip(solution.network.source_ids, solution.source_a.tolist(), strict=True):
+            found[name] = max(current_a, found.get(name, 0.0))
+    for splice in harness.splices:
+        found[splice.id] = max(_through_joint(s.network, s, splice.node) for s in solutions)
+    return found
+
+
+def _through_joint(network: Network, solution: Solution, node: str) -> float:
+    """Half the sum of the magnitudes of all currents at a joint, in A."""
+    k = network.node_index[node]
+    ends = (
+        (network.edge_a, solution.edge_a),
+        (network.edge_b, solution.edge_a),
+        (network.load_plus, solution.load_a),
+        (network.load_minus, solution.load_a),
+        (network.source_plus, solution.source_a),
+        (network.source_minus, solution.source_a),
+    )
+    return 0.5 * sum(float(np.sum(np.abs(current_a[end == k]))) for end, current_a in ends)

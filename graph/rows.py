@@ -1,0 +1,238 @@
+"""Rows of the results from the facts: one function per table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+
+from loadloom.graph.elements import Conductor, Contact, Load, TwoEnded
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding
+from loadloom.graph.results import (
+    ConductorRow,
+    ContactRow,
+    LoadRow,
+    OutputRow,
+    SpliceRow,
+    SwitchRow,
+)
+from loadloom.graph.topology import part_role
+from loadloom.graph.voltages import feeding_voltage_v, greatest_voltage, least_voltage, wanted_maximum_v, wanted_minimum_v
+
+RuleNames = Mapping[str, tuple[str, ...]]
+"""Names of the rules that have a finding on a subject, by the subject's id."""
+
+
+def rule_names(findings: Iterable[Finding]) -> dict[str, tuple[str, ...]]:
+    """Which rules found something on which subject, gravest first."""
+    names: dict[str, dict[str, None]] = {}
+    for finding in findings:
+        names.setdefault(finding.subject.id, {})[finding.rule] = None
+    return {subject: tuple(rules) for subject, rules in names.items()}
+
+
+def conductor_rows(facts: Facts, names: RuleNames) -> tuple[ConductorRow, ...]:
+    """One row for each conductor."""
+    return tuple(
+        ConductorRow(
+            **_current_values(facts, conductor, names),
+            from_id=conductor.node_a,
+            to_id=conductor.node_b,
+            gauge=str(conductor.gauge) if conductor.gauge else None,
+            area_mm2=conductor.gauge.area_mm2 if conductor.gauge else None,
+            length_m=conductor.length_m,
+            insulation=conductor.insulation,
+            bundle=conductor.bundle,
+            zone=conductor.zone,
+            temperature_c=facts.temperatures_c.get(conductor.id, facts.settings.conductor_temperature_c),
+            temperature_limit_c=_temperature_limit_c(facts, conductor),
+            cable=conductor.cable,
+        )
+        for conductor in facts.harness.conductors
+    )
+
+
+def contact_rows(facts: Facts, names: RuleNames) -> tuple[ContactRow, ...]:
+    """One row for each contact."""
+    return tuple(
+        ContactRow(
+            **_current_values(facts, contact, names),
+            connector=contact.connector,
+            pin=contact.pin,
+            contact_type=contact.contact_type,
+            loaded_positions=facts.loaded_positions.get(contact.connector),
+            zone=contact.zone,
+            **_spread_values(facts, contact),
+        )
+        for contact in facts.harness.contacts
+    )
+
+
+def output_rows(facts: Facts, names: RuleNames) -> tuple[OutputRow, ...]:
+    """One row for each output; its limit and trip as in the worst case's arrangement."""
+    arrangements = {case.id: case.arrangement for case in facts.cases}
+    rows = []
+    for output in facts.harness.outputs:
+        currents = facts.currents.get(output.id)
+        case_id, current_a = currents.worst_steady if currents else (None, None)
+        there = output.under(arrangements[case_id] if case_id else None)
+        rows.append(
+            OutputRow(
+                id=output.id,
+                case=case_id,
+                supply=there.supply,
+                voltage_v=there.voltage_v,
+                current_a=current_a,
+                limit_a=there.limit_a,
+                trip_a=there.trip_a.nominal if there.trip_a else None,
+                power_w=current_a * there.voltage_v
+                if current_a is not None and there.voltage_v is not None
+                else None,
+                utilisation=_ratio(current_a, there.limit_a),
+                currents_a=dict(currents.peak_a) if currents else {},
+                findings=names.get(output.id, ()),
+            )
+        )
+    return tuple(rows)
+
+
+def splice_rows(facts: Facts, names: RuleNames) -> tuple[SpliceRow, ...]:
+    """One row for each splice."""
+    rows = []
+    for splice in facts.harness.splices:
+        currents = facts.currents.get(splice.id)
+        case_id, current_a = currents.worst_steady if currents else (None, None)
+        rows.append(
+            SpliceRow(
+                id=splice.id,
+                case=case_id,
+                current_a=current_a,
+                allowed_a=splice.rating_a,
+                utilisation=_ratio(current_a, splice.rating_a),
+                findings=names.get(splice.id, ()),
+            )
+        )
+    return tuple(rows)
+
+
+def switch_rows(facts: Facts, names: RuleNames) -> tuple[SwitchRow, ...]:
+    """One row for each switch and each diode."""
+    rows = []
+    for kind, parts in (("switch", facts.harness.switches), ("diode", facts.harness.diodes)):
+        for part in parts:
+            currents = facts.currents.get(part.id)
+            case_id, current_a = currents.worst_steady if currents else (None, None)
+            rows.append(
+                SwitchRow(
+                    id=part.id,
+                    kind=kind,
+                    case=case_id,
+                    current_a=current_a,
+                    allowed_a=part.rating_a,
+                    utilisation=_ratio(current_a, part.rating_a),
+                    findings=names.get(part.id, ()),
+                )
+            )
+    return tuple(rows)
+
+
+def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
+    """One row for each load; current and power at nominal voltage in the case where the current is greatest."""
+    rows = []
+    for load in facts.harness.loads:
+        least, greatest = least_voltage(facts, load), greatest_voltage(facts, load)
+        currents = {case.id: _load_state(facts, load, case.id) for case in facts.cases}
+        worst = max(currents, key=lambda c: abs(currents[c][1] or 0.0), default=None)
+        volts, amperes = currents[worst] if worst is not None else (None, None)
+        nominal_v = feeding_voltage_v(facts, load)
+        rows.append(
+            LoadRow(
+                id=load.id,
+                case=worst,
+                demand=_demand_words(load),
+                voltage_v=least.volts if least else None,
+                voltage_high_v=greatest.volts if greatest else None,
+                current_a=abs(amperes) if amperes is not None else None,
+                power_w=abs(volts * amperes) if volts is not None and amperes is not None else None,
+                minimum_v=wanted_minimum_v(facts, load),
+                maximum_v=wanted_maximum_v(facts, load),
+                drop_v=nominal_v - volts if nominal_v is not None and volts is not None else None,
+                fed_by=facts.topology.fed_by(load.node_plus, load.node_minus) if load.fitted else (),
+                currents_a={c: abs(a) if a is not None else None for c, (_, a) in currents.items()},
+                duration_s={case.id: load.under(case.state).duration_s for case in facts.cases},
+                findings=names.get(load.id, ()),
+            )
+        )
+    return tuple(rows)
+
+
+def _load_state(facts: Facts, load: Load, case_id: str) -> tuple[float | None, float | None]:
+    """Voltage and current of a load in a case at nominal voltage; None where its demand is not known."""
+    solution = facts.loaded[case_id][0]
+    if load.id not in solution.network.load_ids:
+        return None, None
+    k = solution.network.load_ids.index(load.id)
+    return float(solution.load_v[k]), float(solution.load_a[k])
+
+
+def _demand_words(load: Load) -> str:
+    if load.demand is None:
+        return "not stated"
+    unit = {"current": "A", "power": "W", "resistance": "Ω"}[load.demand_kind]
+    return f"{load.demand:.3g} {unit}"
+
+
+def _current_values(facts: Facts, part: Conductor | Contact, names: RuleNames) -> dict[str, Any]:
+    """What conductor and contact rows share."""
+    rating = facts.ratings.get(part.id)
+    allowed_a = rating.allowed_a if rating else None
+    currents = facts.currents.get(part.id)
+    values: dict[str, Any] = {
+        "id": part.id,
+        "case": None,
+        "current_a": None,
+        "allowed_a": allowed_a,
+        "utilisation": None,
+        "resistance_ohm": None,
+        "drop_v": None,
+        "loss_w": None,
+        "role": part_role(facts.harness, facts.topology, part),
+        "rating": rating,
+        "findings": names.get(part.id, ()),
+    }
+    if currents is not None:
+        case_id, current_a = currents.worst_peak
+        _, steady_a = currents.worst_steady
+        resistance_ohm = _resistance_ohm(facts, part, case_id)
+        values |= {
+            "case": case_id,
+            "current_a": current_a,
+            "continuous_a": steady_a,
+            "utilisation": _ratio(steady_a, allowed_a),
+            "resistance_ohm": resistance_ohm,
+            "drop_v": current_a * resistance_ohm if resistance_ohm is not None else None,
+            "loss_w": steady_a**2 * resistance_ohm if resistance_ohm is not None else None,
+            "currents_a": dict(currents.peak_a),
+        }
+    return values
+
+
+def _resistance_ohm(facts: Facts, part: TwoEnded, case_id: str) -> float | None:
+    network = facts.loaded[case_id][0].network
+    ohm = float(network.edge_resistance_ohm[network.edge_index[part.id]])
+    return ohm if np.isfinite(ohm) else None
+
+
+def _temperature_limit_c(facts: Facts, conductor: Conductor) -> float | None:
+    rating = facts.ratings.get(conductor.id)
+    return rating.temperature_limit_c if rating else None
+
+
+def _spread_values(facts: Facts, contact: Contact) -> dict[str, Any]:
+    return {}
+
+
+def _ratio(value: float | None, limit: float | None) -> float | None:
+    return value / limit if value is not None and limit else None

@@ -1,0 +1,75 @@
+"""From raw findings to what the report says: own severities, accepted findings, order, and the verdict."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable
+from dataclasses import replace
+
+from loadloom.graph.findings import Acceptance, Finding, Severity, Verdict
+from loadloom.graph.naming import natural_key
+from loadloom.graph.registry import all_rules
+from loadloom.graph.settings import AnalysisSettings
+
+
+def settle_findings(
+    findings: Iterable[Finding], settings: AnalysisSettings, date: str
+) -> tuple[Finding, ...]:
+    """Apply the settings' severities and acceptances, drop repetitions, and put the gravest first."""
+    today = datetime.date.fromisoformat(date)
+    settled = dict.fromkeys(
+        replace(
+            finding,
+            severity=settings.severity.get(finding.rule, finding.severity),
+            accepted=_acceptance(finding, settings.accepted, today),
+        )
+        for finding in findings
+    )
+    return tuple(
+        sorted(
+            settled,
+            key=lambda f: (
+                f.accepted is not None,
+                f.severity.rank,
+                f.rule,
+                natural_key(f.subject.id),
+                f.case or "",
+                f.message,
+            ),
+        )
+    )
+
+
+def _acceptance(
+    finding: Finding, accepted: tuple[Acceptance, ...], today: datetime.date
+) -> Acceptance | None:
+    """The acceptance that covers a finding: same rule and subject, not run out, and the value no worse."""
+    for entry in accepted:
+        if entry.rule != finding.rule or entry.subject != finding.subject.id:
+            continue
+        if entry.until is not None and today > entry.until:
+            continue
+        if entry.value is not None and _is_worse(finding, entry.value):
+            continue
+        return entry
+    return None
+
+
+def _is_worse(finding: Finding, accepted_value: float) -> bool:
+    """Whether the finding's value is further beyond its limit than the accepted one; unknown counts as worse."""
+    if finding.value is None:
+        return True
+    if finding.limit is not None and finding.value < finding.limit:
+        return finding.value < accepted_value
+    return finding.value > accepted_value
+
+
+def verdict(findings: Iterable[Finding], *, something_unrated: bool) -> Verdict:
+    """Fail with any error that is not accepted; else incomplete where something was not judged; else pass."""
+    listed = tuple(findings)
+    if any(f.severity is Severity.ERROR and f.accepted is None for f in listed):
+        return Verdict.FAIL
+    rules = all_rules()
+    if something_unrated or any(f.rule in rules and rules[f.rule].rule.incomplete for f in listed):
+        return Verdict.INCOMPLETE
+    return Verdict.PASS

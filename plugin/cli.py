@@ -1,0 +1,154 @@
+"""The command line: thin, and quick to answer, since nothing heavy is imported before it is needed."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from loadloom.plugin.errors import UnusableError
+
+if TYPE_CHECKING:
+    from loadloom.graph.results import Results
+
+EXIT_PASS, EXIT_FINDING, EXIT_UNUSABLE = 0, 1, 2
+FAIL_ON = ("error", "warning", "note", "never")
+
+CAUTION = (
+    "A calculation, not a certification: local codes and licensed practice come first, and measure before you "
+    "trust. A bad crimp burns at a legal current, and no device sees it."
+)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line; the exit code is 0 (pass), 1 (finding or incomplete) or 2 (can't be used)."""
+    parsed = parser().parse_args(arguments)
+    try:
+        return int(parsed.run(parsed))
+    except UnusableError as error:
+        print(f"loadloom: {error}", file=sys.stderr)
+    except BrokenPipeError:  # the reader of our output went away, e.g. `| head`
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except KeyboardInterrupt:
+        print("loadloom: stopped; nothing was written", file=sys.stderr)
+    except Exception as error:
+        if os.environ.get("LOADLOOM_DEBUG"):
+            raise
+        print(
+            f"loadloom: internal error ({type(error).__name__}: {error}); please report it with the drawing, "
+            "and with what LOADLOOM_DEBUG=1 prints",
+            file=sys.stderr,
+        )
+    return EXIT_UNUSABLE
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command line's grammar."""
+    top = argparse.ArgumentParser(
+        prog="loadloom",
+        description="Reads a drawn power harness and says, with numbers, whether every wire and every connector "
+        "pin survives what the supply can push through it.",
+        epilog=CAUTION,
+    )
+    top.add_argument("--version", action="version", version=_Version())
+    commands = top.add_subparsers(metavar="COMMAND", required=True)
+
+    report = commands.add_parser("report", help="analyse a drawing or netlist and write reports")
+    _add_input(report)
+    report.add_argument(
+        "-o",
+        dest="outputs",
+        metavar="FILE",
+        type=Path,
+        action="append",
+        default=[],
+        help="write a report; the suffix says which: .xlsx, .html, .json, .sarif, .junit.xml, .csv (repeatable)",
+    )
+    report.set_defaults(run=_report)
+
+    demo = commands.add_parser("demo", help="write the observatory project and its reports")
+    demo.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path("observatory"))
+    demo.set_defaults(run=_demo)
+    return top
+
+
+class _Version(str):
+    """The version, looked up only when it is printed."""
+
+    def __new__(cls) -> _Version:
+        return super().__new__(cls, "loadloom")
+
+    def __mod__(self, _: object) -> str:
+        from loadloom.plugin.pipeline import tool_version
+
+        return f"loadloom {tool_version()}"
+
+
+def _add_input(command: argparse.ArgumentParser) -> None:
+    command.add_argument("input", metavar="INPUT", type=Path, help=".kicad_sch, .kicad_pro, .net or .xml")
+    command.add_argument(
+        "--settings", metavar="FILE", type=Path, help="settings file (else loadloom.toml beside the drawing)"
+    )
+    command.add_argument(
+        "--fail-on",
+        choices=FAIL_ON,
+        default="error",
+        help="exit with 1 from this severity on (default: error)",
+    )
+    command.add_argument("--date", metavar="YYYY-MM-DD", help="date printed in the reports (default: today)")
+
+
+def exit_code(results: Results, fail_on: str) -> int:
+    """1 for a finding at or above ``fail_on`` that is not accepted, or an incomplete verdict; else 0."""
+    from loadloom.graph.findings import Severity, Verdict
+
+    if fail_on == "never":
+        return EXIT_PASS
+    limit = Severity(fail_on).rank
+    found = any(f.severity.rank <= limit and f.accepted is None for f in results.findings)
+    return EXIT_FINDING if found or results.verdict is Verdict.INCOMPLETE else EXIT_PASS
+
+
+def _report(parsed: argparse.Namespace) -> int:
+    from loadloom.reports.terminal import print_results
+    from loadloom.reports.writers import check_suffix
+
+    for output in parsed.outputs:
+        check_suffix(output)
+    results = _analyse(parsed.input, parsed.settings, parsed.date)
+    _write(results, parsed.outputs)
+    print_results(results)
+    return exit_code(results, parsed.fail_on)
+
+
+def _demo(parsed: argparse.Namespace) -> int:
+    from loadloom.plugin.demo import write_demo
+
+    return write_demo(parsed.folder, _analyse, _write)
+
+
+def _analyse(path: Path, settings: Path | None = None, date: str | None = None) -> Results:
+    from rich.console import Console
+
+    from loadloom.plugin.pipeline import analyse_file
+
+    console = Console(stderr=True)
+    with console.status("starting") as status:  # silent where stderr is no terminal
+        return analyse_file(path, settings, lambda text: status.update(text), date)
+
+
+def _write(results: Results, outputs: Sequence[Path]) -> None:
+    from loadloom.reports.writers import WriteError, write_report
+
+    for output in outputs:
+        try:
+            write_report(results, output)
+        except WriteError as error:
+            raise UnusableError(str(error)) from error
+
+
+if __name__ == "__main__":
+    sys.exit(main())
