@@ -1,0 +1,48 @@
+"""The demo: the observatory project, copied out of the package, and its reports."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Sequence
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from loadloom.graph.results import Results
+from loadloom.plugin.errors import UnusableError
+
+VERSIONS = ("sound", "flawed")
+"""The same harness twice: as it should be, and with faults that the report must find."""
+
+DRAWING = "dome_power.kicad_sch"
+
+REPORT_SUFFIXES = (".xlsx", ".json", ".html")
+
+
+def write_demo(
+    folder: Path, analyse: Callable[[Path], Results], write: Callable[[Results, Sequence[Path]], None]
+) -> int:
+    """Write the project into ``folder``, report on both versions, and say where everything lies.
+
+    Raises:
+        UnusableError: the folder can't be written, or holds files that are not the demo's.
+    """
+    from loadloom.reports.terminal import print_results
+
+    for name in VERSIONS:
+        target = folder / name
+        if target.exists() and not (target / DRAWING).is_file():
+            raise UnusableError("is there already and is not the demo", file=target, hint="name another folder")
+        try:
+            with as_file(files("loadloom.observatory") / name) as source:
+                shutil.copytree(source, target, dirs_exist_ok=True)
+        except OSError as error:
+            raise UnusableError(f"can't be written: {error.strerror or error}", file=target) from error
+    for name in VERSIONS:
+        drawing = folder / name / DRAWING
+        results = analyse(drawing)
+        reports = [drawing.with_suffix(suffix) for suffix in REPORT_SUFFIXES]
+        write(results, reports)
+        print(f"\n{name}: {drawing}")
+        print_results(results)
+        print("Reports: " + ", ".join(str(report) for report in reports))
+    return 0
