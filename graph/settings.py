@@ -79,7 +79,11 @@ class CurvePoint:
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """A time–current band by name. ``gates`` true: points are gates of a standard, no curve between them."""
+    """A time–current band by name. ``gates`` true: points are gates of a standard, no curve between them.
+
+    ``rerating``: points (ambient °C, share of the rating), ascending, by which the rating is multiplied; empty =
+    not stated. No generic rerating ships, the user's own only.
+    """
 
     name: str
     points: tuple[CurvePoint, ...]
@@ -87,6 +91,7 @@ class Curve:
     source: str
     ambient_c: float | None = None
     note: str = ""
+    rerating: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,368 @@
+"""Protective devices as bands: what each certainly carries, what it may pass for good, how fast it opens.
+
+A device is never one number. Below ``carries_a`` it carries for good; up to ``held_a`` nothing makes certain
+that it opens; above it opens no later than its band says. Where a band is not stated, the bound on the safe
+side of all shipped standards counts, and ``reason`` says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from itertools import zip_longest
+
+import numpy as np
+
+from loadloom.graph.curves import ShippedCurve, own_named, shipped_curves, shipped_named
+from loadloom.graph.elements import Band, Behaviour, Device, DeviceKind, Output
+from loadloom.graph.settings import AnalysisSettings, Curve, CurvePoint
+
+ASSUMED_TRIP_SHARE = 1.5
+"""A unit's own shutdown where none is stated, as a share of its limit: convention of this tool, reported."""
+
+TIME_NOT_STATED = math.inf
+"""As a slowest time: it opens, but nothing says how late."""
+
+OpeningTime = tuple[float | None, float | None]
+"""Fastest and slowest opening in s. Fastest None: it carries for good. Slowest None: it may never open."""
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """The currents in A at which a device acts.
+
+    ``carries_a``: certainly carries for good, the lower end; None where it can't be said. ``held_a``: the most
+    it may pass for good without opening (upper tolerance, conventional tripping current, constant-current
+    hold, upper trip of a hiccup limit, foldback the greater of knee and short-circuit current); inf = never
+    opens. ``clears_within_s``: how long clearing may take just above ``held_a``; None = not stated.
+    ``opens``: false where it limits without opening (constant current, foldback) and where it never acts.
+    ``assumed``: rests on the 150 %-of-limit assumption of outputs, or the device's own number is missing (it
+    then counts as never opening): what only this protects can't be said to be protected or not.
+    ``reason`` is one phrase with the source.
+    """
+
+    carries_a: float | None
+    held_a: float
+    clears_within_s: float | None
+    opens: bool
+    assumed: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class BandChoice:
+    """Which time–current bands stand for a fuse or breaker: the worst of ``curves`` counts at every current.
+
+    ``named`` is false where the device names none, or one that is not known: then all shipped bands of its
+    kind count together. ``note`` says what was chosen and why.
+    """
+
+    curves: tuple[Curve, ...]
+    named: bool
+    note: str
+
+
+def band_choice(device: Device, settings: AnalysisSettings) -> BandChoice:
+    """The bands of a fuse or breaker: the user's own of that name, else a shipped one, else all of its kind."""
+    if device.curve is not None:
+        own = own_named(device.curve, settings.curves)
+        if own is not None:
+            return BandChoice((own,), True, f"{own.name}, {own.source}")
+        shipped = shipped_named(device.curve)
+        if shipped:
+            chosen = _covering(shipped, device.rating_a)
+            if chosen:
+                return BandChoice(chosen, True, f"{chosen[0].name} gates, {chosen[0].source}")
+            why = f"{shipped[0].curve.name} has no gates for this rating"
+        else:
+            why = f"no curve named {device.curve} is known"
+    else:
+        why = "no curve named"
+    curves = _all_of_kind("breaker" if device.kind is DeviceKind.BREAKER else "fuse")
+    names = ", ".join(dict.fromkeys(c.name for c in curves))
+    return BandChoice(curves, False, f"{why}: the widest of {names}")
+
+
+def threshold(part: Device | Output, settings: AnalysisSettings, ambient_c: float | None) -> Threshold:
+    """The threshold of a device or output at an ambient in °C.
+
+    With ``ambient_c`` None each end is taken at its own corner of the zone: carrying at the greatest ambient,
+    certain clearing at the least. Ambient matters only where the user's curve has a rerating. ``part`` is
+    already resolved for the arrangement.
+    """
+    if isinstance(part, Output):
+        return _output_threshold(part)
+    if part.kind is DeviceKind.LIMITER:
+        return _limiter_threshold(part)
+    if part.kind is DeviceKind.RESETTABLE:
+        return _resettable_threshold(part, settings, ambient_c)
+    return _fuse_threshold(part, settings, ambient_c)
+
+
+def opening_time_s(part: Device | Output, current_a: float, settings: AnalysisSettings) -> OpeningTime:
+    """Fastest and slowest opening in s at a steady current in A.
+
+    Fastest is taken at the greatest ambient, slowest at the least. Fastest None: it carries this for good; 0.0
+    where nothing is stated about how soon. Slowest None: it may never open; ``TIME_NOT_STATED`` where it opens
+    but nothing says how late.
+    """
+    if isinstance(part, Output) or part.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
+        limits = threshold(part, settings, None)
+        if limits.carries_a is not None and _at_most(current_a, limits.carries_a):
+            return None, None
+        delay = None if isinstance(part, Device) and part.kind is DeviceKind.RESETTABLE else part.delay_s
+        fastest = delay or 0.0
+        if not limits.opens or _at_most(current_a, limits.held_a):
+            return (None, None) if math.isinf(limits.held_a) and not limits.opens else (fastest, None)
+        return fastest, TIME_NOT_STATED if delay is None else delay
+    if part.rating_a is None:
+        return 0.0, None
+    fast: list[float | None] = []
+    slow: list[float | None] = []
+    for curve in band_choice(part, settings).curves:
+        hot, cold = _rerating(curve, settings, part.zone, None)
+        fast.append(_fastest_s(curve, current_a / (part.rating_a * hot)))
+        slow.append(_slowest_s(curve, current_a / (part.rating_a * cold)))
+    opening = [t for t in fast if t is not None]
+    certain = [t for t in slow if t is not None]
+    return (min(opening) if opening else None), (max(certain) if len(certain) == len(slow) else None)
+
+
+def ride_through_multiple(device: Device, duration_s: float, settings: AnalysisSettings) -> float | None:
+    """The greatest multiple of its nominal that a device certainly carries for a time in s (inf = for good).
+
+    At the greatest ambient. None where the device's number is missing; inf for one that never acts.
+    """
+    nominal = device.setting_a
+    if device.kind is DeviceKind.LIMITER and not device.active:
+        return math.inf
+    if not nominal:
+        return None
+    if device.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
+        return min(
+            _carried_multiple(curve, duration_s) * _rerating(curve, settings, device.zone, None)[0]
+            for curve in band_choice(device, settings).curves
+        )
+    carries = threshold(device, settings, None).carries_a
+    if device.kind is DeviceKind.LIMITER and device.delay_s is not None and duration_s < device.delay_s:
+        return math.inf
+    return None if carries is None else carries / nominal
+
+
+def held_multiple(device: Device, settings: AnalysisSettings) -> float | None:
+    """``held_a`` as a multiple of the nominal; None where the device's number is missing or it never acts."""
+    nominal = device.setting_a
+    held = threshold(device, settings, None).held_a
+    return held / nominal if nominal and math.isfinite(held) else None
+
+
+def band(part: Device | Output, settings: AnalysisSettings) -> tuple[tuple[float, float | None, float | None], ...]:
+    """Points (current in A, fastest s, slowest s) for the time–current chart, in ascending order of current.
+
+    At a gate or limit there are two points, just below and just above it, so that steps stay steps. Times that
+    are not stated are None.
+    """
+    corners = sorted(_corner_currents(part, settings))
+    currents = [c for corner in corners for c in (corner * (1.0 - 1e-6), corner * (1.0 + 1e-6))]
+    if corners:
+        currents.append(corners[-1] * 10.0)
+    points = []
+    for current_a in currents:
+        fastest, slowest = opening_time_s(part, current_a, settings)
+        points.append((current_a, fastest, slowest if slowest is not None and math.isfinite(slowest) else None))
+    return tuple(points)
+
+
+def hiccup_share(part: Device | Output) -> float | None:
+    """RMS of the bursts of a hiccup limit as a share of the burst current; None where burst and pause are not
+    both stated or the part does not retry.
+    """
+    if part.behaviour is not Behaviour.HICCUP or part.retry_on_s is None or part.retry_off_s is None:
+        return None
+    whole = part.retry_on_s + part.retry_off_s
+    return math.sqrt(part.retry_on_s / whole) if whole > 0.0 else None
+
+
+# --- limiters, resettable parts and outputs -------------------------------------------------------------------
+
+
+def _output_threshold(output: Output) -> Threshold:
+    if output.never_trips:
+        return Threshold(math.inf, math.inf, None, False, False, "the output never trips, as stated")
+    trip, limit = output.trip_a, output.limit_a
+    if output.behaviour is Behaviour.CONSTANT_CURRENT and (trip or limit is not None):
+        held = trip or Band.exact(limit or 0.0)
+        return Threshold(held.lower, held.upper, None, False, False, f"constant current of {held.upper:.3g} A")
+    if trip is not None:
+        return _acting(trip, output, floor_a=limit or 0.0, what="the unit's own trip")
+    if limit is not None:
+        held = Band(ASSUMED_TRIP_SHARE * limit, limit, ASSUMED_TRIP_SHARE * limit)
+        found = _acting(held, output, floor_a=limit, what=f"no trip stated: 150 % of the limit of {limit:.3g} A")
+        return replace(found, assumed=True)
+    return Threshold(None, math.inf, None, False, False, "neither trip nor limit stated: counts as never opening")
+
+
+def _limiter_threshold(device: Device) -> Threshold:
+    if not device.active:
+        return Threshold(math.inf, math.inf, None, False, False, "not active")
+    if device.trip_a is None:
+        return Threshold(None, math.inf, None, False, True, "no trip stated: counts as never opening")
+    return _acting(device.trip_a, device, floor_a=0.0, what="limiter")
+
+
+def _acting(trip: Band, part: Device | Output, *, floor_a: float, what: str) -> Threshold:
+    """What an electronic limit holds; ``floor_a`` is a short-circuit current stated beside the knee."""
+    if part.behaviour is Behaviour.CONSTANT_CURRENT:
+        return Threshold(
+            trip.lower, trip.upper, None, False, False, f"{what}, constant current of {trip.upper:.3g} A"
+        )
+    if part.behaviour is Behaviour.FOLDBACK:
+        held = max(trip.upper, floor_a)
+        return Threshold(trip.lower, held, None, False, False, f"{what}, foldback from {held:.3g} A")
+    how = {Behaviour.LATCH_OFF: "opens for good", Behaviour.HICCUP: "opens and tries again"}[part.behaviour]
+    reason = f"{what}, {how} above {trip.upper:.3g} A"
+    return Threshold(trip.lower, trip.upper, part.delay_s, True, False, reason)
+
+
+def _resettable_threshold(device: Device, settings: AnalysisSettings, ambient_c: float | None) -> Threshold:
+    own = own_named(device.curve, settings.curves) if device.curve is not None else None
+    hot, cold = _rerating(own, settings, device.zone, ambient_c)
+    carries = device.hold_a * hot if device.hold_a is not None else None
+    if device.trip_a is None:
+        return Threshold(carries, math.inf, None, False, True, "no trip current stated: counts as never opening")
+    held = device.trip_a.upper * cold
+    return Threshold(carries, held, None, True, False, f"resettable, trips for certain at {held:.3g} A")
+
+
+# --- fuses and breakers ---------------------------------------------------------------------------------------
+
+
+def _fuse_threshold(device: Device, settings: AnalysisSettings, ambient_c: float | None) -> Threshold:
+    if device.rating_a is None:
+        return Threshold(None, math.inf, None, False, True, "no rating stated: counts as never opening")
+    choice = band_choice(device, settings)
+    carries, held, within = math.inf, 0.0, 0.0
+    for curve in choice.curves:
+        hot, cold = _rerating(curve, settings, device.zone, ambient_c)
+        carries = min(carries, _carried_multiple(curve, math.inf) * hot)
+        first = next((p for p in curve.points if p.max_s is not None), None)
+        held = max(held, first.multiple * cold if first else math.inf)
+        within = max(within, first.max_s or 0.0 if first else 0.0)
+    percent = f"{100.0 * held:.4g} %" if math.isfinite(held) else "never"
+    reason = f"certain to open only above {percent} of its rating ({choice.note})"
+    finite = math.isfinite(held)
+    return Threshold(
+        carries * device.rating_a, held * device.rating_a, within if finite else None, finite, False, reason
+    )
+
+
+def _covering(shipped: Sequence[ShippedCurve], rating_a: float | None) -> tuple[Curve, ...]:
+    """The bands whose range of ratings holds a rating; in a gap between two ranges both neighbours."""
+    if rating_a is None:
+        return tuple(s.curve for s in shipped)
+    inside = [s.curve for s in shipped if s.rating_min_a <= rating_a <= s.rating_max_a]
+    if inside:
+        # A rating at the border of two ranges belongs to the lower one ("0-30 A", "<= 3 A").
+        return (inside[0],)
+    below = [s.curve for s in shipped if s.rating_max_a < rating_a]
+    above = [s.curve for s in shipped if s.rating_min_a > rating_a]
+    return (below[-1], above[0]) if below and above else ()
+
+
+@cache
+def _all_of_kind(kind: str) -> tuple[Curve, ...]:
+    return tuple(s.curve for curves in shipped_curves().values() for s in curves if s.kind == kind)
+
+
+def _carried_multiple(curve: Curve, duration_s: float) -> float:
+    """The greatest multiple that a band carries for a time; the rating itself is carried for good by definition
+    unless the band starts below it.
+    """
+    for_good = [p.multiple for p in curve.points if p.min_s == math.inf]
+    least = max(for_good) if for_good else min(1.0, curve.points[0].multiple)
+    if math.isinf(duration_s):
+        return least
+    timed = [p for p in curve.points if p.min_s is not None and math.isfinite(p.min_s) and p.multiple > least]
+    best = least
+    for here, following in zip_longest(timed, timed[1:]):
+        if (here.min_s or 0.0) < duration_s:
+            break
+        best = here.multiple
+        if following is not None and not curve.gates and (following.min_s or 0.0) < duration_s:
+            best = _crossing(here, following, duration_s)
+    return best
+
+
+def _crossing(here: CurvePoint, following: CurvePoint, duration_s: float) -> float:
+    """Where the fastest time between two points falls to a time, on log–log axes."""
+    if not following.min_s or not here.min_s:
+        return here.multiple
+    share = math.log(here.min_s / duration_s) / math.log(here.min_s / following.min_s)
+    return here.multiple * math.pow(following.multiple / here.multiple, share)
+
+
+def _fastest_s(curve: Curve, multiple: float) -> float | None:
+    if _at_most(multiple, _carried_multiple(curve, math.inf)):
+        return None
+    timed = [(p.multiple, p.min_s) for p in curve.points if p.min_s is not None and math.isfinite(p.min_s)]
+    at_or_above = [point for point in timed if _at_most(multiple, point[0])]
+    if not at_or_above:
+        return 0.0
+    below = [point for point in timed if not _at_most(multiple, point[0])]
+    if curve.gates or not below:
+        return at_or_above[0][1]
+    return _log_log(below[-1], at_or_above[0], multiple, if_zero=0.0)
+
+
+def _slowest_s(curve: Curve, multiple: float) -> float | None:
+    timed = [(p.multiple, p.max_s) for p in curve.points if p.max_s is not None]
+    passed = [point for point in timed if _at_most(point[0], multiple)]
+    if not passed:
+        return None
+    ahead = [point for point in timed if not _at_most(point[0], multiple)]
+    if curve.gates or not ahead:
+        return passed[-1][1]
+    return _log_log(passed[-1], ahead[0], multiple, if_zero=passed[-1][1])
+
+
+def _log_log(first: tuple[float, float], second: tuple[float, float], multiple: float, if_zero: float) -> float:
+    """Straight line on log–log axes; a time of 0 has no place on them, there ``if_zero`` counts."""
+    if first[1] <= 0.0 or second[1] <= 0.0:
+        return if_zero
+    share = math.log(multiple / first[0]) / math.log(second[0] / first[0])
+    return first[1] * math.pow(second[1] / first[1], share)
+
+
+def _rerating(
+    curve: Curve | None, settings: AnalysisSettings, zone: str | None, ambient_c: float | None
+) -> tuple[float, float]:
+    """Shares of the rating by the user's rerating: at the greatest ambient and at the least, else both at one."""
+    if curve is None or not curve.rerating:
+        return 1.0, 1.0
+    ambient = settings.ambient(zone)
+    hot, cold = (ambient.max_c, ambient.min_c) if ambient_c is None else (ambient_c, ambient_c)
+    temperatures = [t for t, _ in curve.rerating]
+    shares = [share for _, share in curve.rerating]
+    return float(np.interp(hot, temperatures, shares)), float(np.interp(cold, temperatures, shares))
+
+
+def _corner_currents(part: Device | Output, settings: AnalysisSettings) -> set[float]:
+    """Currents in A at which a band has a step or a point."""
+    if isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
+        if part.rating_a is None:
+            return set()
+        corners = set()
+        for curve in band_choice(part, settings).curves:
+            for share in _rerating(curve, settings, part.zone, None):
+                corners |= {p.multiple * share * part.rating_a for p in curve.points}
+                corners.add(_carried_multiple(curve, math.inf) * share * part.rating_a)
+        return corners
+    limits = threshold(part, settings, None)
+    return {a for a in (limits.carries_a, limits.held_a) if a is not None and math.isfinite(a)}
+
+
+def _at_most(value: float, limit: float) -> bool:
+    """Whether a solved current is within a limit, rounding of the solve allowed for."""
+    return value <= limit * (1.0 + 1e-9)
