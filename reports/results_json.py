@@ -1,0 +1,199 @@
+"""The results file: everything the analysis says, under stable names, and back again."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+import enum
+import json
+import math
+import types
+import typing
+from collections.abc import Mapping
+from pathlib import Path, PurePath
+from typing import Any
+
+from loadloom.graph.findings import Acceptance, Finding, Severity, Subject, Verdict
+from loadloom.graph.harness import Provenance
+from loadloom.graph.results import Results
+from loadloom.graph.settings import Case
+from loadloom.reports.grades import grade
+from loadloom.reports.safe_text import json_text
+
+FORMAT = "loadloom-results"
+FORMAT_VERSION = "1.0"
+"""``major.minor``: minor grows with every added key, major with every key removed or changed in meaning."""
+
+_DIRECTION_MARKS = {
+    ord(mark): f"\\u{ord(mark):04x}"
+    for mark in "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+}
+_LISTS = tuple(
+    f.name
+    for f in dataclasses.fields(Results)
+    if f.name not in ("verdict", "provenance", "tool_version", "date", "settings", "residual_a", "findings")
+)
+
+
+class UnreadableResultsError(Exception):
+    """A file that is no results file this version can read. ``str()`` is one sentence."""
+
+
+def render(results: Results) -> bytes:
+    """The results file as UTF-8 JSON; the same results give the same bytes.
+
+    What is not known or not finite is ``null``. Marks that turn the reading direction are written by number.
+    """
+    text = json.dumps(document(results), ensure_ascii=False, indent=1, allow_nan=False)
+    return (text.translate(_DIRECTION_MARKS) + "\n").encode("utf-8")
+
+
+def document(results: Results) -> dict[str, Any]:
+    """The results file as plain values, keys in the order of the design."""
+    lists = {name: plain(getattr(results, name)) for name in _LISTS}
+    return {
+        "format": FORMAT,
+        "format_version": FORMAT_VERSION,
+        "verdict": str(results.verdict),
+        "tool_version": plain(results.tool_version),
+        "date": plain(results.date),
+        "input": plain(results.provenance),
+        "settings": plain(results.settings),
+        "cases": lists.pop("cases"),
+        "residual_a": plain(results.residual_a),
+        **{name: rows for name, rows in lists.items() if name not in ("assumptions", "sources", "links")},
+        "findings": [_finding(f) for f in results.findings],
+        "assumptions": lists["assumptions"],
+        "sources": lists["sources"],
+        "links": lists["links"],
+    }
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON knows it: dataclasses and mappings to objects, tuples to lists, not finite to None."""
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, enum.Enum):
+        return plain(value.value)
+    if isinstance(value, str):
+        return json_text(value)
+    if isinstance(value, int):
+        return int(value)
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    if isinstance(value, PurePath):
+        return json_text(value.name)
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {json_text(str(key)): plain(item) for key, item in value.items()}
+    if isinstance(value, frozenset | set):
+        return sorted(plain(item) for item in value)
+    if isinstance(value, tuple | list):
+        return [plain(item) for item in value]
+    if hasattr(value, "item"):  # a numpy number
+        return plain(value.item())
+    return json_text(str(value))
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    """A finding with its subject's id on top and where it stands beside it."""
+    where = plain(finding.subject)
+    del where["id"]
+    return {
+        "rule": plain(finding.rule),
+        "severity": str(finding.severity),
+        "grade": grade(finding),
+        "subject": plain(finding.subject.id),
+        "where": where,
+        "case": plain(finding.case),
+        "message": plain(finding.message),
+        "value": plain(finding.value),
+        "limit": plain(finding.limit),
+        "unit": plain(finding.unit),
+        "remedy": plain(finding.remedy),
+        "source": plain(finding.source),
+        "accepted": plain(finding.accepted),
+    }
+
+
+def read_results(path: Path) -> Results:
+    """A results file as Results again; keys that this version does not know are ignored.
+
+    Raises:
+        UnreadableResultsError: the file can't be read, is no results file or has another major version.
+    """
+    try:
+        raw = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError) as error:
+        raise UnreadableResultsError(f"{path}: can't be read as a results file: {error}") from error
+    if not isinstance(raw, dict) or raw.get("format") != FORMAT:
+        raise UnreadableResultsError(f"{path}: is not a results file (no format {FORMAT!r} in it)")
+    version = str(raw.get("format_version"))
+    if version.partition(".")[0] != FORMAT_VERSION.partition(".")[0]:
+        raise UnreadableResultsError(f"{path}: format version {version}; this version reads {FORMAT_VERSION}")
+    try:
+        return _results(raw)
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise UnreadableResultsError(f"{path}: a value is missing or of another kind: {error}") from error
+
+
+def _results(raw: dict[str, Any]) -> Results:
+    hints = typing.get_type_hints(Results)
+    lists = {name: _typed(hints[name], raw.get(name, [])) for name in _LISTS if name not in ("cases", "sources")}
+    return Results(
+        verdict=Verdict(raw["verdict"]),
+        provenance=_typed(Provenance, raw["input"]),
+        tool_version=raw["tool_version"],
+        date=raw["date"],
+        settings=raw["settings"],
+        cases=_typed(tuple[Case, ...], raw["cases"]),
+        residual_a=raw["residual_a"] if raw["residual_a"] is not None else math.nan,
+        findings=tuple(_read_finding(f) for f in raw["findings"]),
+        sources=dict(raw.get("sources", {})),
+        **lists,
+    )
+
+
+def _read_finding(raw: dict[str, Any]) -> Finding:
+    return Finding(
+        rule=raw["rule"],
+        severity=Severity(raw["severity"]),
+        subject=_typed(Subject, {"id": raw["subject"], **raw.get("where", {})}),
+        message=raw["message"],
+        remedy=raw["remedy"],
+        case=raw["case"],
+        value=raw["value"],
+        limit=raw["limit"],
+        unit=raw["unit"],
+        source=raw.get("source"),
+        accepted=_typed(Acceptance, raw["accepted"]) if raw["accepted"] is not None else None,
+    )
+
+
+def _typed(kind: Any, value: Any) -> Any:
+    """A JSON value as the type that the dataclasses name."""
+    origin, arguments = typing.get_origin(kind), typing.get_args(kind)
+    if origin in (types.UnionType, typing.Union):
+        return None if value is None else _typed(next(a for a in arguments if a is not types.NoneType), value)
+    if origin is tuple:
+        if len(arguments) == 2 and arguments[1] is Ellipsis:
+            return tuple(_typed(arguments[0], item) for item in value)
+        return tuple(_typed(a, item) for a, item in zip(arguments, value, strict=True))
+    if origin is dict:
+        return {key: _typed(arguments[1], item) for key, item in value.items()}
+    if dataclasses.is_dataclass(kind) and isinstance(kind, type):
+        hints = typing.get_type_hints(kind)
+        return kind(**{name: _typed(hints[name], value[name]) for name in hints if name in value})
+    if isinstance(kind, type) and issubclass(kind, enum.Enum):
+        return kind(value)
+    if kind is datetime.date:
+        return datetime.date.fromisoformat(value)
+    if kind in (str, int, float, bool) and value is not None:
+        if kind is float and isinstance(value, int) and not isinstance(value, bool):
+            return float(value)
+        if not isinstance(value, kind):
+            raise TypeError(f"{value!r} is not {kind.__name__}")
+    return value
