@@ -1,0 +1,33 @@
+"""Findings as annotation lines for CI logs: ``::error file=…,line=…,title=…::message``."""
+
+from __future__ import annotations
+
+from loadloom.graph.findings import Severity
+from loadloom.graph.results import Results
+from loadloom.reports.grades import title
+from loadloom.reports.safe_text import annotation_text
+
+_COMMANDS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "notice"}
+
+
+def render(results: Results) -> str:
+    """One line for each finding that is not accepted, gravest first; empty where there is none."""
+    lines = []
+    for finding in results.findings:
+        if finding.accepted is not None:
+            continue
+        subject = finding.subject
+        properties = {
+            "file": subject.file or results.provenance.file,
+            "title": f"{title(finding.rule)}: {subject.id}",
+        }
+        if subject.line is not None:
+            properties["line"] = str(subject.line)
+        shown = ",".join(
+            f"{key}={annotation_text(value, is_property=True)}"
+            for key, value in sorted(properties.items())
+            if value
+        )
+        message = annotation_text(f"{finding.message} {finding.remedy}".strip())
+        lines.append(f"::{_COMMANDS[finding.severity]} {shown}::{message}\n")
+    return "".join(lines)

@@ -1,0 +1,65 @@
+"""The rule reference: one page on every rule, made from the rules' own docstrings.
+
+``python -m loadloom.reports.rule_reference`` prints it as Markdown.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Mapping
+
+from loadloom.graph.registry import RegisteredRule, all_rules
+from loadloom.reports.grades import GRADES, MEANINGS
+
+HEADS = ("Formula", "Source", "Passes", "Fails")
+
+
+def sections(documentation: str) -> dict[str, str]:
+    """A rule's docstring as its parts: ``Meaning``, then the paragraphs headed by ``HEADS``, then ``More``."""
+    parts: dict[str, list[str]] = {"Meaning": []}
+    current = "Meaning"
+    for paragraph in documentation.strip().split("\n\n"):
+        head, colon, rest = paragraph.partition(":")
+        if colon and head.strip() in HEADS:
+            current = head.strip()
+            paragraph = rest.lstrip(" ")
+        elif current != "Meaning" and not paragraph.startswith((" ", "\t")):
+            current = "More"
+        parts.setdefault(current, []).append(paragraph.strip("\n"))
+    return {name: "\n\n".join(texts).strip() for name, texts in parts.items()}
+
+
+def markdown(rules: Mapping[str, RegisteredRule] | None = None) -> str:
+    """The reference as Markdown: a table of contents by grade, then a section for each rule by name."""
+    listed = all_rules() if rules is None else rules
+    lines = [
+        "# Rules",
+        "",
+        "Made from the rules' own documentation; each rule is one module in `graph/rules`. Severity is the default "
+        "and can be set in the settings (`[severity]`).",
+        "",
+    ]
+    for grade in GRADES:
+        of_grade = [r for r in listed.values() if r.rule.grade == grade]
+        if of_grade:
+            lines += [f"**{grade[0].upper()}{grade[1:]}** ({MEANINGS[grade]}): " + _links(of_grade), ""]
+    others = [r for r in listed.values() if r.rule.grade not in GRADES]
+    if others:
+        lines += ["**Others**: " + _links(others), ""]
+    for name, entry in listed.items():
+        lines += [f"## {name}", "", f"*{entry.rule.title}* – {entry.rule.severity}, {entry.rule.grade}"]
+        if entry.rule.incomplete:
+            lines[-1] += "; the verdict is at best incomplete"
+        lines += [""]
+        for head, text in sections(entry.documentation).items():
+            lines += [text if head in ("Meaning", "More") else f"**{head}.** {text}", ""]
+    return "\n".join(lines).rstrip("\n") + "\n"
+
+
+def _links(rules: Iterable[RegisteredRule]) -> str:
+    return ", ".join(f"[{r.rule.name}](#{r.rule.name})" for r in rules)
+
+
+if __name__ == "__main__":
+    sys.stdout.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
+    sys.stdout.write(markdown())

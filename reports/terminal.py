@@ -1,0 +1,165 @@
+"""The short table on the terminal: verdict, what was found, what is worst. Colour only on a terminal."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Sequence
+
+from rich.console import Console
+from rich.style import Style
+from rich.table import Table
+from rich.text import Text
+
+from loadloom.graph.findings import Finding, Severity, Verdict
+from loadloom.graph.results import CurrentRow, Results
+from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
+from loadloom.reports.safe_text import terminal_text
+
+FINDINGS_SHOWN = 12
+ROWS_SHOWN = 8
+_VERDICT_STYLE = {Verdict.PASS: "bold green", Verdict.FAIL: "bold red", Verdict.INCOMPLETE: "bold yellow"}
+_SEVERITY_STYLE = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
+_MEANING = {
+    Verdict.PASS: "every conductor and contact was judged, and no error is open",
+    Verdict.FAIL: "at least one error is open",
+    Verdict.INCOMPLETE: "no error is open, but something was not judged or rests on an assumption",
+}
+
+
+def print_results(results: Results, console: Console | None = None) -> None:
+    """Print the short table; plain text where the output is no terminal."""
+    target = console or Console(highlight=False, soft_wrap=False)
+    for part in _parts(results):
+        target.print(part)
+
+
+def text(results: Results, width: int = 80) -> str:
+    """The short table as plain text of a width."""
+    stream = io.StringIO()
+    print_results(results, Console(file=stream, width=width, color_system=None, highlight=False))
+    return stream.getvalue()
+
+
+def _parts(results: Results) -> Iterable[Text | Table]:
+    yield _headline(results)
+    yield from _findings(results.findings)
+    sign = str(results.settings.get("decimal_sign", "."))
+    yield from _currents("Conductors, worst first", results.conductors, sign)
+    yield from _currents("Contacts, worst first", results.contacts, sign)
+    if results.outputs:
+        yield Text()
+        yield _outputs(results, sign)
+
+
+def _headline(results: Results) -> Text:
+    where = results.provenance
+    head = Text()
+    head.append(results.verdict.upper(), style=_VERDICT_STYLE[results.verdict])
+    named = " ".join(filter(None, (where.title or where.file, f"rev {where.revision}" if where.revision else "")))
+    head.append(f"  {terminal_text(named, 120)}\n" if named else "\n")
+    accepted = sum(1 for f in results.findings if f.accepted is not None)
+    counts = [_count(results.count(severity), severity) for severity in Severity]
+    counts += [f"{accepted} accepted"] if accepted else []
+    unrated = sum(1 for r in (*results.conductors, *results.contacts) if r.allowed_a is None)
+    unsaid = sum(1 for r in (*results.conductors, *results.contacts) if r.protected is None)
+    head.append(f"{', '.join(counts)}: {_MEANING[results.verdict]}.\n")
+    head.append(
+        f"{_plural(len(results.conductors), 'conductor')}, {_plural(len(results.contacts), 'contact')}, "
+        f"{_plural(len(results.cases), 'case')}; {unrated} not rated, {unsaid} whose protection can't be said; "
+        f"basis {terminal_text(str(results.settings.get('basis', UNKNOWN)), 60)}."
+    )
+    return head
+
+
+def _findings(findings: Sequence[Finding]) -> Iterable[Text]:
+    open_ones = [f for f in findings if f.accepted is None]
+    for finding in open_ones[:FINDINGS_SHOWN]:
+        line = Text("\n")
+        line.append(f"{finding.severity.upper()} ", style=_SEVERITY_STYLE[finding.severity])
+        line.append(f"{finding.rule}  ", style=Style(bold=True))
+        line.append(terminal_text(finding.subject.id, 60))
+        if finding.case:
+            line.append(f"  ({terminal_text(finding.case, 60)})", style=Style(dim=True))
+        line.append(f"\n  {terminal_text(finding.message)}")
+        if finding.remedy:
+            line.append(f"\n  → {terminal_text(finding.remedy)}")
+        yield line
+    more = len(open_ones) - FINDINGS_SHOWN
+    if more > 0:
+        yield Text(f"\n… and {_plural(more, 'more finding', 'more findings')}; a report (-o) lists them all.")
+
+
+def _currents(title: str, rows: Sequence[CurrentRow], sign: str) -> Iterable[Text | Table]:
+    worst = sorted(rows, key=_badness, reverse=True)[:ROWS_SHOWN]
+    if not worst:
+        return
+    yield Text()
+    table = _table(title)
+    table.add_column("part", overflow="fold", min_width=4, ratio=3)
+    for head in ("current A", "allowed A", "used", "let-through A"):
+        table.add_column(head, justify="right", no_wrap=True)
+    table.add_column("protected", no_wrap=True)
+    table.add_column("by", overflow="fold", ratio=2)
+    columns = [
+        aligned((r.continuous_a if r.continuous_a is not None else r.current_a for r in worst), sign),
+        aligned((r.allowed_a for r in worst), sign),
+        [share(r.utilisation, sign) for r in worst],
+        aligned((r.let_through_a for r in worst), sign),
+    ]
+    for n, row in enumerate(worst):
+        over = row.utilisation is not None and row.utilisation > 1.0
+        table.add_row(
+            Text(terminal_text(row.id, 80)),
+            Text(columns[0][n]),
+            Text(columns[1][n]),
+            Text(f"{'! ' if over else ''}{columns[2][n]}", style="bold red" if over else ""),
+            Text(columns[3][n]),
+            {True: Text("yes"), False: Text("NO", style="bold red"), None: Text("not said")}[row.protected],
+            Text(terminal_text(", ".join(row.protected_by), 80)),
+        )
+    yield table
+    if len(rows) > ROWS_SHOWN:
+        yield Text(f"  the worst {ROWS_SHOWN} of {len(rows)}", style=Style(dim=True))
+
+
+def _badness(row: CurrentRow) -> tuple[float, bool, float]:
+    """Orders rows by how far steady current or let-through is over the allowed current; unrated ones last."""
+    ratio = 0.0
+    if row.allowed_a and row.let_through_a is not None:
+        ratio = row.let_through_a / row.allowed_a if row.protected is False else 0.0
+    return max(row.utilisation or 0.0, ratio), row.protected is False, row.utilisation or 0.0
+
+
+def _outputs(results: Results, sign: str) -> Table:
+    table = _table("Outputs")
+    table.add_column("output", overflow="fold", min_width=4)
+    table.add_column("case", overflow="fold")
+    scale = column_scale((o.power_w for o in results.outputs), "W")
+    for head in ("V", "A", "limit A", "trip A", scale.unit, "used"):
+        table.add_column(head, justify="right", no_wrap=True)
+    columns = [
+        aligned((o.voltage_v for o in results.outputs), sign),
+        aligned((o.current_a for o in results.outputs), sign),
+        aligned((o.limit_a for o in results.outputs), sign),
+        aligned((o.trip_a for o in results.outputs), sign),
+        aligned((scale.of(o.power_w) for o in results.outputs), sign),
+        [share(o.utilisation, sign) for o in results.outputs],
+    ]
+    for n, output in enumerate(results.outputs):
+        case = terminal_text(output.case or UNKNOWN, 60)
+        table.add_row(Text(terminal_text(output.id, 60)), Text(case), *(Text(column[n]) for column in columns))
+    return table
+
+
+def _table(title: str) -> Table:
+    return Table(
+        title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
+    )
+
+
+def _count(number: int, severity: Severity) -> str:
+    return _plural(number, str(severity))
+
+
+def _plural(number: int, one: str, many: str | None = None) -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
