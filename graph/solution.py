@@ -16,7 +16,9 @@ class Solution:
     the greatest sum of currents at any node. ``unfed`` are loads with no way to or back from an output;
     ``collapsed`` are constant-power loads that the network can't feed at any voltage (solved at the best
     voltage found, their results marked). ``holding`` are outputs at their constant-current limit.
-    ``equal_share`` are edges of 0 Ω whose share is by assumption equal.
+    ``equal_share`` are edges and outputs of 0 Ω whose share is by assumption equal. ``conflicts`` are outputs
+    and diodes whose voltages disagree through 0 Ω: solved with a placeholder of 1 mΩ each, their results
+    marked. ``blocking`` are diodes that block.
     """
 
     network: Network
@@ -30,6 +32,8 @@ class Solution:
     collapsed: tuple[str, ...] = ()
     holding: tuple[str, ...] = ()
     equal_share: tuple[str, ...] = ()
+    conflicts: tuple[str, ...] = ()
+    blocking: tuple[str, ...] = ()
     iterations: int = 0
 
     def current_a(self, edge_id: str) -> float:
