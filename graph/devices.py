@@ -130,30 +130,40 @@ def opening_time_s(part: Device | Output, current_a: float, settings: AnalysisSe
     return (min(opening) if opening else None), (max(certain) if len(certain) == len(slow) else None)
 
 
-def ride_through_multiple(device: Device, duration_s: float, settings: AnalysisSettings) -> float | None:
-    """The greatest multiple of its nominal that a device certainly carries for a time in s (inf = for good).
+def nominal_a(part: Device | Output) -> float | None:
+    """The nominal number printed on a part or set on it, in A; for an output its own stated trip."""
+    if isinstance(part, Output):
+        return part.trip_a.nominal if part.trip_a is not None else None
+    return part.setting_a
 
-    At the greatest ambient. None where the device's number is missing; inf for one that never acts.
+
+def ride_through_multiple(device: Device | Output, duration_s: float, settings: AnalysisSettings) -> float | None:
+    """The greatest multiple of its nominal that a part certainly carries for a time in s (inf = for good).
+
+    At the greatest ambient. None where the part's number is missing; inf for one that never acts.
     """
-    nominal = device.setting_a
-    if device.kind is DeviceKind.LIMITER and not device.active:
+    nominal = nominal_a(device)
+    if isinstance(device, Output) and device.never_trips:
+        return math.inf
+    if isinstance(device, Device) and device.kind is DeviceKind.LIMITER and not device.active:
         return math.inf
     if not nominal:
         return None
-    if device.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
+    if isinstance(device, Device) and device.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
         return min(
             _carried_multiple(curve, duration_s) * _rerating(curve, settings, device.zone, None)[0]
             for curve in band_choice(device, settings).curves
         )
     carries = threshold(device, settings, None).carries_a
-    if device.kind is DeviceKind.LIMITER and device.delay_s is not None and duration_s < device.delay_s:
+    delay = device.delay_s if isinstance(device, Output) or device.kind is DeviceKind.LIMITER else None
+    if delay is not None and duration_s < delay:
         return math.inf
     return None if carries is None else carries / nominal
 
 
-def held_multiple(device: Device, settings: AnalysisSettings) -> float | None:
-    """``held_a`` as a multiple of the nominal; None where the device's number is missing or it never acts."""
-    nominal = device.setting_a
+def held_multiple(device: Device | Output, settings: AnalysisSettings) -> float | None:
+    """``held_a`` as a multiple of the nominal; None where the part's number is missing or it never acts."""
+    nominal = nominal_a(device)
     held = threshold(device, settings, None).held_a
     return held / nominal if nominal and math.isfinite(held) else None
 
