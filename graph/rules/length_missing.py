@@ -1,0 +1,15 @@
+"""A wire symbol states no length, and neither does the settings' default.
+
+Formula: none; the resistance is a stated placeholder of 10 mΩ.
+
+Source: common practice, no published source.
+
+Passes: a wire with `Length` = `350 mm` (one way, as routed), one with a stated `Resistance`, or
+`default_length` in the settings.
+
+Fails: a wire with a gauge alone.
+"""
+
+from loadloom.graph.findings import Rule, Severity
+
+RULE = Rule("length-missing", Severity.WARNING, "Wire without a length", "not evaluated", incomplete=True)

@@ -1,0 +1,14 @@
+"""Both terminals of an output are one joint; the output is left out of the solve.
+
+Formula: none.
+
+Source: common practice, no published source.
+
+Passes: an output between two nets.
+
+Fails: an output with both pins on one net.
+"""
+
+from loadloom.graph.findings import Rule, Severity
+
+RULE = Rule("output-shorted", Severity.ERROR, "Output is shorted by a joint", "must fix", incomplete=True)

@@ -1,0 +1,107 @@
+"""Builds the harness: finds roles, mates and joints, makes every element, then looks for what is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TypeVar
+
+from loadloom.graph.elements import Contact, Element
+from loadloom.graph.harness import Harness
+from loadloom.graph.naming import natural_key
+from loadloom.graph.settings import AnalysisSettings
+from loadloom.plugin.building import parts, sources
+from loadloom.plugin.building.checks import (
+    report_assumptions,
+    report_dead_ends,
+    report_joined_without_conductor,
+    report_unused_settings,
+)
+from loadloom.plugin.building.connectors import lone_contacts, paired_contacts, set_lone_apart, two_sided_contacts
+from loadloom.plugin.building.context import Context, Part, pin_key
+from loadloom.plugin.building.find_roles import find_roles
+from loadloom.plugin.building.joints import Joints
+from loadloom.plugin.building.mates import find_pairs
+from loadloom.plugin.building.nets_as_wires import find_segments, net_conductors
+from loadloom.plugin.building.pins import core_pins
+from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.drawing_settings import DrawingSettings
+from loadloom.plugin.fields import SymbolFields, Words
+from loadloom.plugin.notes import Notes
+from loadloom.plugin.roles import FIELDS, Role
+
+E = TypeVar("E", bound=Element)
+
+
+def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings: DrawingSettings) -> Harness:
+    """The harness that a drawing shows.
+
+    Never raises for what is drawn: what can't be read, is missing or can be read in two ways is a finding of
+    the harness, with a placeholder in its stead; what is taken for granted is an assumption.
+    """
+    context = _context(drawing, settings, drawing_settings)
+    joints = Joints(context.net_of, context.pins_of)
+    mated = find_pairs(context)
+    segments = find_segments(context, mated, joints)
+    set_lone_apart(mated, context, joints)
+    parts.join_splices(context, joints)
+
+    bodies = [
+        *paired_contacts(mated, context, joints),
+        *two_sided_contacts(context, joints),
+        *lone_contacts(mated, context, joints),
+    ]
+    contacts: list[Contact] = [contact for _, found in bodies for contact in found]
+    harness = Harness(
+        conductors=_sorted([*parts.conductors(context, joints), *net_conductors(segments, context, joints)]),
+        contacts=_sorted(contacts),
+        devices=_sorted(parts.devices(context, joints)),
+        switches=_sorted(parts.switches(context, joints)),
+        diodes=_sorted(parts.diodes(context, joints)),
+        outputs=_sorted(sources.outputs(context, joints)),
+        loads=_sorted(sources.loads(context, joints)),
+        splices=_sorted(parts.splices(context, joints)),
+        chassis=_sorted(parts.chassis_bonds(context, joints)),
+        supplies=tuple(sources.supplies(context)),
+        connectors=tuple(sorted((body for body, _ in bodies), key=lambda c: natural_key(c.id))),
+        provenance=drawing.provenance,
+    )
+    _report_unread_fields(context)
+    report_joined_without_conductor(context, harness, {segment.net.name for segment in segments})
+    report_dead_ends(context, harness)
+    report_unused_settings(context, harness)
+    report_assumptions(context, harness)
+    return replace(harness, findings=context.notes.findings, assumptions=context.notes.assumptions)
+
+
+def _context(drawing: Drawing, settings: AnalysisSettings, drawing_settings: DrawingSettings) -> Context:
+    notes = Notes(drawing.notices)
+    words = Words(
+        word for case in settings.cases or () for word in (case.state, case.arrangement) if word is not None
+    )
+    roles = find_roles(drawing, drawing_settings, notes)
+    found = {
+        reference: Part(symbol, role, SymbolFields(symbol, role, notes, words))
+        for reference, (symbol, role) in roles.items()
+        if role is not Role.IGNORE
+    }
+    ignored = {reference for reference, (_, role) in roles.items() if role is Role.IGNORE}
+    pins_of = {
+        net.name: tuple(sorted((pin for pin in net.pins if pin.reference not in ignored), key=pin_key))
+        for net in drawing.nets
+    }
+    net_of = {pin: net for net in drawing.nets for pin in pins_of[net.name]}
+    return Context(drawing, settings, drawing_settings, found, pins_of, net_of, notes)
+
+
+def _report_unread_fields(context: Context) -> None:
+    for part in context.parts.values():
+        if part.role in (Role.CABLE, Role.THROUGH):
+            named: list[str] = list(core_pins(part, context))
+        else:
+            named = [pin.number for pin in part.pins] if FIELDS[part.role].per_part else []
+        part.fields.report_unread(named)
+
+
+def _sorted(elements: Iterable[E]) -> tuple[E, ...]:
+    return tuple(sorted(elements, key=lambda element: natural_key(element.id)))

@@ -1,0 +1,160 @@
+"""Checks of the finished structure: joints without a conductor, dead ends, bridged parts, unused settings."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import replace
+
+from loadloom.graph.elements import Conductor, ConductorKind, Contact, Output, TwoEnded
+from loadloom.graph.findings import Subject
+from loadloom.graph.harness import Harness
+from loadloom.graph.naming import natural_key
+from loadloom.graph.rules import conductor_not_drawn, dead_end, part_bypassed, settings_unused
+from loadloom.plugin.building.context import Context, listed, pin_text
+from loadloom.plugin.building.joints import joint_name
+from loadloom.plugin.building.nets_as_wires import net_subject
+from loadloom.plugin.building.sources import nodes_of_loads
+from loadloom.plugin.roles import Role
+
+_NOT_TERMINALS = (Role.WIRE, Role.CABLE, Role.SPLICE, Role.CHASSIS)
+
+
+def report_joined_without_conductor(context: Context, harness: Harness, wire_nets: Iterable[str]) -> None:
+    """Joints that hold an output and a load, or terminals that only a power symbol or a sheet border joins."""
+    loads_at = nodes_of_loads(harness.loads)
+    told: set[str] = set()
+    for output in harness.outputs:
+        for node in dict.fromkeys((output.node_plus, output.node_minus)):
+            if output.fitted and node in loads_at:
+                told.add(node)
+                _not_drawn(
+                    context,
+                    replace(output.subject, id=node),
+                    f"Output {output.id} and {'loads' if len(loads_at[node]) > 1 else 'load'} "
+                    f"{listed(loads_at[node])} are on one joint, {node}, with no conductor drawn between.",
+                )
+    wires = set(wire_nets)
+    for net in {net.name: net for net in context.net_of.values()}.values():
+        pins = context.pins_of[net.name]
+        name = joint_name(net, pins)
+        terminals = [pin for pin in pins if context.role(pin) not in _NOT_TERMINALS]
+        sheets = {
+            context.parts[pin.reference].symbol.sheet_path for pin in terminals if pin.reference in context.parts
+        }
+        if net.name in wires or name in told or len(terminals) < 2:
+            continue
+        how = "a power symbol" if net.power_symbol else "a connection across sheets" if len(sheets) > 1 else ""
+        if how:
+            _not_drawn(
+                context,
+                net_subject(net, context),
+                f"{listed(map(pin_text, terminals))} are joined by {how} on {name}, "
+                "with no conductor drawn between.",
+            )
+
+
+def report_dead_ends(context: Context, harness: Harness) -> None:
+    """Parts with an end that is joined to nothing, and parts that a joint bridges."""
+    count = Counter(node for element in harness.two_ended for node in (element.node_a, element.node_b))
+    count.update(node for load in harness.loads for node in (load.node_plus, load.node_minus))
+    count.update(node for output in harness.outputs for node in _output_nodes(output))
+    count.update(bond.node for bond in harness.chassis)
+    for element in harness.two_ended:
+        if element.node_a == element.node_b:
+            context.notes.find(
+                part_bypassed.RULE.finding(
+                    element.subject,
+                    f"Both ends of {element.id} are on {element.node_a}, so that it carries nothing.",
+                    "Put its ends on two nets.",
+                )
+            )
+            continue
+        free = [node for node in (element.node_a, element.node_b) if count[node] == 1]
+        if free and not (len(free) == 2 and _is_spare(element)):
+            context.notes.find(
+                dead_end.RULE.finding(
+                    element.subject,
+                    f"{element.id} ends at {listed(free)}, where nothing else is joined.",
+                    "Join the end, or leave the part out.",
+                )
+            )
+
+
+def report_unused_settings(context: Context, harness: Harness) -> None:
+    """Zones and words that the settings name and the drawing does not."""
+    zones = {element.zone for element in harness.two_ended}
+    zones |= {output.zone for output in harness.outputs}
+    zones |= {connector.zone for connector in harness.connectors}
+    for zone in context.settings.zones:
+        if zone not in zones:
+            _unused(context, zone, f"The settings state an ambient for zone {zone}, and no part is in it.")
+    states, arrangements = harness.states(), harness.arrangements()
+    for case in context.settings.cases or ():
+        if case.state is not None and case.state not in states:
+            _unused(context, case.id, f"Case {case.id} names the state {case.state}, which no load has.")
+        if case.arrangement is not None and case.arrangement not in arrangements:
+            _unused(
+                context, case.id, f"Case {case.id} names the arrangement {case.arrangement}, which no part has."
+            )
+
+
+def report_assumptions(context: Context, harness: Harness) -> None:
+    """Sentences for what is taken for granted where the drawing says nothing."""
+    notes = context.notes
+    unfitted = sorted((p.reference for p in context.parts.values() if p.symbol.dnp), key=natural_key)
+    if unfitted:
+        notes.assume(f"Not fitted (DNP), taken as open: {listed(unfitted, 40)}.")
+    default = context.settings.default_ambient
+    zones = dict.fromkeys(e.zone for e in (*harness.conductors, *harness.contacts, *harness.devices))
+    unstated = [zone for zone in zones if zone is not None and zone not in context.settings.zones]
+    band = f"{default.min_c:.3g} to {default.max_c:.3g} °C"
+    if None in zones and not default.stated:
+        notes.assume(f"The ambient is not stated: {band} is assumed.")
+    if unstated:
+        notes.assume(
+            f"The settings state no ambient for zone {listed(sorted(unstated, key=natural_key))}: "
+            f"{band} is assumed."
+        )
+    bare = [contact.id for contact in harness.contacts if _takes_default(contact, context)]
+    if bare:
+        resistance = context.settings.contact_resistance_ohm
+        notes.assume(
+            f"No contact resistance is stated for {listed(bare)}: {resistance.lower * 1e3:.3g} mΩ new to "
+            f"{resistance.upper * 1e3:.3g} mΩ aged is assumed."
+        )
+    ideal = [
+        element.id
+        for element in (*harness.devices, *harness.switches, *harness.diodes)
+        if element.resistance_ohm is None
+    ]
+    if ideal:
+        notes.assume(f"No resistance is stated for {listed(ideal)}: 0 Ω is assumed.")
+    firm = [output.id for output in harness.outputs if output.tolerance is None]
+    if firm:
+        notes.assume(f"No voltage tolerance is stated for {listed(firm)}: none is assumed.")
+
+
+def _takes_default(contact: Contact, context: Context) -> bool:
+    kind = context.settings.contact_types.get(contact.contact_type or "")
+    return contact.resistance_ohm is None and (kind is None or kind.resistance_ohm is None)
+
+
+def _output_nodes(output: Output) -> tuple[str, ...]:
+    ends = (output.node_plus, output.node_minus, output.sense_plus, output.sense_minus)
+    return tuple(node for node in ends if node is not None)
+
+
+def _is_spare(element: TwoEnded) -> bool:
+    """Whether an element may be free at both ends: an unused position, or a spare core."""
+    return isinstance(element, Contact) or (isinstance(element, Conductor) and element.kind is ConductorKind.CORE)
+
+
+def _not_drawn(context: Context, subject: Subject, message: str) -> None:
+    context.notes.find(
+        conductor_not_drawn.RULE.finding(subject, message, "Draw the wire, or a splice if they are one terminal.")
+    )
+
+
+def _unused(context: Context, id: str, message: str) -> None:
+    context.notes.find(settings_unused.RULE.finding(Subject(id=id), message, "Correct the name in the settings."))

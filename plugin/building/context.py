@@ -1,0 +1,86 @@
+"""What every step of building looks at: the symbols in their roles, the pins' nets, notes and settings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from loadloom.graph.findings import Subject
+from loadloom.graph.naming import natural_key
+from loadloom.graph.settings import AnalysisSettings
+from loadloom.plugin.drawing import Drawing, Net, PinRef, Symbol
+from loadloom.plugin.drawing_settings import DrawingSettings
+from loadloom.plugin.fields import SymbolFields
+from loadloom.plugin.notes import Notes, subject_of
+from loadloom.plugin.roles import Role
+
+
+@dataclass(frozen=True)
+class Part:
+    """A symbol in its role, with its fields."""
+
+    symbol: Symbol
+    role: Role
+    fields: SymbolFields
+
+    @property
+    def reference(self) -> str:
+        """The symbol's reference."""
+        return self.symbol.reference
+
+    @property
+    def pins(self) -> tuple[PinRef, ...]:
+        """The symbol's pins."""
+        return tuple(PinRef(self.symbol.reference, pin.number) for pin in self.symbol.pins)
+
+    def subject(self, id: str | None = None, pin: str | None = None, field: str | None = None) -> Subject:
+        """What a finding about this part points at."""
+        return subject_of(self.symbol, id=id, pin=pin, field=field)
+
+
+@dataclass(frozen=True)
+class Context:
+    """The drawing with its roles found. ``parts`` are in natural order and leave out what is to be ignored.
+
+    ``pins_of`` are a net's pins without those of ignored symbols, in natural order.
+    """
+
+    drawing: Drawing
+    settings: AnalysisSettings
+    drawing_settings: DrawingSettings
+    parts: Mapping[str, Part]
+    pins_of: Mapping[str, tuple[PinRef, ...]]
+    net_of: Mapping[PinRef, Net]
+    notes: Notes
+
+    def in_role(self, *roles: Role) -> Iterator[Part]:
+        """The parts in any of these roles, in natural order."""
+        return (part for part in self.parts.values() if part.role in roles)
+
+    def role(self, pin: PinRef) -> Role | None:
+        """The role of the symbol that a pin belongs to; None for a symbol without one."""
+        part = self.parts.get(pin.reference)
+        return part.role if part else None
+
+    def is_alone(self, pin: PinRef) -> bool:
+        """Whether nothing is joined to a pin."""
+        net = self.net_of.get(pin)
+        return net is None or len(self.pins_of[net.name]) < 2
+
+
+def pin_key(pin: PinRef) -> tuple[object, object]:
+    """Sort key of pins: reference, then number, both in natural order."""
+    return natural_key(pin.reference), natural_key(pin.number)
+
+
+def pin_text(pin: PinRef) -> str:
+    """``J1.3``."""
+    return f"{pin.reference}.{pin.number}"
+
+
+def listed(ids: Iterable[str], at_most: int = 8) -> str:
+    """Ids in a sentence: ``F1, F2 and F3``, the rest of a long list counted."""
+    names = list(ids)
+    if len(names) > at_most:
+        return ", ".join(names[:at_most]) + f" and {len(names) - at_most} more"
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""

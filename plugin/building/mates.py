@@ -1,0 +1,118 @@
+"""Finds which connector symbols mate with which.
+
+If both halves stand on a repeated sheet, ``Mates`` may name the mate by its reference in any instance; the mate
+is then the same symbol on the naming symbol's own sheet. If both halves name each other, the one that comes first
+in natural order counts as the naming one.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from loadloom.graph.naming import natural_key
+from loadloom.graph.rules import mate_mismatch
+from loadloom.plugin.building.connectors import MatedPairs, Pair, pins_of_pairs
+from loadloom.plugin.building.context import Context, Part, listed
+from loadloom.plugin.roles import Role
+
+
+def find_pairs(context: Context) -> MatedPairs:
+    """The pairs that the drawing states without contradiction; a finding for every other claim."""
+    claims: dict[str, Part] = {}
+    lone = {part.reference for part in context.in_role(Role.CONNECTOR)}
+    for part in context.in_role(Role.CONNECTOR):
+        view = part.fields.view()
+        if view.states("Mates"):
+            lone.discard(part.reference)
+        named = view.text("mates", "Mates")
+        mate = _mate(part, named, context) if named else None
+        if mate is not None:
+            claims[part.reference] = mate
+            lone.discard(mate.reference)
+    pairs = []
+    for reference, mate in claims.items():
+        back = claims.get(mate.reference)
+        if (
+            back is not None
+            and back.reference == reference
+            and natural_key(mate.reference) < natural_key(reference)
+        ):
+            continue  # both name each other; the other half comes first
+        pairs.append(Pair(context.parts[reference], mate))
+    times = Counter(half.reference for pair in pairs for half in (pair.naming, pair.mate))
+    sound = tuple(p for p in pairs if times[p.naming.reference] == 1 and times[p.mate.reference] == 1)
+    for pair in pairs:
+        if pair in sound:
+            _compare_pins(pair, context)
+        else:
+            shared = pair.mate if times[pair.mate.reference] > 1 else pair.naming
+            rivals = [
+                half.reference
+                for other in pairs
+                for half in (other.naming, other.mate)
+                if shared in (other.naming, other.mate) and half is not shared
+            ]
+            _mismatch(
+                pair.naming,
+                f"{pair.naming.reference} mates {pair.mate.reference}, but {shared.reference} has more than one "
+                f"mate: {listed(sorted(rivals, key=natural_key))}; no contact is read.",
+                context,
+            )
+    return MatedPairs(sound, pins_of_pairs(sound), frozenset(lone))
+
+
+def _mate(part: Part, named: str, context: Context) -> Part | None:
+    """The connector that ``Mates`` names, on the naming symbol's own sheet where it stands there too."""
+    there = context.parts.get(named)
+    if there is None:
+        _mismatch(part, f"{part.reference} mates {named}, which is not in the harness.", context)
+        return None
+    if there.symbol.instance_path != part.symbol.instance_path:
+        uuids = set(there.symbol.uuids)
+        there = next(
+            (
+                other
+                for other in context.parts.values()
+                if uuids & set(other.symbol.uuids)
+                and other.symbol.instance_path == part.symbol.instance_path
+                and other.symbol.sheet_path == part.symbol.sheet_path
+            ),
+            there,
+        )
+    if there is part:
+        _mismatch(part, f"{part.reference} names itself as its mate.", context)
+        return None
+    if there.role is not Role.CONNECTOR:
+        _mismatch(part, f"{part.reference} mates {there.reference}, which is a {there.role}.", context)
+        return None
+    return there
+
+
+def _compare_pins(pair: Pair, context: Context) -> None:
+    here = {pin.number for pin in pair.naming.pins}
+    there = {pin.number for pin in pair.mate.pins}
+    parts = [
+        f"{name} has pin {listed(sorted(only, key=natural_key))} that {other} lacks"
+        for name, other, only in (
+            (pair.naming.reference, pair.mate.reference, here - there),
+            (pair.mate.reference, pair.naming.reference, there - here),
+        )
+        if only
+    ]
+    if parts:
+        _mismatch(
+            pair.naming,
+            f"{pair.naming.reference} mates {pair.mate.reference}, but {' and '.join(parts)}; "
+            "only the pins of both are joined.",
+            context,
+        )
+
+
+def _mismatch(part: Part, message: str, context: Context) -> None:
+    context.notes.find(
+        mate_mismatch.RULE.finding(
+            part.subject(field="Mates"),
+            message,
+            "Name one drawn connector with the same pins, once.",
+        )
+    )

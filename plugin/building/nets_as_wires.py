@@ -1,0 +1,274 @@
+"""Nets that are wires: which they are, and the conductors that they become.
+
+A net is a wire if it has exactly two pins, none of them of a wire or cable, and both are connector pins or one
+of its classes is a wire class of the settings. With more pins a net of a wire class is a star or a chain, as the
+settings say. Every other net is a joint.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+from loadloom.graph.elements import Conductor, ConductorKind, Gauge
+from loadloom.graph.findings import Subject
+from loadloom.graph.rules import length_assumed, net_ambiguous, net_class_clash, settings_unused
+from loadloom.plugin.building.connectors import MatedPairs
+from loadloom.plugin.building.context import Context, listed, pin_text
+from loadloom.plugin.building.joints import Joints, joint_name
+from loadloom.plugin.building.missing import conductor_resistance, report_missing_gauge
+from loadloom.plugin.drawing import Net, PinRef
+from loadloom.plugin.drawing_settings import BUILT_IN_LENGTH_M, NetValues, WireValues
+from loadloom.plugin.roles import Role
+
+CONDUCTOR_ROLES = (Role.WIRE, Role.CABLE)
+CONNECTOR_ROLES = (Role.CONNECTOR, Role.THROUGH)
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A piece of a net that is a wire, between two pins."""
+
+    id: str
+    net: Net
+    pin_a: PinRef
+    pin_b: PinRef
+    values: NetValues
+
+
+def find_segments(context: Context, pairs: MatedPairs, joints: Joints) -> tuple[Segment, ...]:
+    """The segments of all nets that are wires; their pins are set apart from their net in ``joints``."""
+    used: set[str] = set()
+    segments: list[Segment] = []
+    for net in {net.name: net for net in context.net_of.values()}.values():
+        pins = context.pins_of[net.name]
+        values = _values_for(net, pins, context, used)
+        if _is_between_mates(net, pins, context, pairs):
+            _set_apart(pins, joints)
+            continue
+        found = tuple(_segments(net, pins, values, context))
+        if found:
+            _set_apart(pins, joints)
+            segments += found
+    for name in context.drawing_settings.nets:
+        if name not in used:
+            context.notes.find(
+                settings_unused.RULE.finding(
+                    Subject(id=name),
+                    f'The settings describe a net "{name}", and the drawing has no net of that name.',
+                    "Write the net's name as the drawing has it, with its sheet path.",
+                )
+            )
+    return tuple(segments)
+
+
+def net_conductors(segments: tuple[Segment, ...], context: Context, joints: Joints) -> Iterator[Conductor]:
+    """The conductors that the segments are."""
+    for segment in segments:
+        yield _conductor(segment, context, joints)
+
+
+def wire_classes(net: Net, context: Context) -> list[str]:
+    """Those of a net's classes that are wire classes of the settings."""
+    return [name for name in net.classes if name in context.drawing_settings.wire_classes]
+
+
+def net_subject(net: Net, context: Context, id: str | None = None) -> Subject:
+    """What a finding about a net points at: its first pin's symbol, so that it can be found."""
+    pins = context.pins_of[net.name]
+    name = id or joint_name(net, pins)
+    part = context.parts.get(pins[0].reference) if pins else None
+    return part.subject(id=name, pin=pins[0].number) if part else Subject(id=name)
+
+
+def _set_apart(pins: tuple[PinRef, ...], joints: Joints) -> None:
+    for pin in pins:
+        joints.set_apart(pin, pin_text(pin))
+
+
+def _values_for(net: Net, pins: tuple[PinRef, ...], context: Context, used: set[str]) -> NetValues:
+    """The settings of one net, by its name with or without the leading slash, or by its id."""
+    names = [net.name, net.name.removeprefix("/")] if net.named_by_user else []
+    if pins:
+        names.append(joint_name(net, pins))
+    if len(pins) == 2:
+        names.append("-".join(map(pin_text, pins)))
+    for name in names:
+        if name in context.drawing_settings.nets:
+            used.add(name)
+            return context.drawing_settings.nets[name]
+    return NetValues()
+
+
+def _is_between_mates(net: Net, pins: tuple[PinRef, ...], context: Context, pairs: MatedPairs) -> bool:
+    """Whether a net is nothing but a line from a contact to its own other half."""
+    if len(pins) != 2 or pairs.mate_of.get(pins[0]) != pins[1]:
+        return False
+    context.notes.find(
+        net_ambiguous.RULE.finding(
+            net_subject(net, context),
+            f"The line between {pin_text(pins[0])} and {pin_text(pins[1])} joins two pins that are already mated "
+            "with each other; it is read as no conductor.",
+            "Remove the line: the field Mates joins the halves.",
+        )
+    )
+    return True
+
+
+def _segments(net: Net, pins: tuple[PinRef, ...], values: NetValues, context: Context) -> Iterator[Segment]:
+    roles = [context.role(pin) for pin in pins]
+    classes = wire_classes(net, context)
+    drawn = any(role in CONDUCTOR_ROLES for role in roles)
+    if len(pins) < 2 or values.joint:
+        return
+    if len(pins) == 2:
+        if not drawn and (classes or all(role in CONNECTOR_ROLES for role in roles)):
+            name = net.name if net.named_by_user else f"{pin_text(pins[0])}-{pin_text(pins[1])}"
+            yield Segment(name, net, pins[0], pins[1], values)
+        return
+    if classes or values.star is not None:
+        if not drawn:
+            yield from _star_or_chain(net, pins, values, context)
+        elif sum(role not in CONDUCTOR_ROLES for role in roles) > 1:
+            _ambiguous(
+                net,
+                pins,
+                context,
+                f"is of the wire class {classes[0]} and holds drawn wires as well"
+                if classes
+                else "is described as a wire in the settings and holds drawn wires as well",
+                "one joint",
+            )
+        return
+    counted = [pin for pin, role in zip(pins, roles, strict=True) if role is not Role.CHASSIS]
+    if (
+        len(counted) > 2
+        and all(context.role(pin) in CONNECTOR_ROLES for pin in counted)
+        and len({pin.reference for pin in counted}) > 1
+    ):
+        _ambiguous(net, pins, context, "joins connectors with no wire drawn and no wire class", "one joint")
+
+
+def _star_or_chain(net: Net, pins: tuple[PinRef, ...], values: NetValues, context: Context) -> Iterator[Segment]:
+    star = values.star if values.star is not None else context.drawing_settings.star
+    order = _ordered(net, pins, values, context)
+    shape = f"a star around {pin_text(order[0])}" if star else f"a chain {' - '.join(map(pin_text, order))}"
+    if values.star is None:
+        _ambiguous(net, pins, context, "is of a wire class", shape)
+    else:
+        context.notes.assume(f"Net {joint_name(net, pins)} is {shape}, as the settings say.")
+    ends = [(order[0], pin) for pin in order[1:]] if star else list(pairwise(order))
+    for a, b in ends:
+        yield Segment(f"{joint_name(net, pins)}#{pin_text(a)}-{pin_text(b)}", net, a, b, values)
+
+
+def _ordered(net: Net, pins: tuple[PinRef, ...], values: NetValues, context: Context) -> tuple[PinRef, ...]:
+    """The pins in the order of the settings; those that they do not name follow in natural order."""
+    by_text = {pin_text(pin): pin for pin in pins}
+    unknown = [text for text in values.pins if text not in by_text]
+    if unknown:
+        context.notes.find(
+            settings_unused.RULE.finding(
+                net_subject(net, context),
+                f"The settings of net {joint_name(net, pins)} name {listed(unknown)}, which it does not join.",
+                "Name the net's own pins.",
+            )
+        )
+    first = [by_text[text] for text in dict.fromkeys(values.pins) if text in by_text]
+    return (*first, *(pin for pin in pins if pin not in first))
+
+
+def _ambiguous(net: Net, pins: tuple[PinRef, ...], context: Context, why: str, shape: str) -> None:
+    context.notes.find(
+        net_ambiguous.RULE.finding(
+            net_subject(net, context),
+            f"Net {joint_name(net, pins)} with {len(pins)} pins ({listed(map(pin_text, pins))}) {why}; "
+            f"it is read as {shape}.",
+            "Draw the wires, draw a splice, or state the net's shape in the settings.",
+        )
+    )
+
+
+def _conductor(segment: Segment, context: Context, joints: Joints) -> Conductor:
+    net, values = segment.net, segment.values.wire
+    classes = [context.drawing_settings.wire_classes[name] for name in wire_classes(net, context)]
+    subject = net_subject(net, context, segment.id)
+    placeholders: set[str] = set()
+
+    def stated(name: str) -> object:
+        own = getattr(values, name)
+        return own if own is not None else next((v for c in classes if (v := getattr(c, name)) is not None), None)
+
+    gauge = _gauge(segment, classes, context)
+    length_m, assumed = _length(segment, classes, context)
+    if assumed and context.drawing_settings.default_length_m is None:
+        placeholders.add("length_m")
+    merged = WireValues(**{name: stated(name) for name in WireValues.__slots__})  # type: ignore[arg-type]
+    if gauge is None:
+        placeholders.add("gauge")
+        report_missing_gauge(subject, segment.id, merged.own_rating_a, merged.resistance_ohm, context.notes)
+    resistance, is_placeholder = conductor_resistance(
+        segment.id, gauge, length_m, merged.resistance_ohm, context.notes
+    )
+    if is_placeholder:
+        placeholders.add("resistance_ohm")
+    return Conductor(
+        id=segment.id,
+        subject=subject,
+        placeholders=frozenset(placeholders),
+        node_a=joints.of(segment.pin_a),
+        node_b=joints.of(segment.pin_b),
+        resistance_ohm=resistance,
+        zone=merged.zone,
+        kind=ConductorKind.NET,
+        gauge=gauge,
+        length_m=length_m,
+        length_assumed=assumed,
+        insulation=merged.insulation,
+        bundle=merged.bundle,
+        own_rating_a=merged.own_rating_a,
+        voltage_rating_v=merged.voltage_rating_v,
+    )
+
+
+def _gauge(segment: Segment, classes: list[WireValues], context: Context) -> Gauge | None:
+    if segment.values.wire.gauge is not None:
+        return segment.values.wire.gauge
+    gauges = list(dict.fromkeys(c.gauge for c in classes if c.gauge is not None))
+    if len(gauges) > 1:
+        names = wire_classes(segment.net, context)
+        context.notes.find(
+            net_class_clash.RULE.finding(
+                net_subject(segment.net, context, segment.id),
+                f"{segment.id} is of the classes {listed(names)}, which give it {listed(map(str, gauges))}; "
+                "its gauge counts as unknown.",
+                "Leave one wire class on the net, or state the net's gauge in the settings.",
+            )
+        )
+        return None
+    return gauges[0] if gauges else None
+
+
+def _length(segment: Segment, classes: list[WireValues], context: Context) -> tuple[float, bool]:
+    """Length in m, and whether it is assumed."""
+    a, b = pin_text(segment.pin_a), pin_text(segment.pin_b)
+    lengths = segment.values.lengths_m
+    stated = lengths.get(f"{a}-{b}", lengths.get(f"{b}-{a}", segment.values.wire.length_m))
+    if stated is None:
+        stated = next((c.length_m for c in classes if c.length_m is not None), None)
+    if stated is not None:
+        return stated, False
+    default = context.drawing_settings.default_length_m
+    length_m = default if default is not None else BUILT_IN_LENGTH_M
+    whose = "the settings' default" if default is not None else "the built-in default"
+    context.notes.find(
+        length_assumed.RULE.finding(
+            net_subject(segment.net, context, segment.id),
+            f"{segment.id} states no length; {whose} of {length_m:.3g} m is assumed.",
+            "State the net's length in the settings.",
+            value=length_m,
+            unit="m",
+        )
+    )
+    return length_m, True

@@ -1,0 +1,269 @@
+"""Wires, cables, protective devices, switches, diodes, splices and chassis bonds, from their symbols."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from loadloom.graph.elements import (
+    Behaviour,
+    Chassis,
+    Conductor,
+    ConductorKind,
+    Device,
+    DeviceKind,
+    Diode,
+    Splice,
+    Switch,
+)
+from loadloom.graph.rules import length_assumed, length_missing, rating_missing
+from loadloom.plugin import values
+from loadloom.plugin.building.context import Context, Part
+from loadloom.plugin.building.joints import Joints
+from loadloom.plugin.building.missing import conductor_resistance, report_missing_gauge
+from loadloom.plugin.building.pins import core_pins, two_ends
+from loadloom.plugin.fields import View, attributes
+from loadloom.plugin.roles import Role
+
+DEVICE_ROLES = (Role.LIMITER, Role.FUSE, Role.BREAKER, Role.RESETTABLE)
+
+
+def conductors(context: Context, joints: Joints) -> Iterator[Conductor]:
+    """Wires and the cores of cables."""
+    for part in context.in_role(Role.WIRE):
+        ends = two_ends(part, context, joints)
+        if ends:
+            yield _conductor(part, part.reference, None, ends, context)
+    for part in context.in_role(Role.CABLE):
+        for k, (a, b) in core_pins(part, context).items():
+            yield _conductor(part, f"{part.reference}.{k}", k, (joints.of(a), joints.of(b)), context)
+
+
+def devices(context: Context, joints: Joints) -> Iterator[Device]:
+    """Limiters, fuses, breakers and resettable fuses."""
+    for part in context.in_role(*DEVICE_ROLES):
+        ends = two_ends(part, context, joints)
+        if ends:
+            yield Device(
+                id=part.reference,
+                subject=part.subject(),
+                node_a=ends[0],
+                node_b=ends[1],
+                fitted=not part.symbol.dnp,
+                kind=DeviceKind(part.role.value),
+                **attributes(part.fields, None, _device_values),
+            )
+
+
+def switches(context: Context, joints: Joints) -> Iterator[Switch]:
+    """Switches and relay contacts."""
+    for part in context.in_role(Role.SWITCH):
+        ends = two_ends(part, context, joints)
+        if ends:
+            made = attributes(part.fields, None, _switch_values)
+            yield Switch(id=part.reference, subject=part.subject(), node_a=ends[0], node_b=ends[1], **made)
+
+
+def diodes(context: Context, joints: Joints) -> Iterator[Diode]:
+    """Blocking parts, from anode to cathode."""
+    for part in context.in_role(Role.DIODE):
+        ends = two_ends(part, context, joints)
+        if ends:
+            yield Diode(
+                id=part.reference,
+                subject=part.subject(),
+                node_a=ends[0],
+                node_b=ends[1],
+                fitted=not part.symbol.dnp,
+                **attributes(part.fields, None, _diode_values),
+            )
+
+
+def splices(context: Context, joints: Joints) -> Iterator[Splice]:
+    """Splices that are fitted; their pins were made one joint before."""
+    for part in context.in_role(Role.SPLICE):
+        if part.pins and not part.symbol.dnp:
+            yield Splice(
+                id=part.reference,
+                subject=part.subject(),
+                node=joints.of(part.pins[0]),
+                **attributes(part.fields, None, _splice_values),
+            )
+
+
+def chassis_bonds(context: Context, joints: Joints) -> Iterator[Chassis]:
+    """Bonds to the chassis that are fitted."""
+    for part in context.in_role(Role.CHASSIS):
+        if part.pins and not part.symbol.dnp:
+            yield Chassis(id=part.reference, subject=part.subject(), node=joints.of(part.pins[0]))
+
+
+def join_splices(context: Context, joints: Joints) -> None:
+    """Make the pins of every fitted splice, and those of a chassis symbol, one joint."""
+    for part in context.in_role(Role.SPLICE, Role.CHASSIS):
+        if part.pins and not part.symbol.dnp:
+            joints.make_one(*part.pins)
+
+
+def _conductor(part: Part, id: str, core: str | None, ends: tuple[str, str], context: Context) -> Conductor:
+    made = attributes(part.fields, core, lambda view: _conductor_values(view, id, context))
+    return Conductor(
+        id=id,
+        subject=part.subject(id=id, pin=core),
+        node_a=ends[0],
+        node_b=ends[1],
+        fitted=not part.symbol.dnp,
+        kind=ConductorKind.WIRE if core is None else ConductorKind.CORE,
+        cable=None if core is None else part.reference,
+        **made,
+    )
+
+
+def _conductor_values(view: View, id: str, context: Context) -> dict[str, Any]:
+    own_rating_a = view.get("own_rating_a", "Rating", values.current_a)
+    stated_ohm = view.get("resistance_ohm", "Resistance", values.resistance_band_ohm)
+    needs_no_gauge = own_rating_a is not None and stated_ohm is not None
+    gauge = view.get("gauge", "Gauge", values.gauge, optional_value=needs_no_gauge)
+    if gauge is None and "gauge" not in view.placeholders:
+        report_missing_gauge(view.subject(id), id, own_rating_a, stated_ohm, view.notes)
+        if not needs_no_gauge:
+            view.placeholders.add("gauge")
+    length_m = view.get("length_m", "Length", values.length_m)
+    assumed = False
+    if length_m is None and "length_m" not in view.placeholders:
+        length_m = context.drawing_settings.default_length_m
+        assumed = length_m is not None
+        if length_m is not None:
+            _report_assumed_length(view, id, length_m)
+        elif stated_ohm is None:
+            view.placeholders.add("length_m")
+            _report_missing_length(view, id)
+    resistance_ohm, is_placeholder = conductor_resistance(id, gauge, length_m, stated_ohm, view.notes)
+    if is_placeholder:
+        view.placeholders.add("resistance_ohm")
+    return {
+        "own_rating_a": own_rating_a,
+        "resistance_ohm": resistance_ohm,
+        "gauge": gauge,
+        "length_m": length_m,
+        "length_assumed": assumed,
+        "insulation": view.text("insulation", "Insulation"),
+        "bundle": view.text("bundle", "Bundle"),
+        "zone": view.text("zone", "Zone"),
+        "voltage_rating_v": view.get("voltage_rating_v", "Voltage rating", values.voltage_v),
+    }
+
+
+def _report_assumed_length(view: View, id: str, length_m: float) -> None:
+    view.notes.find(
+        length_assumed.RULE.finding(
+            view.subject(id),
+            f"{id} states no length; the settings' default of {length_m:.3g} m is assumed.",
+            "State the length, one way as routed.",
+            value=length_m,
+            unit="m",
+        )
+    )
+
+
+def _report_missing_length(view: View, id: str) -> None:
+    view.notes.find(
+        length_missing.RULE.finding(
+            view.subject(id),
+            f"{id} states no length, so its resistance and drop can't be said.",
+            "State the length, one way as routed, or a default length in the settings.",
+        )
+    )
+
+
+def _device_values(view: View) -> dict[str, Any]:
+    role = view.fields.role
+    made: dict[str, Any] = {
+        "resistance_ohm": view.get("resistance_ohm", "Resistance", values.resistance_band_ohm),
+        "voltage_rating_v": view.get("voltage_rating_v", "Voltage rating", values.voltage_v),
+        "zone": view.text("zone", "Zone"),
+    }
+    if role is Role.LIMITER:
+        trip = view.get("trip_a", "Trip", trip_or_none)
+        never = trip == NEVER
+        made |= {
+            "trip_a": None if never else trip,
+            "active": not never,
+            "delay_s": view.get("delay_s", "Delay", values.delay_s),
+            "behaviour": view.get("behaviour", "Behaviour", values.behaviour) or Behaviour.LATCH_OFF,
+            "retry_on_s": view.get("retry_on_s", "Retry on", values.duration_s),
+            "retry_off_s": view.get("retry_off_s", "Retry off", values.duration_s),
+        }
+        if trip is None:
+            _report_missing(view, "trip_a", "Trip", "trip current")
+        return made
+    made["curve"] = view.text("curve", "Curve")
+    made["breaking_capacity_a"] = view.get("breaking_capacity_a", "Breaking capacity", values.current_a)
+    if role is Role.RESETTABLE:
+        made["hold_a"] = view.get("hold_a", "Hold", values.current_a)
+        made["trip_a"] = view.get("trip_a", "Trip", values.current_band_a)
+        for attribute, name, what in (("hold_a", "Hold", "hold current"), ("trip_a", "Trip", "trip current")):
+            if made[attribute] is None:
+                _report_missing(view, attribute, name, what)
+        return made
+    made["rating_a"] = view.get("rating_a", "Rating", values.current_a)
+    if made["rating_a"] is None:
+        _report_missing(view, "rating_a", "Rating", "rating")
+    return made
+
+
+NEVER = "none"
+
+
+def trip_or_none(text: str) -> Any:
+    """A trip band, or ``NEVER`` for the text ``none``."""
+    return NEVER if values.is_none(text) else values.current_band_a(text)
+
+
+def _switch_values(view: View) -> dict[str, Any]:
+    closed = view.get("fitted", "State", values.closed)
+    made = {
+        "fitted": not view.fields.symbol.dnp and closed is not False,
+        "rating_a": view.get("rating_a", "Rating", values.current_a),
+        "voltage_rating_v": view.get("voltage_rating_v", "Voltage rating", values.voltage_v),
+        "resistance_ohm": view.get("resistance_ohm", "Resistance", values.resistance_band_ohm),
+        "zone": view.text("zone", "Zone"),
+    }
+    if made["rating_a"] is None:
+        _report_missing(view, "rating_a", "Rating", "rating")
+    return made
+
+
+def _diode_values(view: View) -> dict[str, Any]:
+    drop_v = view.get("forward_drop_v", "Forward drop", values.voltage_drop_v)
+    made = {
+        "forward_drop_v": drop_v if drop_v is not None else 0.0,
+        "rating_a": view.get("rating_a", "Rating", values.current_a),
+        "resistance_ohm": view.get("resistance_ohm", "Resistance", values.resistance_band_ohm),
+        "zone": view.text("zone", "Zone"),
+    }
+    if drop_v is None and "forward_drop_v" not in view.placeholders:
+        view.notes.assume(f"The forward drop of {view.fields.symbol.reference} is not stated: 0 V is assumed.")
+    if made["rating_a"] is None:
+        _report_missing(view, "rating_a", "Rating", "rating")
+    return made
+
+
+def _splice_values(view: View) -> dict[str, Any]:
+    rating_a = view.get("rating_a", "Rating", values.current_a)
+    if rating_a is None:
+        _report_missing(view, "rating_a", "Rating", "rating")
+    return {"rating_a": rating_a}
+
+
+def _report_missing(view: View, attribute: str, name: str, what: str) -> None:
+    if attribute in view.placeholders:
+        return  # unreadable, which was said
+    reference = view.fields.symbol.reference
+    view.notes.find(
+        rating_missing.RULE.finding(
+            view.subject(reference),
+            f"{reference} ({view.fields.role}) states no {what}, so the current in it can't be judged.",
+            f"State the field {name}, such as 10 A.",
+        )
+    )

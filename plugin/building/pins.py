@@ -1,0 +1,113 @@
+"""Matches a symbol's pins to the ends that its role has."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+
+from loadloom.graph.naming import natural_key
+from loadloom.graph.rules import pin_clash
+from loadloom.plugin.building.context import Context, Part, listed
+from loadloom.plugin.building.joints import Joints
+from loadloom.plugin.drawing import PinRef
+from loadloom.plugin.roles import Role
+
+ENDS: Mapping[Role, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]] = {
+    Role.OUTPUT: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
+    Role.LOAD: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
+    Role.DIODE: ((("A",), ("A",)), (("K",), ("K",))),
+}
+"""For the roles with named ends: (pin names, pin numbers) of each end. All others have ends 1 and 2."""
+
+_PLAIN = (((), ("1",)), ((), ("2",)))
+SENSE = ("S+", "S-")
+_CORE_PIN = re.compile(r"(.+)([ABab])")
+
+
+def two_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str] | None:
+    """The joints of a part's two ends; None, and a finding, where its pins do not tell them."""
+    ends = ENDS.get(part.role, _PLAIN)
+    found: list[set[PinRef]] = []
+    for names, numbers in ends:
+        by_name = {p.number for p in part.symbol.pins if p.name in names}
+        by_number = {p.number for p in part.symbol.pins if p.number in numbers and p.name not in SENSE}
+        found.append({PinRef(part.reference, number) for number in by_name or by_number})
+    words = [names[0] if names else numbers[0] for names, numbers in ends]
+    if not found[0] or not found[1]:
+        missing = words[0] if not found[0] else words[1]
+        _clash(part, context, f"has no pin {missing}")
+        return None
+    if found[0] & found[1]:
+        shared = listed(sorted(p.number for p in found[0] & found[1]))
+        _clash(part, context, f"has pin {shared} as {words[0]} by name and as {words[1]} by number, or both")
+        return None
+    joints_found = []
+    for word, pins in zip(words, found, strict=True):
+        at = sorted({joints.of(pin) for pin in pins}, key=natural_key)
+        if len(at) > 1:
+            _clash(part, context, f"has several pins {word}, on {listed(at)}")
+            return None
+        joints_found.append(at[0])
+    _report_spare(part, context, found[0] | found[1])
+    return joints_found[0], joints_found[1]
+
+
+def sense_ends(part: Part, context: Context, joints: Joints) -> tuple[str | None, str | None]:
+    """The joints of an output's sense pins, each None where it is not drawn or joined to nothing."""
+    plus, minus = (
+        next(
+            (
+                pin
+                for p in part.symbol.pins
+                if word in (p.name, p.number) and not context.is_alone(pin := PinRef(part.reference, p.number))
+            ),
+            None,
+        )
+        for word in SENSE
+    )
+    return (joints.of(plus) if plus else None, joints.of(minus) if minus else None)
+
+
+def core_pins(part: Part, context: Context) -> dict[str, tuple[PinRef, PinRef]]:
+    """Pins A and B of every core of a cable, or contact of a two-sided connector, in natural order."""
+    sides: dict[str, dict[str, PinRef]] = {}
+    odd: list[str] = []
+    for pin in part.symbol.pins:
+        match = _CORE_PIN.fullmatch(pin.number) or _CORE_PIN.fullmatch(pin.name)
+        if match and match[2].upper() not in sides.get(match[1], {}):
+            sides.setdefault(match[1], {})[match[2].upper()] = PinRef(part.reference, pin.number)
+        else:
+            odd.append(pin.number)
+    odd += [pins[side].number for pins in sides.values() if len(pins) == 1 for side in pins]
+    if odd:
+        _clash(part, context, f"has pins {listed(sorted(odd, key=natural_key))} without a partner kA, kB")
+    return {k: (sides[k]["A"], sides[k]["B"]) for k in sorted(sides, key=natural_key) if len(sides[k]) == 2}
+
+
+def _report_spare(part: Part, context: Context, used: Iterable[PinRef]) -> None:
+    sense = {p.number for p in part.symbol.pins if p.name in SENSE or p.number in SENSE}
+    spare = [
+        pin.number
+        for pin in part.pins
+        if pin not in set(used)
+        and not context.is_alone(pin)
+        and not (part.role is Role.OUTPUT and pin.number in sense)
+    ]
+    if spare:
+        context.notes.find(
+            pin_clash.RULE.finding(
+                part.subject(pin=spare[0]),
+                f"{part.reference}: pin {listed(spare)} is joined to something, but a {part.role} has no such pin.",
+                "Use the pins of the role, or another role.",
+            )
+        )
+
+
+def _clash(part: Part, context: Context, what: str) -> None:
+    context.notes.find(
+        pin_clash.RULE.finding(
+            part.subject(),
+            f"{part.reference} ({part.role}) {what}.",
+            "Name or number the pins as the role wants them.",
+        )
+    )

@@ -1,0 +1,247 @@
+"""Outputs, the units that they belong to, and loads, from their symbols."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from loadloom.graph.elements import Behaviour, Load, LoadKind, Output, Supply
+from loadloom.graph.naming import natural_key
+from loadloom.graph.rules import (
+    load_missing,
+    output_shorted,
+    rating_missing,
+    resistance_missing,
+    supply_clash,
+    trip_assumed,
+    voltage_missing,
+)
+from loadloom.plugin import values
+from loadloom.plugin.building.context import Context, Part
+from loadloom.plugin.building.joints import Joints
+from loadloom.plugin.building.parts import NEVER, trip_or_none
+from loadloom.plugin.building.pins import sense_ends, two_ends
+from loadloom.plugin.fields import View, attributes
+from loadloom.plugin.roles import Role
+
+ASSUMED_TRIP = 1.5
+"""Times ``Limit``, where an output states no ``Trip`` (design, section 2)."""
+
+_UNIT_FIELDS = {
+    "power_w": ("Supply power", values.power_w),
+    "power_derating": ("Power derating", values.power_derating),
+    "efficiency": ("Efficiency", values.efficiency),
+    "fanless_below": ("Fanless below", values.share),
+}
+
+
+def outputs(context: Context, joints: Joints) -> Iterator[Output]:
+    """Every output whose pins can be told."""
+    for part in context.in_role(Role.OUTPUT):
+        ends = two_ends(part, context, joints)
+        if not ends:
+            continue
+        if ends[0] == ends[1]:
+            context.notes.find(
+                output_shorted.RULE.finding(
+                    part.subject(),
+                    f"Both terminals of {part.reference} are on {ends[0]}; it is left out of the solve.",
+                    "Put the terminals on two nets.",
+                )
+            )
+        sense_plus, sense_minus = sense_ends(part, context, joints)
+        yield Output(
+            id=part.reference,
+            subject=part.subject(),
+            node_plus=ends[0],
+            node_minus=ends[1],
+            fitted=not part.symbol.dnp and ends[0] != ends[1],
+            sense_plus=sense_plus,
+            sense_minus=sense_minus,
+            supply=_unit_name(part),
+            **attributes(part.fields, None, _output_values),
+        )
+
+
+def supplies(context: Context) -> Iterator[Supply]:
+    """The units that share outputs; an output that states unit fields without a name is a unit of its own."""
+    units: dict[str, list[Part]] = {}
+    for part in context.in_role(Role.OUTPUT):
+        name = _unit_name(part)
+        if name is not None:
+            units.setdefault(name, []).append(part)
+    for name in sorted(units, key=natural_key):
+        yield _supply(name, units[name], context)
+
+
+def loads(context: Context, joints: Joints) -> Iterator[Load]:
+    """Every load whose pins can be told."""
+    for part in context.in_role(Role.LOAD):
+        ends = two_ends(part, context, joints)
+        if ends:
+            yield Load(
+                id=part.reference,
+                subject=part.subject(),
+                node_plus=ends[0],
+                node_minus=ends[1],
+                fitted=not part.symbol.dnp,
+                **attributes(part.fields, None, _load_values),
+            )
+
+
+def _unit_name(part: Part) -> str | None:
+    view = part.fields.view()
+    named = view.text("supply", "Supply")
+    if named is not None:
+        return named
+    return part.reference if any(view.states(name) for name, _ in _UNIT_FIELDS.values()) else None
+
+
+def _output_values(view: View) -> dict[str, Any]:
+    voltage = view.get("voltage_v", "Voltage", values.voltage_band_v)
+    tolerance = view.get("tolerance", "Tolerance", values.tolerance)
+    if tolerance is None and voltage is not None and voltage.lower < voltage.upper:
+        tolerance = max(voltage.upper - voltage.nominal, voltage.nominal - voltage.lower) / voltage.nominal
+    limit_a = view.get("limit_a", "Limit", values.current_a)
+    trip = view.get("trip_a", "Trip", trip_or_none)
+    behaviour = view.get("behaviour", "Behaviour", values.behaviour) or Behaviour.LATCH_OFF
+    resistance_ohm = view.get("resistance_ohm", "Resistance", values.resistance_ohm)
+    _report_output(view, voltage is not None, limit_a, trip, behaviour, resistance_ohm)
+    return {
+        "voltage_v": voltage.nominal if voltage else None,
+        "tolerance": tolerance,
+        "limit_a": limit_a,
+        "trip_a": None if trip == NEVER else trip,
+        "never_trips": trip == NEVER,
+        "behaviour": behaviour,
+        "delay_s": view.get("delay_s", "Delay", values.delay_s),
+        "retry_on_s": view.get("retry_on_s", "Retry on", values.duration_s),
+        "retry_off_s": view.get("retry_off_s", "Retry off", values.duration_s),
+        "resistance_ohm": resistance_ohm if resistance_ohm is not None else 0.0,
+        "zone": view.text("zone", "Zone"),
+    }
+
+
+def _report_output(
+    view: View,
+    has_voltage: bool,
+    limit_a: float | None,
+    trip: Any,
+    behaviour: Behaviour,
+    resistance_ohm: float | None,
+) -> None:
+    id = view.fields.symbol.reference
+    unreadable = view.placeholders
+    if not has_voltage and "voltage_v" not in unreadable:
+        view.notes.find(
+            voltage_missing.RULE.finding(
+                view.subject(id),
+                f"{id} states no voltage and is left out of the solve.",
+                "State the field Voltage, such as 12 V.",
+            )
+        )
+    if limit_a is None and "limit_a" not in unreadable:
+        view.notes.find(
+            rating_missing.RULE.finding(
+                view.subject(id),
+                f"{id} (output) states no limit, so the current that it gives can't be judged.",
+                "State the field Limit, the current that it gives continuously.",
+            )
+        )
+    if trip == NEVER and resistance_ohm is None and "resistance_ohm" not in unreadable:
+        view.notes.find(
+            resistance_missing.RULE.finding(
+                view.subject(id),
+                f"{id} never shuts down and states no internal resistance, so its short-circuit current has no "
+                "bound.",
+                "State the field Resistance, such as 5 mΩ.",
+            )
+        )
+    if trip is None and limit_a is not None and behaviour is not Behaviour.CONSTANT_CURRENT:
+        view.notes.find(
+            trip_assumed.RULE.finding(
+                view.subject(id),
+                f"{id} states no {'readable ' if 'trip_a' in unreadable else ''}trip current; "
+                f"{ASSUMED_TRIP:.0%} of its limit of {limit_a:.3g} A, {ASSUMED_TRIP * limit_a:.3g} A, is assumed.",
+                "State the field Trip, the current at which the unit itself shuts down, or none.",
+                value=ASSUMED_TRIP * limit_a,
+                unit="A",
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Stated:
+    value: Any
+    by: str
+
+
+def _supply(name: str, parts: list[Part], context: Context) -> Supply:
+    placeholders: set[str] = set()
+    found: dict[str, Any] = {}
+    for attribute, (field_name, parse) in _UNIT_FIELDS.items():
+        stated: list[_Stated] = []
+        for part in parts:
+            view = part.fields.view()
+            value = view.get(attribute, field_name, parse)
+            placeholders |= view.placeholders
+            if value is not None:
+                stated.append(_Stated(value, part.reference))
+        if stated:
+            found[attribute] = _agreed(name, attribute, field_name, stated, parts[0], context)
+    zone = next((zone for part in parts if (zone := part.fields.view().text("zone", "Zone"))), None)
+    return Supply(
+        name=name,
+        output_ids=tuple(part.reference for part in parts),
+        zone=zone,
+        placeholders=frozenset(placeholders),
+        **found,
+    )
+
+
+def _agreed(name: str, attribute: str, field_name: str, stated: list[_Stated], part: Part, context: Context) -> Any:
+    counted = min(stated, key=lambda s: s.value) if attribute == "power_w" else stated[0]
+    rival = next((s for s in stated if s.value != counted.value), None)
+    if rival is not None:
+        context.notes.find(
+            supply_clash.RULE.finding(
+                part.subject(id=name, field=field_name),
+                f"The outputs {counted.by} and {rival.by} of {name} state different values of {field_name}; "
+                f"that of {counted.by} counts.",
+                "State it once, or alike.",
+            )
+        )
+    return counted.value
+
+
+def _load_values(view: View) -> dict[str, Any]:
+    id = view.fields.symbol.reference
+    demand: tuple[LoadKind, float] | None = view.get("demand", "Load", values.demand)
+    if demand is None and "demand" not in view.placeholders:
+        view.notes.find(
+            load_missing.RULE.finding(
+                view.subject(id),
+                f"{id} does not say what it takes and is left out of the solve.",
+                "State the field Load, such as 5 A, 60 W or 2.4 Ω.",
+            )
+        )
+    return {
+        "demand_kind": demand[0] if demand else LoadKind.CURRENT,
+        "demand": demand[1] if demand else None,
+        "minimum_v": view.get("minimum_v", "Minimum voltage", values.voltage_v),
+        "maximum_v": view.get("maximum_v", "Maximum voltage", values.voltage_v),
+        "duration_s": view.get("duration_s", "Duration", values.duration_s),
+        "duty": view.get("duty", "Duty", values.positive_share),
+        "period_s": view.get("period_s", "Period", values.duration_s),
+    }
+
+
+def nodes_of_loads(found: tuple[Load, ...]) -> Mapping[str, list[str]]:
+    """Ids of the fitted loads at every joint."""
+    at: dict[str, list[str]] = {}
+    for load in found:
+        if load.fitted:
+            for node in dict.fromkeys((load.node_plus, load.node_minus)):
+                at.setdefault(node, []).append(load.id)
+    return at

@@ -1,0 +1,59 @@
+"""What the settings say about reading a drawing: roles by rule, wire classes, nets, default length."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from loadloom.graph.elements import Band, Gauge
+from loadloom.plugin.roles import Role
+
+BUILT_IN_LENGTH_M = 1.0
+"""Length of a wire drawn as a net where the settings state none; reported as assumed, and its results marked."""
+
+
+@dataclass(frozen=True, slots=True)
+class WireValues:
+    """What a wire class, or the settings of one net, say about the wire; None = not stated."""
+
+    gauge: Gauge | None = None
+    length_m: float | None = None
+    insulation: str | None = None
+    bundle: str | None = None
+    zone: str | None = None
+    own_rating_a: float | None = None
+    voltage_rating_v: float | None = None
+    resistance_ohm: Band | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NetValues:
+    """The settings of one net: its wire, and how its pins hang together.
+
+    ``joint`` true: the pins are one joint, whatever the class says. ``star``: with more than two pins, a star
+    around the first pin (true) or a chain (false) in the order of ``pins``; None = not stated. ``pins`` are
+    texts such as ``J1.3``; empty = natural order. ``lengths_m`` is by segment, ``J1.3-J2.3``.
+    """
+
+    wire: WireValues = WireValues()
+    joint: bool = False
+    star: bool | None = None
+    pins: tuple[str, ...] = ()
+    lengths_m: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingSettings:
+    """Settings of reading. Role rules map a pattern (library id, value) or a reference prefix to a role.
+
+    ``default_length_m`` is for wires without a length of either drawing style; None = not stated. ``star``:
+    how nets of a wire class with more than two pins are read where ``nets`` does not say.
+    """
+
+    roles_by_library: Mapping[str, Role] = field(default_factory=dict)
+    roles_by_reference: Mapping[str, Role] = field(default_factory=dict)
+    roles_by_value: Mapping[str, Role] = field(default_factory=dict)
+    wire_classes: Mapping[str, WireValues] = field(default_factory=dict)
+    nets: Mapping[str, NetValues] = field(default_factory=dict)
+    default_length_m: float | None = None
+    star: bool = True

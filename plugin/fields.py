@@ -1,0 +1,251 @@
+"""The fields of a symbol, read by name without regard to case, for one core or pin and one word at a time.
+
+A field's name is ``Name``, ``Name.k`` for core or pin k, ``Name@word`` in a state or arrangement, or
+``Name.k@word``. For core k under a word the first of ``Name.k@word``, ``Name.k``, ``Name@word`` and ``Name``
+that is written counts: what is said of one core stands before what is said of all. An empty field is as good as
+none. Fields of the placed symbol stand before those of its library symbol.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from loadloom.graph.findings import Subject
+from loadloom.graph.rules import field_not_read, field_unknown, field_unreadable
+from loadloom.plugin.drawing import Symbol
+from loadloom.plugin.notes import Notes, subject_of
+from loadloom.plugin.roles import FIELDS, Role
+from loadloom.plugin.values import UnreadableValue, quoted
+
+T = TypeVar("T")
+
+ALIKE = 0.84
+"""Similarity (difflib's ratio) from which an unknown field name counts as a misspelt known one."""
+
+
+@dataclass(frozen=True, slots=True)
+class FieldKey:
+    """A field's name taken apart; ``name`` and ``part`` casefolded, ``word`` as first spelt in the drawing."""
+
+    name: str
+    part: str | None = None
+    word: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenField:
+    """A field as drawn. ``rival`` is the name of another field that differs only in case."""
+
+    written: str
+    text: str
+    rival: str | None = None
+
+
+class Words:
+    """One spelling for every word after ``@``, whatever the case it is written in."""
+
+    def __init__(self, preferred: Iterable[str] = ()) -> None:
+        self._spelling: dict[str, str] = {}
+        for word in preferred:
+            self.spell(word)
+
+    def spell(self, word: str) -> str:
+        """The spelling of a word that was met first."""
+        return self._spelling.setdefault(word.casefold(), word)
+
+
+class SymbolFields:
+    """All fields of one symbol in a role."""
+
+    def __init__(self, symbol: Symbol, role: Role, notes: Notes, words: Words) -> None:
+        self.symbol = symbol
+        self.role = role
+        self._notes = notes
+        self._fields = _by_key(symbol.fields, words)
+        for key, field in _by_key(symbol.library_fields, words).items():
+            self._fields.setdefault(key, field)
+
+    def words(self, part: str | None = None) -> tuple[str, ...]:
+        """The words that any field of this core or pin is written for, in order of appearance."""
+        known = {name.casefold() for name in FIELDS[self.role].names}
+        found = dict.fromkeys(
+            key.word
+            for key in self._fields
+            if key.word is not None and key.name in known and key.part in (None, _folded(part))
+        )
+        return tuple(word for word in found if word is not None)
+
+    def view(self, part: str | None = None, word: str | None = None) -> View:
+        """The fields as they are for one core or pin and one word."""
+        return View(self, part, word, self._notes)
+
+    def written(self, name: str, part: str | None, word: str | None) -> WrittenField | None:
+        """The field that counts for a core or pin and a word, or None where none is written."""
+        name, folded = name.casefold(), _folded(part)
+        parts = (folded, None) if folded is not None else (None,)
+        words = (word, None) if word is not None else (None,)
+        for p in parts:
+            for w in words:
+                field = self._fields.get(FieldKey(name, p, w))
+                if field is not None:
+                    return field
+        return None
+
+    def main_text(self, name: str) -> WrittenField | None:
+        """The symbol's ``Value``, where ``name`` is the role's main field and the value can be meant for it.
+
+        A value without any digit (``Fuse``, or the library symbol's own name) is a label, not a value.
+        """
+        main = FIELDS[self.role].main
+        value = self.symbol.value.strip()
+        if main is None or main.casefold() != name.casefold():
+            return None
+        label = value == self.symbol.library_id.rpartition(":")[2] or not any(c.isdigit() for c in value)
+        return None if label and value.casefold() != "none" else WrittenField("Value", value)
+
+    def report_unread(self, parts: Iterable[str]) -> None:
+        """Findings for fields that look like ours but that nothing reads."""
+        spec = FIELDS[self.role]
+        own = {name.casefold(): name for name in (*spec.names, "Role")}
+        every = {name.casefold(): name for other in FIELDS.values() for name in other.names}
+        folded_parts = {_folded(part) for part in parts}
+        for key, field in self._fields.items():
+            subject = subject_of(self.symbol, field=field.written)
+            if key.name in own:
+                if key.part is not None and (not spec.per_part or key.part not in folded_parts):
+                    where = "core or pin" if spec.per_part else "part"
+                    self._notes.find(
+                        field_unknown.RULE.finding(
+                            subject,
+                            f"{self.symbol.reference}: field {quoted(field.written)} is for a {where} that "
+                            f"{self.symbol.reference} does not have.",
+                            "Name a core or pin that is drawn, or remove the field.",
+                        )
+                    )
+                continue
+            if key.name in every:
+                self._notes.find(
+                    field_not_read.RULE.finding(
+                        subject,
+                        f"{self.symbol.reference}: a {self.role} does not read the field {quoted(field.written)}.",
+                        "Remove the field, or check the symbol's role.",
+                    )
+                )
+                continue
+            close = difflib.get_close_matches(key.name, own, n=1, cutoff=ALIKE)
+            if close:
+                self._notes.find(
+                    field_unknown.RULE.finding(
+                        subject,
+                        f"{self.symbol.reference}: field {quoted(field.written)} is not known and was not read; "
+                        f"the nearest known one is {own[close[0]]}.",
+                        f"Rename the field to {own[close[0]]}, or to something less alike.",
+                    )
+                )
+
+
+class View:
+    """The fields of a symbol for one core or pin and one word.
+
+    ``placeholders`` gathers the attributes whose text could not be read.
+    """
+
+    def __init__(self, fields: SymbolFields, part: str | None, word: str | None, notes: Notes) -> None:
+        self.fields = fields
+        self.part = part
+        self.word = word
+        self.notes = notes
+        self.placeholders: set[str] = set()
+
+    def get(
+        self, attribute: str, name: str, parse: Callable[[str], T], *, optional_value: bool = False
+    ) -> T | None:
+        """The value of a field, or None where it is missing or unreadable (then a finding and a placeholder).
+
+        The role's main field falls back on ``Value``; with ``optional_value`` a ``Value`` that can't be read
+        as it counts as missing instead of unreadable.
+        """
+        field = self.fields.written(name, self.part, self.word)
+        from_value = field is None
+        if field is None:
+            field = self.fields.main_text(name)
+        if field is None:
+            return None
+        if field.rival is not None:
+            self._unreadable(attribute, field, f"the field {quoted(field.rival)} differs from it only in case")
+            return None
+        try:
+            return parse(field.text)
+        except UnreadableValue as unreadable:
+            if not (from_value and optional_value):
+                self._unreadable(attribute, field, unreadable.reason, as_name=name if from_value else None)
+            return None
+
+    def text(self, attribute: str, name: str) -> str | None:
+        """The text of a field, stripped; None where it is missing."""
+        return self.get(attribute, name, str.strip)
+
+    def states(self, name: str) -> bool:
+        """Whether the field is written at all (for this core or pin and word), readable or not."""
+        return self.fields.written(name, self.part, self.word) is not None
+
+    def subject(self, id: str, field: str | None = None) -> Subject:
+        """What a finding about this part points at."""
+        return subject_of(self.fields.symbol, id=id, field=field)
+
+    def _unreadable(self, attribute: str, field: WrittenField, reason: str, as_name: str | None = None) -> None:
+        self.placeholders.add(attribute)
+        reference = self.fields.symbol.reference
+        meant = f" (read as {as_name})" if as_name else ""
+        self.notes.find(
+            field_unreadable.RULE.finding(
+                subject_of(self.fields.symbol, field=field.written),
+                f"{reference}: field {field.written}{meant} reads {quoted(field.text)}: {reason}.",
+                f"Write {as_name or field.written} with one value and its unit.",
+            )
+        )
+
+
+def attributes(fields: SymbolFields, part: str | None, make: Callable[[View], dict[str, Any]]) -> dict[str, Any]:
+    """Attributes of one element, ``placeholders`` and ``by_word`` included.
+
+    ``make`` gives the attributes that follow from a view; under every word those that differ are kept.
+    """
+    plain = _made(fields.view(part), make)
+    by_word: dict[str, Mapping[str, Any]] = {}
+    for word in fields.words(part):
+        there = _made(fields.view(part, word), make)
+        by_word[word] = {name: value for name, value in there.items() if value != plain[name]}
+    return {**plain, "by_word": by_word}
+
+
+def _made(view: View, make: Callable[[View], dict[str, Any]]) -> dict[str, Any]:
+    values = make(view)
+    return {**values, "placeholders": frozenset(view.placeholders)}
+
+
+def _folded(part: str | None) -> str | None:
+    return None if part is None else part.casefold()
+
+
+def _by_key(fields: Mapping[str, str], words: Words) -> dict[FieldKey, WrittenField]:
+    found: dict[FieldKey, WrittenField] = {}
+    for written, text in fields.items():
+        if not text.strip() or text.strip() == "~":
+            continue
+        key = _key(written, words)
+        earlier = found.get(key)
+        found[key] = WrittenField(written, text, earlier.written if earlier else None)
+    return found
+
+
+def _key(written: str, words: Words) -> FieldKey:
+    head, at, word = written.partition("@")
+    name, dot, part = head.partition(".")
+    spelt = words.spell(word.strip()) if at and word.strip() else None
+    return FieldKey(
+        " ".join(name.split()).casefold(), part.strip().casefold() if dot and part.strip() else None, spelt
+    )

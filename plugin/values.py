@@ -1,0 +1,540 @@
+"""Texts as people write them into drawings and settings, turned into SI values.
+
+Every parser takes a text and returns a value in the unit that its name carries, or raises ``UnreadableValue``
+with the reason in words. Nothing is guessed: a number without its unit, a number that can be read two ways
+(``1,000``), NaN, infinity, and a sign or a zero that means nothing are all unreadable.
+
+Numbers: digits with a decimal point or a decimal comma and, if need be, an exponent. One comma before exactly
+three digits, after a first part that could be thousands, has two readings and is refused.
+
+Conversion is pint's, with a small registry of the units that a harness is drawn in (its full registry takes
+0.13 s more to build and knows units that would let a misprint pass, such as ``h`` for a natural constant).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from functools import cache
+from itertools import pairwise
+from typing import Any
+
+from loadloom.graph.elements import Band, Behaviour, Gauge, GaugeSystem, LoadKind
+
+LEAST_MAGNITUDE = 1e-12
+GREATEST_MAGNITUDE = 1e12
+"""In SI units, what lies outside is taken for a misprint: no harness has it, and it would upset the solver."""
+
+LONGEST_TEXT = 400
+"""Characters; a field that is longer is prose."""
+
+ABSOLUTE_ZERO_C = -273.15
+
+
+class UnreadableValue(ValueError):  # noqa: N818 - the trade's word, and what it says
+    """A text that can't be read as the value it should be; ``reason`` says why, in words."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(reason)
+        self.reason = reason
+
+
+_DEFINITIONS = (
+    "milli- = 1e-3 = m-",
+    "micro- = 1e-6 = u-",
+    "kilo- = 1e3 = k-",
+    "mega- = 1e6 = M-",
+    "meter = [length] = m = metre",
+    "second = [time] = s",
+    "ampere = [current] = A",
+    "volt = [voltage] = V",
+    "kelvin = [temperature]; offset: 0 = K",
+    "degC = kelvin; offset: 273.15",
+    "degF = 5 / 9 * kelvin; offset: 233.15 + 200 / 9",
+    "percent = 0.01",
+    "ohm = volt / ampere",
+    "watt = volt * ampere = W",
+    "inch = 0.0254 * meter = in",
+    "foot = 12 * inch = ft",
+    "centimeter = 0.01 * meter = cm",
+    "minute = 60 * second = min",
+    "hour = 60 * minute = h",
+    "square_millimeter = 1e-6 * meter ** 2 = mm2",
+    "joule_integral = ampere ** 2 * second = A2s",
+)
+
+_SPELLINGS = {
+    "Ω": "ohm",
+    "R": "ohm",
+    "Ohm": "ohm",
+    "Ohms": "ohm",
+    "ohms": "ohm",
+    "OHM": "ohm",
+    "mΩ": "mohm",
+    "mOhm": "mohm",
+    "mOhms": "mohm",
+    "mohms": "mohm",
+    "milliohm": "mohm",
+    "uΩ": "uohm",
+    "uOhm": "uohm",
+    "kΩ": "kohm",
+    "kOhm": "kohm",
+    "MΩ": "Mohm",
+    "MOhm": "Mohm",
+    '"': "inch",
+    "″": "inch",
+    "'": "foot",
+    "′": "foot",
+    "IN": "inch",
+    "In": "inch",
+    "inches": "inch",
+    "FT": "foot",
+    "Ft": "foot",
+    "feet": "foot",
+    "metres": "meter",
+    "meters": "meter",
+    "%": "percent",
+    "°C": "degC",
+    "℃": "degC",
+    "C": "degC",
+    "°F": "degF",
+    "F": "degF",
+    "amp": "A",
+    "amps": "A",
+    "Amp": "A",
+    "Amps": "A",
+    "volts": "V",
+    "Volt": "V",
+    "watts": "W",
+    "Watt": "W",
+    "sec": "s",
+    "seconds": "s",
+    "minutes": "min",
+    "hours": "h",
+    "mm²": "mm2",
+    "mm^2": "mm2",
+    "sqmm": "mm2",
+    "sq mm": "mm2",
+    "sq.mm": "mm2",
+    "A²s": "A2s",
+    "A^2s": "A2s",
+    "A² s": "A2s",
+    "A²·s": "A2s",
+}
+
+_BASE_UNITS = {
+    "length": "meter",
+    "time": "second",
+    "current": "ampere",
+    "voltage": "volt",
+    "power": "watt",
+    "resistance": "ohm",
+    "temperature": "degC",
+    "share": "",
+    "area": "mm2",
+    "let-through energy": "A2s",
+}
+
+_EXAMPLES = {
+    "length": "350 mm",
+    "time": "80 ms",
+    "current": "5 A",
+    "voltage": "12 V",
+    "power": "60 W",
+    "resistance": "4 mΩ",
+    "temperature": "40 °C",
+    "share": "10 %",
+    "area": "0.75 mm²",
+    "let-through energy": "120 A²s",
+}
+
+_NUMBER = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"
+_SIGNED = re.compile(rf"([+-]?)\s*({_NUMBER})\s*(.*)", re.DOTALL)
+_TWO_READINGS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}(?![0-9])")
+_UNIT = re.compile(r"[A-Za-z°℃Ωµ²^%\"'″′.· 2]{1,12}")
+_RANGE = re.compile(r"(.*?[0-9A-Za-zΩ°%²])\s*(?:…|\.{2,3}|–|—|\bto\b|(?<![eE])-)\s*([0-9.,].*)", re.DOTALL)
+_PLUS_MINUS = re.compile(r"(.*?)\s*(?:±|\+\s*/\s*-|\+-)\s*([0-9.,].*)", re.DOTALL)
+_PLUS_AND_MINUS = re.compile(
+    rf"(.*?)\s*(?<![eE])([+-])\s*({_NUMBER})\s*([^\s/+-]*)\s*/?\s*([+-])\s*({_NUMBER})\s*(\S*)", re.DOTALL
+)
+_AWG = re.compile(r"(?:AWG\s*(?P<after>[0-9/]+)|(?P<before>[0-9/]+)\s*AWG)", re.IGNORECASE)
+_AWG_SIZE = re.compile(r"([1-4])/0|(0{1,4})|([1-9][0-9]?)")
+_MM2 = re.compile(rf"({_NUMBER})\s*(mm²|mm2|mm\^2|sq\.?\s?mm)", re.IGNORECASE)
+_THINNEST_AWG = 56  # ASTM B258 lists 4/0 to 56
+
+
+def normalised(text: str) -> str:
+    """The text with one spelling for signs that look alike; raises where it can't be a value at all."""
+    if len(text) > LONGEST_TEXT:
+        raise UnreadableValue(f"it is {len(text)} characters long")
+    for odd, plain in (
+        ("\u2212", "-"),
+        ("\u2126", "Ω"),
+        ("\u03bc", "u"),
+        ("\u00b5", "u"),
+        ("\u00a0", " "),
+        ("\u202f", " "),
+        ("\u2009", " "),
+    ):
+        text = text.replace(odd, plain)
+    return " ".join(text.split())
+
+
+def quoted(text: str) -> str:
+    """The text as findings show it: on one line, without control characters, at most 60 characters."""
+    clean = "".join(c if c.isprintable() else "·" for c in " ".join(text.split()))
+    return f"“{clean[:59]}…”" if len(clean) > 60 else f"“{clean}”"
+
+
+def is_none(text: str) -> bool:
+    """Whether the text says ``none``."""
+    return text.strip().casefold() == "none"
+
+
+def number(text: str) -> float:
+    """A number without unit or sign, ``1.5`` or ``1,5``."""
+    text = normalised(text)
+    if not re.fullmatch(_NUMBER, text):
+        raise UnreadableValue("it is not a number")
+    if _TWO_READINGS.match(text):
+        raise UnreadableValue("its comma can mean thousands or decimals")
+    value = float(text.replace(",", "."))
+    if not math.isfinite(value):
+        raise UnreadableValue("the number is too large")
+    return value
+
+
+def length_m(text: str) -> float:
+    """A length in m, greater than 0."""
+    return _quantity(text, "length")
+
+
+def current_a(text: str) -> float:
+    """A current in A, greater than 0."""
+    return _quantity(text, "current")
+
+
+def voltage_v(text: str) -> float:
+    """A voltage in V, greater than 0."""
+    return _quantity(text, "voltage")
+
+
+def voltage_drop_v(text: str) -> float:
+    """A voltage in V, 0 or more."""
+    return _quantity(text, "voltage", zero=True)
+
+
+def power_w(text: str) -> float:
+    """A power in W, greater than 0."""
+    return _quantity(text, "power")
+
+
+def resistance_ohm(text: str) -> float:
+    """A resistance in Ω, 0 or more."""
+    return _quantity(text, "resistance", zero=True)
+
+
+def duration_s(text: str) -> float:
+    """A duration in s, greater than 0."""
+    return _quantity(text, "time")
+
+
+def delay_s(text: str) -> float:
+    """A delay in s, 0 or more."""
+    return _quantity(text, "time", zero=True)
+
+
+def temperature_c(text: str) -> float:
+    """A temperature in °C, above absolute zero."""
+    return _quantity(text, "temperature", zero=True, negative=True)
+
+
+def temperature_rise_k(text: str) -> float:
+    """A difference of temperatures in K, greater than 0; written in K or °C."""
+    value, unit = _number_and_unit(text)
+    if _SPELLINGS.get(unit, unit) not in ("K", "degC"):
+        raise UnreadableValue("it is not a difference of temperatures in K")
+    return _in_range(value, zero=False, negative=False)
+
+
+def share(text: str) -> float:
+    """A share, 0…1, written in %."""
+    value = _quantity(text, "share", zero=True)
+    if value > 1.0:
+        raise UnreadableValue("it is more than 100 %")
+    return value
+
+
+def positive_share(text: str) -> float:
+    """A share above 0 and at most 1, written in %."""
+    value = share(text)
+    if value == 0.0:
+        raise UnreadableValue("0 has no meaning here")
+    return value
+
+
+def tolerance(text: str) -> float:
+    """A tolerance as a share, 0…1: ``5 %``, ``±5 %`` or ``+5/-3 %``, of which the wider side counts both ways."""
+    text = normalised(text)
+    both = _PLUS_AND_MINUS.fullmatch(text)
+    if both and not both[1]:
+        return max(share(f"{both[3]} {both[4] or both[7]}"), share(f"{both[6]} {both[7]}"))
+    return share(re.sub(r"^(?:±|\+\s*/\s*-|\+-)\s*", "", text))
+
+
+def joule_integral_a2s(text: str) -> float:
+    """A melting or withstand I²t in A²s, greater than 0."""
+    return _quantity(text, "let-through energy")
+
+
+def any_quantity(text: str) -> float:
+    """A quantity of any known kind, in its SI unit (°C for temperatures, 0…1 for shares)."""
+    value, unit = _number_and_unit(text)
+    for dimension in _BASE_UNITS:
+        if _fits(unit, dimension):
+            return _convert(value, unit, dimension)
+    raise UnreadableValue(_no_unit(unit, None))
+
+
+def current_band_a(text: str) -> Band:
+    """A current with its tolerance in A, greater than 0."""
+    return _band(text, "current", zero=False)
+
+
+def voltage_band_v(text: str) -> Band:
+    """A voltage with its tolerance in V, greater than 0."""
+    return _band(text, "voltage", zero=False)
+
+
+def resistance_band_ohm(text: str) -> Band:
+    """A resistance with its tolerance in Ω, 0 or more."""
+    return _band(text, "resistance", zero=True)
+
+
+def demand(text: str) -> tuple[LoadKind, float]:
+    """What a load takes: its kind by the unit, and the value in A, W or Ω; 0 A and 0 W are a load that is off."""
+    value, unit = _number_and_unit(text)
+    for kind, dimension in (
+        (LoadKind.CURRENT, "current"),
+        (LoadKind.POWER, "power"),
+        (LoadKind.RESISTANCE, "resistance"),
+    ):
+        if _fits(unit, dimension):
+            si = _convert(value, unit, dimension)
+            return kind, _in_range(si, zero=kind is not LoadKind.RESISTANCE, negative=False)
+    raise UnreadableValue("it is not in A, W or Ω" if unit else "it has no unit: A, W or Ω")
+
+
+def gauge(text: str) -> Gauge:
+    """A conductor size in AWG or mm². Source of the AWG area: ASTM B258, d = 0.127 mm · 92^((36-n)/39)."""
+    text = normalised(text)
+    awg = _AWG.fullmatch(text)
+    if awg:
+        return awg_gauge(awg["after"] or awg["before"])
+    metric = _MM2.fullmatch(text)
+    if metric:
+        area_mm2 = number(metric[1])
+        if not 1e-3 <= area_mm2 <= 1e4:
+            raise UnreadableValue("no conductor has that cross-section")
+        return Gauge(GaugeSystem.MM2, f"{area_mm2:.6g}", area_mm2)
+    if re.fullmatch(_NUMBER, text):
+        raise UnreadableValue("it has no unit: it could be AWG or mm²")
+    if re.fullmatch(rf"{_NUMBER}\s*(?:kcmil|mcm)", text, re.IGNORECASE):
+        raise UnreadableValue("circular mils are not read: write the size in mm² or AWG")
+    if re.match(rf"[0-9]+\s*[x×*]\s*{_NUMBER}", text):
+        raise UnreadableValue("it is a number of conductors and a size: one size is wanted")
+    raise UnreadableValue("it is not a size in AWG or mm²")
+
+
+def awg_gauge(size: str) -> Gauge:
+    """The gauge of an AWG number, ``18``, ``1/0`` or ``00``."""
+    match = _AWG_SIZE.fullmatch(size)
+    if not match:
+        raise UnreadableValue(f"there is no AWG size {size}")
+    if match[3]:
+        n = int(match[3])
+        if n > _THINNEST_AWG:
+            raise UnreadableValue(f"there is no AWG size {size}")
+        return Gauge(GaugeSystem.AWG, str(n), awg_area_mm2(n))
+    noughts = int(match[1]) if match[1] else len(match[2])
+    return Gauge(GaugeSystem.AWG, f"{noughts}/0", awg_area_mm2(1 - noughts))
+
+
+def awg_area_mm2(n: int) -> float:
+    """Cross-section of AWG ``n`` in mm² (1/0 is 0, 4/0 is -3). Source: ASTM B258."""
+    diameter_mm = 0.127 * 92.0 ** ((36 - n) / 39)
+    return math.pi / 4 * diameter_mm**2
+
+
+def gauge_range_mm2(text: str) -> tuple[float, float]:
+    """A crimp range as (least, greatest) mm²: ``0.5…1.5 mm²``, ``20…16 AWG`` or one size."""
+    text = normalised(text)
+    ends = _RANGE.fullmatch(text)
+    if not ends:
+        area = gauge(text).area_mm2
+        return area, area
+    last = gauge(ends[2])
+    unit = f" {last.system.value}" if re.fullmatch(rf"{_NUMBER}|[1-4]/0", ends[1]) else ""
+    first = gauge(ends[1] + unit)
+    return min(first.area_mm2, last.area_mm2), max(first.area_mm2, last.area_mm2)
+
+
+def behaviour(text: str) -> Behaviour:
+    """What an electronic limit does once it acts."""
+    word = re.sub(r"[\s_-]+", "-", text.strip().casefold())
+    try:
+        return Behaviour(word)
+    except ValueError:
+        raise UnreadableValue("it is none of " + ", ".join(Behaviour)) from None
+
+
+def closed(text: str) -> bool:
+    """A switch's state: ``closed`` is true, ``open`` is false."""
+    word = text.strip().casefold()
+    if word not in ("open", "closed"):
+        raise UnreadableValue("it is neither open nor closed")
+    return word == "closed"
+
+
+def points(text: str, x: Callable[[str], float], y: Callable[[str], float]) -> tuple[tuple[float, float], ...]:
+    """Points ``x: y; x: y``, in ascending order of x. ``x`` and ``y`` read one value each."""
+    found = []
+    for pair in normalised(text).rstrip("; ").split(";"):
+        left, colon, right = pair.partition(":")
+        if not colon:
+            raise UnreadableValue("a point is written as two values with a colon between")
+        found.append((x(left), y(right)))
+    found.sort()
+    if any(a[0] == b[0] for a, b in pairwise(found)):
+        raise UnreadableValue("it gives two values for the same point")
+    return tuple(found)
+
+
+def power_derating(text: str) -> tuple[tuple[float, float], ...]:
+    """Points (inside temperature in °C, share of the power)."""
+    return points(text, temperature_c, share)
+
+
+def efficiency(text: str) -> tuple[tuple[float, float], ...]:
+    """Points (share of rated power, efficiency); a single value is one point at full power."""
+    if ":" not in text:
+        return ((1.0, positive_share(text)),)
+    return points(text, share, positive_share)
+
+
+@cache
+def _registry() -> Any:
+    import pint  # 0.16 s that only reading a drawing or settings needs
+
+    registry: Any = pint.UnitRegistry(None)
+    for definition in _DEFINITIONS:
+        registry.define(definition)
+    return registry
+
+
+@cache
+def _fits(unit: str, dimension: str) -> bool:
+    if not unit:
+        return False
+    registry = _registry()
+    try:
+        there = registry.Unit(_SPELLINGS.get(unit, unit))
+        return bool(there.dimensionality == registry.Unit(_BASE_UNITS[dimension]).dimensionality)
+    except Exception:  # pint's own parser can raise anything on an odd unit
+        return False
+
+
+def _convert(value: float, unit: str, dimension: str) -> float:
+    unit = _SPELLINGS.get(unit, unit)
+    base = _BASE_UNITS[dimension]
+    if unit == base:
+        return value
+    converted = float(_registry().Quantity(value, unit).to(base).magnitude)
+    return float(f"{converted:.14g}")  # 350 mm is 0.35 m, not 0.35000000000000003
+
+
+def _number_and_unit(text: str) -> tuple[float, str]:
+    text = normalised(text)
+    if not text:
+        raise UnreadableValue("it is empty")
+    match = _SIGNED.fullmatch(text)
+    if not match:
+        if re.match(r"[+-]?\s*(?:nan|inf)", text, re.IGNORECASE):
+            raise UnreadableValue("it is not a finite number")
+        raise UnreadableValue("it does not begin with a number")
+    value = number(match[2])
+    return (-value if match[1] == "-" else value), _unit(match[3])
+
+
+def _unit(text: str) -> str:
+    text = text.strip()
+    if re.search(r"(?:^|[\sAV])AC$", text):
+        raise UnreadableValue("it is a value for alternating current")
+    text = re.sub(r"(?<=[AV])\s?(?:DC|dc)$", "", text)
+    if text and (not _UNIT.fullmatch(text) or (" " in text and text not in _SPELLINGS)):
+        raise UnreadableValue("what follows the number is not a unit")
+    return text
+
+
+def _quantity(text: str, dimension: str, *, zero: bool = False, negative: bool = False) -> float:
+    value, unit = _number_and_unit(text)
+    if not _fits(unit, dimension):
+        raise UnreadableValue(_no_unit(unit, dimension))
+    return _in_range(_convert(value, unit, dimension), zero=zero, negative=negative)
+
+
+def _no_unit(unit: str, dimension: str | None) -> str:
+    wanted = f", such as {_EXAMPLES[dimension]}" if dimension else ""
+    if not unit:
+        return f"it has no unit{wanted}"
+    kind = next((name for name in _BASE_UNITS if _fits(unit, name)), None)
+    what = f"{quoted(unit)} is a unit of {kind}" if kind else f"{quoted(unit)} is not a known unit"
+    return f"{what}{', not of ' + dimension if kind and dimension else wanted}"
+
+
+def _in_range(value: float, *, zero: bool, negative: bool) -> float:
+    if negative:
+        if value < ABSOLUTE_ZERO_C:
+            raise UnreadableValue("it is below absolute zero")
+    elif value < 0.0:
+        raise UnreadableValue("it is negative")
+    if value == 0.0 and not zero:
+        raise UnreadableValue("0 has no meaning here")
+    if abs(value) > GREATEST_MAGNITUDE or (not negative and 0.0 < abs(value) < LEAST_MAGNITUDE):
+        raise UnreadableValue("no harness has a value of that size")
+    return value
+
+
+def _band(text: str, dimension: str, *, zero: bool) -> Band:
+    text = normalised(text)
+    if match := _PLUS_MINUS.fullmatch(text):
+        nominal = _quantity(match[1], dimension, zero=zero)
+        width = _deviation(match[2], nominal, dimension)
+        band = Band(nominal, nominal - width, nominal + width)
+    elif match := _PLUS_AND_MINUS.fullmatch(text):
+        if match[2] == match[5]:
+            raise UnreadableValue("it gives the same side of the tolerance twice")
+        nominal = _quantity(match[1], dimension, zero=zero)
+        first = _deviation(f"{match[3]} {match[4] or match[7]}", nominal, dimension)
+        second = _deviation(f"{match[6]} {match[7] or match[4]}", nominal, dimension)
+        above, below = (first, second) if match[2] == "+" else (second, first)
+        band = Band(nominal, nominal - below, nominal + above)
+    elif match := _RANGE.fullmatch(text):
+        upper = _quantity(match[2], dimension, zero=zero)
+        unit = _number_and_unit(match[2])[1] if re.fullmatch(_NUMBER, match[1]) else ""
+        lower = _quantity(f"{match[1]} {unit}", dimension, zero=zero)
+        if lower > upper:
+            raise UnreadableValue("its lower end is above its upper end")
+        band = Band((lower + upper) / 2, lower, upper)
+    else:
+        return Band.exact(_quantity(text, dimension, zero=zero))
+    _in_range(band.lower, zero=zero, negative=False)
+    return band
+
+
+def _deviation(text: str, nominal: float, dimension: str) -> float:
+    value, unit = _number_and_unit(text)
+    if _fits(unit, "share"):
+        return nominal * _in_range(_convert(value, unit, "share"), zero=True, negative=False)
+    return _quantity(text, dimension, zero=True)
