@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from loadloom.graph.harness import Harness
+from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
@@ -39,7 +40,8 @@ class Facts:
     steady equivalent; ``lowest`` at the corner that gives the least voltage at the loads. ``open_circuit`` is
     the highest output voltage with no load at all, one solution per arrangement word (None = as drawn).
     ``currents`` is by the id of a two-ended part, output or splice; ``ratings`` by conductor and contact id.
-    ``temperatures_c`` are the conductors' own temperatures at the worst steady current.
+    ``temperatures_c`` are the conductors' own temperatures at the worst steady current. ``protection``: devices,
+    who guards what, setting windows and dead shorts.
     """
 
     harness: Harness
@@ -55,3 +57,4 @@ class Facts:
     temperatures_c: Mapping[str, float] = field(default_factory=dict)
     supplies: tuple[SupplyRow, ...] = ()
     loaded_positions: Mapping[str, int] = field(default_factory=dict)
+    protection: Protection = field(default_factory=Protection)

@@ -30,7 +30,7 @@ from loadloom.graph.ways import Ways
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """One end of a window: a nominal setting in A and what sets it (a part for the high end, a case for the low)."""
+    """One end of a window: a nominal setting in A, and the part (high end) or case (low end) that sets it."""
 
     setting_a: float
     by: str

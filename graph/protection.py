@@ -1,0 +1,187 @@
+"""Protection of a harness, put together: thresholds, guards, demands, windows, dead shorts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.demands import Demands, find_demands
+from loadloom.graph.devices import Threshold, threshold
+from loadloom.graph.elements import Device, Output
+from loadloom.graph.guards import Arrangement, Guard, Guarded, Shares, arrange, guard, uneven_shares, whole_shares
+from loadloom.graph.harness import Harness
+from loadloom.graph.network import GREATEST_FAULT, LEAST_FAULT, Corner, compile_network
+from loadloom.graph.results import Rating
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.shorts import Shorts, find_shorts
+from loadloom.graph.ways import Ways
+from loadloom.graph.windows import Window, find_windows
+
+MOST_GUARDS = 50
+"""Devices listed for one return; what many can send down it together is its exposure."""
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A device with one that comes before it on the way from the output, in one arrangement."""
+
+    case: str
+    upstream: Device | Output
+    downstream: Device
+
+
+@dataclass(frozen=True)
+class Protected:
+    """One arrangement: parts as resolved for it, their thresholds, and who guards what.
+
+    ``guards`` is by conductor and contact id, nearest devices only; ``series`` all pairs of acting devices and
+    outputs in series; ``limits_a`` by device id the most that its source side can pass for good (the least
+    threshold upstream, over several sources their sum).
+    """
+
+    word: str | None
+    case: str
+    parts: Mapping[str, Device | Output]
+    thresholds: Mapping[str, Threshold]
+    guards: Mapping[str, tuple[Guard, ...]]
+    series: tuple[Series, ...]
+    limits_a: Mapping[str, float]
+    limited_by: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Protection:
+    """Everything about the protection, over all arrangements. Empty where nothing was solved."""
+
+    arrangements: tuple[Protected, ...] = ()
+    demands: Demands = field(default_factory=dict)
+    windows: Mapping[str, Window] = field(default_factory=dict)
+    shorts: Shorts = field(default_factory=lambda: Shorts((), (), {}))
+
+    def upstream(self, device: str) -> tuple[str, ...]:
+        """Ids of the devices and outputs before a device, nearest first, of all arrangements."""
+        found = [s.upstream.id for a in self.arrangements for s in a.series if s.downstream.id == device]
+        return tuple(dict.fromkeys(found))
+
+    def guards_of(self, part: str) -> tuple[str, ...]:
+        """Ids of the nearest devices of a conductor or contact, of all arrangements."""
+        return tuple(dict.fromkeys(g.device for a in self.arrangements for g in a.guards.get(part, ())))
+
+    def guarded_by(self, device: str) -> tuple[str, ...]:
+        """Ids of the conductors and contacts that a device guards as the nearest."""
+        found = [
+            name
+            for a in self.arrangements
+            for name, guards in a.guards.items()
+            if any(g.device == device for g in guards)
+        ]
+        return tuple(dict.fromkeys(found))
+
+
+def find_protection(
+    harness: Harness,
+    settings: AnalysisSettings,
+    cases: tuple[Case, ...],
+    ratings: Mapping[str, Rating],
+    temperatures_c: Mapping[str, float] | None = None,
+    tell: Callable[[str], None] = lambda text: None,
+) -> Protection:
+    """Work out the protection of a harness. ``cases`` are those that could be solved."""
+    if not cases:
+        return Protection()
+    case_of: dict[str | None, str] = {}
+    for case in cases:
+        case_of.setdefault(case.arrangement, case.id)
+    tell("finding what protects what")
+    hard = [_arranged(harness, settings, word, GREATEST_FAULT) for word in case_of]
+    soft = [_arranged(harness, settings, word, LEAST_FAULT) for word in case_of]
+    parts = [c.id for c in (*harness.conductors, *harness.contacts)]
+    allowed_a = {name: ratings[name].allowed_a if name in ratings else None for name in parts}
+    demands = find_demands(harness, settings, cases, temperatures_c)
+    tell("finding setting windows")
+    aged = {there.word: there.branches.ohm for there in soft}
+
+    def uneven(there: Arrangement) -> Shares:
+        return uneven_shares(there.branches.ohm, aged[there.word], there.branches)
+
+    windows = find_windows(harness, settings, cases, hard, demands, allowed_a, uneven)
+    tell("finding dead shorts")
+    shorts = find_shorts(harness, settings, hard, soft, case_of)
+    protected = tuple(_protected(there, case_of[there.word], settings, harness) for there in hard)
+    return Protection(protected, demands, windows, shorts)
+
+
+def _arranged(harness: Harness, settings: AnalysisSettings, word: str | None, corner: Corner) -> Arrangement:
+    network = compile_network(
+        harness,
+        Case(word or "", None, word),
+        corner,
+        settings,
+        conductor_resistances(harness, settings),
+        with_chassis=False,
+    )
+    return arrange(harness, word, network, settings)
+
+
+def _protected(there: Arrangement, case: str, settings: AnalysisSettings, harness: Harness) -> Protected:
+    parts: dict[str, Device | Output] = {view.output.id: view.output for view in there.outputs}
+    parts |= {d.id: d for d in (d.under(there.word) for d in harness.devices) if d.fitted}
+    thresholds = {name: threshold(part, settings, None) for name, part in parts.items()}
+    rated = {c.id for c in (*harness.conductors, *harness.contacts)}
+    guards: dict[str, dict[Guard, None]] = {}
+    series: dict[tuple[str, str], Series] = {}
+    limits: dict[str, list[tuple[float, str]]] = {}
+    for view in there.outputs:
+        feed = guard(view.feed, view.output.id, there, whole_shares)
+        back = guard(view.back, view.output.id, there, whole_shares)
+        for k, name in enumerate(there.branches.ids):
+            if name in rated:
+                guards.setdefault(name, {}).update(dict.fromkeys(feed.of_branch[k] or ()))
+        for name, found in _return_guards(there, view.back, feed):
+            if name in rated:
+                guards.setdefault(name, {}).update(found)
+        for ways, guarded in ((view.feed, feed), (view.back, back)):
+            for block in ways.blocks:
+                for _, name in there.acting(block):
+                    before = list(guarded.passed[block.entry] or ())
+                    upper = [(thresholds[n].held_a / share, n) for n, share in before]
+                    limits.setdefault(name, []).append(min(upper, default=(math.inf, view.output.id)))
+                    for upstream, _ in before:
+                        series.setdefault((upstream, name), Series(case, parts[upstream], there.devices[name]))
+    return Protected(
+        there.word,
+        case,
+        parts,
+        thresholds,
+        {name: tuple(nearest) for name, nearest in guards.items()},
+        tuple(series.values()),
+        {name: sum(a for a, _ in held) for name, held in limits.items()},
+        {name: min(held)[1] for name, held in limits.items()},
+    )
+
+
+def _return_guards(there: Arrangement, back: Ways, feed: Guarded) -> Iterator[tuple[str, dict[Guard, None]]]:
+    """For every branch of the return: the nearest devices of the loads whose current it carries back.
+
+    At most ``MOST_GUARDS`` each; factors are 1, since what the shares of a return are is no device's doing.
+    """
+    at_node: dict[int, dict[Guard, None]] = {}
+    for _, plus, minus in there.loads:
+        nearest = feed.of_node[plus]
+        if nearest is not None and back.reaches(minus):
+            at_node.setdefault(minus, {}).update(dict.fromkeys(Guard(g.device, 1.0) for g in nearest))
+    for block in reversed(back.blocks):
+        beyond: dict[Guard, None] = {}
+        for node in block.inside:
+            for g in at_node.get(node, ()):
+                if len(beyond) < MOST_GUARDS:
+                    beyond[g] = None
+        for k in block.branches:
+            yield there.branches.ids[k], beyond
+        if beyond and not there.acting(block):
+            at_node.setdefault(block.entry, {}).update(beyond)
+        elif beyond:
+            own = {Guard(name, 1.0): None for _, name in there.acting(block)}
+            at_node.setdefault(block.entry, {}).update(own)
