@@ -340,7 +340,7 @@ class _Solver:
             node_v=node_v,
             edge_a=branch_a[edge],
             source_a=source_a,
-            load_v=load_v,
+            load_v=np.where(dead, 0.0, load_v),
             load_a=load_a,
             residual_a=residual,
             unfed=ids(dead, net.load_ids),

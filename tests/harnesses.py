@@ -1,0 +1,171 @@
+"""Random harnesses, the same for the same seed, for tests that compare with another way of calculating.
+
+Every harness has feed and return trees of parallel ways (contact, wire, contact), some meshes, outputs with and
+without internal resistance, and loads of the kinds asked for. Conductors have a length, an area and the
+resistance that follows from copper at 20 °C (0.017241 Ω·mm²/m, IEC 60028).
+"""
+
+import random
+
+from loadloom.graph.elements import Band, Conductor, Contact, Load, LoadKind, Output
+from loadloom.graph.findings import Subject
+from loadloom.graph.harness import Harness
+from loadloom.graph.network import LOAD_STATE, Corner, Network, compile_network
+from loadloom.graph.settings import AnalysisSettings, Case
+
+COPPER_OHM_MM2_PER_M = 0.017241
+AREAS_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0)
+ALL_KINDS = (LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE)
+
+
+class _Builder:
+    def __init__(self, rng: random.Random, zero_contacts: float) -> None:
+        self.rng = rng
+        self.zero_contacts = zero_contacts
+        self.wires: list[Conductor] = []
+        self.contacts: list[Contact] = []
+        self.outputs: list[Output] = []
+        self.loads: list[Load] = []
+
+    def way(self, a: str, b: str, length_m: float, area_mm2: float) -> None:
+        """Contact, wire, contact from joint a to joint b."""
+        k = len(self.wires) + 1
+        ends = (f"@W{k}.1", f"@W{k}.2")
+        resistance = COPPER_OHM_MM2_PER_M * length_m / area_mm2
+        self.wires.append(
+            Conductor(
+                id=f"W{k}",
+                subject=Subject(f"W{k}"),
+                node_a=ends[0],
+                node_b=ends[1],
+                length_m=length_m,
+                own_rating_a=round(5.0 + 6.0 * area_mm2, 1),
+                resistance_ohm=Band.exact(resistance),
+            )
+        )
+        for name, node_a, node_b in ((f"P{k}.1", a, ends[0]), (f"J{k}.1", ends[1], b)):
+            new = 0.0 if self.rng.random() < self.zero_contacts else self.rng.uniform(1e-3, 4e-3)
+            band = Band(1.5 * new, new, 3.0 * new)
+            self.contacts.append(
+                Contact(
+                    id=name,
+                    subject=Subject(name),
+                    node_a=node_a,
+                    node_b=node_b,
+                    resistance_ohm=band,
+                    connector=name.split(".")[0],
+                    pin="1",
+                    own_rating_a=9.0,
+                )
+            )
+
+    def ways(self, a: str, b: str, most: int) -> None:
+        """One to ``most`` parallel ways, turned at random, of about the same length."""
+        rng = self.rng
+        length, area = rng.uniform(0.2, 3.0), rng.choice(AREAS_MM2)
+        for _ in range(rng.randint(1, most)):
+            ends = (a, b) if rng.random() < 0.5 else (b, a)
+            self.way(*ends, length * rng.uniform(0.9, 1.1), area)
+
+    def tree(self, root: str, joints: list[str], most: int, meshes: int) -> None:
+        """Joints hung below the root at random, then some more ways between them."""
+        rng = self.rng
+        known = [root]
+        for joint in joints:
+            self.ways(rng.choice(known), joint, most)
+            known.append(joint)
+        for _ in range(meshes):
+            if len(known) > 2:
+                a, b = rng.sample(known, 2)
+                self.ways(a, b, 2)
+
+    def load(self, plus: str, minus: str, kinds: tuple[LoadKind, ...], voltage_v: float) -> None:
+        rng = self.rng
+        k = len(self.loads) + 1
+        kind = rng.choice(kinds)
+        current = rng.uniform(0.2, 4.0)
+        demand = {
+            LoadKind.CURRENT: current,
+            LoadKind.POWER: current * voltage_v,
+            LoadKind.RESISTANCE: voltage_v / current,
+        }[kind]
+        self.loads.append(
+            Load(
+                id=f"L{k}",
+                subject=Subject(f"L{k}"),
+                node_plus=plus,
+                node_minus=minus,
+                demand_kind=kind,
+                demand=demand,
+            )
+        )
+
+
+def random_harness(
+    seed: int,
+    *,
+    kinds: tuple[LoadKind, ...] = ALL_KINDS,
+    outputs: int | None = None,
+    joints: int = 6,
+    most_ways: int = 5,
+    meshes: int = 2,
+    zero_contacts: float = 0.0,
+) -> Harness:
+    """A random harness.
+
+    ``outputs``: how many, else one to three; with several, some are joined on one bus bar and some are not.
+    ``joints``: about how many feed joints and as many return joints each bus has. ``zero_contacts``: share of
+    contacts without resistance.
+    """
+    rng = random.Random(seed)
+    build = _Builder(rng, zero_contacts)
+    count = outputs or rng.randint(1, 3)
+    buses: list[tuple[str, str, float]] = []
+    for k in range(1, count + 1):
+        plus, minus = f"U{k}+", f"U{k}-"
+        joined = bool(buses) and rng.random() < 0.5
+        voltage = buses[-1][2] * rng.uniform(0.998, 1.002) if joined else rng.choice((12.0, 24.0, 48.0))
+        build.outputs.append(
+            Output(
+                id=f"U{k}",
+                subject=Subject(f"U{k}"),
+                node_plus=plus,
+                node_minus=minus,
+                voltage_v=voltage,
+                resistance_ohm=rng.choice((0.0, rng.uniform(1e-3, 2e-2))),
+                limit_a=60.0,
+                trip_a=Band.exact(80.0),
+            )
+        )
+        bus = (f"B{k}+", f"B{k}-", voltage)
+        if joined:
+            bus = (*buses[-1][:2], voltage)
+        build.ways(plus, bus[0], most_ways)
+        build.ways(minus, bus[1], most_ways)
+        if not joined:
+            buses.append(bus)
+    for n, (plus, minus, voltage) in enumerate(buses, start=1):
+        feeds = [f"F{n}.{k}" for k in range(1, joints + 1)]
+        returns = [f"R{n}.{k}" for k in range(1, joints + 1)]
+        build.tree(plus, feeds, most_ways, rng.randint(0, meshes))
+        build.tree(minus, returns, most_ways, rng.randint(0, meshes))
+        for feed, back in zip(feeds, returns, strict=True):
+            for _ in range(rng.randint(0, 2)):
+                build.load(feed, rng.choice((back, rng.choice(returns))), kinds, voltage)
+        if not build.loads:
+            build.load(feeds[-1], returns[-1], kinds, voltage)
+    return Harness(
+        conductors=tuple(build.wires),
+        contacts=tuple(build.contacts),
+        outputs=tuple(build.outputs),
+        loads=tuple(build.loads),
+    )
+
+
+def network_of(harness: Harness, corner: Corner = LOAD_STATE) -> Network:
+    """The harness' arrays; every conductor must state its resistance."""
+
+    def unstated(conductor: Conductor, _: Corner) -> float:
+        raise AssertionError(f"{conductor.id} states no resistance")
+
+    return compile_network(harness, Case("nominal"), corner, AnalysisSettings(), unstated)
