@@ -1,1 +1,5 @@
 """Ways of reading a drawing: netlists, KiCad's own command line, and the schematic itself."""
+
+from loadloom.plugin.reading.reader import Progress, read_drawing
+
+__all__ = ["Progress", "read_drawing"]

@@ -1,0 +1,245 @@
+"""A Drawing from parts and nets, whichever way these were read."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from loadloom.graph.findings import Finding
+from loadloom.graph.harness import Provenance
+from loadloom.graph.naming import natural_key
+from loadloom.plugin.drawing import Drawing, Net, Pin, PinRef, Symbol
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.reading.connectivity import DrawnNet, DrawnPin, drawn_nets
+from loadloom.plugin.reading.expansion import Expander
+from loadloom.plugin.reading.files import shown
+from loadloom.plugin.reading.hierarchy import Hierarchy
+from loadloom.plugin.reading.netlist import NetEntry, Netlist
+from loadloom.plugin.reading.parts import Part, read_parts
+from loadloom.plugin.reading.project import Project
+
+
+@dataclass(frozen=True, slots=True)
+class OwnReading:
+    """What this program reads of a schematic by itself.
+
+    ``nets`` is None where the drawing holds something that only kicad-cli can resolve; ``obstacle`` says what.
+    """
+
+    hierarchy: Hierarchy
+    project: Project
+    expander: Expander
+    parts: dict[str, Part]
+    nets: list[DrawnNet] | None
+    obstacle: UnusableError | None
+
+
+def read_own(hierarchy: Hierarchy, project: Project) -> OwnReading:
+    """Read parts and nets.
+
+    Raises UnusableError for faults of the drawing itself; what only this route can't resolve is kept as obstacle.
+    """
+    expander = Expander(hierarchy, project)
+    parts = read_parts(expander)
+    try:
+        nets = drawn_nets(expander)
+    except UnusableError as error:
+        return OwnReading(hierarchy, project, expander, parts, None, error)
+    _refuse_pins_on_two_nets(nets)
+    return OwnReading(hierarchy, project, expander, parts, nets, None)
+
+
+def from_own(own: OwnReading, provenance: Provenance, notices: Iterable[Finding], route: str) -> Drawing:
+    """The Drawing by this program's own reading alone. Raises UnusableError if there is an obstacle."""
+    if own.nets is None:
+        raise own.obstacle or UnusableError("can't be read without kicad-cli")
+    pins: dict[str, dict[str, Pin]] = defaultdict(dict)
+    nets = []
+    for drawn in own.nets:
+        references = {}
+        for pin in drawn.pins:
+            pins[pin.unit.reference].setdefault(pin.number, Pin(pin.number, pin.name, pin.electrical_type))
+            references[PinRef(pin.unit.reference, pin.number)] = pin.unit.sheet.path
+        name = drawn.user_name or automatic_name(drawn.pins)
+        nets.append(
+            Net(
+                name=name,
+                pins=tuple(references),
+                named_by_user=bool(drawn.names),
+                classes=tuple(drawn.classes - {"Default"} | own.project.classes_of(name)),
+                power_symbol=drawn.power_symbol,
+                sheets=tuple(references.values()),
+            )
+        )
+    symbols = [_own_symbol(part, own.hierarchy, pins[reference].values()) for reference, part in own.parts.items()]
+    return _ordered(symbols, nets, provenance, notices, route)
+
+
+def from_netlist(
+    netlist: Netlist, own: OwnReading | None, provenance: Provenance, notices: Iterable[Finding], route: str
+) -> Drawing:
+    """The Drawing by a netlist, with what the own reading of the same schematic adds: lines, uuids, names, classes.
+
+    Without it a net counts as standing on a power symbol where its name is global (no ``/``), since a netlist
+    does not tell power symbols from global labels: the safe side, as a power symbol has no conductor drawn.
+    """
+    pins: dict[str, dict[str, Pin]] = defaultdict(dict)
+    for entry in netlist.nets:
+        for node in entry.nodes:
+            pins[node.reference].setdefault(node.number, Pin(node.number, node.name, node.electrical_type))
+    symbols = [
+        Symbol(
+            reference=component.reference,
+            value=component.value,
+            library_id=component.library_id,
+            pins=tuple(pins[component.reference].values()),
+            fields=component.fields,
+            library_fields=component.library_fields,
+            dnp=component.dnp,
+            sheet_path=component.sheet_path,
+            instance_path=component.instance_path,
+            uuids=component.uuids,
+        )
+        for component in netlist.components
+    ]
+    if own is not None:
+        symbols = [_located(symbol, own) for symbol in symbols]
+    sheet_of = {symbol.reference: symbol.sheet_path for symbol in symbols}
+    on_net = _nets_by_pin(own)
+    nets = [_net(entry, on_net, own, sheet_of) for entry in netlist.nets]
+    return _ordered(symbols, nets, provenance, notices, route)
+
+
+def automatic_name(pins: Iterable[DrawnPin]) -> str:
+    """A name of the kind that KiCad makes up for a net without labels; not a key, as it differs between versions."""
+    pins = list(pins)
+    head = "Net" if len({(pin.unit.reference, pin.number) for pin in pins}) > 1 else "unconnected"
+    names = []
+    for pin in pins:
+        named = pin.name and pin.name != pin.number
+        tail = f"-{pin.name}" if named else ""
+        if not named or head == "unconnected":
+            tail += f"-Pad{pin.number}"
+        names.append(f"{head}-({pin.unit.reference}{tail})")
+    return min(names, key=lambda name: ("-Pad" in name, natural_key(name)))
+
+
+def _own_symbol(part: Part, hierarchy: Hierarchy, pins: Iterable[Pin]) -> Symbol:
+    first = part.first
+    return Symbol(
+        reference=part.reference,
+        value=part.value,
+        library_id=first.symbol.library_id,
+        pins=tuple(pins),
+        fields=part.fields,
+        library_fields=part.library_fields,
+        dnp=part.dnp,
+        sheet_path=first.sheet.path,
+        instance_path=first.sheet.uuid_path,
+        uuids=tuple(unit.symbol.uuid for unit in part.units),
+        file=hierarchy.file_name(first.sheet.file),
+        line=first.symbol.line,
+        field_lines=part.field_lines,
+    )
+
+
+def _located(symbol: Symbol, own: OwnReading) -> Symbol:
+    part = own.parts.get(symbol.reference)
+    if part is None:
+        return symbol
+    drawn = _own_symbol(part, own.hierarchy, symbol.pins)
+    return replace(
+        symbol,
+        library_id=drawn.library_id,  # A netlist names the copy inside the drawing, as R_1, where it was changed.
+        library_fields=drawn.library_fields,
+        sheet_path=drawn.sheet_path,
+        instance_path=drawn.instance_path,
+        uuids=drawn.uuids,
+        file=drawn.file,
+        line=drawn.line,
+        field_lines=drawn.field_lines,
+    )
+
+
+def _nets_by_pin(own: OwnReading | None) -> dict[PinRef, DrawnNet]:
+    if own is None or own.nets is None:
+        return {}
+    return {PinRef(pin.unit.reference, pin.number): net for net in own.nets for pin in net.pins}
+
+
+def _net(
+    entry: NetEntry, on_net: dict[PinRef, DrawnNet], own: OwnReading | None, sheet_of: dict[str, str]
+) -> Net:
+    pins = tuple(PinRef(node.reference, node.number) for node in entry.nodes)
+    drawn = [on_net[pin] for pin in pins if pin in on_net]
+    if drawn:
+        named = any(net.names for net in drawn)
+        power = any(net.power_symbol for net in drawn)
+    else:
+        named = not entry.looks_automatic
+        power = named and "/" not in entry.name
+    # kicad-cli 9.0.8 writes Default where a directive label stands on a net that is local to a sub-sheet (10.0.7
+    # does not), and for some nets whose name a class pattern of the project matches. The own reading of labels
+    # and project puts the class back.
+    classes = set(entry.classes).union(*(net.classes - {"Default"} for net in drawn))
+    if own is not None:
+        classes |= own.project.classes_of(entry.name)
+    sheets = {
+        next(p.unit.sheet.path for p in on_net[pin].pins if (p.unit.reference, p.number) == (pin.reference, pin.number))
+        if pin in on_net
+        else sheet_of.get(pin.reference, "/")
+        for pin in pins
+    }
+    return Net(entry.name, pins, named, tuple(classes), power, tuple(sheets))
+
+
+def _ordered(
+    symbols: Iterable[Symbol], nets: Iterable[Net], provenance: Provenance, notices: Iterable[Finding], route: str
+) -> Drawing:
+    """Everything in natural order, so that the same drawing gives the same Drawing by any route."""
+
+    def pin_key(pin: PinRef) -> tuple[object, object]:
+        return natural_key(pin.reference), natural_key(pin.number)
+
+    ordered = [
+        replace(
+            net,
+            pins=tuple(sorted(net.pins, key=pin_key)),
+            classes=tuple(sorted(set(net.classes), key=natural_key)),
+            sheets=tuple(sorted(set(net.sheets), key=natural_key)),
+        )
+        for net in nets
+    ]
+    return Drawing(
+        symbols=tuple(
+            replace(symbol, pins=tuple(sorted(symbol.pins, key=lambda pin: natural_key(pin.number))))
+            for symbol in sorted(symbols, key=lambda symbol: natural_key(symbol.reference))
+        ),
+        nets=tuple(sorted(ordered, key=lambda net: pin_key(net.pins[0]))),
+        provenance=replace(provenance, route=route),
+        notices=tuple(notices),
+        route=route,
+    )
+
+
+def _refuse_pins_on_two_nets(nets: Iterable[DrawnNet]) -> None:
+    seen: dict[PinRef, DrawnNet] = {}
+    for net in nets:
+        for pin in net.pins:
+            key = PinRef(pin.unit.reference, pin.number)
+            before = seen.setdefault(key, net)
+            if before is not net:
+                names = sorted(found.user_name or automatic_name(found.pins) for found in (before, net))
+                raise UnusableError(
+                    f"pin {pin.number} is on two nets, {names[0]!r} and {names[1]!r}",
+                    shown(pin.unit.sheet.file.path),
+                    pin.unit.symbol.line,
+                    symbol=pin.unit.reference,
+                )
+
+
+def where_of(path: Path) -> str:
+    """A path as reports show it."""
+    return shown(path).as_posix()

@@ -1,0 +1,197 @@
+"""What a netlist says, from the XML and the s-expression format alike."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.reading.node import Node
+from loadloom.plugin.reading.pins import pin_numbers
+from loadloom.plugin.reading.project import clean
+from loadloom.plugin.reading.sheet import no_tilde
+
+_STANDARD_FIELDS = frozenset({"Reference", "Value", "Footprint", "Datasheet", "Description"})
+_AUTOMATIC = re.compile(r"(Net-\(|unconnected-\(|N\$\d)")
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """A ``comp`` of a netlist."""
+
+    reference: str
+    value: str
+    library_id: str
+    fields: dict[str, str]
+    library_fields: dict[str, str]
+    dnp: bool
+    excluded_from_bom: bool
+    sheet_path: str
+    instance_path: str
+    uuids: tuple[str, ...]
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class NetNode:
+    """A pin on a net, stacks taken apart."""
+
+    reference: str
+    number: str
+    name: str
+    electrical_type: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class NetEntry:
+    """A ``net`` of a netlist."""
+
+    name: str
+    classes: frozenset[str]
+    nodes: tuple[NetNode, ...]
+
+    @property
+    def looks_automatic(self) -> bool:
+        """Whether the name is of the kind that KiCad makes up."""
+        return _AUTOMATIC.match(self.name) is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Netlist:
+    """A whole netlist."""
+
+    tool: str
+    title_block: dict[str, str]
+    components: tuple[Component, ...]
+    nets: tuple[NetEntry, ...]
+    sheet_paths: dict[str, str] = field(default_factory=dict)
+
+
+def read_netlist(root: Node, where: Path) -> Netlist:
+    """Read the root node of a netlist.
+
+    Raises UnusableError for one without nets, one that names a reference twice, has a part without a number, puts
+    a pin on two nets or names a pin of a part that it does not list.
+    """
+    if root.name != "export":
+        raise UnusableError(f"is not a KiCad netlist: it holds {root.name[:40]!r}", where, root.line)
+    nets = root.child("nets")
+    if nets is None:
+        raise UnusableError(
+            "lists parts but no nets", where, root.line, hint="export a netlist, or give the schematic itself"
+        )
+    design = root.child("design")
+    components = tuple(_components(root, where))
+    entries = tuple(_net(node) for node in nets.children("net"))
+    _check_pins(components, entries, where)
+    return Netlist(
+        tool=design.value("tool") if design else "",
+        title_block=_title_block(design),
+        components=components,
+        nets=tuple(entry for entry in entries if entry.nodes),
+    )
+
+
+def refuse_unnumbered(reference: str, where: Path, line: int) -> None:
+    """Refuse a reference that KiCad has not numbered: all of them would be taken for one part."""
+    if not reference or reference.endswith("?"):
+        raise UnusableError(
+            f"symbol {reference or 'without a reference'} has no number yet",
+            where,
+            line,
+            hint="annotate the drawing in KiCad",
+        )
+
+
+def _title_block(design: Node | None) -> dict[str, str]:
+    for sheet in design.children("sheet") if design else ():
+        block = sheet.child("title_block")
+        if block is not None and sheet.value("name", "/") == "/":
+            return {item.name: item.content for item in block if isinstance(item, Node)}
+    return {}
+
+
+def _components(root: Node, where: Path) -> Iterator[Component]:
+    library = dict(_library_fields(root))
+    seen: dict[str, int] = {}
+    for block in root.children("components"):
+        for node in block.children("comp"):
+            reference = node.value("ref")
+            refuse_unnumbered(reference, where, node.line)
+            if reference in seen:
+                cause = f"is listed twice, first in line {seen[reference]}"
+                raise UnusableError(cause, where, node.line, symbol=reference)
+            seen[reference] = node.line
+            yield _component(node, reference, library)
+
+
+def _component(node: Node, reference: str, library: dict[tuple[str, str], dict[str, str]]) -> Component:
+    source = node.child("libsource")
+    part = (source.value("lib"), source.value("part")) if source else ("", "")
+    fields = {
+        item.value("name"): item.content
+        for block in node.children("fields")
+        for item in block.children("field")
+        if item.value("name") not in _STANDARD_FIELDS
+    }
+    flags = {item.value("name") for item in node.children("property")}
+    path = node.child("sheetpath")
+    stamps = node.child("tstamps", "tstamp")
+    return Component(
+        reference=reference,
+        value=no_tilde(node.value("value")),
+        library_id=":".join(text for text in part if text),
+        fields=fields,
+        library_fields={name: text for name, text in library.get(part, {}).items() if name not in fields},
+        dnp="dnp" in flags,
+        excluded_from_bom="exclude_from_bom" in flags,
+        sheet_path=path.value("names", "/") if path else "/",
+        instance_path=path.value("tstamps", "/") if path else "/",
+        uuids=tuple(word for item in stamps[1:] if isinstance(item, str) for word in item.split()) if stamps else (),
+        line=node.line,
+    )
+
+
+def _library_fields(root: Node) -> Iterator[tuple[tuple[str, str], dict[str, str]]]:
+    for block in root.children("libparts"):
+        for part in block.children("libpart"):
+            fields = {
+                item.value("name"): item.content
+                for inner in part.children("fields")
+                for item in inner.children("field")
+                if item.value("name") not in _STANDARD_FIELDS
+            }
+            yield (part.value("lib"), part.value("part")), fields
+
+
+def _net(node: Node) -> NetEntry:
+    nodes: dict[tuple[str, str], NetNode] = {}
+    for item in node.children("node"):
+        reference = item.value("ref")
+        kind = item.value("pintype", "passive").removesuffix("+no_connect")
+        for number in pin_numbers(no_tilde(item.value("pin"))):
+            name = no_tilde(item.value("pinfunction"))
+            nodes.setdefault((reference, number), NetNode(reference, number, name, kind, item.line))
+    classes = frozenset(clean(name.strip() for name in node.value("class").split(",")))
+    return NetEntry(node.value("name"), classes, tuple(nodes.values()))
+
+
+def _check_pins(components: tuple[Component, ...], nets: tuple[NetEntry, ...], where: Path) -> None:
+    listed = {component.reference for component in components}
+    seen: dict[tuple[str, str], str] = {}
+    for net in nets:
+        for node in net.nodes:
+            if node.reference not in listed:
+                cause = f"the net {net.name!r} names a pin of {node.reference}, which is not among the parts"
+                raise UnusableError(cause, where, node.line, hint="export the netlist again, with all parts")
+            before = seen.setdefault((node.reference, node.number), net.name)
+            if before != net.name:
+                raise UnusableError(
+                    f"pin {node.number} is on two nets, {before!r} and {net.name!r}",
+                    where,
+                    node.line,
+                    symbol=node.reference,
+                )
