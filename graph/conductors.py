@@ -330,7 +330,7 @@ def _of_class(text: str, name: str, area_mm2: float | None) -> Insulation:
         False,
         tables.citation(row["source_id"]) if row["source_id"] else "value from memory",
         note,
-        tables.needs_edition_check(row["status"]),
+        tables.needs_edition_check(row["source_id"], row["status"]),
     )
 
 

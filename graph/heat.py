@@ -83,4 +83,4 @@ def _allowed_before_margin_a(conductor: Conductor, ratings: Mapping[str, Rating]
     if rating is None or rating.allowed_a is None or not (conductor.bundle or conductor.cable):
         return math.inf
     margin = math.prod(f.factor for f in rating.factors if f.kind == "margin")
-    return rating.allowed_a / margin if margin > 0 else math.inf
+    return float(rating.allowed_a / margin) if margin > 0 else math.inf

@@ -38,12 +38,30 @@ def number(row: Row, column: str) -> float | None:
     return float(text) if text else None
 
 
+@cache
+def _sources() -> Mapping[str, Row]:
+    return {row["source_id"]: row for row in rows("sources")}
+
+
 def citation(source_ids: str) -> str:
     """Citations with edition for one or more source ids (``S08;S10``); an id without one stands for itself."""
-    known = {row["source_id"]: row["citation"] for row in rows("sources")}
-    return "; ".join(known.get(name, name) for name in source_ids.split(";"))
+    known = _sources()
+    return "; ".join(known[name]["citation"] if name in known else name for name in source_ids.split(";") if name)
 
 
-def needs_edition_check(status: str) -> bool:
-    """Whether a row of this status is shown with the mark "check your edition": all but those read in a copy."""
-    return not (status.startswith(("VERIFIED", "COMPUTED", "REPRODUCED")) and "FROM_MEMORY" not in status)
+def needs_edition_check(source_ids: str, status: str = "") -> bool:
+    """Whether a value is shown with the mark "check your edition".
+
+    So are values of sources that were seen second-hand only, and values from memory that no formula reproduces.
+    """
+    known = _sources()
+    marked = any(known[name]["check_edition"] == "yes" for name in source_ids.split(";") if name in known)
+    return marked or ("FROM_MEMORY" in status and not status.startswith("REPRODUCED"))
+
+
+def citations() -> dict[str, str]:
+    """Every citation by its id, with the mark where it applies."""
+    return {
+        name: row["citation"] + (f"; {CHECK_EDITION}" if row["check_edition"] == "yes" else "")
+        for name, row in _sources().items()
+    }

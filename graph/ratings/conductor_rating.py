@@ -1,0 +1,189 @@
+"""The allowed current of conductors: the chosen basis, the terminal's cap, the policy margin, an own rating."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from loadloom.graph.conductors import Insulation, insulation_of
+from loadloom.graph.elements import Conductor
+from loadloom.graph.harness import Harness
+from loadloom.graph.ratings import aviation, equipment, iec, marine, nec, own, tables
+from loadloom.graph.ratings.bundles import bundle_of, drawn_counts
+from loadloom.graph.ratings.catalogue import BASES
+from loadloom.graph.ratings.chain import Basis, Chain, Question, unrated, with_margin
+from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.results import Cap, Rating
+from loadloom.graph.settings import AnalysisSettings
+
+OWN_RATING = "own rating"
+
+_FUNCTIONS: Mapping[str, Basis] = {
+    "general-equipment": equipment.general_equipment,
+    "general-equipment-open": equipment.general_equipment_open,
+    "vehicle": marine.vehicle,
+    "space-975m": aviation.mil_std_975m,
+    "space-eee-inst-002": aviation.eee_inst_002,
+    "avionics-ac43.13": aviation.ac43_13,
+    "avionics-free-air": aviation.free_air,
+    "building-nec": nec.nec,
+    "building-nec-free-air": nec.nec_free_air,
+    "building-iec": iec.iec_60364,
+    "marine-33cfr": marine.marine,
+    "common-practice": own.common_practice,
+    "common-practice-chassis": own.common_practice_chassis,
+    "own-table": own.own_table,
+}
+
+
+def rate_conductor(
+    conductor: Conductor,
+    loaded_in_bundle: int,
+    bundle_load_share: float | None,
+    ambient_c: float,
+    settings: AnalysisSettings,
+    terminal_c: float | None = None,
+) -> Rating:
+    """The allowed current of one conductor by the basis of the settings.
+
+    ``loaded_in_bundle`` counts the loaded conductors of its bundle or cable, itself included;
+    ``bundle_load_share`` is the share 0…1 of the bundle's capacity in use (None = all); ``ambient_c`` the greatest
+    ambient; ``terminal_c`` the limit of the coolest terminal at its ends, in °C: a conductor that would run hotter
+    than its terminal stands is capped by what the basis allows at the terminal's limit.
+    """
+    if "own_rating_a" in conductor.placeholders:
+        return _unrated(conductor, OWN_RATING, "the rating drawn at it can't be read")
+    if conductor.own_rating_a is not None:
+        chain = Chain(conductor.own_rating_a, "", "stated in the drawing")
+        return _finished(conductor, chain, OWN_RATING, settings, None, ())
+    if settings.basis not in _FUNCTIONS:
+        return _unrated(conductor, settings.basis, f"there is no basis {settings.basis!r}")
+    if conductor.gauge is None:
+        why = "its gauge can't be read" if "gauge" in conductor.placeholders else "no gauge is stated"
+        return _unrated(conductor, settings.basis, why)
+    insulation = insulation_of(conductor, settings)
+    question = Question(
+        conductor.gauge,
+        insulation.limit_c,
+        ambient_c,
+        max(loaded_in_bundle, 1),
+        bundle_load_share,
+        settings.altitude_m,
+        settings.own_table,
+    )
+    chain = _ask(settings.basis, question)
+    limit_c = insulation.limit_c
+    if terminal_c is not None and terminal_c < limit_c:
+        chain, limit_c = _capped_by_terminal(chain, settings.basis, question, terminal_c), terminal_c
+    return _finished(conductor, chain, settings.basis, settings, limit_c, _insulation_notes(insulation))
+
+
+def rate_conductors(
+    harness: Harness,
+    settings: AnalysisSettings,
+    loaded: Mapping[str, int] | None = None,
+    load_shares: Mapping[str, float] | None = None,
+) -> dict[str, Rating]:
+    """Ratings of all conductors by id, at the greatest ambient of each one's zone.
+
+    ``loaded`` is the number of loaded conductors by bundle (``bundles.bundle_of``), the greatest of any state;
+    where it is not given every conductor drawn in a bundle counts as loaded. ``load_shares`` as in
+    ``rate_conductor``, by bundle.
+    """
+    counts = drawn_counts(harness) if loaded is None else loaded
+    shares = load_shares or {}
+    terminals = _terminal_limits_c(harness, settings)
+    known: dict[tuple[object, ...], Rating] = {}
+    found: dict[str, Rating] = {}
+    for conductor in harness.conductors:
+        bundle = bundle_of(conductor)
+        n, share = (counts.get(bundle, 1), shares.get(bundle)) if bundle is not None else (1, None)
+        ambient_c = settings.ambient(conductor.zone).max_c
+        limits = [terminals[node] for node in (conductor.node_a, conductor.node_b) if node in terminals]
+        terminal_c = min(limits, default=None)
+        key = (
+            conductor.gauge,
+            conductor.insulation,
+            conductor.own_rating_a,
+            conductor.placeholders,
+            n,
+            share,
+            ambient_c,
+            terminal_c,
+        )
+        if key not in known:
+            known[key] = rate_conductor(conductor, n, share, ambient_c, settings, terminal_c)
+        found[conductor.id] = replace(known[key], subject_id=conductor.id)
+    return found
+
+
+def _ask(basis: str, question: Question) -> Chain:
+    if question.ambient_c >= question.limit_c:
+        return unrated(
+            f"the ambient of {question.ambient_c:g} °C is not below the limit of {question.limit_c:g} °C: "
+            "no current is allowed"
+        )
+    return _FUNCTIONS[basis](question)
+
+
+def _capped_by_terminal(chain: Chain, basis: str, question: Question, terminal_c: float) -> Chain:
+    if chain.missing is not None:
+        return chain
+    at_terminal = _ask(basis, replace(question, limit_c=terminal_c))
+    if at_terminal.allowed_a is None:
+        return unrated(f"its terminal stands {terminal_c:g} °C only, and {at_terminal.missing}")
+    cap = Cap(
+        f"terminal of {terminal_c:g} °C", at_terminal.allowed_a, tables.citation(at_terminal.source_ids) or basis
+    )
+    return replace(
+        chain,
+        caps=(*chain.caps, cap),
+        estimate=chain.estimate or at_terminal.estimate,
+        check_edition=chain.check_edition or at_terminal.check_edition,
+    )
+
+
+def _finished(
+    conductor: Conductor,
+    chain: Chain,
+    basis: str,
+    settings: AnalysisSettings,
+    limit_c: float | None,
+    notes: tuple[str, ...],
+) -> Rating:
+    chain = with_margin(chain, settings.margin)
+    title = BASES[basis].title if basis in BASES else basis
+    return Rating(
+        conductor.id,
+        chain.allowed_a,
+        chain.base_a if chain.missing is None else None,
+        chain.factors,
+        chain.caps,
+        basis,
+        tables.citation(chain.source_ids) or (chain.status if chain.status else title),
+        chain.status,
+        chain.estimate,
+        chain.check_edition,
+        chain.missing,
+        limit_c,
+        (*notes, *chain.assumptions),
+    )
+
+
+def _unrated(conductor: Conductor, basis: str, why: str) -> Rating:
+    return Rating(conductor.id, None, None, (), (), basis, "", missing=why)
+
+
+def _insulation_notes(insulation: Insulation) -> tuple[str, ...]:
+    return (insulation.note,) if insulation.assumed else ()
+
+
+def _terminal_limits_c(harness: Harness, settings: AnalysisSettings) -> dict[str, float]:
+    """The limit in °C of the coolest terminal at every joint that has one with a stated limit."""
+    limits: dict[str, float] = {}
+    for contact in harness.contacts:
+        kind = contact_type_of(contact.contact_type, settings)
+        if kind is not None and kind.max_c is not None:
+            for node in (contact.node_a, contact.node_b):
+                limits[node] = min(kind.max_c, limits.get(node, kind.max_c))
+    return limits

@@ -1,0 +1,189 @@
+"""The allowed current of contacts, splices, switches and diodes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+
+from loadloom.graph.elements import Contact, Diode, Splice, Switch
+from loadloom.graph.ratings import tables
+from loadloom.graph.ratings.chain import Chain, with_margin
+from loadloom.graph.results import Cap, Factor, FactorFormula, Rating
+from loadloom.graph.settings import AnalysisSettings, ContactType
+
+DERATING_CURVE_FACTOR = 0.8
+"""IEC 60512-5-2:2002, test 5b: usable current = 0.8 × base curve at the same ambient."""
+
+LEAST_RISE_EXPONENT = 1.8
+"""Lower end of "rise grows as current to the 1.8th … 2nd power": it gives less current below the rated one."""
+
+OWN_RATING = "own rating"
+CONTACT_TYPE = "contact type"
+DERATING_CURVE = "derating curve"
+
+
+@cache
+def shipped_contact_types() -> Mapping[str, ContactType]:
+    """Contact families that come with loadloom, by name: their ratings were read in openly published guides."""
+    found = {}
+    for row in tables.rows("contact_types"):
+        rated_a = tables.number(row, "rated_a")
+        assert rated_a is not None
+        found[row["name"]] = ContactType(
+            row["name"],
+            rated_a=((int(row["positions"]), rated_a),),
+            rise_k=tables.number(row, "rise_k"),
+            source=tables.citation(row["source_id"]),
+        )
+    return found
+
+
+def contact_type_of(name: str | None, settings: AnalysisSettings) -> ContactType | None:
+    """A contact type by name: the user's own before the shipped ones; None where there is none of that name."""
+    if not name:
+        return None
+    return settings.contact_types.get(name) or shipped_contact_types().get(name)
+
+
+def rate_contact(
+    contact: Contact,
+    loaded_positions: int,
+    ambient_c: float,
+    settings: AnalysisSettings,
+) -> Rating:
+    """The allowed current of one contact.
+
+    Its own rating, else its type's: the derating curve × 0.8 (IEC 60512-5-2) and the rated current by number of
+    ``loaded_positions`` in its connector, whichever is less. Between points the one with more positions counts;
+    beyond the last there is no rating (nothing is extrapolated). Where the housing's limit and the rise at the
+    rated current are stated, the current is reduced so that ``ambient_c`` + rise stays within the limit.
+    """
+    if "own_rating_a" in contact.placeholders:
+        return _unrated(contact.id, OWN_RATING, "the contact rating drawn at it can't be read")
+    if contact.own_rating_a is not None:
+        return _rating(contact.id, OWN_RATING, "stated in the drawing", contact.own_rating_a, (), (), settings)
+    kind = contact_type_of(contact.contact_type, settings)
+    if kind is None:
+        why = (
+            f"there is no contact type “{contact.contact_type}”"
+            if contact.contact_type
+            else "neither a contact rating nor a contact type is stated"
+        )
+        return _unrated(contact.id, CONTACT_TYPE, why)
+    if kind.max_c is not None and ambient_c >= kind.max_c:
+        why = f"the ambient of {ambient_c:g} °C is not below the {kind.max_c:g} °C of contact type {kind.name}"
+        return _unrated(contact.id, CONTACT_TYPE, why, kind.max_c)
+    positions_a, beyond = _by_positions(kind, loaded_positions)
+    if beyond is not None:
+        return _unrated(contact.id, CONTACT_TYPE, beyond, kind.max_c)
+    if kind.derating:
+        return _by_curve(contact, kind, positions_a, loaded_positions, ambient_c, settings)
+    if positions_a is None:
+        return _unrated(contact.id, CONTACT_TYPE, f"contact type {kind.name} states no current", kind.max_c)
+    factors = []
+    if kind.max_c is not None and kind.rise_k is not None and kind.rise_k > 0:
+        factors.append(_within_housing(kind, kind.max_c, kind.rise_k, ambient_c))
+    return _rating(contact.id, CONTACT_TYPE, kind.source, positions_a, tuple(factors), (), settings, kind.max_c)
+
+
+def rate_splice(splice: Splice, settings: AnalysisSettings) -> Rating:
+    """The allowed current of a splice: its own rating less the margin, else missing."""
+    return _own(splice.id, splice.rating_a, "rating_a" in splice.placeholders, settings)
+
+
+def rate_switch(switch: Switch | Diode, settings: AnalysisSettings) -> Rating:
+    """The allowed current of a switch or diode: its own rating less the margin, else missing."""
+    return _own(switch.id, switch.rating_a, "rating_a" in switch.placeholders, settings)
+
+
+def _by_positions(kind: ContactType, loaded_positions: int) -> tuple[float | None, str | None]:
+    """Rated current at a number of loaded positions, or the reason why there is none."""
+    if not kind.rated_a:
+        return None, None
+    for positions, rated_a in sorted(kind.rated_a):
+        if loaded_positions <= positions:
+            return rated_a, None
+    most = max(positions for positions, _ in kind.rated_a)
+    return (
+        None,
+        f"contact type {kind.name} is rated up to {most} loaded positions, and {loaded_positions} are loaded",
+    )
+
+
+def _by_curve(
+    contact: Contact,
+    kind: ContactType,
+    positions_a: float | None,
+    loaded_positions: int,
+    ambient_c: float,
+    settings: AnalysisSettings,
+) -> Rating:
+    curve = sorted(kind.derating)
+    base_a = max(current_a for _, current_a in curve)
+    coolest_c, hottest_c = curve[0][0], curve[-1][0]
+    points = tuple((t, current_a / base_a) for t, current_a in curve) if base_a > 0 else ()
+    # Below its first point a curve is not raised.
+    formula = FactorFormula("linear", points=((min(coolest_c, -273.15), points[0][1]), *points) if points else ())
+    factor = formula.at(ambient_c) if points else None
+    if factor is None or factor <= 0:
+        why = f"the derating curve of contact type {kind.name} leaves no current at {ambient_c:g} °C"
+        if ambient_c > hottest_c:
+            why = f"the derating curve of contact type {kind.name} ends at {hottest_c:g} °C, below {ambient_c:g} °C"
+        return _unrated(contact.id, DERATING_CURVE, why, kind.max_c)
+    factors = (
+        Factor("ambient", factor, "base curve at the ambient", kind.source, "", ambient_c, "°C", formula),
+        Factor(
+            "positions", DERATING_CURVE_FACTOR, "usable share of the base curve", tables.citation("S21"), "VERIFIED"
+        ),
+    )
+    caps = []
+    if positions_a is not None:
+        caps.append(Cap(f"{loaded_positions} loaded positions", positions_a, kind.source))
+    return _rating(contact.id, DERATING_CURVE, kind.source, base_a, factors, tuple(caps), settings, kind.max_c)
+
+
+def _within_housing(kind: ContactType, max_c: float, rise_k: float, ambient_c: float) -> Factor:
+    share = min(1.0, (max_c - ambient_c) / rise_k)
+    return Factor(
+        "ambient",
+        share ** (1.0 / LEAST_RISE_EXPONENT),
+        f"ambient + rise within the {max_c:g} °C of contact type {kind.name}",
+        "rise grows as current to the 1.8th power: common practice, no published source",
+        "COMPUTED",
+        ambient_c,
+        "°C",
+    )
+
+
+def _own(subject_id: str, rating_a: float | None, unreadable: bool, settings: AnalysisSettings) -> Rating:
+    if unreadable or rating_a is None:
+        why = "its rating can't be read" if unreadable else "no rating is stated"
+        return _unrated(subject_id, OWN_RATING, why)
+    return _rating(subject_id, OWN_RATING, "stated in the drawing", rating_a, (), (), settings)
+
+
+def _rating(
+    subject_id: str,
+    basis: str,
+    source: str,
+    base_a: float,
+    factors: tuple[Factor, ...],
+    caps: tuple[Cap, ...],
+    settings: AnalysisSettings,
+    limit_c: float | None = None,
+) -> Rating:
+    chain = with_margin(Chain(base_a, "", factors=factors, caps=caps), settings.margin)
+    return Rating(
+        subject_id,
+        chain.allowed_a,
+        base_a,
+        chain.factors,
+        chain.caps,
+        basis,
+        source,
+        temperature_limit_c=limit_c,
+    )
+
+
+def _unrated(subject_id: str, basis: str, why: str, limit_c: float | None = None) -> Rating:
+    return Rating(subject_id, None, None, (), (), basis, "", missing=why, temperature_limit_c=limit_c)

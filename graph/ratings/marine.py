@@ -1,0 +1,64 @@
+"""Bases after 33 CFR 183.425: small craft, and vehicles with small wire after AC 43.13-1B."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from loadloom.graph.elements import GaugeSystem
+from loadloom.graph.ratings import tables
+from loadloom.graph.ratings.aviation import table_11_9
+from loadloom.graph.ratings.chain import (
+    AmpacityTable,
+    Chain,
+    Column,
+    Question,
+    Step,
+    count_step,
+    table_or_estimate,
+)
+from loadloom.graph.results import FactorFormula
+
+ORDINARY_C, ENGINE_SPACE_C = 30.0, 50.0
+"""The two ambients of 33 CFR 183.425: outside and inside engine spaces."""
+
+
+def cfr_bundle(q: Question) -> Step:
+    """33 CFR 183.425 note 2, applied at every voltage (the rule asks for it from 50 V up): the safe side."""
+    return count_step("33cfr183_bundle", "conductors", q.loaded, "conductors in the bundle")
+
+
+def _columns() -> tuple[Column, ...]:
+    engine = tables.by_size("33cfr183_engine_space", "insulation")
+    found = []
+    for name in ("60", "75", "80", "90", "105", "125", "200"):
+        limit_c = float(name)
+        if name in engine:
+            factor, status, computed_above_c = float(engine[name]["factor"]), engine[name]["status"], math.inf
+        else:
+            # Not read in a copy: the equation of NEC 310.15(B), which gives 0.856 where the rule prints 0.85.
+            factor = math.sqrt((limit_c - ENGINE_SPACE_C) / (limit_c - ORDINARY_C))
+            status, computed_above_c = "COMPUTED √((limit − 50)/(limit − 30))", ORDINARY_C
+        formula = FactorFormula("steps", points=((ORDINARY_C, 1.0), (ENGINE_SPACE_C, factor)))
+        where = "outside (30 °C) or inside (50 °C) engine spaces"
+        found.append(Column(limit_c, name, formula, where, "S14", status, computed_above_c))
+    return tuple(found)
+
+
+CFR_183 = AmpacityTable("33 CFR 183.425 table 5", "33cfr183_table_5", GaugeSystem.AWG, _columns(), cfr_bundle)
+
+
+def marine(q: Question) -> Chain:
+    """33 CFR 183.425 table 5 with engine-space and bundle factors."""
+    chain = CFR_183.rate(q)
+    if chain.missing is None and q.loaded >= 3:
+        note = "33 CFR 183.435(b) asks for the bundle factor from 50 V up; applied at every voltage"
+        chain = replace(chain, assumptions=(*chain.assumptions, note))
+    return chain
+
+
+def vehicle(q: Question) -> Chain:
+    """33 CFR 183.425 from 18 AWG up, AC 43.13-1B table 11-9 for 20 to 24 AWG; else the heat balance (estimate)."""
+    if table_11_9().row(q.gauge) is not None and CFR_183.row(q.gauge) is None:
+        return table_or_estimate(table_11_9(), q, cfr_bundle)
+    return table_or_estimate(CFR_183, q, cfr_bundle)
