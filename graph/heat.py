@@ -18,6 +18,8 @@ from loadloom.graph.heat_balance import (
     free_air_current_a,
     pressure_pa,
 )
+from loadloom.graph.ratings.bundles import bundle_of, loaded_counts
+from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings
 
@@ -44,22 +46,23 @@ def own_temperatures_c(
 
     In the zone's greatest ambient; alone in still air by the heat balance. In a bundle or cable the current counts
     as much greater as the rating (its margin given back) is less than the free-air current: at the allowed current
-    the insulation reaches its limit. The melting point of copper stands for anything hotter. A conductor with no
-    readable gauge is left out.
+    the insulation reaches its limit. ``ratings`` by conductor id; without it the basis rates the bundled ones for
+    the conductors that these currents load. The melting point of copper stands for anything hotter. A conductor
+    with no readable gauge is left out.
     """
+    if ratings is None and any(bundle_of(c) is not None for c in harness.conductors):
+        ratings = rate_conductors(harness, settings, loaded_counts(harness, currents_a))
     air_pa = float(pressure_pa(settings.altitude_m))
-    alike: dict[tuple[Gauge, float], list[Conductor]] = defaultdict(list)
+    alike: dict[tuple[Gauge, str | None, str | None], list[Conductor]] = defaultdict(list)
     for conductor in harness.conductors:
         if conductor.gauge is not None and conductor.id in currents_a:
-            alike[conductor.gauge, settings.ambient(conductor.zone).max_c].append(conductor)
+            alike[conductor.gauge, conductor.insulation, conductor.zone].append(conductor)
     found: dict[str, float] = {}
-    for (gauge, ambient_c), group in alike.items():
+    for (gauge, _, zone), group in alike.items():
+        ambient_c = settings.ambient(zone).max_c
         body = wire_body(gauge, settings)
-        limits_c = np.array([insulation_of(c, settings).limit_c for c in group])
-        allowed_a = np.array([_allowed_before_margin_a(c, ratings) for c in group])
-        free_a = free_air_current_a(body, limits_c, ambient_c, air_pa)
-        counting = np.maximum(1.0, np.divide(free_a, allowed_a, out=np.ones_like(free_a), where=allowed_a > 0))
-        current_a = np.array([abs(currents_a[c.id]) for c in group]) * counting
+        free_a = float(free_air_current_a(body, insulation_of(group[0], settings).limit_c, ambient_c, air_pa))
+        current_a = np.array([_counting_a(c, currents_a[c.id], free_a, ratings) for c in group])
         warm_c = conductor_temperature_c(body, current_a, ambient_c, air_pa)
         found.update(zip((c.id for c in group), warm_c.tolist(), strict=True))
     return found
@@ -77,10 +80,12 @@ def contact_rise_k(current_a: float, rated_a: float, rise_k: float) -> float:
     return rise_k * max(share**n for n in CONTACT_RISE_EXPONENTS)
 
 
-def _allowed_before_margin_a(conductor: Conductor, ratings: Mapping[str, Rating] | None) -> float:
-    """What the basis allows a bundled conductor, the policy margin given back; inf where it is alone or unrated."""
+def _counting_a(
+    conductor: Conductor, current_a: float, free_a: float, ratings: Mapping[str, Rating] | None
+) -> float:
+    """The current in still air that heats alone as much as this one does in its bundle."""
     rating = ratings.get(conductor.id) if ratings else None
-    if rating is None or rating.allowed_a is None or not (conductor.bundle or conductor.cable):
-        return math.inf
+    if rating is None or not rating.allowed_a or bundle_of(conductor) is None:
+        return current_a
     margin = math.prod(f.factor for f in rating.factors if f.kind == "margin")
-    return float(rating.allowed_a / margin) if margin > 0 else math.inf
+    return current_a * max(1.0, free_a * float(margin) / rating.allowed_a)
