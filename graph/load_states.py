@@ -23,7 +23,7 @@ from loadloom.graph.network import (
 )
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
-from loadloom.graph.solve import ConflictError, solve
+from loadloom.graph.solve import solve
 
 LEAST_VOLTAGE = LEAST_FAULT
 """Voltage at the load is least where a fault current is least: hot, aged, lowest output voltage."""
@@ -36,7 +36,7 @@ MOST_ROUNDS = 20
 
 @dataclass(frozen=True)
 class LoadStates:
-    """Solutions by case id (see ``Facts``), temperatures at the worst steady state, and cases not solved.
+    """Solutions by case id (see ``Facts``), and temperatures at the worst steady state.
 
     ``unsettled_k`` is the greatest last step of the electro-thermal fixed point in K.
     """
@@ -46,7 +46,6 @@ class LoadStates:
     lowest: Mapping[str, tuple[Solution, ...]]
     open_circuit: Mapping[str | None, Solution]
     temperatures_c: Mapping[str, float]
-    not_solved: Mapping[str, str]
     unsettled_k: float
 
 
@@ -56,36 +55,26 @@ def solve_load_states(
     cases: tuple[Case, ...],
     tell: Callable[[str], None],
 ) -> LoadStates:
-    """Solve all cases; one whose equations contradict each other is left out and named in ``not_solved``."""
+    """Solve all cases."""
     loaded: dict[str, tuple[Solution, ...]] = {}
     steady: dict[str, tuple[Solution, ...]] = {}
     lowest: dict[str, tuple[Solution, ...]] = {}
     open_circuit: dict[str | None, Solution] = {}
     hottest: dict[str, float] = {}
-    not_solved: dict[str, str] = {}
     unsettled_k = 0.0
     unloaded = replace(harness, loads=())
     for case in cases:
         tell(f"solving case {case.id}")
-        try:
-            warm = _Warm(harness, settings, case)
-            loaded[case.id], steady[case.id] = warm.loaded, warm.steady
-            lowest[case.id] = warm.at(LEAST_VOLTAGE)
-            if case.arrangement not in open_circuit:
-                open_circuit[case.arrangement] = solve(
-                    compile_network(
-                        unloaded, case, HIGHEST_VOLTAGE, settings, conductor_resistances(harness, settings)
-                    )
-                )
-        except ConflictError as conflict:
-            not_solved[case.id] = str(conflict)
-            for solved in (loaded, steady, lowest):
-                solved.pop(case.id, None)
-            continue
+        warm = _Warm(harness, settings, case)
+        loaded[case.id], steady[case.id] = warm.loaded, warm.steady
+        lowest[case.id] = warm.at(LEAST_VOLTAGE)
+        if case.arrangement not in open_circuit:
+            cold = conductor_resistances(harness, settings)
+            open_circuit[case.arrangement] = solve(compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold))
         unsettled_k = max(unsettled_k, warm.unsettled_k)
         for name, celsius in warm.temperatures_c.items():
             hottest[name] = max(celsius, hottest.get(name, -np.inf))
-    return LoadStates(loaded, steady, lowest, open_circuit, hottest, not_solved, unsettled_k)
+    return LoadStates(loaded, steady, lowest, open_circuit, hottest, unsettled_k)
 
 
 class _Warm:
@@ -115,9 +104,7 @@ class _Warm:
             found = own_temperatures_c(
                 self.harness, {c.id: float(a) for c, a in zip(conductors, currents, strict=True)}, self.settings
             )
-            step_k = max(
-                (abs(found[name] - self.temperatures_c.get(name, np.inf)) for name in found), default=0.0
-            )
+            step_k = max((abs(found[name] - self.temperatures_c.get(name, np.inf)) for name in found), default=0.0)
             self.temperatures_c, self.unsettled_k = found, step_k
             if step_k < TEMPERATURE_STEP_K:
                 return
@@ -126,9 +113,7 @@ class _Warm:
     def _solve(self, harness: Harness, case: Case, corner: Corner) -> tuple[Solution, ...]:
         resistances = conductor_resistances(harness, self.settings, self.temperatures_c)
         return tuple(
-            solve(
-                compile_network(harness, case, corner, self.settings, resistances, with_chassis=with_chassis)
-            )
+            solve(compile_network(harness, case, corner, self.settings, resistances, with_chassis=with_chassis))
             for with_chassis in self.chassis_variants
         )
 

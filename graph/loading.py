@@ -11,7 +11,7 @@ from loadloom.graph.settings import Case
 
 
 def duty(load: Load) -> float | None:
-    """Share of the time that the load is on, 0…1: ``Duty``, else ``Duration`` over ``Period``; None = not stated."""
+    """Share of the time that the load is on, 0…1: ``Duty``, else ``Duration`` over ``Period``; None = neither."""
     if load.duty is not None:
         return load.duty
     if load.duration_s is not None and load.period_s:

@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from loadloom.graph.devices import band, band_choice, threshold
 from loadloom.graph.elements import Conductor, Contact, Load, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
+from loadloom.graph.harness import Harness
 from loadloom.graph.results import (
     ConductorRow,
     ContactRow,
+    DeviceRow,
     LoadRow,
     OutputRow,
+    ShortRow,
     SpliceRow,
     SwitchRow,
 )
 from loadloom.graph.topology import part_role
-from loadloom.graph.voltages import feeding_voltage_v, greatest_voltage, least_voltage, wanted_maximum_v, wanted_minimum_v
+from loadloom.graph.voltages import (
+    feeding_voltage_v,
+    greatest_voltage,
+    least_voltage,
+    wanted_maximum_v,
+    wanted_minimum_v,
+)
 
 RuleNames = Mapping[str, tuple[str, ...]]
 """Names of the rules that have a finding on a subject, by the subject's id."""
@@ -109,8 +121,8 @@ def splice_rows(facts: Facts, names: RuleNames) -> tuple[SpliceRow, ...]:
                 id=splice.id,
                 case=case_id,
                 current_a=current_a,
-                allowed_a=splice.rating_a,
-                utilisation=_ratio(current_a, splice.rating_a),
+                allowed_a=_allowed_a(facts, splice.id),
+                utilisation=_ratio(current_a, _allowed_a(facts, splice.id)),
                 findings=names.get(splice.id, ()),
             )
         )
@@ -130,8 +142,8 @@ def switch_rows(facts: Facts, names: RuleNames) -> tuple[SwitchRow, ...]:
                     kind=kind,
                     case=case_id,
                     current_a=current_a,
-                    allowed_a=part.rating_a,
-                    utilisation=_ratio(current_a, part.rating_a),
+                    allowed_a=_allowed_a(facts, part.id),
+                    utilisation=_ratio(current_a, _allowed_a(facts, part.id)),
                     findings=names.get(part.id, ()),
                 )
             )
@@ -187,7 +199,7 @@ def _demand_words(load: Load) -> str:
 def _current_values(facts: Facts, part: Conductor | Contact, names: RuleNames) -> dict[str, Any]:
     """What conductor and contact rows share."""
     rating = facts.ratings.get(part.id)
-    allowed_a = rating.allowed_a if rating else None
+    allowed_a = _allowed_a(facts, part.id)
     currents = facts.currents.get(part.id)
     values: dict[str, Any] = {
         "id": part.id,
@@ -232,6 +244,96 @@ def _temperature_limit_c(facts: Facts, conductor: Conductor) -> float | None:
 
 def _spread_values(facts: Facts, contact: Contact) -> dict[str, Any]:
     return {}
+
+
+def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
+    """One row for each protective device; bands and thresholds as in the worst case's arrangement."""
+    arrangements = {case.id: case.arrangement for case in facts.cases}
+    protection = facts.protection
+    rows = []
+    for device in facts.harness.devices:
+        currents = facts.currents.get(device.id)
+        case_id, current_a = currents.worst_steady if currents else (None, None)
+        there = device.under(arrangements[case_id] if case_id else None)
+        acts = threshold(there, facts.settings, None)
+        window = protection.windows.get(device.id)
+        prospective = protection.shorts.prospective.get(device.id)
+        chosen = band_choice(there, facts.settings)
+        rows.append(
+            DeviceRow(
+                id=device.id,
+                kind=str(device.kind),
+                case=case_id,
+                setting_a=there.setting_a,
+                current_a=current_a,
+                utilisation=_ratio(current_a, acts.carries_a),
+                carries_a=acts.carries_a,
+                clears_a=_finite(acts.held_a),
+                clears_within_s=_finite(acts.clears_within_s),
+                window_low_a=window.low.setting_a if window and window.low else None,
+                window_high_a=window.high.setting_a if window and window.high else None,
+                window_low_by=window.low.by if window and window.low else None,
+                window_high_by=window.high.by if window and window.high else None,
+                window_one_open_low_a=window.low.setting_a if window and window.low else None,
+                window_one_open_high_a=window.high_one_open.setting_a if window and window.high_one_open else None,
+                prospective_a=_finite(prospective.current_a) if prospective else None,
+                breaking_capacity_a=there.breaking_capacity_a,
+                voltage_rating_v=there.voltage_rating_v,
+                highest_voltage_v=None,
+                curve=", ".join(curve.name for curve in chosen.curves) or None,
+                curve_source="; ".join(dict.fromkeys(curve.source for curve in chosen.curves)) or acts.reason,
+                gates=any(curve.gates for curve in chosen.curves),
+                band=tuple((a, _finite(fast), _finite(slow)) for a, fast, slow in band(there, facts.settings)),
+                upstream=protection.upstream(device.id),
+                protects=protection.guarded_by(device.id),
+                settings_a={case.id: device.under(case.arrangement).setting_a for case in facts.cases},
+                currents_a=dict(currents.peak_a) if currents else {},
+                findings=names.get(device.id, ()),
+            )
+        )
+    return tuple(rows)
+
+
+def short_rows(facts: Facts, names: RuleNames) -> tuple[ShortRow, ...]:
+    """One row for each conductor's dead short."""
+    return tuple(replace(s.row, findings=names.get(s.part, ())) for s in facts.protection.shorts.conductors)
+
+
+def sources(facts: Facts) -> dict[str, str]:
+    """Every publication that a rating rests on, numbered in order of first use."""
+    used: dict[str, None] = {}
+    for rating in facts.ratings.values():
+        for text in (rating.source, *(f.source for f in rating.factors), *(c.source for c in rating.caps)):
+            if text:
+                used[text] = None
+    return {f"R{n}": text for n, text in enumerate(used, 1)}
+
+
+def links(harness: Harness) -> tuple[tuple[str, str, str], ...]:
+    """The graph for the picture: id and both joints of every fitted two-ended part, output and load."""
+    return (
+        *((o.id, o.node_plus, o.node_minus) for o in harness.outputs if o.fitted),
+        *((e.id, e.node_a, e.node_b) for e in harness.two_ended if e.fitted),
+        *((load.id, load.node_plus, load.node_minus) for load in harness.loads if load.fitted),
+    )
+
+
+def something_unrated(*tables: Iterable[ConductorRow | ContactRow | SpliceRow | SwitchRow]) -> bool:
+    """Whether any part that can carry current has no allowed current, or its protection can't be said."""
+    return any(
+        row.allowed_a is None or (isinstance(row, ConductorRow | ContactRow) and row.protected is None)
+        for table in tables
+        for row in table
+    )
+
+
+def _allowed_a(facts: Facts, part: str) -> float | None:
+    rating = facts.ratings.get(part)
+    return rating.allowed_a if rating else None
+
+
+def _finite(value: float | None) -> float | None:
+    return value if value is not None and math.isfinite(value) else None
 
 
 def _ratio(value: float | None, limit: float | None) -> float | None:

@@ -33,7 +33,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             ratio, case_id, current_a, limit_a = worst
             yield RULE.finding(
                 output.subject,
-                f"Output {output.id} is asked for {current_a:.3g} A, {ratio:.3g} times its limit of {limit_a:.3g} A.",
+                f"Output {output.id} is asked for {current_a:.3g} A, {ratio:.3g} times its limit of "
+                f"{limit_a:.3g} A.",
                 "Move loads to another output, or use a unit with a higher limit.",
                 case=case_id,
                 value=current_a,

@@ -1,6 +1,6 @@
 """A splice carries more steady current than it is rated for.
 
-Formula: current of a splice = half the sum of the magnitudes of the currents at it; fails above ``Rating``.
+Formula: current of a splice = half the sum of the magnitudes of the currents at it; fails above ``Rating`` less the margin.
 
 Source: the splice's own ``Rating`` on the drawing.
 
@@ -21,17 +21,18 @@ RULE = Rule("splice-overload", Severity.ERROR, "Splice over its rating", "must f
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare every splice with its rating."""
     for splice in facts.harness.splices:
-        if splice.rating_a is None or splice.id not in facts.currents:
+        allowed_a = facts.ratings[splice.id].allowed_a
+        if allowed_a is None:
             continue
         case, current_a = facts.currents[splice.id].worst_steady
-        if exceeds(current_a, splice.rating_a):
+        if exceeds(current_a, allowed_a):
             yield RULE.finding(
                 splice.subject,
-                f"Splice {splice.id} passes {current_a:.3g} A, {current_a / splice.rating_a:.3g} times its rated "
-                f"{splice.rating_a:.3g} A.",
+                f"Splice {splice.id} passes {current_a:.3g} A, {current_a / allowed_a:.3g} times its allowed "
+                f"{allowed_a:.3g} A.",
                 "Use a larger splice, or split the joint in two.",
                 case=case,
                 value=current_a,
-                limit=splice.rating_a,
+                limit=allowed_a,
                 unit="A",
             )

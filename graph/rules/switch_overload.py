@@ -1,6 +1,6 @@
 """A switch or a blocking diode carries more steady current than it is rated for.
 
-Formula: utilisation = steady current / ``Rating`` > 1.
+Formula: utilisation = steady current / (``Rating`` less the margin) > 1.
 
 Source: the part's own ``Rating`` on the drawing.
 
@@ -21,17 +21,18 @@ RULE = Rule("switch-overload", Severity.ERROR, "Switch or diode over its rating"
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare every switch and diode with its rating."""
     for part in (*facts.harness.switches, *facts.harness.diodes):
-        if part.rating_a is None:
+        allowed_a = facts.ratings[part.id].allowed_a
+        if allowed_a is None:
             continue
         case, current_a = facts.currents[part.id].worst_steady
-        if exceeds(current_a, part.rating_a):
+        if exceeds(current_a, allowed_a):
             yield RULE.finding(
                 part.subject,
-                f"{part.id} carries {current_a:.3g} A, {current_a / part.rating_a:.3g} times its rated "
-                f"{part.rating_a:.3g} A.",
+                f"{part.id} carries {current_a:.3g} A, {current_a / allowed_a:.3g} times its allowed "
+                f"{allowed_a:.3g} A.",
                 "Use a part of a higher rating, or move load to another way.",
                 case=case,
                 value=current_a,
-                limit=part.rating_a,
+                limit=allowed_a,
                 unit="A",
             )
