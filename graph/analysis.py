@@ -46,9 +46,7 @@ def analyse(
     splices, switches = rows.splice_rows(facts, names), rows.switch_rows(facts, names)
     unrated = rows.something_unrated(conductors, contacts, splices, switches)
     return Results(
-        verdict=verdict(
-            findings, something_unrated=rows.something_unrated(conductors, contacts, splices, switches)
-        ),
+        verdict=verdict(findings, something_unrated=unrated),
         provenance=harness.provenance,
         tool_version=tool_version,
         date=date,

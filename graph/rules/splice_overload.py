@@ -1,6 +1,7 @@
 """A splice carries more steady current than it is rated for.
 
-Formula: current of a splice = half the sum of the magnitudes of the currents at it; fails above ``Rating`` less the margin.
+Formula: current of a splice = half the sum of the magnitudes of the currents at it; fails above ``Rating``
+less the margin.
 
 Source: the splice's own ``Rating`` on the drawing.
 
