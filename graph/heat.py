@@ -77,7 +77,7 @@ def contact_rise_k(current_a: float, rated_a: float, rise_k: float) -> float:
     if rated_a <= 0:
         raise ValueError("the rated current must be positive")
     share = abs(current_a) / rated_a
-    return rise_k * max(share**n for n in CONTACT_RISE_EXPONENTS)
+    return rise_k * max(math.pow(share, n) for n in CONTACT_RISE_EXPONENTS)
 
 
 def _counting_a(

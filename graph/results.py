@@ -190,7 +190,10 @@ class OutputRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SupplyRow:
-    """One unit. ``fan_off`` is None where no threshold is stated; ``load_share`` is of the nameplate power."""
+    """One unit. ``fan_off`` is None where no threshold is stated; ``load_share`` is of the nameplate power.
+
+    ``missing`` says why ``allowed_w`` is None although a power is drawn.
+    """
 
     id: str
     case: str | None
@@ -204,6 +207,7 @@ class SupplyRow:
     heat_w: float | None
     fan_off: bool | None
     inside_c: float | None = None
+    missing: str | None = None
     findings: tuple[str, ...] = ()
 
 

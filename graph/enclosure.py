@@ -1,0 +1,84 @@
+"""Enclosures: how warm it is inside from the heat that is made there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from loadloom.graph.heat_balance import ZERO_C_K, pressure_pa
+
+SURFACE_COEFFICIENT_W_PER_M2K = 5.5
+"""Painted sheet steel in still air, convection and radiation together; common practice, no published source."""
+
+AIR_HEAT_CAPACITY_J_PER_KGK = 1006.0
+"""Dry air at constant pressure near 300 K (US Standard Atmosphere 1976: 7/2 · R)."""
+
+AIR_GAS_CONSTANT_J_PER_KGK = 287.05287
+"""Dry air, US Standard Atmosphere 1976."""
+
+SETTLED_K = 0.01
+MOST_ROUNDS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    """A closed or ventilated housing. ``surface_m2`` is its free surface, the sides against a wall left out.
+
+    ``air_flow_m3_per_s`` is the flow of outside air through it, 0 for a closed one.
+    """
+
+    surface_m2: float = 0.0
+    surface_coefficient_w_per_m2k: float = SURFACE_COEFFICIENT_W_PER_M2K
+    air_flow_m3_per_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """Temperature inside in °C with the heat in W that holds it there; ``settled`` false where it runs away."""
+
+    inside_c: float
+    heat_w: float
+    settled: bool
+
+
+def conductance_w_per_k(enclosure: Enclosure, outside_c: float, altitude_m: float = 0.0) -> float:
+    """Heat carried off per kelvin, in W/K: surface × coefficient + ρ·cp·V̇ (energy balance of the air stream).
+
+    The density is that of the outside air at its pressure. ValueError for values below zero.
+    """
+    if min(enclosure.surface_m2, enclosure.surface_coefficient_w_per_m2k, enclosure.air_flow_m3_per_s) < 0:
+        raise ValueError("surface, coefficient and air flow can't be below zero")
+    density_kg_per_m3 = float(pressure_pa(altitude_m)) / (AIR_GAS_CONSTANT_J_PER_KGK * (outside_c + ZERO_C_K))
+    by_air = density_kg_per_m3 * AIR_HEAT_CAPACITY_J_PER_KGK * enclosure.air_flow_m3_per_s
+    return enclosure.surface_m2 * enclosure.surface_coefficient_w_per_m2k + by_air
+
+
+def inside_temperature_c(enclosure: Enclosure, heat_w: float, outside_c: float, altitude_m: float = 0.0) -> float:
+    """Mean temperature inside: outside + heat / conductance. ValueError where nothing carries the heat off."""
+    conductance = conductance_w_per_k(enclosure, outside_c, altitude_m)
+    if conductance <= 0:
+        if heat_w <= 0:
+            return outside_c
+        raise ValueError("an enclosure with neither surface nor air flow can't give off heat")
+    return outside_c + max(heat_w, 0.0) / conductance
+
+
+def settle(
+    enclosure: Enclosure,
+    heat_at_w: Callable[[float], float],
+    outside_c: float,
+    altitude_m: float = 0.0,
+) -> Inside:
+    """The fixed point of inside temperature and heat, where the heat depends on the temperature inside.
+
+    ``heat_at_w`` gives the heat in W at an inside temperature in °C (warm copper and a derated supply make more).
+    Not settled after some dozens of rounds: it runs away, and the last temperature is a lower bound.
+    """
+    inside_c = outside_c
+    for _ in range(MOST_ROUNDS):
+        heat_w = heat_at_w(inside_c)
+        warmer_c = inside_temperature_c(enclosure, heat_w, outside_c, altitude_m)
+        if abs(warmer_c - inside_c) < SETTLED_K:
+            return Inside(warmer_c, heat_w, True)
+        inside_c = warmer_c
+    return Inside(inside_c, heat_at_w(inside_c), False)

@@ -1,0 +1,105 @@
+"""Supplies and enclosures: power share, derating, heat and fan; numbers that anybody can recompute."""
+
+from dataclasses import replace
+
+import pytest
+
+from loadloom.graph.elements import Supply
+from loadloom.graph.enclosure import Enclosure, conductance_w_per_k, inside_temperature_c, settle
+from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.graph.supplies import efficiency_at, power_share, supply_row, supply_rows
+
+UNIT = Supply("PSU1", ("PSU1A",), power_w=1000.0, efficiency=((1.0, 0.92),), fanless_below=0.45)
+DERATED = Supply("PSU2", ("A", "B"), power_w=500.0, power_derating=((40.0, 1.0), (50.0, 0.7)))
+
+
+def test_waste_heat_and_fanless_threshold() -> None:
+    # Common practice, no published source: 400 W of 1 kW at 92 % is 434.8 W in and 34.8 W of heat.
+    row = supply_row(UNIT, {"PSU1A": 400.0}, "nominal", 25.0)
+    assert row.load_share == pytest.approx(0.40)
+    assert row.input_w == pytest.approx(434.78, abs=0.01)
+    assert row.heat_w == pytest.approx(34.78, abs=0.01)
+    assert row.fan_off is True
+    assert supply_row(UNIT, {"PSU1A": 460.0}, None, 25.0).fan_off is False
+
+
+def test_derated_unit_is_overloaded_below_its_nameplate() -> None:
+    # Common practice, no published source: 400 W of 500 W is 80 %, and 114 % of the 350 W left at 50 °C.
+    row = supply_row(DERATED, {"A": 300.0, "B": 100.0}, "nominal", 50.0)
+    assert row.load_share == pytest.approx(0.80)
+    assert row.allowed_w == pytest.approx(350.0)
+    assert row.utilisation == pytest.approx(1.143, abs=5e-4)
+
+
+def test_derating_is_linear_between_its_points_and_says_nothing_beyond() -> None:
+    assert power_share(DERATED, 20.0).share == 1.0
+    assert power_share(DERATED, 45.0).share == pytest.approx(0.85)
+    assert power_share(DERATED, 45.0, (0.9, 0.5)).share == pytest.approx(0.85 * 0.45)
+    beyond = power_share(DERATED, 51.0)
+    assert beyond.share is None
+    assert beyond.missing is not None
+    row = supply_row(DERATED, {"A": 10.0, "B": 10.0}, None, 51.0)
+    assert (row.allowed_w, row.utilisation, row.missing) == (None, None, beyond.missing)
+
+
+def test_a_single_point_holds_up_to_its_temperature() -> None:
+    single = replace(DERATED, power_derating=((50.0, 0.7),))
+    assert power_share(single, 25.0).share == 0.7
+    assert power_share(single, 50.5).share is None
+
+
+def test_efficiency_curve() -> None:
+    curve = replace(UNIT, efficiency=((0.2, 0.90), (0.5, 0.92), (1.0, 0.89)))
+    assert efficiency_at(curve, 0.35) == pytest.approx(0.91)
+    assert efficiency_at(curve, 0.75) == pytest.approx(0.905)
+    assert (efficiency_at(curve, 0.05), efficiency_at(curve, 1.2)) == (0.90, 0.89)
+
+
+def test_unknown_is_not_zero() -> None:
+    row = supply_row(DERATED, {"A": 300.0, "B": None}, None, 40.0)
+    assert (row.power_w, row.utilisation, row.input_w, row.heat_w, row.fan_off) == (None,) * 5
+    unreadable = replace(DERATED, placeholders=frozenset({"power_derating"}))
+    row = supply_row(unreadable, {"A": 300.0, "B": 0.0}, None, 40.0)
+    assert row.utilisation is None
+    assert row.missing is not None
+
+
+def test_power_flowing_backwards_relieves_no_other_output() -> None:
+    assert supply_row(DERATED, {"A": 300.0, "B": -50.0}, None, 40.0).power_w == 300.0
+
+
+def test_worst_case_and_zone() -> None:
+    settings = AnalysisSettings(zones={"box": Ambient(0.0, 50.0)})
+    supply = replace(DERATED, zone="box")
+    powers = {"idle": {"A": 20.0, "B": 0.0}, "full": {"A": 300.0, "B": 100.0}}
+    (row,) = supply_rows([supply], powers, settings)
+    assert (row.case, row.inside_c, row.allowed_w) == ("full", 50.0, pytest.approx(350.0))
+    (row,) = supply_rows([supply], powers, settings, {"PSU2": 45.0})
+    assert row.allowed_w == pytest.approx(425.0)
+    (row,) = supply_rows([UNIT], {"idle": {"PSU1A": 100.0}, "full": {"PSU1A": 500.0}}, settings)
+    assert row.fan_off is False  # some case turns it on
+
+
+def test_enclosure_by_surface_and_by_air() -> None:
+    # Energy balance: 55 W over 1 m² × 5.5 W/(m²·K) is 10 K (coefficient: common practice, no published source).
+    assert inside_temperature_c(Enclosure(surface_m2=1.0), 55.0, 20.0) == pytest.approx(30.0)
+    # Dry air of 1.204 kg/m³ at 20 °C and 101 325 Pa (ISO 2533 gas constant), 1006 J/(kg·K): 10 l/s carry 12.1 W/K.
+    assert conductance_w_per_k(Enclosure(air_flow_m3_per_s=0.01), 20.0) == pytest.approx(12.11, abs=0.01)
+    # ISO 2533: 0.7012 of the sea-level pressure at 2900 m, and as much less heat carried off.
+    thin = conductance_w_per_k(Enclosure(air_flow_m3_per_s=0.01), 20.0, 2900.0)
+    assert thin / conductance_w_per_k(Enclosure(air_flow_m3_per_s=0.01), 20.0) == pytest.approx(0.7012, abs=2e-3)
+
+
+def test_heat_that_grows_with_temperature() -> None:
+    # 55 W + 1 W/K against 5.5 W/K: rise = 55/(5.5 − 1) = 12.22 K; at 6 W/K it runs away.
+    steady = settle(Enclosure(surface_m2=1.0), lambda t: 55.0 + (t - 20.0), 20.0)
+    assert steady.settled
+    assert steady.inside_c == pytest.approx(32.22, abs=0.02)
+    assert not settle(Enclosure(surface_m2=1.0), lambda t: 55.0 + 6.0 * (t - 20.0), 20.0).settled
+
+
+def test_an_enclosure_that_gives_off_nothing_is_refused() -> None:
+    with pytest.raises(ValueError, match="neither"):
+        inside_temperature_c(Enclosure(), 1.0, 20.0)
+    with pytest.raises(ValueError, match="below zero"):
+        inside_temperature_c(Enclosure(surface_m2=-1.0), 1.0, 20.0)
