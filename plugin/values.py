@@ -210,9 +210,19 @@ def length_m(text: str) -> float:
     return _quantity(text, "length")
 
 
+def distance_m(text: str) -> float:
+    """A length in m, 0 or more."""
+    return _quantity(text, "length", zero=True)
+
+
 def current_a(text: str) -> float:
     """A current in A, greater than 0."""
     return _quantity(text, "current")
+
+
+def current_or_zero_a(text: str) -> float:
+    """A current in A, 0 or more."""
+    return _quantity(text, "current", zero=True)
 
 
 def voltage_v(text: str) -> float:
@@ -272,6 +282,19 @@ def positive_share(text: str) -> float:
     if value == 0.0:
         raise UnreadableValue("0 has no meaning here")
     return value
+
+
+def share_below_one(text: str) -> float:
+    """A share, 0 or more and below 1, written in %."""
+    value = share(text)
+    if value == 1.0:
+        raise UnreadableValue("100 % has no meaning here")
+    return value
+
+
+def any_share(text: str) -> float:
+    """A share, 0 or more without an upper bound, written in %."""
+    return _quantity(text, "share", zero=True)
 
 
 def tolerance(text: str) -> float:
@@ -363,7 +386,7 @@ def awg_gauge(size: str) -> Gauge:
 
 def awg_area_mm2(n: int) -> float:
     """Cross-section of AWG ``n`` in mm² (1/0 is 0, 4/0 is -3). Source: ASTM B258."""
-    diameter_mm = 0.127 * 92.0 ** ((36 - n) / 39)
+    diameter_mm: float = 0.127 * 92.0 ** ((36 - n) / 39)
     return math.pi / 4 * diameter_mm**2
 
 
@@ -414,6 +437,11 @@ def points(text: str, x: Callable[[str], float], y: Callable[[str], float]) -> t
 def power_derating(text: str) -> tuple[tuple[float, float], ...]:
     """Points (inside temperature in °C, share of the power)."""
     return points(text, temperature_c, share)
+
+
+def rerating(text: str) -> tuple[tuple[float, float], ...]:
+    """Points (ambient in °C, share of the rating), which may be over 100 % in the cold."""
+    return points(text, temperature_c, any_share)
 
 
 def efficiency(text: str) -> tuple[tuple[float, float], ...]:

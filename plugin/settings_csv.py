@@ -1,0 +1,121 @@
+"""Tables that lie beside the settings as CSV: the user's own ampacities and time–current bands.
+
+The first row that is not a comment (``#``) names the columns. Columns are separated by commas, or by semicolons,
+in which case numbers may have a decimal comma.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+from loadloom.graph.settings import CurvePoint, OwnTableRow
+from loadloom.plugin import values
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.values import UnreadableValue, quoted
+
+T = TypeVar("T")
+
+LARGEST_FILE = 16_000_000
+
+
+def read_ampacities(file: Path) -> tuple[OwnTableRow, ...]:
+    """Columns ``size`` (``18 AWG``, ``0.75 mm²``), ``allowed_a``, ``ambient_c`` and, if known, ``insulation_c``, ``note``.
+
+    Raises:
+        UnusableError: the file can't be read, lacks a column, or has a value that can't be read (with its line).
+    """
+    rows = []
+    for row in _rows(file, ("size", "allowed_a", "ambient_c"), ("insulation_c", "note")):
+        gauge = row.read("size", values.gauge)
+        rows.append(
+            OwnTableRow(
+                system=gauge.system.value,
+                size=gauge.size,
+                allowed_a=row.read("allowed_a", _positive),
+                insulation_c=row.read("insulation_c", _any_number) if row.text("insulation_c") else None,
+                ambient_c=row.read("ambient_c", _any_number),
+                note=row.text("note"),
+            )
+        )
+    return tuple(rows)
+
+
+def read_curve(file: Path) -> tuple[CurvePoint, ...]:
+    """Columns ``multiple`` (of the rating), ``min_s`` and ``max_s`` (empty = not stated).
+
+    Raises:
+        UnusableError: as for ``read_ampacities``.
+    """
+    return tuple(
+        CurvePoint(
+            multiple=row.read("multiple", _positive),
+            min_s=row.read("min_s", _not_negative) if row.text("min_s") else None,
+            max_s=row.read("max_s", _not_negative) if row.text("max_s") else None,
+        )
+        for row in _rows(file, ("multiple", "min_s", "max_s"), ())
+    )
+
+
+class _Row:
+    def __init__(self, file: Path, line: int, cells: Mapping[str, str]) -> None:
+        self._file = file
+        self._line = line
+        self._cells = cells
+
+    def text(self, column: str) -> str:
+        return self._cells.get(column, "").strip()
+
+    def read(self, column: str, parse: Callable[[str], T]) -> T:
+        try:
+            return parse(self.text(column))
+        except UnreadableValue as unreadable:
+            raise UnusableError(
+                f"{quoted(self.text(column))}: {unreadable.reason}", file=self._file, line=self._line, field=column
+            ) from None
+
+
+def _rows(file: Path, needed: tuple[str, ...], optional: tuple[str, ...]) -> Iterator[_Row]:
+    try:
+        if file.stat().st_size > LARGEST_FILE:
+            raise UnusableError("is too large for a table of settings", file=file)
+        text = file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise UnusableError("is not UTF-8 text", file=file) from None
+    except (OSError, ValueError) as error:
+        raise UnusableError(f"can't be read: {getattr(error, 'strerror', None) or error}", file=file) from None
+    lines = [(k, line) for k, line in enumerate(text.splitlines(), 1) if line.strip() and not line.startswith("#")]
+    if not lines:
+        raise UnusableError("is empty", file=file)
+    separator = ";" if ";" in lines[0][1] else ","
+    header, *rest = (
+        (k, [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]) for k, line in lines
+    )
+    columns = [name.casefold() for name in header[1]]
+    missing = [name for name in needed if name not in columns]
+    unknown = [name for name in columns if name not in (*needed, *optional)]
+    if missing or unknown:
+        what = f"has no column {missing[0]}" if missing else f"has an unknown column {quoted(unknown[0])}"
+        raise UnusableError(what, file=file, line=header[0], hint=f"columns are {', '.join((*needed, *optional))}")
+    for k, cells in rest:
+        if len(cells) > len(columns):
+            raise UnusableError("has more cells than columns", file=file, line=k)
+        yield _Row(file, k, dict(zip(columns, cells, strict=False)))
+
+
+def _any_number(text: str) -> float:
+    sign = -1.0 if text.startswith("-") else 1.0
+    return sign * values.number(text.removeprefix("-").removeprefix("+"))
+
+
+def _not_negative(text: str) -> float:
+    return values.number(text)
+
+
+def _positive(text: str) -> float:
+    value = values.number(text)
+    if value <= 0.0:
+        raise UnreadableValue("it is not above 0")
+    return value

@@ -1,0 +1,433 @@
+"""The settings file ``loadloom.toml``: everything that can be set, read once, refused where it is not understood.
+
+Values with a unit are texts (``"20 °C"``), as in the drawing. Unknown keys are refused, naming the nearest known
+one. Every key is optional.
+
+==============================  =====================================================================  =============
+Key                             Meaning                                                                Default
+==============================  =====================================================================  =============
+``basis``                       where allowed currents come from, by name                              general-equipment
+``rules``                       list of rule sets that add what a rule book asks                       none
+``[rule_values]``               distances and shares of the rule sets, ``NAME = "150 mm"``             the rule book's
+``ambient`` ``min``, ``max``    ambient of parts without a zone: ``[ambient]``                         20 °C, 40 °C
+``[ambient.ZONE]``              ``min``, ``max`` of a zone                                             as above
+``conductor_temperature``       holds every conductor at one temperature (worked examples)             its own
+``insulation_temperature``      insulation class of conductors that state none                         basis' coolest
+``resistance_table``            ``copper`` (area × resistivity) or the name of a table                 copper
+``altitude``                    altitude above the sea, ``"1200 m"``                                   0 m
+``margin``                      share of every allowed current kept free by policy, ``"10 %"``         0 %
+``overload_band``               certain clearing over allowed current that passes with a warning       1.45
+``fuse_loading``                largest steady load of a fuse, as a share of its rating, ``"75 %"``    not checked
+``load_voltage_tolerance``      tolerance of loads without voltage limits, ``"5 %"``                   not checked
+``touch_voltage``               voltage above which touching is dangerous                              60 V
+``contact_resistance``          new to aged, of contacts that state none, ``"2…10 mΩ"``                2…10 mΩ
+``length_tolerance``            tolerance of every length, ``"5 %"``                                   0 %
+``default_length``              length of wires that state none                                        none
+``net_shape``                   nets of a wire class with over two pins: ``star`` or ``chain``         star
+``stocked_sizes``               sizes on the shelf, ``["18 AWG", "0.75 mm²"]``                         none
+``uneven_sharing``              current of a way over the mean of its group that is a finding          1.2
+``single_break``                whether every single break is tried                                    true
+``spread_draws``                draws of the contact spread                                            10 000
+``spread_seed``                 seed of the contact spread                                             1
+``decimal_sign``                ``.`` or ``,`` in reports                                              .
+``ampacity_table``              CSV beside: ``size``, ``allowed_a``, ``ambient_c``,                    none
+                                ``insulation_c``, ``note``
+``[role.library]``              ``"Device:Fuse" = "fuse"``; ``*`` and ``?`` stand for any text         none
+``[role.reference]``            by the letters of the reference, ``J = "connector"``                   none
+``[role.value]``                by the symbol's value, as for ``library``                              none
+``[wire_class.NAME]``           net class that is a wire: ``gauge``, ``length``, ``insulation``,       none
+                                ``bundle``, ``zone``, ``rating``, ``voltage_rating``, ``resistance``
+``[net."NAME"]``                one net: the same, and ``joint = true`` (no wire), ``shape``,          none
+                                ``pins`` (order), ``segments`` (``"J1.3-J2.3" = "350 mm"``)
+``[contact.NAME]``              contact type: ``rated`` (``"9 A"``, or by number of loaded             none
+                                positions ``"1: 13 A; 6: 9 A"``), ``resistance``, ``derating``
+                                (``"20 °C: 13 A; 60 °C: 10 A"``), ``rise``, ``max_temperature``,
+                                ``i2t``, ``wire_range``, ``source``
+``[curve.NAME]``                time–current band: ``file`` (CSV: ``multiple``, ``min_s``,             none
+                                ``max_s``) or ``points`` (list of ``{multiple, min, max}``),
+                                ``gates``, ``ambient``, ``rerating``, ``source``, ``note``
+``[case.NAME]``                 ``state`` and ``arrangement``, by the words of the drawing             every state ×
+                                                                                                       arrangement
+``[severity]``                  ``RULE = "error"``, ``"warning"`` or ``"note"``                        the rule's
+``[[accept]]``                  an accepted finding: ``rule``, ``subject``, ``reason``, ``by``,        none
+                                ``date``; ``until`` and ``value`` (SI number or text with its unit)
+==============================  =====================================================================  =============
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+import enum
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path, PurePath
+from typing import Any
+
+from loadloom.graph.findings import Acceptance, Severity
+from loadloom.graph.settings import (
+    Ambient,
+    AnalysisSettings,
+    Case,
+    ContactType,
+    Curve,
+    CurvePoint,
+)
+from loadloom.plugin import values
+from loadloom.plugin.drawing_settings import BUILT_IN_LENGTH_M, DrawingSettings, NetValues, WireValues
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.roles import Role, role_of_word
+from loadloom.plugin.settings_csv import read_ampacities, read_curve
+from loadloom.plugin.toml_table import (
+    Table,
+    as_bool,
+    as_count,
+    as_name,
+    as_number,
+    as_text,
+    as_texts,
+    one_of,
+    read_toml,
+)
+from loadloom.plugin.values import UnreadableValue
+
+_WIRE_READERS: Mapping[str, tuple[str, Callable[[str], Any]]] = {
+    "gauge": ("gauge", values.gauge),
+    "length": ("length_m", values.length_m),
+    "insulation": ("insulation", as_name),
+    "bundle": ("bundle", as_name),
+    "zone": ("zone", as_name),
+    "rating": ("own_rating_a", values.current_a),
+    "voltage_rating": ("voltage_rating_v", values.voltage_v),
+    "resistance": ("resistance_ohm", values.resistance_band_ohm),
+}
+
+
+def read_settings(path: Path | None) -> tuple[AnalysisSettings, DrawingSettings]:
+    """The settings in a file; the defaults without one.
+
+    Raises:
+        UnusableError: the file can't be used; names file, line where known, and key.
+    """
+    if path is None:
+        return AnalysisSettings(), DrawingSettings()
+    top = read_toml(path)
+    given: dict[str, Any] = {"source_file": PurePath(path.name)}
+    for key, attribute, take in _PLAIN_KEYS:
+        value = take(top, key)
+        if value is not None:
+            given[attribute] = value
+    given |= _ambients(top)
+    given |= _ampacity_table(top)
+    given["rule_set_values"] = _rule_values(top)
+    given["contact_types"] = {name: _contact_type(name, table) for name, table in top.named("contact").items()}
+    given["curves"] = {name: _curve(name, table) for name, table in top.named("curve").items()}
+    given["severity"] = _severities(top)
+    given["accepted"] = tuple(_acceptance(table) for table in top.tables("accept"))
+    cases = tuple(_case(name, table) for name, table in top.named("case").items())
+    given["cases"] = cases or None
+    drawing_settings = _drawing_settings(top)
+    top.finish()
+    return AnalysisSettings(**given), drawing_settings
+
+
+def settings_echo(analysis: AnalysisSettings, drawing: DrawingSettings) -> dict[str, Any]:
+    """All effective values as plain data, for the report: SI numbers with the unit in the key."""
+    echo = _plain(analysis)
+    echo["source_file"] = analysis.source_file.name if analysis.source_file else None
+    echo["drawing"] = _plain(drawing)
+    if drawing.default_length_m is None:
+        echo["drawing"]["built_in_length_m"] = BUILT_IN_LENGTH_M
+    assert isinstance(echo, dict)
+    return echo
+
+
+def _with_text(parse: Callable[[str], Any]) -> Callable[[Table, str], Any]:
+    return lambda table, key: table.text(key, parse)
+
+
+def _with(parse: Callable[[Any], Any]) -> Callable[[Table, str], Any]:
+    return lambda table, key: table.take(key, parse)
+
+
+def _basis(value: Any) -> str:
+    from loadloom.graph.ratings.catalogue import BASES
+
+    return one_of(BASES)(value)
+
+
+def _stocked(value: Any) -> tuple[str, ...]:
+    return tuple(str(values.gauge(text)) for text in as_texts(value))
+
+
+_PLAIN_KEYS: tuple[tuple[str, str, Callable[[Table, str], Any]], ...] = (
+    ("basis", "basis", _with(_basis)),
+    ("rules", "rule_sets", _with(as_texts)),
+    ("conductor_temperature", "conductor_temperature_c", _with_text(values.temperature_c)),
+    ("insulation_temperature", "insulation_default_c", _with_text(values.temperature_c)),
+    ("resistance_table", "resistance_table", _with(as_name)),
+    ("altitude", "altitude_m", _with_text(values.distance_m)),
+    ("margin", "margin", _with_text(values.share_below_one)),
+    ("overload_band", "overload_band", _with(as_number)),
+    ("fuse_loading", "fuse_loading", _with_text(values.positive_share)),
+    ("load_voltage_tolerance", "load_voltage_tolerance", _with_text(values.tolerance)),
+    ("touch_voltage", "touch_voltage_v", _with_text(values.voltage_v)),
+    ("contact_resistance", "contact_resistance_ohm", _with_text(values.resistance_band_ohm)),
+    ("length_tolerance", "length_tolerance", _with_text(values.tolerance)),
+    ("stocked_sizes", "stocked_sizes", _with(_stocked)),
+    ("uneven_sharing", "uneven_sharing", _with(as_number)),
+    ("single_break", "single_break", _with(as_bool)),
+    ("spread_draws", "spread_draws", _with(as_count)),
+    ("spread_seed", "spread_seed", _with(as_count)),
+    ("decimal_sign", "decimal_sign", _with(one_of((".", ",")))),
+)
+
+
+def _ambients(top: Table) -> dict[str, Any]:
+    table = top.table("ambient")
+    default = _ambient(table, required=False)
+    zones = {}
+    for name in table.rest:
+        zone = table.table(name)
+        zones[name] = _ambient(zone, required=True)
+        zone.finish()
+    found: dict[str, Any] = {"zones": zones}
+    if default is not None:
+        found["default_ambient"] = default
+    return found
+
+
+def _ambient(table: Table, *, required: bool) -> Ambient | None:
+    least = table.text("min", values.temperature_c)
+    most = table.text("max", values.temperature_c)
+    if least is None and most is None and not required:
+        return None
+    if least is None or most is None:
+        raise table.refuse("", "needs both min and max")
+    if least > most:
+        raise table.refuse("min", f"{least:g} °C is above max, {most:g} °C")
+    return Ambient(least, most)
+
+
+def _ampacity_table(top: Table) -> dict[str, Any]:
+    name = top.take("ampacity_table", as_name)
+    if name is None:
+        return {}
+    return {"own_table": read_ampacities(_beside(top, name)), "own_table_name": name}
+
+
+def _rule_values(top: Table) -> dict[str, float]:
+    table = top.table("rule_values")
+    found = {}
+    for name in table.rest:
+        found[name] = table.take(name, lambda v: values.any_quantity(v) if isinstance(v, str) else as_number(v))
+    return {name: value for name, value in found.items() if value is not None}
+
+
+def _contact_type(name: str, table: Table) -> ContactType:
+    found = {
+        "rated_a": table.text("rated", _rated_by_positions),
+        "resistance_ohm": table.text("resistance", values.resistance_band_ohm),
+        "derating": table.text(
+            "derating", lambda text: values.points(text, values.temperature_c, values.current_or_zero_a)
+        ),
+        "rise_k": table.text("rise", values.temperature_rise_k),
+        "max_c": table.text("max_temperature", values.temperature_c),
+        "i2t_a2s": table.text("i2t", values.joule_integral_a2s),
+        "wire_area_mm2": table.text("wire_range", values.gauge_range_mm2),
+        "source": table.take("source", as_name),
+    }
+    table.finish()
+    return ContactType(name, **{key: value for key, value in found.items() if value is not None})
+
+
+def _rated_by_positions(text: str) -> tuple[tuple[int, float], ...]:
+    if ":" not in text:
+        return ((1, values.current_a(text)),)
+    return tuple((int(n), current_a) for n, current_a in values.points(text, _positions, values.current_a))
+
+
+def _positions(text: str) -> float:
+    text = text.strip()
+    if not (text.isascii() and text.isdigit() and 0 < int(text[:6]) and len(text) < 6):
+        raise UnreadableValue("a number of loaded positions is a whole number above 0")
+    return float(text)
+
+
+def _curve(name: str, table: Table) -> Curve:
+    file = table.take("file", as_name)
+    inline = tuple(_curve_point(point) for point in table.tables("points"))
+    if (file is None) == (not inline):
+        raise table.refuse("", "needs either file or points")
+    points = read_curve(_beside(table, file)) if file is not None else inline
+    points = tuple(sorted(points, key=lambda point: point.multiple))
+    _check_curve(table, points)
+    curve = Curve(
+        name=name,
+        points=points,
+        gates=bool(table.take("gates", as_bool)),
+        source=table.take("source", as_name) or "stated by the user",
+        ambient_c=table.text("ambient", values.temperature_c),
+        note=table.take("note", as_text) or "",
+        rerating=table.text("rerating", values.rerating) or (),
+    )
+    table.finish()
+    return curve
+
+
+def _curve_point(table: Table) -> CurvePoint:
+    multiple = table.take("multiple", as_number)
+    if multiple is None:
+        raise table.refuse("", "needs a multiple of the rating")
+    point = CurvePoint(multiple, table.text("min", values.delay_s), table.text("max", values.delay_s))
+    table.finish()
+    return point
+
+
+def _check_curve(table: Table, points: Iterable[CurvePoint]) -> None:
+    last: CurvePoint | None = None
+    for point in points:
+        if point.min_s is not None and point.max_s is not None and point.min_s > point.max_s:
+            raise table.refuse("", f"at {point.multiple:g} × the rating the least time is above the greatest")
+        if last is not None and last.multiple == point.multiple:
+            raise table.refuse("", f"has two points at {point.multiple:g} × the rating")
+        last = point
+
+
+def _severities(top: Table) -> dict[str, Severity]:
+    table = top.table("severity")
+    if not table.rest:
+        return {}
+    from loadloom.graph.registry import all_rules
+
+    found = {}
+    for name in all_rules():
+        word = table.take(name, one_of(Severity))
+        if word is not None:
+            found[name] = Severity(word)
+    table.finish()
+    return found
+
+
+def _acceptance(table: Table) -> Acceptance:
+    from loadloom.graph.registry import all_rules
+
+    needed: dict[str, Any] = {
+        "rule": table.take("rule", one_of(all_rules())),
+        "subject": table.take("subject", as_name),
+        "reason": table.take("reason", as_name),
+        "by": table.take("by", as_name),
+        "date": table.take("date", _date),
+    }
+    missing = [key for key, value in needed.items() if value is None]
+    if missing:
+        raise table.refuse("", f"needs {missing[0]}: nothing is accepted without a reason and a name")
+    accepted = Acceptance(**needed, until=table.take("until", _date), value=table.take("value", _si_value))
+    table.finish()
+    return accepted
+
+
+def _date(value: Any) -> datetime.date:
+    if isinstance(value, datetime.datetime):
+        return value.date()
+    if isinstance(value, datetime.date):
+        return value
+    if isinstance(value, str):
+        try:
+            return datetime.date.fromisoformat(value.strip())
+        except ValueError:
+            pass
+    raise UnreadableValue("it is not a date such as 2026-01-31")
+
+
+def _si_value(value: Any) -> float:
+    return values.any_quantity(value) if isinstance(value, str) else as_number(value)
+
+
+def _case(name: str, table: Table) -> Case:
+    case = Case(name, table.take("state", as_name), table.take("arrangement", as_name))
+    table.finish()
+    return case
+
+
+def _drawing_settings(top: Table) -> DrawingSettings:
+    roles = top.table("role")
+    by = {kind: _roles(roles.table(kind)) for kind in ("library", "reference", "value")}
+    roles.finish()
+    shape = top.take("net_shape", one_of(("star", "chain")))
+    found = DrawingSettings(
+        roles_by_library=by["library"],
+        roles_by_reference=by["reference"],
+        roles_by_value=by["value"],
+        wire_classes={name: _wire_class(table) for name, table in top.named("wire_class").items()},
+        nets={name: _net(table) for name, table in top.named("net").items()},
+        default_length_m=top.text("default_length", values.length_m),
+        star=shape != "chain",
+    )
+    return found
+
+
+def _roles(table: Table) -> dict[str, Role]:
+    found = {}
+    for pattern in table.rest:
+        role = table.take(pattern, _role)
+        if role is not None:
+            found[pattern] = role
+    return found
+
+
+def _role(value: Any) -> Role:
+    role = role_of_word(as_text(value))
+    return role if role is not None else Role(one_of(Role)(value))
+
+
+def _wire_class(table: Table) -> WireValues:
+    found = _wire_values(table)
+    table.finish()
+    return found
+
+
+def _wire_values(table: Table) -> WireValues:
+    return WireValues(**{attribute: table.text(key, parse) for key, (attribute, parse) in _WIRE_READERS.items()})
+
+
+def _net(table: Table) -> NetValues:
+    wire = _wire_values(table)
+    joint = bool(table.take("joint", as_bool))
+    shape = table.take("shape", one_of(("star", "chain")))
+    pins = table.take("pins", as_texts) or ()
+    segments = table.table("segments")
+    lengths = {name: segments.text(name, values.length_m) for name in segments.rest}
+    table.finish()
+    if joint and (wire != WireValues() or shape or lengths):
+        raise table.refuse("joint", "a joint has no wire values, shape or segments")
+    return NetValues(
+        wire,
+        joint,
+        None if shape is None else shape == "star",
+        pins,
+        {name: length for name, length in lengths.items() if length is not None},
+    )
+
+
+def _beside(table: Table, name: str) -> Path:
+    file = table.source.file.parent / name
+    if not file.is_file():
+        raise UnusableError(f"there is no file {name}", file=table.source.file, hint="it lies beside the settings")
+    return file
+
+
+def _plain(value: Any) -> Any:
+    """Dataclasses, enums, dates and paths as plain data; sizes of conductors as people write them."""
+    if isinstance(value, enum.Enum):
+        return value.value
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    if isinstance(value, PurePath):
+        return value.name
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in sorted(value.items())}
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    return value
