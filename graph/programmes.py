@@ -1,0 +1,103 @@
+"""Many small linear programmes at once: written as one block-diagonal programme and given to the solver."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sp
+from scipy.optimize import linprog
+
+from loadloom.graph.network import FloatArray
+
+TOGETHER = 400
+"""Programmes in one call: enough to make the call's own cost small."""
+
+
+@dataclass(frozen=True)
+class Programme:
+    """Maximise ``gain · v`` over ``rows · v <= limit``, ``0 <= v <= most`` (inf where unbounded)."""
+
+    gain: FloatArray
+    rows: FloatArray
+    limit: FloatArray
+    most: FloatArray
+
+    def reduced(self) -> tuple[FloatArray, FloatArray]:
+        """Which rows can bind and which variables can matter, as boolean arrays.
+
+        A variable that adds nothing and eases no row is 0; a row that holds whatever the variables do is left
+        out.
+        """
+        rows = np.ones(len(self.limit), dtype=np.bool_)
+        free = np.ones(len(self.gain), dtype=np.bool_)
+        for _ in range(3):
+            free = (self.gain > 0.0) | ((self.rows[rows] < 0.0).any(axis=0) if rows.any() else self.gain > 0.0)
+            free &= self.most > 0.0
+            positive = np.maximum(self.rows[:, free], 0.0)
+            with np.errstate(invalid="ignore"):
+                reach = np.where(positive > 0.0, positive * self.most[free], 0.0).sum(axis=1)
+            rows = reach > self.limit
+        return rows, free
+
+
+def solve_programmes(programmes: Sequence[Programme]) -> list[FloatArray | None]:
+    """The best variables of each; None where no state satisfies the rows or nothing bounds the gain."""
+    answers: list[FloatArray | None] = []
+    for start in range(0, len(programmes), TOGETHER):
+        answers += _together(programmes[start : start + TOGETHER])
+    return answers
+
+
+def _together(programmes: Sequence[Programme]) -> list[FloatArray | None]:
+    kept = [p.reduced() for p in programmes]
+    blocks, gains, limits, tops = [], [], [], []
+    for programme, (rows, free) in zip(programmes, kept, strict=True):
+        blocks.append(programme.rows[np.ix_(rows, free)])
+        gains.append(programme.gain[free])
+        limits.append(programme.limit[rows])
+        tops.append(programme.most[free])
+    found = _linprog(blocks, gains, limits, tops)
+    if found is None:
+        if len(programmes) == 1:
+            return [None]
+        half = len(programmes) // 2  # one of them has no answer: find it, keep the others
+        return _together(programmes[:half]) + _together(programmes[half:])
+    answers: list[FloatArray | None] = []
+    for programme, (_, free), part in zip(programmes, kept, found, strict=True):
+        whole = np.zeros(len(programme.gain))
+        whole[free] = part
+        answers.append(whole)
+    return answers
+
+
+def _linprog(
+    blocks: list[FloatArray], gains: list[FloatArray], limits: list[FloatArray], tops: list[FloatArray]
+) -> list[FloatArray] | None:
+    gain = np.concatenate(gains)
+    if not len(gain):
+        return [np.zeros(0) for _ in gains] if all((limit >= -1e-9).all() for limit in limits) else None
+    row, column, value = [], [], []
+    row_start = column_start = 0
+    for block in blocks:
+        i, j = np.nonzero(block)
+        row.append(i + row_start)
+        column.append(j + column_start)
+        value.append(block[i, j])
+        row_start += block.shape[0]
+        column_start += block.shape[1]
+    matrix = sp.coo_array(
+        (np.concatenate(value), (np.concatenate(row), np.concatenate(column))), shape=(row_start, column_start)
+    ).tocsr()
+    top = np.concatenate(tops)
+    answer = linprog(
+        -gain,
+        A_ub=matrix if row_start else None,
+        b_ub=np.concatenate(limits) if row_start else None,
+        bounds=np.column_stack([np.zeros(len(top)), top]),
+        method="highs",
+    )
+    if answer.status != 0:
+        return None
+    return [np.asarray(part) for part in np.split(answer.x, np.cumsum([len(g) for g in gains])[:-1])]

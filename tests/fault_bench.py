@@ -1,0 +1,56 @@
+"""Running the fault search on harnesses written by hand: cold, new, highest voltage, thresholds of all devices."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.devices import Threshold, threshold
+from loadloom.graph.faults import FaultAnswer, search_faults
+from loadloom.graph.harness import Harness
+from loadloom.graph.network import GREATEST_FAULT, Network, compile_network
+from loadloom.graph.results import Rating
+from loadloom.graph.settings import AnalysisSettings, Case
+
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+
+
+def networks_of(harness: Harness, settings: AnalysisSettings, case: Case) -> tuple[Network, ...]:
+    """The networks of a case as the fault search wants them: with the chassis, and without where there is one."""
+    resistance = conductor_resistances(harness, settings)
+    made = [compile_network(harness, case, GREATEST_FAULT, settings, resistance)]
+    if harness.chassis:
+        made.append(compile_network(harness, case, GREATEST_FAULT, settings, resistance, with_chassis=False))
+    return tuple(made)
+
+
+def thresholds_of(harness: Harness, settings: AnalysisSettings, case: Case) -> dict[str, Threshold]:
+    """Of every device and output, as they are in the case's arrangement."""
+    parts = [p.under(case.arrangement) for p in (*harness.devices, *harness.outputs)]
+    return {p.id: threshold(p, settings, None) for p in parts}
+
+
+def ratings_of(harness: Harness) -> dict[str, Rating]:
+    """Allowed currents: the parts' own."""
+    parts = (*harness.conductors, *harness.contacts)
+    return {
+        p.id: Rating(p.id, p.own_rating_a, p.own_rating_a, (), (), "own", "stated in the drawing") for p in parts
+    }
+
+
+def faults_of(harness: Harness, settings: AnalysisSettings = AT_20_C) -> FaultAnswer:
+    """The fault search over all cases of a harness."""
+    cases = harness.cases(settings)
+    return search_faults(
+        harness,
+        settings,
+        cases,
+        {c.id: networks_of(harness, settings, c) for c in cases},
+        {c.id: thresholds_of(harness, settings, c) for c in cases},
+        ratings_of(harness),
+    )
+
+
+def relabel(harness: Harness, **parts: object) -> Harness:
+    """A harness with some of its fields replaced."""
+    return replace(harness, **parts)  # type: ignore[arg-type]
