@@ -15,40 +15,18 @@ def assumptions(facts: Facts, states: LoadStates) -> tuple[str, ...]:
 
 
 def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
-    harness, settings = facts.harness, facts.settings
+    settings = facts.settings
     if settings.conductor_temperature_c is not None:
         yield f"All conductors are held at {settings.conductor_temperature_c:g} °C by the settings."
-    for conductor in harness.conductors:
+    for conductor in facts.harness.conductors:
         yield from resistance_assumptions(conductor, settings)
     for rating in facts.ratings.values():
         yield from rating.assumptions
-    alone = [
-        c.id
-        for c in harness.contacts
-        if c.resistance_ohm is None and not _type_states_resistance(facts, c.contact_type)
-    ]
-    if alone:
-        band = settings.contact_resistance_ohm
-        yield (
-            f"{_some(alone)}: contact resistance {1e3 * band.lower:g} mΩ new to {1e3 * band.upper:g} mΩ aged "
-            "(common practice, no published source, unless the settings say otherwise)."
-        )
-    without = [d.id for d in (*harness.devices, *harness.switches, *harness.diodes) if d.resistance_ohm is None]
-    if without:
-        yield f"{_some(without)}: no resistance of their own stated, taken as 0 Ω."
-    exact = [o.id for o in harness.outputs if o.tolerance is None and o.voltage_v is not None]
-    if exact:
-        yield f"{_some(exact)}: no tolerance of the voltage stated, taken as exact."
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:
         yield f"{_some(shared)}: ways of 0 Ω side by side, taken to share equally."
     if states.unsettled_k > 0.05:
         yield f"Conductor temperatures still moved by {states.unsettled_k:.3g} K when the rounds ended."
-
-
-def _type_states_resistance(facts: Facts, name: str | None) -> bool:
-    kind = facts.settings.contact_types.get(name or "")
-    return kind is not None and kind.resistance_ohm is not None
 
 
 def _some(ids: list[str]) -> str:

@@ -96,21 +96,25 @@ function fold(model, opened) {
   return model;
 }
 
-const BOX = { output: [104, 40], load: [124, 40], connector: [74, 34], device: [92, 40], joint: [9, 9] };
+const BOX = { output: [104, 40], load: [124, 40], connector: [108, 40], device: [92, 40], joint: [9, 9] };
 
 function layout(model) {
   const graph = new dagre.graphlib.Graph();
   graph.setGraph({ rankdir: "LR", nodesep: 16, ranksep: 92, edgesep: 10, marginx: 10, marginy: 10, ranker: model.nodes.size > 150 ? "longest-path" : "network-simplex" });
   graph.setDefaultEdgeLabel(() => ({}));
-  const last = Math.max(0, ...[...orient(model).depth.values()]);
+  orient(model);
   for (const node of model.nodes.values()) { const [width, height] = BOX[node.kind]; graph.setNode(node.key, { width, height, node }); }
   for (const link of model.links) graph.setEdge(link.a, link.b, { link, minlen: 1, weight: link.ids.length ? 2 : 1 });
   dagre.layout(graph);
-  // loads stand in one column at the right
-  let right = 0;
-  for (const key of graph.nodes()) right = Math.max(right, graph.node(key).x);
-  for (const key of graph.nodes()) { const at = graph.node(key); if (at.node.kind === "load") at.x = right; }
-  return { graph, last };
+  return graph;
+}
+
+/** Loads of every lane stand in one column at the right. */
+function alignLoads(graphs) {
+  const all = graphs.flatMap((graph) => graph.nodes().map((key) => graph.node(key)));
+  const right = Math.max(0, ...all.map((at) => at.x));
+  for (const at of all) if (at.node.kind === "load") at.x = right;
+  return right;
 }
 
 class HarnessPicture {
@@ -124,16 +128,18 @@ class HarnessPicture {
   }
   build() {
     this.stage.selectAll("*").remove();
-    let top = 26; let width = 0;
+    const lanes = [];
     for (const [lane, words] of [["out", "Way out"], ["back", "Way back"]]) {
       const model = fold(laneModel(this.harness, lane), this.opened);
-      if (!model.nodes.size) continue;
-      const { graph } = layout(model);
+      if (model.nodes.size) lanes.push({ model, words, graph: layout(model) });
+    }
+    const width = alignLoads(lanes.map((l) => l.graph)) + BOX.load[0];
+    let top = 26;
+    for (const { model, words, graph } of lanes) {
       const group = this.stage.append("g").attr("transform", `translate(0,${top})`);
       group.append("text").attr("class", "lane").attr("x", 10).attr("y", -8).text(words);
       this.drawLinks(group, graph); this.drawNodes(group, graph, model);
-      const size = graph.graph();
-      width = Math.max(width, size.width || 0); top += (size.height || 0) + 58;
+      top += (graph.graph().height || 0) + 58;
     }
     this.extent = [Math.max(width, 50), Math.max(top, 50)];
     this.paint(); this.fit();
@@ -150,7 +156,7 @@ class HarnessPicture {
       if (!link.ids.length) continue;
       g.append("path").attr("class", "catch").attr("d", path);
       const middle = points[Math.floor(points.length / 2)];
-      g.append("text").attr("class", "name").attr("text-anchor", "middle").attr("x", middle.x).attr("y", middle.y - 9);
+      g.append("text").attr("class", "name").attr("text-anchor", "middle").attr("x", middle.x).attr("y", middle.y - 6);
       g.append("text").attr("class", "quiet").attr("text-anchor", "middle").attr("x", middle.x).attr("y", middle.y + 15);
       g.attr("tabindex", 0).attr("role", "button")
         .on("mouseenter focus", () => picture.tell(picture.words(link.ids)))
@@ -202,7 +208,10 @@ class HarnessPicture {
       const row = worst ? rowsById.get(worst)?.row : null;
       const share = row ? useIn(row, picture.caseId) : null;
       const amperes = picture.sum(link.ids);
-      g.select("path.wire").attr("class", `wire ${link.ids.length ? useClass(share) : "u-none"}`).attr("stroke-width", link.ids.length ? 1.6 + Math.min(11, 1.5 * Math.sqrt(amperes)) : 1.2);
+      const wide = link.ids.length ? 1.6 + Math.min(11, 1.5 * Math.sqrt(amperes)) : 1.2;
+      g.select("path.wire").attr("class", `wire ${link.ids.length ? useClass(share) : "u-none"}`).attr("stroke-width", wide);
+      g.select("text.name").attr("dy", -wide / 2);
+      g.select("text.quiet").attr("dy", wide / 2);
       if (!link.ids.length) { g.select("path.wire").style("stroke-dasharray", "none"); return; }
       const name = link.ids.length === 1 ? link.ids[0] : `${link.ids.length} × ${link.ids[0]}…`;
       g.select("text.name").text(name.length > 18 ? `${name.slice(0, 17)}…` : name);
@@ -214,15 +223,18 @@ class HarnessPicture {
       const g = d3.select(this), row = rowsById.get(picture.worst(node.ids))?.row;
       if (!row) return;
       const share = useIn(row, picture.caseId);
-      g.select("text.value").text(`${fig(currentIn(row, picture.caseId))} A${share !== null && share !== undefined ? ` · ${percent(share)}` : ""}`);
+      const many = node.ids.length > 1 ? "worst " : "";
+      g.select("text.value").text(`${many}${fig(currentIn(row, picture.caseId))} A${share !== null && share !== undefined ? ` · ${percent(share)}` : ""}`);
       g.attr("aria-label", picture.words(node.ids)).classed("marked", node.ids.some((id) => picture.marked.has(id)));
       g.select("rect").attr("class", share === undefined ? null : useClass(share)).style("stroke-dasharray", "none");
     });
   }
   fit() {
+    const [width, height] = this.extent;
+    const room = this.svg.node().parentNode.clientWidth;
+    this.svg.style("height", `${Math.max(260, Math.min(window.innerHeight * 0.72, (height + 20) * Math.min(1.6, room / (width + 30))))}px`);
     const box = this.svg.node().getBoundingClientRect();
     if (!box.width) return;
-    const [width, height] = this.extent;
     const scale = Math.min(box.width / (width + 30), box.height / (height + 10), 1.6);
     this.svg.call(this.zoom.transform, d3.zoomIdentity.translate((box.width - width * scale) / 2, (box.height - height * scale) / 2).scale(scale));
   }
