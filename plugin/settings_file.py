@@ -3,55 +3,55 @@
 Values with a unit are texts (``"20 °C"``), as in the drawing. Unknown keys are refused, naming the nearest known
 one. Every key is optional.
 
-==============================  =====================================================================  =============
-Key                             Meaning                                                                Default
-==============================  =====================================================================  =============
-``basis``                       where allowed currents come from, by name                              general-equipment
-``rules``                       list of rule sets that add what a rule book asks                       none
-``[rule_values]``               distances and shares of the rule sets, ``NAME = "150 mm"``             the rule book's
-``ambient`` ``min``, ``max``    ambient of parts without a zone: ``[ambient]``                         20 °C, 40 °C
-``[ambient.ZONE]``              ``min``, ``max`` of a zone                                             as above
-``conductor_temperature``       holds every conductor at one temperature (worked examples)             its own
-``insulation_temperature``      insulation class of conductors that state none                         basis' coolest
-``resistance_table``            ``copper`` (area × resistivity) or the name of a table                 copper
-``altitude``                    altitude above the sea, ``"1200 m"``                                   0 m
-``margin``                      share of every allowed current kept free by policy, ``"10 %"``         0 %
-``overload_band``               certain clearing over allowed current that passes with a warning       1.45
-``fuse_loading``                largest steady load of a fuse, as a share of its rating, ``"75 %"``    not checked
-``load_voltage_tolerance``      tolerance of loads without voltage limits, ``"5 %"``                   not checked
-``touch_voltage``               voltage above which touching is dangerous                              60 V
-``contact_resistance``          new to aged, of contacts that state none, ``"2…10 mΩ"``                2…10 mΩ
-``length_tolerance``            tolerance of every length, ``"5 %"``                                   0 %
-``default_length``              length of wires that state none                                        none
-``net_shape``                   nets of a wire class with over two pins: ``star`` or ``chain``         star
-``stocked_sizes``               sizes on the shelf, ``["18 AWG", "0.75 mm²"]``                         none
-``uneven_sharing``              current of a way over the mean of its group that is a finding          1.2
-``single_break``                whether every single break is tried                                    true
-``spread_draws``                draws of the contact spread                                            10 000
-``spread_seed``                 seed of the contact spread                                             1
-``decimal_sign``                ``.`` or ``,`` in reports                                              .
-``ampacity_table``              CSV beside: ``size``, ``allowed_a``, ``ambient_c``,                    none
-                                ``insulation_c``, ``note``
-``[role.library]``              ``"Device:Fuse" = "fuse"``; ``*`` and ``?`` stand for any text         none
-``[role.reference]``            by the letters of the reference, ``J = "connector"``                   none
-``[role.value]``                by the symbol's value, as for ``library``                              none
-``[wire_class.NAME]``           net class that is a wire: ``gauge``, ``length``, ``insulation``,       none
-                                ``bundle``, ``zone``, ``rating``, ``voltage_rating``, ``resistance``
-``[net."NAME"]``                one net: the same, and ``joint = true`` (no wire), ``shape``,          none
-                                ``pins`` (order), ``segments`` (``"J1.3-J2.3" = "350 mm"``)
-``[contact.NAME]``              contact type: ``rated`` (``"9 A"``, or by number of loaded             none
-                                positions ``"1: 13 A; 6: 9 A"``), ``resistance``, ``derating``
-                                (``"20 °C: 13 A; 60 °C: 10 A"``), ``rise``, ``max_temperature``,
-                                ``i2t``, ``wire_range``, ``source``
-``[curve.NAME]``                time–current band: ``file`` (CSV: ``multiple``, ``min_s``,             none
-                                ``max_s``) or ``points`` (list of ``{multiple, min, max}``),
-                                ``gates``, ``ambient``, ``rerating``, ``source``, ``note``
-``[case.NAME]``                 ``state`` and ``arrangement``, by the words of the drawing             every state ×
-                                                                                                       arrangement
-``[severity]``                  ``RULE = "error"``, ``"warning"`` or ``"note"``                        the rule's
-``[[accept]]``                  an accepted finding: ``rule``, ``subject``, ``reason``, ``by``,        none
-                                ``date``; ``until`` and ``value`` (SI number or text with its unit)
-==============================  =====================================================================  =============
+===========================  ====================================================================  =================
+Key                          Meaning                                                               Default
+===========================  ====================================================================  =================
+``basis``                    where allowed currents come from, by name                             general-equipment
+``rules``                    list of rule sets that add what a rule book asks                      none
+``[rule_values]``            distances and shares of the rule sets, ``NAME = "150 mm"``            the rule book's
+``[ambient]``                ``min``, ``max`` of parts without a zone                              20 °C, 40 °C
+``[ambient.ZONE]``           ``min``, ``max`` of a zone                                            as above
+``conductor_temperature``    holds every conductor at one temperature (worked examples)            its own
+``insulation_temperature``   insulation class of conductors that state none                        basis' coolest
+``resistance_table``         ``copper`` (area × resistivity) or the name of a table                copper
+``altitude``                 altitude above the sea, ``"1200 m"``                                  0 m
+``margin``                   share of every allowed current kept free by policy, ``"10 %"``        0 %
+``overload_band``            certain clearing over allowed current that passes with a warning      1.45
+``fuse_loading``             largest steady load of a fuse, as a share of its rating, ``"75 %"``   not checked
+``load_voltage_tolerance``   tolerance of loads without voltage limits, ``"5 %"``                  not checked
+``touch_voltage``            voltage above which touching is dangerous                             60 V
+``contact_resistance``       new to aged, of contacts that state none, ``"2…10 mΩ"``               2…10 mΩ
+``length_tolerance``         tolerance of every length, ``"5 %"``                                  0 %
+``default_length``           length of wires that state none                                       none
+``net_shape``                nets of a wire class with over two pins: ``star`` or ``chain``        star
+``stocked_sizes``            sizes on the shelf, ``["18 AWG", "0.75 mm²"]``                        none
+``uneven_sharing``           current of a way over the mean of its group that is a finding         1.2
+``single_break``             whether every single break is tried                                   true
+``spread_draws``             draws of the contact spread                                           10 000
+``spread_seed``              seed of the contact spread                                            1
+``decimal_sign``             ``.`` or ``,`` in reports                                             .
+``ampacity_table``           CSV beside: ``size``, ``allowed_a``, ``ambient_c``,                   none
+                             ``insulation_c``, ``note``
+``[role.library]``           ``"Device:Fuse" = "fuse"``; ``*`` and ``?`` stand for any text        none
+``[role.reference]``         by the letters of the reference, ``J = "connector"``                  none
+``[role.value]``             by the symbol's value, as for ``library``                             none
+``[wire_class.NAME]``        net class that is a wire: ``gauge``, ``length``, ``insulation``,      none
+                             ``bundle``, ``zone``, ``rating``, ``voltage_rating``, ``resistance``
+``[net."NAME"]``             one net: the same, and ``joint = true`` (no wire), ``shape``,         none
+                             ``pins`` (order), ``segments`` (``"J1.3-J2.3" = "350 mm"``)
+``[contact.NAME]``           contact type: ``rated`` (``"9 A"``, or by number of loaded            none
+                             positions ``"1: 13 A; 6: 9 A"``), ``resistance``, ``derating``
+                             (``"20 °C: 13 A; 60 °C: 10 A"``), ``rise``, ``max_temperature``,
+                             ``i2t``, ``wire_range``, ``source``
+``[curve.NAME]``             time–current band: ``file`` (CSV: ``multiple``, ``min_s``,            none
+                             ``max_s``) or ``points`` (list of ``{multiple, min, max}``),
+                             ``gates``, ``ambient``, ``rerating``, ``source``, ``note``
+``[case.NAME]``              ``state`` and ``arrangement``, by the words of the drawing            every state ×
+                                                                                                   arrangement
+``[severity]``               ``RULE = "error"``, ``"warning"`` or ``"note"``                       the rule's
+``[[accept]]``               an accepted finding: ``rule``, ``subject``, ``reason``, ``by``,       none
+                             ``date``; ``until`` and ``value`` (SI number or text with its unit)
+===========================  ====================================================================  =================
 """
 
 from __future__ import annotations
@@ -100,6 +100,10 @@ _WIRE_READERS: Mapping[str, tuple[str, Callable[[str], Any]]] = {
     "voltage_rating": ("voltage_rating_v", values.voltage_v),
     "resistance": ("resistance_ohm", values.resistance_band_ohm),
 }
+
+
+ANY_POSITIONS = 100_000
+"""Number of loaded positions up to which a rating holds that names none."""
 
 
 def read_settings(path: Path | None) -> tuple[AnalysisSettings, DrawingSettings]:
@@ -224,7 +228,7 @@ def _rule_values(top: Table) -> dict[str, float]:
 
 
 def _contact_type(name: str, table: Table) -> ContactType:
-    found = {
+    found: dict[str, Any] = {
         "rated_a": table.text("rated", _rated_by_positions),
         "resistance_ohm": table.text("resistance", values.resistance_band_ohm),
         "derating": table.text(
@@ -242,13 +246,13 @@ def _contact_type(name: str, table: Table) -> ContactType:
 
 def _rated_by_positions(text: str) -> tuple[tuple[int, float], ...]:
     if ":" not in text:
-        return ((1, values.current_a(text)),)
+        return ((ANY_POSITIONS, values.current_a(text)),)
     return tuple((int(n), current_a) for n, current_a in values.points(text, _positions, values.current_a))
 
 
 def _positions(text: str) -> float:
     text = text.strip()
-    if not (text.isascii() and text.isdigit() and 0 < int(text[:6]) and len(text) < 6):
+    if not (text.isascii() and text.isdigit() and int(text[:6]) > 0 and len(text) < 6):
         raise UnreadableValue("a number of loaded positions is a whole number above 0")
     return float(text)
 
@@ -354,7 +358,7 @@ def _drawing_settings(top: Table) -> DrawingSettings:
     by = {kind: _roles(roles.table(kind)) for kind in ("library", "reference", "value")}
     roles.finish()
     shape = top.take("net_shape", one_of(("star", "chain")))
-    found = DrawingSettings(
+    return DrawingSettings(
         roles_by_library=by["library"],
         roles_by_reference=by["reference"],
         roles_by_value=by["value"],
@@ -363,7 +367,6 @@ def _drawing_settings(top: Table) -> DrawingSettings:
         default_length_m=top.text("default_length", values.length_m),
         star=shape != "chain",
     )
-    return found
 
 
 def _roles(table: Table) -> dict[str, Role]:

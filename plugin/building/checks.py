@@ -75,7 +75,7 @@ def report_dead_ends(context: Context, harness: Harness) -> None:
             context.notes.find(
                 dead_end.RULE.finding(
                     element.subject,
-                    f"{element.id} ends at {listed(free)}, where nothing else is joined.",
+                    f"{element.id} ends at {listed(free)}, where no other part takes up its current.",
                     "Join the end, or leave the part out.",
                 )
             )
