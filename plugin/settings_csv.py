@@ -22,7 +22,7 @@ LARGEST_FILE = 16_000_000
 
 
 def read_ampacities(file: Path) -> tuple[OwnTableRow, ...]:
-    """Columns ``size`` (``18 AWG``, ``0.75 mm²``), ``allowed_a``, ``ambient_c``; if known ``insulation_c``, ``note``.
+    """Columns ``size`` (as ``18 AWG``), ``allowed_a``, ``ambient_c``; if known ``insulation_c``, ``note``.
 
     Raises:
         UnusableError: the file can't be read, lacks a column, or has a value that can't be read (with its line).

@@ -22,7 +22,7 @@ Key                          Meaning                                            
 ``touch_voltage``            voltage above which touching is dangerous                             60 V
 ``contact_resistance``       new to aged, of contacts that state none, ``"2…10 mΩ"``               2…10 mΩ
 ``length_tolerance``         tolerance of every length, ``"5 %"``                                  0 %
-``default_length``           length of wires that state none                                       none
+``default_length``           length of wires that state none (of nets else 1 m, marked)            none
 ``net_shape``                nets of a wire class with over two pins: ``star`` or ``chain``        star
 ``stocked_sizes``            sizes on the shelf, ``["18 AWG", "0.75 mm²"]``                        none
 ``uneven_sharing``           current of a way over the mean of its group that is a finding         1.2
