@@ -11,6 +11,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, TypeVar
 
 from loadloom.graph.findings import Subject
@@ -70,7 +71,8 @@ class SymbolFields:
 
     def words(self, part: str | None = None) -> tuple[str, ...]:
         """The words that any field of this core or pin is written for, in order of appearance."""
-        known = {name.casefold() for name in FIELDS[self.role].names}
+        spec = FIELDS[self.role]
+        known = {name.casefold() for name in spec.names if name not in spec.whole}
         found = dict.fromkeys(
             key.word
             for key in self._fields
@@ -111,20 +113,25 @@ class SymbolFields:
         spec = FIELDS[self.role]
         own = {name.casefold(): name for name in (*spec.names, "Role")}
         every = {name.casefold(): name for other in FIELDS.values() for name in other.names}
+        whole = {name.casefold() for name in spec.whole} | {"role"}
         folded_parts = {_folded(part) for part in parts}
         for key, field in self._fields.items():
             subject = subject_of(self.symbol, field=field.written)
             if key.name in own:
-                if key.part is not None and (not spec.per_part or key.part not in folded_parts):
-                    where = "core or pin" if spec.per_part else "part"
-                    self._notes.find(
-                        field_unknown.RULE.finding(
-                            subject,
-                            f"{self.symbol.reference}: field {quoted(field.written)} is for a {where} that "
-                            f"{self.symbol.reference} does not have.",
-                            "Name a core or pin that is drawn, or remove the field.",
-                        )
+                if key.name in whole and (key.part is not None or key.word is not None):
+                    why = f"{own[key.name]} holds for the whole {self.role}, in every state and arrangement"
+                elif key.part is not None and (not spec.per_part or key.part not in folded_parts):
+                    kind = "core or pin" if spec.per_part else "part"
+                    why = f"{self.symbol.reference} has no {kind} of that number"
+                else:
+                    continue
+                self._notes.find(
+                    field_unknown.RULE.finding(
+                        subject,
+                        f"{self.symbol.reference}: field {quoted(field.written)} was not read: {why}.",
+                        "Correct the part of the name after the dot or @, or remove it.",
                     )
+                )
                 continue
             if key.name in every:
                 self._notes.find(
@@ -135,14 +142,14 @@ class SymbolFields:
                     )
                 )
                 continue
-            close = difflib.get_close_matches(key.name, own, n=1, cutoff=ALIKE)
-            if close:
+            close = _nearest(key.name, tuple(own))
+            if close is not None:
                 self._notes.find(
                     field_unknown.RULE.finding(
                         subject,
                         f"{self.symbol.reference}: field {quoted(field.written)} is not known and was not read; "
-                        f"the nearest known one is {own[close[0]]}.",
-                        f"Rename the field to {own[close[0]]}, or to something less alike.",
+                        f"the nearest known one is {own[close]}.",
+                        f"Rename the field to {own[close]}, or to something less alike.",
                     )
                 )
 
@@ -161,12 +168,18 @@ class View:
         self.placeholders: set[str] = set()
 
     def get(
-        self, attribute: str, name: str, parse: Callable[[str], T], *, optional_value: bool = False
+        self,
+        attribute: str,
+        name: str,
+        parse: Callable[[str], T],
+        *,
+        optional_value: bool = False,
+        instead: str = "",
     ) -> T | None:
         """The value of a field, or None where it is missing or unreadable (then a finding and a placeholder).
 
         The role's main field falls back on ``Value``; with ``optional_value`` a ``Value`` that can't be read
-        as it counts as missing instead of unreadable.
+        as it counts as missing instead of unreadable. ``instead`` says what stands in for an unreadable value.
         """
         field = self.fields.written(name, self.part, self.word)
         from_value = field is None
@@ -175,13 +188,16 @@ class View:
         if field is None:
             return None
         if field.rival is not None:
-            self._unreadable(attribute, field, f"the field {quoted(field.rival)} differs from it only in case")
+            reason = f"the field {quoted(field.rival)} differs from it only in case"
+            self._unreadable(attribute, field, reason + instead)
             return None
         try:
             return parse(field.text)
         except UnreadableValue as unreadable:
             if not (from_value and optional_value):
-                self._unreadable(attribute, field, unreadable.reason, as_name=name if from_value else None)
+                self._unreadable(
+                    attribute, field, unreadable.reason + instead, as_name=name if from_value else None
+                )
             return None
 
     def text(self, attribute: str, name: str) -> str | None:
@@ -225,6 +241,12 @@ def attributes(fields: SymbolFields, part: str | None, make: Callable[[View], di
 def _made(view: View, make: Callable[[View], dict[str, Any]]) -> dict[str, Any]:
     values = make(view)
     return {**values, "placeholders": frozenset(view.placeholders)}
+
+
+@cache
+def _nearest(name: str, known: tuple[str, ...]) -> str | None:
+    close = difflib.get_close_matches(name, known, n=1, cutoff=ALIKE)
+    return close[0] if close else None
 
 
 def _folded(part: str | None) -> str | None:

@@ -38,13 +38,14 @@ class Role(enum.StrEnum):
 class RoleFields:
     """The fields that a role reads. ``main`` falls back on the symbol's ``Value``.
 
-    ``per_part``: fields may be ``Name.k`` for core or pin k. ``states``: words are states, else arrangements.
+    ``per_part``: fields may be ``Name.k`` for core or pin k, and ``Name@word``. ``whole`` are those that hold for
+    the whole symbol and whatever the arrangement: they are written without either.
     """
 
     names: tuple[str, ...]
     main: str | None = None
     per_part: bool = False
-    states: bool = False
+    whole: frozenset[str] = frozenset()
 
 
 _BREAKING = ("Rating", "Curve", "Voltage rating", "Breaking capacity", "Resistance", "Zone")
@@ -71,6 +72,7 @@ FIELDS: Mapping[Role, RoleFields] = {
             "Zone",
         ),
         main="Voltage",
+        whole=frozenset({"Supply", "Supply power", "Power derating", "Efficiency", "Fanless below"}),
     ),
     Role.LIMITER: RoleFields(
         ("Trip", "Delay", "Behaviour", "Retry on", "Retry off", "Resistance", "Voltage rating", "Zone"), main="Trip"
@@ -84,11 +86,11 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.DIODE: RoleFields(("Forward drop", "Rating", "Resistance", "Zone")),
     Role.WIRE: RoleFields(_WIRE, main="Gauge"),
     Role.CABLE: RoleFields(_WIRE, main="Gauge", per_part=True),
-    Role.CONNECTOR: RoleFields(("Mates", *_CONTACT), per_part=True),
-    Role.THROUGH: RoleFields(_CONTACT, per_part=True),
+    Role.CONNECTOR: RoleFields(("Mates", *_CONTACT), per_part=True, whole=frozenset({"Mates", "Rows"})),
+    Role.THROUGH: RoleFields(_CONTACT, per_part=True, whole=frozenset({"Rows"})),
     Role.SPLICE: RoleFields(("Rating",)),
     Role.LOAD: RoleFields(
-        ("Load", "Minimum voltage", "Maximum voltage", "Duration", "Duty", "Period"), main="Load", states=True
+        ("Load", "Minimum voltage", "Maximum voltage", "Duration", "Duty", "Period"), main="Load"
     ),
     Role.CHASSIS: RoleFields(()),
     Role.IGNORE: RoleFields(()),

@@ -478,8 +478,16 @@ def _convert(value: float, unit: str, dimension: str) -> float:
     base = _BASE_UNITS[dimension]
     if unit == base:
         return value
-    converted = float(_registry().Quantity(value, unit).to(base).magnitude)
+    if dimension == "temperature":  # scales with different zeros
+        converted = float(_registry().Quantity(value, unit).to(base).magnitude)
+    else:
+        converted = value * _scale(unit, base)
     return float(f"{converted:.14g}")  # 350 mm is 0.35 m, not 0.35000000000000003
+
+
+@cache
+def _scale(unit: str, base: str) -> float:
+    return float(_registry().Quantity(1.0, unit).to(base).magnitude)
 
 
 def _number_and_unit(text: str) -> tuple[float, str]:

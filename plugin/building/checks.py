@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from loadloom.graph.elements import Conductor, ConductorKind, Contact, Output, TwoEnded
+from loadloom.graph.elements import Conductor, ConductorKind, Contact, Element, Output, TwoEnded
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
@@ -60,15 +60,12 @@ def report_dead_ends(context: Context, harness: Harness) -> None:
     count.update(node for load in harness.loads for node in (load.node_plus, load.node_minus))
     count.update(node for output in harness.outputs for node in _output_nodes(output))
     count.update(bond.node for bond in harness.chassis)
+    for load in harness.loads:
+        if load.node_plus == load.node_minus:
+            _bypassed(context, load, load.node_plus)
     for element in harness.two_ended:
         if element.node_a == element.node_b:
-            context.notes.find(
-                part_bypassed.RULE.finding(
-                    element.subject,
-                    f"Both ends of {element.id} are on {element.node_a}, so that it carries nothing.",
-                    "Put its ends on two nets.",
-                )
-            )
+            _bypassed(context, element, element.node_a)
             continue
         free = [node for node in (element.node_a, element.node_b) if count[node] == 1]
         if free and not (len(free) == 2 and _is_spare(element)):
@@ -133,6 +130,16 @@ def report_assumptions(context: Context, harness: Harness) -> None:
     firm = [output.id for output in harness.outputs if output.tolerance is None]
     if firm:
         notes.assume(f"No voltage tolerance is stated for {listed(firm)}: none is assumed.")
+
+
+def _bypassed(context: Context, element: Element, node: str) -> None:
+    context.notes.find(
+        part_bypassed.RULE.finding(
+            element.subject,
+            f"Both ends of {element.id} are on {node}, so that it carries nothing.",
+            "Put its ends on two nets.",
+        )
+    )
 
 
 def _takes_default(contact: Contact, context: Context) -> bool:

@@ -11,6 +11,9 @@ PLACEHOLDER_OHM = Band.exact(10e-3)
 """Resistance of a conductor whose own can't be known, so that the rest of the harness can be solved."""
 
 
+STANDS_IN = f"a placeholder resistance of {PLACEHOLDER_OHM.nominal * 1e3:.3g} mΩ stands in"
+
+
 def conductor_resistance(
     id: str, gauge: Gauge | None, length_m: float | None, stated: Band | None, notes: Notes
 ) -> tuple[Band | None, bool]:
@@ -19,9 +22,7 @@ def conductor_resistance(
         return stated, False
     if gauge is not None and length_m is not None:
         return None, False
-    notes.assume(
-        f"The resistance of {id} is not known: a placeholder of {PLACEHOLDER_OHM.nominal * 1e3:.3g} mΩ stands in."
-    )
+    notes.assume(f"The resistance of {id} is not known: {STANDS_IN}.")
     return PLACEHOLDER_OHM, True
 
 
@@ -36,7 +37,8 @@ def report_missing_gauge(
         notes.find(
             gauge_missing.RULE.finding(
                 subject,
-                f"{id} has no gauge, so its {' and '.join(lacking)} can't be said.",
+                f"{id} has no gauge, so its {' and '.join(lacking)} can't be said"
+                + (f"; {STANDS_IN}." if resistance_ohm is None else "."),
                 "State a gauge with its system, such as 18 AWG or 0.75 mm².",
             )
         )

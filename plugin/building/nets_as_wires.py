@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
-from loadloom.graph.elements import Conductor, ConductorKind, Gauge
+from loadloom.graph.elements import Conductor, ConductorKind
 from loadloom.graph.findings import Subject
-from loadloom.graph.rules import length_assumed, net_ambiguous, net_class_clash, settings_unused
+from loadloom.graph.rules import length_assumed, length_missing, net_ambiguous, net_class_clash, settings_unused
 from loadloom.plugin.building.connectors import MatedPairs
 from loadloom.plugin.building.context import Context, listed, pin_text
 from loadloom.plugin.building.joints import Joints, joint_name
@@ -24,6 +25,13 @@ from loadloom.plugin.roles import Role
 
 CONDUCTOR_ROLES = (Role.WIRE, Role.CABLE)
 CONNECTOR_ROLES = (Role.CONNECTOR, Role.THROUGH)
+
+_CLASH_WORDS = {
+    "length_m": "length",
+    "own_rating_a": "rating",
+    "voltage_rating_v": "voltage rating",
+    "resistance_ohm": "resistance",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +132,10 @@ def _segments(net: Net, pins: tuple[PinRef, ...], values: NetValues, context: Co
         return
     if len(pins) == 2:
         if not drawn and (classes or all(role in CONNECTOR_ROLES for role in roles)):
-            name = net.name if net.named_by_user else f"{pin_text(pins[0])}-{pin_text(pins[1])}"
+            ends = f"{pin_text(pins[0])}-{pin_text(pins[1])}"
+            name = net.name if net.named_by_user else ends
+            if name in context.parts:  # a net called like a symbol
+                name = f"{name}#{ends}"
             yield Segment(name, net, pins[0], pins[1], values)
         return
     if classes or values.star is not None:
@@ -191,21 +202,15 @@ def _ambiguous(net: Net, pins: tuple[PinRef, ...], context: Context, why: str, s
 
 
 def _conductor(segment: Segment, context: Context, joints: Joints) -> Conductor:
-    net, values = segment.net, segment.values.wire
+    net = segment.net
     classes = [context.drawing_settings.wire_classes[name] for name in wire_classes(net, context)]
     subject = net_subject(net, context, segment.id)
     placeholders: set[str] = set()
 
-    def stated(name: str) -> object:
-        own = getattr(values, name)
-        return own if own is not None else next((v for c in classes if (v := getattr(c, name)) is not None), None)
-
-    gauge = _gauge(segment, classes, context)
-    length_m, assumed = _length(segment, classes, context)
-    if assumed and context.drawing_settings.default_length_m is None:
-        placeholders.add("length_m")
-    merged = WireValues(**{name: stated(name) for name in WireValues.__slots__})  # type: ignore[arg-type]
-    if gauge is None:
+    merged = _merged(segment, classes, placeholders, context)
+    gauge = merged.gauge
+    length_m, assumed = _length(segment, merged, placeholders, context)
+    if gauge is None and "gauge" not in placeholders:
         placeholders.add("gauge")
         report_missing_gauge(subject, segment.id, merged.own_rating_a, merged.resistance_ohm, context.notes)
     resistance, is_placeholder = conductor_resistance(
@@ -232,43 +237,63 @@ def _conductor(segment: Segment, context: Context, joints: Joints) -> Conductor:
     )
 
 
-def _gauge(segment: Segment, classes: list[WireValues], context: Context) -> Gauge | None:
-    if segment.values.wire.gauge is not None:
-        return segment.values.wire.gauge
-    gauges = list(dict.fromkeys(c.gauge for c in classes if c.gauge is not None))
-    if len(gauges) > 1:
-        names = wire_classes(segment.net, context)
+def _merged(segment: Segment, classes: list[WireValues], placeholders: set[str], context: Context) -> WireValues:
+    """What the net's own settings say, else its wire classes; what these contradict counts as unknown."""
+    merged: dict[str, Any] = {}
+    for name in WireValues.__slots__:
+        own = getattr(segment.values.wire, name)
+        stated = list(dict.fromkeys(v for c in classes if (v := getattr(c, name)) is not None))
+        if own is not None or len(stated) < 2:
+            merged[name] = own if own is not None else next(iter(stated), None)
+            continue
+        merged[name] = None
+        placeholders.add(name)
+        what = _CLASH_WORDS.get(name, name)
         context.notes.find(
             net_class_clash.RULE.finding(
                 net_subject(segment.net, context, segment.id),
-                f"{segment.id} is of the classes {listed(names)}, which give it {listed(map(str, gauges))}; "
-                "its gauge counts as unknown.",
-                "Leave one wire class on the net, or state the net's gauge in the settings.",
+                f"{segment.id} is of the classes {listed(wire_classes(segment.net, context))}, which contradict "
+                f"each other about its {what} ({listed(map(_shown, stated))}); it counts as unknown.",
+                f"Leave one wire class on the net, or state its {what} in the settings.",
             )
         )
-        return None
-    return gauges[0] if gauges else None
+    return WireValues(**merged)
 
 
-def _length(segment: Segment, classes: list[WireValues], context: Context) -> tuple[float, bool]:
+def _shown(value: object) -> str:
+    return f"{value:.3g}" if isinstance(value, float) else str(value)
+
+
+def _length(
+    segment: Segment, merged: WireValues, placeholders: set[str], context: Context
+) -> tuple[float | None, bool]:
     """Length in m, and whether it is assumed."""
     a, b = pin_text(segment.pin_a), pin_text(segment.pin_b)
     lengths = segment.values.lengths_m
-    stated = lengths.get(f"{a}-{b}", lengths.get(f"{b}-{a}", segment.values.wire.length_m))
-    if stated is None:
-        stated = next((c.length_m for c in classes if c.length_m is not None), None)
-    if stated is not None:
+    stated = lengths.get(f"{a}-{b}", lengths.get(f"{b}-{a}", merged.length_m))
+    if stated is not None or "length_m" in placeholders:
         return stated, False
+    subject = net_subject(segment.net, context, segment.id)
     default = context.drawing_settings.default_length_m
     length_m = default if default is not None else BUILT_IN_LENGTH_M
     whose = "the settings' default" if default is not None else "the built-in default"
+    mend = "State the net's length in the settings."
     context.notes.find(
         length_assumed.RULE.finding(
-            net_subject(segment.net, context, segment.id),
+            subject,
             f"{segment.id} states no length; {whose} of {length_m:.3g} m is assumed.",
-            "State the net's length in the settings.",
+            mend,
             value=length_m,
             unit="m",
         )
     )
+    if default is None and merged.resistance_ohm is None:
+        placeholders.add("length_m")
+        context.notes.find(
+            length_missing.RULE.finding(
+                subject,
+                f"Nothing says how long {segment.id} is, so its resistance and drop rest on {whose}.",
+                mend,
+            )
+        )
     return length_m, True

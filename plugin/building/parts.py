@@ -20,7 +20,7 @@ from loadloom.graph.rules import length_assumed, length_missing, rating_missing
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part
 from loadloom.plugin.building.joints import Joints
-from loadloom.plugin.building.missing import conductor_resistance, report_missing_gauge
+from loadloom.plugin.building.missing import STANDS_IN, conductor_resistance, report_missing_gauge
 from loadloom.plugin.building.pins import core_pins, two_ends
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
@@ -123,12 +123,13 @@ def _conductor_values(view: View, id: str, context: Context) -> dict[str, Any]:
     own_rating_a = view.get("own_rating_a", "Rating", values.current_a)
     stated_ohm = view.get("resistance_ohm", "Resistance", values.resistance_band_ohm)
     needs_no_gauge = own_rating_a is not None and stated_ohm is not None
-    gauge = view.get("gauge", "Gauge", values.gauge, optional_value=needs_no_gauge)
+    instead = "" if stated_ohm is not None else f"; {STANDS_IN}"
+    gauge = view.get("gauge", "Gauge", values.gauge, optional_value=needs_no_gauge, instead=instead)
     if gauge is None and "gauge" not in view.placeholders:
         report_missing_gauge(view.subject(id), id, own_rating_a, stated_ohm, view.notes)
         if not needs_no_gauge:
             view.placeholders.add("gauge")
-    length_m = view.get("length_m", "Length", values.length_m)
+    length_m = view.get("length_m", "Length", values.length_m, instead=instead)
     assumed = False
     if length_m is None and "length_m" not in view.placeholders:
         length_m = context.drawing_settings.default_length_m
@@ -170,7 +171,7 @@ def _report_missing_length(view: View, id: str) -> None:
     view.notes.find(
         length_missing.RULE.finding(
             view.subject(id),
-            f"{id} states no length, so its resistance and drop can't be said.",
+            f"{id} states no length, so its resistance and drop can't be said; {STANDS_IN}.",
             "State the length, one way as routed, or a default length in the settings.",
         )
     )
