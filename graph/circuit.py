@@ -83,48 +83,51 @@ class Circuit:
         factor = factorise((reduced @ sp.diags_array(conductance) @ reduced.T).tocsc()) if len(free) else None
         return _Finite(which, incidence, incidence.T.tocsr(), conductance, lift, free, factor)
 
+    @cached_property
+    def _incidence(self) -> sp.csr_array:
+        """(N, B): 1 where a branch leaves a node, -1 where it enters it."""
+        column = np.arange(len(self.end_a))
+        return sp.coo_array(
+            (
+                np.repeat([1.0, -1.0], len(column)),
+                (np.concatenate([self.end_a, self.end_b]), np.concatenate([column, column])),
+            ),
+            shape=(self.nodes, len(column)),
+        ).tocsr()
+
     def solve(self, injected_a: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Node potentials (N,) in V against their piece's reference, and branch currents (B,) in A.
 
         ``injected_a`` (N,) is the current brought into each node from outside; it must sum to zero over every
-        piece. Currents are refined on the current law itself, so that it holds to rounding at any size of
-        current.
+        piece. With (N, K) there are K answers, (N, K) and (B, K). Currents are refined on the current law
+        itself, so that it holds to rounding at any size of current.
         """
         finite, rigid = self._finite, self.rigid
-        into_group = sum_at(rigid.group, injected_a, rigid.count)
-        potential = np.zeros(rigid.count)
-        current = finite.conductance * finite.lift
+        columns = injected_a if injected_a.ndim == 2 else injected_a[:, None]
+        count = columns.shape[1]
+        into_group = np.asarray(rigid.membership @ columns)
+        potential = np.zeros((rigid.count, count))
+        current = np.repeat((finite.conductance * finite.lift)[:, None], count, axis=1)
         for _ in range(REFINEMENTS):
             if finite.factor is None:
                 break
             missing = into_group - finite.incidence @ current
-            step = np.zeros(rigid.count)
+            step = np.zeros((rigid.count, count))
             step[finite.free] = finite.factor.solve(missing[finite.free])
             potential += step
-            current += finite.conductance * (finite.incidence_t @ step)
-        branch_a = np.zeros(len(self.end_a))
+            current += finite.conductance[:, None] * (finite.incidence_t @ step)
+        branch_a = np.zeros((len(self.end_a), count))
         branch_a[finite.which] = current
-        branch_a[rigid.branches] = rigid.currents_a(injected_a - self.outflow_a(branch_a))
-        node_v = potential[rigid.group] + rigid.offset_v
+        branch_a[rigid.branches] = rigid.currents_a(columns - self._incidence @ branch_a)
+        node_v = potential[rigid.group] + rigid.offset_v[:, None]
         node_v -= node_v[self.reference][self.piece]
+        if injected_a.ndim == 1:
+            return node_v[:, 0], branch_a[:, 0]
         return node_v, branch_a
-
-    def respond_v(self, injected_a: FloatArray) -> FloatArray:
-        """(N, K) change of the node potentials for K changes (N, K) of the injected currents."""
-        finite, rigid = self._finite, self.rigid
-        member = sp.coo_array(
-            (np.ones(self.nodes), (rigid.group, np.arange(self.nodes))), shape=(rigid.count, self.nodes)
-        ).tocsr()
-        answer = np.zeros((rigid.count, injected_a.shape[1]))
-        if finite.factor is not None:
-            answer[finite.free] = finite.factor.solve(np.asarray(member @ injected_a)[finite.free])
-        potential: FloatArray = answer[rigid.group]
-        potential -= potential[self.reference][self.piece]
-        return potential
 
     def outflow_a(self, branch_a: FloatArray) -> FloatArray:
         """(N,) sum of the branch currents leaving each node."""
-        return sum_at(self.end_a, branch_a, self.nodes) - sum_at(self.end_b, branch_a, self.nodes)
+        return np.asarray(self._incidence @ branch_a)
 
 
 @dataclass(frozen=True)

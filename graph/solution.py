@@ -12,7 +12,8 @@ class Solution:
     """State of one network.
 
     Shapes follow ``network``: ``node_v`` (N,) relative to the reference node of each separate piece,
-    ``edge_a`` (E,) positive from a to b, ``source_a`` (S,), ``load_v`` (L,; 0 if unfed), ``load_a`` (L,). ``residual_a`` is
+    ``edge_a`` (E,) positive from a to b, ``source_a`` (S,), ``load_v`` (L,) which is 0 for an unfed load,
+    ``load_a`` (L,). ``residual_a`` is
     the greatest sum of currents at any node. ``unfed`` are loads with no way to or back from an output;
     ``collapsed`` are constant-power loads that the network can't feed at any voltage (solved at the best
     voltage found, their results marked). ``holding`` are outputs at their constant-current limit.

@@ -61,7 +61,7 @@ class Rigid:
         return shared
 
     @cached_property
-    def _factor(self) -> tuple[sp.csc_array, SuperLU, IntArray]:
+    def _factor(self) -> tuple[sp.csc_array, SuperLU | None, IntArray]:
         nodes = len(self.group)
         chosen = self.branches
         a, b = self.end_a[chosen], self.end_b[chosen]
@@ -74,19 +74,29 @@ class Rigid:
             shape=(nodes, len(chosen)),
         ).tocsc()
         reduced = incidence.tocsr()[free]
-        return incidence, factorise((reduced @ reduced.T).tocsc()), free
+        return incidence, factorise((reduced @ reduced.T).tocsc()) if len(free) else None, free
+
+    @cached_property
+    def membership(self) -> sp.csr_array:
+        """(groups, N): 1 where a node belongs to a group."""
+        nodes = len(self.group)
+        return sp.coo_array((np.ones(nodes), (self.group, np.arange(nodes))), shape=(self.count, nodes)).tocsr()
 
     def currents_a(self, surplus_a: FloatArray) -> FloatArray:
         """Currents of the rigid branches (in the order of ``branches``), positive from a to b, in A.
 
-        ``surplus_a`` (N,) is the current that all else brings into each node; its sum over a group is zero.
+        ``surplus_a`` (N, K) is the current that all else brings into each node, in K cases; its sum over a
+        group is zero.
         """
-        current = np.zeros(len(self.branches))
+        count = surplus_a.shape[1]
+        current = np.zeros((len(self.branches), count))
         if not len(current):
             return current
         incidence, factor, free = self._factor
+        if factor is None:
+            return current
         for _ in range(REFINEMENTS):
-            potential = np.zeros(len(self.group))
+            potential = np.zeros((len(self.group), count))
             potential[free] = factor.solve((surplus_a - incidence @ current)[free])
             current += incidence.T @ potential
         return current
