@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -19,7 +20,8 @@ from loadloom.graph.ratings.chain import (
     estimate,
     unrated,
 )
-from loadloom.graph.ratings.own import own_row
+from loadloom.graph.ratings.nec import nec_adjustment
+from loadloom.graph.ratings.own import lists_size, own_row
 from loadloom.graph.results import Factor, FactorFormula
 
 VACUUM_C = 70.0
@@ -123,6 +125,34 @@ def table_11_9() -> AmpacityTable:
     )
 
 
+@cache
+def table_11_9_beyond_aircraft() -> AmpacityTable:
+    """Table 11-9 for small wire of equipment and vehicles, whose bundles may be larger than its curves go.
+
+    From 19 fully loaded wires on its factor falls on as NEC 310.15(C)(1) does; such a rating is an estimate.
+    """
+    return replace(table_11_9(), bundle=_bundle_beyond_19)
+
+
+def _bundle_beyond_19(q: Question) -> Step | None:
+    step = _table_11_9_bundle(q)
+    if not isinstance(step, str):
+        return step
+    at_19 = _table_11_9_bundle(replace(q, loaded=19))
+    there, here = nec_adjustment(replace(q, loaded=19)), nec_adjustment(q)
+    if not (isinstance(at_19, Factor) and isinstance(there, Factor) and isinstance(here, Factor)):
+        return step
+    return Factor(
+        "bundle",
+        at_19.factor * here.factor / there.factor,
+        f"{q.loaded} wires: as for 19, × {here.factor / there.factor:.3g} for the rest",
+        f"{at_19.source}; {here.source}",
+        "COMPUTED",
+        q.loaded,
+        "1",
+    )
+
+
 def ac43_13(q: Question) -> Chain:
     """AC 43.13-1B table 11-9, reduced where the bundle is worse than the one it is for."""
     return table_11_9().rate(q)
@@ -132,6 +162,8 @@ def free_air(q: Question) -> Chain:
     """Own free-air current (own table) or the heat balance × 0.85, × AS50881 bundle curve × altitude."""
     bundle = as50881_bundle(q)
     row = own_row(q)
+    if row is None and lists_size(q):
+        return unrated(f"your table has {q.gauge}, but not for {q.limit_c:g} °C insulation at {q.ambient_c:g} °C")
     if row is None:
         return estimate(q, bundle, f"no free-air current of your own for {q.gauge}")
     if isinstance(bundle, str):

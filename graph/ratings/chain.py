@@ -157,7 +157,8 @@ class AmpacityTable:
             check_edition=tables.needs_edition_check(source_ids, status)
             or any(tables.needs_edition_check("", f.status) for f in factors)
             or tables.needs_edition_check(column.ambient_source_ids),
-            estimate=q.ambient_c > column.estimate_above_c,
+            estimate=q.ambient_c > column.estimate_above_c
+            or any(f.kind == "bundle" and f.status == "COMPUTED" for f in factors),
             assumptions=noted,
         )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from loadloom.graph.elements import GaugeSystem
-from loadloom.graph.ratings.aviation import table_11_9
+from loadloom.graph.ratings.aviation import table_11_9_beyond_aircraft
 from loadloom.graph.ratings.chain import AmpacityTable, Chain, Question, table_or_estimate
 from loadloom.graph.ratings.iec import IEC_60204_B2, IEC_60204_E, iec_grouping
 from loadloom.graph.ratings.nec import NEC_310_16, nec_adjustment
@@ -30,7 +30,7 @@ def _equipment(q: Question, metric: AmpacityTable) -> Chain:
         return table_or_estimate(metric, q, iec_grouping)
     if _awg_number(q.gauge.size) <= SMALLEST_NEC_AWG:
         return table_or_estimate(NEC_310_16, q, nec_adjustment)
-    return table_or_estimate(table_11_9(), q, nec_adjustment)
+    return table_or_estimate(table_11_9_beyond_aircraft(), q, nec_adjustment)
 
 
 def _awg_number(size: str) -> int:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from loadloom.graph.elements import GaugeSystem
 from loadloom.graph.ratings import tables
-from loadloom.graph.ratings.aviation import table_11_9
+from loadloom.graph.ratings.aviation import table_11_9_beyond_aircraft
 from loadloom.graph.ratings.chain import (
     AmpacityTable,
     Chain,
@@ -21,6 +21,9 @@ from loadloom.graph.results import FactorFormula
 
 ORDINARY_C, ENGINE_SPACE_C = 30.0, 50.0
 """The two ambients of 33 CFR 183.425: outside and inside engine spaces."""
+
+SMALLEST_CFR_MM2 = 0.8
+"""Just below 18 AWG (0.823 mm²), the thinnest size of 33 CFR 183.425 table 5."""
 
 
 def cfr_bundle(q: Question) -> Step:
@@ -58,7 +61,7 @@ def marine(q: Question) -> Chain:
 
 
 def vehicle(q: Question) -> Chain:
-    """33 CFR 183.425 from 18 AWG up, AC 43.13-1B table 11-9 for 20 to 24 AWG; else the heat balance (estimate)."""
-    if table_11_9().row(q.gauge) is not None and CFR_183.row(q.gauge) is None:
-        return table_or_estimate(table_11_9(), q, cfr_bundle)
+    """33 CFR 183.425 from 18 AWG up, AC 43.13-1B table 11-9 for thinner wire; else the heat balance (estimate)."""
+    if q.gauge.system is GaugeSystem.AWG and q.gauge.area_mm2 < SMALLEST_CFR_MM2:
+        return table_or_estimate(table_11_9_beyond_aircraft(), q, cfr_bundle)
     return table_or_estimate(CFR_183, q, cfr_bundle)

@@ -38,6 +38,11 @@ def own_row(q: Question) -> OwnTableRow | None:
     )
 
 
+def lists_size(q: Question) -> bool:
+    """Whether the user's table has the conductor's size at all, under any conditions."""
+    return any(row.system == q.gauge.system.value and _same_size(row, q) for row in q.own_table)
+
+
 def own_table(q: Question) -> Chain:
     """The user's own table as it stands: no factor is added, since only the user knows what its values are for."""
     row = own_row(q)

@@ -1,0 +1,101 @@
+"""Allowed currents of contacts, splices and switches."""
+
+from dataclasses import replace
+
+import pytest
+
+from loadloom.graph.elements import Contact, Splice, Switch
+from loadloom.graph.findings import Subject
+from loadloom.graph.ratings.contact_rating import (
+    contact_type_of,
+    rate_contact,
+    rate_splice,
+    rate_switch,
+    shipped_contact_types,
+)
+from loadloom.graph.settings import AnalysisSettings, ContactType
+
+CONTACT = Contact(id="P1.1", subject=Subject("P1"), node_a="a", node_b="b", connector="P1", pin="1")
+
+
+def settings(*kinds: ContactType, margin: float = 0.0) -> AnalysisSettings:
+    return AnalysisSettings(contact_types={kind.name: kind for kind in kinds}, margin=margin)
+
+
+def of_type(name: str) -> Contact:
+    return replace(CONTACT, contact_type=name)
+
+
+def test_an_own_rating_comes_first() -> None:
+    kind = ContactType("k", rated_a=((6, 5.0),))
+    contact = replace(of_type("k"), own_rating_a=9.0)
+    assert rate_contact(contact, 12, 40.0, settings(kind)).allowed_a == 9.0
+    assert rate_contact(contact, 12, 40.0, settings(kind, margin=0.25)).allowed_a == pytest.approx(6.75)
+    unread = replace(contact, placeholders=frozenset({"own_rating_a"}))
+    assert rate_contact(unread, 1, 40.0, settings(kind)).allowed_a is None
+
+
+def test_by_number_of_loaded_positions() -> None:
+    # IEC 60512-5-2: a rating holds with all its positions loaded; nothing is said beyond.
+    kind = ContactType("k", rated_a=((2, 9.0), (6, 7.0), (12, 5.0)))
+    for loaded, current_a in ((1, 9.0), (2, 9.0), (3, 7.0), (6, 7.0), (7, 5.0), (12, 5.0)):
+        assert rate_contact(of_type("k"), loaded, 40.0, settings(kind)).allowed_a == current_a
+    beyond = rate_contact(of_type("k"), 13, 40.0, settings(kind))
+    assert beyond.allowed_a is None
+    assert "12 loaded positions" in (beyond.missing or "")
+
+
+def test_derating_curve() -> None:
+    # IEC 60512-5-2:2002, test 5b: usable current 0.8 × base curve; 15.8 A gives 12.64 A.
+    kind = ContactType("k", derating=((20.0, 20.0), (60.0, 15.8), (100.0, 0.0)))
+    assert rate_contact(of_type("k"), 4, 60.0, settings(kind)).allowed_a == pytest.approx(12.64)
+    assert rate_contact(of_type("k"), 4, 40.0, settings(kind)).allowed_a == pytest.approx(0.8 * 17.9)
+    assert rate_contact(of_type("k"), 4, -10.0, settings(kind)).allowed_a == pytest.approx(16.0)
+    assert rate_contact(of_type("k"), 4, 100.0, settings(kind)).allowed_a is None
+    assert "ends at 100 °C" in (rate_contact(of_type("k"), 4, 101.0, settings(kind)).missing or "")
+    both = replace(kind, rated_a=((4, 10.0),))
+    assert rate_contact(of_type("k"), 4, 60.0, settings(both)).allowed_a == 10.0
+    assert rate_contact(of_type("k"), 5, 60.0, settings(both)).allowed_a is None
+    with_margin = rate_contact(of_type("k"), 4, 60.0, settings(both, margin=0.2))
+    assert with_margin.allowed_a == pytest.approx(8.0)
+
+
+def test_the_housing_governs() -> None:
+    # Rise ∝ I^1.8 (lower end, common practice, no published source): 30 K at 9.2 A, 85 °C housing.
+    kind = ContactType("k", rated_a=((12, 9.2),), rise_k=30.0, max_c=85.0)
+    assert rate_contact(of_type("k"), 12, 55.0, settings(kind)).allowed_a == pytest.approx(9.2)
+    hot = rate_contact(of_type("k"), 12, 70.0, settings(kind))
+    assert hot.allowed_a == pytest.approx(9.2 * 0.5 ** (1 / 1.8))
+    assert hot.temperature_limit_c == 85.0
+    assert rate_contact(of_type("k"), 12, 85.0, settings(kind)).allowed_a is None
+
+
+def test_shipped_contact_types() -> None:
+    # Supply design guide 3.0: 9.2 A per contact, 30 K, 12 energised, 3.0 mm pitch; guide 2.1a: 8.0 A, 2×3.
+    assert rate_contact(of_type("pitch-3.0-12"), 12, 40.0, settings()).allowed_a == 9.2
+    assert rate_contact(of_type("pitch-3.0-12"), 13, 40.0, settings()).allowed_a is None
+    assert rate_contact(of_type("pitch-4.2-2x3"), 6, 40.0, settings()).allowed_a == 8.0
+    # 600 W at 12 V on six contacts: 8.333 A each, utilisation 0.906 (same guide).
+    rated_a = rate_contact(of_type("pitch-3.0-12"), 12, 40.0, settings()).allowed_a
+    assert rated_a is not None
+    per_contact_a = 600 / 12 / 6
+    assert per_contact_a / rated_a == pytest.approx(0.906, abs=5e-4)
+    assert all("design guide" in kind.source for kind in shipped_contact_types().values())
+    own = ContactType("pitch-3.0-12", rated_a=((12, 8.0),))
+    assert contact_type_of("pitch-3.0-12", settings(own)) is own
+
+
+def test_no_rating_is_said() -> None:
+    assert "neither" in (rate_contact(CONTACT, 1, 40.0, settings()).missing or "")
+    assert "no contact type “x”" in (rate_contact(of_type("x"), 1, 40.0, settings()).missing or "")
+    assert "no current" in (rate_contact(of_type("k"), 1, 40.0, settings(ContactType("k"))).missing or "")
+
+
+def test_splices_and_switches() -> None:
+    splice = Splice(id="S1", subject=Subject("S1"), node="n", rating_a=30.0)
+    assert rate_splice(splice, settings(margin=0.1)).allowed_a == pytest.approx(27.0)
+    assert "no rating" in (rate_splice(replace(splice, rating_a=None), settings()).missing or "")
+    switch = Switch(id="SW1", subject=Subject("SW1"), node_a="a", node_b="b", rating_a=16.0)
+    assert rate_switch(switch, settings()).allowed_a == 16.0
+    unread = replace(switch, rating_a=None, placeholders=frozenset({"rating_a"}))
+    assert "can't be read" in (rate_switch(unread, settings()).missing or "")
