@@ -104,7 +104,8 @@ def render(results: Results) -> bytes:
     for key, value in (("name", "loadloom"), ("tests", totals[0]), ("failures", totals[1]), ("errors", 0)):
         root.set(key, str(value))
     ET.indent(root, " ")
-    return b'<?xml version="1.0" encoding="UTF-8"?>\n' + ET.tostring(root, encoding="utf-8") + b"\n"
+    body: str = ET.tostring(root, encoding="unicode")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'.encode()
 
 
 def _suite(rule: str, found: dict[str, list[Finding]], results: Results) -> ET.Element:

@@ -1,0 +1,113 @@
+"""The workbook as a whole: its sheets in order, their page set-up, and bytes that repeat."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import re
+import zipfile
+
+from openpyxl import Workbook
+from openpyxl.worksheet.header_footer import HeaderFooterItem
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.results import Results
+from loadloom.reports.safe_text import page_text
+from loadloom.reports.workbook import chains, charts, conditions, currents, others, places, summary
+from loadloom.reports.workbook.places import Places
+from loadloom.reports.workbook.table import Pen
+
+_A4, _A3 = 9, 8
+_WIDE = 190.0
+"""Width in characters from which a table goes on A3: on A4 it would be too small to read."""
+_EPOCH = datetime.datetime(1980, 1, 1)
+"""The earliest time that a zip archive can hold."""
+
+
+def render(results: Results) -> bytes:
+    """The review workbook; the same results give the same bytes."""
+    return _repeatable(build(results), moment(results.date))
+
+
+def build(results: Results) -> Workbook:
+    """The workbook, all sheets written."""
+    workbook = Workbook()
+    first = workbook.active
+    assert first is not None
+    workbook.remove(first)
+    sheets: dict[str, Worksheet] = {name: workbook.create_sheet(name) for name in places.PURPOSE}
+    pen, where, held = Pen(), Places.of(results), conditions.Conditions.of(results)
+    letters: dict[str, dict[str, str]] = {}
+    conditions.write(sheets[places.CONDITIONS], pen, held)
+    chain = chains.write(sheets[places.RATINGS], pen, results, where, held)
+    letters[places.CONDUCTORS] = currents.write_conductors(
+        sheets[places.CONDUCTORS], pen, results, where, held, chain
+    )
+    letters[places.CONTACTS] = currents.write_contacts(sheets[places.CONTACTS], pen, results, where, held, chain)
+    for name, write in others.SHEETS.items():
+        letters[name] = write(sheets[name], pen, results, where)
+    others.write_sources(sheets[places.SOURCES], pen, results)
+    others.write_assumptions(sheets[places.ASSUMPTIONS], pen, results)
+    charts.write(sheets[places.CHARTS], pen, results, where, letters)
+    summary.write(sheets[places.SUMMARY], pen, results, letters)
+    for sheet in sheets.values():
+        _set_up_page(sheet, results)
+    sheets[places.SUMMARY].page_setup.orientation = "portrait"
+    sheets[places.SUMMARY].page_setup.fitToHeight = sheets[places.CHARTS].page_setup.fitToHeight = 1
+    workbook.calculation.fullCalcOnLoad = True
+    workbook.active = 0
+    workbook.properties.creator = f"loadloom {results.tool_version}"
+    workbook.properties.title = "Load table for review"
+    workbook.properties.created = moment(results.date)
+    return workbook
+
+
+def moment(date: str) -> datetime.datetime:
+    """Midnight of the report's date; the earliest possible time where the date is none."""
+    try:
+        return max(datetime.datetime.combine(datetime.date.fromisoformat(date[:10]), datetime.time()), _EPOCH)
+    except ValueError:
+        return _EPOCH
+
+
+def _set_up_page(sheet: Worksheet, results: Results) -> None:
+    """Landscape, one page wide, A3 where A4 is too narrow, page numbers, title and revision at the foot."""
+    sheet.page_setup.orientation = "landscape"
+    width = sum(dimension.width for dimension in sheet.column_dimensions.values())
+    sheet.page_setup.paperSize = _A3 if width > _WIDE else _A4
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    margins = sheet.page_margins
+    margins.left = margins.right = 0.4
+    margins.top, margins.bottom = 0.5, 0.6
+    margins.header = margins.footer = 0.3
+    where = results.provenance
+    named = " ".join(filter(None, (where.title or where.file, f"rev {where.revision}" if where.revision else "")))
+    sheet.oddFooter = foot = HeaderFooterItem()
+    texts = (
+        page_text(named),
+        f"{page_text(sheet.title)}: {results.verdict.upper()}",
+        f"{page_text(results.date)}  page &P of &N",
+    )
+    for part, text in zip((foot.left, foot.center, foot.right), texts, strict=True):
+        part.text, part.size = text, 8
+
+
+def _repeatable(workbook: Workbook, when: datetime.datetime) -> bytes:
+    """The workbook's archive with every clock reading replaced by one moment."""
+    raw = io.BytesIO()
+    workbook.save(raw)
+    stamp = when.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
+    out = io.BytesIO()
+    with zipfile.ZipFile(raw) as source, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as target:
+        for name in source.namelist():
+            content = source.read(name)
+            if name == "docProps/core.xml":
+                content = re.sub(rb"(<dcterms:(created|modified)[^>]*>)[^<]*", rb"\g<1>" + stamp, content)
+            info = zipfile.ZipInfo(name, when.timetuple()[:6])
+            info.compress_type = zipfile.ZIP_DEFLATED
+            info.external_attr = 0o600 << 16
+            target.writestr(info, content)
+    return out.getvalue()

@@ -1,0 +1,194 @@
+"""The sheet of ratings: base, factors and caps of every part, and the allowed current as a formula."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.results import ConductorRow, ContactRow, Factor, FactorFormula, Rating, Results
+from loadloom.reports.workbook.conditions import Conditions, first_factor
+from loadloom.reports.workbook.places import Places
+from loadloom.reports.workbook.table import UNKNOWN, Column, Content, Formula, Pen, start_sheet, write_table
+
+NOTE = (
+    "Allowed = base × factors, at most the cap. Grey cells are live formulas, yellow ones may be changed (see "
+    "Conditions). Currents are not re-solved. “–” is not known, and is not a pass."
+)
+EQUAL = 1e-9
+_COUNTED = ("bundle", "positions")
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """One part's rating as cells."""
+
+    base: Content
+    ambient: Content
+    ambient_factor: Content
+    count: Content
+    count_factor: Content
+    altitude_factor: Content
+    other_factor: Content
+    margin_factor: Content
+    cap: Content
+    allowed: Content
+    remark: str
+
+
+def factor_formula(formula: FactorFormula, cell: str) -> str:
+    """A factor's formula over a cell, as a spreadsheet expression without the equals sign.
+
+    ``FactorFormula.at`` is the definition; where it says nothing, the cell shows ``#N/A``.
+    """
+    text = _unbounded(formula, cell)
+    return f"MIN({formula.greatest!r},{text})" if formula.greatest is not None else text
+
+
+def _unbounded(formula: FactorFormula, cell: str) -> str:
+    if formula.kind == "temperature":
+        limit, base = formula.limit, formula.base
+        return f"IF({cell}<{limit!r},SQRT(({limit!r}-{cell})/({limit!r}-{base!r})),0)"
+    text = "NA()"
+    if formula.kind == "steps":
+        for most, factor in reversed(formula.points):
+            text = f"IF({cell}<={most!r},{factor!r},{text})"
+        return text
+    for (x0, y0), (x1, y1) in reversed(list(zip(formula.points, formula.points[1:], strict=False))):
+        text = f"IF({cell}<={x1!r},{y0!r}+({y1 - y0!r})*({cell}-{x0!r})/{x1 - x0!r},{text})"
+    return f"IF({cell}<{formula.points[0][0]!r},NA(),{text})" if formula.points else "NA()"
+
+
+def chain(row: ConductorRow | ContactRow, conditions: Conditions) -> Chain:
+    """A part's rating as cells; what the chain does not explain stays a plain value and says so."""
+    rating = row.rating
+    if rating is None:
+        known = row.allowed_a is not None
+        remark = "allowed current as given, no chain" if known else "not rated"
+        return Chain(row.allowed_a, *(None,) * 8, Formula(_allowed(False), row.allowed_a), remark)
+    factors = rating.factors
+    ambient = first_factor(factors, ("ambient",))
+    count = first_factor(factors, _COUNTED)
+    altitude = first_factor(factors, ("altitude",))
+    margin = first_factor(factors, ("margin",))
+    others = [f for f in factors if all(f is not taken for taken in (ambient, count, altitude, margin))]
+    other = math.prod(f.factor for f in others) if others else None
+    cap_a = min((cap.limit_a for cap in rating.caps), default=None)
+    zone_cell = conditions.cell(("ambient", row.zone), ambient.input_value if ambient else None)
+    ambient_cell: Content = ambient.input_value if ambient else None
+    if zone_cell and ambient:
+        ambient_cell = Formula(f"={zone_cell}", ambient.input_value)
+    return Chain(
+        base=rating.base_a,
+        ambient=ambient_cell,
+        ambient_factor=_factor(ambient, "{ambient}"),
+        count=count.input_value if count else None,
+        count_factor=_factor(count, "{count}"),
+        altitude_factor=_factor(altitude, conditions.cell("altitude", altitude.input_value if altitude else None)),
+        other_factor=other,
+        margin_factor=_margin(margin, conditions),
+        cap=cap_a,
+        allowed=_allowed_content(rating, cap_a),
+        remark=_remark(rating, others),
+    )
+
+
+def _allowed_content(rating: Rating, cap_a: float | None) -> Content:
+    """The allowed current as a formula where the chain gives the tool's value, else the value itself."""
+    if rating.allowed_a is None:
+        blank = rating.base_a is None and cap_a is None
+        return Formula(_allowed(False), None) if blank else None
+    only_cap = rating.base_a is None
+    product = math.inf if only_cap else (rating.base_a or 0.0) * math.prod(f.factor for f in rating.factors)
+    computed = min(product, math.inf if cap_a is None else cap_a)
+    if abs(computed - rating.allowed_a) > EQUAL * abs(rating.allowed_a):
+        return rating.allowed_a
+    return Formula(_allowed(only_cap), rating.allowed_a)
+
+
+def _allowed(only_cap: bool) -> str:
+    product = "PRODUCT({base},{ambient_factor},{count_factor},{altitude_factor},{other_factor},{margin_factor})"
+    if only_cap:
+        return f'=IF(COUNT({{base}},{{cap}})=0,"{UNKNOWN}",MIN(IF(ISNUMBER({{base}}),{product},{{cap}}),{{cap}}))'
+    return f'=IF(ISNUMBER({{base}}),MIN({product},{{cap}}),"{UNKNOWN}")'
+
+
+def _factor(factor: Factor | None, cell: str | None) -> Content:
+    if factor is None:
+        return None
+    formula = factor.formula
+    if formula is None or cell is None or factor.input_value is None:
+        return factor.factor
+    at_input = formula.at(factor.input_value)
+    if at_input is None or abs(at_input - factor.factor) > EQUAL * abs(factor.factor):
+        return factor.factor
+    return Formula(f"={factor_formula(formula, cell)}", factor.factor)
+
+
+def _margin(margin: Factor | None, conditions: Conditions) -> Content:
+    if margin is None:
+        return None
+    held = conditions.values.get("margin")
+    if held is None or abs((1.0 - held) - margin.factor) > 1e-12:
+        return margin.factor
+    return Formula(f"=1-{conditions.cells['margin']}", margin.factor)
+
+
+def _remark(rating: Rating, others: list[Factor]) -> str:
+    parts = []
+    if rating.missing:
+        parts.append(f"not rated: {rating.missing}")
+    if rating.estimate:
+        parts.append("estimate")
+    if rating.check_edition:
+        parts.append("check your edition")
+    parts += [f"{f.kind} {f.factor:.3g} ({f.reason})" for f in others]
+    parts += [f"cap {cap.limit_a:.3g} A: {cap.reason}" for cap in rating.caps]
+    parts += [f"no formula for {f.kind}" for f in rating.factors if f.kind == "ambient" and f.formula is None]
+    parts += list(rating.assumptions)
+    return "; ".join(parts)
+
+
+def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, conditions: Conditions) -> dict[str, str]:
+    """Write the sheet; the letters of its columns by key."""
+    start_sheet(sheet, pen, "Ratings used", NOTE)
+    rows: tuple[ConductorRow | ContactRow, ...] = (*results.conductors, *results.contacts)
+    chains = [chain(row, conditions) for row in rows]
+    ratings = [row.rating for row in rows]
+    columns = [
+        Column("id", "Part", [places.part(row.id) for row in rows]),
+        Column("kind", "Kind", ["conductor" if isinstance(row, ConductorRow) else "contact" for row in rows]),
+        Column("size", "Size or contact type", [_size(row) for row in rows], width=16),
+        Column("insulation", "Insulation", [getattr(row, "insulation", None) for row in rows], blank=True),
+        Column("zone", "Zone", [row.zone for row in rows], blank=True),
+        Column("basis", "Basis", [r.basis if r else None for r in ratings], width=17),
+        Column("base", "Base current", [c.base for c in chains], "number", "A", "input", scaled=False),
+        Column(
+            "ambient", "Ambient", [c.ambient for c in chains], "number", "°C", "input", blank=True, scaled=False
+        ),
+        Column("ambient_factor", "Ambient factor", [c.ambient_factor for c in chains], "number", blank=True),
+        Column("count", "Loaded together", [c.count for c in chains], "number", look="input", blank=True),
+        Column("count_factor", "Bundle or position factor", [c.count_factor for c in chains], "number", blank=True),
+        Column("altitude_factor", "Altitude factor", [c.altitude_factor for c in chains], "number", blank=True),
+        Column("other_factor", "Other factors", [c.other_factor for c in chains], "number", blank=True),
+        Column("margin_factor", "Margin factor", [c.margin_factor for c in chains], "number", blank=True),
+        Column("cap", "Cap", [c.cap for c in chains], "number", "A", "input", blank=True, scaled=False),
+        Column("allowed", "Allowed", [c.allowed for c in chains], "number", "A", bold=True, scaled=False),
+        Column("tool", "Allowed, tool's run", [row.allowed_a for row in rows], "number", "A", scaled=False),
+        Column("status", "Status of the rows used", [_status(r) for r in ratings], width=26, blank=True),
+        Column("source", "Source", [r.source if r else None for r in ratings], width=24),
+        Column("remark", "Remark", [c.remark for c in chains], width=44, blank=True),
+    ]
+    return write_table(sheet, pen, columns)
+
+
+def _size(row: ConductorRow | ContactRow) -> str | None:
+    return row.gauge if isinstance(row, ConductorRow) else row.contact_type
+
+
+def _status(rating: Rating | None) -> str | None:
+    if rating is None:
+        return None
+    words = dict.fromkeys(filter(None, (rating.status, *(f.status for f in rating.factors))))
+    return ", ".join(word.replace("_", " ").lower() for word in words) or None

@@ -1,0 +1,154 @@
+"""Charts: utilisation of the parts that are used most, and the current of every output against its limit."""
+
+from __future__ import annotations
+
+import math
+
+from openpyxl.chart import BarChart, Reference
+from openpyxl.chart.label import DataLabelList
+from openpyxl.chart.series import SeriesLabel
+from openpyxl.chart.shapes import GraphicalProperties
+from openpyxl.drawing.colors import ColorChoice
+from openpyxl.drawing.fill import PatternFillProperties
+from openpyxl.drawing.line import LineProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.results import Results
+from loadloom.reports.workbook.places import CHARTS, OUTPUTS, Places
+from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW, Column, Formula, Pen, start_sheet, write_table
+
+PARTS_SHOWN = 25
+_ROW_CM = 0.53
+"""Height of a row of one line."""
+_NOTE = "The numbers behind the charts are live: they follow the other sheets. 100 % is the allowed current."
+
+
+def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters: dict[str, dict[str, str]]) -> None:
+    """Write the sheet; ``letters`` are the columns of the sheets that the charts draw on."""
+    start_sheet(sheet, pen, CHARTS, _NOTE)
+    rated = [r for r in (*results.conductors, *results.contacts) if r.utilisation is not None]
+    worst = sorted(rated, key=lambda r: -(r.utilisation or 0.0))[:PARTS_SHOWN]
+    used = [
+        Formula(
+            f"='{places.rows[r.id][0]}'!{letters[places.rows[r.id][0]]['used']}{places.rows[r.id][1]}",
+            r.utilisation,
+        )
+        for r in worst
+    ]
+    out = letters[OUTPUTS]
+    outputs = results.outputs
+    cell = [
+        (f"='{OUTPUTS}'!{out['current']}{FIRST_ROW + n}", f"='{OUTPUTS}'!{out['limit']}{FIRST_ROW + n}")
+        for n in range(len(outputs))
+    ]
+    columns = [
+        Column("part", "Part", [r.id for r in worst], width=14),
+        Column("used", "Used", used, "share", width=9),
+        Column("gap", "", []),
+        Column("output", "Output", [r.id for r in outputs], width=14),
+        Column(
+            "current",
+            "Current",
+            [
+                Formula(c, r.current_a if r.current_a is not None else "–")
+                for (c, _), r in zip(cell, outputs, strict=True)
+            ],
+            "number",
+            "A",
+            scaled=False,
+            width=9,
+        ),
+        Column(
+            "limit",
+            "Limit",
+            [
+                Formula(c, r.limit_a if r.limit_a is not None else "–")
+                for (_, c), r in zip(cell, outputs, strict=True)
+            ],
+            "number",
+            "A",
+            scaled=False,
+            width=9,
+        ),
+    ]
+    write_table(sheet, pen, columns, main=False)
+    sheet.freeze_panes = None
+    for row in range(FIRST_ROW, FIRST_ROW + max(len(worst), len(outputs))):
+        sheet.cell(row, 2).number_format = "0%"  # the labels in the charts take the cells' formats
+        sheet.cell(row, 5).number_format = sheet.cell(row, 6).number_format = "0.0"
+    top = HEADER_ROW
+    if outputs:
+        chart = _outputs(sheet, len(outputs))
+        sheet.add_chart(chart, f"H{top}")
+        top += math.ceil(chart.height / _ROW_CM) + 2
+    if worst:
+        sheet.add_chart(_utilisation(sheet, len(worst)), f"H{top}")
+
+
+def _utilisation(sheet: Worksheet, rows: int) -> BarChart:
+    chart = BarChart()
+    chart.type = "bar"
+    chart.style = 10
+    chart.title = f"Utilisation, the {rows} parts used most"
+    chart.add_data(
+        Reference(sheet, min_col=2, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1), titles_from_data=False
+    )
+    chart.set_categories(Reference(sheet, min_col=1, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1))
+    _paint(chart, 0, "5B8DB8", hatched=False)
+    chart.legend = None
+    chart.gapWidth = 40
+    chart.y_axis.scaling.min = 0
+    chart.y_axis.majorUnit = 0.5
+    chart.y_axis.number_format = "0%"
+    chart.y_axis.title = "of the allowed current"
+    chart.x_axis.scaling.orientation = "maxMin"
+    _labels(chart)
+    chart.x_axis.delete = chart.y_axis.delete = False
+    chart.width, chart.height = 22, max(6.0, 2.8 + 0.62 * rows)
+    return chart
+
+
+def _outputs(sheet: Worksheet, rows: int) -> BarChart:
+    chart = BarChart()
+    chart.type = "bar"
+    chart.style = 10
+    chart.title = "Current by output, against its limit"
+    chart.add_data(
+        Reference(sheet, min_col=5, max_col=6, min_row=FIRST_ROW, max_row=HEADER_ROW + rows), titles_from_data=False
+    )
+    for series, name in zip(chart.series, ("Current", "Limit"), strict=True):
+        series.tx = SeriesLabel(v=name)
+    chart.set_categories(Reference(sheet, min_col=4, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1))
+    _paint(chart, 0, "5B8DB8", hatched=False)
+    _paint(chart, 1, "6B7785", hatched=True)
+    chart.gapWidth = 60
+    chart.y_axis.scaling.min = 0
+    chart.y_axis.title = "A"
+    chart.y_axis.number_format = "0"
+    chart.x_axis.scaling.orientation = "maxMin"
+    chart.legend.position = "b"
+    _labels(chart)
+    chart.x_axis.delete = chart.y_axis.delete = False
+    chart.width, chart.height = 22, max(6.5, 4.0 + 1.2 * rows)
+    return chart
+
+
+def _paint(chart: BarChart, number: int, colour: str, hatched: bool) -> None:
+    """A series' fill with an outline; a hatching tells two series apart without colour."""
+    look = GraphicalProperties(solidFill=None if hatched else colour, ln=LineProperties(solidFill="1F2933", w=6350))
+    if hatched:
+        ink, paper = _rgb(colour), _rgb("FFFFFF")
+        look.pattFill = PatternFillProperties(prst="wdUpDiag", fgClr=ink, bgClr=paper)
+    chart.series[number].graphicalProperties = look
+
+
+def _labels(chart: BarChart) -> None:
+    for series in chart.series:
+        series.dLbls = DataLabelList(showVal=True)
+        series.dLbls.showSerName = series.dLbls.showCatName = series.dLbls.showLegendKey = False
+
+
+def _rgb(colour: str) -> ColorChoice:
+    choice: ColorChoice = ColorChoice()
+    choice.RGB = colour
+    return choice

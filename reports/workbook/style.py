@@ -1,0 +1,39 @@
+"""How the workbook looks: few fills, marks in words, so that it reads in black and white as well."""
+
+from __future__ import annotations
+
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+
+FONT = "Arial"
+INK = "FF1F2933"
+GREY = "FF6B7785"
+RULE = "FFB8C1CC"
+HEADER_FILL = "FFE3E8EE"
+INPUT_FILL = "FFFFF4CC"
+FORMULA_FILL = "FFF3F6FA"
+BAR = "FFA9C6DE"
+RED, AMBER, GREEN = "FFB42318", "FF8A5A00", "FF1B6E3C"
+RED_FILL, AMBER_FILL, GREEN_FILL, BLUE_FILL = "FFFBE3E0", "FFFFF0D1", "FFE1F3E7", "FFE6EEF7"
+
+THIN = Side(style="thin", color=RULE)
+MEDIUM = Side(style="medium", color=INK)
+HAIR = Side(style="hair", color=RULE)
+CELL_BORDER = Border(bottom=HAIR)
+HEADER_BORDER = Border(bottom=MEDIUM, top=THIN)
+NO_BORDER = Border()
+BOX = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
+
+
+def font(*, bold: bool = False, colour: str = INK, size: float = 9, underline: bool = False) -> Font:
+    """The one typeface at a size."""
+    return Font(name=FONT, size=size, bold=bold, color=colour, underline="single" if underline else None)
+
+
+def fill(colour: str) -> PatternFill:
+    """A plain fill."""
+    return PatternFill("solid", start_color=colour, end_color=colour)
+
+
+def align(horizontal: str = "left", *, wrap: bool = False, vertical: str = "center", indent: int = 0) -> Alignment:
+    """Alignment of a cell; ``indent`` keeps a text off the number on its left."""
+    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, indent=indent)
