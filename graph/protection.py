@@ -53,12 +53,24 @@ class Protected:
 
 @dataclass(frozen=True)
 class Protection:
-    """Everything about the protection, over all arrangements. Empty where nothing was solved."""
+    """Everything about the protection, over all arrangements. Empty where nothing was solved.
+
+    ``copper``: the ways of every output in every arrangement, cold and with new contacts.
+    """
 
     arrangements: tuple[Protected, ...] = ()
     demands: Demands = field(default_factory=dict)
     windows: Mapping[str, Window] = field(default_factory=dict)
     shorts: Shorts = field(default_factory=lambda: Shorts((), (), {}))
+    copper: tuple[Arrangement, ...] = ()
+
+    def thresholds(self, word: str | None) -> Mapping[str, Threshold]:
+        """Thresholds of all devices and outputs in an arrangement."""
+        return next(a.thresholds for a in self.arrangements if a.word == word)
+
+    def under(self, case: Case) -> Protected | None:
+        """The protection as it is in a case."""
+        return next((a for a in self.arrangements if a.word == case.arrangement), None)
 
     def upstream(self, device: str) -> tuple[str, ...]:
         """Ids of the devices and outputs before a device, nearest first, of all arrangements."""
@@ -110,7 +122,7 @@ def find_protection(
     tell("finding dead shorts")
     shorts = find_shorts(harness, settings, hard, soft, case_of)
     protected = tuple(_protected(there, case_of[there.word], settings, harness) for there in hard)
-    return Protection(protected, demands, windows, shorts)
+    return Protection(protected, demands, windows, shorts, tuple(hard))
 
 
 def _arranged(harness: Harness, settings: AnalysisSettings, word: str | None, corner: Corner) -> Arrangement:

@@ -1,0 +1,39 @@
+"""A dead short just behind a device can draw more than the device is able to break.
+
+Formula: highest voltage / (internal resistance of the output + way to the device, cold, contacts new) > `Breaking
+capacity`. The short goes straight to the output's other terminal.
+
+Source: IEC 60364-4-43 434.5.1, the breaking capacity is not less than the prospective current (from memory).
+
+Passes: a battery of 24 V and 50 mΩ (480 A) before a device that breaks 1 kA.
+
+Fails: a battery of 24 V and 5 mΩ (4.8 kA) before the same device.
+"""
+
+import math
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("breaking-capacity", Severity.ERROR, "Short is more than the device can break", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Hold the prospective current at every device against what it can break, where both are known."""
+    for device in facts.harness.devices:
+        short = facts.protection.shorts.prospective.get(device.id)
+        capacity_a = device.breaking_capacity_a
+        if short is None or math.isinf(short.current_a) or not exceeds(short.current_a, capacity_a):
+            continue
+        yield RULE.finding(
+            device.subject,
+            f"A dead short behind {device.id} draws up to {short.current_a:.3g} A, over its breaking capacity of "
+            f"{capacity_a:.3g} A.",
+            "Use a device with a higher breaking capacity at DC, or one before it that limits the current.",
+            case=short.case,
+            value=short.current_a,
+            limit=capacity_a,
+            unit="A",
+        )

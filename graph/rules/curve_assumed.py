@@ -1,0 +1,41 @@
+"""A fuse or breaker names no time–current curve, so the widest band of the shipped standards counts for it.
+
+Formula: fuse: certain to open only above 210 % of its rating (IEC 60127-2), where UL 248-14 has 135 %; breaker:
+above 145 % (IEC 60898-1), instantaneous only at the D band.
+
+Source: gates of UL 248-14, IEC 60127-2 and IEC 60898-1; taking the widest is this tool's convention.
+
+Passes: a fuse with `Curve` = `UL 248-14`.
+
+Fails: a fuse with `Rating` alone.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.devices import band_choice
+from loadloom.graph.elements import DeviceKind
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("curve-assumed", Severity.NOTE, "Curve of a device is assumed", "justify")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """List every fuse and breaker without a curve."""
+    for device in facts.harness.devices:
+        if device.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER) or device.curve is not None:
+            continue
+        limits = next(
+            (a.thresholds[device.id] for a in facts.protection.arrangements if device.id in a.thresholds), None
+        )
+        if device.rating_a is None or limits is None:
+            continue
+        yield RULE.finding(
+            device.subject,
+            f"{device.kind.value.capitalize()} {device.id} names no curve: counted as certain to open only above "
+            f"{limits.held_a:.3g} A, {limits.held_a / device.rating_a:.3g} times its rating "
+            f"({band_choice(device, facts.settings).note}).",
+            "Name the standard or the own curve of the device in its field Curve.",
+            value=limits.held_a,
+            unit="A",
+        )

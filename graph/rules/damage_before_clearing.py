@@ -1,0 +1,45 @@
+"""A dead short heats a conductor or contact past its short-circuit limit before the device is certain to clear it.
+
+Formula: I² × t > k² × S², with I the dead-short current (both the least and the greatest count), t the slowest
+clearing time at that current, S the area, k of copper in its insulation; for a contact its own I²t. For t beyond
+5 s the heat no longer stays in the copper: the row is then marked as out of range and not judged here.
+
+Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory) and IEC 60949 for k; example: k = 115, S = 1.5
+mm², I = 300 A stands for 0.331 s.
+
+Passes: 1.5 mm² in PVC, 300 A, cleared within 0.1 s.
+
+Fails: the same, cleared within 0.5 s.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Hold the I²t of every dead short against what the part withstands."""
+    shorts = facts.protection.shorts
+    for noun, found in (("Conductor", shorts.conductors), ("Contact", shorts.contacts)):
+        for short in found:
+            row = short.row
+            if row.i2t_a2s is None or row.withstand_a2s is None or not row.adiabatic_in_range:
+                continue
+            if not exceeds(row.i2t_a2s, row.withstand_a2s):
+                continue
+            yield RULE.finding(
+                facts.harness.by_id[short.part].subject,
+                f"{noun} {short.part} gets {row.i2t_a2s:.3g} A²·s in a dead short of up to "
+                f"{short.own_greatest_a:.3g} A that {row.cleared_by} clears within {row.slowest_s:.3g} s, but "
+                f"withstands {row.withstand_a2s:.3g} A²·s.",
+                "Use a thicker conductor, a better insulation class, or a device that clears faster.",
+                case=row.case,
+                value=row.i2t_a2s,
+                limit=row.withstand_a2s,
+                unit="A²·s",
+                source="IEC 60364-4-43 434.5.2, IEC 60949",
+            )

@@ -1,0 +1,50 @@
+"""A device can never open, since what stands before it, or the loop itself, does not let enough current through.
+
+Formula: the lesser of (the most that devices and outputs before it pass for good, the greatest dead-short current
+just behind it) ≤ the current that the device certainly carries.
+
+Source: the thresholds of the devices, each with its source on its row; the comparison is common practice, no
+published source.
+
+Passes: a fuse of 5 A behind an output whose own trip is 7.5 A.
+
+Fails: a fuse of 10 A behind the same output: the output shuts down first, and protects what the fuse seems to.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("device-never-opens", Severity.ERROR, "Device can never open", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Hold every acting device against the most that can come through it, in every arrangement."""
+    seen: set[str] = set()
+    for there in facts.protection.arrangements:
+        for name, most_a in there.limits_a.items():
+            limits = there.thresholds[name]
+            if name in seen or limits.carries_a is None or not limits.opens:
+                continue
+            by, subject = there.limited_by[name], there.parts[name].subject
+            short = facts.protection.shorts.prospective.get(name)
+            assumed = " (assumed)" if there.thresholds[by].assumed else ""
+            how = f"{by} before it passes at most {most_a:.3g} A{assumed} for good"
+            if short is not None and short.current_a < most_a:
+                most_a, how = short.current_a, f"a dead short just behind it draws at most {short.current_a:.3g} A"
+            if exceeds(most_a, limits.carries_a):
+                continue
+            seen.add(name)
+            yield RULE.finding(
+                subject,
+                f"{name} certainly carries {limits.carries_a:.3g} A, but {how}, so it can never open and protects "
+                "nothing.",
+                f"Use a device below {most_a:.3g} A, or count on {by} and size what lies behind for it.",
+                case=there.case,
+                value=most_a,
+                limit=limits.carries_a,
+                unit="A",
+                source=limits.reason,
+            )

@@ -1,0 +1,50 @@
+"""Something about a device is not stated, so that one check of it could not be made.
+
+Formula: none.
+
+Source: common practice, no published source.
+
+Passes: a fuse with `Voltage rating` and `Breaking capacity`; a limiter with `Delay`.
+
+Fails: a fuse without them: whether it can break the dead short behind it is not said. A limiter without `Delay`:
+whether a conductor is damaged before it acts is not said.
+"""
+
+import math
+from collections.abc import Iterator
+
+from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not be made", "not evaluated")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """One finding for each device and output with something missing."""
+    untimed = {s.untimed for s in (*facts.protection.shorts.conductors, *facts.protection.shorts.contacts)}
+    parts: tuple[Device | Output, ...] = (*facts.harness.outputs, *facts.harness.devices)
+    for part in parts:
+        missing: list[str] = []
+        if part.id in untimed:
+            missing.append("how fast it clears a dead short (damage before clearing not checked)")
+        if part.behaviour is Behaviour.HICCUP and (part.retry_on_s is None or part.retry_off_s is None):
+            missing.append("burst and pause of its retries (heat of a dead short not checked)")
+        if isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
+            missing += _not_rated(facts, part)
+        if missing:
+            yield RULE.finding(
+                part.subject,
+                f"{part.id} does not state {'; nor '.join(missing)}.",
+                "State it on the drawing, from the data sheet.",
+            )
+
+
+def _not_rated(facts: Facts, device: Device) -> Iterator[str]:
+    if device.voltage_rating_v is None:
+        yield "its voltage rating at DC"
+    short = facts.protection.shorts.prospective.get(device.id)
+    if short is not None and device.breaking_capacity_a is None:
+        yield "its breaking capacity at DC"
+    elif short is not None and math.isinf(short.current_a):
+        yield "enough to say what a dead short behind it draws (no resistance on the way, nor of the output)"

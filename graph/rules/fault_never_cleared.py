@@ -1,0 +1,95 @@
+"""A dead short is held for good: no device opens, or the one that does retries with too much heat.
+
+Formula: least dead-short current = lowest voltage / (loop resistance, hot, contacts aged + internal resistance); it
+is never cleared where no device on the way is certain to open at it. Heat in the loop = current² × resistance
+of the loop outside the output. A limit that holds a constant current is a finding only where a part of the loop
+is not allowed to carry that; a retrying limit where the effective value of its bursts is more than the conductor
+is allowed.
+
+Source: Ohm's law; thresholds as named on the devices' rows. The rule itself is common practice, no published
+source.
+
+Passes: 1.5 m of 22 AWG out and back on 12 V behind a limiter of 10 A: 75 A flow and the limiter opens.
+
+Fails: 15 m of the same: the loop of 1.59 Ω holds the short at 7.5 A and heats with 90 W.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.elements import Conductor
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+from loadloom.graph.shorts import Short
+
+RULE = Rule("fault-never-cleared", Severity.ERROR, "Short that nothing clears", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """One finding for each place of a short that is held; the conductor that ends there is its subject."""
+    places: set[frozenset[str]] = set()
+    for short in facts.protection.shorts.conductors:
+        conductor = facts.harness.by_id[short.part]
+        assert isinstance(conductor, Conductor)
+        if short.row.cleared_by is not None:
+            yield from _retried(facts, conductor, short)
+            continue
+        place = frozenset((short.row.at, short.row.to))
+        if place in places or (short.capped_by is not None and not _over_allowed(facts, short)):
+            continue
+        places.add(place)
+        yield _held(facts, conductor, short)
+
+
+def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
+    row = short.row
+    amperes = f"{row.least_a:.3g} A" if row.least_a is not None else "a current that nothing stated limits"
+    heat = f", with {row.loop_heat_w:.3g} W of heat in the loop" if row.loop_heat_w is not None else ""
+    ohm = ""
+    if row.least_a and row.loop_heat_w is not None:
+        ohm = f" through {row.loop_heat_w / row.least_a**2:.3g} Ω"
+    if short.capped_by is not None:
+        why = f"{short.capped_by} holds this current without opening"
+    elif short.held_by is not None:
+        held_a = next(
+            a.thresholds[short.held_by].held_a
+            for a in facts.protection.arrangements
+            if short.held_by in a.thresholds and a.case == row.case
+        )
+        why = f"{short.held_by} is certain to open only above {held_a:.3g} A"
+    else:
+        why = "there is no device on the way"
+    loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
+    return RULE.finding(
+        conductor.subject,
+        f"A dead short from {row.at} to {row.to}, at the far end of {conductor.id}, draws {amperes}{ohm} and is "
+        f"never cleared: {why}{heat} ({loop}).",
+        "Use a lower setting or a thicker or shorter conductor, so that the short draws clearly more than the "
+        "device needs to open.",
+        case=row.case,
+        value=row.least_a,
+        unit="A",
+    )
+
+
+def _over_allowed(facts: Facts, short: Short) -> bool:
+    """Whether the current that is held is more than some part of the loop may carry; unrated parts don't say."""
+    ratings = [facts.ratings[name].allowed_a for name in short.loop if name in facts.ratings]
+    return any(exceeds(short.own_greatest_a, allowed) for allowed in ratings)
+
+
+def _retried(facts: Facts, conductor: Conductor, short: Short) -> Iterator[Finding]:
+    rating = facts.ratings.get(conductor.id)
+    if short.hiccup_rms_a is None or rating is None or not exceeds(short.hiccup_rms_a, rating.allowed_a):
+        return
+    yield RULE.finding(
+        conductor.subject,
+        f"{short.row.cleared_by} retries into a dead short at the far end of {conductor.id}: its bursts of "
+        f"{short.own_greatest_a:.3g} A have an effective value of {short.hiccup_rms_a:.3g} A, over the allowed "
+        f"{rating.allowed_a:.3g} A.",
+        "Make the pause longer, or use a limit that stays off.",
+        case=short.row.case,
+        value=short.hiccup_rms_a,
+        limit=rating.allowed_a,
+        unit="A",
+    )

@@ -1,0 +1,41 @@
+"""A fuse, breaker or resettable device opens, or may open, under its loads.
+
+Formula: steady current > current that the device certainly carries; or an event that lasts longer than the
+fastest opening time at its current.
+
+Source: the device's curve (gates of UL 248-14, IEC 60127-2 or IEC 60898-1, or the user's own), named on its row.
+
+Passes: a fuse of 10 A by UL 248-14 gates, a steady load of 7 A.
+
+Fails: the same fuse, a steady load of 12 A: above 100 % nothing says that it carries, above 135 % it opens.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.elements import Device, DeviceKind
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.trips import Outcome, find_trips
+
+RULE = Rule("fuse-would-open", Severity.ERROR, "Device opens under its loads", "function")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Hold every fuse, breaker and resettable device against its demands."""
+    for trip in find_trips(facts):
+        part = trip.part
+        if not isinstance(part, Device) or part.kind is DeviceKind.LIMITER or trip.outcome is Outcome.NOT_STATED:
+            continue
+        opens = "opens" if trip.outcome is Outcome.OPENS else "may open"
+        yield RULE.finding(
+            part.subject,
+            f"{part.kind.value.capitalize()} {part.id} is asked for {trip.demand.current_a:.3g} A {trip.how_long}, "
+            f"certainly carries {trip.carries} for good, and {opens}.",
+            "Use a higher rating if what lies behind allows it, or a slower curve for a short event, or move "
+            "loads.",
+            case=trip.demand.case,
+            value=trip.demand.current_a,
+            limit=trip.limits.carries_a,
+            unit="A",
+            source=trip.limits.reason,
+        )

@@ -1,0 +1,51 @@
+"""A limiter, or an output's own shutdown, does not ride through the loads behind it.
+
+Formula: current > lower end of `Trip` for at least as long as `Delay` (no `Delay`: at once). Short states count
+with their duration, everything else as lasting for good.
+
+Source: the device's own `Trip`, `Delay` and `Behaviour` on the drawing; the rule itself is common practice, no
+published source.
+
+Passes: a load of 40 A on a limiter with `Trip` = `40 A`; a state of 30 A for 0.1 ms on a limiter of 12 A with a
+delay of 1 ms.
+
+Fails: loads of 25 A + 25 A behind a limiter of 40 A; the same state lasting 100 ms.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.trips import Outcome, Trip, find_trips
+
+RULE = Rule("limiter-would-trip", Severity.ERROR, "Limit does not ride through its loads", "function")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Hold every limiter and output against its demands."""
+    for trip in find_trips(facts):
+        if isinstance(trip.part, Device) and trip.part.kind is not DeviceKind.LIMITER:
+            continue
+        yield RULE.finding(
+            trip.part.subject,
+            f"{_noun(trip)} {trip.part.id} is asked for {trip.demand.current_a:.3g} A {trip.how_long}, but carries "
+            f"only {trip.carries} for certain and {_verb(trip)}.",
+            "Set the trip higher if what lies behind allows it, move loads to another channel, or state a delay "
+            "that is longer than the event.",
+            case=trip.demand.case,
+            value=trip.demand.current_a,
+            limit=trip.limits.carries_a,
+            unit="A",
+        )
+
+
+def _noun(trip: Trip) -> str:
+    return "Output" if isinstance(trip.part, Output) else "Limiter"
+
+
+def _verb(trip: Trip) -> str:
+    may = "" if trip.outcome is Outcome.OPENS else "may "
+    if trip.part.behaviour in (Behaviour.CONSTANT_CURRENT, Behaviour.FOLDBACK):
+        return f"{may}limit the current, so that the voltage falls" if may else "limits the current"
+    return f"{may}trip" if may else "trips"

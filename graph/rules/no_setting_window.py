@@ -1,0 +1,44 @@
+"""No setting of a device both rides through its loads and protects what lies behind it.
+
+Formula: lowest setting = current to ride through / (current certainly carried, as a multiple of the setting);
+highest setting = allowed current / (factor × upper limit as a multiple of the setting), the factor being the
+amperes on the part for one ampere through the device. No window where lowest > highest with all ways whole.
+
+Source: limits as named on the device's row; the window is common practice, no published source.
+
+Passes: a limiter of ±10 % before a wire of 20 A and a load of 15 A: from 16.7 A to 18.2 A.
+
+Fails: the same with a load of 17 A: from 18.9 A to 18.2 A.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("no-setting-window", Severity.ERROR, "No setting that rides through and protects", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Look at the window of every device; outputs are judged by what lies behind them elsewhere."""
+    for device in facts.harness.devices:
+        window = facts.protection.windows.get(device.id)
+        if window is None or window.is_open is not False:
+            continue
+        low, high = window.low, window.high
+        assert low is not None and high is not None
+        need_a = high.current_a * low.setting_a / high.setting_a
+        most_load_a = low.current_a * high.setting_a / low.setting_a
+        yield RULE.finding(
+            device.subject,
+            f"{device.id} has to be set to at least {low.setting_a:.3g} A to carry {low.current_a:.3g} A, and to "
+            f"at most {high.setting_a:.3g} A to protect {high.by} with its allowed {high.current_a:.3g} A: no setting "
+            "does both.",
+            f"Bring the allowed current of {high.by} to {need_a:.3g} A (thicker, or more ways in parallel), split "
+            f"the loads so that at most {most_load_a:.3g} A go through {device.id}, or use a device with a "
+            "narrower band.",
+            case=low.by,
+            value=low.setting_a,
+            limit=high.setting_a,
+            unit="A",
+        )

@@ -1,0 +1,73 @@
+"""Two devices in series, of which the one nearer to the output may open for a fault behind the other.
+
+Formula: certainly carried by the upstream device < held by the downstream one: in an overload between the two the
+upstream device may open while the other holds. Or, where both times are stated: at the greatest dead-short
+current behind the downstream device, fastest opening upstream ≤ slowest opening downstream. Times that no curve
+states are not judged.
+
+Source: the curves named on the devices' rows; the rule itself is common practice, no published source.
+
+Passes: a fuse of 20 A before a fuse of 5 A, both by UL 248-14 gates (20 A against 6.75 A).
+
+Fails: a fuse of 10 A before a fuse of 8 A (10 A against 10.8 A).
+"""
+
+import math
+from collections.abc import Iterator
+
+from loadloom.graph.devices import opening_time_s
+from loadloom.graph.elements import Output
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+from loadloom.graph.protection import Protected, Series
+
+RULE = Rule("not-selective", Severity.WARNING, "Device before it may open first", "function")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Look at every pair of acting devices in series, once, in the first arrangement in which it fails."""
+    seen: set[tuple[str, str]] = set()
+    for there in facts.protection.arrangements:
+        for pair in there.series:
+            key = (pair.upstream.id, pair.downstream.id)
+            how = None if key in seen else _why(facts, there, pair)
+            if how is None:
+                continue
+            seen.add(key)
+            yield RULE.finding(
+                pair.downstream.subject,
+                f"{pair.upstream.id} is not selective with {pair.downstream.id} behind it: {how[0]}.",
+                f"Choose {pair.downstream.id} lower or faster, or {pair.upstream.id} higher or slower.",
+                case=pair.case,
+                value=how[1],
+                limit=how[2],
+                unit=how[3],
+            )
+
+
+def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, float, str] | None:
+    above, below = there.thresholds[pair.upstream.id], there.thresholds[pair.downstream.id]
+    if above.assumed or below.assumed or not (above.opens and below.opens) or above.carries_a is None:
+        return None
+    # Where the downstream device can't open at all, device-never-opens has said so.
+    if exceeds(below.held_a, above.carries_a):
+        text = (
+            f"from {above.carries_a:.3g} A on {pair.upstream.id} may open, but {pair.downstream.id} is certain to "
+            f"open only above {below.held_a:.3g} A"
+        )
+        return text, below.held_a, above.carries_a, "A"
+    short = facts.protection.shorts.prospective.get(pair.downstream.id)
+    if short is None or math.isinf(short.current_a):
+        return None
+    if isinstance(pair.upstream, Output) and pair.upstream.delay_s is None:
+        return None
+    fastest = opening_time_s(pair.upstream, short.current_a, facts.settings)[0]
+    slowest = opening_time_s(pair.downstream, short.current_a, facts.settings)[1]
+    if not fastest or slowest is None or math.isinf(slowest) or fastest > slowest:
+        return None
+    text = (
+        f"at a dead short of {short.current_a:.3g} A {pair.upstream.id} may open after {fastest:.3g} s, "
+        f"{pair.downstream.id} only after up to {slowest:.3g} s"
+    )
+    return text, slowest, fastest, "s"

@@ -1,0 +1,85 @@
+"""A device may open in normal use: loaded beyond the share that a loading rule allows, or an event not covered.
+
+Formula: steady current > loading share × rating, with the share of the settings (`fuse_loading`) or of the rule
+sets `loading-75` (0.75) and `continuous-125` (1 / 1.25 = 0.8); or an event above the rating of which no gate says
+that the device carries it.
+
+Source: 75 %: guidance for fuses with UL 248-14 gates at 25 °C, traced to their 100 % carry test, required by no
+standard. 80 %: NEC, continuous load of three hours or more, value from memory. IEC 60127 fuses may be used to
+100 % at room temperature.
+
+Passes: 7 A steady on a fuse of 10 A, with the 75 % rule on; 8 A without it.
+
+Fails: 8 A steady on a fuse of 10 A, with the 75 % rule on.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.elements import Device, DeviceKind
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+from loadloom.graph.rule_sets import loading_share
+from loadloom.graph.trips import Outcome, find_trips
+
+RULE = Rule("nuisance-opening", Severity.WARNING, "Device may open in normal use", "function")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Hold steady currents against the loading share, and events against what the curve covers."""
+    yield from _loaded(facts)
+    yield from _not_covered(facts)
+
+
+def _loaded(facts: Facts) -> Iterator[Finding]:
+    loading = loading_share(facts.settings)
+    if loading is None:
+        return
+    share, source = loading
+    for device in facts.harness.devices:
+        currents = facts.currents.get(device.id)
+        if currents is None or device.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
+            continue
+        worst: tuple[float, str, float, float] | None = None
+        for case in facts.cases:
+            rating_a = device.under(case.arrangement).rating_a
+            current_a = currents.steady_a[case.id]
+            # Above the rating itself it is no nuisance but fuse-would-open.
+            if rating_a and exceeds(current_a, share * rating_a) and not exceeds(current_a, rating_a):
+                worst = max(worst or (0.0, "", 0.0, 0.0), (current_a / rating_a, case.id, current_a, rating_a))
+        if worst is not None:
+            ratio, case_id, current_a, rating_a = worst
+            yield RULE.finding(
+                device.subject,
+                f"{device.kind.value.capitalize()} {device.id} of {rating_a:.3g} A carries {current_a:.3g} A "
+                f"steadily, {100 * ratio:.3g} % of its rating where the rule allows {100 * share:.3g} %.",
+                f"Use at least {current_a / share:.3g} A if what lies behind allows it, or move load.",
+                case=case_id,
+                value=current_a,
+                limit=share * rating_a,
+                unit="A",
+                source=source,
+            )
+
+
+def _not_covered(facts: Facts) -> Iterator[Finding]:
+    for trip in find_trips(facts):
+        part = trip.part
+        if (
+            not isinstance(part, Device)
+            or part.kind is DeviceKind.LIMITER
+            or trip.outcome is not Outcome.NOT_STATED
+        ):
+            continue
+        yield RULE.finding(
+            part.subject,
+            f"{part.kind.value.capitalize()} {part.id} is asked for {trip.demand.current_a:.3g} A {trip.how_long}; "
+            f"it certainly carries {trip.carries}, and its curve does not say whether it carries more for that "
+            "long.",
+            "Name the curve of the device in use, with its fastest opening times.",
+            case=trip.demand.case,
+            value=trip.demand.current_a,
+            limit=trip.limits.carries_a,
+            unit="A",
+            source=trip.limits.reason,
+        )

@@ -1,0 +1,37 @@
+"""A clause of a rule book that the settings have chosen is not kept.
+
+Formula: by clause, for example: length of a thinner tap up to its own device > 150 mm; device > value of the table
+for the wire size behind it; distance of the first device from the source > limit.
+
+Source: the clause and edition that the finding cites.
+
+Passes: with `rules` = `["student-racing-ev"]`, a 22 AWG tap of 100 mm on a 14 AWG trunk, then a fuse of its own.
+
+Fails: the same tap with its fuse 200 mm behind the splice, or 300 mm long with no fuse.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.rule_sets import chosen_clauses
+from loadloom.graph.rule_sets.checks import judge
+
+RULE = Rule("rule-book", Severity.ERROR, "Clause of a chosen rule book", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Judge every clause of the chosen rule books."""
+    for clause in chosen_clauses(facts.settings):
+        for found in judge(facts, clause):
+            if not found.exempt:
+                yield RULE.finding(
+                    found.subject,
+                    found.message,
+                    found.remedy,
+                    case=found.case,
+                    value=found.value,
+                    limit=found.limit,
+                    unit=found.unit,
+                    source=clause.citation,
+                )
