@@ -22,6 +22,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         yield from resistance_assumptions(conductor, settings)
     for rating in facts.ratings.values():
         yield from rating.assumptions
+    yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:
         yield f"{_some(shared)}: ways of 0 Ω side by side, taken to share equally."

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from loadloom.graph.breaks import Breaks
+from loadloom.graph.faults import FaultAnswer
 from loadloom.graph.harness import Harness
 from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
@@ -41,7 +43,8 @@ class Facts:
     the highest output voltage with no load at all, one solution per arrangement word (None = as drawn).
     ``currents`` is by the id of a two-ended part, output or splice; ``ratings`` by conductor and contact id.
     ``temperatures_c`` are the conductors' own temperatures at the worst steady current. ``protection``: devices,
-    who guards what, setting windows and dead shorts.
+    who guards what, setting windows and dead shorts. ``faults``: let-through and exposure. ``breaks[case.id]``:
+    single breaks of the steady solutions of a case, empty where the settings leave them out.
     """
 
     harness: Harness
@@ -58,3 +61,5 @@ class Facts:
     supplies: tuple[SupplyRow, ...] = ()
     loaded_positions: Mapping[str, int] = field(default_factory=dict)
     protection: Protection = field(default_factory=Protection)
+    faults: FaultAnswer = field(default_factory=lambda: FaultAnswer({}, {}, (), ()))
+    breaks: Mapping[str, tuple[Breaks, ...]] = field(default_factory=dict)

@@ -4,15 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+import numpy as np
+
+from loadloom.graph.breaks import Breaks, single_breaks
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.devices import Threshold, threshold
+from loadloom.graph.elements import Output
 from loadloom.graph.facts import Currents, Facts
+from loadloom.graph.faults import search_faults
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import LoadStates, all_currents
+from loadloom.graph.network import GREATEST_FAULT, Network, compile_network
 from loadloom.graph.protection import find_protection
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.ratings.contact_rating import rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.supplies import supply_rows
 from loadloom.graph.topology import topology
 
 LOADED_FROM_A = 1e-3
@@ -31,6 +40,18 @@ def gather(
     positions = _loaded_positions(harness, currents, cases)
     tell("rating conductors and contacts")
     ratings = _ratings(harness, settings, cases, currents, positions)
+    tell("searching faults")
+    faults = search_faults(
+        harness,
+        settings,
+        cases,
+        _fault_networks(harness, settings, cases),
+        _thresholds(harness, settings, cases),
+        ratings,
+        tell,
+    )
+    tell("opening every way once")
+    breaks = _breaks(harness, cases, states, ratings) if settings.single_break else {}
     return Facts(
         harness=harness,
         settings=settings,
@@ -44,6 +65,9 @@ def gather(
         ratings=ratings,
         temperatures_c=states.temperatures_c,
         loaded_positions=positions,
+        supplies=supply_rows(harness.supplies, _output_powers_w(harness, cases, currents), settings),
+        faults=faults,
+        breaks=breaks,
         protection=find_protection(harness, settings, cases, ratings, states.temperatures_c, tell),
     )
 
@@ -88,3 +112,65 @@ def _loaded_positions(
         for connector, count in here.items():
             found[connector] = max(count, found.get(connector, 0))
     return found
+
+
+def _fault_networks(
+    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
+) -> dict[str, tuple[Network, ...]]:
+    """Networks at the corner of the greatest fault current, by case id; with the chassis as a joint, and without."""
+    resistances = conductor_resistances(harness, settings)
+    variants = (True, False) if harness.chassis else (True,)
+    return {
+        case.id: tuple(
+            compile_network(harness, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
+            for with_chassis in variants
+        )
+        for case in cases
+    }
+
+
+def _thresholds(
+    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
+) -> dict[str, dict[str, Threshold]]:
+    """Thresholds of devices and outputs by case id and part id."""
+    found: dict[str | None, dict[str, Threshold]] = {}
+    for word in dict.fromkeys(case.arrangement for case in cases):
+        outputs = [output.under(word) for output in harness.outputs]
+        devices = [device.under(word) for device in harness.devices]
+        found[word] = {part.id: threshold(part, settings, None) for part in (*outputs, *devices) if part.fitted}
+    return {case.id: found[case.arrangement] for case in cases}
+
+
+def _breaks(
+    harness: Harness, cases: tuple[Case, ...], states: LoadStates, ratings: Mapping[str, Rating]
+) -> dict[str, tuple[Breaks, ...]]:
+    """Single breaks of conductors and contacts in every case's steady state."""
+    rated = {part.id for part in (*harness.conductors, *harness.contacts)}
+    found: dict[str, tuple[Breaks, ...]] = {}
+    for case in cases:
+        here = []
+        for solution in states.steady[case.id]:
+            names = solution.network.edge_ids
+            allowed = [ratings[name].allowed_a if name in ratings else None for name in names]
+            here.append(
+                single_breaks(
+                    solution,
+                    opened=np.array([name in rated for name in names], dtype=np.bool_),
+                    allowed_a=np.array([np.inf if a is None else a for a in allowed], dtype=np.float64),
+                )
+            )
+        found[case.id] = tuple(here)
+    return found
+
+
+def _output_powers_w(
+    harness: Harness, cases: tuple[Case, ...], currents: Mapping[str, Currents]
+) -> dict[str, dict[str, float | None]]:
+    """Power out of every output's terminals by case, its voltage times its steady current."""
+
+    def power_w(output: Output, case: Case) -> float | None:
+        if output.voltage_v is None or output.id not in currents:
+            return None
+        return output.voltage_v * currents[output.id].steady_a[case.id]
+
+    return {case.id: {output.id: power_w(output, case) for output in harness.outputs} for case in cases}

@@ -15,6 +15,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import (
+    BreakRow,
     ConductorRow,
     ContactRow,
     DeviceRow,
@@ -218,6 +219,7 @@ def _current_values(facts: Facts, part: Conductor | Contact, names: RuleNames) -
         case_id, current_a = currents.worst_peak
         _, steady_a = currents.worst_steady
         resistance_ohm = _resistance_ohm(facts, part, case_id)
+        values |= _fault_values(facts, part.id) | _break_values(facts, part.id)
         values |= {
             "case": case_id,
             "current_a": current_a,
@@ -229,6 +231,63 @@ def _current_values(facts: Facts, part: Conductor | Contact, names: RuleNames) -
             "currents_a": dict(currents.peak_a),
         }
     return values
+
+
+def _fault_values(facts: Facts, part: str) -> dict[str, Any]:
+    """What the fault search says about a conductor or contact."""
+    found = facts.faults.parts.get(part)
+    if found is None:
+        return {}
+    return {
+        "let_through_a": _finite(found.let_through_a),
+        "let_through_case": found.case,
+        "let_through_fault": found.fault.id if found.fault else None,
+        "exposure_a": _finite(found.exposure_a),
+        "exposure_case": found.exposure_case,
+        "protected": found.protected,
+        "protected_by": found.protected_by,
+        "protected_note": found.note,
+    }
+
+
+def _break_values(facts: Facts, part: str) -> dict[str, Any]:
+    """The greatest current of a part with any one way open, and what was open then."""
+    worst_a, worst_by = -1.0, None
+    for each in facts.breaks.values():
+        for breaks in each:
+            k = breaks.solution.network.edge_index[part]
+            if breaks.broken_by[k] >= 0 and breaks.broken_a[k] > worst_a:
+                worst_a = float(breaks.broken_a[k])
+                worst_by = breaks.solution.network.edge_ids[int(breaks.broken_by[k])]
+    return {"broken_a": worst_a, "broken_by": worst_by} if worst_by is not None else {}
+
+
+def break_rows(facts: Facts) -> tuple[BreakRow, ...]:
+    """One row for each conductor and contact, in the case where its break is worst for another part."""
+    rows = []
+    for part in (*facts.harness.conductors, *facts.harness.contacts):
+        best: tuple[tuple[float, int], BreakRow] | None = None
+        for case_id, each in facts.breaks.items():
+            for breaks in each:
+                k = breaks.solution.network.edge_index[part.id]
+                if not breaks.opened[k]:
+                    continue
+                dark, other = breaks.dark(k), int(breaks.worst[k])
+                worst = breaks.solution.network.edge_ids[other] if other >= 0 else None
+                row = BreakRow(
+                    opened=part.id,
+                    case=case_id,
+                    worst=worst,
+                    worst_current_a=float(breaks.worst_a[k]) if worst is not None else None,
+                    worst_allowed_a=_allowed_a(facts, worst) if worst is not None else None,
+                    dark=dark,
+                )
+                rank = (row.worst_current_a or 0.0, len(dark))
+                if best is None or rank > best[0]:
+                    best = (rank, row)
+        if best is not None and (best[1].worst is not None or best[1].dark):
+            rows.append(best[1])
+    return tuple(rows)
 
 
 def _resistance_ohm(facts: Facts, part: TwoEnded, case_id: str) -> float | None:
