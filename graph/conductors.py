@@ -109,17 +109,16 @@ def unit_resistance(gauge: Gauge | None, settings: AnalysisSettings) -> UnitResi
     """Resistance per metre of a conductor size by ``settings.resistance_table``.
 
     A size that the table does not have, or of the other system, is taken as area × resistivity and says so; it is
-    never swapped for a near one. No gauge: the placeholder area. ValueError for an unknown table.
+    never swapped for a near one. So is everything where there is no table of that name. No gauge: the placeholder
+    area.
     """
     if gauge is None:
         return _copper(PLACEHOLDER_AREA_MM2, f"no readable gauge: {PLACEHOLDER_AREA_MM2:g} mm² as a placeholder")
     if settings.resistance_table == COPPER:
         return _copper(gauge.area_mm2, None)
-    if settings.resistance_table not in RESISTANCE_TABLES:
-        raise ValueError(f"unknown resistance table {settings.resistance_table!r}")
-    table = RESISTANCE_TABLES[settings.resistance_table]
-    cell = _cell(table, gauge)
-    if cell is None:
+    table = RESISTANCE_TABLES.get(settings.resistance_table)
+    cell = None if table is None else _cell(table, gauge)
+    if table is None or cell is None:
         return _copper(
             gauge.area_mm2, f"{gauge} is not in {settings.resistance_table}: area × resistivity of copper"
         )

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 from loadloom.graph.heat_balance import ZERO_C_K, pressure_pa
-
-SURFACE_COEFFICIENT_W_PER_M2K = 5.5
-"""Painted sheet steel in still air, convection and radiation together; common practice, no published source."""
+from loadloom.graph.settings import AnalysisSettings, Enclosure
 
 AIR_HEAT_CAPACITY_J_PER_KGK = 1006.0
 """Dry air at constant pressure near 300 K (US Standard Atmosphere 1976: 7/2 · R)."""
@@ -19,17 +17,8 @@ AIR_GAS_CONSTANT_J_PER_KGK = 287.05287
 SETTLED_K = 0.01
 MOST_ROUNDS = 60
 
-
-@dataclass(frozen=True, slots=True)
-class Enclosure:
-    """A closed or ventilated housing. ``surface_m2`` is its free surface, the sides against a wall left out.
-
-    ``air_flow_m3_per_s`` is the flow of outside air through it, 0 for a closed one.
-    """
-
-    surface_m2: float = 0.0
-    surface_coefficient_w_per_m2k: float = SURFACE_COEFFICIENT_W_PER_M2K
-    air_flow_m3_per_s: float = 0.0
+RUNAWAY_C = 300.0
+"""Above this an enclosure is taken to run away; no insulation in it would stand that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +61,7 @@ def settle(
     """The fixed point of inside temperature and heat, where the heat depends on the temperature inside.
 
     ``heat_at_w`` gives the heat in W at an inside temperature in °C (warm copper and a derated supply make more).
-    Not settled after some dozens of rounds: it runs away, and the last temperature is a lower bound.
+    Not settled: it runs away, and the last temperature is a lower bound.
     """
     inside_c = outside_c
     for _ in range(MOST_ROUNDS):
@@ -81,4 +70,36 @@ def settle(
         if abs(warmer_c - inside_c) < SETTLED_K:
             return Inside(warmer_c, heat_w, True)
         inside_c = warmer_c
+        if inside_c > RUNAWAY_C:
+            break
     return Inside(inside_c, heat_at_w(inside_c), False)
+
+
+def settle_zones(
+    settings: AnalysisSettings, heat_by_zone_w: Callable[[AnalysisSettings], Mapping[str, float]]
+) -> tuple[AnalysisSettings, dict[str, Inside]]:
+    """The settings with every enclosure's zone as warm as the heat made in it leaves it, and what was found.
+
+    ``heat_by_zone_w`` solves with the settings it is given and returns the heat in W made in every zone: losses
+    of conductors, contacts and devices, and the waste heat of supplies. Only the greatest ambient is raised: the
+    least one is the enclosure switched off. All enclosures settle together; one that runs away is not ``settled``.
+    """
+    warm = settings
+    found: dict[str, Inside] = {}
+    for _ in range(MOST_ROUNDS if settings.enclosures else 0):
+        heats_w = heat_by_zone_w(warm)
+        step_k = 0.0
+        zones = dict(settings.zones)
+        for zone, enclosure in settings.enclosures.items():
+            outside = settings.ambient(zone)
+            heat_w = heats_w.get(zone, 0.0)
+            inside_c = inside_temperature_c(enclosure, heat_w, outside.max_c, settings.altitude_m)
+            step_k = max(step_k, abs(inside_c - warm.ambient(zone).max_c))
+            found[zone] = Inside(inside_c, heat_w, True)
+            zones[zone] = replace(outside, max_c=inside_c)
+        if step_k < SETTLED_K:
+            return warm, found
+        warm = replace(warm, zones=zones)
+        if any(inside.inside_c > RUNAWAY_C for inside in found.values()):
+            break
+    return warm, {zone: replace(inside, settled=False) for zone, inside in found.items()}

@@ -25,6 +25,23 @@ class Ambient:
     stated: bool = True
 
 
+SURFACE_COEFFICIENT_W_PER_M2K = 5.5
+"""Painted sheet steel in still air, convection and radiation together; common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    """A closed or ventilated housing, which is a zone of its own.
+
+    ``surface_m2`` is its free surface, the sides against a wall left out; ``air_flow_m3_per_s`` the flow of
+    outside air through it, 0 for a closed one. What the settings give as the zone's ambient is the air outside.
+    """
+
+    surface_m2: float = 0.0
+    surface_coefficient_w_per_m2k: float = SURFACE_COEFFICIENT_W_PER_M2K
+    air_flow_m3_per_s: float = 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class ContactType:
     """A terminal family by name: its rating and resistance.
@@ -99,7 +116,7 @@ class AnalysisSettings:
     """Settings of one analysis. Shares are 0…1, temperatures °C.
 
     ``conductor_temperature_c`` holds every conductor at one temperature in every corner (for examples that
-    are to be recomputed by hand); None = each at its own. ``margin``: share of every allowed current that is
+    are to be recomputed by hand); None = each at its own. ``enclosures`` by zone. ``margin``: share of every allowed current that is
     kept free by policy. ``overload_band``: IEC 60364-4-43 433.1, 1.45, value from memory.
     ``resistance_table``: ``copper`` (area × resistivity) or the name of a table. ``net_star``: a net of a wire
     class with more than two pins is read as a star (true) or as a chain in natural order (false).
@@ -110,6 +127,7 @@ class AnalysisSettings:
     rule_set_values: Mapping[str, float] = field(default_factory=dict)
     zones: Mapping[str, Ambient] = field(default_factory=dict)
     default_ambient: Ambient = Ambient(*DEFAULT_AMBIENT_C, stated=False)
+    enclosures: Mapping[str, Enclosure] = field(default_factory=dict)
     conductor_temperature_c: float | None = None
     insulation_default_c: float | None = None
     resistance_table: str = "copper"

@@ -341,7 +341,7 @@ def test_bundles_count_what_is_loaded() -> None:
     currents = {"C1.1": 3.0, "C1.2": -3.0, "C1.3": 0.0, "W1": 1.0, "W9": 2.0}
     assert loaded_counts(harness, currents) == {"cable C1": 2, "bundle trunk": 1}
     shares = load_shares(harness, currents, {c.id: 10.0 for c in harness.conductors})
-    assert shares == {"cable C1": pytest.approx(0.2), "bundle trunk": pytest.approx(0.05)}
+    assert shares == {"cable C1": pytest.approx(0.3), "bundle trunk": pytest.approx(0.1)}
     assert "cable C1" not in load_shares(harness, currents, {"C1.1": 10.0, "C1.2": None, "C1.3": 10.0})
 
 

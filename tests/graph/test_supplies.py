@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from loadloom.graph.elements import Supply
-from loadloom.graph.enclosure import Enclosure, conductance_w_per_k, inside_temperature_c, settle
-from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.graph.enclosure import conductance_w_per_k, inside_temperature_c, settle, settle_zones
+from loadloom.graph.settings import Ambient, AnalysisSettings, Enclosure
 from loadloom.graph.supplies import efficiency_at, power_share, supply_row, supply_rows
 
 UNIT = Supply("PSU1", ("PSU1A",), power_w=1000.0, efficiency=((1.0, 0.92),), fanless_below=0.45)
@@ -96,6 +96,27 @@ def test_heat_that_grows_with_temperature() -> None:
     assert steady.settled
     assert steady.inside_c == pytest.approx(32.22, abs=0.02)
     assert not settle(Enclosure(surface_m2=1.0), lambda t: 55.0 + 6.0 * (t - 20.0), 20.0).settled
+
+
+def test_zones_warm_up_together() -> None:
+    # Heat balance by hand: rises of 55/(5.5 − 1) and 11/(2.2) K over the air outside.
+    settings = AnalysisSettings(
+        zones={"box": Ambient(-10.0, 25.0), "rack": Ambient(5.0, 30.0), "free": Ambient(0.0, 20.0)},
+        enclosures={"box": Enclosure(surface_m2=1.0), "rack": Enclosure(surface_m2=0.4)},
+    )
+
+    def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, float]:
+        return {"box": 55.0 + (warm.ambient("box").max_c - 25.0), "rack": 11.0, "free": 500.0}
+
+    warm, inside = settle_zones(settings, heat_by_zone_w)
+    assert warm.ambient("box").max_c == pytest.approx(25.0 + 55 / 4.5, abs=0.02)
+    assert warm.ambient("rack").max_c == pytest.approx(35.0, abs=0.01)
+    assert (warm.ambient("box").min_c, warm.ambient("free").max_c) == (-10.0, 20.0)
+    assert all(each.settled for each in inside.values())
+    away, inside = settle_zones(settings, lambda w: {"box": 10.0 * (w.ambient("box").max_c - 24.0)})
+    assert not inside["box"].settled
+    assert away.ambient("box").max_c > 100.0
+    assert settle_zones(AnalysisSettings(), lambda w: {}) == (AnalysisSettings(), {})
 
 
 def test_an_enclosure_that_gives_off_nothing_is_refused() -> None:
