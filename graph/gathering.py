@@ -9,7 +9,7 @@ import numpy as np
 from loadloom.graph.breaks import Breaks, single_breaks
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
-from loadloom.graph.elements import Output
+from loadloom.graph.elements import Device, Output
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.faults import search_faults
 from loadloom.graph.harness import Harness
@@ -117,7 +117,7 @@ def _loaded_positions(
 def _fault_networks(
     harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
 ) -> dict[str, tuple[Network, ...]]:
-    """Networks at the corner of the greatest fault current, by case id; with the chassis as a joint, and without."""
+    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without."""
     resistances = conductor_resistances(harness, settings)
     variants = (True, False) if harness.chassis else (True,)
     return {
@@ -135,9 +135,9 @@ def _thresholds(
     """Thresholds of devices and outputs by case id and part id."""
     found: dict[str | None, dict[str, Threshold]] = {}
     for word in dict.fromkeys(case.arrangement for case in cases):
-        outputs = [output.under(word) for output in harness.outputs]
-        devices = [device.under(word) for device in harness.devices]
-        found[word] = {part.id: threshold(part, settings, None) for part in (*outputs, *devices) if part.fitted}
+        parts: list[Output | Device] = [output.under(word) for output in harness.outputs]
+        parts += [device.under(word) for device in harness.devices]
+        found[word] = {part.id: threshold(part, settings, None) for part in parts if part.fitted}
     return {case.id: found[case.arrangement] for case in cases}
 
 
