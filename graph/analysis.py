@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from loadloom.graph import rows
+from loadloom.graph.arrangements import arrangement_rows
 from loadloom.graph.assumptions import assumptions
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
@@ -64,7 +65,7 @@ def analyse(
         breaks=rows.break_rows(facts),
         faults=facts.faults.faults,
         shorts=rows.short_rows(facts, names),
-        arrangements=(),
+        arrangements=arrangement_rows(facts, findings),
         fault_powers=facts.faults.powers,
         findings=findings,
         assumptions=assumptions(facts, states),

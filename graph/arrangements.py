@@ -1,0 +1,65 @@
+"""Arrangements of the protection side by side: what trips, what stays unprotected, and the worst fault in each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.faults import PartFault
+from loadloom.graph.findings import Finding
+from loadloom.graph.naming import natural_key
+from loadloom.graph.results import ArrangementRow
+
+AS_DRAWN = "as drawn"
+
+TRIP_RULES = ("limiter-would-trip", "fuse-would-open", "output-overload")
+"""Rules that say that something opens, or is asked for too much, under load."""
+
+
+def arrangement_rows(facts: Facts, findings: Iterable[Finding]) -> tuple[ArrangementRow, ...]:
+    """One row for each arrangement of the cases, as drawn first."""
+    listed = tuple(findings)
+    words = dict.fromkeys(case.arrangement for case in facts.cases)
+    return tuple(_row(facts, word, listed) for word in words)
+
+
+def _row(facts: Facts, word: str | None, findings: tuple[Finding, ...]) -> ArrangementRow:
+    cases = {case.id for case in facts.cases if case.arrangement == word}
+    parts = facts.faults.by_arrangement.get(word, {})
+    trips = {f.subject.id for f in findings if f.rule in TRIP_RULES and f.case in cases}
+    open_parts = sorted((p.id for p in parts.values() if p.protected is False and not p.in_band), key=natural_key)
+    not_said = sorted((p.id for p in parts.values() if p.protected is None), key=natural_key)
+    powered = [p.fault for p in parts.values() if p.fault is not None and p.fault.fault_power_w is not None]
+    hottest = max(powered, key=lambda f: (f.fault_power_w or 0.0, f.at), default=None)
+    worst = max(parts.values(), key=_ratio, default=None)
+    return ArrangementRow(
+        arrangement=word or AS_DRAWN,
+        trips=tuple(sorted(trips, key=natural_key)),
+        unprotected=tuple(open_parts),
+        not_said=tuple(not_said),
+        worst_fault=f"{hottest.at} to {hottest.to}" if hottest else None,
+        worst_fault_power_w=hottest.fault_power_w if hottest else None,
+        worst_let_through=worst.id if worst else None,
+        worst_ratio=_ratio(worst) or None if worst else None,
+        narrative=_narrative(trips, open_parts, worst),
+    )
+
+
+def _ratio(part: PartFault) -> float:
+    """Let-through over allowed current; 0 where either is not known."""
+    return part.let_through_a / part.allowed_a if part.let_through_a is not None and part.allowed_a else 0.0
+
+
+def _narrative(trips: set[str], unprotected: list[str], worst: PartFault | None) -> str:
+    first = f"{_some(sorted(trips, key=natural_key))} would open under load." if trips else "Nothing opens under load."
+    if not unprotected or worst is None or worst.let_through_a is None:
+        return f"{first} Every conductor and contact that could be judged is protected."
+    return (
+        f"{first} {len(unprotected)} {'part is' if len(unprotected) == 1 else 'parts are'} not protected "
+        f"({_some(unprotected)}); the worst is {worst.id}, on which a fault can hold {worst.let_through_a:.3g} A, "
+        f"{_ratio(worst):.3g} times its allowed current."
+    )
+
+
+def _some(ids: list[str]) -> str:
+    return ", ".join(ids[:5]) + (f" and {len(ids) - 5} more" if len(ids) > 5 else "")
