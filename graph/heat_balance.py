@@ -2,8 +2,18 @@
 
 Heat made in the copper (I²·R at its own temperature) passes through the insulation, and leaves the surface of a
 horizontal cylinder by free convection (Churchill and Chu 1975, through the library ``ht``) and radiation.
-At or below 105 °C this computes −5 … +17 % against published free-air tables, so a rating made from it is
-multiplied by ``SAFETY``. It cannot stand for bundles, conduits or vacuum.
+It cannot stand for bundles, conduits or vacuum.
+
+Computed against published free-air currents at 30 °C ambient (the tests recompute this table). A rating made
+from it is multiplied by ``SAFETY``, which takes off the most that it is over at 105 °C and below:
+
+    table                    conductor  cells   least  greatest
+    NEC 310.17                   60 °C     13    −4 %      +6 %
+    NEC 310.17                   75 °C     13    −1 %     +12 %
+    NEC 310.17                   90 °C     15    −2 %     +14 %
+    33 CFR 183.425 Table 5      105 °C     15    +6 %     +17 %
+    33 CFR 183.425 Table 5      125 °C     15    −3 %     +20 %
+    33 CFR 183.425 Table 5      200 °C     15   +20 %     +48 %
 
 Temperatures in °C, lengths in mm where the name says so, per metre of wire. All functions take numbers or numpy
 arrays that broadcast.

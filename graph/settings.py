@@ -116,8 +116,8 @@ class AnalysisSettings:
     """Settings of one analysis. Shares are 0…1, temperatures °C.
 
     ``conductor_temperature_c`` holds every conductor at one temperature in every corner (for examples that
-    are to be recomputed by hand); None = each at its own. ``enclosures`` by zone. ``margin``: share of every allowed current that is
-    kept free by policy. ``overload_band``: IEC 60364-4-43 433.1, 1.45, value from memory.
+    are to be recomputed by hand); None = each at its own. ``enclosures`` by zone. ``margin``: share of every
+    allowed current that is kept free by policy. ``overload_band``: IEC 60364-4-43 433.1, 1.45, value from memory.
     ``resistance_table``: ``copper`` (area × resistivity) or the name of a table. ``net_star``: a net of a wire
     class with more than two pins is read as a star (true) or as a chain in natural order (false).
     """

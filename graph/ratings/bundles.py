@@ -40,24 +40,3 @@ def drawn_counts(harness: Harness) -> dict[str, int]:
         if name is not None:
             counts[name] = counts.get(name, 0) + 1
     return counts
-
-
-def load_shares(
-    harness: Harness, currents_a: Mapping[str, float], single_a: Mapping[str, float | None]
-) -> dict[str, float]:
-    """Share of every bundle's capacity in use: Σ |current| / Σ current each could carry alone (AC 43.13-1B, 11-67).
-
-    ``single_a`` by conductor id. Only loaded conductors count, in both sums, as they do in ``loaded_counts``. A
-    bundle with an unrated loaded conductor, or with none loaded, has no share. Greatest share 1.
-    """
-    used: dict[str, float] = {}
-    capacity: dict[str, float | None] = {}
-    for conductor in harness.conductors:
-        name = bundle_of(conductor)
-        current_a = abs(currents_a.get(conductor.id, 0.0))
-        if name is None or current_a < LOADED_FROM_A:
-            continue
-        used[name] = used.get(name, 0.0) + current_a
-        so_far, more = capacity.get(name, 0.0), single_a.get(conductor.id)
-        capacity[name] = None if so_far is None or more is None else so_far + more
-    return {name: min(1.0, used[name] / total) for name, total in capacity.items() if total}

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from loadloom.graph.conductors import Insulation, insulation_of
 from loadloom.graph.elements import Conductor
 from loadloom.graph.harness import Harness
 from loadloom.graph.ratings import aviation, equipment, iec, marine, nec, own, tables
-from loadloom.graph.ratings.bundles import bundle_of, drawn_counts
+from loadloom.graph.ratings.bundles import LOADED_FROM_A, bundle_of, drawn_counts
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import Basis, Chain, Question, unrated, with_margin
 from loadloom.graph.ratings.contact_rating import contact_type_of
@@ -115,6 +115,46 @@ def rate_conductors(
             known[key] = rate_conductor(conductor, n, share, ambient_c, settings, terminal_c)
         found[conductor.id] = replace(known[key], subject_id=conductor.id)
     return found
+
+
+def bundle_shares(
+    harness: Harness,
+    settings: AnalysisSettings,
+    states: Iterable[Mapping[str, float]],
+    loaded: Mapping[str, int],
+) -> dict[str, float]:
+    """Share of every bundle's capacity in use, 0.2 … 1, in the state that uses most of it.
+
+    AC 43.13-1B, 11-67 and its example: capacity is the sum of what the loaded conductors are allowed at that
+    share, so the least share s counts with Σ |current| ≤ s · Σ allowed(s). A bundle with an unrated loaded
+    conductor, or with more load than its whole capacity, has no share. ``states`` are currents in A by conductor
+    id; ``loaded`` as in ``rate_conductors``.
+    """
+    steps = tuple(float(name) / 100.0 for name in aviation.SHARES)
+    at_share = [rate_conductors(harness, settings, loaded, dict.fromkeys(loaded, share)) for share in steps]
+    found: dict[str, float | None] = {}
+    for currents_a in states:
+        for bundle, members in _loaded_members(harness, currents_a).items():
+            used_a = sum(abs(currents_a[name]) for name in members)
+            least: float | None = None
+            for share, ratings in zip(steps, at_share, strict=True):
+                each_a = [ratings[name].allowed_a for name in members]
+                known_a = [a for a in each_a if a is not None]
+                if len(known_a) == len(each_a) and used_a <= share * sum(known_a):
+                    least = share
+                    break
+            before = found.get(bundle, 0.0)
+            found[bundle] = None if least is None or before is None else max(least, before)
+    return {bundle: share for bundle, share in found.items() if share is not None}
+
+
+def _loaded_members(harness: Harness, currents_a: Mapping[str, float]) -> dict[str, list[str]]:
+    members: dict[str, list[str]] = {}
+    for conductor in harness.conductors:
+        bundle = bundle_of(conductor)
+        if bundle is not None and abs(currents_a.get(conductor.id, 0.0)) >= LOADED_FROM_A:
+            members.setdefault(bundle, []).append(conductor.id)
+    return members
 
 
 def _ask(basis: str, question: Question) -> Chain:

@@ -2,6 +2,7 @@
 
 import csv
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import numpy as np
 import pytest
 from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu
 
+from loadloom.graph import heat_balance
 from loadloom.graph.elements import Conductor, Gauge, GaugeSystem
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
@@ -81,6 +83,20 @@ def test_free_air_tables_up_to_105_c() -> None:
     assert (1 + max(errors)) * SAFETY <= 1.0
 
 
+def test_the_documented_comparison_is_what_is_computed() -> None:
+    line = re.compile(
+        r"^ {4}(NEC \S+|33 CFR \S+ Table 5) +(\d+) °C +(\d+) +([−+]\d+) % +([−+]\d+) %$", re.MULTILINE
+    )
+    documented = {
+        (table, float(celsius)): (int(cells), int(least.replace("−", "-")), int(greatest.replace("−", "-")))
+        for table, celsius, cells, least, greatest in line.findall(heat_balance.__doc__ or "")
+    }
+    errors: dict[tuple[str, float], list[float]] = {}
+    for row in FREE_AIR:
+        errors.setdefault((row["table"], float(row["conductor_c"])), []).append(100 * error_of(row))
+    assert documented == {key: (len(e), round(min(e)), round(max(e))) for key, e in errors.items()}
+
+
 def test_what_the_heat_balance_cannot_do_is_known() -> None:
     # 33 CFR 183.425, 200 °C column: code values far below the physics, so no estimate stands for them.
     errors = [error_of(row) for row in FREE_AIR if float(row["conductor_c"]) == 200.0]
@@ -111,6 +127,17 @@ def test_aircraft_curve_point() -> None:
     found_a = float(free_air_current_a(wire, 200.0, 50.0))
     assert found_a == pytest.approx(float(EXAMPLES["W24"]["value"]), rel=2e-3)
     assert found_a == pytest.approx(47.0, rel=0.05)
+
+
+def test_temperature_between_ambient_and_limit() -> None:
+    # AC 43.13-1B estimate, T1 + (TR − T1)·√(I2/Imax) = 181.6 °C for 20 A of 26 A between 50 and 200 °C (printed
+    # 182, from memory), which it calls quite conservative; an I² law gives 138.8 °C. The balance is close to it.
+    wire = WireBody(3.06 / 304.8, 0.00393, 1.70, 2.2)
+    full_a = float(free_air_current_a(wire, 200.0, 50.0))
+    found_c = float(conductor_temperature_c(wire, full_a * 20 / 26, 50.0))
+    assert 50 + 150 * math.sqrt(20 / 26) == pytest.approx(float(EXAMPLES["W21"]["value"]), abs=0.1)
+    assert found_c < float(EXAMPLES["W21"]["value"])
+    assert found_c == pytest.approx(50 + 150 * (20 / 26) ** 2, abs=8.0)
 
 
 def test_temperature_undoes_current() -> None:

@@ -16,9 +16,9 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.heat_balance import SAFETY, copper_body, free_air_current_a
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.aviation import as50881_factor
-from loadloom.graph.ratings.bundles import bundle_of, drawn_counts, load_shares, loaded_counts
+from loadloom.graph.ratings.bundles import bundle_of, drawn_counts, loaded_counts
 from loadloom.graph.ratings.catalogue import BASES
-from loadloom.graph.ratings.conductor_rating import rate_conductor, rate_conductors
+from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductor, rate_conductors
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType, OwnTableRow
 
@@ -340,9 +340,29 @@ def test_bundles_count_what_is_loaded() -> None:
     assert drawn_counts(harness) == {"cable C1": 3, "bundle trunk": 2}
     currents = {"C1.1": 3.0, "C1.2": -3.0, "C1.3": 0.0, "W1": 1.0, "W9": 2.0}
     assert loaded_counts(harness, currents) == {"cable C1": 2, "bundle trunk": 1}
-    shares = load_shares(harness, currents, {c.id: 10.0 for c in harness.conductors})
-    assert shares == {"cable C1": pytest.approx(0.3), "bundle trunk": pytest.approx(0.1)}
-    assert "cable C1" not in load_shares(harness, currents, {"C1.1": 10.0, "C1.2": None, "C1.3": 10.0})
+
+
+def test_share_of_a_bundle_in_use() -> None:
+    # AC 43.13-1B, 11-67: with the 20 % curve the load is at most 20 % of Σ allowed. 10 wires of 18 AWG, table 11-9
+    # 6 A each at 20 %: up to 12 A in all. At 40 % the curve is 0.6225, against the table's 0.625.
+    settings = AnalysisSettings(basis="avionics-ac43.13")
+    wires = tuple(wire(awg("18"), "105 °C", id=f"W{k}", bundle="b") for k in range(1, 11))
+    harness = Harness(conductors=wires)
+    counts = {"bundle b": 10}
+
+    def share(*each_a: float) -> float | None:
+        states = [{w.id: a for w in wires} for a in each_a]
+        return bundle_shares(harness, settings, states, counts).get("bundle b")
+
+    assert share(1.19) == 0.2
+    assert share(1.21) == 0.4
+    assert share(2.385) == 0.4  # up to 0.4 × 6 × 0.6225/0.625 = 2.3904 A each
+    assert share(2.395) == 0.6
+    assert share(1.0, 1.5) == 0.4
+    assert share(6.5) is None
+    assert share(6.5, 1.0) is None
+    ratings = rate_conductors(harness, settings, counts, {"bundle b": 0.2})
+    assert ratings["W1"].allowed_a == 6.0
 
 
 def test_every_conductor_is_rated_in_its_zone_and_bundle() -> None:
