@@ -51,7 +51,8 @@ def _ratio(part: PartFault) -> float:
 
 
 def _narrative(trips: set[str], unprotected: list[str], worst: PartFault | None) -> str:
-    first = f"{_some(sorted(trips, key=natural_key))} would open under load." if trips else "Nothing opens under load."
+    openers = _some(sorted(trips, key=natural_key))
+    first = f"{openers} would open under load." if trips else "Nothing opens under load."
     if not unprotected or worst is None or worst.let_through_a is None:
         return f"{first} Every conductor and contact that could be judged is protected."
     return (

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from loadloom.graph.elements import Conductor, Contact
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.topology import part_role
+from loadloom.graph.trips import tripping_cases
 
 TOLERANCE = 1e-9
 """Share by which a current may exceed its limit through rounding alone."""
@@ -18,16 +19,24 @@ def exceeds(value: float, limit: float | None) -> bool:
     return limit is not None and value > limit * (1.0 + TOLERANCE)
 
 
+def worst_case(currents: Currents, tripping: frozenset[str]) -> tuple[str, float]:
+    """Case and current in A of the greatest steady current; of equal ones a case in which nothing trips."""
+    _, most_a = currents.worst_steady
+    equal = [name for name, current_a in currents.steady_a.items() if not exceeds(most_a, current_a)]
+    return next((name for name in equal if name not in tripping), equal[0]), most_a
+
+
 def overloads(
     facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], *, on_return: bool, noun: str, remedy: str
 ) -> Iterator[Finding]:
     """Findings for parts whose worst steady current is over the allowed one, on the way out or on the way back."""
+    tripping = tripping_cases(facts)
     for part in parts:
         rating = facts.ratings.get(part.id)
         currents = facts.currents.get(part.id)
         if rating is None or currents is None or rating.allowed_a is None:
             continue
-        case, current_a = currents.worst_steady
+        case, current_a = worst_case(currents, tripping)
         if not exceeds(current_a, rating.allowed_a):
             continue
         if (part_role(facts.harness, facts.topology, part) == "return") is not on_return:

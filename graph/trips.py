@@ -84,3 +84,17 @@ def find_trips(facts: Facts) -> Iterator[Trip]:
                     worst = (*key, Trip(part, limits, demand, found))
         if worst is not None:
             yield worst[2]
+
+
+def tripping_cases(facts: Facts) -> frozenset[str]:
+    """Cases in which some device or output does not surely carry its load: what flows then may soon end."""
+    found = set()
+    for case in facts.cases:
+        there = facts.protection.under(case)
+        if there is None:
+            continue
+        for name, part in there.parts.items():
+            demands = (d for d in facts.protection.demands.get(name, ()) if d.case == case.id)
+            if any(outcome(part, d, facts.settings) in (Outcome.MAY_OPEN, Outcome.OPENS) for d in demands):
+                found.add(case.id)
+    return frozenset(found)
