@@ -1,10 +1,7 @@
 """Single breaks: what every part carries after one conductor or contact opens.
 
-The load currents being fixed, a break moves current inside its block only (``chains``): no solve per break.
-Loads of constant resistance or power feel the changed voltage and change their current. In a harness of up to
-``COUPLED_LIMIT`` numbers this is carried through to the end: the loads' response is linearised once, which is
-exact for resistances, and the rest of constant power is iterated until it no longer matters. In a larger one
-the loads' first response is taken into account for parallel ways, and the rest is stated as ``error_a``.
+The load currents being fixed, a break moves current inside its block only (``chains``): no solve per break, and
+exact. Loads of constant resistance or power feel the changed voltage and answer it (``load_reaction``).
 
 Where a break can change the state of a diode or of a constant-current output, linear reasoning ends: these
 breaks are solved in full.
@@ -14,26 +11,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from loadloom.graph.blocks import Blocks
 from loadloom.graph.chains import AT_ONCE, Batch, Chains
-from loadloom.graph.circuit import Circuit
-from loadloom.graph.network import FloatArray, IntArray, Network
+from loadloom.graph.load_reaction import LoadReaction
+from loadloom.graph.network import FloatArray, IntArray
 from loadloom.graph.solution import Solution
-from loadloom.graph.solve import CONFLICT_OHM, KNEE, POWER, RESISTANCE, solve
+from loadloom.graph.solve import CONFLICT_OHM, solve
 
 BoolArray = npt.NDArray[np.bool_]
 
-COUPLED_LIMIT = 30_000_000
-"""Segments times reacting loads up to which the loads' reaction is carried through to the end."""
-
 FULL_SOLVES = 2_000
 """Breaks that are solved in full at most; the others are linear, with ``error_a`` infinite."""
-
-PASSES = 30
 
 
 @dataclass(frozen=True)
@@ -67,7 +60,11 @@ class Breaks:
             return self._full_dark[edge]
         if not self.bridge[edge]:
             return ()
-        return _behind(self.solution, self._chains.blocks, edge)
+        return self._behind.ids(edge)
+
+    @cached_property
+    def _behind(self) -> _Behind:
+        return _Behind(self.solution, self._chains.blocks)
 
 
 def single_breaks(
@@ -100,7 +97,8 @@ class _Breaking:
         self.current = np.concatenate([solution.edge_a, solution.source_a])
         self.closed = np.isfinite(self.resistance)
         busy = np.zeros(len(net.node_ids), dtype=np.bool_)
-        busy[net.load_plus] = busy[net.load_minus] = True
+        for attached in (net.load_plus, net.load_minus, net.source_plus, net.source_minus):
+            busy[attached] = True
         self.chains = Chains(len(net.node_ids), self.end_a, self.end_b, self.resistance, self.closed, busy)
         self.worst = np.full(self.edges, -1, dtype=np.int64)
         self.worst_a = np.zeros(self.edges)
@@ -113,7 +111,7 @@ class _Breaking:
         self.opened &= self.closed[: self.edges]
         bridge = chains.blocks.bridge[: self.edges] & self.opened
         self._represent()
-        loads = _Loads.of(self)
+        loads = LoadReaction.of(self.solution, self.chains, self.resistance, self.segment_a)
         for batch in chains.batches:
             self._batch(batch, loads)
         touchy = self._touchy() & self.opened
@@ -151,7 +149,7 @@ class _Breaking:
         self.segment_a = np.zeros(segments)
         self.segment_a[segment] = chains.sign * self.current[member]
 
-    def _batch(self, batch: Batch, loads: _Loads | None) -> None:
+    def _batch(self, batch: Batch, loads: LoadReaction | None) -> None:
         m, c = batch.segment.shape[1], batch.loop_ohm.shape[1]
         if m * m <= AT_ONCE:
             ratio = batch.ratio(np.arange(c))
@@ -162,7 +160,7 @@ class _Breaking:
             ratio = batch.ratio(batch.chain[0, some])
             self._columns(batch, ratio[:, batch.chain[0]], some, loads)
 
-    def _columns(self, batch: Batch, ratio: FloatArray, columns: IntArray, loads: _Loads | None) -> None:
+    def _columns(self, batch: Batch, ratio: FloatArray, columns: IntArray, loads: LoadReaction | None) -> None:
         """Breaks of the segments ``columns`` of a batch; ``ratio`` (K, M, n)."""
         segment = batch.segment
         opening = segment[:, columns]
@@ -267,180 +265,53 @@ class _Breaking:
         return dark
 
 
-@dataclass(frozen=True)
-class _Loads:
-    """How loads that are not of constant current answer a break. P of them react.
+class _Behind:
+    """Which loads lose their way to an output, or back, when a bridge opens. Sorted once for all bridges."""
 
-    ``per_load`` (segments, P): change of a segment's current per ampere of load. ``slope_s`` (P,): change of
-    load current per volt. ``inverse`` (P, P): of 1 + slope · transfer. For a large harness only ``at_slope``
-    (segments,): the segments' currents if every load drew its slope as a current.
-    """
+    def __init__(self, solution: Solution, blocks: Blocks) -> None:
+        net = solution.network
+        self.blocks = blocks
+        self.plus, self.minus = blocks.entry[net.load_plus], blocks.entry[net.load_minus]
+        self.by_plus, self.by_minus = np.argsort(self.plus), np.argsort(self.minus)
+        self.source = np.sort(blocks.entry[net.source_plus])
+        self.load_ids = net.load_ids
+        self.unfed = frozenset(solution.unfed)
 
-    coupled: bool
-    segment_a: FloatArray
-    slope_s: FloatArray
-    voltage_v: FloatArray
-    current_a: FloatArray
-    demand: FloatArray
-    is_power: BoolArray
-    per_load: FloatArray
-    transfer: FloatArray
-    inverse: FloatArray
-    at_slope: FloatArray
-    droop: float
-
-    @classmethod
-    def of(cls, breaking: _Breaking) -> _Loads | None:
-        """None where all loads draw constant current, or no block has a parallel way."""
-        net, solution, chains = breaking.net, breaking.solution, breaking.chains
-        skip = set(solution.unfed) | set(solution.collapsed)
-        reacts = (net.load_kind != 0) & (solution.load_a != 0)
-        reacts &= ~np.isin(np.array(net.load_ids, dtype=object), list(skip)) if skip else True
-        which = np.flatnonzero(reacts)
-        if not len(which) or not chains.segments:
-            return None
-        kind, demand = net.load_kind[which], net.load_demand[which]
-        volts, amps = solution.load_v[which], solution.load_a[which]
-        slope = np.where(kind == RESISTANCE, 1.0, -1.0) * amps / volts
-        copper = _copper(breaking)
-        size = len(which)
-        coupled = chains.segments * size <= COUPLED_LIMIT
-        per_load, transfer, inverse = np.zeros((0, 0)), np.zeros((0, 0)), np.zeros((0, 0))
-        at_slope = np.zeros(0)
-        plus, minus = net.load_plus[which], net.load_minus[which]
-        if coupled:
-            per_load = np.zeros((chains.segments, size))
-            transfer = np.zeros((size, size))
-            for some in np.array_split(np.arange(size), size * len(net.node_ids) // AT_ONCE + 1):
-                inject = np.zeros((len(net.node_ids), len(some)))
-                inject[plus[some], np.arange(len(some))] -= 1.0
-                inject[minus[some], np.arange(len(some))] += 1.0
-                node_v, branch_a = copper.solve(inject)
-                per_load[chains.segment, some[0] : some[-1] + 1] = chains.sign[:, None] * branch_a[chains.member]
-                transfer[:, some] = node_v[minus] - node_v[plus]
-            inverse = np.linalg.inv(np.eye(size) + slope[:, None] * transfer)
-        else:
-            inject = np.zeros(len(net.node_ids))
-            np.subtract.at(inject, plus, slope)
-            np.add.at(inject, minus, slope)
-            _, branch_a = copper.solve(inject)
-            at_slope = np.zeros(chains.segments)
-            at_slope[chains.segment] = chains.sign * branch_a[chains.member]
-        highest = float(np.max(net.source_voltage_v, initial=0.0))
-        droop = float(np.clip(1.0 - np.abs(volts) / highest, 0.0, None).max()) if highest else 1.0
-        return cls(
-            coupled=coupled,
-            segment_a=breaking.segment_a,
-            slope_s=slope,
-            voltage_v=volts,
-            current_a=amps,
-            demand=demand,
-            is_power=kind == POWER,
-            per_load=per_load,
-            transfer=transfer,
-            inverse=inverse,
-            at_slope=at_slope,
-            droop=droop,
+    def ids(self, edge: int) -> tuple[str, ...]:
+        """Loads that go dark when the bridge ``edge`` opens, in the network's order."""
+        top = int(self.blocks.below[edge])
+        low, high = int(self.blocks.entry[top]), int(self.blocks.leave[top])
+        plus, minus = (
+            self._within(self.plus, self.by_plus, low, high),
+            self._within(self.minus, self.by_minus, low, high),
         )
+        dark = np.setxor1d(plus, minus)
+        fed_below = bool(np.diff(np.searchsorted(self.source, (low, high)))[0])
+        if not fed_below:
+            dark = np.union1d(plus, minus)
+        here = self.blocks.piece[top]
+        span = self._span[here]
+        if not self._outside_source(low, high, span):
+            all_here = self._within(self.plus, self.by_plus, *span)
+            dark = np.union1d(dark, np.setdiff1d(all_here, np.union1d(plus, minus)))
+        return tuple(x for x in (self.load_ids[k] for k in dark.tolist()) if x not in self.unfed)
 
-    def change(
-        self, segment: IntArray, opening: IntArray, ratio: FloatArray, loop_ohm: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """(K, M, n) change of the currents after a break by the loads' reaction; (K, n) error left, in A."""
-        if not self.coupled:
-            return self._first_response(segment, opening, ratio, loop_ohm)
-        blocks, count = opening.shape
-        flat = opening.ravel()
-        reaction, error = self._reaction(flat, loop_ohm.ravel())
-        own = np.einsum("ep,pe->e", self.per_load[flat], reaction).reshape(blocks, count)
-        mates = self.per_load[segment] @ reaction.T.reshape(blocks, count, -1).transpose(0, 2, 1)
-        return mates - ratio * own[:, None, :], error.reshape(blocks, count)
+    @cached_property
+    def _span(self) -> list[tuple[int, int]]:
+        """First entry and end of every piece."""
+        entry, piece = self.blocks.entry, self.blocks.piece
+        known = entry >= 0
+        pieces = int(piece.max(initial=-1)) + 1
+        first = np.full(pieces, np.iinfo(np.int64).max)
+        np.minimum.at(first, piece[known], entry[known])
+        size = np.bincount(piece[known], minlength=pieces)
+        return list(zip(first.tolist(), (first + size).tolist(), strict=True))
 
-    def _reaction(self, opening: IntArray, loop_ohm: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """(P, n) change of the load currents when each segment opens, and (n,) the error left."""
-        through = self.per_load[opening].T  # (P, n): also volts at the loads per volt in the segment
-        answer = self.inverse @ (self.slope_s[:, None] * through)
-        weight = 1.0 + loop_ohm * np.einsum("pn,pn->n", through, answer)
+    def _outside_source(self, low: int, high: int, span: tuple[int, int]) -> bool:
+        places = np.searchsorted(self.source, (span[0], low, high, span[1]))
+        return bool(places[1] > places[0] or places[3] > places[2])
 
-        def respond(extra_a: FloatArray) -> FloatArray:
-            """Load currents for a nonlinear part (P, n) on top of the linear response."""
-            start = self.inverse @ extra_a - answer * (loop_ohm * self.segment_a[opening])
-            pull = loop_ohm * np.einsum("pn,pn->n", through, start) / weight
-            return start - answer * pull
-
-        reaction = respond(np.zeros_like(through))
-        if not self.is_power.any():
-            return reaction, np.zeros(len(opening))
-        error = np.full(len(opening), np.inf)
-        power = self.is_power
-        for _ in range(PASSES):
-            emf = -loop_ohm * (self.segment_a[opening] + np.einsum("pn,pn->n", through, reaction))
-            shift = through * emf - self.transfer @ reaction
-            volts = self.voltage_v[:, None] + shift
-            lost = (volts[power] / self.voltage_v[power, None] < KNEE).any(axis=0)
-            extra = np.zeros_like(through)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                drawn = self.demand[power, None] / volts[power]
-            linear = self.current_a[power, None] + self.slope_s[power, None] * shift[power]
-            extra[power] = np.where(lost, 0.0, drawn - linear)
-            better = respond(extra)
-            error = np.where(lost, np.inf, np.abs(better - reaction).sum(axis=0))
-            reaction = better
-            if not (error[~lost] > 1e-12 * np.abs(self.current_a).sum()).any():
-                break
-        return reaction, error
-
-    def _first_response(
-        self, segment: IntArray, opening: IntArray, ratio: FloatArray, loop_ohm: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Loads behind parallel ways see the break's voltage and answer it once; the rest is the error.
-
-        The voltage at the loads is the opened part's share of the current times the voltage over it. The loads'
-        answer comes back through all ways of the block, the opened one excepted.
-        """
-        slope_a = self.at_slope[segment]
-        own = self.at_slope[opening]
-        total = np.abs(slope_a).max(axis=1)[:, None]
-        emf = -loop_ohm * self.segment_a[opening]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.where(total > 0, np.abs(own) / np.abs(slope_a).sum(axis=1)[:, None], 0.0)
-        step = share * emf * np.sign(own)
-        change = step[:, None, :] * (slope_a[:, :, None] - ratio * own[:, None, :])
-        bound = np.abs(emf) * np.abs(slope_a).sum(axis=1)[:, None]
-        return change, bound * min(1.0, 3.0 * self.droop + 0.05)
-
-
-def _copper(breaking: _Breaking) -> Circuit:
-    """The conducting branches alone, without voltages: how load currents spread."""
-    net, solution = breaking.net, breaking.solution
-    resistance = breaking.resistance.copy()
-    off = set(solution.blocking) | set(solution.holding)
-    names = (*net.edge_ids, *net.source_ids)
-    if off:
-        resistance[[k for k, x in enumerate(names) if x in off]] = np.inf
-    return Circuit(
-        len(net.node_ids), breaking.end_a, breaking.end_b, resistance, np.zeros(len(resistance)), net.source_minus
-    )
-
-
-def _behind(solution: Solution, blocks: Blocks, edge: int) -> tuple[str, ...]:
-    """Loads that lose their way to an output, or back, when a bridge opens."""
-    net: Network = solution.network
-    top = int(blocks.below[edge])
-    low, high = int(blocks.entry[top]), int(blocks.leave[top])
-    piece = blocks.piece[top]
-
-    def inside(node: IntArray) -> BoolArray:
-        answer: BoolArray = (blocks.entry[node] >= low) & (blocks.entry[node] < high)
-        return answer
-
-    source_in = inside(net.source_plus)
-    here = blocks.piece[net.source_plus] == piece
-    plus, minus = inside(net.load_plus), inside(net.load_minus)
-    dark = plus != minus
-    if not source_in.any():
-        dark |= plus & minus
-    if not (here & ~source_in).any():
-        dark |= (blocks.piece[net.load_plus] == piece) & ~plus & ~minus
-    out = set(solution.unfed)
-    return tuple(net.load_ids[k] for k in np.flatnonzero(dark) if net.load_ids[k] not in out)
+    @staticmethod
+    def _within(entry: IntArray, order: IntArray, low: int, high: int) -> IntArray:
+        first, last = np.searchsorted(entry, (low, high), sorter=order)
+        return np.sort(order[first:last])

@@ -77,7 +77,7 @@ class Chains:
         closed: BoolArray,
         busy: BoolArray,
     ) -> None:
-        self.blocks: Blocks = find_blocks(nodes, end_a, end_b, closed)
+        self.blocks: Blocks = find_blocks(nodes, end_a, end_b, closed, busy)
         inside = closed & ~self.blocks.bridge & (end_a != end_b)
         self.member = np.flatnonzero(inside)
         a, b, label = end_a[self.member], end_b[self.member], self.blocks.label[self.member]
@@ -155,7 +155,7 @@ class Chains:
     def _ratios(self, chain: IntArray) -> tuple[Ratio, FloatArray]:
         """Ratios and (K, C) loop resistances of K blocks of C chains."""
         blocks, c = chain.shape
-        start, end, ohm, length = (x[chain] for x in (self._start, self._end, self._ohm, self._length))
+        start, end, ohm, length = self._start[chain], self._end[chain], self._ohm[chain], self._length[chain]
         if c == 1:
             return lambda columns: np.ones((blocks, 1, len(columns))), ohm
         low, high = np.minimum(start, end), np.maximum(start, end)
@@ -223,7 +223,9 @@ def _large(start: IntArray, end: IntArray, ohm: FloatArray, length: IntArray) ->
     incidence = sp.coo_array(
         (np.repeat([1.0, -1.0], c), (local, np.tile(np.arange(c), 2))), shape=(nodes, c)
     ).tocsr()[1:]
-    factor = spla.splu(sp.block_array([[sp.diags_array(resistance), -incidence.T], [incidence, None]]).tocsc())
+    factor = spla.splu(
+        sp.block_array([[sp.diags_array(resistance), -incidence.T.tocsr()], [incidence, None]]).tocsc()
+    )
 
     def admittance(columns: IntArray) -> FloatArray:
         emf = np.zeros((c + nodes - 1, len(columns)))
