@@ -223,9 +223,9 @@ def _large(start: IntArray, end: IntArray, ohm: FloatArray, length: IntArray) ->
     incidence = sp.coo_array(
         (np.repeat([1.0, -1.0], c), (local, np.tile(np.arange(c), 2))), shape=(nodes, c)
     ).tocsr()[1:]
-    factor = spla.splu(
-        sp.block_array([[sp.diags_array(resistance), -incidence.T.tocsr()], [incidence, None]]).tocsc()
-    )
+    upper = sp.hstack([sp.diags_array(resistance), -incidence.T])
+    lower = sp.hstack([incidence, sp.csr_array((nodes - 1, nodes - 1))])
+    factor = spla.splu(sp.vstack([upper, lower]).tocsc())
 
     def admittance(columns: IntArray) -> FloatArray:
         emf = np.zeros((c + nodes - 1, len(columns)))

@@ -74,8 +74,10 @@ class LoadReaction:
         copper = _copper(solution, resistance_ohm)
         size = len(which)
         coupled = chains.segments * size**2 <= COUPLED_LIMIT
-        per_load, transfer, inverse = np.zeros((0, 0)), np.zeros((0, 0)), np.zeros((0, 0))
-        at_slope = np.zeros(0)
+        per_load: FloatArray = np.zeros((0, 0))
+        transfer: FloatArray = np.zeros((0, 0))
+        inverse: FloatArray = np.zeros((0, 0))
+        at_slope: FloatArray = np.zeros(0)
         plus, minus = net.load_plus[which], net.load_minus[which]
         if coupled:
             per_load = np.zeros((chains.segments, size))
@@ -135,7 +137,8 @@ class LoadReaction:
             """Load currents for a nonlinear part (P, n) on top of the linear response."""
             start = self.inverse @ extra_a - answer * (loop_ohm * self.segment_a[opening])
             pull = loop_ohm * np.einsum("pn,pn->n", through, start) / weight
-            return start - answer * pull
+            response: FloatArray = start - answer * pull
+            return response
 
         reaction = respond(np.zeros_like(through))
         if not self.is_power.any():
