@@ -23,7 +23,7 @@ from loadloom.plugin.values import UnreadableValue, quoted
 
 T = TypeVar("T")
 
-ALIKE = 0.84
+ALIKE = 0.8
 """Similarity (difflib's ratio) from which an unknown field name counts as a misspelt known one."""
 
 

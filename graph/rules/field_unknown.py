@@ -2,7 +2,7 @@
 
 What a misspelt field was to say is not known, so nothing that rests on it is a pass.
 
-Formula: similarity of the names of at least 0.84 by the ratio of matching blocks, or a core, pin or word suffix
+Formula: similarity of the names of at least 0.8 by the ratio of matching blocks, or a core, pin or word suffix
 on a part that has none.
 
 Source: common practice, no published source.
