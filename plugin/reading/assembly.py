@@ -113,7 +113,7 @@ def from_netlist(
 
 
 def automatic_name(pins: Iterable[DrawnPin]) -> str:
-    """A name of the kind that KiCad makes up for a net without labels; not a key, as it differs between versions."""
+    """A name as KiCad makes one up for a net without labels; no key, since it differs between versions."""
     pins = list(pins)
     head = "Net" if len({(pin.unit.reference, pin.number) for pin in pins}) > 1 else "unconnected"
     names = []
@@ -169,9 +169,7 @@ def _nets_by_pin(own: OwnReading | None) -> dict[PinRef, DrawnNet]:
     return {PinRef(pin.unit.reference, pin.number): net for net in own.nets for pin in net.pins}
 
 
-def _net(
-    entry: NetEntry, on_net: dict[PinRef, DrawnNet], own: OwnReading | None, sheet_of: dict[str, str]
-) -> Net:
+def _net(entry: NetEntry, on_net: dict[PinRef, DrawnNet], own: OwnReading | None, sheet_of: dict[str, str]) -> Net:
     pins = tuple(PinRef(node.reference, node.number) for node in entry.nodes)
     drawn = [on_net[pin] for pin in pins if pin in on_net]
     if drawn:
@@ -187,7 +185,11 @@ def _net(
     if own is not None:
         classes |= own.project.classes_of(entry.name)
     sheets = {
-        next(p.unit.sheet.path for p in on_net[pin].pins if (p.unit.reference, p.number) == (pin.reference, pin.number))
+        next(
+            p.unit.sheet.path
+            for p in on_net[pin].pins
+            if (p.unit.reference, p.number) == (pin.reference, pin.number)
+        )
         if pin in on_net
         else sheet_of.get(pin.reference, "/")
         for pin in pins

@@ -1,13 +1,14 @@
 """What a drawing joins: the project's own connectivity, which needs no KiCad on the machine.
 
-Points are shared by whatever ends there; only labels, directives and sheet pins attach in the middle of a wire.
+Points are shared by whatever ends there; only a junction, label, directive or sheet pin attaches in the middle of
+a wire, by the rules at ``_Crowd``.
 Names join what geometry does not: local names within one sheet path, global ones everywhere, sheet pins with the
 hierarchical labels of their sheet. What can't be resolved is refused, never guessed.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, field
 
@@ -21,7 +22,8 @@ from loadloom.plugin.reading.sheet import Field, Label, LibraryPin, Point, Sheet
 from loadloom.plugin.reading.text_variables import unescape, unresolved
 
 # Which name a net takes when it has several: the first of these that stands on it.
-GLOBAL, POWER, LOCAL_POWER, LOCAL, HIERARCHICAL, SHEET_PIN = range(6)
+GLOBAL, POWER, HIDDEN_POWER, LOCAL_POWER, LOCAL, HIERARCHICAL, SHEET_PIN = range(7)
+_EVERYWHERE = (GLOBAL, POWER, HIDDEN_POWER)
 _WIRES, _BUSES = False, True
 _NETCLASS_FIELDS = ("netclass", "net class")
 
@@ -98,9 +100,7 @@ class _WireIndex:
         self.by_x: dict[int, list[Wire]] = defaultdict(list)
         self.by_y: dict[int, list[Wire]] = defaultdict(list)
         self.slanted: list[Wire] = []
-        self.ends: set[Point] = set()
         for wire in wires:
-            self.ends.update((wire.start, wire.end))
             if wire.start[0] == wire.end[0]:
                 self.by_x[wire.start[0]].append(wire)
             elif wire.start[1] == wire.end[1]:
@@ -113,6 +113,44 @@ class _WireIndex:
             for wire in wires:
                 if wire.holds(point):
                     yield wire
+
+    def crosses(self, point: Point) -> bool:
+        """Whether several lines run through a point, none of them ending there."""
+        return sum(point not in (wire.start, wire.end) for wire in self.through(point)) > 1
+
+    def ends_at(self, point: Point) -> int:
+        """How many ends of lines meet at a point; a line that runs through counts as two."""
+        return sum(1 if point in (wire.start, wire.end) else 2 for wire in self.through(point))
+
+
+class _Crowd:
+    """What stands at which point of a sheet, as far as it decides about lines that run through the point.
+
+    KiCad 9, tried: a junction joins everything there with every line through it, and so does a label where at
+    least three ends of lines meet (a line that runs through counts as two). A label, directive or sheet pin that
+    stands by itself in the middle of a line joins it; beside a pin or another label it does not.
+    """
+
+    def __init__(self, file: SheetFile, lines: dict[bool, _WireIndex]) -> None:
+        self._counts: Counter[Point] = Counter()
+        self._counts.update(label.at for label in file.labels)
+        self._counts.update(pin.at for sheet in file.sheets for pin in sheet.pins)
+        self._counts.update(file.no_connects)
+        self._counts.update(at for entry in file.bus_entries for at in entry)
+        self._counts.update(at for wire in file.wires for at in {wire.start, wire.end})
+        for symbol in file.symbols:
+            library = file.library[symbol.library_name]
+            units = {symbol.unit, *(instance.unit for instance in symbol.instances.values())}
+            pins = {(pin.number, pin.at) for unit in units for pin in library.pins_of(unit, symbol.body)}
+            self._counts.update(symbol.place(at) for _, at in pins)
+        labels = {label.at for label in file.labels}
+        self.joined: dict[bool, set[Point]] = {}
+        for layer, index in lines.items():
+            meeting = {at for at in labels if index.ends_at(at) >= 3}
+            self.joined[layer] = meeting | {at for at in file.junctions if index.ends_at(at)}
+
+    def count(self, at: Point) -> int:
+        return self._counts[at]
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +183,7 @@ class _Connectivity:
         self.power_nodes: list[int] = []
         self.buses: list[_BusOnLine] = []
         self.indexes: dict[int, dict[bool, _WireIndex]] = {}
+        self.crowds: dict[int, _Crowd] = {}
         self.children: dict[int, list[SheetInstance]] = defaultdict(list)
         for sheet in expander.hierarchy.instances:
             if sheet.parent is not None:
@@ -176,7 +215,8 @@ class _Connectivity:
         found = self.indexes.get(id(file))
         if found is None:
             found = self.indexes[id(file)] = {
-                layer: _WireIndex([wire for wire in file.wires if wire.is_bus is layer]) for layer in (_WIRES, _BUSES)
+                layer: _WireIndex([wire for wire in file.wires if wire.is_bus is layer])
+                for layer in (_WIRES, _BUSES)
             }
         return found
 
@@ -187,17 +227,33 @@ class _Connectivity:
         for wire in sheet.file.wires:
             ends = (self.point(sheet, wire.is_bus, at) for at in (wire.start, wire.end))
             self.groups.join(*ends)
-        wire_ends = self.index(sheet.file)[_WIRES].ends
+        for layer in (_WIRES, _BUSES):
+            for at in self.crowd(sheet.file).joined[layer]:
+                self.join_passing(sheet, layer, at)
+        wire_ends = self.index(sheet.file)[_WIRES]
         for ends_of_entry in sheet.file.bus_entries:
-            joined = [self.point(sheet, _WIRES, at) for at in ends_of_entry if at in wire_ends]
+            joined = [self.join_passing(sheet, _WIRES, at) for at in ends_of_entry if any(wire_ends.through(at))]
             if len(joined) == 2:
                 self.groups.join(*joined)
 
-    def attach(self, sheet: SheetInstance, layer: bool, at: Point) -> int:
-        """Node of something that attaches at a point, to the middle of lines too."""
+    def join_passing(self, sheet: SheetInstance, layer: bool, at: Point) -> int:
+        """Join everything at a point with all lines that run through it."""
         node = self.point(sheet, layer, at)
         for wire in self.index(sheet.file)[layer].through(at):
             self.groups.join(node, self.point(sheet, layer, wire.start))
+        return node
+
+    def crowd(self, file: SheetFile) -> _Crowd:
+        found = self.crowds.get(id(file))
+        if found is None:
+            found = self.crowds[id(file)] = _Crowd(file, self.index(file))
+        return found
+
+    def attach(self, sheet: SheetInstance, layer: bool, at: Point) -> int:
+        """Node of a label or sheet pin: to the middle of a line too, if nothing else is at that point."""
+        node = self.point(sheet, layer, at)
+        if self.crowd(sheet.file).count(at) == 1:
+            self.join_passing(sheet, layer, at)
         return node
 
     # Symbols
@@ -221,9 +277,7 @@ class _Connectivity:
                 node = self.point(unit.sheet, _WIRES, unit.symbol.place(pin.at))
             self.draw_power(unit, pin, kind, node)
             if not unit.reference.startswith("#"):
-                self.pins.extend(
-                    (node, DrawnPin(unit, number, name, kind)) for number in pin_numbers(pin.number)
-                )
+                self.pins.extend((node, DrawnPin(unit, number, name, kind)) for number in pin_numbers(pin.number))
 
     def draw_power(self, unit: PlacedUnit, pin: LibraryPin, kind: str, node: int) -> None:
         power = unit.library.power
@@ -237,19 +291,19 @@ class _Connectivity:
         if power == "local":
             self.give_name(node, unit.sheet, name, LOCAL_POWER)
         else:
-            self.give_name(node, unit.sheet, name, POWER)
+            self.give_name(node, unit.sheet, name, POWER if power else HIDDEN_POWER)
 
     # Names
 
     def name_node(self, sheet: SheetInstance, name: str, strength: int) -> int:
         """Node that stands for a name: one for each sheet path, and one for all if it is global."""
         local = self.groups.node(("name", sheet.number, name))
-        if strength in (GLOBAL, POWER):
+        if strength in _EVERYWHERE:
             self.groups.join(self.groups.node(("name", 0, name)), local)
         return local
 
     def named(self, sheet: SheetInstance, name: str, strength: int) -> NameOnNet:
-        full = name if strength in (GLOBAL, POWER) else sheet.path + name
+        full = name if strength in _EVERYWHERE else sheet.path + name
         return NameOnNet(strength, sheet.full_path.count("/"), full)
 
     def give_name(self, node: int, sheet: SheetInstance, name: str, strength: int) -> None:
@@ -294,12 +348,10 @@ class _Connectivity:
                 self.groups.join(node, self.groups.node(("port", sheet.number, text)))
             return
         members = tuple(self.name_node(sheet, member, strength) for member in bus.members)
-        self.names.extend(
-            (node, self.named(sheet, member, strength)) for node, member in zip(members, bus.members, strict=True)
-        )
-        self.buses.append(
-            _BusOnLine(node, self.named(sheet, text, strength), bus, members, sheet.file, label.line)
-        )
+        for member_node, member in zip(members, bus.members, strict=True):
+            name = self.named(sheet, member, strength)
+            self.names.append((member_node, NameOnNet(max(strength, LOCAL), name.depth, name.text)))
+        self.buses.append(_BusOnLine(node, self.named(sheet, text, strength), bus, members, sheet.file, label.line))
         if label.kind == "hierarchical":
             for member, port in zip(members, self.bus_ports(sheet, text, bus), strict=True):
                 self.groups.join(member, port)
@@ -313,12 +365,16 @@ class _Connectivity:
             for pin in child.symbol.pins:
                 text = self.text(sheet, pin.name, pin.line)
                 bus = self.bus_of(sheet, text, pin.at, pin.line)
-                node = self.attach(sheet, bus is not None, pin.at)
+                layer = bus is not None
+                if pin.at not in self.crowd(sheet.file).joined[layer] and self.index(sheet.file)[layer].crosses(pin.at):
+                    cause = f"the sheet pin {pin.name!r} stands where lines cross, and may join either"
+                    raise self.refuse(sheet, cause, pin.line)
+                node = self.attach(sheet, layer, pin.at)
                 self.give_classes(node, sheet, pin.fields)
                 name = self.named(child, text, SHEET_PIN)
                 if bus is None:
+                    # A sheet pin gives the net no name; the label in its sheet does.
                     self.groups.join(node, self.groups.node(("port", child.number, text)))
-                    self.names.append((node, name))
                 else:
                     ports = self.bus_ports(child, text, bus)
                     self.buses.append(_BusOnLine(node, name, bus, ports, sheet.file, pin.line))

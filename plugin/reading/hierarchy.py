@@ -87,7 +87,9 @@ class _Walk:
                 self.progress(f"reading {path.name}")
             self.read_bytes += path.stat().st_size if path.is_file() else 0
             if self.read_bytes > TOTAL_LIMIT_BYTES:
-                raise UnusableError(f"has sheets of more than {TOTAL_LIMIT_BYTES // 1024**2} MB", shown(self.root_path))
+                raise UnusableError(
+                    f"has sheets of more than {TOTAL_LIMIT_BYTES // 1024**2} MB", shown(self.root_path)
+                )
             self.files[path] = read_sheet(path)
         return self.files[path]
 
@@ -103,7 +105,9 @@ class _Walk:
                 )
             if len(self.instances) >= SHEET_LIMIT or len(line_of_files) >= DEPTH_LIMIT:
                 raise UnusableError(
-                    f"has more than {SHEET_LIMIT:,} sheets, or nests them over {DEPTH_LIMIT} deep", where, symbol.line
+                    f"has more than {SHEET_LIMIT:,} sheets, or nests them over {DEPTH_LIMIT} deep",
+                    where,
+                    symbol.line,
                 )
             instance = SheetInstance(
                 file=self.read(path),
@@ -136,9 +140,7 @@ class _Walk:
                 hint="only files below the folder of the root schematic are read",
             )
         if not exists:
-            raise UnusableError(
-                f"the file of sheet {symbol.name!r}, {symbol.file}, is missing", where, symbol.line
-            )
+            raise UnusableError(f"the file of sheet {symbol.name!r}, {symbol.file}, is missing", where, symbol.line)
         return self.root_path.parent / path.resolve().relative_to(self.folder)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
@@ -67,7 +67,6 @@ class Netlist:
     title_block: dict[str, str]
     components: tuple[Component, ...]
     nets: tuple[NetEntry, ...]
-    sheet_paths: dict[str, str] = field(default_factory=dict)
 
 
 def read_netlist(root: Node, where: Path) -> Netlist:
@@ -150,7 +149,9 @@ def _component(node: Node, reference: str, library: dict[tuple[str, str], dict[s
         excluded_from_bom="exclude_from_bom" in flags,
         sheet_path=path.value("names", "/") if path else "/",
         instance_path=path.value("tstamps", "/") if path else "/",
-        uuids=tuple(word for item in stamps[1:] if isinstance(item, str) for word in item.split()) if stamps else (),
+        uuids=tuple(word for item in stamps[1:] if isinstance(item, str) for word in item.split())
+        if stamps
+        else (),
         line=node.line,
     )
 

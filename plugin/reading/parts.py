@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import pairwise
 
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.reading.expansion import Expander, PlacedUnit
@@ -51,7 +52,7 @@ def read_parts(expander: Expander) -> dict[str, Part]:
 
 def _part(reference: str, units: list[PlacedUnit], expander: Expander) -> Part:
     units = sorted(units, key=lambda unit: unit.unit)
-    for before, unit in zip(units, units[1:], strict=False):
+    for before, unit in pairwise(units):
         where, line = shown(unit.sheet.file.path), unit.symbol.line
         first = f"{shown(before.sheet.file.path).name}:{before.symbol.line}"
         if before.unit == unit.unit:

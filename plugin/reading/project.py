@@ -6,6 +6,7 @@ import fnmatch
 import json
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -59,7 +60,9 @@ def read_project(path: Path) -> Project:
         name=path.stem,
         text_variables={k: v for k, v in _dictionary(content.get("text_variables")).items() if isinstance(v, str)},
         patterns=tuple(_patterns(settings)),
-        assignments={net: _names(value) for net, value in _dictionary(settings.get("netclass_assignments")).items()},
+        assignments={
+            net: _names(value) for net, value in _dictionary(settings.get("netclass_assignments")).items()
+        },
         classes=frozenset(
             item["name"]
             for item in _list(settings.get("classes"))
@@ -83,7 +86,11 @@ def _names(value: Any) -> tuple[str, ...]:
 
 def _patterns(settings: dict[str, Any]) -> Iterable[tuple[str, str]]:
     for item in _list(settings.get("netclass_patterns")):
-        if isinstance(item, dict) and isinstance(item.get("pattern"), str) and isinstance(item.get("netclass"), str):
+        if (
+            isinstance(item, dict)
+            and isinstance(item.get("pattern"), str)
+            and isinstance(item.get("netclass"), str)
+        ):
             yield item["pattern"], item["netclass"]
 
 
@@ -91,10 +98,8 @@ def _patterns(settings: dict[str, Any]) -> Iterable[tuple[str, str]]:
 def _compiled(pattern: str) -> tuple[re.Pattern[str], ...]:
     """KiCad takes a pattern both as wildcards and as a regular expression, each for the whole name."""
     compiled = [re.compile(fnmatch.translate(pattern.replace("[", "[[]")))]
-    try:
+    with suppress(re.error):
         compiled.append(re.compile(pattern))
-    except re.error:
-        pass
     return tuple(compiled)
 
 

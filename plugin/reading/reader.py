@@ -18,6 +18,7 @@ from loadloom.plugin.reading.assembly import OwnReading, from_netlist, from_own,
 from loadloom.plugin.reading.files import TextFile, read_text, shown
 from loadloom.plugin.reading.hierarchy import Hierarchy, read_hierarchy
 from loadloom.plugin.reading.netlist import Netlist, read_netlist
+from loadloom.plugin.reading.node import Node
 from loadloom.plugin.reading.project import read_project
 from loadloom.plugin.reading.sheet import NEWEST_KNOWN_VERSION, release
 
@@ -109,7 +110,7 @@ def _not_loaded(path: Path, program: Path, hierarchy: Hierarchy) -> UnusableErro
     number = cli.version(program)
     newest = max(hierarchy.files, key=lambda file: file.version)
     major = int(number.split(".")[0]) if number else 0
-    if number and release(newest.version) > major or newest.version > NEWEST_KNOWN_VERSION and major <= 9:
+    if number and release(newest.version) > major:
         return UnusableError(
             f"has file version {newest.version}, newer than kicad-cli {number} can read",
             shown(newest.path),
@@ -164,10 +165,9 @@ def _differences(drawing: Drawing, own: OwnReading) -> list[Finding]:
     ]
 
 
-def _read_netlist_file(path: Path, parse: Callable[[TextFile], object], route: str) -> Drawing:
+def _read_netlist_file(path: Path, parse: Callable[[TextFile], Node], route: str) -> Drawing:
     file = read_text(path)
-    root = sexpr.parse(file) if route == SEXPR_ROUTE else xml.parse(file)
-    netlist = read_netlist(root, shown(path))
+    netlist = read_netlist(parse(file), shown(path))
     block = netlist.title_block
     provenance = Provenance(
         file=where_of(path),
@@ -184,13 +184,13 @@ def _loss_notices(netlist: Netlist, name: str, route: str) -> list[Finding]:
     """What this kind of netlist leaves out without a word."""
     remedy = "Give the schematic (.kicad_sch or .kicad_pro) or its XML netlist instead."
     if route == SEXPR_ROUTE:
-        message = f"{name} is a netlist for circuit boards, which leaves out symbols marked to be excluded from the board."
+        message = f"{name} is a netlist for circuit boards; symbols excluded from the board are not in it."
         return [symbols_may_be_missing.RULE.finding(Subject(id=name, file=name), message, remedy)]
     if any(component.excluded_from_bom for component in netlist.components):
         return []  # A parts-list XML would have left this one out.
     message = (
-        f"{name} lists no symbol that is excluded from the parts list; if it was made for a parts list, such symbols "
-        "were left out."
+        f"{name} lists no symbol that is excluded from the parts list; if it was made for a parts list, "
+        "such symbols were left out."
     )
     finding = symbols_may_be_missing.RULE.finding(Subject(id=name, file=name), message, remedy)
     return [replace(finding, severity=Severity.NOTE)]

@@ -87,7 +87,7 @@ def _guard(file: TextFile) -> list[int]:
 
 @cache
 def _parser() -> Any:
-    """Parser that leaves every bare word a text: by itself it reads ``t``, ``nil`` and ``5e1234`` as other things."""
+    """A parser that leaves every bare word a text; by itself it reads ``t``, ``nil``, ``5e12`` as other things."""
     import sexpdata
 
     class Parser(sexpdata.Parser):  # type: ignore[misc]  # the package has no types

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
@@ -75,7 +76,7 @@ class Instance:
 
 @dataclass(frozen=True, slots=True)
 class PlacedSymbol:
-    """One placed unit of a symbol. ``angle`` is counter-clockwise, in quarter turns; ``mirror`` is ``x``, ``y`` or empty."""
+    """One placed unit: ``angle`` counter-clockwise in quarter turns, then ``mirror``: ``x``, ``y`` or none."""
 
     uuid: str
     library_id: str
@@ -169,10 +170,10 @@ class SheetFile:
     labels: tuple[Label, ...]
     wires: tuple[Wire, ...]
     junctions: tuple[Point, ...]
+    no_connects: tuple[Point, ...]
     bus_entries: tuple[tuple[Point, Point], ...]
     bus_aliases: dict[str, tuple[str, ...]]
-    rule_areas: tuple[tuple[Wire, ...], ...] = ()
-    unknown_lines: dict[str, int] = field(default_factory=dict)
+    rule_areas: tuple[tuple[Wire, ...], ...]
 
 
 def read_sheet(path: Path) -> SheetFile:
@@ -215,6 +216,7 @@ def read_sheet(path: Path) -> SheetFile:
         labels=tuple(map(reader.label, root.children(*_LABELS, *_DIRECTIVES))),
         wires=tuple(wire for node in root.children("wire", "bus") for wire in reader.wires(node)),
         junctions=tuple(reader.at(node)[0] for node in root.children("junction")),
+        no_connects=tuple(reader.at(node)[0] for node in root.children("no_connect")),
         bus_entries=tuple(map(reader.bus_entry, root.children("bus_entry"))),
         bus_aliases=dict(map(_bus_alias, root.children("bus_alias"))),
         rule_areas=tuple(tuple(reader.outline(area)) for area in root.children("rule_area")),
@@ -386,15 +388,21 @@ class _SheetReader:
         file = fields.get("Sheetfile") or fields.get("Sheet file")
         if file is None or not file.text:
             raise self.refuse("has a sheet that names no file", node.line)
+        pins = tuple(
+            SheetPin(pin.text(1), self.at(pin)[0], pin.line, self.fields(pin)) for pin in node.children("pin")
+        )
+        corner, _ = self.at(node)
+        opposite = self.away(node, corner)
+        for pin in pins:
+            if pin.at[0] not in (corner[0], opposite[0]) and pin.at[1] not in (corner[1], opposite[1]):
+                raise self.refuse(f"has the sheet pin {pin.name!r} off the edge of its sheet", pin.line)
         return SheetSymbol(
             uuid=node.value("uuid"),
             name=name.text if name else "",
             file=file.text,
             dnp=node.says("dnp"),
             fields=fields,
-            pins=tuple(
-                SheetPin(pin.text(1), self.at(pin)[0], pin.line, self.fields(pin)) for pin in node.children("pin")
-            ),
+            pins=pins,
             line=node.line,
         )
 
@@ -413,7 +421,7 @@ class _SheetReader:
         points = self.points(node)
         if len(points) < 2:
             raise self.refuse(f"has a {node.name} without two ends", node.line)
-        for start, end in zip(points, points[1:], strict=False):
+        for start, end in pairwise(points):
             yield Wire(start, end, node.name == "bus", node.line)
 
     def outline(self, area: Node) -> Iterator[Wire]:
@@ -423,12 +431,16 @@ class _SheetReader:
                 yield Wire(start, end, False, area.line)
 
     def bus_entry(self, node: Node) -> tuple[Point, Point]:
-        (x, y), _ = self.at(node)
+        point, _ = self.at(node)
+        return point, self.away(node, point)
+
+    def away(self, node: Node, point: Point) -> Point:
+        """The other end of something that has a place and a size."""
         size = node.child("size")
         if size is None:
-            raise self.refuse("has a bus entry without a size", node.line)
+            raise self.refuse(f"has a {node.name} without a size", node.line)
         dx, dy = (self.coordinate(size.text(k), size.line) for k in (1, 2))
-        return (x, y), (x + dx, y + dy)
+        return point[0] + dx, point[1] + dy
 
 
 def no_tilde(text: str) -> str:

@@ -36,7 +36,9 @@ def parse(file: TextFile) -> Node:
     except _TooDeepError as error:
         raise UnusableError(f"nests elements more than {DEPTH_LIMIT} deep", where, error.line) from None
     except DefusedXmlException:
-        raise UnusableError("declares entities or refers to other files, which no KiCad netlist does", where) from None
+        raise UnusableError(
+            "declares entities or refers to other files, which no KiCad netlist does", where
+        ) from None
     except ParseError as error:
         line = error.position[0]
         raise UnusableError(f"is not sound XML: {str(error).split(':')[0]}", where, line) from None
