@@ -36,7 +36,7 @@ def test_a_mated_pair_is_named_by_the_half_that_names() -> None:
             plug(
                 "P4",
                 Mates="J1",
-                Contact="pitch-3",
+                Contact="a",
                 Contact_rating="9 A",
                 Contact_resistance="1.5…10 mΩ",
                 Zone="BOX",
