@@ -32,8 +32,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             device.subject,
             f"{device.id} has to be set to at least {low.setting_a:.3g} A to carry {low.current_a:.3g} A, and to "
-            f"at most {high.setting_a:.3g} A to protect {high.by} with its allowed {high.current_a:.3g} A: no setting "
-            "does both.",
+            f"at most {high.setting_a:.3g} A to protect {high.by} with its allowed {high.current_a:.3g} A: no "
+            "setting does both.",
             f"Bring the allowed current of {high.by} to {need_a:.3g} A (thicker, or more ways in parallel), split "
             f"the loads so that at most {most_load_a:.3g} A go through {device.id}, or use a device with a "
             "narrower band.",

@@ -1,0 +1,240 @@
+"""Rule books: their printed tables and distances, on harnesses that keep and break each clause."""
+
+import pytest
+from wired import breaker, found, fuse, harness, limiter, load, output, splice, wire
+
+from loadloom.graph.elements import ConductorKind
+from loadloom.graph.findings import Severity
+from loadloom.graph.rule_sets import _clauses, gauge_table, known_rule_sets, known_values
+from loadloom.graph.rule_sets.checks import CHECKS, awg_area_mm2
+from loadloom.graph.settings import AnalysisSettings
+
+NAMES = ("ac43.13-1b", "student-racing-ev", "school-robotics", "small-craft", "loading-75", "continuous-125")
+
+
+def with_rules(*names: str, **values: float) -> AnalysisSettings:
+    return AnalysisSettings(conductor_temperature_c=20.0, rule_sets=names, rule_set_values=values)
+
+
+def test_names_and_checks() -> None:
+    assert set(known_rule_sets()) == set(NAMES)
+    assert {c.check for c in _clauses()} == set(CHECKS)
+    assert "tap_length_m" in known_values() and "small-craft.device_within_m" in known_values()
+
+
+# --- thinner taps ---------------------------------------------------------------------------------------------
+
+
+def tapped(*tap_mm: float, tap_awg: int = 22, fuse_after: int | None = None):
+    """20 A fuse, 14 AWG trunk, splice, a tap of pieces, and its own fuse after so many of them."""
+    parts = [
+        output("PS1", "p", "m", limit_a=30.0, trip_a=50.0),
+        fuse("F1", "p", "a", 20.0, "UL 248-14"),
+        wire("W1", "a", "s", awg=14, length_m=1.0, rated=25.0),
+        splice("SP1", "s", 30.0),
+        wire("W2", "s", "lp", awg=14, length_m=1.0, rated=25.0),
+        wire("W3", "lm", "m", awg=14, length_m=1.0, rated=25.0),
+        load("L1", "lp", "lm", 5.0),
+    ]
+    node = "s"
+    for k, length_mm in enumerate(tap_mm):
+        if k == fuse_after:
+            parts.append(fuse("F2", node, f"f{k}", 2.0, "UL 248-14"))
+            node = f"f{k}"
+        parts.append(wire(f"T{k}", node, f"t{k}", awg=tap_awg, length_m=length_mm / 1000.0, rated=3.0))
+        node = f"t{k}"
+    return harness(*parts, load("L2", node, "lm", 0.1))
+
+
+RACING = with_rules("student-racing-ev")
+
+
+def taps(drawn, rule: str = "rule-book", settings: AnalysisSettings = RACING) -> list[tuple[str, float | None]]:
+    return [(f.subject.id, f.value) for f in found(rule, drawn, settings) if "thinner than" in f.message]
+
+
+def test_tap_of_300_mm_without_a_fuse() -> None:
+    assert taps(tapped(300.0)) == [("T0", pytest.approx(0.3))]
+    (got,) = [f for f in found("rule-book", tapped(300.0), RACING) if "thinner" in f.message]
+    assert got.severity is Severity.ERROR
+    assert got.source is not None and "over-current protection" in got.source
+
+
+def test_tap_of_120_mm_is_exempt_and_listed() -> None:
+    assert taps(tapped(120.0)) == []
+    assert taps(tapped(120.0), "rule-book-exempt") == [("T0", pytest.approx(0.12))]
+
+
+def test_fuse_200_mm_behind_the_splice_is_still_a_finding() -> None:
+    assert taps(tapped(200.0, 500.0, fuse_after=1)) == [("T0", pytest.approx(0.2))]
+    assert taps(tapped(100.0, 500.0, fuse_after=1)) == []
+
+
+def test_branch_of_the_trunks_gauge_is_no_tap() -> None:
+    assert taps(tapped(2000.0, tap_awg=14)) == []
+    assert taps(tapped(2000.0, tap_awg=14), "rule-book-exempt") == []
+
+
+def test_distances_are_settings() -> None:
+    loose = with_rules("student-racing-ev", tap_length_m=0.4, tap_device_within_m=0.4)
+    assert taps(tapped(300.0), settings=loose) == []
+    assert taps(tapped(300.0), "rule-book-exempt", loose) == [("T0", pytest.approx(0.3))]
+    own = with_rules("student-racing-ev", **{"student-racing-ev.tap_length_m": 0.1})
+    assert taps(tapped(120.0), settings=own) == [("T0", pytest.approx(0.12))]
+
+
+def test_tap_of_unknown_length_is_not_exempt() -> None:
+    drawn = tapped(120.0)
+    bare = [w if w.id != "T0" else wire("T0", w.node_a, w.node_b, awg=22, rated=3.0) for w in drawn.conductors]
+    (got,) = [
+        f
+        for f in found("rule-book", harness(*bare, *drawn.devices, *drawn.outputs, *drawn.loads), RACING)
+        if "thinner" in f.message
+    ]
+    assert got.value is None and "not stated" in got.message
+
+
+def test_no_rule_book_no_finding() -> None:
+    assert found("rule-book", tapped(300.0)) == []
+
+
+# --- AC 43.13-1B ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("awg", "breaker_a", "fuse_a"), [("22", 5, 5), ("20", 7.5, 5), ("18", 10, 10), ("12", 30, 20), ("1", None, 150)]
+)
+def test_table_11_3_as_printed(awg: str, breaker_a: float | None, fuse_a: float | None) -> None:
+    """AC 43.13-1B Table 11-3 (p. 11-15); worked example: 18 AWG, breaker 10 A, fuse 10 A."""
+    row = next(r for r in gauge_table("ac43.13-1b") if r.awg == awg)
+    assert (row.breaker_a, row.fuse_a) == (breaker_a, fuse_a)
+
+
+def fed_by(device, awg: int, amperes: float, rated_a: float = 50.0):
+    return harness(
+        output("PS1", "p", "m", limit_a=60.0, trip_a=90.0),
+        device,
+        wire("W1", "a", "lp", awg=awg, length_m=1.0, rated=rated_a),
+        wire("W2", "lm", "m", awg=awg, length_m=1.0, rated=rated_a),
+        load("L1", "lp", "lm", amperes),
+    )
+
+
+@pytest.mark.parametrize(("rating_a", "findings"), [(10.0, []), (15.0, ["W1", "W2"])])
+def test_device_by_wire_size(rating_a: float, findings: list[str]) -> None:
+    drawn = fed_by(fuse("F1", "p", "a", rating_a), 18, 9.0)
+    got = [f for f in found("rule-book", drawn, with_rules("ac43.13-1b")) if "gives at most" in f.message]
+    assert [f.subject.id for f in got] == findings
+    assert all(f.source == "AC 43.13-1B CHG 1 (27 Sep 2001), 11-48, Table 11-3" for f in got)
+
+
+def test_device_no_larger_than_the_loads_together() -> None:
+    """9 A of loads: the next size of Table 11-3 is 10 A."""
+    rules = with_rules("ac43.13-1b")
+
+    def over(rating_a: float) -> list[str]:
+        drawn = fed_by(breaker("Q1", "p", "a", rating_a), 8, 9.0)
+        return [f.subject.id for f in found("rule-book", drawn, rules) if "feeds loads" in f.message]
+
+    assert over(10.0) == []
+    assert over(15.0) == ["Q1"]
+
+
+def test_size_that_the_table_does_not_have_is_listed() -> None:
+    drawn = fed_by(fuse("F1", "p", "a", 3.0), 24, 2.0)
+    got = found("rule-book-exempt", drawn, with_rules("ac43.13-1b"))
+    assert {f.subject.id for f in got} == {"W1", "W2"} and all("not covered" in f.message for f in got)
+
+
+# --- the others -----------------------------------------------------------------------------------------------
+
+
+def test_racing_device_no_larger_than_the_wire() -> None:
+    drawn = fed_by(fuse("F1", "p", "a", 20.0), 16, 9.0, rated_a=15.0)
+    got = [f for f in found("rule-book", drawn, RACING) if "is allowed 15" in f.message]
+    assert {f.subject.id for f in got} == {"W1", "W2"}
+
+
+def test_racing_parallel_conductors_each_protected() -> None:
+    drawn = harness(
+        output("PS1", "p", "m", limit_a=60.0, trip_a=90.0),
+        fuse("F1", "p", "a", 20.0, "UL 248-14"),
+        wire("W1", "a", "lp", awg=16, length_m=1.0, rated=15.0),
+        wire("W2", "a", "lp", awg=16, length_m=1.0, rated=15.0),
+        wire("W3", "lm", "m", awg=10, length_m=1.0, rated=30.0),
+        load("L1", "lp", "lm", 10.0),
+    )
+    got = [f for f in found("rule-book", drawn, RACING) if "in parallel" in f.message]
+    assert [f.subject.id for f in got] == ["W1", "W2"]
+
+
+def test_racing_common_conductor_for_the_sum() -> None:
+    """Two devices of 10 A on one return: 20 A together, the return is allowed 15 A; 25 A would do."""
+
+    def common(rated_a: float) -> list[str]:
+        drawn = harness(
+            output("PS1", "p", "m", limit_a=60.0, trip_a=90.0),
+            limiter("CH1", "p", "a", 10.0),
+            limiter("CH2", "p", "b", 10.0),
+            wire("W1", "a", "l1", awg=14, length_m=1.0, rated=25.0),
+            wire("W2", "b", "l2", awg=14, length_m=1.0, rated=25.0),
+            wire("W3", "q", "m", awg=14, length_m=1.0, rated=rated_a),
+            load("L1", "l1", "q", 3.0),
+            load("L2", "l2", "q", 3.0),
+        )
+        return [f.subject.id for f in found("rule-book", drawn, RACING) if "is shared by" in f.message]
+
+    assert common(15.0) == ["W3"]
+    assert common(25.0) == []
+
+
+@pytest.mark.parametrize(("trip_a", "awg", "findings"), [(40.0, 12, []), (40.0, 14, ["W1", "W2"]), (20.0, 18, [])])
+def test_robotics_gauge_for_the_device(trip_a: float, awg: int, findings: list[str]) -> None:
+    """40 A on 12 AWG, 20 A on 18 AWG: values from memory, check your edition."""
+    drawn = fed_by(breaker("Q1", "p", "a", trip_a), awg, 9.0)
+    got = found("rule-book", drawn, with_rules("school-robotics"))
+    assert [f.subject.id for f in got] == findings
+    assert all("from memory" in (f.source or "") for f in got)
+
+
+@pytest.mark.parametrize(
+    ("length_m", "kind", "battery", "kept"),
+    [
+        (7 * 0.0254, ConductorKind.WIRE, True, True),
+        (8 * 0.0254, ConductorKind.WIRE, True, False),
+        (40 * 0.0254, ConductorKind.CORE, False, True),
+        (41 * 0.0254, ConductorKind.CORE, False, False),
+        (72 * 0.0254, ConductorKind.CORE, True, True),
+        (73 * 0.0254, ConductorKind.CORE, True, False),
+    ],
+)
+def test_small_craft_distances(length_m: float, kind: ConductorKind, battery: bool, kept: bool) -> None:
+    """7 in; 40 in sheathed; 72 in sheathed and from a battery (33 CFR 183.460, from memory)."""
+    drawn = harness(
+        output("BT1", "p", "m", never_trips=battery, resistance_ohm=0.01),
+        wire("W1", "p", "a", awg=10, length_m=length_m, rated=30.0, kind=kind),
+        fuse("F1", "a", "b", 20.0),
+        wire("W2", "b", "lp", awg=10, length_m=5.0, rated=30.0),
+        wire("W3", "lm", "m", awg=10, length_m=5.0, rated=30.0),
+        load("L1", "lp", "lm", 3.0),
+    )
+    got = [f.subject.id for f in found("rule-book", drawn, with_rules("small-craft"))]
+    assert got == ([] if kept else ["W1"])
+
+
+def test_small_craft_source_that_limits_itself_is_let_be() -> None:
+    drawn = tapped(300.0)
+    assert found("rule-book", drawn, with_rules("small-craft")) == []
+
+
+@pytest.mark.parametrize(("amperes", "findings"), [(16.0, []), (17.0, ["W1", "W2"])])
+def test_conductor_for_125_percent(amperes: float, findings: list[str]) -> None:
+    """20 A carries 16 A of continuous load (NEC 215.2, from memory)."""
+    drawn = fed_by(fuse("F1", "p", "a", 30.0), 12, amperes, rated_a=20.0)
+    assert [f.subject.id for f in found("rule-book", drawn, with_rules("continuous-125"))] == findings
+
+
+def test_area_of_awg() -> None:
+    """ASTM B258: 18 AWG 0.823 mm², 1/0 AWG 53.5 mm²."""
+    assert awg_area_mm2("18") == pytest.approx(0.823, abs=1e-3)
+    assert awg_area_mm2("1/0") == pytest.approx(53.5, abs=0.05)
