@@ -6,6 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from loadloom.graph.conductors import (
     COPPER_ALPHA20_PER_K,
@@ -220,3 +222,15 @@ def test_k_of_materials_and_of_what_is_not_known() -> None:
     assert k("PVC 105 °C", mm2("4")) == pytest.approx(226 * math.sqrt(math.log(394.5 / 339.5)))
     assert k("105 °C", mm2("4")) == k("PVC 105 °C", mm2("4"))
     assert k("260 °C", mm2("4")) is None
+
+
+@given(
+    st.text(max_size=60)
+    | st.from_regex(r"(PVC|class|style)? ?[0-9]{1,4}([.,][0-9]+)? ?(°C|C|K|F)?", fullmatch=True)
+)
+def test_any_text_is_either_understood_or_said_to_be_assumed(text: str) -> None:
+    found = insulation_named(text, SETTINGS)
+    assert 40.0 <= found.limit_c <= 400.0
+    assert found.source
+    assert not found.assumed or found.note
+    assert found.k_as05_per_mm2 is None or 0 < found.k_as05_per_mm2 < 226
