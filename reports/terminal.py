@@ -5,7 +5,8 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Sequence
 
-from rich.console import Console
+from rich.console import Console, RenderableType
+from rich.padding import Padding
 from rich.style import Style
 from rich.table import Table
 from rich.text import Text
@@ -16,6 +17,8 @@ from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
 from loadloom.reports.safe_text import terminal_text
 
 FINDINGS_SHOWN = 12
+_FULL_WIDTH = 76
+"""Columns of a terminal from which the tables of parts are shown whole."""
 ROWS_SHOWN = 8
 _VERDICT_STYLE = {Verdict.PASS: "bold green", Verdict.FAIL: "bold red", Verdict.INCOMPLETE: "bold yellow"}
 _SEVERITY_STYLE = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
@@ -29,7 +32,7 @@ _MEANING = {
 def print_results(results: Results, console: Console | None = None) -> None:
     """Print the short table; plain text where the output is no terminal."""
     target = console or Console(highlight=False, soft_wrap=False)
-    for part in _parts(results):
+    for part in _parts(results, target.width >= _FULL_WIDTH):
         target.print(part)
 
 
@@ -40,12 +43,12 @@ def text(results: Results, width: int = 80) -> str:
     return stream.getvalue()
 
 
-def _parts(results: Results) -> Iterable[Text | Table]:
+def _parts(results: Results, wide: bool) -> Iterable[RenderableType]:
     yield _headline(results)
     yield from _findings(results.findings)
     sign = str(results.settings.get("decimal_sign", "."))
-    yield from _currents("Conductors, worst first", results.conductors, sign)
-    yield from _currents("Contacts, worst first", results.contacts, sign)
+    yield from _currents("Conductors, worst first", results.conductors, sign, wide)
+    yield from _currents("Contacts, worst first", results.contacts, sign, wide)
     if results.outputs:
         yield Text()
         yield _outputs(results, sign)
@@ -71,7 +74,7 @@ def _headline(results: Results) -> Text:
     return head
 
 
-def _findings(findings: Sequence[Finding]) -> Iterable[Text]:
+def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
     open_ones = [f for f in findings if f.accepted is None]
     for finding in open_ones[:FINDINGS_SHOWN]:
         line = Text("\n")
@@ -80,53 +83,55 @@ def _findings(findings: Sequence[Finding]) -> Iterable[Text]:
         line.append(terminal_text(finding.subject.id, 60))
         if finding.case:
             line.append(f"  ({terminal_text(finding.case, 60)})", style=Style(dim=True))
-        line.append(f"\n  {terminal_text(finding.message)}")
-        if finding.remedy:
-            line.append(f"\n  → {terminal_text(finding.remedy)}")
         yield line
+        yield Padding(Text(terminal_text(finding.message)), (0, 0, 0, 2), expand=False)
+        if finding.remedy:
+            yield Padding(Text(f"→ {terminal_text(finding.remedy)}"), (0, 0, 0, 2), expand=False)
     more = len(open_ones) - FINDINGS_SHOWN
     if more > 0:
         yield Text(f"\n… and {_plural(more, 'more finding', 'more findings')}; a report (-o) lists them all.")
 
 
-def _currents(title: str, rows: Sequence[CurrentRow], sign: str) -> Iterable[Text | Table]:
+def _currents(title: str, rows: Sequence[CurrentRow], sign: str, wide: bool) -> Iterable[RenderableType]:
+    """The worst rows; a narrow terminal gets no let-through and no devices, but still what is protected."""
     worst = sorted(rows, key=_badness, reverse=True)[:ROWS_SHOWN]
     if not worst:
         return
     yield Text()
     table = _table(title)
-    table.add_column("part", overflow="fold", min_width=4, ratio=3)
-    for head in ("current A", "allowed A", "used", "let-through A"):
+    table.add_column("part", overflow="fold", min_width=4)
+    for head in ("A", "allowed A", "used", *(("let-through A", "of allowed") if wide else ())):
         table.add_column(head, justify="right", no_wrap=True)
     table.add_column("protected", no_wrap=True)
-    table.add_column("by", overflow="fold", ratio=2)
-    columns = [
-        aligned((r.continuous_a if r.continuous_a is not None else r.current_a for r in worst), sign),
-        aligned((r.allowed_a for r in worst), sign),
-        [share(r.utilisation, sign) for r in worst],
-        aligned((r.let_through_a for r in worst), sign),
-    ]
+    if wide:
+        table.add_column("by", overflow="fold")
+    steady = aligned((r.continuous_a if r.continuous_a is not None else r.current_a for r in worst), sign)
+    allowed = aligned((r.allowed_a for r in worst), sign)
+    through = aligned((r.let_through_a for r in worst), sign)
     for n, row in enumerate(worst):
         over = row.utilisation is not None and row.utilisation > 1.0
-        table.add_row(
-            Text(terminal_text(row.id, 80)),
-            Text(columns[0][n]),
-            Text(columns[1][n]),
-            Text(f"{'! ' if over else ''}{columns[2][n]}", style="bold red" if over else ""),
-            Text(columns[3][n]),
-            {True: Text("yes"), False: Text("NO", style="bold red"), None: Text("not said")}[row.protected],
-            Text(terminal_text(", ".join(row.protected_by), 80)),
+        used = Text(f"{'! ' if over else ''}{share(row.utilisation, sign)}", style="bold red" if over else "")
+        cells = [Text(terminal_text(row.id, 80)), Text(steady[n]), Text(allowed[n]), used]
+        if wide:
+            cells += [Text(through[n]), Text(share(_let_through_ratio(row), sign))]
+        cells.append(
+            {True: Text("yes"), False: Text("NO", style="bold red"), None: Text("not said")}[row.protected]
         )
+        if wide:
+            cells.append(Text(terminal_text(", ".join(row.protected_by), 80)))
+        table.add_row(*cells)
     yield table
     if len(rows) > ROWS_SHOWN:
         yield Text(f"  the worst {ROWS_SHOWN} of {len(rows)}", style=Style(dim=True))
 
 
+def _let_through_ratio(row: CurrentRow) -> float | None:
+    return row.let_through_a / row.allowed_a if row.let_through_a is not None and row.allowed_a else None
+
+
 def _badness(row: CurrentRow) -> tuple[float, bool, float]:
     """Orders rows by how far steady current or let-through is over the allowed current; unrated ones last."""
-    ratio = 0.0
-    if row.allowed_a and row.let_through_a is not None:
-        ratio = row.let_through_a / row.allowed_a if row.protected is False else 0.0
+    ratio = (_let_through_ratio(row) or 0.0) if row.protected is False else 0.0
     return max(row.utilisation or 0.0, ratio), row.protected is False, row.utilisation or 0.0
 
 
@@ -153,7 +158,7 @@ def _outputs(results: Results, sign: str) -> Table:
 
 def _table(title: str) -> Table:
     return Table(
-        title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
+        title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 1, 0, 0)
     )
 
 

@@ -25,21 +25,21 @@ class WriteError(Exception):
 
 
 def _json(results: Results) -> bytes:
-    from loadloom.reports import results_json
+    from loadloom.reports.results_json import render
 
-    return results_json.render(results)
+    return render(results)
 
 
 def _xlsx(results: Results) -> bytes:
-    from loadloom.reports.workbook import book
+    from loadloom.reports.workbook.book import render
 
-    return book.render(results)
+    return render(results)
 
 
 def _html(results: Results) -> bytes:
-    from loadloom.reports import page
+    from loadloom.reports.page import render
 
-    return page.render(results)
+    return render(results)
 
 
 def _csv(results: Results) -> bytes:
@@ -58,15 +58,15 @@ def _csv_of(table: str) -> Writer:
 
 
 def _sarif(results: Results) -> bytes:
-    from loadloom.reports import sarif
+    from loadloom.reports.sarif import render
 
-    return sarif.render(results)
+    return render(results)
 
 
 def _junit(results: Results) -> bytes:
-    from loadloom.reports import junit
+    from loadloom.reports.junit import render
 
-    return junit.render(results)
+    return render(results)
 
 
 def _annotations(results: Results) -> bytes:

@@ -1,0 +1,100 @@
+"""Annotations, the terminal's table and the rule reference."""
+
+import io
+import re
+from dataclasses import fields, replace
+
+import pytest
+from observatory_sample import HOSTILE, hostile, sample
+from rich.console import Console
+
+from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.registry import RegisteredRule, all_rules
+from loadloom.graph.results import Results
+from loadloom.reports import annotations, rule_reference, terminal
+
+
+def test_one_annotation_for_each_finding_that_is_not_accepted() -> None:
+    results = sample()
+    lines = annotations.render(results).splitlines()
+    assert len(lines) == sum(1 for f in results.findings if f.accepted is None)
+    assert lines[0].startswith("::error file=observatory.kicad_sch,line=412,title=")
+    assert all(re.match(r"::(error|warning|notice) [^:]+::", line) for line in lines)
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_hostile_text_makes_no_further_annotation(text: str) -> None:
+    lines = annotations.render(hostile(text)).splitlines()
+    assert len(lines) == 1 + sum(1 for f in sample().findings[1:] if f.accepted is None)
+    assert all(re.match(r"::(error|warning|notice) [^:]+::", line) for line in lines)
+
+
+def test_the_terminal_says_verdict_counts_findings_and_worst_parts() -> None:
+    shown = terminal.text(sample())
+    assert shown.splitlines()[0].startswith("FAIL  Observatory dome, power harness (invented) rev C")
+    assert "4 errors, 2 warnings, 1 note, 1 accepted" in shown
+    assert "ERROR path-unprotected  W5" in shown
+    assert "→ Put a device of at most 5 A" in shown
+    assert "uneven-sharing" not in shown
+    for head in ("Conductors, worst first", "Contacts, worst first", "Outputs"):
+        assert head in shown
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 120, 200])
+def test_the_terminal_keeps_to_its_width(width: int) -> None:
+    assert max(len(line) for line in terminal.text(sample(), width).splitlines()) <= width
+
+
+def test_the_worst_part_stands_first() -> None:
+    lines = terminal.text(sample()).splitlines()
+    first = lines[lines.index(next(line for line in lines if line.startswith("Conductors, worst"))) + 2]
+    results = sample()
+    worst = max(
+        (r for r in results.conductors if r.allowed_a),
+        key=lambda r: max(
+            r.utilisation or 0, (r.let_through_a or 0) / (r.allowed_a or 1) if r.protected is False else 0
+        ),
+    )
+    assert first.split()[0] == worst.id
+
+
+def test_colour_only_on_a_terminal() -> None:
+    assert "\x1b" not in terminal.text(sample())
+    stream = io.StringIO()
+    terminal.print_results(sample(), Console(file=stream, force_terminal=True, color_system="standard", width=80))
+    assert "\x1b[1;31m" in stream.getvalue()
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_hostile_text_does_not_steer_the_terminal(text: str) -> None:
+    shown = terminal.text(hostile(text))
+    assert not [c for c in shown if ord(c) < 32 and c != "\n"]
+    assert len(shown) < 20_000
+
+
+def test_an_empty_harness_is_no_crash() -> None:
+    lists = {f.name: () for f in fields(Results) if isinstance(getattr(sample(), f.name), tuple)}
+    assert "FAIL" in terminal.text(replace(sample(), **lists))  # type: ignore[arg-type]
+
+
+def test_the_decimal_sign_is_a_setting() -> None:
+    shown = terminal.text(replace(sample(), settings={**sample().settings, "decimal_sign": ","}))
+    assert "61,2" in shown
+
+
+def test_every_rule_has_its_section() -> None:
+    reference = rule_reference.markdown()
+    for name, entry in all_rules().items():
+        assert f"\n## {name}\n" in reference
+        parts = rule_reference.sections(entry.documentation)
+        assert parts["Meaning"]
+        assert {"Formula", "Source", "Passes", "Fails"} <= set(parts), name
+
+
+def test_a_rule_page_is_made_of_its_docstring() -> None:
+    rule = Rule("too-warm", Severity.WARNING, "Too warm", "justify", incomplete=True)
+    documentation = "It is too warm.\n\nFormula: t > 40.\n\nSource: nobody.\n\nPasses: ice.\n\nFails: tea.\n"
+    page = rule_reference.markdown({"too-warm": RegisteredRule(rule, documentation, None)})
+    assert "*Too warm* – warning, justify; the verdict is at best incomplete" in page
+    assert "**Formula.** t > 40." in page
+    assert "**Fails.** tea." in page
