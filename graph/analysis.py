@@ -11,7 +11,7 @@ from loadloom.graph.arrangements import arrangement_rows
 from loadloom.graph.assumptions import assumptions
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
-from loadloom.graph.gathering import gather
+from loadloom.graph.gathering import gather, settle_enclosures
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import solve_load_states
 from loadloom.graph.registry import all_rules
@@ -37,8 +37,9 @@ def analyse(
     ``progress`` is told in words what is being done. Deterministic: the same input gives the same results.
     """
     cases = harness.cases(settings)
+    settings, inside = settle_enclosures(harness, settings, cases, progress)
     states = solve_load_states(harness, settings, cases, progress)
-    facts = gather(harness, settings, cases, states, progress)
+    facts = gather(harness, settings, cases, states, inside, progress)
     progress("judging")
     raw = (*harness.findings, *_checked(facts))
     findings = settle_findings(raw, settings, date)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from loadloom.graph.conductors import resistance_assumptions
 from loadloom.graph.facts import Facts
 from loadloom.graph.load_states import LoadStates
+from loadloom.graph.zone_heat import unknown_heat
 
 
 def assumptions(facts: Facts, states: LoadStates) -> tuple[str, ...]:
@@ -22,6 +23,11 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         yield from resistance_assumptions(conductor, settings)
     for rating in facts.ratings.values():
         yield from rating.assumptions
+    for zone, inside in facts.inside.items():
+        yield f"Zone {zone} is {inside.inside_c:.3g} °C inside at most, warmed by {inside.heat_w:.3g} W made in it."
+    for zone, supplies in unknown_heat(facts.harness, facts.supplies).items():
+        if zone in facts.inside:
+            yield f"Zone {zone} is warmer than computed: no efficiency is stated for {_some(list(supplies))}."
     yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:

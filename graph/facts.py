@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from loadloom.graph.breaks import Breaks
+from loadloom.graph.enclosure import Inside
 from loadloom.graph.faults import FaultAnswer
 from loadloom.graph.harness import Harness
 from loadloom.graph.protection import Protection
@@ -43,7 +44,8 @@ class Facts:
     the highest output voltage with no load at all, one solution per arrangement word (None = as drawn).
     ``currents`` is by the id of a two-ended part, output or splice; ``ratings`` by conductor and contact id.
     ``temperatures_c`` are the conductors' own temperatures at the worst steady current. ``protection``: devices,
-    who guards what, setting windows and dead shorts. ``faults``: let-through and exposure. ``breaks[case.id]``:
+    who guards what, setting windows and dead shorts. ``inside``: enclosures by
+    zone. ``faults``: let-through and exposure. ``breaks[case.id]``:
     single breaks of the steady solutions of a case, empty where the settings leave them out.
     """
 
@@ -60,6 +62,7 @@ class Facts:
     temperatures_c: Mapping[str, float] = field(default_factory=dict)
     supplies: tuple[SupplyRow, ...] = ()
     loaded_positions: Mapping[str, int] = field(default_factory=dict)
+    inside: Mapping[str, Inside] = field(default_factory=dict)
     protection: Protection = field(default_factory=Protection)
     faults: FaultAnswer = field(default_factory=lambda: FaultAnswer({}, {}, (), ()))
     breaks: Mapping[str, tuple[Breaks, ...]] = field(default_factory=dict)

@@ -10,19 +10,21 @@ from loadloom.graph.breaks import Breaks, single_breaks
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Output
+from loadloom.graph.enclosure import Inside, settle_zones
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.faults import search_faults
 from loadloom.graph.harness import Harness
-from loadloom.graph.load_states import LoadStates, all_currents
+from loadloom.graph.load_states import LoadStates, all_currents, solve_load_states
 from loadloom.graph.network import GREATEST_FAULT, Network, compile_network
 from loadloom.graph.protection import find_protection
 from loadloom.graph.ratings.bundles import loaded_counts
-from loadloom.graph.ratings.conductor_rating import rate_conductors
+from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.supplies import supply_rows
 from loadloom.graph.topology import topology
+from loadloom.graph.zone_heat import worst_by_zone_w, zone_heat_w
 
 LOADED_FROM_A = 1e-3
 """A contact that carries at least a milliampere counts as a loaded position."""
@@ -33,9 +35,10 @@ def gather(
     settings: AnalysisSettings,
     cases: tuple[Case, ...],
     states: LoadStates,
+    inside: Mapping[str, Inside],
     tell: Callable[[str], None],
 ) -> Facts:
-    """Rate everything, and search faults, breaks and windows."""
+    """Rate everything, and search faults, breaks and windows. ``inside``: enclosures by zone."""
     currents = all_currents(harness, states.loaded, states.steady)
     positions = _loaded_positions(harness, currents, cases)
     tell("rating conductors and contacts")
@@ -66,10 +69,26 @@ def gather(
         temperatures_c=states.temperatures_c,
         loaded_positions=positions,
         supplies=supply_rows(harness.supplies, _output_powers_w(harness, cases, currents), settings),
+        inside=inside,
         faults=faults,
         breaks=breaks,
         protection=find_protection(harness, settings, cases, ratings, states.temperatures_c, tell),
     )
+
+
+def settle_enclosures(
+    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...], tell: Callable[[str], None]
+) -> tuple[AnalysisSettings, dict[str, Inside]]:
+    """Settings whose zones are as warm as the heat made in their enclosures leaves them; see ``settle_zones``."""
+
+    def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, float]:
+        tell("settling the temperature of enclosures")
+        states = solve_load_states(harness, warm, cases, lambda _: None)
+        currents = all_currents(harness, states.loaded, states.steady)
+        supplies = supply_rows(harness.supplies, _output_powers_w(harness, cases, currents), warm)
+        return worst_by_zone_w(zone_heat_w(harness, s, supplies) for each in states.steady.values() for s in each)
+
+    return settle_zones(settings, heat_by_zone_w)
 
 
 def _ratings(
@@ -81,11 +100,13 @@ def _ratings(
 ) -> dict[str, Rating]:
     """Ratings by id of everything that has one; bundles by the state that loads most of their conductors."""
     counts: dict[str, int] = {}
-    for case in cases:
-        steady = {c.id: currents[c.id].steady_a[case.id] for c in harness.conductors}
+    by_case = [{c.id: currents[c.id].steady_a[case.id] for c in harness.conductors} for case in cases]
+    for steady in by_case:
         for bundle, count in loaded_counts(harness, steady).items():
             counts[bundle] = max(count, counts.get(bundle, 0))
-    found = rate_conductors(harness, settings, {bundle: max(1, n) for bundle, n in counts.items()} or None)
+    counts = {bundle: max(1, n) for bundle, n in counts.items()}
+    shares = bundle_shares(harness, settings, by_case, counts) if counts else {}
+    found = rate_conductors(harness, settings, counts, shares)
     for contact in harness.contacts:
         found[contact.id] = rate_contact(
             contact,

@@ -21,6 +21,7 @@ from loadloom.graph.network import (
     Network,
     compile_network,
 )
+from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
 from loadloom.graph.solve import solve
@@ -87,6 +88,7 @@ class _Warm:
         self.calm_case = Case(case.id, None, case.arrangement) if self.events else case
         self.chassis_variants = (True, False) if harness.chassis else (True,)
         self.temperatures_c: Mapping[str, float] = {}
+        self.ratings = rate_conductors(harness, settings)  # every conductor of a bundle loaded: the safe side
         self.unsettled_k = 0.0
         self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
         if settings.conductor_temperature_c is None:
@@ -101,9 +103,8 @@ class _Warm:
         conductors = self.harness.conductors
         for _ in range(MOST_ROUNDS):
             currents = magnitudes(self.steady)[: len(conductors)]
-            found = own_temperatures_c(
-                self.harness, {c.id: float(a) for c, a in zip(conductors, currents, strict=True)}, self.settings
-            )
+            by_id = {c.id: float(a) for c, a in zip(conductors, currents, strict=True)}
+            found = own_temperatures_c(self.harness, by_id, self.settings, self.ratings)
             step_k = max((abs(found[name] - self.temperatures_c.get(name, np.inf)) for name in found), default=0.0)
             self.temperatures_c, self.unsettled_k = found, step_k
             if step_k < TEMPERATURE_STEP_K:

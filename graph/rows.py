@@ -14,6 +14,8 @@ from loadloom.graph.elements import Conductor, Contact, Load, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
+from loadloom.graph.heat import contact_rise_k
+from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import (
     BreakRow,
     ConductorRow,
@@ -77,6 +79,7 @@ def contact_rows(facts: Facts, names: RuleNames) -> tuple[ContactRow, ...]:
             contact_type=contact.contact_type,
             loaded_positions=facts.loaded_positions.get(contact.connector),
             zone=contact.zone,
+            temperature_rise_k=_rise_k(facts, contact),
             **_spread_values(facts, contact),
         )
         for contact in facts.harness.contacts
@@ -299,6 +302,15 @@ def _resistance_ohm(facts: Facts, part: TwoEnded, case_id: str) -> float | None:
 def _temperature_limit_c(facts: Facts, conductor: Conductor) -> float | None:
     rating = facts.ratings.get(conductor.id)
     return rating.temperature_limit_c if rating else None
+
+
+def _rise_k(facts: Facts, contact: Contact) -> float | None:
+    """Temperature rise of a contact whose type states its rise at the rated current; None for others."""
+    kind = contact_type_of(contact.contact_type, facts.settings)
+    currents, rating = facts.currents.get(contact.id), facts.ratings.get(contact.id)
+    if kind is None or kind.rise_k is None or currents is None or rating is None or not rating.base_a:
+        return None
+    return contact_rise_k(currents.worst_steady[1], rating.base_a, kind.rise_k)
 
 
 def _spread_values(facts: Facts, contact: Contact) -> dict[str, Any]:

@@ -27,11 +27,15 @@ def check(facts: Facts) -> Iterator[Finding]:
         where = subjects.get(row.id, Subject(row.id))
         yield RULE.finding(
             Subject(row.id, where.reference, None, None, where.sheet_path, where.uuid, where.file, where.line),
-            f"Supply {row.id} is asked for {row.power_w:.3g} W, {100 * row.power_w / row.allowed_w:.3g} % of the "
-            f"{row.allowed_w:.3g} W that it may give.",
+            f"Supply {row.id} is asked for {row.power_w:.3g} W{_share(row.power_w, row.allowed_w)} and may give "
+            f"{row.allowed_w:.3g} W.",
             "Take load off the unit, cool it, or use a larger one.",
             case=row.case,
             value=row.power_w,
             limit=row.allowed_w,
             unit="W",
         )
+
+
+def _share(power_w: float, allowed_w: float) -> str:
+    return f", {100 * power_w / allowed_w:.3g} % of what it may give," if allowed_w > 0 else ""

@@ -1,0 +1,32 @@
+"""An enclosure gets hotter and hotter: the heat made in it grows faster than it is carried off.
+
+Formula: inside = outside + heat / (surface × coefficient + ρ·cp·air flow), the heat itself growing with the
+temperature inside; no fixed point is found.
+
+Source: energy balance; surface coefficients are common practice, no published source.
+
+Passes: 40 W in a cabinet of 1 m² free surface: about 7 K above the outside.
+
+Fails: 400 W in a closed box of 0.1 m² whose wires run at their limit.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity, Subject
+
+RULE = Rule("enclosure-too-hot", Severity.ERROR, "Enclosure without an equilibrium", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Report enclosures whose temperature did not settle."""
+    for zone, inside in facts.inside.items():
+        if not inside.settled:
+            yield RULE.finding(
+                Subject(zone),
+                f"Zone {zone} finds no equilibrium: {inside.heat_w:.3g} W are made in it at "
+                f"{inside.inside_c:.3g} °C.",
+                "Give the enclosure more surface or air flow, or take heat out of it.",
+                value=inside.inside_c,
+                unit="°C",
+            )
