@@ -8,9 +8,13 @@ Key                          Meaning                                            
 ===========================  ====================================================================  =================
 ``basis``                    where allowed currents come from, by name                             general-equipment
 ``rules``                    list of rule sets that add what a rule book asks                      none
-``[rule_values]``            distances and shares of the rule sets, ``NAME = "150 mm"``            the rule book's
+``[rule_values]``            distances and shares of the rule sets, ``tap_length = "150 mm"``      the rule book's
+``[rule_values.SET]``        the same for one rule set                                             the rule book's
 ``[ambient]``                ``min``, ``max`` of parts without a zone                              20 °C, 40 °C
 ``[ambient.ZONE]``           ``min``, ``max`` of a zone                                            as above
+``[enclosure.ZONE]``         housing of a zone: ``surface`` (``"0.5 m²"``, sides against a wall    none
+                             left out), ``surface_coefficient`` (``"5.5 W/(m²K)"``),
+                             ``air_flow`` (``"30 m³/h"``); the zone's ambient is the air outside
 ``conductor_temperature``    holds every conductor at one temperature (worked examples)            its own
 ``insulation_temperature``   insulation class of conductors that state none                        basis' coolest
 ``resistance_table``         ``copper`` (area × resistivity) or the name of a table                copper
@@ -71,6 +75,7 @@ from loadloom.graph.settings import (
     ContactType,
     Curve,
     CurvePoint,
+    Enclosure,
 )
 from loadloom.plugin import values
 from loadloom.plugin.drawing_settings import BUILT_IN_LENGTH_M, DrawingSettings, NetValues, WireValues
@@ -123,6 +128,7 @@ def read_settings(path: Path | None) -> tuple[AnalysisSettings, DrawingSettings]
     given |= _ambients(top)
     given |= _ampacity_table(top)
     given["rule_set_values"] = _rule_values(top)
+    given["enclosures"] = {name: _enclosure(table) for name, table in top.named("enclosure").items()}
     given["contact_types"] = {name: _contact_type(name, table) for name, table in top.named("contact").items()}
     given["curves"] = {name: _curve(name, table) for name, table in top.named("curve").items()}
     given["severity"] = _severities(top)
@@ -159,13 +165,20 @@ def _basis(value: Any) -> str:
     return one_of(BASES)(value)
 
 
+def _rule_sets(value: Any) -> tuple[str, ...]:
+    from loadloom.graph.rule_sets import known_rule_sets
+
+    known = one_of(known_rule_sets())
+    return tuple(known(name) for name in as_texts(value))
+
+
 def _stocked(value: Any) -> tuple[str, ...]:
     return tuple(str(values.gauge(text)) for text in as_texts(value))
 
 
 _PLAIN_KEYS: tuple[tuple[str, str, Callable[[Table, str], Any]], ...] = (
     ("basis", "basis", _with(_basis)),
-    ("rules", "rule_sets", _with(as_texts)),
+    ("rules", "rule_sets", _with(_rule_sets)),
     ("conductor_temperature", "conductor_temperature_c", _with_text(values.temperature_c)),
     ("insulation_temperature", "insulation_default_c", _with_text(values.temperature_c)),
     ("resistance_table", "resistance_table", _with(as_name)),
@@ -220,11 +233,37 @@ def _ampacity_table(top: Table) -> dict[str, Any]:
 
 
 def _rule_values(top: Table) -> dict[str, float]:
+    """Values of the rule sets, by the names that these have: with the unit, and with the set's name where given."""
     table = top.table("rule_values")
+    if not table.rest:
+        return {}
+    from loadloom.graph.rule_sets import known_values
+
+    names = known_values()
+    sets = dict.fromkeys(name.rpartition(".")[0] for name in names if "." in name)
     found = {}
-    for name in table.rest:
-        found[name] = table.take(name, lambda v: values.any_quantity(v) if isinstance(v, str) else as_number(v))
-    return {name: value for name, value in found.items() if value is not None}
+    for prefix, group in (("", table), *((f"{name}.", table.table(name)) for name in sets)):
+        for name in names:
+            own = name.removeprefix(prefix)
+            if not name.startswith(prefix) or "." in own:
+                continue
+            value = group.take(own.removesuffix("_m"), _si_value)
+            if value is not None:
+                found[name] = value
+        if prefix:
+            group.finish()
+    table.finish()
+    return found
+
+
+def _enclosure(table: Table) -> Enclosure:
+    found: dict[str, Any] = {
+        "surface_m2": table.text("surface", values.surface_m2),
+        "surface_coefficient_w_per_m2k": table.text("surface_coefficient", values.surface_coefficient_w_per_m2k),
+        "air_flow_m3_per_s": table.text("air_flow", values.air_flow_m3_per_s),
+    }
+    table.finish()
+    return Enclosure(**{key: value for key, value in found.items() if value is not None})
 
 
 def _contact_type(name: str, table: Table) -> ContactType:

@@ -61,6 +61,11 @@ _DEFINITIONS = (
     "minute = 60 * second = min",
     "hour = 60 * minute = h",
     "square_millimeter = 1e-6 * meter ** 2 = mm2",
+    "square_meter = meter ** 2 = m2",
+    "m3_per_s = meter ** 3 / second",
+    "m3_per_h = meter ** 3 / hour",
+    "liter_per_s = 1e-3 * meter ** 3 / second",
+    "w_per_m2k = watt / meter ** 2 / kelvin",
     "joule_integral = ampere ** 2 * second = A2s",
 )
 
@@ -117,6 +122,17 @@ _SPELLINGS = {
     "sqmm": "mm2",
     "sq mm": "mm2",
     "sq.mm": "mm2",
+    "m²": "m2",
+    "m^2": "m2",
+    "m³/s": "m3_per_s",
+    "m3/s": "m3_per_s",
+    "m³/h": "m3_per_h",
+    "m3/h": "m3_per_h",
+    "l/s": "liter_per_s",
+    "W/(m²K)": "w_per_m2k",
+    "W/(m²·K)": "w_per_m2k",
+    "W/m²K": "w_per_m2k",
+    "W/(m2K)": "w_per_m2k",
     "A²s": "A2s",
     "A^2s": "A2s",
     "A² s": "A2s",
@@ -132,7 +148,9 @@ _BASE_UNITS = {
     "resistance": "ohm",
     "temperature": "degC",
     "share": "",
-    "area": "mm2",
+    "area": "m2",
+    "air flow": "m3_per_s",
+    "surface coefficient": "w_per_m2k",
     "let-through energy": "A2s",
 }
 
@@ -145,14 +163,16 @@ _EXAMPLES = {
     "resistance": "4 mΩ",
     "temperature": "40 °C",
     "share": "10 %",
-    "area": "0.75 mm²",
+    "area": "0.5 m²",
+    "air flow": "30 m³/h",
+    "surface coefficient": "5.5 W/(m²K)",
     "let-through energy": "120 A²s",
 }
 
 _NUMBER = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"
 _SIGNED = re.compile(rf"([+-]?)\s*({_NUMBER})\s*(.*)", re.DOTALL)
 _TWO_READINGS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}(?![0-9])")
-_UNIT = re.compile(r"[A-Za-z°℃Ωµ²^%\"'″′.· 2]{1,12}")
+_UNIT = re.compile(r"[A-Za-z°℃Ωµ²³^%\"'″′.·()/ 23]{1,12}")
 _RANGE = re.compile(r"(.*?[0-9A-Za-zΩ°%²])\s*(?:…|\.{2,3}|–|—|\bto\b|(?<![eE])-)\s*([0-9.,].*)", re.DOTALL)
 _PLUS_MINUS = re.compile(r"(.*?)\s*(?:±|\+\s*/\s*-|\+-)\s*([0-9.,].*)", re.DOTALL)
 _PLUS_AND_MINUS = re.compile(
@@ -304,6 +324,21 @@ def tolerance(text: str) -> float:
     if both and not both[1]:
         return max(share(f"{both[3]} {both[4] or both[7]}"), share(f"{both[6]} {both[7]}"))
     return share(re.sub(r"^(?:±|\+\s*/\s*-|\+-)\s*", "", text))
+
+
+def surface_m2(text: str) -> float:
+    """A surface in m², greater than 0."""
+    return _quantity(text, "area")
+
+
+def surface_coefficient_w_per_m2k(text: str) -> float:
+    """Heat given off by a surface, in W/(m²·K), greater than 0."""
+    return _quantity(text, "surface coefficient")
+
+
+def air_flow_m3_per_s(text: str) -> float:
+    """A flow of air in m³/s, 0 or more."""
+    return _quantity(text, "air flow", zero=True)
 
 
 def joule_integral_a2s(text: str) -> float:

@@ -8,7 +8,7 @@ import pytest
 
 from loadloom.graph.elements import Band
 from loadloom.graph.findings import Severity
-from loadloom.graph.settings import Ambient, AnalysisSettings, Case, CurvePoint
+from loadloom.graph.settings import Ambient, AnalysisSettings, Case, CurvePoint, Enclosure
 from loadloom.plugin import settings_file
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
@@ -17,7 +17,7 @@ from loadloom.plugin.settings_file import read_settings, settings_echo
 
 WHOLE = """
 basis = "building-iec"
-rules = ["some-book"]
+rules = ["student-racing-ev", "continuous-125"]
 conductor_temperature = "20 °C"
 insulation_temperature = "105 °C"
 resistance_table = "copper"
@@ -40,8 +40,16 @@ decimal_sign = ","
 ampacity_table = "own.csv"
 
 [rule_values]
-tap_length = "150 mm"
-continuous = "125 %"
+tap_length = "120 mm"
+wire_share = "150 %"
+
+[rule_values.student-racing-ev]
+tap_length = "100 mm"
+
+[enclosure.DOME]
+surface = "0.5 m²"
+surface_coefficient = "6 W/(m²K)"
+air_flow = "36 m³/h"
 
 [ambient]
 min = "-10 °C"
@@ -163,8 +171,13 @@ def test_an_empty_file_changes_nothing(tmp_path: Path) -> None:
 def test_every_key(whole: Path) -> None:
     settings, drawing = read_settings(whole)
     assert settings.basis == "building-iec"
-    assert settings.rule_sets == ("some-book",)
-    assert settings.rule_set_values == {"tap_length": 0.15, "continuous": 1.25}
+    assert settings.rule_sets == ("student-racing-ev", "continuous-125")
+    assert settings.rule_set_values == {
+        "tap_length_m": 0.12,
+        "wire_share": 1.5,
+        "student-racing-ev.tap_length_m": 0.1,
+    }
+    assert settings.enclosures == {"DOME": Enclosure(0.5, 6.0, 0.01)}
     assert settings.conductor_temperature_c == 20.0
     assert settings.insulation_default_c == 105.0
     assert settings.altitude_m == 1200.0
@@ -245,6 +258,9 @@ def test_the_echo_is_plain_data(whole: Path) -> None:
     [
         ("\nambiant = 3", 2, "ambiant", "nearest known one is ambient"),
         ('[wire_class.Q]\n# note\nguage = "3 mm²"', 3, "wire_class.Q.guage", "nearest known one is gauge"),
+        ('rules = ["student-racing"]', 1, "rules", "nearest is student-racing-ev"),
+        ('[rule_values]\ntab_length = "1 m"', 2, "rule_values.tab_length", "nearest known one is tap_length"),
+        ("[rule_values.small-craft]\ntap_length = 3", 2, "rule_values.small-craft.tap_length", "not a known"),
         ("margin = 10", 1, "margin", "with its unit"),
         ('margin = "10"', 1, "margin", "no unit"),
         ('default_length = "1,000 m"', 1, "default_length", "thousands or decimals"),
