@@ -18,10 +18,11 @@ import numpy.typing as npt
 
 from loadloom.graph.blocks import Blocks
 from loadloom.graph.chains import AT_ONCE, Batch, Chains
+from loadloom.graph.copper import Copper
 from loadloom.graph.load_reaction import LoadReaction
 from loadloom.graph.network import FloatArray, IntArray
 from loadloom.graph.solution import Solution
-from loadloom.graph.solve import CONFLICT_OHM, solve
+from loadloom.graph.solve import solve
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -88,18 +89,10 @@ class _Breaking:
             np.full(self.edges, np.inf) if allowed_a is None else np.where(np.isnan(allowed_a), np.inf, allowed_a)
         )
         self.allowed_a: FloatArray = limit
-        self.end_a = np.concatenate([net.edge_a, net.source_minus])
-        self.end_b = np.concatenate([net.edge_b, net.source_plus])
-        self.resistance = np.concatenate([net.edge_resistance_ohm, net.source_resistance_ohm])
-        marked = [net.edge_index[x] for x in solution.conflicts if x in net.edge_index]
-        marked += [self.edges + k for k, x in enumerate(net.source_ids) if x in set(solution.conflicts)]
-        self.resistance[np.array(marked, dtype=np.int64)] = CONFLICT_OHM
-        self.current = np.concatenate([solution.edge_a, solution.source_a])
-        self.closed = np.isfinite(self.resistance)
-        busy = np.zeros(len(net.node_ids), dtype=np.bool_)
-        for attached in (net.load_plus, net.load_minus, net.source_plus, net.source_minus):
-            busy[attached] = True
-        self.chains = Chains(len(net.node_ids), self.end_a, self.end_b, self.resistance, self.closed, busy)
+        self.copper = Copper(solution)
+        self.chains = self.copper.chains
+        self.closed = self.copper.closed
+        self.segment_a = self.copper.segment_a
         self.worst = np.full(self.edges, -1, dtype=np.int64)
         self.worst_a = np.zeros(self.edges)
         self.error_a = np.zeros(self.edges)
@@ -111,7 +104,7 @@ class _Breaking:
         self.opened &= self.closed[: self.edges]
         bridge = chains.blocks.bridge[: self.edges] & self.opened
         self._represent()
-        loads = LoadReaction.of(self.solution, self.chains, self.resistance, self.segment_a)
+        loads = LoadReaction.of(self.copper)
         for batch in chains.batches:
             self._batch(batch, loads)
         touchy = self._touchy() & self.opened
@@ -146,8 +139,6 @@ class _Breaking:
         self.carrier[segment[order]] = member[order]
         openable = order[self.opened[member[order]]]
         self.opener[segment[openable]] = member[openable]
-        self.segment_a = np.zeros(segments)
-        self.segment_a[segment] = chains.sign * self.current[member]
 
     def _batch(self, batch: Batch, loads: LoadReaction | None) -> None:
         m, c = batch.segment.shape[1], batch.loop_ohm.shape[1]

@@ -127,6 +127,30 @@ class Chains:
         """All blocks, in batches of equal shape."""
         return list(self._batches())
 
+    def shapes(self) -> Iterator[BlockShape]:
+        """Every block, one after the other."""
+        chains = len(self.chain_block)
+        if not chains:
+            return
+        by_block = np.argsort(self.chain_block, kind="stable")
+        cuts = np.flatnonzero(np.diff(self.chain_block[by_block])) + 1
+        segments_by_chain = np.argsort(self.segment_chain, kind="stable")
+        ends = np.cumsum(np.bincount(self.segment_chain, minlength=chains))
+        for ids in np.split(by_block, cuts):
+            runs = [segments_by_chain[(ends[c - 1] if c else 0) : ends[c]] for c in ids.tolist()]
+            chain = np.repeat(np.arange(len(ids)), [len(run) for run in runs])
+            yield self._shape(ids, np.concatenate(runs), chain)
+
+    def _shape(self, ids: IntArray, segment: IntArray, chain: IntArray) -> BlockShape:
+        start, end = self._start[ids], self._end[ids]
+        if len(ids) == 1:
+            return BlockShape(segment, chain, np.ones((1, 1)), 2 if len(segment) == 2 else 0, np.ones(1))
+        low, high = np.minimum(start, end), np.maximum(start, end)
+        parallel = bool((low == low[0]).all() and (high == high[0]).all())
+        turn = np.where(start < end, 1.0, -1.0)
+        loops = _loops(start, end, self._ohm[ids] + self._length[ids] * ZERO_SHARE)
+        return BlockShape(segment, chain, loops, len(ids) if parallel and len(segment) == len(ids) else 0, turn)
+
     def _batches(self) -> Iterator[Batch]:
         chains = len(self.chain_block)
         if not chains:
@@ -172,6 +196,23 @@ class Chains:
         for k in np.flatnonzero(~parallel).tolist():
             ratio[k], loop[k] = _meshed(start[k], end[k], ohm[k], length[k])
         return lambda columns: ratio[:, :, columns], loop
+
+
+@dataclass(frozen=True)
+class BlockShape:
+    """One block for who changes its resistances: C chains, M segments (numbers ``segment``).
+
+    ``chain`` (M,): a segment's chain, 0 … C - 1. ``loops`` (loops, C): independent loops, 1 along a chain and
+    -1 against it. ``ways`` is C where the block is nothing but ways side by side between two joints, 2 for a
+    ring fed at one joint and drained at another, else 0. ``turn`` (C,): 1 or -1, so that turned ways all lead
+    from the same joint to the other.
+    """
+
+    segment: IntArray
+    chain: IntArray
+    loops: FloatArray
+    ways: int
+    turn: FloatArray
 
 
 def _components(count: int, i: IntArray, j: IntArray) -> tuple[IntArray, int]:
@@ -225,7 +266,7 @@ def _large(start: IntArray, end: IntArray, ohm: FloatArray, length: IntArray) ->
     ).tocsr()[1:]
     upper = sp.hstack([sp.diags_array(resistance), -incidence.T])
     lower = sp.hstack([incidence, sp.csr_array((nodes - 1, nodes - 1))])
-    factor = spla.splu(sp.vstack([upper, lower]).tocsc())
+    factor = spla.splu(sp.csc_array(sp.vstack([upper, lower])))
 
     def admittance(columns: IntArray) -> FloatArray:
         emf = np.zeros((c + nodes - 1, len(columns)))

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from loadloom.graph.chains import AT_ONCE, Chains
-from loadloom.graph.circuit import Circuit
+from loadloom.graph.chains import AT_ONCE
+from loadloom.graph.circuit import sum_at
+from loadloom.graph.copper import Copper
 from loadloom.graph.network import FloatArray, IntArray
-from loadloom.graph.solution import Solution
 from loadloom.graph.solve import KNEE, POWER, RESISTANCE
 
 BoolArray = npt.NDArray[np.bool_]
@@ -54,13 +54,9 @@ class LoadReaction:
     droop: float
 
     @classmethod
-    def of(
-        cls, solution: Solution, chains: Chains, resistance_ohm: FloatArray, segment_a: FloatArray
-    ) -> LoadReaction | None:
-        """None where all loads draw constant current, or no block has a parallel way.
-
-        ``resistance_ohm`` is of edges, then outputs.
-        """
+    def of(cls, copper: Copper) -> LoadReaction | None:
+        """None where all loads draw constant current, or no block has a parallel way."""
+        solution, chains = copper.solution, copper.chains
         net = solution.network
         skip = set(solution.unfed) | set(solution.collapsed)
         reacts = (net.load_kind != 0) & (solution.load_a != 0)
@@ -71,7 +67,7 @@ class LoadReaction:
         kind, demand = net.load_kind[which], net.load_demand[which]
         volts, amps = solution.load_v[which], solution.load_a[which]
         slope = np.where(kind == RESISTANCE, 1.0, -1.0) * amps / volts
-        copper = _copper(solution, resistance_ohm)
+        circuit = copper.circuit()
         size = len(which)
         coupled = chains.segments * size**2 <= COUPLED_LIMIT
         per_load: FloatArray = np.zeros((0, 0))
@@ -86,22 +82,20 @@ class LoadReaction:
                 inject = np.zeros((len(net.node_ids), len(some)))
                 inject[plus[some], np.arange(len(some))] -= 1.0
                 inject[minus[some], np.arange(len(some))] += 1.0
-                node_v, branch_a = copper.solve(inject)
+                node_v, branch_a = circuit.solve(inject)
                 per_load[chains.segment, some[0] : some[-1] + 1] = chains.sign[:, None] * branch_a[chains.member]
                 transfer[:, some] = node_v[minus] - node_v[plus]
-            inverse = np.linalg.inv(np.eye(size) + slope[:, None] * transfer)
+            inverse = np.asarray(np.linalg.inv(np.eye(size) + slope[:, None] * transfer), dtype=np.float64)
         else:
-            inject = np.zeros(len(net.node_ids))
-            np.subtract.at(inject, plus, slope)
-            np.add.at(inject, minus, slope)
-            _, branch_a = copper.solve(inject)
+            nodes = len(net.node_ids)
+            _, branch_a = circuit.solve(sum_at(minus, slope, nodes) - sum_at(plus, slope, nodes))
             at_slope = np.zeros(chains.segments)
             at_slope[chains.segment] = chains.sign * branch_a[chains.member]
         highest = float(np.max(net.source_voltage_v, initial=0.0))
         droop = float(np.clip(1.0 - np.abs(volts) / highest, 0.0, None).max()) if highest else 1.0
         return cls(
             coupled=coupled,
-            segment_a=segment_a,
+            segment_a=copper.segment_a,
             slope_s=slope,
             voltage_v=volts,
             current_a=amps,
@@ -180,16 +174,3 @@ class LoadReaction:
         change = step[:, None, :] * (slope_a[:, :, None] - ratio * own[:, None, :])
         bound = np.abs(emf) * np.abs(slope_a).sum(axis=1)[:, None]
         return change, bound * min(1.0, 3.0 * self.droop + 0.05)
-
-
-def _copper(solution: Solution, resistance_ohm: FloatArray) -> Circuit:
-    """The conducting branches alone, without voltages: how load currents spread."""
-    net = solution.network
-    resistance = resistance_ohm.copy()
-    off = set(solution.blocking) | set(solution.holding)
-    names = (*net.edge_ids, *net.source_ids)
-    if off:
-        resistance[[k for k, x in enumerate(names) if x in off]] = np.inf
-    end_a = np.concatenate([net.edge_a, net.source_minus])
-    end_b = np.concatenate([net.edge_b, net.source_plus])
-    return Circuit(len(net.node_ids), end_a, end_b, resistance, np.zeros(len(resistance)), net.source_minus)
