@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from loadloom.plugin.errors import UnusableError
 
@@ -69,6 +70,23 @@ def parser() -> argparse.ArgumentParser:
     )
     report.set_defaults(run=_report)
 
+    compare = commands.add_parser("compare", help="say what changed between two drawings or results files")
+    for name, what in (("old", "before"), ("new", "after")):
+        compare.add_argument(
+            name, metavar=name.upper(), type=Path, help=f"{what}: a drawing, netlist or .json results"
+        )
+    compare.add_argument(
+        "-o",
+        dest="outputs",
+        metavar="FILE",
+        type=Path,
+        action="append",
+        default=[],
+        help="write the comparison; the suffix says how: .xlsx, .html, .json (repeatable)",
+    )
+    compare.add_argument("--date", metavar="YYYY-MM-DD", help="date of the analyses (default: today)")
+    compare.set_defaults(run=_compare)
+
     demo = commands.add_parser("demo", help="write the observatory project and its reports")
     demo.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path("observatory"))
     demo.set_defaults(run=_demo)
@@ -114,20 +132,45 @@ def exit_code(results: Results, fail_on: str) -> int:
 
 def _report(parsed: argparse.Namespace) -> int:
     from loadloom.reports.terminal import print_results
-    from loadloom.reports.writers import check_suffix
+    from loadloom.reports.writers import check_suffix, write_report
 
-    for output in parsed.outputs:
-        check_suffix(output)
+    with _sentences():
+        for output in parsed.outputs:
+            check_suffix(output)
     results = _analyse(parsed.input, parsed.settings, parsed.date)
-    _write(results, parsed.outputs)
+    _write(write_report, results, parsed.outputs)
     print_results(results)
     return exit_code(results, parsed.fail_on)
 
 
+def _compare(parsed: argparse.Namespace) -> int:
+    from loadloom.reports.comparison.changes import compare
+    from loadloom.reports.comparison.writers import check_suffix, print_comparison, write_comparison
+
+    with _sentences():
+        for output in parsed.outputs:
+            check_suffix(output)
+    old, new = (_results_of(path, parsed.date) for path in (parsed.old, parsed.new))
+    comparison = compare(old, new)
+    _write(write_comparison, comparison, parsed.outputs)
+    print_comparison(comparison)
+    return EXIT_FINDING if comparison.new_findings else EXIT_PASS
+
+
+def _results_of(path: Path, date: str | None) -> Results:
+    if path.suffix.lower() != ".json":
+        return _analyse(path, None, date)
+    from loadloom.reports.results_json import read_results
+
+    with _sentences():
+        return read_results(path)
+
+
 def _demo(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.demo import write_demo
+    from loadloom.reports.writers import write_report
 
-    return write_demo(parsed.folder, _analyse, _write)
+    return write_demo(parsed.folder, _analyse, lambda results, outputs: _write(write_report, results, outputs))
 
 
 def _analyse(path: Path, settings: Path | None = None, date: str | None = None) -> Results:
@@ -140,14 +183,22 @@ def _analyse(path: Path, settings: Path | None = None, date: str | None = None) 
         return analyse_file(path, settings, lambda text: status.update(text), date)
 
 
-def _write(results: Results, outputs: Sequence[Path]) -> None:
-    from loadloom.reports.writers import WriteError, write_report
+def _write(write: Callable[[Any, Path], None], content: Any, outputs: Sequence[Path]) -> None:
+    with _sentences():
+        for output in outputs:
+            write(content, output)
 
-    for output in outputs:
-        try:
-            write_report(results, output)
-        except WriteError as error:
-            raise UnusableError(str(error)) from error
+
+@contextlib.contextmanager
+def _sentences() -> Iterator[None]:
+    """Errors of the reports, which know no command line, as the one kind that ends a run."""
+    from loadloom.reports.results_json import UnreadableResultsError
+    from loadloom.reports.writers import WriteError
+
+    try:
+        yield
+    except (WriteError, UnreadableResultsError) as error:
+        raise UnusableError(str(error)) from error
 
 
 if __name__ == "__main__":

@@ -27,7 +27,7 @@ _EPOCH = datetime.datetime(1980, 1, 1)
 
 def render(results: Results) -> bytes:
     """The review workbook; the same results give the same bytes."""
-    return _repeatable(build(results), moment(results.date))
+    return repeatable(build(results), moment(results.date))
 
 
 def build(results: Results) -> Workbook:
@@ -52,7 +52,7 @@ def build(results: Results) -> Workbook:
     charts.write(sheets[places.CHARTS], pen, results, where, letters)
     summary.write(sheets[places.SUMMARY], pen, results, letters)
     for sheet in sheets.values():
-        _set_up_page(sheet, results)
+        set_up_page(sheet, results)
     sheets[places.SUMMARY].page_setup.orientation = "portrait"
     sheets[places.SUMMARY].page_setup.fitToHeight = sheets[places.CHARTS].page_setup.fitToHeight = 1
     workbook.calculation.fullCalcOnLoad = True
@@ -71,7 +71,7 @@ def moment(date: str) -> datetime.datetime:
         return _EPOCH
 
 
-def _set_up_page(sheet: Worksheet, results: Results) -> None:
+def set_up_page(sheet: Worksheet, results: Results) -> None:
     """Landscape, one page wide, A3 where A4 is too narrow, page numbers, title and revision at the foot."""
     sheet.page_setup.orientation = "landscape"
     width = sum(dimension.width for dimension in sheet.column_dimensions.values())
@@ -95,7 +95,7 @@ def _set_up_page(sheet: Worksheet, results: Results) -> None:
         part.text, part.size = text, 8
 
 
-def _repeatable(workbook: Workbook, when: datetime.datetime) -> bytes:
+def repeatable(workbook: Workbook, when: datetime.datetime) -> bytes:
     """The workbook's archive with every clock reading replaced by one moment."""
     raw = io.BytesIO()
     workbook.save(raw)

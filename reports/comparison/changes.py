@@ -1,0 +1,236 @@
+"""What changed between two Results."""
+
+from __future__ import annotations
+
+import enum
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from loadloom.graph.findings import Finding, Severity, Verdict
+from loadloom.graph.naming import natural_key
+from loadloom.graph.results import Results
+from loadloom.reports.numbers import UNKNOWN, quantity, share
+
+SAME = 1e-6
+"""Relative difference of two numbers that is no change."""
+
+
+class Effect(enum.StrEnum):
+    """What a change does to the harness."""
+
+    WORSE = "worse"
+    CHANGED = "changed"
+    BETTER = "better"
+
+    @property
+    def rank(self) -> int:
+        """0 for what stands first."""
+        return list(Effect).index(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One difference. ``part`` is an id, ``what`` the quantity or ``finding``; ``old`` and ``new`` are words."""
+
+    effect: Effect
+    kind: str
+    part: str
+    what: str
+    old: str
+    new: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All differences, what got worse first. ``new_findings`` are those not accepted and not there before."""
+
+    old: Results
+    new: Results
+    changes: tuple[Change, ...]
+    new_findings: tuple[Finding, ...]
+
+    def count(self, effect: Effect) -> int:
+        """How many changes have an effect."""
+        return sum(1 for change in self.changes if change.effect is effect)
+
+
+@dataclass(frozen=True, slots=True)
+class _Quantity:
+    """A column that is compared: its key, name, unit, and whether a greater value is worse (None = neither)."""
+
+    key: str
+    name: str
+    unit: str
+    greater_is_worse: bool | None
+
+
+_CURRENT = _Quantity("current_a", "current", "A", True)
+_ALLOWED = _Quantity("allowed_a", "allowed current", "A", False)
+_USED = _Quantity("utilisation", "utilisation", "share", True)
+_PART = (
+    _CURRENT,
+    _ALLOWED,
+    _USED,
+    _Quantity("broken_a", "current with one way open", "A", True),
+    _Quantity("let_through_a", "let-through", "A", True),
+    _Quantity("exposure_a", "exposure", "A", True),
+    _Quantity("drop_v", "drop", "V", True),
+)
+_TABLES: Mapping[str, tuple[str, tuple[_Quantity, ...]]] = {
+    "outputs": ("output", (_CURRENT, _Quantity("limit_a", "limit", "A", None), _USED)),
+    "supplies": (
+        "supply",
+        (_Quantity("power_w", "power", "W", True), _Quantity("heat_w", "heat", "W", True), _USED),
+    ),
+    "devices": (
+        "device",
+        (
+            _Quantity("setting_a", "setting", "A", None),
+            _CURRENT,
+            _Quantity("window_low_a", "window, lower end", "A", None),
+            _Quantity("window_high_a", "window, upper end", "A", None),
+        ),
+    ),
+    "conductors": ("conductor", (_Quantity("length_m", "length", "m", None), *_PART)),
+    "contacts": ("contact", _PART),
+    "splices": ("splice", (_CURRENT, _ALLOWED, _USED)),
+    "switches": ("switch", (_CURRENT, _ALLOWED, _USED)),
+    "loads": ("load", (_CURRENT, _Quantity("voltage_v", "least voltage", "V", False))),
+}
+_WORDS = {
+    "conductors": ("gauge", "insulation", "bundle", "zone"),
+    "contacts": ("contact_type",),
+    "loads": ("demand",),
+}
+_VERDICTS = (Verdict.FAIL, Verdict.INCOMPLETE, Verdict.PASS)
+
+
+def compare(old: Results, new: Results) -> Comparison:
+    """All differences between two analyses; parts are the same where their ids are."""
+    fresh = tuple(_new_findings(old, new))
+    found = [*_verdict(old, new), *_findings(old, new, fresh)]
+    for table in _TABLES:
+        found += _rows(table, getattr(old, table), getattr(new, table))
+    ordered = sorted(found, key=lambda c: (c.effect.rank, _ORDER.get(c.kind, 9), natural_key(c.part), c.what))
+    return Comparison(old, new, tuple(ordered), fresh)
+
+
+_ORDER = {"verdict": 0, "finding": 1}
+
+
+def _verdict(old: Results, new: Results) -> Iterator[Change]:
+    if old.verdict is not new.verdict:
+        worse = _VERDICTS.index(new.verdict) < _VERDICTS.index(old.verdict)
+        effect = Effect.WORSE if worse else Effect.BETTER
+        yield Change(
+            effect, "verdict", new.provenance.title or new.provenance.file, "verdict", old.verdict, new.verdict
+        )
+
+
+def _key(finding: Finding) -> tuple[str, str]:
+    return finding.rule, finding.subject.id
+
+
+def _new_findings(old: Results, new: Results) -> Iterator[Finding]:
+    before = {_key(f) for f in old.findings}
+    seen: set[tuple[str, str]] = set()
+    for finding in new.findings:
+        if finding.accepted is None and _key(finding) not in before | seen:
+            seen.add(_key(finding))
+            yield finding
+
+
+def _findings(old: Results, new: Results, fresh: Iterable[Finding]) -> Iterator[Change]:
+    for finding in fresh:
+        yield Change(
+            Effect.WORSE, "finding", finding.subject.id, f"{finding.severity} {finding.rule}", "–", finding.message
+        )
+    before = {_key(f): f for f in reversed(old.findings)}
+    after = {_key(f): f for f in reversed(new.findings)}
+    for key, finding in before.items():
+        if key not in after:
+            what = f"{finding.severity} {finding.rule}"
+            yield Change(Effect.BETTER, "finding", finding.subject.id, what, finding.message, "–")
+    for key in before.keys() & after.keys():
+        yield from _same_finding(before[key], after[key])
+
+
+def _same_finding(was: Finding, now: Finding) -> Iterator[Change]:
+    what = f"{now.severity} {now.rule}"
+    if was.severity is not now.severity:
+        worse = now.severity.rank < was.severity.rank
+        effect = Effect.WORSE if worse else Effect.BETTER
+        yield Change(effect, "finding", now.subject.id, now.rule, was.severity, now.severity)
+    if (was.accepted is None) is not (now.accepted is None):
+        effect = Effect.WORSE if now.accepted is None else Effect.CHANGED
+        words = ["open" if f.accepted is None else f"accepted by {f.accepted.by}" for f in (was, now)]
+        yield Change(effect, "finding", now.subject.id, what, *words)
+    if was.value is not None and now.value is not None and not _same(was.value, now.value):
+        above = now.limit is None or now.value >= now.limit
+        worse = (now.value > was.value) is above
+        unit = now.unit or "1"
+        words = [_written(v, unit) for v in (was.value, now.value)]
+        yield Change(Effect.WORSE if worse else Effect.BETTER, "finding", now.subject.id, what, *words)
+
+
+def _rows(table: str, old: Iterable[Any], new: Iterable[Any]) -> Iterator[Change]:
+    kind, quantities = _TABLES[table]
+    before, after = {row.id: row for row in old}, {row.id: row for row in new}
+    for name in before.keys() - after.keys():
+        yield Change(Effect.CHANGED, kind, name, "removed", "there", "–")
+    for name in after.keys() - before.keys():
+        yield Change(Effect.CHANGED, kind, name, "added", "–", "there")
+    for name in before.keys() & after.keys():
+        was, now = before[name], after[name]
+        for word in _WORDS.get(table, ()):
+            if getattr(was, word) != getattr(now, word):
+                yield Change(Effect.CHANGED, kind, name, word, _text(was, word), _text(now, word))
+        for each in quantities:
+            yield from _number(kind, name, each, getattr(was, each.key), getattr(now, each.key))
+        if kind in ("conductor", "contact") and was.protected is not now.protected:
+            effect = Effect.BETTER if now.protected is True else Effect.WORSE
+            yield Change(effect, kind, name, "protected", _yes_no(was.protected), _yes_no(now.protected))
+
+
+def _number(kind: str, name: str, each: _Quantity, was: float | None, now: float | None) -> Iterator[Change]:
+    if was is None and now is None:
+        return
+    effect = Effect.CHANGED
+    if was is None or now is None:
+        if each.greater_is_worse is not None:
+            effect = Effect.WORSE if now is None else Effect.CHANGED
+    elif _same(was, now):
+        return
+    elif each.greater_is_worse is not None:
+        effect = Effect.WORSE if (now > was) is each.greater_is_worse else Effect.BETTER
+    yield Change(effect, kind, name, each.name, _written(was, each.unit), _written(now, each.unit), _step(was, now))
+
+
+def _step(was: float | None, now: float | None) -> str:
+    if not was or now is None:
+        return ""
+    return f"{100 * (now / was - 1):+.3g} %".replace("-", "−")
+
+
+def _same(was: float, now: float) -> bool:
+    return math.isclose(was, now, rel_tol=SAME, abs_tol=1e-9)
+
+
+def _written(value: float | None, unit: str) -> str:
+    return share(value) if unit == "share" else quantity(value, unit)
+
+
+def _text(row: Any, key: str) -> str:
+    return str(getattr(row, key) or UNKNOWN)
+
+
+def _yes_no(value: bool | None) -> str:
+    return {True: "yes", False: "no", None: "can't be said"}[value]
+
+
+def worst_severity(findings: Iterable[Finding]) -> Severity | None:
+    """The gravest severity among findings; None without any."""
+    return min((f.severity for f in findings), key=lambda s: s.rank, default=None)

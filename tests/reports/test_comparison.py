@@ -1,0 +1,90 @@
+"""Comparing two analyses: what changed is found, what got worse stands first, and texts stay harmless."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+from sample import hostile, sample
+
+from loadloom.graph.findings import Finding, Severity, Subject, Verdict
+from loadloom.reports.comparison.changes import Effect, compare
+from loadloom.reports.comparison.writers import text, write_comparison
+from loadloom.reports.writers import WriteError
+
+
+def test_the_same_results_differ_in_nothing() -> None:
+    comparison = compare(sample(), sample())
+    assert comparison.changes == ()
+    assert comparison.new_findings == ()
+
+
+def test_a_greater_current_is_worse_and_stands_first() -> None:
+    old = sample()
+    first = old.conductors[0]
+    assert first.current_a is not None
+    heavier = replace(first, current_a=1.5 * first.current_a, length_m=9.0)
+    new = replace(old, conductors=(heavier, *old.conductors[1:]))
+    comparison = compare(old, new)
+    assert [(c.effect, c.what, c.note) for c in comparison.changes] == [
+        (Effect.WORSE, "current", "+50 %"),
+        (Effect.CHANGED, "length", comparison.changes[1].note),
+    ]
+
+
+def test_a_new_finding_is_new_once_and_a_gone_one_is_better() -> None:
+    old = sample()
+    extra = Finding("wire-overload", Severity.ERROR, Subject("W2"), "W2 carries too much.", "Thicker.", "nominal")
+    new = replace(old, findings=(extra, replace(extra, case="slew"), *old.findings[1:]))
+    comparison = compare(old, new)
+    assert comparison.new_findings == (extra,)
+    assert {(c.effect, c.part) for c in comparison.changes if c.kind == "finding"} == {
+        (Effect.WORSE, "W2"),
+        (Effect.BETTER, old.findings[0].subject.id),
+    }
+    assert comparison.changes[0].part == "W2"
+
+
+def test_added_removed_and_verdict() -> None:
+    old = sample()
+    new = replace(old, loads=old.loads[1:], verdict=Verdict.PASS)
+    comparison = compare(old, new)
+    assert {(c.kind, c.what, c.effect) for c in comparison.changes} == {
+        ("verdict", "verdict", Effect.BETTER),
+        ("load", "removed", Effect.CHANGED),
+    }
+    assert {(c.what, c.effect) for c in compare(new, old).changes} == {
+        ("verdict", Effect.WORSE),
+        ("added", Effect.CHANGED),
+    }
+
+
+def test_protection_that_can_no_longer_be_said_is_worse() -> None:
+    old = sample()
+    k, row = next((k, row) for k, row in enumerate(old.conductors) if row.protected is True)
+    rows = list(old.conductors)
+    rows[k] = replace(row, protected=None)
+    (change,) = compare(old, replace(old, conductors=tuple(rows))).changes
+    assert (change.effect, change.what) == (Effect.WORSE, "protected")
+
+
+@pytest.mark.parametrize("text_in", ["=1+1", "<script>alert(1)</script>", "a\x1b[31mb", "\u202eabc"])
+def test_texts_from_a_drawing_stay_harmless(text_in: str, tmp_path: Path) -> None:
+    comparison = compare(sample(), hostile(text_in))
+    assert comparison.changes
+    for name in ("c.html", "c.xlsx", "c.json"):
+        write_comparison(comparison, tmp_path / name)
+    page = (tmp_path / "c.html").read_text(encoding="utf-8")
+    assert "<script" not in page
+    sheet = load_workbook(tmp_path / "c.xlsx").active
+    assert sheet is not None
+    assert not any(cell.data_type == "f" for row in sheet.iter_rows() for cell in row)
+    assert json.loads((tmp_path / "c.json").read_text(encoding="utf-8"))["changes"]
+    assert "\x1b" not in text(comparison)
+    assert "\u202e" not in text(comparison) + page
+
+
+def test_an_unknown_suffix_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(WriteError, match="suffix must be one of"):
+        write_comparison(compare(sample(), sample()), tmp_path / "c.pdf")
