@@ -121,7 +121,7 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         pen,
         [
             Column("id", "Output", [r.id for r in rows], bold=True, width=16),
-            Column("supply", "Unit", [places.part(r.supply) for r in rows], width=12),
+            Column("supply", "Unit", [places.unit(r.supply) for r in rows], width=12),
             Column("case", "Worst case", [r.case for r in rows], width=16),
             Column("voltage", "Voltage", [r.voltage_v for r in rows], "number", "V", scaled=False),
             Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False),

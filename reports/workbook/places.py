@@ -56,9 +56,10 @@ SUPPLY_GAP = 3
 
 @dataclass(frozen=True)
 class Places:
-    """Where rows stand: ``rows`` by element id, ``findings`` the first finding's row by subject id."""
+    """Where rows stand: ``rows`` by element id, ``units`` by name, ``findings`` the first one by subject id."""
 
     rows: Mapping[str, tuple[str, int]]
+    units: Mapping[str, int]
     findings: Mapping[str, int]
     faults: Mapping[str, int]
 
@@ -75,20 +76,29 @@ class Places:
         add(CONTACTS, results.contacts)
         add(DEVICES, results.devices)
         add(OUTPUTS, results.outputs)
-        add(OUTPUTS, results.supplies, supplies_header_row(results) + 1)
+        first = supplies_header_row(results) + 1
+        units = {row.id: first + number for number, row in enumerate(results.supplies)}
         add(LOADS, results.loads)
         add(SPLICES, (*results.splices, *results.switches))
         findings: dict[str, int] = {}
         for number, finding in enumerate(results.findings):
             findings.setdefault(finding.subject.id, FIRST_ROW + number)
-        return cls(rows, findings, {fault.id: FIRST_ROW + n for n, fault in enumerate(results.faults)})
+        return cls(rows, units, findings, {fault.id: FIRST_ROW + n for n, fault in enumerate(results.faults)})
 
     def part(self, part_id: str | None) -> Content:
         """An id as a link to its row, where it has one."""
+        if part_id is not None and part_id not in self.rows and part_id in self.units:
+            return self.unit(part_id)
         if part_id is None or part_id not in self.rows:
             return part_id
         sheet, row = self.rows[part_id]
         return Link(part_id, sheet, row)
+
+    def unit(self, name: str | None) -> Content:
+        """A unit's name as a link to its row; it may be the id of one of its outputs as well."""
+        if name is None or name not in self.units:
+            return name
+        return Link(name, OUTPUTS, self.units[name])
 
     def fault(self, fault_id: str | None) -> Content:
         """A fault's id as a link to its row."""

@@ -4,9 +4,9 @@ import io
 from dataclasses import replace
 from pathlib import Path
 
-from defusedxml import ElementTree
 import pytest
 import xmlschema
+from defusedxml import ElementTree
 from observatory_sample import HOSTILE, hostile, sample
 
 from loadloom.reports import junit

@@ -1,0 +1,399 @@
+"""The review workbook: LibreOffice recalculates it, and every formula must give the tool's own value."""
+
+import io
+import subprocess
+import zipfile
+from collections.abc import Callable, Iterator
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from observatory_sample import AMBIENTS, HOSTILE, hostile, sample
+from openpyxl.workbook import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+from programs import need
+
+from loadloom.graph.results import CurrentRow, Rating, Results
+from loadloom.reports.workbook import book, chains
+from loadloom.reports.workbook.places import PURPOSE
+from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW
+
+EQUAL = 1e-9
+"""Relative; what is asked of the workbook."""
+
+
+def load(content: bytes, *, values: bool = False) -> Workbook:
+    return openpyxl.load_workbook(io.BytesIO(content), data_only=values)
+
+
+def recalculated(content: bytes, folder: Path) -> Workbook:
+    """The workbook after LibreOffice has opened, recalculated and saved it: values instead of formulas."""
+    return load(converted(content, folder, "xlsx").read_bytes(), values=True)
+
+
+def converted(content: bytes, folder: Path, suffix: str) -> Path:
+    """The workbook as LibreOffice writes it in another format, or in its own words in the same."""
+    source, out = folder / "book.xlsx", folder / "out"
+    source.write_bytes(content)
+    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
+    command = [need("soffice"), profile, "--headless", "--convert-to", suffix, "--outdir", str(out), str(source)]
+    subprocess.run(command, check=True, capture_output=True, timeout=180)
+    return out / f"book.{suffix}"
+
+
+def header(sheet: Worksheet, column: int, row: int) -> str:
+    """The header above a cell: the nearest bold cell of the header fill."""
+    for above in range(row - 1, 0, -1):
+        cell = sheet.cell(above, column)
+        if cell.fill.fgColor.rgb == "FFE3E8EE" and cell.value is not None:
+            return str(cell.value).split("\n")[0]
+    raise AssertionError(f"no header above {sheet.title}!{column},{row}")
+
+
+def formula_cells(workbook: Workbook) -> Iterator[tuple[Worksheet, Any]]:
+    for sheet in workbook.worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f":
+                    yield sheet, cell
+
+
+def over(top: float | None, bottom: float | None) -> float | str:
+    return "–" if top is None or not bottom else top / bottom
+
+
+def known(value: float | None) -> float | str:
+    return "–" if value is None else value
+
+
+def factor(rating: Rating | None, *kinds: str) -> Any:
+    assert rating is not None
+    return next(f for f in rating.factors if f.kind in kinds)
+
+
+def mark(row: CurrentRow) -> str:
+    if row.utilisation is None:
+        return "? not rated"
+    return "▲ OVER" if row.utilisation > 1 else "● high" if row.utilisation >= 0.8 else "ok"
+
+
+CURRENT: dict[str, Callable[[Any], Any]] = {
+    "Allowed": lambda r: known(r.allowed_a),
+    "Used": lambda r: known(r.utilisation),
+    "Mark": mark,
+    "Margin": lambda r: "–" if r.utilisation is None else r.allowed_a - r.continuous_a,
+    "Let-through over allowed": lambda r: over(r.let_through_a, r.allowed_a),
+    "Changed here": lambda r: None,
+}
+EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
+    "Conductors": CURRENT,
+    "Contacts": CURRENT,
+    "Ratings used": {
+        "Allowed": lambda r: known(r.allowed_a),
+        "Ambient": lambda r: factor(r.rating, "ambient").input_value,
+        "Ambient factor": lambda r: factor(r.rating, "ambient").factor,
+        "Bundle or position factor": lambda r: factor(r.rating, "bundle", "positions").factor,
+        "Altitude factor": lambda r: factor(r.rating, "altitude").factor,
+        "Margin factor": lambda r: factor(r.rating, "margin").factor,
+    },
+    "Outputs & supplies": {"Used": lambda r: known(r.utilisation)},
+    "Splices & switches": {"Used": lambda r: known(r.utilisation)},
+    "Devices": {"Used": lambda r: known(r.utilisation)},
+    "Loads": {
+        "Margin": lambda r: "–" if None in (r.voltage_v, r.minimum_v) else r.voltage_v - r.minimum_v,
+    },
+    "Charts": {
+        "Used": lambda r: known(r.utilisation),
+        "Current": lambda r: known(r.current_a),
+        "Limit": lambda r: known(r.limit_a),
+    },
+}
+"""What every formula must give, from the results themselves: by sheet and header."""
+
+
+def row_of(results: Results, row_id: str, *, unit: bool) -> Any:
+    """The row of a part; a unit of supplies may have the name of one of its outputs."""
+    parts = (*results.conductors, *results.contacts, *results.outputs, *results.splices, *results.switches)
+    rows = results.supplies if unit else (*parts, *results.loads, *results.devices)
+    return next(row for row in rows if row.id == row_id)
+
+
+def wanted(sheet: Worksheet, cell: Any, results: Results) -> Any:
+    """What the results say that a formula cell must show; an assertion error where nothing is known about it."""
+    if sheet.title == "Summary":
+        name = sheet.cell(cell.row, 1).value
+        rows = results.conductors if name.startswith("Conductors") else results.contacts
+        assert name.endswith("over the allowed current")
+        return sum(1 for r in rows if r.utilisation is not None and r.utilisation > 1)
+    title = header(sheet, cell.column, cell.row)
+    row_id = sheet.cell(cell.row, 4 if sheet.title == "Charts" and cell.column > 3 else 1).value
+    unit = sheet.title == "Outputs & supplies" and cell.row > FIRST_ROW + len(results.outputs)
+    return EXPECTED[sheet.title][title](row_of(results, row_id, unit=unit))
+
+
+def differences(formulas: Workbook, values: Workbook, results: Results) -> tuple[list[str], int]:
+    wrong, count = [], 0
+    for sheet, cell in formula_cells(formulas):
+        count += 1
+        expected = wanted(sheet, cell, results)
+        shown = values[sheet.title][cell.coordinate].value
+        if isinstance(expected, float):
+            equal = isinstance(shown, int | float) and abs(shown - expected) <= EQUAL * abs(expected)
+        else:
+            equal = shown == expected or (expected is None and shown == "")
+        if not equal:
+            wrong.append(f"{sheet.title}!{cell.coordinate}: {shown!r}, not {expected!r}")
+    return wrong, count
+
+
+def test_every_formula_gives_the_tools_value(tmp_path: Path) -> None:
+    results = sample()
+    content = book.render(results)
+    wrong, count = differences(load(content), recalculated(content, tmp_path), results)
+    assert wrong == []
+    assert count > 700
+
+
+def test_a_wrong_number_in_the_workbook_would_be_seen(tmp_path: Path) -> None:
+    results = sample()
+    changed = replace(results, conductors=(replace(results.conductors[0], allowed_a=1.0), *results.conductors[1:]))
+    content = book.render(results)
+    wrong, _ = differences(load(content), recalculated(content, tmp_path), changed)
+    assert any(text.startswith("Conductors!") for text in wrong)
+
+
+def condition_cell(workbook: Workbook, name: str) -> Any:
+    sheet = workbook["Conditions"]
+    return next(sheet.cell(r, 2) for r in range(FIRST_ROW, sheet.max_row + 1) if sheet.cell(r, 1).value == name)
+
+
+def changed_rating(rating: Rating | None, dome_c: float, margin: float, altitude_m: float) -> float | None:
+    """The allowed current after a change of conditions, from the definitions of the factors."""
+    if rating is None or rating.base_a is None:
+        return None
+    allowed = rating.base_a
+    for link in rating.factors:
+        at = {"ambient": link.input_value, "altitude": altitude_m}.get(link.kind, link.input_value)
+        if link.kind == "ambient" and link.input_value == AMBIENTS["dome"]:
+            at = dome_c
+        if link.kind == "margin":
+            allowed *= 1.0 - margin
+        elif link.formula is not None and at is not None:
+            value = link.formula.at(at)
+            assert value is not None
+            allowed *= value
+        else:
+            allowed *= link.factor
+    return min([allowed, *(cap.limit_a for cap in rating.caps)])
+
+
+def test_changed_conditions_move_every_allowed_current_and_utilisation(tmp_path: Path) -> None:
+    results = sample()
+    workbook = book.build(results)
+    condition_cell(workbook, "Greatest ambient, zone dome").value = 61.5
+    condition_cell(workbook, "Margin kept free by policy").value = 0.25
+    condition_cell(workbook, "Altitude").value = 3100.0
+    stream = io.BytesIO()
+    workbook.save(stream)
+    values = recalculated(stream.getvalue(), tmp_path)
+    checked = moved = 0
+    for name, rows in (("Conductors", results.conductors), ("Contacts", results.contacts)):
+        sheet = values[name]
+        titles = {str(c.value).split("\n")[0]: c.column for c in sheet[HEADER_ROW] if c.value}
+        for number, row in enumerate(rows):
+            at = FIRST_ROW + number
+            expected = changed_rating(row.rating, 61.5, 0.25, 3100.0)
+            shown = sheet.cell(at, titles["Allowed"]).value
+            if expected is None:
+                assert shown == "–"
+                continue
+            assert shown == pytest.approx(expected, rel=EQUAL)
+            if row.continuous_a is not None:
+                assert sheet.cell(at, titles["Used"]).value == pytest.approx(row.continuous_a / expected, rel=EQUAL)
+            differs = abs(expected - row.allowed_a) > EQUAL * row.allowed_a
+            assert sheet.cell(at, titles["Changed here"]).value == ("≠ tool" if differs else None)
+            checked += 1
+            moved += differs
+    assert checked >= 55
+    assert moved >= 50
+
+
+def test_every_rating_of_the_sample_is_a_live_formula() -> None:
+    sheet = load(book.render(sample()))["Ratings used"]
+    titles = {str(c.value).split("\n")[0]: c.column for c in sheet[HEADER_ROW] if c.value}
+    kinds = {sheet.cell(r, titles["Allowed"]).data_type for r in range(FIRST_ROW, FIRST_ROW + 60)}
+    assert kinds == {"f"}
+    assert str(sheet.cell(FIRST_ROW, titles["Ambient factor"]).value).startswith("=IF(")
+
+
+def test_a_chain_that_does_not_give_the_tools_value_is_not_passed_off_as_a_formula() -> None:
+    results = sample()
+    first = results.conductors[0]
+    assert first.rating is not None
+    odd = replace(first, allowed_a=5.0, rating=replace(first.rating, allowed_a=5.0))
+    workbook = book.build(replace(results, conductors=(odd, *results.conductors[1:])))
+    titles = {str(c.value).split("\n")[0]: c.column for c in workbook["Ratings used"][HEADER_ROW] if c.value}
+    cell = workbook["Ratings used"].cell(FIRST_ROW, titles["Allowed"])
+    assert cell.value == 5.0
+
+
+@pytest.mark.parametrize("x", [-10.0, 24.9, 25.0, 30.0, 33.3, 40.0, 59.0, 60.0, 75.0])
+def test_spreadsheet_formulas_are_the_definitions(x: float) -> None:
+    """Evaluated here by reading the expression as Python; the recalculation does it again in LibreOffice."""
+    from loadloom.graph.results import FactorFormula
+
+    for formula in (
+        FactorFormula("temperature", limit=60.0, base=30.0),
+        FactorFormula("temperature", limit=60.0, base=30.0, greatest=1.0),
+        FactorFormula("steps", points=((25.0, 1.08), (30.0, 1.0), (60.0, 0.71))),
+        FactorFormula("linear", points=((25.0, 1.0), (40.0, 0.9), (60.0, 0.5))),
+    ):
+        names = {
+            "IF": lambda condition, a, b: a() if condition() else b(),
+            "SQRT": lambda a: a() ** 0.5,
+            "MIN": lambda a, b: None if b() is None else min(a(), b()),
+            "NA": lambda: None,
+        }
+        text = lazily(chains.factor_formula(formula, "x"))
+        assert eval(text, {**names, "x": x}) == pytest.approx(formula.at(x))
+
+
+def lazily(text: str) -> str:
+    """A spreadsheet expression with every argument of a function made a lambda, as IF takes only one branch."""
+    out = ""
+    stack: list[bool] = []
+    for n, character in enumerate(text):
+        if character == "(":
+            is_call = n > 0 and text[n - 1].isalpha()
+            stack.append(is_call)
+            empty = text[n + 1] == ")"
+            out += "(lambda: " if is_call and not empty else "("
+        elif character == ")":
+            stack.pop()
+            out += ")"
+        elif character == "," and stack[-1]:
+            out += ", lambda: "
+        else:
+            out += character
+    return out
+
+
+def test_same_results_same_bytes_and_no_clock() -> None:
+    first = book.render(sample())
+    assert first == book.render(sample())
+    with zipfile.ZipFile(io.BytesIO(first)) as archive:
+        assert {info.date_time for info in archive.infolist()} == {(2026, 3, 1, 0, 0, 0)}
+        assert archive.read("docProps/core.xml").count(b"2026-03-01T00:00:00Z") == 2
+
+
+def test_sheets_are_there_in_order_with_page_set_up() -> None:
+    workbook = load(book.render(sample()))
+    assert workbook.sheetnames == list(PURPOSE)
+    for sheet in workbook.worksheets:
+        assert sheet.page_setup.fitToWidth == 1
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+        assert "&P" in str(sheet.oddFooter.right.text)
+        assert sheet.page_setup.orientation == ("portrait" if sheet.title == "Summary" else "landscape")
+    for name in set(PURPOSE) - {"Summary", "Charts"}:
+        sheet = workbook[name]
+        assert sheet.freeze_panes == f"B{FIRST_ROW}"
+        assert sheet.auto_filter.ref.startswith(f"A{HEADER_ROW}:")
+        assert sheet.print_title_rows == f"${HEADER_ROW}:${HEADER_ROW}"
+
+
+def test_page_one_says_what_a_reviewer_asks_for() -> None:
+    sheet = load(book.render(sample()))["Summary"]
+    text = "\n".join(str(c.value) for row in sheet.iter_rows() for c in row if c.value is not None)
+    said_of_drawing = ("FAIL", "Observatory dome, power harness (invented)", "ab" * 32)
+    said_of_analysis = ("loadloom 0.1.0", "invented-table", "edition 1", "not re-solved")
+    to_sign = ("Prepared", "Checked", "Approved", "Change record")
+    cautions = ("not a certification", "licensed practice", "Measure", "bad crimp")
+    for said in (*said_of_drawing, *said_of_analysis, *to_sign, *cautions):
+        assert said in text, said
+
+
+def test_findings_lead_to_rows_and_back() -> None:
+    workbook = load(book.render(sample()))
+    findings = workbook["Findings"]
+    forward = 0
+    for number, finding in enumerate(sample().findings):
+        cell = findings.cell(FIRST_ROW + number, 3)
+        assert cell.value == finding.subject.id
+        name, place = cell.hyperlink.location.split("!")
+        target = workbook[name.strip("'")][place]
+        assert target.value == finding.subject.id
+        back = next(
+            c for c in workbook[name.strip("'")][target.row] if c.hyperlink and "Findings" in c.hyperlink.location
+        )
+        assert findings[back.hyperlink.location.split("!")[1]].row == FIRST_ROW + number
+        assert finding.rule in back.value
+        forward += 1
+    assert forward == len(sample().findings)
+
+
+def test_an_accepted_finding_stays_and_says_by_whom() -> None:
+    sheet = load(book.render(sample()))["Findings"]
+    assert "A. Example" in str(sheet.cell(FIRST_ROW + len(sample().findings) - 1, 13).value)
+
+
+def test_what_is_not_known_is_shown_as_such() -> None:
+    sheet = load(book.render(sample()))["Conductors"]
+    titles = {str(c.value).split("\n")[0]: c.column for c in sheet[HEADER_ROW] if c.value}
+    row = next(r for r in range(FIRST_ROW, FIRST_ROW + 40) if sheet.cell(r, 1).value == "W13")
+    assert sheet.cell(row, titles["Steady current"]).value == "–"
+    assert sheet.cell(row, titles["Protected"]).value == "not said"
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_hostile_text_stays_text(text: str) -> None:
+    content = book.render(hostile(text))
+    workbook = load(content)
+    ours = {cell.value for _, cell in formula_cells(load(book.render(sample())))}
+    for sheet, cell in formula_cells(workbook):
+        assert text not in str(cell.value) or cell.value in ours, f"{sheet.title}!{cell.coordinate}"
+        assert str(cell.value).startswith(("=IF(", "='", "=Conditions!", "=1-Conditions!", "=COUNTIF(", "=MIN("))
+    for sheet in workbook.worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if isinstance(cell.value, str) and cell.data_type == "s":
+                    assert len(cell.value) <= 32_767
+                    if cell.value.startswith(("=", "+", "-", "@")):
+                        assert cell.quotePrefix
+                if cell.hyperlink is not None:
+                    assert cell.hyperlink.target is None
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        assert not [name for name in archive.namelist() if "externalLink" in name or "vba" in name.lower()]
+
+
+def test_hostile_workbook_opens_in_libreoffice(tmp_path: Path) -> None:
+    for number, text in enumerate((HOSTILE[0], HOSTILE[7])):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        values = recalculated(book.render(hostile(text)), folder)
+        assert values["Conductors"].cell(FIRST_ROW, 1).value is not None
+        assert "Err:" not in str(values["Findings"].cell(FIRST_ROW, 5).value)
+
+
+def test_printed_pages_cut_no_column_off(tmp_path: Path) -> None:
+    """Every sheet is one page wide: as many pages as sheets need in height, and each shows its last header."""
+    content = book.render(sample())
+    printed = converted(content, tmp_path, "pdf")
+    command = [need("pdftotext"), "-layout", str(printed), "-"]
+    text = subprocess.run(command, check=True, capture_output=True, text=True).stdout
+    pages = text.split("\f")[:-1]
+    workbook = load(content)
+    for name in set(PURPOSE) - {"Summary", "Charts", "Conditions"}:
+        sheet = workbook[name]
+        of_sheet = [page for page in pages if f"{name}: FAIL" in page]
+        assert of_sheet, name
+        last = [c.value for c in sheet[HEADER_ROW] if c.value][-1]
+        for page in of_sheet:
+            assert str(last).split("\n")[0].split()[0] in page, name
+
+
+def test_an_empty_harness_makes_a_workbook(tmp_path: Path) -> None:
+    results = sample()
+    empty = replace(results, **{f.name: () for f in fields(Results) if isinstance(getattr(results, f.name), tuple)})  # type: ignore[arg-type]
+    assert recalculated(book.render(empty), tmp_path).sheetnames == list(PURPOSE)
