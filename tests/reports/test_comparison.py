@@ -5,8 +5,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from observatory_sample import hostile, sample
 from openpyxl import load_workbook
-from sample import hostile, sample
 
 from loadloom.graph.findings import Finding, Severity, Subject, Verdict
 from loadloom.reports.comparison.changes import Effect, compare
