@@ -13,6 +13,7 @@ from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
+from loadloom.graph.spread import Spread
 from loadloom.graph.topology import Topology
 
 
@@ -66,3 +67,5 @@ class Facts:
     protection: Protection = field(default_factory=Protection)
     faults: FaultAnswer = field(default_factory=lambda: FaultAnswer({}, {}, (), ()))
     breaks: Mapping[str, tuple[Breaks, ...]] = field(default_factory=dict)
+    spread: Mapping[str, tuple[Spread, ...]] = field(default_factory=dict)
+    """Contact spread of the steady solutions, by case id."""

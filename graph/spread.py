@@ -50,7 +50,8 @@ class Spread:
     ``share_p95`` (E,): share of the current that the set carries, over the draws. ``mean_a`` (E,): mean
     magnitude over the draws. ``overload_probability`` (E,): share of the draws above the allowed current, NaN
     where unrated. ``ways`` (E,): number of ways side by side, 0 where the block is a mesh. ``through_a`` (E,):
-    current that enters the edge's block. ``draws`` is the number drawn, less than asked for in a very large
+    current that enters the edge's block. ``set_number`` (E,): the block, -1 outside; ``way`` (E,): parts in
+    series in it have the same number. ``draws`` is the number drawn, less than asked for in a very large
     harness.
     """
 
@@ -64,6 +65,7 @@ class Spread:
     ways: IntArray
     through_a: FloatArray
     set_number: IntArray
+    way: IntArray
     draws: int
 
     def equal_a(self, edge: int) -> float | None:
@@ -108,13 +110,14 @@ class _Spreading:
         self.least_a = DEAD_SHARE * float(np.abs(copper.current_a).max(initial=0.0))
         self.ways = np.zeros(edges, dtype=np.int64)
         self.number = np.full(edges, -1, dtype=np.int64)
+        self.way = np.full(edges, -1, dtype=np.int64)
         order = np.argsort(self.chains.segment, kind="stable")
         cuts = np.cumsum(np.bincount(self.chains.segment, minlength=self.chains.segments))[:-1]
         self.members = np.split(order, cuts)
 
     def run(self, draws: int, seed: int) -> Spread:
         parts = max(1, len(self.chains.member))
-        draws = min(draws, max(FEWEST_DRAWS, MOST_NUMBERS // parts))
+        draws = min(max(draws, 1), max(FEWEST_DRAWS, MOST_NUMBERS // parts))
         for number, shape in enumerate(self.chains.shapes()):
             self._block(number, shape, draws, seed)
         return Spread(
@@ -128,6 +131,7 @@ class _Spreading:
             ways=self.ways,
             through_a=self.through,
             set_number=self.number,
+            way=self.way,
             draws=draws,
         )
 
@@ -150,6 +154,7 @@ class _Spreading:
         self.number[edge], self.through[edge] = number, through
         if shape.ways and is_edge.all():
             self.ways[edge] = shape.ways
+        self.way[edge] = shape.segment[segment[is_edge]]
         self.uneven[edge] = block.worst()[segment[is_edge]]
 
         spread = bool((block.low_ohm < block.high_ohm).any())

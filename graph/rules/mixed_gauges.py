@@ -1,0 +1,55 @@
+"""Conductors in parallel are of different gauge.
+
+Formula: in a set of ways side by side between two joints, the gauges of one way differ from those of another.
+
+Source: NEC (NFPA 70) 310.10(G) asks conductors in parallel to be of the same length, material and size; value
+from memory.
+
+Passes: six wires of 18 AWG from one connector to the other.
+
+Fails: five wires of 18 AWG and one of 16 AWG between the same two joints.
+"""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("mixed-gauges", Severity.WARNING, "Different gauges in parallel", "justify")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """One finding for each set of parallel ways with more than one gauge."""
+    gauges = {c.id: c.gauge for c in facts.harness.conductors}
+    seen: set[frozenset[str]] = set()
+    for case_id, each in facts.spread.items():
+        for spread in each:
+            names = spread.solution.network.edge_ids
+            sets: dict[int, dict[int, list[str]]] = {}
+            for k in np.flatnonzero(spread.ways > 0).tolist():
+                if names[k] in gauges:
+                    ways = sets.setdefault(int(spread.set_number[k]), {})
+                    ways.setdefault(int(spread.way[k]), []).append(names[k])
+            for ways in sets.values():
+                members = [name for way in ways.values() for name in way]
+                kinds = {tuple(sorted(str(gauges[name]) for name in way)) for way in ways.values()}
+                if any(gauges[name] is None for name in members) or len(kinds) < 2:
+                    continue
+                if frozenset(members) in seen:
+                    continue
+                seen.add(frozenset(members))
+                listed = ", ".join(f"{name} {gauges[name]}" for name in sorted(members, key=list(gauges).index))
+                thinnest = min(members, key=lambda name: _area_mm2(facts, name))
+                yield RULE.finding(
+                    facts.harness.by_id[thinnest].subject,
+                    f"Conductors in parallel differ in gauge: {listed}.",
+                    "Use one gauge for all conductors of a parallel set.",
+                    case=case_id,
+                )
+
+
+def _area_mm2(facts: Facts, name: str) -> float:
+    gauge = next(c.gauge for c in facts.harness.conductors if c.id == name)
+    return gauge.area_mm2 if gauge else np.inf
