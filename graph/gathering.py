@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 
 from loadloom.graph.breaks import Breaks, single_breaks
+from loadloom.graph.case_spread import spread_cases
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Output
@@ -72,6 +73,7 @@ def gather(
         inside=inside,
         faults=faults,
         breaks=breaks,
+        spread=spread_cases(harness, cases, states.steady, ratings, settings),
         protection=find_protection(harness, settings, cases, ratings, states.temperatures_c, tell),
     )
 

@@ -27,6 +27,7 @@ from loadloom.graph.results import (
     SpliceRow,
     SwitchRow,
 )
+from loadloom.graph.spread import Spread
 from loadloom.graph.topology import part_role
 from loadloom.graph.voltages import (
     feeding_voltage_v,
@@ -223,6 +224,7 @@ def _current_values(facts: Facts, part: Conductor | Contact, names: RuleNames) -
         _, steady_a = currents.worst_steady
         resistance_ohm = _resistance_ohm(facts, part, case_id)
         values |= _fault_values(facts, part.id) | _break_values(facts, part.id)
+        values |= _uneven_values(facts, part.id)
         values |= {
             "case": case_id,
             "current_a": current_a,
@@ -313,8 +315,35 @@ def _rise_k(facts: Facts, contact: Contact) -> float | None:
     return contact_rise_k(currents.worst_steady[1], rating.base_a, kind.rise_k)
 
 
+def _uneven_values(facts: Facts, part: str) -> dict[str, Any]:
+    """The greatest current of a part that shares with others, under the worst combination of contacts."""
+    found = [
+        float(spread.uneven_a[spread.solution.network.edge_index[part]])
+        for each in facts.spread.values()
+        for spread in each
+    ]
+    known = [value for value in found if np.isfinite(value)]
+    return {"uneven_a": max(known)} if known else {}
+
+
 def _spread_values(facts: Facts, contact: Contact) -> dict[str, Any]:
-    return {}
+    """The drawn spread of a contact in the case where its set carries most."""
+    best: tuple[float, Spread, int] | None = None
+    for each in facts.spread.values():
+        for spread in each:
+            k = spread.solution.network.edge_index[contact.id]
+            if np.isfinite(spread.share_p50[k]) and (best is None or spread.through_a[k] > best[0]):
+                best = (float(spread.through_a[k]), spread, k)
+    if best is None:
+        return {}
+    _, spread, k = best
+    chance = float(spread.overload_probability[k])
+    return {
+        "share_p05": float(spread.share_p05[k]),
+        "share_p50": float(spread.share_p50[k]),
+        "share_p95": float(spread.share_p95[k]),
+        "overload_probability": chance if np.isfinite(chance) else None,
+    }
 
 
 def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
