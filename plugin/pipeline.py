@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Callable
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from loadloom.graph.results import Results
+from loadloom.plugin.drawing import Drawing
 
 Progress = Callable[[str], None]
 """Told, in words, what is being done."""
@@ -38,12 +40,30 @@ def settings_beside(path: Path) -> Path | None:
     return beside if beside.is_file() else None
 
 
+@dataclass(frozen=True, slots=True)
+class Analysed:
+    """A drawing as it was read, and what the analysis says about it."""
+
+    drawing: Drawing
+    results: Results
+
+
 def analyse_file(
     path: Path,
     settings_path: Path | None = None,
     progress: Progress | None = None,
     date: str | None = None,
 ) -> Results:
+    """The results alone of ``analyse_drawing``, which see."""
+    return analyse_drawing(path, settings_path, progress, date).results
+
+
+def analyse_drawing(
+    path: Path,
+    settings_path: Path | None = None,
+    progress: Progress | None = None,
+    date: str | None = None,
+) -> Analysed:
     """Read a drawing or netlist and its settings, and analyse it.
 
     Without ``settings_path`` the file ``loadloom.toml`` beside the drawing is used, if there is one.
@@ -63,7 +83,7 @@ def analyse_file(
     drawing = read_drawing(path)
     tell("building the harness")
     harness = build_harness(drawing, settings, drawing_settings)
-    return analyse(
+    results = analyse(
         harness,
         settings,
         tool_version=tool_version(),
@@ -71,3 +91,4 @@ def analyse_file(
         settings_echo=settings_echo(settings, drawing_settings),
         progress=tell,
     )
+    return Analysed(drawing, results)
