@@ -92,7 +92,8 @@ def _named(results: Results) -> str:
 def _xlsx(comparison: Comparison) -> bytes:
     from openpyxl import Workbook
 
-    from loadloom.reports.workbook.book import moment, repeatable, set_up_page
+    from loadloom.reports.workbook.book import moment, set_up_page
+    from loadloom.reports.workbook.package import repeatable
     from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
 
     workbook, pen = Workbook(), Pen()

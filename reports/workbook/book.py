@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import io
-import re
-import zipfile
 
 from openpyxl import Workbook
 from openpyxl.worksheet.header_footer import HeaderFooterItem
@@ -15,6 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from loadloom.graph.results import Results
 from loadloom.reports.safe_text import page_text
 from loadloom.reports.workbook import chains, charts, conditions, currents, others, places, summary
+from loadloom.reports.workbook.package import Stored, repeatable
 from loadloom.reports.workbook.places import Places
 from loadloom.reports.workbook.table import Pen
 
@@ -27,11 +25,17 @@ _EPOCH = datetime.datetime(1980, 1, 1)
 
 def render(results: Results) -> bytes:
     """The review workbook; the same results give the same bytes."""
-    return repeatable(build(results), moment(results.date))
+    workbook, stored = drawn(results)
+    return repeatable(workbook, moment(results.date), stored)
 
 
 def build(results: Results) -> Workbook:
     """The workbook, all sheets written."""
+    return drawn(results)[0]
+
+
+def drawn(results: Results) -> tuple[Workbook, Stored]:
+    """The workbook, and the tool's values of its formulas."""
     workbook = Workbook()
     first = workbook.active
     assert first is not None
@@ -60,7 +64,7 @@ def build(results: Results) -> Workbook:
     workbook.properties.creator = f"loadloom {results.tool_version}"
     workbook.properties.title = "Load table for review"
     workbook.properties.created = moment(results.date)
-    return workbook
+    return workbook, pen.stored
 
 
 def moment(date: str) -> datetime.datetime:
@@ -93,21 +97,3 @@ def set_up_page(sheet: Worksheet, results: Results) -> None:
     )
     for part, text in zip((foot.left, foot.center, foot.right), texts, strict=True):
         part.text, part.size = text, 8
-
-
-def repeatable(workbook: Workbook, when: datetime.datetime) -> bytes:
-    """The workbook's archive with every clock reading replaced by one moment."""
-    raw = io.BytesIO()
-    workbook.save(raw)
-    stamp = when.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
-    out = io.BytesIO()
-    with zipfile.ZipFile(raw) as source, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as target:
-        for name in source.namelist():
-            content = source.read(name)
-            if name == "docProps/core.xml":
-                content = re.sub(rb"(<dcterms:(created|modified)[^>]*>)[^<]*", rb"\g<1>" + stamp, content)
-            info = zipfile.ZipInfo(name, when.timetuple()[:6])
-            info.compress_type = zipfile.ZIP_DEFLATED
-            info.external_attr = 0o600 << 16
-            target.writestr(info, content)
-    return out.getvalue()

@@ -75,6 +75,8 @@ class Pen:
     """Writes cells with styles made once; one pen for a workbook."""
 
     styles: dict[tuple[Any, ...], StyleArray] = field(default_factory=dict)
+    stored: dict[tuple[str, str], float | str | None] = field(default_factory=dict)
+    """The tool's value of every formula written, by sheet and cell."""
 
     def put(
         self,
@@ -104,6 +106,7 @@ class Pen:
         quoted = False
         if isinstance(content, Formula):
             cell.value = content.text
+            self.stored[cell.parent.title, cell.coordinate] = UNKNOWN if content.value is None else content.value
         elif isinstance(shown, str):
             quoted = looks_like_formula(shown)
             cell.value = cell_text(shown, limit) + (f"\n{second_line}" if second_line else "")
