@@ -2,156 +2,248 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from loadloom.graph.findings import Severity
 from loadloom.graph.results import Results
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.splicing import SchematicText, Span
+from loadloom.plugin.placing import LINE_HEIGHT, SheetSpace, text_width_mm
+from loadloom.plugin.project_copy import copy_project
+from loadloom.plugin.splicing import FieldPlace, SchematicText, Span
+from loadloom.reports.writers import WriteError, write_bytes
 
 CURRENT_FIELD = "Solved current"
 USE_FIELD = "Solved utilisation"
 VERDICT_FIELD = "Solved verdict"
 FIELDS = (CURRENT_FIELD, USE_FIELD, VERDICT_FIELD)
 
-BELOW_MM = 2.54
-"""Distance of the first new field below the symbol's lowest shown field or its origin."""
+SIZE_MM = 1.0
+"""Height of the letters of the new fields."""
 
-LINE_MM = 1.9
+_CURRENT_LETTERS, _USE_LETTERS = 8, 8
+"""Room kept for a current (``16.7 mA``) and a utilisation (``unrated``), whatever stands there now."""
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """What is written beside one part: the row it comes from, and how grave it is."""
+    """What is written beside one symbol: the row it comes from, and how grave it is."""
 
     row_id: str
     current_a: float
     utilisation: float | None
     verdict: str
+    gravity: int
+    """0 ok, 1 warning, 2 not judged, 3 fail."""
 
     @property
-    def rank(self) -> tuple[bool, float, float]:
+    def rank(self) -> tuple[int, float, float]:
         """Greater is worse."""
-        return self.verdict != "ok", self.utilisation or 0.0, self.current_a
+        return self.gravity, self.utilisation or 0.0, self.current_a
+
+
+@dataclass(frozen=True, slots=True)
+class Annotated:
+    """What was written: the files, and how many symbols carry values."""
+
+    files: tuple[Path, ...]
+    symbols: int
 
 
 def notes_by_reference(results: Results) -> dict[str, list[Note]]:
     """Notes by the reference of the symbol that they belong to (a cable or connector has several)."""
+    severities: dict[tuple[str, str], Severity | None] = {}
+    for finding in results.findings:
+        key = (finding.subject.id, finding.rule)
+        if finding.accepted is not None:
+            severities.setdefault(key, None)
+        elif severities.get(key) is None or finding.severity.rank < (severities[key] or Severity.NOTE).rank:
+            severities[key] = finding.severity
     found: dict[str, list[Note]] = {}
+
+    def add(
+        reference: str,
+        row_id: str,
+        current_a: float | None,
+        utilisation: float | None,
+        rules: Iterable[str],
+        judged: bool,
+    ) -> None:
+        if current_a is not None:
+            verdict, gravity = _verdict({rule: severities.get((row_id, rule)) for rule in rules}, judged)
+            found.setdefault(reference, []).append(Note(row_id, current_a, utilisation, verdict, gravity))
+
     for conductor in results.conductors:
+        judged = conductor.allowed_a is not None and conductor.protected is not None
         reference = conductor.cable or conductor.id
-        _add(found, reference, conductor.id, conductor.current_a, conductor.utilisation, conductor.findings)
+        add(reference, conductor.id, conductor.current_a, conductor.utilisation, conductor.findings, judged)
     for contact in results.contacts:
-        _add(found, contact.connector, contact.id, contact.current_a, contact.utilisation, contact.findings)
+        judged = contact.allowed_a is not None and contact.protected is not None
+        add(contact.connector, contact.id, contact.current_a, contact.utilisation, contact.findings, judged)
     for device in results.devices:
-        _add(found, device.id, device.id, device.current_a, device.utilisation, device.findings)
+        judged = device.setting_a is not None
+        add(device.id, device.id, device.current_a, device.utilisation, device.findings, judged)
     return found
 
 
-def annotate(drawing: Drawing, results: Results, source: Path, copy: Path, *, in_place: bool = False) -> list[Path]:
-    """Write an annotated copy of a schematic and its sheets; gives the files written.
-
-    ``copy`` is a folder or the root file of the copy. A field is shared by all instances of a repeated sheet:
-    the worst is written and said to be that. Sheets keep their names relative to the root.
+def check_places(source: Path, copy: Path | None) -> None:
+    """Refuse, before any work is done, what ``annotate`` would refuse about the two names.
 
     Raises:
-        UnusableError: the copy would write over the drawing, or a file can't be read or written.
+        UnusableError: the source is no drawing, or the copy's root would be the drawing itself or another one.
     """
-    root = source.with_suffix(".kicad_sch")
-    target_root = copy if copy.suffix == ".kicad_sch" else copy / root.name
-    sheets = sorted({root.resolve(), *(Path(s.file).resolve() for s in drawing.symbols if s.file)})
+    root = _root_of(source)
+    if root.is_file():
+        target = root if copy is None else _target(copy, root)
+        _refuse_others(SchematicText(root), target, [root.resolve()], copy is None)
+
+
+def annotate(drawing: Drawing, results: Results, source: Path, copy: Path | None) -> Annotated:
+    """Write an annotated copy of a schematic and its sheets.
+
+    ``source`` is the root schematic or the project file, ``copy`` a folder or the root file of the copy; None
+    writes into the drawing itself. A field is shared by all instances of a repeated sheet: the worst is written
+    and said to be that. Sheets keep their names relative to the root.
+
+    Raises:
+        UnusableError: the copy would write over the drawing or another one, or a file can't be read or written.
+    """
+    root = _root_of(source)
     base = root.resolve().parent
+    target_root = root if copy is None else _target(copy, root)
+    sheets = sorted({root.resolve(), *((base / s.file).resolve() for s in drawing.symbols if s.file)})
     targets = {sheet: target_root.parent / sheet.relative_to(base) for sheet in sheets}
     targets[root.resolve()] = target_root
-    if not in_place and any(target.resolve() in sheets for target in targets.values()):
-        raise UnusableError(
-            "would be written over", file=target_root, hint="name a copy in another folder, or say --in-place"
-        )
+    texts = {sheet: SchematicText(sheet) for sheet in sheets}
+    for sheet, text in texts.items():
+        _refuse_others(text, targets[sheet], sheets, copy is None)
     notes = notes_by_reference(results)
     by_uuid: dict[str, list[Symbol]] = {}
     for symbol in drawing.symbols:
         for uuid in symbol.uuids:
             by_uuid.setdefault(uuid, []).append(symbol)
-    written = []
-    for sheet in sheets:
-        text = SchematicText(sheet)
-        _edit_sheet(text, by_uuid, notes)
-        _write(targets[sheet], text.result())
-        written.append(targets[sheet])
-    _copy_project(root, target_root)
-    return written
+    count = sum(_edit_sheet(text, by_uuid, notes) for text in texts.values())
+    try:
+        if copy is not None:
+            copy_project(root, target_root)
+        for sheet, text in texts.items():
+            targets[sheet].parent.mkdir(parents=True, exist_ok=True)
+            write_bytes(targets[sheet], text.result())
+    except WriteError as error:
+        raise UnusableError(error.cause, file=error.file) from error
+    except OSError as error:
+        raise UnusableError(f"can't be written: {error.strerror or error}", file=target_root) from error
+    return Annotated(tuple(targets[sheet] for sheet in sheets), count)
 
 
-def _edit_sheet(text: SchematicText, by_uuid: Mapping[str, list[Symbol]], notes: Mapping[str, list[Note]]) -> None:
+def _verdict(severities: Mapping[str, Severity | None], judged: bool) -> tuple[str, int]:
+    """Word and gravity of a row: its open errors, else that it was not judged, else its open warnings."""
+    errors = [rule for rule, severity in severities.items() if severity is Severity.ERROR]
+    if errors:
+        return f"FAIL {_listed(errors)}", 3
+    if not judged:
+        return "not judged", 2
+    warnings = [rule for rule, severity in severities.items() if severity is Severity.WARNING]
+    if warnings:
+        return f"ok, see {_listed(warnings)}", 1
+    return "ok", 0
+
+
+def _listed(rules: list[str]) -> str:
+    more = f" +{len(rules) - 1}" if len(rules) > 1 else ""
+    return rules[0] + more
+
+
+def _edit_sheet(text: SchematicText, by_uuid: Mapping[str, list[Symbol]], notes: Mapping[str, list[Note]]) -> int:
+    space = SheetSpace(text, frozenset(name.casefold() for name in FIELDS))
+    count = 0
     for span in text.symbols():
         instances = by_uuid.get(text.child_text(span, "uuid") or "", [])
         found = [note for symbol in instances for note in notes.get(symbol.reference, [])]
         if not found:
             continue
+        count += 1
         worst = max(found, key=lambda note: note.rank)
-        suffix = ""
-        if len(instances) > 1:
-            suffix = f" (worst of {len(instances)}: {worst.row_id})"
-        elif len(found) > 1:
-            suffix = f" ({worst.row_id.rpartition('.')[2]})"
-        x_mm, y_mm = _free_place(text, span)
-        values = (
-            f"{worst.current_a:.3g} A{suffix}",
-            f"{100 * worst.utilisation:.0f} %" if worst.utilisation is not None else "not rated",
-            worst.verdict,
+        texts = _texts(worst, len(found), len(instances))
+        places = _places(text, span, space, texts)
+        for name, value, place in zip(FIELDS, texts, places, strict=True):
+            text.set_field(span, name, value, place)
+    return count
+
+
+def _texts(worst: Note, count: int, instances: int) -> tuple[str, str, str]:
+    part = worst.row_id.rpartition(".")[2] if "." in worst.row_id else ""
+    said = ""
+    if instances > 1:
+        said = f", worst of {instances} places: {worst.row_id}"
+    elif count > 1:
+        said = f", worst of {count}: no. {part or worst.row_id}"
+    use = f"{100 * worst.utilisation:.0f} %" if worst.utilisation is not None else "unrated"
+    return _amperes(worst.current_a), use, worst.verdict + said
+
+
+def _amperes(current_a: float) -> str:
+    """A current with three significant figures, in A or mA."""
+    if 0 < abs(current_a) < 0.1:
+        return f"{1000 * current_a:.3g} mA"
+    return f"{current_a:.0f} A" if abs(current_a) >= 1000 else f"{current_a:.3g} A"
+
+
+def _places(text: SchematicText, symbol: Span, space: SheetSpace, texts: tuple[str, str, str]) -> list[FieldPlace]:
+    """Middles of the three fields: all on one line, or the verdict below the numbers, whichever fits nearer."""
+    if all(name in text.properties(symbol) for name in FIELDS):
+        return [FieldPlace(0.0, 0.0)] * 3  # they have places
+    widths = [n * SIZE_MM * 0.95 for n in (_CURRENT_LETTERS, _USE_LETTERS)]
+    verdict = text_width_mm(texts[2], SIZE_MM)
+    line = SIZE_MM * LINE_HEIGHT
+    one_line, two_lines = (sum(widths) + verdict, line), (max(sum(widths), verdict), 2 * line)
+    choice, x, y = space.place(symbol, (one_line, two_lines))
+    # KiCad turns the text of a field with its symbol.
+    turned = [*text.numbers(text.child(symbol, "at")), 0.0, 0.0, 0.0][2] % 180
+    angle = 90.0 if turned else 0.0
+    left = x - (one_line, two_lines)[choice][0] / 2
+    upper = y if choice == 0 else y - line / 2
+    middles = [(left + widths[0] / 2, upper), (left + widths[0] + widths[1] / 2, upper)]
+    if choice == 0:
+        middles.append((left + sum(widths) + verdict / 2, upper))
+    else:
+        middles.append((left + max(verdict, widths[0]) / 2, y + line / 2))
+    return [FieldPlace(round(px, 2), round(py, 2), angle, SIZE_MM) for px, py in middles]
+
+
+def _root_of(source: Path) -> Path:
+    if source.suffix.lower() not in (".kicad_sch", ".kicad_pro"):
+        raise UnusableError(
+            "has no drawing to write into", file=source, hint="give the .kicad_sch or .kicad_pro, not a netlist"
         )
-        for line, (name, value) in enumerate(zip(FIELDS, values, strict=True)):
-            text.set_field(span, name, value, (x_mm, round(y_mm + line * LINE_MM, 2)), shown=True)
+    return source.with_suffix(".kicad_sch")
 
 
-def _free_place(text: SchematicText, symbol: Span) -> tuple[float, float]:
-    """Where the new fields go: below everything that the symbol shows."""
-    x_mm, y_mm, _ = text.position_mm(symbol)
-    lowest = y_mm
-    for name, span in text.properties(symbol).items():
-        if name in FIELDS or any(text.text(h.items[1]) == "yes" for h in _hidden(text, span)):
-            continue
-        lowest = max(lowest, text.position_mm(span)[1])
-    return x_mm, lowest + BELOW_MM
+def _target(copy: Path, root: Path) -> Path:
+    suffix = copy.suffix.lower()
+    if suffix in (".kicad_sch", ".kicad_pro"):
+        return copy.with_suffix(".kicad_sch")
+    if suffix and not copy.is_dir():
+        raise UnusableError("is no name for a drawing", file=copy, hint="name a .kicad_sch, or a folder")
+    return copy / root.name
 
 
-def _hidden(text: SchematicText, span: Span) -> Iterator[Span]:
-    yield from text.children(span, "hide")
-    for effects in text.children(span, "effects"):
-        yield from text.children(effects, "hide")
-
-
-def _add(
-    found: dict[str, list[Note]],
-    reference: str,
-    row_id: str,
-    current_a: float | None,
-    utilisation: float | None,
-    findings: tuple[str, ...],
-) -> None:
-    if current_a is not None:
-        found.setdefault(reference, []).append(
-            Note(row_id, current_a, utilisation, ", ".join(findings) if findings else "ok")
+def _refuse_others(text: SchematicText, target: Path, sheets: list[Path], in_place: bool) -> None:
+    """Refuse to write over the drawing itself, over another drawing, or over one that is open in KiCad."""
+    lock = target.parent / f"~{target.name}.lck"
+    if lock.exists():
+        raise UnusableError("is open in KiCad", file=target, hint=f"close it there first; its lock is {lock.name}")
+    if in_place:
+        return
+    if target.resolve() in sheets:
+        raise UnusableError(
+            "would be written over", file=target, hint="name a copy in another folder, or say --in-place"
         )
-
-
-def _copy_project(root: Path, target_root: Path) -> None:
-    for suffix in (".kicad_pro",):
-        project, target = root.with_suffix(suffix), target_root.with_suffix(suffix)
-        if project.is_file() and project.resolve() != target.resolve():
-            shutil.copyfile(project, target)
-
-
-def _write(target: Path, content: bytes) -> None:
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=target.parent, delete=False) as temporary:
-            temporary.write(content)
-        os.replace(temporary.name, target)
-    except OSError as error:
-        raise UnusableError(f"can't be written: {error.strerror or error}", file=target) from error
+    if target.exists():
+        other = SchematicText(target)
+        if other.child_text(other.root, "uuid") != text.child_text(text.root, "uuid"):
+            raise UnusableError(
+                "is another drawing, and is not written over", file=target, hint="name another copy"
+            )

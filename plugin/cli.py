@@ -87,6 +87,16 @@ def parser() -> argparse.ArgumentParser:
     compare.add_argument("--date", metavar="YYYY-MM-DD", help="date of the analyses (default: today)")
     compare.set_defaults(run=_compare)
 
+    note = commands.add_parser("annotate", help="write currents and verdicts into a copy of the drawing")
+    note.add_argument("input", metavar="INPUT", type=Path, help=".kicad_sch or .kicad_pro")
+    note.add_argument(
+        "--settings", metavar="FILE", type=Path, help="settings file (else loadloom.toml beside the drawing)"
+    )
+    where = note.add_mutually_exclusive_group(required=True)
+    where.add_argument("-o", dest="copy", metavar="COPY", type=Path, help="the copy: a .kicad_sch, or a folder")
+    where.add_argument("--in-place", action="store_true", help="write into the drawing itself, not into a copy")
+    note.set_defaults(run=_annotate)
+
     demo = commands.add_parser("demo", help="write the observatory project and its reports")
     demo.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path("observatory"))
     demo.set_defaults(run=_demo)
@@ -164,6 +174,20 @@ def _results_of(path: Path, date: str | None) -> Results:
 
     with _sentences():
         return read_results(path)
+
+
+def _annotate(parsed: argparse.Namespace) -> int:
+    from rich.console import Console
+
+    from loadloom.plugin.annotate import annotate, check_places
+    from loadloom.plugin.pipeline import analyse_drawing
+
+    check_places(parsed.input, parsed.copy)
+    with Console(stderr=True).status("starting") as status:
+        analysed = analyse_drawing(parsed.input, parsed.settings, lambda text: status.update(text))
+    written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy)
+    print(f"Values written beside {written.symbols} symbols in " + ", ".join(str(file) for file in written.files))
+    return EXIT_PASS
 
 
 def _demo(parsed: argparse.Namespace) -> int:

@@ -14,6 +14,7 @@ from pathlib import Path
 from loadloom.plugin.errors import UnusableError
 
 _TOKEN = re.compile(rb'[()]|"(?:[^"\\]|\\.)*"|[^\s()"]+', re.DOTALL)
+_ESCAPES = {"n": "\n", "t": "\t", "r": "\r"}
 
 
 @dataclass(slots=True)
@@ -36,7 +37,10 @@ class Edit:
 
 
 class SchematicText:
-    """The bytes of a schematic file, with its placed symbols located."""
+    """The bytes of a schematic file, with its placed symbols located.
+
+    Raises UnusableError where the file can't be read or ends inside a bracket.
+    """
 
     def __init__(self, file: Path) -> None:
         self.file = file
@@ -55,8 +59,12 @@ class SchematicText:
         """The lists within a list that start with a word."""
         wanted = head.encode()
         for item in parent.items:
-            if item.is_list and item.items and self._raw(item.items[0]) == wanted:
+            if item.is_list and item.items and self.raw(item.items[0]) == wanted:
                 yield item
+
+    def child(self, parent: Span, head: str) -> Span | None:
+        """The first list within a list that starts with a word."""
+        return next(self.children(parent, head), None)
 
     def child_text(self, parent: Span, head: str) -> str | None:
         """Second word of the first list with that head; None where there is none."""
@@ -67,29 +75,50 @@ class SchematicText:
 
     def text(self, atom: Span) -> str:
         """An atom's text, quotes and escapes taken off."""
-        raw = self._raw(atom).decode("utf-8", "replace")
+        raw = self.raw(atom).decode("utf-8", "replace")
         if raw.startswith('"'):
-            return re.sub(r"\\(.)", lambda m: {"n": "\n", "t": "\t"}.get(m[1], m[1]), raw[1:-1])
+            return re.sub(r"\\(.)", lambda m: _ESCAPES.get(m[1], m[1]), raw[1:-1], flags=re.DOTALL)
         return raw
+
+    def numbers(self, span: Span | None) -> list[float]:
+        """The leading numbers of a list, after its first word; empty for no list."""
+        found: list[float] = []
+        for item in span.items[1:] if span is not None else []:
+            try:
+                found.append(float(self.text(item)))
+            except ValueError:
+                break
+        return found
 
     def properties(self, symbol: Span) -> dict[str, Span]:
         """The fields of a placed symbol by name."""
         return {self.text(p.items[1]): p for p in self.children(symbol, "property") if len(p.items) > 2}
 
-    def position_mm(self, symbol: Span) -> tuple[float, float, float]:
-        """Place (x, y) in mm and angle in degrees of a placed symbol."""
-        for at in self.children(symbol, "at"):
-            numbers = [float(self.text(item)) for item in at.items[1:4]]
-            return numbers[0], numbers[1], numbers[2] if len(numbers) > 2 else 0.0
-        return 0.0, 0.0, 0.0
+    def hidden(self, item: Span) -> bool:
+        """Whether a field is hidden, as any version since 6 writes it."""
+        effects = self.child(item, "effects")
+        for place in (item, effects):
+            if place is None:
+                continue
+            if any(
+                not atom.is_list and self.raw(atom) == b"hide" for atom in place.items[3 if place is item else 1 :]
+            ):
+                return True
+            if any(
+                len(mark.items) < 2 or self.raw(mark.items[1]) == b"yes" for mark in self.children(place, "hide")
+            ):
+                return True
+        return False
 
-    def set_field(
-        self, symbol: Span, name: str, value: str, at_mm: tuple[float, float], *, shown: bool, size_mm: float = 1.0
-    ) -> None:
-        """Give a placed symbol's field a value: only the value where the field is there, else a new field."""
+    def set_field(self, symbol: Span, name: str, value: str, place: FieldPlace) -> None:
+        """Give a placed symbol's field a value: only the value where the field is there, else a new field.
+
+        Names are told apart without regard to case. ``place`` is used for a new field only.
+        """
         existing = self.properties(symbol)
-        if name in existing:
-            atom = existing[name].items[2]
+        known = next((key for key in existing if key.casefold() == name.casefold()), None)
+        if known is not None:
+            atom = existing[known].items[2]
             if self.text(atom) != value:
                 self.edits.append(Edit(atom.start, atom.end, quoted(value)))
             return
@@ -100,29 +129,42 @@ class SchematicText:
             indent = b"\t\t"
         newline = b"\r\n" if b"\r\n" in self.content[:2000] else b"\n"
         step = b"\t" if b"\t" in indent or not indent else b"  "
-        hidden = [] if shown else [step + b"(hide yes)"]
+        size = f"{place.size_mm:g}"
         lines = [
             b"(property " + quoted(name) + b" " + quoted(value),
-            step + f"(at {at_mm[0]:g} {at_mm[1]:g} 0)".encode(),
+            step + f"(at {place.x_mm:g} {place.y_mm:g} {place.angle_deg:g})".encode(),
             step + b"(effects",
-            step + step + b"(font",
-            step + step + step + f"(size {size_mm:g} {size_mm:g})".encode(),
-            step + step + b")",
-            *[step + h for h in hidden],
+            step * 2 + b"(font",
+            step * 3 + f"(size {size} {size})".encode(),
+            step * 3 + b"(color " + " ".join(f"{c}" for c in place.colour).encode() + b" 1)",
+            step * 2 + b")",
             step + b")",
             b")",
         ]
         self.edits.append(Edit(last.end, last.end, b"".join(newline + indent + row for row in lines)))
 
     def result(self) -> bytes:
-        """The file's bytes with all edits made."""
-        content = self.content
-        for edit in sorted(self.edits, key=lambda e: e.start, reverse=True):
-            content = content[: edit.start] + edit.text + content[edit.end :]
-        return content
+        """The file's bytes with all edits made, those at one place in the order in which they were asked for."""
+        pieces, done = [], 0
+        for edit in sorted(self.edits, key=lambda e: e.start):
+            pieces += [self.content[done : edit.start], edit.text]
+            done = edit.end
+        return b"".join([*pieces, self.content[done:]])
 
-    def _raw(self, span: Span) -> bytes:
+    def raw(self, span: Span) -> bytes:
+        """The bytes of a list or atom."""
         return self.content[span.start : span.end]
+
+
+@dataclass(frozen=True, slots=True)
+class FieldPlace:
+    """Where and how a new field is shown: its middle in mm, angle, height of its letters, colour (0 to 255)."""
+
+    x_mm: float
+    y_mm: float
+    angle_deg: float = 0.0
+    size_mm: float = 1.0
+    colour: tuple[int, int, int] = (0, 90, 160)
 
 
 def quoted(text: str) -> bytes:

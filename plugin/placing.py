@@ -1,0 +1,291 @@
+"""Finding a free place on a sheet for a few short texts beside a symbol.
+
+Everything that is drawn becomes a box or, for lines, a row of thin boxes; of the places round the symbol the
+nearest one that covers nothing is taken, else the one that covers least.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from loadloom.plugin.splicing import SchematicText, Span
+
+LETTER_WIDTH = 0.95
+"""Width of a letter over its height; measured on KiCad's own font, rounded up."""
+
+LINE_HEIGHT = 1.5
+"""Height of a line of text over that of its letters, with the room between lines."""
+
+_CELL_MM = 10.0
+_LINE_MM = 0.25
+_CLEAR_MM = 0.4
+_STEP_MM = 0.635
+_REACH_MM = 14.0
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle on the sheet, in mm, y down."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def overlap_mm2(self, other: Box) -> float:
+        """Area that both cover."""
+        width = min(self.right, other.right) - max(self.left, other.left)
+        height = min(self.bottom, other.bottom) - max(self.top, other.top)
+        return width * height if width > 0 and height > 0 else 0.0
+
+    def around(self, other: Box) -> Box:
+        """The least box that holds both."""
+        return Box(
+            min(self.left, other.left),
+            min(self.top, other.top),
+            max(self.right, other.right),
+            max(self.bottom, other.bottom),
+        )
+
+    @classmethod
+    def of(cls, x: float, y: float, width: float, height: float) -> Box:
+        """The box round a middle."""
+        return cls(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+
+class SheetSpace:
+    """What is taken on a sheet. ``taken`` grows with every place that is given away."""
+
+    def __init__(self, text: SchematicText, leave_out: frozenset[str] = frozenset()) -> None:
+        """``leave_out``: fields that don't count as drawn, by name."""
+        self._cells: dict[tuple[int, int], list[Box]] = defaultdict(list)
+        self._text = text
+        self._leave_out = leave_out
+        self._shapes = _library_boxes(text)
+        for box in self._everything():
+            self.take(box)
+
+    def take(self, box: Box) -> None:
+        """Mark a box as taken."""
+        for cell in _cells(box):
+            self._cells[cell].append(box)
+
+    def cost_mm2(self, box: Box) -> float:
+        """Area of what a text in this box would cover."""
+        near = {id(other): other for cell in _cells(box) for other in self._cells.get(cell, ())}
+        return sum(box.overlap_mm2(other) for other in near.values())
+
+    def place(self, symbol: Span, sizes: Iterable[tuple[float, float]]) -> tuple[int, float, float]:
+        """The best place beside a symbol for a block of one of several sizes (width, height in mm).
+
+        Gives which size was taken and the middle of the block, and marks it as taken.
+        """
+        body = self.body(symbol)
+        best: tuple[float, int, float, float] | None = None
+        for choice, (width, height) in enumerate(sizes):
+            for x, y, distance in _candidates(body, width, height):
+                if x - width / 2 < 0 or y - height / 2 < 0:
+                    continue
+                covered = self.cost_mm2(Box.of(x, y, width + _CLEAR_MM, height + _CLEAR_MM))
+                # What is covered counts far more than distance; a later size is taken where it lies nearer.
+                score = 100.0 * covered + distance + 1.5 * choice
+                if best is None or score < best[0]:
+                    best = (score, choice, x, y)
+        assert best is not None
+        _, choice, x, y = best
+        self.take(Box.of(x, y, *list(sizes)[choice]))
+        return choice, x, y
+
+    def body(self, symbol: Span) -> Box:
+        """The box round a placed symbol's outline and pins."""
+        text = self._text
+        x, y, angle = _at(text, symbol)
+        name = text.child_text(symbol, "lib_name") or text.child_text(symbol, "lib_id") or ""
+        unit = int((text.numbers(text.child(symbol, "unit")) or [1])[0])
+        local = self._shapes.get((name, unit)) or self._shapes.get((name, 0)) or Box(-1, -1, 1, 1)
+        mirror = text.child_text(symbol, "mirror")
+        corners = [
+            _turned(px, py, angle, mirror) for px in (local.left, local.right) for py in (local.top, local.bottom)
+        ]
+        xs, ys = [x + c[0] for c in corners], [y + c[1] for c in corners]
+        return Box(min(xs), min(ys), max(xs), max(ys))
+
+    def _everything(self) -> Iterator[Box]:
+        text, root = self._text, self._text.root
+        for head in ("wire", "bus", "polyline", "bus_entry"):
+            for item in text.children(root, head):
+                yield from _lines(_points(text, item))
+        for head in ("junction", "no_connect"):
+            for item in text.children(root, head):
+                yield Box.of(*_at(text, item)[:2], 1.5, 1.5)
+        for head in ("text", "label", "global_label", "hierarchical_label", "directive_label", "netclass_flag"):
+            for item in text.children(root, head):
+                yield _text_box(text, item, text.text(item.items[1]), extra=2.0 if "label" in head else 0.0)
+        for item in text.children(root, "sheet"):
+            x, y, _ = _at(text, item)
+            width, height = text.numbers(text.child(item, "size"))[:2] or (0.0, 0.0)
+            yield Box(x, y, x + width, y + height)
+            yield from self._fields(item)
+        for item in text.children(root, "text_box"):
+            x, y, _ = _at(text, item)
+            width, height = text.numbers(text.child(item, "size"))[:2] or (0.0, 0.0)
+            yield Box(x, y, x + width, y + height)
+        for item in text.children(root, "rectangle"):
+            corners = [text.numbers(text.child(item, head)) for head in ("start", "end")]
+            if all(len(corner) >= 2 for corner in corners):
+                (x0, y0), (x1, y1) = corners[0][:2], corners[1][:2]
+                yield from _lines([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)])
+        for symbol in text.symbols():
+            yield self.body(symbol)
+            yield from self._fields(symbol)
+
+    def _fields(self, owner: Span) -> Iterator[Box]:
+        text = self._text
+        turned = bool(_at(text, owner)[2] % 360) or text.child_text(owner, "mirror") is not None
+        for name, span in text.properties(owner).items():
+            value = text.text(span.items[2])
+            if text.hidden(span) or not value or name.casefold() in self._leave_out:
+                continue
+            if text.child_text(span, "show_name") == "yes":
+                value = f"{name}: {value}"
+            yield _text_box(text, span, value, both_ways=turned)
+
+
+def text_width_mm(text: str, size_mm: float) -> float:
+    """Width of a line of text of a letter height."""
+    return len(text) * size_mm * LETTER_WIDTH
+
+
+def _candidates(body: Box, width: float, height: float) -> Iterator[tuple[float, float, float]]:
+    """Middles of a block round a body: below, above, right and left of it, with the distance in mm."""
+    middle_x, middle_y = (body.left + body.right) / 2, (body.top + body.bottom) / 2
+    slides = [0.0]
+    for step in range(1, int(_REACH_MM / _STEP_MM / 2) + 1):
+        slides += [step * _STEP_MM * 2, -step * _STEP_MM * 2]
+    for out in (0.4 + k * _STEP_MM for k in range(int(_REACH_MM / _STEP_MM))):
+        for slide in slides:
+            away = out + abs(slide)
+            if away > _REACH_MM:
+                break
+            yield middle_x + slide, body.bottom + out + height / 2, away
+            yield middle_x + slide, body.top - out - height / 2, away + 0.2
+            yield body.right + out + width / 2, middle_y + slide, away + 1.0
+            yield body.left - out - width / 2, middle_y + slide, away + 1.2
+
+
+def _cells(box: Box) -> Iterator[tuple[int, int]]:
+    for column in range(math.floor(box.left / _CELL_MM), math.floor(box.right / _CELL_MM) + 1):
+        for row in range(math.floor(box.top / _CELL_MM), math.floor(box.bottom / _CELL_MM) + 1):
+            yield column, row
+
+
+def _at(text: SchematicText, item: Span) -> tuple[float, float, float]:
+    numbers = [*text.numbers(text.child(item, "at")), 0.0, 0.0, 0.0]
+    return numbers[0], numbers[1], numbers[2]
+
+
+def _points(text: SchematicText, item: Span) -> list[tuple[float, float]]:
+    found = []
+    points = text.child(item, "pts")
+    for point in text.children(points, "xy") if points is not None else ():
+        numbers = text.numbers(point)
+        if len(numbers) >= 2:
+            found.append((numbers[0], numbers[1]))
+    return found
+
+
+def _lines(points: list[tuple[float, float]]) -> Iterator[Box]:
+    """Thin boxes along straight lines; a slanting one is cut into short pieces."""
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
+        straight = x0 == x1 or y0 == y1
+        count = 1 if straight else max(1, math.ceil(math.hypot(x1 - x0, y1 - y0) / 2))
+        for k in range(count):
+            xs = sorted(x0 + (x1 - x0) * (k + end) / count for end in (0, 1))
+            ys = sorted(y0 + (y1 - y0) * (k + end) / count for end in (0, 1))
+            yield Box(xs[0] - _LINE_MM, ys[0] - _LINE_MM, xs[1] + _LINE_MM, ys[1] + _LINE_MM)
+
+
+def _text_box(text: SchematicText, item: Span, value: str, *, extra: float = 0.0, both_ways: bool = False) -> Box:
+    """Box of a text; with ``both_ways`` it holds the text whichever way its owner turns the justification."""
+    x, y, angle = _at(text, item)
+    effects = text.child(item, "effects")
+    font = text.child(effects, "font") if effects is not None else None
+    sizes = text.numbers(text.child(font, "size")) if font is not None else []
+    size = sizes[0] if sizes else 1.27
+    rows = value.split("\n")
+    width = max(text_width_mm(row, size) for row in rows) + extra * size
+    height = size * (1.2 + (len(rows) - 1) * 1.62)
+    sides = effects and text.child(effects, "justify")
+    words = {text.text(atom) for atom in sides.items[1:]} if sides else set()
+    left = -width if "right" in words else 0.0 if "left" in words else -width / 2
+    top = -height if "bottom" in words else 0.0 if "top" in words else -height / 2
+    if both_ways:
+        left, top, width, height = -max(width + left, -left), -max(height + top, -top), 0.0, 0.0
+        right, bottom = -left, -top
+    else:
+        right, bottom = left + width, top + height
+    box = Box(x + left, y + top, x + right, y + bottom)
+    if both_ways or angle % 180:
+        # Counter-clockwise by 90°: what was to the right is above.
+        upright = Box(x + top, y - right, x + bottom, y - left)
+        return box.around(upright) if both_ways else upright
+    return box
+
+
+def _turned(px: float, py: float, angle: float, mirror: str | None) -> tuple[float, float]:
+    """A library point (y up) on the sheet (y down): counter-clockwise by the angle, then mirrored."""
+    turn = math.radians(angle)
+    x, y = px, -py
+    x, y = x * math.cos(turn) + y * math.sin(turn), -x * math.sin(turn) + y * math.cos(turn)
+    return (-x if mirror == "y" else x), (-y if mirror == "x" else y)
+
+
+def _library_boxes(text: SchematicText) -> dict[tuple[str, int], Box]:
+    """Box round outline and pins of every library symbol by name and unit, in library coordinates (y up)."""
+    found: dict[tuple[str, int], Box] = {}
+    library = text.child(text.root, "lib_symbols")
+    for symbol in text.children(library, "symbol") if library is not None else ():
+        name = text.text(symbol.items[1])
+        units: dict[int, Box] = {}
+        for part in text.children(symbol, "symbol"):
+            numbers = text.text(part.items[1]).rsplit("_", 2)
+            if len(numbers) == 3 and numbers[1].isdigit():
+                box = _outline(text, part)
+                if box is not None:
+                    unit = int(numbers[1])
+                    units[unit] = units[unit].around(box) if unit in units else box
+        shared = units.get(0)
+        for unit, box in units.items():
+            found[name, unit] = box.around(shared) if shared is not None else box
+    return found
+
+
+def _outline(text: SchematicText, part: Span) -> Box | None:
+    points: list[tuple[float, float]] = []
+    for item in part.items:
+        if not item.is_list:
+            continue
+        points += _points(text, item)
+        for head in ("start", "mid", "end"):
+            numbers = text.numbers(text.child(item, head))
+            if len(numbers) >= 2:
+                points.append((numbers[0], numbers[1]))
+        centre = text.numbers(text.child(item, "center"))
+        radius = text.numbers(text.child(item, "radius"))
+        if len(centre) >= 2 and radius:
+            points += [(centre[0] + d * radius[0], centre[1] + d * radius[0]) for d in (-1, 1)]
+        if text.raw(item.items[0]) == b"pin":
+            x, y, angle = _at(text, item)
+            length = (text.numbers(text.child(item, "length")) or [2.54])[0]
+            turn = math.radians(angle)
+            # Half a letter beside the pin: its number stands there.
+            for px, py in ((x, y), (x + length * math.cos(turn), y + length * math.sin(turn))):
+                points += [(px - 0.3, py - 0.3), (px + 0.3, py + 0.3)]
+    if not points:
+        return None
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return Box(min(xs), min(ys), max(xs), max(ys))
