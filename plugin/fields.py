@@ -19,7 +19,7 @@ from loadloom.graph.rules import field_not_read, field_unknown, field_unreadable
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.notes import Notes, subject_of
 from loadloom.plugin.roles import FIELDS, Role
-from loadloom.plugin.values import UnreadableValue, quoted
+from loadloom.plugin.values import UnreadableValue, quoted, shown
 
 T = TypeVar("T")
 
@@ -219,8 +219,8 @@ class View:
         self.notes.find(
             field_unreadable.RULE.finding(
                 subject_of(self.fields.symbol, field=field.written),
-                f"{reference}: field {field.written}{meant} reads {quoted(field.text)}: {reason}.",
-                f"Write {as_name or field.written} with one value and its unit.",
+                f"{reference}: field {shown(field.written)}{meant} reads {quoted(field.text)}: {reason}.",
+                f"Write {as_name or shown(field.written)} with one value and its unit.",
             )
         )
 

@@ -50,7 +50,7 @@ Key                          Meaning                                            
 ``[curve.NAME]``             time–current band: ``file`` (CSV: ``multiple``, ``min_s``,            none
                              ``max_s``) or ``points`` (list of ``{multiple, min, max}``),
                              ``gates``, ``ambient``, ``rerating``, ``source``, ``note``
-``[case.NAME]``              ``state`` and ``arrangement``, by the words of the drawing            every state ×
+``[case.NAME]``              ``state`` (or ``nominal``) and ``arrangement`` (or ``as drawn``)      every state ×
                                                                                                    arrangement
 ``[severity]``               ``RULE = "error"``, ``"warning"`` or ``"note"``                       the rule's
 ``[[accept]]``               an accepted finding: ``rule``, ``subject``, ``reason``, ``by``,       none
@@ -387,9 +387,14 @@ def _si_value(value: Any) -> float:
 
 
 def _case(name: str, table: Table) -> Case:
-    case = Case(name, table.take("state", as_name), table.take("arrangement", as_name))
+    case = Case(name, _word(table, "state", "nominal"), _word(table, "arrangement", "as drawn"))
     table.finish()
     return case
+
+
+def _word(table: Table, key: str, plain: str) -> str | None:
+    word = table.take(key, as_name)
+    return None if word is not None and word.casefold() == plain else word
 
 
 def _drawing_settings(top: Table) -> DrawingSettings:

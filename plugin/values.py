@@ -201,10 +201,15 @@ def normalised(text: str) -> str:
     return " ".join(text.split())
 
 
-def quoted(text: str) -> str:
+def shown(text: str) -> str:
     """The text as findings show it: on one line, without control characters, at most 60 characters."""
-    clean = "".join(c if c.isprintable() else "·" for c in " ".join(text.split()))
-    return f"“{clean[:59]}…”" if len(clean) > 60 else f"“{clean}”"
+    clean = "".join(c if c.isprintable() else "·" for c in " ".join(text[:1000].split()))
+    return f"{clean[:59]}…" if len(clean) > 60 else clean
+
+
+def quoted(text: str) -> str:
+    """The text as findings show it, in quotation marks."""
+    return f"“{shown(text)}”"
 
 
 def is_none(text: str) -> bool:

@@ -35,7 +35,7 @@ def report_joined_without_conductor(context: Context, harness: Harness, wire_net
                     f"{listed(loads_at[node])} are on one joint, {node}, with no conductor drawn between.",
                 )
     wires = set(wire_nets)
-    for net in {net.name: net for net in context.net_of.values()}.values():
+    for net in context.nets:
         pins = context.pins_of[net.name]
         name = joint_name(net, pins)
         terminals = [pin for pin in pins if context.role(pin) not in _NOT_TERMINALS]

@@ -10,7 +10,7 @@ natural order row by row (``2``: pins 1 2 3 above 4 5 6), or the rows written ou
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -57,7 +57,7 @@ class MatedPairs:
     lone: frozenset[str] = frozenset()
 
 
-def pins_of_pairs(pairs: tuple[Pair, ...]) -> dict[PinRef, PinRef]:
+def pins_of_pairs(pairs: Iterable[Pair]) -> dict[PinRef, PinRef]:
     """The mated pin of every pin that has one, both ways."""
     found: dict[PinRef, PinRef] = {}
     for pair in pairs:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from loadloom.graph.findings import Subject
 from loadloom.graph.naming import natural_key
@@ -52,6 +53,12 @@ class Context:
     pins_of: Mapping[str, tuple[PinRef, ...]]
     net_of: Mapping[PinRef, Net]
     notes: Notes
+
+    @cached_property
+    def nets(self) -> tuple[Net, ...]:
+        """The nets with any pin, by their first one in natural order."""
+        nets = {net.name: net for net in self.net_of.values()}
+        return tuple(sorted(nets.values(), key=lambda net: pin_key(self.pins_of[net.name][0])))
 
     def in_role(self, *roles: Role) -> Iterator[Part]:
         """The parts in any of these roles, in natural order."""

@@ -10,7 +10,7 @@ from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.notes import Notes, subject_of
 from loadloom.plugin.roles import Role, role_by_rule, role_of_word
-from loadloom.plugin.values import quoted
+from loadloom.plugin.values import quoted, shown
 
 _MEND = "Give the symbol a field Role, or a rule in the settings; Role = ignore if it is no part of the harness."
 
@@ -40,7 +40,8 @@ def _role(symbol: Symbol, settings: DrawingSettings, notes: Notes) -> Role | Non
             notes.find(
                 role_missing.RULE.finding(
                     subject_of(symbol),
-                    f"{symbol.reference} ({symbol.library_id or 'no library symbol'}) has no role and is left out.",
+                    f"{symbol.reference} ({shown(symbol.library_id) or 'no library symbol'}) has no role "
+                    "and is left out.",
                     _MEND,
                 )
             )
@@ -68,7 +69,8 @@ def _written_role(symbol: Symbol, notes: Notes) -> tuple[str, str] | None:
             notes.find(
                 field_unreadable.RULE.finding(
                     subject_of(symbol, field=written[0][0]),
-                    f"{symbol.reference}: fields {' and '.join(name for name, _ in written)} differ only in case.",
+                    f"{symbol.reference}: fields {' and '.join(shown(name) for name, _ in written)} "
+                    "differ only in case.",
                     "Keep one of them.",
                 )
             )

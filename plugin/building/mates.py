@@ -8,24 +8,30 @@ in natural order counts as the naming one.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 
 from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import mate_mismatch
 from loadloom.plugin.building.connectors import MatedPairs, Pair, pins_of_pairs
 from loadloom.plugin.building.context import Context, Part, listed
 from loadloom.plugin.roles import Role
+from loadloom.plugin.values import shown
 
 
 def find_pairs(context: Context) -> MatedPairs:
     """The pairs that the drawing states without contradiction; a finding for every other claim."""
     claims: dict[str, Part] = {}
+    instances: dict[str, list[Part]] = {}
+    for part in context.parts.values():
+        for uuid in part.symbol.uuids:
+            instances.setdefault(uuid, []).append(part)
     lone = {part.reference for part in context.in_role(Role.CONNECTOR)}
     for part in context.in_role(Role.CONNECTOR):
         view = part.fields.view()
         if view.states("Mates"):
             lone.discard(part.reference)
         named = view.text("mates", "Mates")
-        mate = _mate(part, named, context) if named else None
+        mate = _mate(part, named, instances, context) if named else None
         if mate is not None:
             claims[part.reference] = mate
             lone.discard(mate.reference)
@@ -40,41 +46,40 @@ def find_pairs(context: Context) -> MatedPairs:
             continue  # both name each other; the other half comes first
         pairs.append(Pair(context.parts[reference], mate))
     times = Counter(half.reference for pair in pairs for half in (pair.naming, pair.mate))
-    sound = tuple(p for p in pairs if times[p.naming.reference] == 1 and times[p.mate.reference] == 1)
+    partners: dict[str, list[str]] = {}
     for pair in pairs:
-        if pair in sound:
+        partners.setdefault(pair.naming.reference, []).append(pair.mate.reference)
+        partners.setdefault(pair.mate.reference, []).append(pair.naming.reference)
+    sound = []
+    for pair in pairs:
+        if times[pair.naming.reference] == 1 and times[pair.mate.reference] == 1:
+            sound.append(pair)
             _compare_pins(pair, context)
         else:
             shared = pair.mate if times[pair.mate.reference] > 1 else pair.naming
-            rivals = [
-                half.reference
-                for other in pairs
-                for half in (other.naming, other.mate)
-                if shared in (other.naming, other.mate) and half is not shared
-            ]
+            rivals = partners[shared.reference]
             _mismatch(
                 pair.naming,
                 f"{pair.naming.reference} mates {pair.mate.reference}, but {shared.reference} has more than one "
                 f"mate: {listed(sorted(rivals, key=natural_key))}; no contact is read.",
                 context,
             )
-    return MatedPairs(sound, pins_of_pairs(sound), frozenset(lone))
+    return MatedPairs(tuple(sound), pins_of_pairs(sound), frozenset(lone))
 
 
-def _mate(part: Part, named: str, context: Context) -> Part | None:
+def _mate(part: Part, named: str, instances: Mapping[str, list[Part]], context: Context) -> Part | None:
     """The connector that ``Mates`` names, on the naming symbol's own sheet where it stands there too."""
     there = context.parts.get(named)
     if there is None:
-        _mismatch(part, f"{part.reference} mates {named}, which is not in the harness.", context)
+        _mismatch(part, f"{part.reference} mates {shown(named)}, which is not in the harness.", context)
         return None
     if there.symbol.instance_path != part.symbol.instance_path:
-        uuids = set(there.symbol.uuids)
         there = next(
             (
                 other
-                for other in context.parts.values()
-                if uuids & set(other.symbol.uuids)
-                and other.symbol.instance_path == part.symbol.instance_path
+                for uuid in there.symbol.uuids
+                for other in instances[uuid]
+                if other.symbol.instance_path == part.symbol.instance_path
                 and other.symbol.sheet_path == part.symbol.sheet_path
             ),
             there,

@@ -49,7 +49,7 @@ def find_segments(context: Context, pairs: MatedPairs, joints: Joints) -> tuple[
     """The segments of all nets that are wires; their pins are set apart from their net in ``joints``."""
     used: set[str] = set()
     segments: list[Segment] = []
-    for net in {net.name: net for net in context.net_of.values()}.values():
+    for net in context.nets:
         pins = context.pins_of[net.name]
         values = _values_for(net, pins, context, used)
         if _is_between_mates(net, pins, context, pairs):

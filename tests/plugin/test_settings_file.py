@@ -112,6 +112,8 @@ note = "invented"
 file = "curve.csv"
 
 [case.nominal]
+state = "Nominal"
+arrangement = "as drawn"
 
 [case.surge]
 state = "surge"
