@@ -4,9 +4,9 @@ Formula: none; the lower rating counts, of other values that of the naming half.
 
 Source: common practice, no published source.
 
-Passes: a pair of which one half, or both alike, state `Contact`, `Contact rating` and `Rows`.
+Passes: a pair of which one half, or both alike, state ``Contact``, ``Contact rating`` and ``Rows``.
 
-Fails: `P4` with `Contact rating` = `9 A` mated with `J4` with `Contact rating` = `7 A`.
+Fails: ``P4`` with ``Contact rating`` = ``9 A`` mated with ``J4`` with ``Contact rating`` = ``7 A``.
 """
 
 from loadloom.graph.findings import Rule, Severity

@@ -4,9 +4,9 @@ Formula: none.
 
 Source: common practice, no published source.
 
-Passes: a fuse with `Rating` = `10 A`.
+Passes: a fuse with ``Rating`` = ``10 A``.
 
-Fails: a fuse with `Gauge` = `18 AWG`: a fuse has no gauge; is it meant to be a wire?
+Fails: a fuse with ``Gauge`` = ``18 AWG``: a fuse has no gauge; is it meant to be a wire?
 """
 
 from loadloom.graph.findings import Rule, Severity

@@ -7,9 +7,10 @@ on a part that has none.
 
 Source: common practice, no published source.
 
-Passes: a load with `Minimum voltage` = `11 V`; a wire with a field `Part number`, which is like no known one.
+Passes: a load with ``Minimum voltage`` = ``11 V``; a wire with a field ``Part number``, which is like no known
+one.
 
-Fails: a wire with `Lenght` = `350 mm`; a cable of three cores with `Rating.4` = `5 A`.
+Fails: a wire with ``Lenght`` = ``350 mm``; a cable of three cores with ``Rating.4`` = ``5 A``.
 """
 
 from loadloom.graph.findings import Rule, Severity

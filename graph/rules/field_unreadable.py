@@ -7,10 +7,11 @@ Formula: none; a value is a number with its unit, and nothing is guessed.
 
 Source: common practice, no published source.
 
-Passes: a wire with `Gauge` = `18 AWG` and `Length` = `350 mm`.
+Passes: a wire with ``Gauge`` = ``18 AWG`` and ``Length`` = ``350 mm``.
 
-Fails: `Gauge` = `16` (AWG or mm²?), `Length` = `350` (mm or in?), `Load` = `5`, `Length` = `1,000 m` (one metre
-or a thousand?), `Resistance` = `-2 mΩ`, or two fields `Gauge` and `GAUGE` on one symbol.
+Fails: ``Gauge`` = ``16`` (AWG or mm²?), ``Length`` = ``350`` (mm or in?), ``Load`` = ``5``, ``Length`` =
+``1,000 m`` (one metre or a thousand?), ``Resistance`` = ``-2 mΩ``, or two fields ``Gauge`` and ``GAUGE`` on one
+symbol.
 """
 
 from loadloom.graph.findings import Rule, Severity

@@ -4,9 +4,9 @@ Formula: none; without a gauge there is no allowed current by a table and no res
 
 Source: common practice, no published source.
 
-Passes: a wire with `Gauge` = `18 AWG`; a wire that states both `Rating` and `Resistance`.
+Passes: a wire with ``Gauge`` = ``18 AWG``; a wire that states both ``Rating`` and ``Resistance``.
 
-Fails: a wire without `Gauge`; a net read as a wire whose class has no gauge in the settings.
+Fails: a wire without ``Gauge``; a net read as a wire whose class has no gauge in the settings.
 """
 
 from loadloom.graph.findings import Rule, Severity

@@ -4,9 +4,9 @@ Formula: none.
 
 Source: common practice, no published source.
 
-Passes: a load with `Load` = `60 W`, or with the value `5 A`.
+Passes: a load with ``Load`` = ``60 W``, or with the value ``5 A``.
 
-Fails: a load with neither; one with `Load@surge` alone.
+Fails: a load with neither; one with ``Load@surge`` alone.
 """
 
 from loadloom.graph.findings import Rule, Severity

@@ -4,10 +4,10 @@ Formula: none.
 
 Source: common practice, no published source.
 
-Passes: plug `P4` with pins 1 to 6 and `Mates` = `J4`, socket `J4` with pins 1 to 6.
+Passes: plug ``P4`` with pins 1 to 6 and ``Mates`` = ``J4``, socket ``J4`` with pins 1 to 6.
 
-Fails: `P4` mating `J9`, which is not drawn or is no connector; two plugs mating one socket; a plug with pin 7
-on a socket of six.
+Fails: ``P4`` mating ``J9``, which is not drawn or is no connector; two plugs mating one socket; a plug with pin
+7 on a socket of six.
 """
 
 from loadloom.graph.findings import Rule, Severity

@@ -4,11 +4,11 @@ Formula: none.
 
 Source: common practice, no published source.
 
-Passes: a fuse with `Rating` = `10 A`; a limiter with `Trip` = `12 A`; a limiter with `Trip` = `none`, which is
-not active.
+Passes: a fuse with ``Rating`` = ``10 A``; a limiter with ``Trip`` = ``12 A``; a limiter with ``Trip`` =
+``none``, which is not active.
 
-Fails: a fuse, breaker, switch, diode or splice without `Rating`; a limiter without `Trip`; a resettable fuse
-without `Hold`; an output without `Limit`.
+Fails: a fuse, breaker, switch, diode or splice without ``Rating``; a limiter without ``Trip``; a resettable
+fuse without ``Hold``; an output without ``Limit``.
 """
 
 from loadloom.graph.findings import Rule, Severity

@@ -4,9 +4,9 @@ Formula: prospective current = voltage / (internal resistance + loop resistance)
 
 Source: common practice, no published source.
 
-Passes: a battery with `Trip` = `none` and `Resistance` = `5 mΩ`.
+Passes: a battery with ``Trip`` = ``none`` and ``Resistance`` = ``5 mΩ``.
 
-Fails: a battery with `Trip` = `none` alone: its short-circuit current would be without bound.
+Fails: a battery with ``Trip`` = ``none`` alone: its short-circuit current would be without bound.
 """
 
 from loadloom.graph.findings import Rule, Severity

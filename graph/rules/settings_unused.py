@@ -4,10 +4,10 @@ Formula: none.
 
 Source: common practice, no published source.
 
-Passes: `[net."/FEED"]` with a net of that name on the drawing.
+Passes: ``[net."/FEED"]`` with a net of that name on the drawing.
 
-Fails: `[ambient.DOME]` with no part in a zone `DOME`; `[case.cold]` with `state` = `sleep` and no field
-`Load@sleep`: most likely a misspelling, by which something keeps a default.
+Fails: ``[ambient.DOME]`` with no part in a zone ``DOME``; ``[case.cold]`` with ``state`` = ``sleep`` and no
+field ``Load@sleep``: most likely a misspelling, by which something keeps a default.
 """
 
 from loadloom.graph.findings import Rule, Severity

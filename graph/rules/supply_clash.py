@@ -4,9 +4,9 @@ Formula: none; of two powers the lower counts, of other values the first in natu
 
 Source: common practice, no published source.
 
-Passes: two outputs with `Supply` = `PSU1`, one of which states `Supply power` = `500 W`.
+Passes: two outputs with ``Supply`` = ``PSU1``, one of which states ``Supply power`` = ``500 W``.
 
-Fails: one states `500 W` and the other `750 W`.
+Fails: one states ``500 W`` and the other ``750 W``.
 """
 
 from loadloom.graph.findings import Rule, Severity

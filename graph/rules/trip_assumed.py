@@ -1,13 +1,13 @@
 """An output states a limit but not the current at which the unit itself shuts down.
 
-Formula: assumed trip = 1.5 × `Limit`.
+Formula: assumed trip = 1.5 × ``Limit``.
 
 Source: common practice, no published source.
 
-Passes: an output with `Limit` = `10 A` and `Trip` = `11…14 A`; a constant-current output, which holds its
-limit.
+Passes: an output with ``Limit`` = ``10 A`` and ``Trip`` = ``11…14 A``; a constant-current output, which holds
+its limit.
 
-Fails: an output with `Limit` alone: what only this assumption protects is not said to be protected.
+Fails: an output with ``Limit`` alone: what only this assumption protects is not said to be protected.
 """
 
 from loadloom.graph.findings import Rule, Severity

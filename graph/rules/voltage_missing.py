@@ -4,9 +4,9 @@ Formula: none.
 
 Source: common practice, no published source.
 
-Passes: an output with `Voltage` = `12 V`.
+Passes: an output with ``Voltage`` = ``12 V``.
 
-Fails: an output with `Limit` alone.
+Fails: an output with ``Limit`` alone.
 """
 
 from loadloom.graph.findings import Rule, Severity
