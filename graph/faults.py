@@ -29,7 +29,7 @@ from loadloom.graph.fault_piece import (
     pieces_of,
     variants,
 )
-from loadloom.graph.fault_places import Place, PieceGeometry, Point
+from loadloom.graph.fault_places import PieceGeometry, Place, Point
 from loadloom.graph.fault_power import fault_powers
 from loadloom.graph.fault_state import FaultState, solve_fault
 from loadloom.graph.harness import Harness
@@ -52,7 +52,9 @@ class PartFault:
     ``protected_by``: devices and outputs of which each alone keeps it within its allowed current, nearest first.
     ``at_rating_a``: the let-through if the device that holds it passed its printed rating instead of what it
     can hold. ``heat_w_per_m``: a conductor's heat at its let-through, cold. ``held_by`` is the device just about
-    not to open, None where copper alone holds the current down.
+    not to open, None where copper alone holds the current down. ``exact_place`` and ``loads_a`` (by load id, those
+    that draw) say with ``fault`` all that is needed to set up the state again: shares along conductors are not
+    rounded there.
     """
 
     id: str
@@ -72,6 +74,8 @@ class PartFault:
     clears_within_s: float | None = None
     heat_w_per_m: float | None = None
     back_fed_by: str | None = None
+    exact_place: tuple[str, str] | None = None
+    loads_a: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -538,9 +542,29 @@ def _part(
         protected_by=worst.cover.get(name, ()),
         heat_w_per_m=_heat_w_per_m(harness, found, name, value),
         back_fed_by=_dead(found),
+        exact_place=_exact(found),
+        loads_a=_drawing(found),
     )
     answer = _with_rating(harness, thresholds, answer, found)
     return _judged(settings, answer, firm.get(name))
+
+
+def _exact(found: _Found) -> tuple[str, str] | None:
+    place = found.hit.place
+    if place is None:
+        return None
+    ids = found.search.variant.piece.branches.ids
+    at, to = (
+        name if point.branch < 0 else f"{ids[point.branch]}:{point.share:.12f}"
+        for point, name in ((place.high, place.at), (place.low, place.to))
+    )
+    return at, to
+
+
+def _drawing(found: _Found) -> tuple[tuple[str, float], ...]:
+    search = found.search
+    ids = [search.variant.piece.loads.ids[k] for k in search.load_at.tolist()]
+    return tuple((name, float(a)) for name, a in zip(ids, found.hit.loads_a, strict=True) if a > TINY)
 
 
 def _dead(found: _Found) -> str | None:

@@ -21,12 +21,14 @@ solves for all of these.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from loadloom.graph.fault_piece import POWER, RESISTANCE, TINY, Variant
 from loadloom.graph.fault_places import KINDS, OwnEnd, PieceGeometry, Place, Places, Point, find_places
+from loadloom.graph.fault_stretches import Stretch, find_stretches
 from loadloom.graph.network import CHASSIS_NODE, FloatArray, IntArray
 from loadloom.graph.programmes import Programme, solve_programmes
 
@@ -37,6 +39,7 @@ UNBOUNDED_A = 1e9
 """Stands for a load current that neither a device nor copper bounds."""
 
 MOST_ROUNDS = 200
+STRETCHES_TOGETHER = 200
 BOUND_ROUNDS = 6
 
 
@@ -99,6 +102,8 @@ class Search:
         self.parts = np.array(geometry.parts, dtype=np.int64)
         self.best: dict[int, Hit] = {}
         self.programmes_solved = 0
+        self.above: dict[int, float] = {}
+        """By branch: the answer of a stretch's programme, which is never below the true let-through."""
         highest = float(np.abs(piece.branches.emf_v).sum())
         several = len(piece.sources) > 1
         # A load's voltage can turn round only where another output drives it; then its row must allow for it.
@@ -115,6 +120,7 @@ class Search:
         along = self._along(places, None)
         if along.listed:
             self._search(along)
+        self._search_stretches(find_stretches(self.geometry, self.variant, places))
         looped = {k for k in self.geometry.conductors if self.variant.piece.in_loop[k]}
         loaded = {k: h.loads_a for k, h in self.best.items() if k in looped and (h.loads_a > TINY).any()}
         if loaded:
@@ -230,7 +236,14 @@ class Search:
         branch = self.parts[part_row]
         per_fault = through[part_row, place]
         extent = np.ones(len(place))
-        own_place, own_branch, own_per_fault, own_extent = self._own_queries(places.own, response, sound)
+        own_place, own_branch, own_per_fault, own_extent, own_end = self._own_queries(places.own, response, sound)
+        first_own = len(place)
+
+        def place_of(q: int) -> Place:
+            """The place of a query, named by the conductor that is asked about where it lies on it."""
+            there = places.listed[int(place[q])]
+            return there if q < first_own else _named(there, own_end[q - first_own], self.variant)
+
         place = np.concatenate([place, own_place])
         branch = np.concatenate([branch, own_branch])
         per_fault = np.concatenate([per_fault, own_per_fault])
@@ -246,15 +259,15 @@ class Search:
         order = np.lexsort((-reached, branch))
         for q in self._worth_offering(order, branch, reached).tolist():
             hit = Hit(
-                float(reached[q]), float(extent[q]), places.listed[place[q]],
+                float(reached[q]), float(extent[q]), place_of(q),
                 float(fault[q]), drawn[q].copy(), float(gain[q]),
             )
             self._offer(int(branch[q]), hit)
-        self._solve_rest(places, response, place, branch, gain, base, helps, extent, above, reached)
+        self._solve_rest(place_of, response, place, branch, gain, base, helps, extent, above, reached)
 
     def _own_queries(
         self, own: list[OwnEnd], response: Response, sound: np.ndarray
-    ) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+    ) -> tuple[IntArray, IntArray, FloatArray, FloatArray, list[OwnEnd]]:
         """The near and far part of the conductor that a place lies on, for every place on one."""
         own = [o for o in own if sound[o.place]]
         place = np.array([o.place for o in own], dtype=np.int64)
@@ -266,7 +279,8 @@ class Search:
         both = np.concatenate([near, far])
         extent = np.concatenate([share, 1.0 - share])
         keep = np.abs(both) > TINY
-        return np.tile(place, 2)[keep], np.tile(branch, 2)[keep], both[keep], extent[keep]
+        ends = [end for end, kept in zip(own + own, keep.tolist(), strict=True) if kept]
+        return np.tile(place, 2)[keep], np.tile(branch, 2)[keep], both[keep], extent[keep], ends
 
     def _bounds(
         self, response: Response, place: IntArray, gain: FloatArray, base: FloatArray, helps: FloatArray
@@ -331,7 +345,7 @@ class Search:
             self.best[branch] = hit
 
     def _solve_rest(
-        self, places: Places, response: Response, place: IntArray, branch: IntArray, gain: FloatArray,
+        self, place_of: Callable[[int], Place], response: Response, place: IntArray, branch: IntArray, gain: FloatArray,
         base: FloatArray, helps: FloatArray, extent: FloatArray, above: FloatArray, reached: FloatArray,
     ) -> None:
         """Solve, part by part from the highest bound down, until no bound is above what was found."""
@@ -353,21 +367,21 @@ class Search:
             if not batch:
                 return
             programmes = [
-                self._programme(response, int(place[q]), float(gain[q]), helps[q], float(base[q])) for q in batch
+                self._programme(response, int(place[q]), float(gain[q]), helps[q]) for q in batch
             ]
             self.programmes_solved += len(batch)
             for q, answer in zip(batch, solve_programmes(programmes), strict=True):
                 if answer is not None:
                     value = float(base[q] + gain[q] * answer[0] + helps[q] @ answer[1:])
                     hit = Hit(
-                        value, float(extent[q]), places.listed[place[q]],
+                        value, float(extent[q]), place_of(q),
                         float(answer[0]), answer[1:], float(gain[q]),
                     )
                     self._offer(int(branch[q]), hit)
             batch_size *= 2
 
     def _programme(
-        self, response: Response, place: int, gain: float, helps: FloatArray, base: float
+        self, response: Response, place: int, gain: float, helps: FloatArray
     ) -> Programme:
         """The linear programme of one query: variables x and y, all rows written out."""
         limit = self.variant.rows.limit
@@ -387,6 +401,92 @@ class Search:
             np.concatenate([[gain], helps]), np.concatenate(blocks), np.concatenate(right),
             np.concatenate([[np.inf], most]),
         )
+
+    # -- stretches ------------------------------------------------------------------------------------------
+
+    def _search_stretches(self, stretches: list[Stretch]) -> None:
+        """Faults anywhere on a stretch: first a bound, then the programme, then its point as a place.
+
+        A current drawn at a point between two ends is drawn partly at each. The stretch's programme has one
+        fault current for each of its corners and a voltage row that lies above the true one (the loop
+        resistance between the ends is never below the line between them), so its answer is never below any
+        point's; the answer's own point is then searched like any other place.
+        """
+        if not stretches:
+            return
+        response = self.response(self.places.listed)
+        flows, limit = self.variant.flows, self.variant.rows.limit
+        asked: list[tuple[float, int, float, Stretch, FloatArray]] = []
+        for stretch in stretches:
+            corners = list(stretch.corners)
+            rows = np.concatenate([response.rows[:, corners], response.loop_ohm[None, corners]])
+            room = np.concatenate([limit, [response.open_v[corners].max()]])
+            taken = np.concatenate([self.load_rows, response.fall[corners].min(axis=0)[None]])
+            most = response.most_a[corners].max(axis=0)
+            branch, gains = self._stretch_gains(stretch, response)
+            for sign in (1.0, -1.0):
+                bound = _stretch_bound(
+                    sign * gains, rows, room, sign * flows.own_a[branch], sign * self.load_branch[branch], taken, most
+                )
+                for n in np.flatnonzero(bound > self._floor(branch)).tolist():
+                    asked.append((float(bound[n]), int(branch[n]), sign, stretch, gains[n]))
+        asked.sort(key=lambda item: -item[0])
+        for start in range(0, len(asked), STRETCHES_TOGETHER):
+            batch = [q for q in asked[start : start + STRETCHES_TOGETHER] if q[0] > self._floor(np.array([q[1]]))[0]]
+            self._solve_stretches(response, batch)
+
+    def _floor(self, branch: IntArray) -> FloatArray:
+        """What a bound must exceed to be worth solving."""
+        best = np.array([self.best[k].value_a if k in self.best else 0.0 for k in branch.tolist()])
+        return best * (1.0 + 10.0 * SAME) + TINY
+
+    def _stretch_gains(self, stretch: Stretch, response: Response) -> tuple[IntArray, FloatArray]:
+        """Branches and their currents per ampere at each corner, (Q, corners): every part, and near and far
+        part of the conductors that the stretch lies on.
+        """
+        corners = list(stretch.corners)
+        branch = [*self.parts.tolist()]
+        gains = [response.branch[self.parts][:, corners]]
+        for k, at_first, sign in stretch.along:
+            first = sign * np.array([1.0 if yes else 0.0 for yes in at_first])
+            gains += [(response.branch[k, corners] + first)[None], (response.branch[k, corners] + first - sign)[None]]
+            branch += [k, k]
+        return np.array(branch, dtype=np.int64), np.concatenate(gains)
+
+    def _solve_stretches(
+        self, response: Response, batch: list[tuple[float, int, float, Stretch, FloatArray]]
+    ) -> None:
+        programmes = []
+        for _, k, sign, stretch, gains in batch:
+            corners = list(stretch.corners)
+            helps = sign * self.load_branch[k]
+            parts = [self._programme(response, c, 0.0, helps) for c in corners]
+            most = np.max([p.most[1:] for p in parts], axis=0)
+            # All rows but the voltage's are the same at every corner, up to the fault's own column.
+            short = len(self.variant.rows.limit)
+            rows = np.column_stack([*(p.rows[:, 0] for p in parts), parts[0].rows[:, 1:]])
+            rows[short, len(corners) :] = np.min([p.rows[short, 1:] for p in parts], axis=0)
+            right = parts[0].limit.copy()
+            right[short] = max(p.limit[short] for p in parts)
+            programmes.append(
+                Programme(
+                    np.concatenate([sign * gains, helps]), rows, right,
+                    np.concatenate([np.full(len(corners), np.inf), most]),
+                )
+            )
+        self.programmes_solved += len(programmes)
+        found = Places()
+        for (_, k, sign, stretch, gains), answer in zip(batch, solve_programmes(programmes), strict=True):
+            if answer is None:
+                continue
+            drawn = answer[: len(stretch.corners)]
+            value = sign * float(self.variant.flows.own_a[k] + gains @ drawn)
+            value += sign * float(self.load_branch[k] @ answer[len(stretch.corners) :])
+            if drawn.sum() > TINY and value > self._floor(np.array([k]))[0]:
+                stretch.place_of(drawn, self.geometry, self.places, found)
+                self.above[k] = max(self.above.get(k, 0.0), value)
+        if found.listed:
+            self._search(found)
 
     # -- along conductors -----------------------------------------------------------------------------------
 
@@ -452,6 +552,30 @@ class Search:
                 looped=looped,
             )
         return sorted({round(s, 12) for s in found if 1e-6 < s < 1.0 - 1e-6})
+
+
+def _named(place: Place, end: OwnEnd, variant: Variant) -> Place:
+    """A place under the name of the conductor on which ``end`` has it."""
+    if place.kind not in ("pinch", "chassis", "wires"):
+        return place
+    name = f"{variant.piece.branches.ids[end.branch]}:{end.share:.2f}"
+    return replace(place, at=name) if end.at_high else replace(place, to=name)
+
+
+def _stretch_bound(
+    gains: FloatArray, rows: FloatArray, room: FloatArray, base: FloatArray, helps: FloatArray, taken: FloatArray,
+    most: FloatArray,
+) -> FloatArray:
+    """(Q,) by weak duality with one row at a time, the least over all rows."""
+    bound = np.full(len(gains), np.inf)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for r in range(len(rows)):
+            price = np.where(gains > TINY, gains / np.where(rows[r] > TINY, rows[r], 0.0), 0.0).max(axis=1)
+            left = np.maximum(helps - price[:, None] * taken[r], 0.0) * most
+            above = base + price * room[r] + left.sum(axis=1)
+            bound = np.fmin(bound, np.where(np.isfinite(price) & np.isfinite(above), above, np.inf))
+    # Nothing that a fault could add to: left to the search at nodes.
+    return np.where((gains > TINY).any(axis=1), bound, -np.inf)
 
 
 def shares_along(
