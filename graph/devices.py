@@ -17,6 +17,7 @@ import numpy as np
 
 from loadloom.graph.curves import ShippedCurve, own_named, shipped_curves, shipped_named
 from loadloom.graph.elements import Band, Behaviour, Device, DeviceKind, Output
+from loadloom.graph.figures import figures
 from loadloom.graph.settings import AnalysisSettings, Curve, CurvePoint
 
 ASSUMED_TRIP_SHARE = 1.5
@@ -204,12 +205,14 @@ def _output_threshold(output: Output) -> Threshold:
     trip, limit = output.trip_a, output.limit_a
     if output.behaviour is Behaviour.CONSTANT_CURRENT and (trip or limit is not None):
         held = trip or Band.exact(limit or 0.0)
-        return Threshold(held.lower, held.upper, None, False, False, f"constant current of {held.upper:.3g} A")
+        return Threshold(held.lower, held.upper, None, False, False, f"constant current of {figures(held.upper)} A")
     if trip is not None:
         return _acting(trip, output, floor_a=limit or 0.0, what="the unit's own trip")
     if limit is not None:
         held = Band(ASSUMED_TRIP_SHARE * limit, limit, ASSUMED_TRIP_SHARE * limit)
-        found = _acting(held, output, floor_a=limit, what=f"no trip stated: 150 % of the limit of {limit:.3g} A")
+        found = _acting(
+            held, output, floor_a=limit, what=f"no trip stated: 150 % of the limit of {figures(limit)} A"
+        )
         return replace(found, assumed=True)
     return Threshold(None, math.inf, None, False, False, "neither trip nor limit stated: counts as never opening")
 
@@ -226,13 +229,13 @@ def _acting(trip: Band, part: Device | Output, *, floor_a: float, what: str) -> 
     """What an electronic limit holds; ``floor_a`` is a short-circuit current stated beside the knee."""
     if part.behaviour is Behaviour.CONSTANT_CURRENT:
         return Threshold(
-            trip.lower, trip.upper, None, False, False, f"{what}, constant current of {trip.upper:.3g} A"
+            trip.lower, trip.upper, None, False, False, f"{what}, constant current of {figures(trip.upper)} A"
         )
     if part.behaviour is Behaviour.FOLDBACK:
         held = max(trip.upper, floor_a)
-        return Threshold(trip.lower, held, None, False, False, f"{what}, foldback from {held:.3g} A")
+        return Threshold(trip.lower, held, None, False, False, f"{what}, foldback from {figures(held)} A")
     how = {Behaviour.LATCH_OFF: "opens for good", Behaviour.HICCUP: "opens and tries again"}[part.behaviour]
-    reason = f"{what}, {how} above {trip.upper:.3g} A"
+    reason = f"{what}, {how} above {figures(trip.upper)} A"
     return Threshold(trip.lower, trip.upper, part.delay_s, True, False, reason)
 
 
@@ -243,7 +246,7 @@ def _resettable_threshold(device: Device, settings: AnalysisSettings, ambient_c:
     if device.trip_a is None:
         return Threshold(carries, math.inf, None, False, True, "no trip current stated: counts as never opening")
     held = device.trip_a.upper * cold
-    return Threshold(carries, held, None, True, False, f"resettable, trips for certain at {held:.3g} A")
+    return Threshold(carries, held, None, True, False, f"resettable, trips for certain at {figures(held)} A")
 
 
 # --- fuses and breakers ---------------------------------------------------------------------------------------

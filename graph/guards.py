@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.devices import threshold
+from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Output
 from loadloom.graph.harness import Harness
 from loadloom.graph.network import FloatArray, Network, output_voltage_v
@@ -84,7 +84,8 @@ class OutputWays:
 class Arrangement:
     """The protection of one arrangement at one corner: its devices that act, and every output's ways.
 
-    ``loads`` are the fitted loads' ids with the node numbers of their terminals.
+    ``loads`` are the fitted loads' ids with the node numbers of their terminals; ``thresholds`` those of
+    ``devices`` and outputs.
     """
 
     word: str | None
@@ -94,6 +95,7 @@ class Arrangement:
     devices: Mapping[str, Device]
     outputs: tuple[OutputWays, ...]
     loads: tuple[tuple[str, int, int], ...]
+    thresholds: Mapping[str, Threshold]
 
     def acting(self, block: Block) -> list[tuple[int, str]]:
         """Acting devices in a block: (place among its branches, id)."""
@@ -126,9 +128,11 @@ def arrange(harness: Harness, word: str | None, network: Network, settings: Anal
             )
         )
     devices = {d.id: d for d in (d.under(word) for d in harness.devices) if d.fitted}
-    acting = {name: d for name, d in devices.items() if math.isfinite(threshold(d, settings, None).held_a)}
+    thresholds = {o.id: threshold(o, settings, None) for o in outputs}
+    thresholds |= {name: threshold(d, settings, None) for name, d in devices.items()}
+    acting = {name: d for name, d in devices.items() if math.isfinite(thresholds[name].held_a)}
     loads = tuple((load.id, index[load.node_plus], index[load.node_minus]) for load in harness.loads if load.fitted)
-    return Arrangement(word, network, branches, block_map, acting, tuple(found), loads)
+    return Arrangement(word, network, branches, block_map, acting, tuple(found), loads, thresholds)
 
 
 Shares = Callable[[Block], FloatArray]
@@ -206,6 +210,8 @@ def uneven_shares(new_ohm: FloatArray, aged_ohm: FloatArray, branches: Branches)
     cache: dict[tuple[int, tuple[int, ...]], FloatArray] = {}
 
     def shares(block: Block) -> FloatArray:
+        if block.is_bridge:
+            return block.shares
         key = (block.entry, block.branches)
         if key not in cache:
             cache[key] = _worst_shares(block, new_ohm, aged_ohm, branches)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.demands import Demands, find_demands
-from loadloom.graph.devices import Threshold, threshold
+from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Device, Output
 from loadloom.graph.guards import Arrangement, Guard, Guarded, Shares, arrange, guard, uneven_shares, whole_shares
 from loadloom.graph.harness import Harness
@@ -121,7 +121,7 @@ def find_protection(
     windows = find_windows(harness, settings, cases, hard, demands, allowed_a, uneven)
     tell("finding dead shorts")
     shorts = find_shorts(harness, settings, hard, soft, case_of)
-    protected = tuple(_protected(there, case_of[there.word], settings, harness) for there in hard)
+    protected = tuple(_protected(there, case_of[there.word], harness) for there in hard)
     return Protection(protected, demands, windows, shorts, tuple(hard))
 
 
@@ -137,10 +137,10 @@ def _arranged(harness: Harness, settings: AnalysisSettings, word: str | None, co
     return arrange(harness, word, network, settings)
 
 
-def _protected(there: Arrangement, case: str, settings: AnalysisSettings, harness: Harness) -> Protected:
+def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
     parts: dict[str, Device | Output] = {view.output.id: view.output for view in there.outputs}
     parts |= {d.id: d for d in (d.under(there.word) for d in harness.devices) if d.fitted}
-    thresholds = {name: threshold(part, settings, None) for name, part in parts.items()}
+    thresholds = there.thresholds
     rated = {c.id for c in (*harness.conductors, *harness.contacts)}
     guards: dict[str, dict[Guard, None]] = {}
     series: dict[tuple[str, str], Series] = {}

@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loadloom.graph.conductors import insulation_of
-from loadloom.graph.devices import hiccup_share, opening_time_s, threshold
+from loadloom.graph.devices import hiccup_share, opening_time_s
 from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.harness import Harness
@@ -166,7 +166,7 @@ class _Loops:
         settings: AnalysisSettings,
         parts: Mapping[str, Conductor | Contact],
     ) -> None:
-        self.settings, self.parts = settings, parts
+        self.settings, self.parts, self.thresholds = settings, parts, hard.thresholds
         self.corners = ((hard, strong), (soft, weak))
         self.guards: tuple[tuple[Guarded, Guarded], ...] = tuple(
             (
@@ -267,7 +267,7 @@ class _Loops:
             if isinstance(part, Output) and part.behaviour is Behaviour.CONSTANT_CURRENT:
                 held = view.hold_a
             else:
-                limits = threshold(part, self.settings, None)
+                limits = there.thresholds[name]
                 held = math.inf if limits.opens else limits.held_a
             if held < current_a * share:
                 current_a, capped_by = held / share, name
@@ -305,7 +305,9 @@ class _Loops:
         for part, current_a in flow.devices:
             if not math.isfinite(current_a):
                 # Nothing stated limits the current: any device that opens at all opens.
-                slowest = math.inf if threshold(part, self.settings, None).opens else None
+                slowest = math.inf if self.thresholds[part.id].opens else None
+            elif current_a <= self.thresholds[part.id].held_a:
+                slowest = None
             else:
                 slowest = opening_time_s(part, current_a, self.settings)[1]
             if slowest is not None and (found is None or slowest < found.slowest_s):
@@ -317,7 +319,7 @@ class _Loops:
         ratios = {
             part.id: current_a / held
             for part, current_a in flow.devices
-            if math.isfinite(held := threshold(part, self.settings, None).held_a)
+            if math.isfinite(held := self.thresholds[part.id].held_a)
         }
         return max(ratios, key=lambda name: ratios[name], default=None)
 

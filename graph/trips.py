@@ -11,6 +11,7 @@ from loadloom.graph.demands import Demand
 from loadloom.graph.devices import Threshold, opening_time_s
 from loadloom.graph.elements import Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.settings import AnalysisSettings
 
 
@@ -36,13 +37,13 @@ class Trip:
     @property
     def how_long(self) -> str:
         """The demand's duration in words."""
-        return "for good" if math.isinf(self.demand.duration_s) else f"for {self.demand.duration_s:.3g} s"
+        return "for good" if math.isinf(self.demand.duration_s) else f"for {figures(self.demand.duration_s)} s"
 
     @property
     def carries(self) -> str:
         """The lower end of the device in words."""
         carries_a = self.limits.carries_a
-        return "an unknown current" if carries_a is None else f"{carries_a:.3g} A"
+        return "an unknown current" if carries_a is None else f"{figures(carries_a)} A"
 
 
 def outcome(part: Device | Output, demand: Demand, settings: AnalysisSettings) -> Outcome:

@@ -36,6 +36,8 @@ class Bound:
     by: str
     current_a: float
     """The current that has to be carried, or the allowed current that must not be passed, in A."""
+    duration_s: float = math.inf
+    """How long the current has to be carried, in s; inf = for good."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +108,7 @@ def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSet
         share = 1.0
         if settings.fuse_loading and math.isinf(demand.duration_s) and _is_fuse(part):
             share = settings.fuse_loading
-        bound = Bound(demand.current_a / (multiple * share), demand.case, demand.current_a)
+        bound = Bound(demand.current_a / (multiple * share), demand.case, demand.current_a, demand.duration_s)
         if lowest is None or bound.setting_a > lowest.setting_a:
             lowest = bound
     return lowest

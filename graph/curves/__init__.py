@@ -55,6 +55,7 @@ def shipped_curves() -> Mapping[str, tuple[ShippedCurve, ...]]:
     return {name: tuple(sorted(curves, key=lambda c: c.rating_min_a)) for name, curves in found.items()}
 
 
+@cache
 def shipped_named(name: str) -> tuple[ShippedCurve, ...]:
     """The shipped bands of a name, without regard to case, spaces and hyphens; empty where there is none.
 
@@ -70,6 +71,8 @@ def shipped_named(name: str) -> tuple[ShippedCurve, ...]:
 
 def own_named(name: str, curves: Mapping[str, Curve]) -> Curve | None:
     """The user's own band of a name, without regard to case, spaces and hyphens."""
+    if not curves:
+        return None
     wanted = _plain(name)
     return next((curve for known, curve in curves.items() if _plain(known) == wanted), None)
 

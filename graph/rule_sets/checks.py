@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from loadloom.graph.elements import Conductor, Device, DeviceKind, GaugeSystem
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Subject
 from loadloom.graph.overload import exceeds
 from loadloom.graph.protection import Protected
@@ -58,9 +59,9 @@ def _device_by_table(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         elif setting is not None and exceeds(setting, limit):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} of {gauge} stands behind {device.kind.value} {device.id} of {setting:.3g} A, "
-                f"where {clause.rule_set} gives at most {limit:.3g} A.",
-                f"Use {limit:.3g} A, or a thicker conductor.",
+                f"{conductor.id} of {gauge} stands behind {device.kind.value} {device.id} of {figures(setting)} "
+                f"A, where {clause.rule_set} gives at most {figures(limit)} A.",
+                f"Use {figures(limit)} A, or a thicker conductor.",
                 case=there.case,
                 value=setting,
                 limit=limit,
@@ -79,7 +80,7 @@ def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         if row is None or conductor.gauge is None:
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} behind {device.id} of {setting:.3g} A is not covered by the table of "
+                f"{conductor.id} behind {device.id} of {figures(setting)} A is not covered by the table of "
                 f"{clause.rule_set}.",
                 "Nothing to do for this clause; its current is judged by its rating.",
                 case=there.case,
@@ -88,7 +89,7 @@ def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         elif conductor.gauge.area_mm2 < 0.99 * awg_area_mm2(row.awg):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} of {conductor.gauge} stands behind {device.id} of {setting:.3g} A, where "
+                f"{conductor.id} of {conductor.gauge} stands behind {device.id} of {figures(setting)} A, where "
                 f"{clause.rule_set} asks for at least {row.awg} AWG.",
                 f"Use {row.awg} AWG, or a lower setting.",
                 case=there.case,
@@ -106,8 +107,9 @@ def _device_to_wire(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             continue
         yield Verdict(
             conductor.subject,
-            f"{conductor.id} is allowed {allowed:.3g} A and stands behind {device.id} of {setting:.3g} A.",
-            f"Use a device of at most {allowed / factor:.3g} A, or a thicker conductor.",
+            f"{conductor.id} is allowed {figures(allowed)} A and stands behind {device.id} of {figures(setting)} "
+            "A.",
+            f"Use a device of at most {figures(allowed / factor)} A, or a thicker conductor.",
             case=there.case,
             value=setting * factor,
             limit=allowed,
@@ -136,9 +138,9 @@ def _device_to_loads(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             continue
         yield Verdict(
             device.subject,
-            f"{device.id} of {setting:.3g} A feeds loads of {worst.current_a:.3g} A together; the next size is "
-            f"{limit:.3g} A.",
-            f"Use {limit:.3g} A if it rides through all states.",
+            f"{device.id} of {figures(setting)} A feeds loads of {figures(worst.current_a)} A together; the next "
+            f"size is {figures(limit)} A.",
+            f"Use {figures(limit)} A if it rides through all states.",
             case=worst.case,
             value=setting,
             limit=limit,
@@ -155,8 +157,8 @@ def _parallel_ways(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             continue
         yield Verdict(
             conductor.subject,
-            f"{conductor.id}, one of several in parallel, is allowed {allowed:.3g} A alone and stands behind "
-            f"{device.id} of {setting:.3g} A.",
+            f"{conductor.id}, one of several in parallel, is allowed {figures(allowed)} A alone and stands behind "
+            f"{device.id} of {figures(setting)} A.",
             "Give each parallel conductor a device of its own.",
             case=there.case,
             value=setting,
@@ -177,8 +179,8 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
                 continue
             seen.add(name)
             thin = (
-                f"{name} of {tap.conductor.gauge} is thinner than the {tap.feeding_mm2:.3g} mm² that feed it and "
-                f"runs {_metres(tap.bare_m)}"
+                f"{name} of {tap.conductor.gauge} is thinner than the {figures(tap.feeding_mm2)} mm² that feed it "
+                f"and runs {_metres(tap.bare_m)}"
             )
             if not tap.ends_bare and tap.bare_m <= within_m * (1.0 + 1e-9):
                 continue
@@ -228,9 +230,9 @@ def _common_conductor(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             listed = ", ".join(names[:4]) + (" and more" if len(names) > 4 else "")
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} is shared by {len(names)} devices ({listed}) of {total:.3g} A together, but is "
-                f"allowed {allowed:.3g} A.",
-                f"Size it for {total:.3g} A, or give it a device of at most {allowed:.3g} A.",
+                f"{conductor.id} is shared by {len(names)} devices ({listed}) of {figures(total)} A together, but "
+                f"is allowed {figures(allowed)} A.",
+                f"Size it for {figures(total)} A, or give it a device of at most {figures(allowed)} A.",
                 case=there.case,
                 value=total,
                 limit=allowed,
@@ -283,9 +285,9 @@ def _wire_125(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         if exceeds(share * steady, allowed) and not exceeds(steady, allowed):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} carries {steady:.3g} A steadily and is allowed {allowed:.3g} A, less than "
-                f"{100 * share:.3g} % of it.",
-                f"Use a conductor that is allowed {share * steady:.3g} A.",
+                f"{conductor.id} carries {figures(steady)} A steadily and is allowed {figures(allowed)} A, less "
+                f"than {figures(100 * share)} % of it.",
+                f"Use a conductor that is allowed {figures(share * steady)} A.",
                 case=case,
                 value=share * steady,
                 limit=allowed,
@@ -366,7 +368,7 @@ def _has_case(facts: Facts, there: Protected, case_id: str) -> bool:
 def _metres(length_m: float) -> str:
     if math.isinf(length_m):
         return "a length that is not stated"
-    return f"{1000 * length_m:.3g} mm" if length_m < 1.0 else f"{length_m:.3g} m"
+    return f"{figures(1000 * length_m)} mm" if length_m < 1.0 else f"{figures(length_m)} m"
 
 
 def awg_area_mm2(size: str) -> float:

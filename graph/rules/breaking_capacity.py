@@ -14,6 +14,7 @@ import math
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -29,8 +30,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             device.subject,
-            f"A dead short behind {device.id} draws up to {short.current_a:.3g} A, over its breaking capacity of "
-            f"{capacity_a:.3g} A.",
+            f"A dead short behind {device.id} draws up to {figures(short.current_a)} A, over its breaking "
+            f"capacity of {figures(capacity_a)} A.",
             "Use a device with a higher breaking capacity at DC, or one before it that limits the current.",
             case=short.case,
             value=short.current_a,

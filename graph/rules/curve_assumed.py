@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from loadloom.graph.devices import band_choice
 from loadloom.graph.elements import DeviceKind
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("curve-assumed", Severity.NOTE, "Curve of a device is assumed", "justify")
@@ -33,7 +34,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             device.subject,
             f"{device.kind.value.capitalize()} {device.id} names no curve: counted as certain to open only above "
-            f"{limits.held_a:.3g} A, {limits.held_a / device.rating_a:.3g} times its rating "
+            f"{figures(limits.held_a)} A, {figures(limits.held_a / device.rating_a)} times its rating "
             f"({band_choice(device, facts.settings).note}).",
             "Name the standard or the own curve of the device in its field Curve.",
             value=limits.held_a,

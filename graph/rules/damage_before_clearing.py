@@ -15,6 +15,7 @@ Fails: the same, cleared within 0.5 s.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -33,9 +34,9 @@ def check(facts: Facts) -> Iterator[Finding]:
                 continue
             yield RULE.finding(
                 facts.harness.by_id[short.part].subject,
-                f"{noun} {short.part} gets {row.i2t_a2s:.3g} A²·s in a dead short of up to "
-                f"{short.own_greatest_a:.3g} A that {row.cleared_by} clears within {row.slowest_s:.3g} s, but "
-                f"withstands {row.withstand_a2s:.3g} A²·s.",
+                f"{noun} {short.part} gets {figures(row.i2t_a2s)} A²·s in a dead short of up to "
+                f"{figures(short.own_greatest_a)} A that {row.cleared_by} clears within {figures(row.slowest_s)} "
+                f"s, but withstands {figures(row.withstand_a2s)} A²·s.",
                 "Use a thicker conductor, a better insulation class, or a device that clears faster.",
                 case=row.case,
                 value=row.i2t_a2s,

@@ -14,6 +14,7 @@ Fails: a fuse of 10 A behind the same output: the output shuts down first, and p
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -31,17 +32,20 @@ def check(facts: Facts) -> Iterator[Finding]:
             by, subject = there.limited_by[name], there.parts[name].subject
             short = facts.protection.shorts.prospective.get(name)
             assumed = " (assumed)" if there.thresholds[by].assumed else ""
-            how = f"{by} before it passes at most {most_a:.3g} A{assumed} for good"
+            how = f"{by} before it passes at most {figures(most_a)} A{assumed} for good"
             if short is not None and short.current_a < most_a:
-                most_a, how = short.current_a, f"a dead short just behind it draws at most {short.current_a:.3g} A"
+                most_a, how = (
+                    short.current_a,
+                    f"a dead short just behind it draws at most {figures(short.current_a)} A",
+                )
             if exceeds(most_a, limits.carries_a):
                 continue
             seen.add(name)
             yield RULE.finding(
                 subject,
-                f"{name} certainly carries {limits.carries_a:.3g} A, but {how}, so it can never open and protects "
-                "nothing.",
-                f"Use a device below {most_a:.3g} A, or count on {by} and size what lies behind for it.",
+                f"{name} certainly carries {figures(limits.carries_a)} A, but {how}, so it can never open and "
+                "protects nothing.",
+                f"Use a device below {figures(most_a)} A, or count on {by} and size what lies behind for it.",
                 case=there.case,
                 value=most_a,
                 limit=limits.carries_a,

@@ -18,6 +18,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.shorts import Short
@@ -43,11 +44,11 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
     row = short.row
-    amperes = f"{row.least_a:.3g} A" if row.least_a is not None else "a current that nothing stated limits"
-    heat = f", with {row.loop_heat_w:.3g} W of heat in the loop" if row.loop_heat_w is not None else ""
+    amperes = f"{figures(row.least_a)} A" if row.least_a is not None else "a current that nothing stated limits"
+    heat = f", with {figures(row.loop_heat_w)} W of heat in the loop" if row.loop_heat_w is not None else ""
     ohm = ""
     if row.least_a and row.loop_heat_w is not None:
-        ohm = f" through {row.loop_heat_w / row.least_a**2:.3g} Ω"
+        ohm = f" through {figures(row.loop_heat_w / row.least_a**2)} Ω"
     if short.capped_by is not None:
         why = f"{short.capped_by} holds this current without opening"
     elif short.held_by is not None:
@@ -56,7 +57,7 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
             for a in facts.protection.arrangements
             if short.held_by in a.thresholds and a.case == row.case
         )
-        why = f"{short.held_by} is certain to open only above {held_a:.3g} A"
+        why = f"{short.held_by} is certain to open only above {figures(held_a)} A"
     else:
         why = "there is no device on the way"
     loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
@@ -85,8 +86,8 @@ def _retried(facts: Facts, conductor: Conductor, short: Short) -> Iterator[Findi
     yield RULE.finding(
         conductor.subject,
         f"{short.row.cleared_by} retries into a dead short at the far end of {conductor.id}: its bursts of "
-        f"{short.own_greatest_a:.3g} A have an effective value of {short.hiccup_rms_a:.3g} A, over the allowed "
-        f"{rating.allowed_a:.3g} A.",
+        f"{figures(short.own_greatest_a)} A have an effective value of {figures(short.hiccup_rms_a)} A, over the "
+        f"allowed {figures(rating.allowed_a)} A.",
         "Make the pause longer, or use a limit that stays off.",
         case=short.row.case,
         value=short.hiccup_rms_a,

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -45,9 +46,9 @@ def check(facts: Facts) -> Iterator[Finding]:
             others = f", and {count - 1} more" if count > 1 else ""
             yield RULE.finding(
                 drawn.subject,
-                f"{drawn.kind.value.capitalize()} {drawn.id} of {nominal_a:.3g} A guards {name}, which is allowed "
-                f"{allowed_a:.3g} A{others}.",
-                f"Use at most {allowed_a:.3g} A, or a thicker {name}.",
+                f"{drawn.kind.value.capitalize()} {drawn.id} of {figures(nominal_a)} A guards {name}, which is "
+                f"allowed {figures(allowed_a)} A{others}.",
+                f"Use at most {figures(allowed_a)} A, or a thicker {name}.",
                 case=case,
                 value=nominal_a,
                 limit=allowed_a,

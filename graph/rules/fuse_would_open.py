@@ -14,6 +14,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.trips import Outcome, find_trips
 
@@ -29,8 +30,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         opens = "opens" if trip.outcome is Outcome.OPENS else "may open"
         yield RULE.finding(
             part.subject,
-            f"{part.kind.value.capitalize()} {part.id} is asked for {trip.demand.current_a:.3g} A {trip.how_long}, "
-            f"certainly carries {trip.carries} for good, and {opens}.",
+            f"{part.kind.value.capitalize()} {part.id} is asked for {figures(trip.demand.current_a)} A "
+            f"{trip.how_long}, certainly carries {trip.carries} for good, and {opens}.",
             "Use a higher rating if what lies behind allows it, or a slower curve for a short event, or move "
             "loads.",
             case=trip.demand.case,

@@ -16,6 +16,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.trips import Outcome, Trip, find_trips
 
@@ -29,8 +30,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             trip.part.subject,
-            f"{_noun(trip)} {trip.part.id} is asked for {trip.demand.current_a:.3g} A {trip.how_long}, but carries "
-            f"only {trip.carries} for certain and {_verb(trip)}.",
+            f"{_noun(trip)} {trip.part.id} is asked for {figures(trip.demand.current_a)} A {trip.how_long}, but "
+            f"carries only {trip.carries} for certain and {_verb(trip)}.",
             "Set the trip higher if what lies behind allows it, move loads to another channel, or state a delay "
             "that is longer than the event.",
             case=trip.demand.case,

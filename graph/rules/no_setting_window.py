@@ -11,9 +11,11 @@ Passes: a limiter of ±10 % before a wire of 20 A and a load of 15 A: from 16.7 
 Fails: the same with a load of 17 A: from 18.9 A to 18.2 A.
 """
 
+import math
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("no-setting-window", Severity.ERROR, "No setting that rides through and protects", "must fix")
@@ -29,14 +31,18 @@ def check(facts: Facts) -> Iterator[Finding]:
         assert low is not None and high is not None
         need_a = high.current_a * low.setting_a / high.setting_a
         most_load_a = low.current_a * high.setting_a / low.setting_a
+        slower = (
+            "" if math.isinf(low.duration_s) else f", or one that takes longer than {figures(low.duration_s)} s"
+        )
+        how_long = "" if math.isinf(low.duration_s) else f" for {figures(low.duration_s)} s"
         yield RULE.finding(
             device.subject,
-            f"{device.id} has to be set to at least {low.setting_a:.3g} A to carry {low.current_a:.3g} A, and to "
-            f"at most {high.setting_a:.3g} A to protect {high.by} with its allowed {high.current_a:.3g} A: no "
-            "setting does both.",
-            f"Bring the allowed current of {high.by} to {need_a:.3g} A (thicker, or more ways in parallel), split "
-            f"the loads so that at most {most_load_a:.3g} A go through {device.id}, or use a device with a "
-            "narrower band.",
+            f"{device.id} has to be set to at least {figures(low.setting_a)} A to carry {figures(low.current_a)} "
+            f"A{how_long}, and to at most {figures(high.setting_a)} A to protect {high.by} with its allowed "
+            f"{figures(high.current_a)} A: no setting does both.",
+            f"Bring the allowed current of {high.by} to {figures(need_a)} A (thicker, or more ways in parallel), "
+            f"split the loads so that at most {figures(most_load_a)} A go through {device.id}, or use a device "
+            f"with a narrower band{slower}.",
             case=low.by,
             value=low.setting_a,
             limit=high.setting_a,

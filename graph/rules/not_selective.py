@@ -18,6 +18,7 @@ from collections.abc import Iterator
 from loadloom.graph.devices import opening_time_s
 from loadloom.graph.elements import Output
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.protection import Protected, Series
@@ -50,11 +51,12 @@ def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, floa
     above, below = there.thresholds[pair.upstream.id], there.thresholds[pair.downstream.id]
     if above.assumed or below.assumed or not (above.opens and below.opens) or above.carries_a is None:
         return None
-    # Where the downstream device can't open at all, device-never-opens has said so.
+    if not exceeds(there.limits_a.get(pair.downstream.id, math.inf), below.carries_a or 0.0):
+        return None  # it can't open at all, as device-never-opens says
     if exceeds(below.held_a, above.carries_a):
         text = (
-            f"from {above.carries_a:.3g} A on {pair.upstream.id} may open, but {pair.downstream.id} is certain to "
-            f"open only above {below.held_a:.3g} A"
+            f"from {figures(above.carries_a)} A on {pair.upstream.id} may open, but {pair.downstream.id} is "
+            f"certain to open only above {figures(below.held_a)} A"
         )
         return text, below.held_a, above.carries_a, "A"
     short = facts.protection.shorts.prospective.get(pair.downstream.id)
@@ -67,7 +69,7 @@ def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, floa
     if not fastest or slowest is None or math.isinf(slowest) or fastest > slowest:
         return None
     text = (
-        f"at a dead short of {short.current_a:.3g} A {pair.upstream.id} may open after {fastest:.3g} s, "
-        f"{pair.downstream.id} only after up to {slowest:.3g} s"
+        f"at a dead short of {figures(short.current_a)} A {pair.upstream.id} may open after {figures(fastest)} s, "
+        f"{pair.downstream.id} only after up to {figures(slowest)} s"
     )
     return text, slowest, fastest, "s"

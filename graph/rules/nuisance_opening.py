@@ -17,6 +17,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.rule_sets import loading_share
@@ -51,9 +52,10 @@ def _loaded(facts: Facts) -> Iterator[Finding]:
             ratio, case_id, current_a, rating_a = worst
             yield RULE.finding(
                 device.subject,
-                f"{device.kind.value.capitalize()} {device.id} of {rating_a:.3g} A carries {current_a:.3g} A "
-                f"steadily, {100 * ratio:.3g} % of its rating where the rule allows {100 * share:.3g} %.",
-                f"Use at least {current_a / share:.3g} A if what lies behind allows it, or move load.",
+                f"{device.kind.value.capitalize()} {device.id} of {figures(rating_a)} A carries "
+                f"{figures(current_a)} A steadily, {figures(100 * ratio)} % of its rating where the rule allows "
+                f"{figures(100 * share)} %.",
+                f"Use at least {figures(current_a / share)} A if what lies behind allows it, or move load.",
                 case=case_id,
                 value=current_a,
                 limit=share * rating_a,
@@ -73,9 +75,9 @@ def _not_covered(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             part.subject,
-            f"{part.kind.value.capitalize()} {part.id} is asked for {trip.demand.current_a:.3g} A {trip.how_long}; "
-            f"it certainly carries {trip.carries}, and its curve does not say whether it carries more for that "
-            "long.",
+            f"{part.kind.value.capitalize()} {part.id} is asked for {figures(trip.demand.current_a)} A "
+            f"{trip.how_long}; it certainly carries {trip.carries}, and its curve does not say whether it carries "
+            "more for that long.",
             "Name the curve of the device in use, with its fastest opening times.",
             case=trip.demand.case,
             value=trip.demand.current_a,

@@ -13,6 +13,7 @@ Fails: two outputs of 36 V in series: 72 V from end to end.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.highest_voltage import highest_voltages
 from loadloom.graph.overload import exceeds
@@ -31,8 +32,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             output.subject,
-            f"The copper of output {output.id} stands at up to {worst.volts:.3g} V, over the touch limit of "
-            f"{facts.settings.touch_voltage_v:.3g} V.",
+            f"The copper of output {output.id} stands at up to {figures(worst.volts)} V, over the touch limit of "
+            f"{figures(facts.settings.touch_voltage_v)} V.",
             "Guard every live part against touch and mark it, or use a lower voltage.",
             case=words.get(worst.word),
             value=worst.volts,

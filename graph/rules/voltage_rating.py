@@ -14,6 +14,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Contact, Device, Switch
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.highest_voltage import highest_voltages
 from loadloom.graph.overload import exceeds
@@ -35,11 +36,15 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             part.subject,
-            f"{type(part).__name__} {part.id} is rated {part.voltage_rating_v:.3g} V, but stands under up to "
-            f"{worst.volts:.3g} V.",
+            f"{_noun(part)} {part.id} is rated {figures(part.voltage_rating_v)} V, but stands under up to "
+            f"{figures(worst.volts)} V.",
             "Use a part that is rated for this voltage at DC.",
             case=words.get(worst.word),
             value=worst.volts,
             limit=part.voltage_rating_v,
             unit="V",
         )
+
+
+def _noun(part: Conductor | Contact | Device | Switch) -> str:
+    return part.kind.value.capitalize() if isinstance(part, Device) else type(part).__name__
