@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 SIGNIFICANT = 3
 UNKNOWN = "–"
+NOISE = 1e-9
+"""What is smaller is shown as 0: the solve itself is no finer (sum of currents at a joint)."""
 _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
 _PREFIXED_UNITS = ("A", "V", "W", "Ω", "s", "m")
 _MOST_DECIMALS = 6
@@ -31,7 +33,7 @@ def column_scale(values: Iterable[float | None], unit: str) -> Scale:
     Prefixes are only put before A, V, W, Ω and s, and before m below one; other units stay as they are. A
     prefix of a unit is kept plain while the median lies from 0.1 to 10 000, as people write them.
     """
-    sizes = sorted(abs(v) for v in values if v is not None and math.isfinite(v) and v != 0.0)
+    sizes = sorted(abs(v) for v in values if v is not None and math.isfinite(v) and abs(v) >= NOISE)
     if not sizes or unit not in _PREFIXED_UNITS:
         return Scale(1.0, unit)
     middle = sizes[len(sizes) // 2]
@@ -43,7 +45,7 @@ def column_scale(values: Iterable[float | None], unit: str) -> Scale:
 
 def decimals(value: float, significant: int = SIGNIFICANT) -> int:
     """How many decimals show a value to ``significant`` figures; never negative, at most six."""
-    if value == 0.0 or not math.isfinite(value):
+    if abs(value) < NOISE or not math.isfinite(value):
         return 0
     exponent = math.floor(math.log10(abs(value)))
     if round(abs(value) / 10.0**exponent, significant - 1) >= 10.0:
@@ -55,7 +57,9 @@ def figures(value: float | None, decimal_sign: str = ".", significant: int = SIG
     """A value to three significant figures; ``–`` for what is not known or not finite."""
     if value is None or not math.isfinite(value):
         return UNKNOWN
-    if value != 0.0 and abs(value) < 10.0 ** (significant - 1 - _MOST_DECIMALS):
+    if abs(value) < NOISE:
+        return "0"
+    if abs(value) < 10.0 ** (significant - 1 - _MOST_DECIMALS):
         text = f"{value:.{significant - 1}e}"
     else:
         text = f"{value:.{decimals(value, significant)}f}"
@@ -90,7 +94,7 @@ def sheet_format(value: float | None, most_decimals: int) -> str:
     Decimals that the value does not need are replaced by blanks as wide as a digit (``_0``), so that decimal
     signs stand under each other in a column whose values need up to ``most_decimals``.
     """
-    if value is not None and value != 0.0 and abs(value) < 10.0 ** (SIGNIFICANT - 1 - _MOST_DECIMALS):
+    if value is not None and NOISE <= abs(value) < 10.0 ** (SIGNIFICANT - 1 - _MOST_DECIMALS):
         return "0.00E+00"
     shown = 0 if value is None else min(decimals(value), most_decimals)
     fill = "_0" * (most_decimals - shown)

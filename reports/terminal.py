@@ -13,10 +13,11 @@ from rich.text import Text
 
 from loadloom.graph.findings import Finding, Severity, Verdict
 from loadloom.graph.results import CurrentRow, Results
+from loadloom.reports import grades
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
 from loadloom.reports.safe_text import terminal_text
 
-FINDINGS_SHOWN = 12
+RULES_SHOWN, OF_A_RULE_SHOWN, _NAMES_SHOWN = 10, 1, 8
 _FULL_WIDTH = 76
 """Columns of a terminal from which the tables of parts are shown whole."""
 ROWS_SHOWN = 8
@@ -32,8 +33,13 @@ _MEANING = {
 def print_results(results: Results, console: Console | None = None) -> None:
     """Print the short table; plain text where the output is no terminal."""
     target = console or Console(highlight=False, soft_wrap=False)
-    for part in _parts(results, target.width >= _FULL_WIDTH):
-        target.print(part)
+    with target.capture() as capture:
+        for part in _parts(results, target.width >= _FULL_WIDTH):
+            target.print(part)
+    shown = capture.get()
+    if not target.is_terminal:
+        shown = "".join(f"{line.rstrip()}\n" for line in shown.splitlines())
+    target.file.write(shown)
 
 
 def text(results: Results, width: int = 80) -> str:
@@ -75,21 +81,45 @@ def _headline(results: Results) -> Text:
 
 
 def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
+    """The first finding of each rule with its sentence, must-fix rules first; the others by their subjects."""
     open_ones = [f for f in findings if f.accepted is None]
-    for finding in open_ones[:FINDINGS_SHOWN]:
-        line = Text("\n")
-        line.append(f"{finding.severity.upper()} ", style=_SEVERITY_STYLE[finding.severity])
-        line.append(f"{finding.rule}  ", style=Style(bold=True))
-        line.append(terminal_text(finding.subject.id, 60))
-        if finding.case:
-            line.append(f"  ({terminal_text(finding.case, 60)})", style=Style(dim=True))
-        yield line
-        yield Padding(Text(terminal_text(finding.message)), (0, 0, 0, 2), expand=False)
-        if finding.remedy:
-            yield Padding(Text(f"→ {terminal_text(finding.remedy)}"), (0, 0, 0, 2), expand=False)
-    more = len(open_ones) - FINDINGS_SHOWN
-    if more > 0:
-        yield Text(f"\n… and {_plural(more, 'more finding', 'more findings')}; a report (-o) lists them all.")
+    groups: dict[tuple[Severity, str], list[Finding]] = {}
+    for finding in open_ones:
+        groups.setdefault((finding.severity, finding.rule), []).append(finding)
+    listed = sorted(groups.items(), key=lambda item: (item[0][0].rank, _grade_rank(item[1][0])))
+    for (severity, rule), group in listed[:RULES_SHOWN]:
+        for finding in group[:OF_A_RULE_SHOWN]:
+            yield from _finding(finding)
+        rest = list(dict.fromkeys(f.subject.id for f in group[OF_A_RULE_SHOWN:]))
+        if rest:
+            names = ", ".join(terminal_text(name, 40) for name in rest[:_NAMES_SHOWN])
+            more = f" and {len(rest) - _NAMES_SHOWN} more" if len(rest) > _NAMES_SHOWN else ""
+            yield Padding(
+                Text(f"{severity} {rule} on {names}{more} too", style=Style(dim=True)), (0, 0, 0, 2), expand=False
+            )
+    left = sum(len(group) for _, group in listed[RULES_SHOWN:])
+    if left:
+        yield Text(f"\n… and {_plural(left, 'more finding')} of {_plural(len(listed) - RULES_SHOWN, 'more rule')}.")
+    if open_ones:
+        yield Text("A report (-o) lists every finding.", style=Style(dim=True))
+
+
+def _grade_rank(finding: Finding) -> int:
+    grade = grades.grade(finding)
+    return grades.GRADES.index(grade) if grade in grades.GRADES else len(grades.GRADES)
+
+
+def _finding(finding: Finding) -> Iterable[RenderableType]:
+    line = Text("\n")
+    line.append(f"{finding.severity.upper()} ", style=_SEVERITY_STYLE[finding.severity])
+    line.append(f"{finding.rule}  ", style=Style(bold=True))
+    line.append(terminal_text(finding.subject.id, 60))
+    if finding.case:
+        line.append(f"  ({terminal_text(finding.case, 60)})", style=Style(dim=True))
+    yield line
+    yield Padding(Text(terminal_text(finding.message)), (0, 0, 0, 2), expand=False)
+    if finding.remedy:
+        yield Padding(Text(f"→ {terminal_text(finding.remedy)}"), (0, 0, 0, 2), expand=False)
 
 
 def _currents(title: str, rows: Sequence[CurrentRow], sign: str, wide: bool) -> Iterable[RenderableType]:
