@@ -12,7 +12,7 @@ from loadloom.graph.harness import Provenance
 from loadloom.graph.naming import natural_key
 from loadloom.plugin.drawing import Drawing, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.connectivity import DrawnNet, DrawnPin, drawn_nets
+from loadloom.plugin.reading.connectivity import SHEET_PIN, DrawnNet, DrawnPin, drawn_nets
 from loadloom.plugin.reading.expansion import Expander
 from loadloom.plugin.reading.files import shown
 from loadloom.plugin.reading.hierarchy import Hierarchy
@@ -57,7 +57,8 @@ def from_own(own: OwnReading, provenance: Provenance, notices: Iterable[Finding]
         raise own.obstacle or UnusableError("can't be read without kicad-cli")
     pins: dict[str, dict[str, Pin]] = defaultdict(dict)
     nets = []
-    for drawn in own.nets:
+    # The strongest names first, so that it is the weaker ones that get a number.
+    for drawn in sorted(own.nets, key=lambda net: min(net.names).strength if net.names else SHEET_PIN + 1):
         references = {}
         for pin in drawn.pins:
             pins[pin.unit.reference].setdefault(pin.number, Pin(pin.number, pin.name, pin.electrical_type))
@@ -73,6 +74,7 @@ def from_own(own: OwnReading, provenance: Provenance, notices: Iterable[Finding]
                 sheets=tuple(references.values()),
             )
         )
+    nets = _with_unique_names(nets)
     symbols = [_own_symbol(part, own.hierarchy, pins[reference].values()) for reference, part in own.parts.items()]
     return _ordered(symbols, nets, provenance, notices, route)
 
@@ -124,6 +126,20 @@ def automatic_name(pins: Iterable[DrawnPin]) -> str:
             tail += f"-Pad{pin.number}"
         names.append(f"{head}-({pin.unit.reference}{tail})")
     return min(names, key=lambda name: ("-Pad" in name, natural_key(name)))
+
+
+def _with_unique_names(nets: Iterable[Net]) -> list[Net]:
+    """Tell nets of one name apart by a number, as KiCad does: a sheet pin can have the name of another net."""
+    taken: set[str] = set()
+    unique = []
+    for net in nets:
+        name, number = net.name, 0
+        while name in taken:
+            number += 1
+            name = f"{net.name}_{number}"
+        taken.add(name)
+        unique.append(replace(net, name=name))
+    return unique
 
 
 def _own_symbol(part: Part, hierarchy: Hierarchy, pins: Iterable[Pin]) -> Symbol:

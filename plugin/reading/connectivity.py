@@ -79,9 +79,6 @@ class _Groups:
         self._parents.append(len(self._parents))
         return len(self._parents) - 1
 
-    def known(self, key: Hashable) -> bool:
-        return key in self._ids
-
     def find(self, node: int) -> int:
         parents = self._parents
         while parents[node] != node:
@@ -182,6 +179,8 @@ class _Connectivity:
         self.classes: list[tuple[int, set[str]]] = []
         self.power_nodes: list[int] = []
         self.buses: list[_BusOnLine] = []
+        self.sheet_pins: list[tuple[int, SheetInstance, str, int]] = []
+        self.later: list[tuple[int, int]] = []  # What names join; first comes what lines join.
         self.indexes: dict[int, dict[bool, _WireIndex]] = {}
         self.crowds: dict[int, _Crowd] = {}
         self.children: dict[int, list[SheetInstance]] = defaultdict(list)
@@ -206,6 +205,9 @@ class _Connectivity:
             for label in sheet.file.labels:
                 self.draw_label(sheet, label)
             self.draw_sheet_pins(sheet)
+        self.refuse_doubtful_sheet_pins()
+        for node, other in self.later:
+            self.groups.join(node, other)
         self.join_buses()
         return self.collect()
 
@@ -307,7 +309,7 @@ class _Connectivity:
         return NameOnNet(strength, sheet.full_path.count("/"), full)
 
     def give_name(self, node: int, sheet: SheetInstance, name: str, strength: int) -> None:
-        self.groups.join(node, self.name_node(sheet, name, strength))
+        self.later.append((node, self.name_node(sheet, name, strength)))
         self.names.append((node, self.named(sheet, name, strength)))
 
     def text(self, sheet: SheetInstance, text: str, line: int) -> str:
@@ -345,7 +347,7 @@ class _Connectivity:
         if bus is None:
             self.give_name(node, sheet, text, strength)
             if label.kind == "hierarchical":
-                self.groups.join(node, self.groups.node(("port", sheet.number, text)))
+                self.later.append((node, self.groups.node(("port", sheet.number, text))))
             return
         members = tuple(self.name_node(sheet, member, strength) for member in bus.members)
         for member_node, member in zip(members, bus.members, strict=True):
@@ -371,10 +373,11 @@ class _Connectivity:
                     raise self.refuse(sheet, cause, pin.line)
                 node = self.attach(sheet, layer, pin.at)
                 self.give_classes(node, sheet, pin.fields)
-                name = self.named(child, text, SHEET_PIN)
+                name = self.named(sheet, text, SHEET_PIN)
                 if bus is None:
-                    # A sheet pin gives the net no name; the label in its sheet does.
-                    self.groups.join(node, self.groups.node(("port", child.number, text)))
+                    self.later.append((node, self.groups.node(("port", child.number, text))))
+                    self.names.append((node, name))
+                    self.sheet_pins.append((node, sheet, text, pin.line))
                 else:
                     ports = self.bus_ports(child, text, bus)
                     self.buses.append(_BusOnLine(node, name, bus, ports, sheet.file, pin.line))
@@ -403,6 +406,27 @@ class _Connectivity:
                         self.groups.join(here[key], member)
                 if classes[line_node]:
                     self.classes.extend((member, classes[line_node]) for member in other.members)
+
+    def refuse_doubtful_sheet_pins(self) -> None:
+        """Refuse a sheet pin that has the name of a label it is not wired to, where that label comes second.
+
+        KiCad 9, tried: the two are joined if lines join the label with a stronger name, else they are not.
+        """
+        on_line: dict[int, set[NameOnNet]] = defaultdict(set)
+        for node, name in self.names:
+            on_line[self.groups.find(node)].add(name)
+        second = {
+            (name.depth, name.text)
+            for names in on_line.values()
+            for name in names - {min(names)}
+            if name.strength in (LOCAL, HIERARCHICAL)
+        }
+        for node, sheet, text, line in self.sheet_pins:
+            name = self.named(sheet, text, SHEET_PIN)
+            alone = all(other.strength == SHEET_PIN for other in on_line[self.groups.find(node)])
+            if alone and (name.depth, name.text) in second:
+                cause = f"the sheet pin {text!r} has the name of a label that it is not wired to, on a line of two names"
+                raise self.refuse(sheet, cause, line)
 
     # Classes
 
