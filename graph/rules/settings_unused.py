@@ -1,4 +1,4 @@
-"""The settings name a net, a zone or a word that the drawing does not have.
+"""The settings name a net, a wire class, a zone or a word that the drawing does not have.
 
 Formula: none.
 

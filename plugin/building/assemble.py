@@ -19,6 +19,7 @@ from loadloom.plugin.building.checks import (
 )
 from loadloom.plugin.building.connectors import lone_contacts, paired_contacts, set_lone_apart, two_sided_contacts
 from loadloom.plugin.building.context import Context, Part, pin_key
+from loadloom.plugin.building.contradictions import report_contradictions
 from loadloom.plugin.building.find_roles import find_roles
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.mates import find_pairs
@@ -70,6 +71,7 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
     report_joined_without_conductor(context, harness, {segment.net.name for segment in segments})
     report_dead_ends(context, harness)
     report_unused_settings(context, harness)
+    report_contradictions(harness, context.notes)
     report_assumptions(context, harness)
     return replace(harness, findings=context.notes.findings, assumptions=context.notes.assumptions)
 

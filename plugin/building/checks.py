@@ -79,7 +79,11 @@ def report_dead_ends(context: Context, harness: Harness) -> None:
 
 
 def report_unused_settings(context: Context, harness: Harness) -> None:
-    """Zones and words that the settings name and the drawing does not."""
+    """Zones, wire classes and words that the settings name and the drawing does not."""
+    classes = {name for net in context.drawing.nets for name in net.classes}
+    for name in context.drawing_settings.wire_classes:
+        if name not in classes:
+            _unused(context, name, f"The settings describe a wire class {name}, and no net is of that class.")
     zones = {element.zone for element in harness.two_ended}
     zones |= {output.zone for output in harness.outputs}
     zones |= {connector.zone for connector in harness.connectors}
@@ -102,6 +106,19 @@ def report_assumptions(context: Context, harness: Harness) -> None:
     unfitted = sorted((p.reference for p in context.parts.values() if p.symbol.dnp), key=natural_key)
     if unfitted:
         notes.assume(f"Not fitted (DNP), taken as open: {listed(unfitted, 40)}.")
+    unknown = {
+        name
+        for net in context.nets
+        if len(pins := context.pins_of[net.name]) > 1
+        and not any(context.role(pin) in (Role.WIRE, Role.CABLE) for pin in pins)
+        for name in net.classes
+        if name not in context.drawing_settings.wire_classes
+    }
+    if unknown:
+        notes.assume(
+            f"The settings describe no wire class {listed(sorted(unknown, key=natural_key))}: what a net of that "
+            "class joins is read as without it."
+        )
     default = context.settings.default_ambient
     zones = dict.fromkeys(e.zone for e in (*harness.conductors, *harness.contacts, *harness.devices))
     unstated = [zone for zone in zones if zone is not None and zone not in context.settings.zones]

@@ -512,6 +512,26 @@ def test_parts_that_are_not_fitted_are_open_and_listed() -> None:
     assert "Not fitted (DNP), taken as open: F1 and LD1." in harness.assumptions
 
 
+@pytest.mark.parametrize(
+    ("part", "says"),
+    [
+        (symbol("X1", "load", Load="1 A", Minimum_voltage="13 V", Maximum_voltage="11 V"), "Minimum voltage, 13 V"),
+        (
+            symbol("X1", "load", Load="1 A", fields={"Duration@a": "2 s", "Period@a": "1 s"}),
+            "X1 (a): Duration, 2 s",
+        ),
+        (
+            symbol("X1", "output", Voltage="12 V", Limit="12 A", Trip="8…10 A"),
+            "Limit, 12 A, is more than Trip, 10 A",
+        ),
+        (symbol("X1", "resettable", Hold="2 A", Trip="1 A"), "Hold, 2 A"),
+        (symbol("X1", "fuse", Rating="50 A", Breaking_capacity="35 A"), "Breaking capacity, 35 A"),
+    ],
+)
+def test_fields_that_contradict_each_other(part: Symbol, says: str) -> None:
+    assert says in finding(build([part], []), "fields-contradict").message
+
+
 # pins
 
 

@@ -24,7 +24,10 @@ def boards(*numbers: int) -> list[Symbol]:
 
 
 def read(symbols: list[Symbol], nets: list[Net], /, **settings) -> Harness:
-    return build(symbols, nets, drawing_settings=DrawingSettings(**{"wire_classes": CLASSES, **settings}))
+    unused = [net("U1.1", classes=name) for name in settings.get("wire_classes", CLASSES)]
+    return build(
+        symbols, [*nets, *unused], drawing_settings=DrawingSettings(**{"wire_classes": CLASSES, **settings})
+    )
 
 
 def nodes(harness: Harness) -> dict[str, tuple[str, str]]:
@@ -214,3 +217,14 @@ def test_both_styles_on_one_drawing() -> None:
     assert rules(harness) == []
     assert sorted(nodes(harness)) == ["J1.1-J2.1", "J1.2-J2.2", "W1"]
     assert len(harness.contacts) == 4
+
+
+def test_wire_classes_that_no_net_has_and_classes_that_are_not_described() -> None:
+    fuse = symbol("F1", "fuse", Rating="5 A")
+    harness = build(
+        [*boards(1), fuse],
+        [net("J1.1 F1.1", classes="Feeed")],
+        drawing_settings=DrawingSettings(wire_classes={"Feed": FEED}),
+    )
+    assert found(harness) == ["settings-unused"]
+    assert any("no wire class Feeed" in sentence for sentence in harness.assumptions)

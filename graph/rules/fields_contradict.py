@@ -1,0 +1,17 @@
+"""Two fields of one part can't both be true.
+
+Both values are used as they stand; which one is wrong can't be told.
+
+Formula: ``Minimum voltage`` > ``Maximum voltage``; ``Duration`` > ``Period``; upper end of ``Trip`` < ``Limit``
+of an output; upper end of ``Trip`` < ``Hold`` of a resettable fuse; ``Breaking capacity`` < ``Rating``.
+
+Source: common practice, no published source.
+
+Passes: a load with ``Minimum voltage`` = ``11 V`` and ``Maximum voltage`` = ``13 V``.
+
+Fails: an output with ``Limit`` = ``12 A`` and ``Trip`` = ``10 A``: it could never give its limit.
+"""
+
+from loadloom.graph.findings import Rule, Severity
+
+RULE = Rule("fields-contradict", Severity.WARNING, "Fields contradict each other", "not evaluated", incomplete=True)
