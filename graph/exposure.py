@@ -92,7 +92,12 @@ def _demands(search: Search) -> list[tuple[int, Demands]]:
 
 
 def _merge(
-    gain: FloatArray, rows: FloatArray, keys: FloatArray, limit: FloatArray, short: FloatArray, chosen: IntArray,
+    gain: FloatArray,
+    rows: FloatArray,
+    keys: FloatArray,
+    limit: FloatArray,
+    short: FloatArray,
+    chosen: IntArray,
     own_a: float,
 ) -> Demands:
     """Demands that load all devices alike become one, with the greatest gain and the sum of their shorts."""
@@ -105,7 +110,9 @@ def _merge(
     most = [sum(short[n] for n in members) for members in groups.values()]
     if own_a > TINY:
         return Demands(
-            np.array([*gains, own_a]), np.column_stack([rows[:, first], np.zeros(len(rows))]), limit,
+            np.array([*gains, own_a]),
+            np.column_stack([rows[:, first], np.zeros(len(rows))]),
+            limit,
             np.array([*most, 1.0]),
         )
     return Demands(np.array(gains), rows[:, first], limit, np.array(most))

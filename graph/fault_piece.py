@@ -133,9 +133,7 @@ def _hang_together(count: int, a: IntArray, b: IntArray) -> IntArray:
     return connected_components(graph, directed=False)[1].astype(np.int64)
 
 
-def _thresholds(
-    branches: Branches, thresholds: Mapping[str, Threshold]
-) -> tuple[FloatArray, BoolArray, BoolArray]:
+def _thresholds(branches: Branches, thresholds: Mapping[str, Threshold]) -> tuple[FloatArray, BoolArray, BoolArray]:
     held = np.full(len(branches.ids), np.inf)
     reverse = np.arange(len(branches.ids)) < branches.edge_count
     holds = np.zeros(len(branches.ids), dtype=np.bool_)
@@ -165,9 +163,7 @@ def piece_loads(network: Network, harness: Harness) -> PieceLoads:
             if duty is None and load.period_s:
                 duty = min(1.0, load.duration_s / load.period_s)
             demand[k] = max(steady, demand[k] * float(np.sqrt(duty or 0.0)))
-    return PieceLoads(
-        network.load_ids, network.load_plus, network.load_minus, network.load_kind, demand, minimum
-    )
+    return PieceLoads(network.load_ids, network.load_plus, network.load_minus, network.load_kind, demand, minimum)
 
 
 @dataclass(frozen=True)

@@ -246,9 +246,7 @@ def _to_terminals(places: Places, geometry: PieceGeometry, variant: Variant) -> 
                     for node, share in ((int(branches.a[k]), 0.0), (int(branches.b[k]), 1.0)):
                         where = _try(places, variant, node, terminal, kind, geometry.name(node), name)
                         if where is not None:
-                            places.own.append(
-                                OwnEnd(where, k, share, places.listed[where].high.a == node)
-                            )
+                            places.own.append(OwnEnd(where, k, share, places.listed[where].high.a == node))
 
 
 def _within_body(places: Places, geometry: PieceGeometry, variant: Variant, body: Iterable[int]) -> None:
@@ -284,9 +282,7 @@ def _within_body(places: Places, geometry: PieceGeometry, variant: Variant, body
 
 def _standing_for_all(geometry: PieceGeometry, variant: Variant, island: int, nodes: list[int]) -> list[int]:
     piece, branches, fall = geometry.piece, geometry.piece.branches, variant.flows.fall_ohm
-    touching = [
-        s for s in piece.sources if island in (piece.island[branches.a[s]], piece.island[branches.b[s]])
-    ]
+    touching = [s for s in piece.sources if island in (piece.island[branches.a[s]], piece.island[branches.b[s]])]
     if len(touching) != 1:
         return nodes
     terminal = geometry.terminals[island][0]

@@ -64,7 +64,9 @@ def solve_fault(piece: Piece, place: Place, fault_ohm: float, loads_a: FloatArra
     drawn = np.zeros(nodes)
     np.add.at(drawn, piece.loads.plus, loads_a)
     np.add.at(drawn, piece.loads.minus, -loads_a)
-    voltages, currents = _settle(piece, nodes, np.array(ends_a), np.array(ends_b), np.array(ohm), np.array(emf), drawn)
+    voltages, currents = _settle(
+        piece, nodes, np.array(ends_a), np.array(ends_b), np.array(ohm), np.array(emf), drawn
+    )
     count = len(branches.ids)
     found = {name: float(currents[k]) for k, name in enumerate(branches.ids)}
     extra = count
@@ -113,8 +115,15 @@ def _settle(
 
 
 def _solve(
-    nodes: int, a: np.ndarray, b: np.ndarray, ohm: FloatArray, emf: FloatArray, drawn: FloatArray,
-    held: FloatArray, holding: np.ndarray, blocked: np.ndarray,
+    nodes: int,
+    a: np.ndarray,
+    b: np.ndarray,
+    ohm: FloatArray,
+    emf: FloatArray,
+    drawn: FloatArray,
+    held: FloatArray,
+    holding: np.ndarray,
+    blocked: np.ndarray,
 ) -> tuple[FloatArray, FloatArray]:
     """Modified nodal analysis: node voltages and branch currents as unknowns; node 0 is the reference."""
     count = len(a)

@@ -40,6 +40,9 @@ from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
 from loadloom.graph.settings import AnalysisSettings, Case
 
 Tell = Callable[[str], None]
+BACK_FEED_A = 1e-3
+"""Less fault current than this inside an output is rounding."""
+
 ThresholdsByCase = Mapping[str, Mapping[str, Threshold]]
 
 
@@ -51,7 +54,8 @@ class PartFault:
     None: nothing to hold it against, or only an assumed trip keeps it within its allowed current.
     ``protected_by``: devices and outputs of which each alone keeps it within its allowed current, nearest first.
     ``at_rating_a``: the let-through if the device that holds it passed its printed rating instead of what it
-    can hold. ``heat_w_per_m``: a conductor's heat at its let-through, cold. ``held_by`` is the device just about
+    can hold. ``held_a`` is what that device can hold, ``held_to_protect_a`` the most it may hold so that the part
+    stays within its allowed current (None where no such device or setting is). ``heat_w_per_m``: a conductor's heat at its let-through, cold. ``held_by`` is the device just about
     not to open, None where copper alone holds the current down. ``exact_place`` and ``loads_a`` (by load id, those
     that draw) say with ``fault`` all that is needed to set up the state again: shares along conductors are not
     rounded there.
@@ -70,6 +74,8 @@ class PartFault:
     note: str = ""
     held_by: str | None = None
     at_rating_a: float | None = None
+    held_a: float | None = None
+    held_to_protect_a: float | None = None
     in_band: bool = False
     clears_within_s: float | None = None
     heat_w_per_m: float | None = None
@@ -84,7 +90,7 @@ class FaultAnswer:
 
     ``parts`` is by conductor and contact id, the worst of all cases; ``by_arrangement`` the same by arrangement
     word (None = as drawn). ``faults`` are the rows that the parts refer to, in order of their ids; ``back_feeds``
-    what an output shorted inside makes each part carry (parts that carry anything). ``joined`` are groups of
+    what each output shorted inside makes each part carry (parts on which the fault adds anything). ``joined`` are groups of
     outputs that hang together by copper on both sides, by case.
     """
 
@@ -92,7 +98,7 @@ class FaultAnswer:
     by_arrangement: Mapping[str | None, Mapping[str, PartFault]]
     faults: tuple[FaultRow, ...]
     powers: tuple[FaultPowerRow, ...]
-    back_feeds: Mapping[str, PartFault] = field(default_factory=dict)
+    back_feeds: tuple[PartFault, ...] = ()
     joined: tuple[tuple[str, tuple[str, ...]], ...] = ()
     assumptions: tuple[str, ...] = ()
 
@@ -118,7 +124,7 @@ class _Worst:
     """The worst found so far in the cases of one arrangement, by part id."""
 
     hits: dict[str, _Found] = field(default_factory=dict)
-    back: dict[str, _Found] = field(default_factory=dict)
+    back: dict[tuple[str, int], _Found] = field(default_factory=dict)
     exposure: dict[str, tuple[float, str]] = field(default_factory=dict)
     cover: dict[str, tuple[str, ...]] = field(default_factory=dict)
     powers: dict[str, FaultPowerRow] = field(default_factory=dict)
@@ -228,9 +234,10 @@ def _search_network(
                 found = _Found(hit, search, branch, case)
                 if found.better_than(worst.hits.get(names[branch])):
                     worst.hits[names[branch]] = found
-                carries = variant.dead >= 0 and hit.place is not None
-                if carries and found.better_than(worst.back.get(names[branch])):
-                    worst.back[names[branch]] = found
+                back = (names[branch], variant.dead)
+                fed = variant.dead >= 0 and hit.fault_a > BACK_FEED_A
+                if fed and found.better_than(worst.back.get(back)):
+                    worst.back[back] = found
             if short or variant.dead >= 0:
                 continue
             for branch, value in exposures(search).items():
@@ -425,9 +432,7 @@ def _description(
         "source": f"inside output {row.at}",
     }[row.kind]
     ohm = "a dead short" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
-    holder = (
-        f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"
-    )
+    holder = f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"
     loads = int(np.count_nonzero(found.hit.loads_a > TINY))
     with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
     against = f" of {allowed:.3g} A allowed" if allowed is not None else ""
@@ -460,11 +465,12 @@ def _answer(
                 harness, settings, thresholds, ratings, maker, name, found, firm.get(arrangement, {}), unreadable
             )
     parts = {name: _worst_of([each[name] for each in by_arrangement.values()]) for name in order if by_arrangement}
-    back: dict[str, PartFault] = {}
+    back: dict[tuple[str, str | None], PartFault] = {}
     for found in worst.values():
-        for name, hit in found.back.items():
-            if name not in back or hit.hit.value_a > (back[name].let_through_a or 0.0):
-                back[name] = _back_fed(maker, ratings, name, hit)
+        for (name, _), hit in found.back.items():
+            key = (name, _dead(hit))
+            if key not in back or hit.hit.value_a > (back[key].let_through_a or 0.0):
+                back[key] = _back_fed(maker, ratings, name, hit)
     powers: dict[str, FaultPowerRow] = {}
     joined: dict[tuple[str, ...], str] = {}
     for found in worst.values():
@@ -478,7 +484,7 @@ def _answer(
         by_arrangement=by_arrangement,
         faults=tuple(maker.rows.values()),
         powers=tuple(powers[at] for at in sorted(powers, key=natural_key)),
-        back_feeds={name: back[name] for name in sorted(back, key=natural_key)},
+        back_feeds=tuple(back[key] for key in sorted(back, key=lambda k: (natural_key(k[0]), k[1] or ""))),
         joined=tuple((case_id, group) for group, case_id in joined.items()),
         assumptions=_assumptions(harness, cases),
     )
@@ -521,7 +527,13 @@ def _part(
         nothing = None if unreadable else 0.0
         good = True if allowed is not None and not unreadable else None
         return PartFault(
-            id=name, let_through_a=nothing, case=None, fault=None, allowed_a=allowed, protected=good, note=note,
+            id=name,
+            let_through_a=nothing,
+            case=None,
+            fault=None,
+            allowed_a=allowed,
+            protected=good,
+            note=note,
             exposure_a=nothing,
         )
     hit, value = found.hit, max(found.hit.value_a, 0.0)
@@ -579,9 +591,7 @@ def _heat_w_per_m(harness: Harness, found: _Found, name: str, value: float) -> f
     return float(value**2 * found.search.variant.piece.branches.resistance_ohm[found.branch] / part.length_m)
 
 
-def _with_rating(
-    harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: _Found
-) -> PartFault:
+def _with_rating(harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: _Found) -> PartFault:
     """Add what would flow if the holding device passed its printed rating, and how long it may take to act."""
     if answer.held_by is None or answer.let_through_a is None or found.hit.place is None:
         return answer
@@ -595,7 +605,16 @@ def _with_rating(
     at_rating = None
     if rating is not None and through > TINY:
         at_rating = answer.let_through_a - found.hit.per_fault_a / through * max(held.held_a - rating, 0.0)
-    return replace(answer, at_rating_a=at_rating, clears_within_s=held.clears_within_s)
+    enough = None
+    if answer.allowed_a is not None and found.hit.per_fault_a > TINY:
+        enough = held.held_a - max(answer.let_through_a - answer.allowed_a, 0.0) * through / found.hit.per_fault_a
+    return replace(
+        answer,
+        at_rating_a=at_rating,
+        held_a=held.held_a,
+        held_to_protect_a=enough if enough is not None and enough > 0.0 else None,
+        clears_within_s=held.clears_within_s,
+    )
 
 
 def _judged(settings: AnalysisSettings, answer: PartFault, firm_a: float | None) -> PartFault:

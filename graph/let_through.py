@@ -259,8 +259,12 @@ class Search:
         order = np.lexsort((-reached, branch))
         for q in self._worth_offering(order, branch, reached).tolist():
             hit = Hit(
-                float(reached[q]), float(extent[q]), place_of(q),
-                float(fault[q]), drawn[q].copy(), float(gain[q]),
+                float(reached[q]),
+                float(extent[q]),
+                place_of(q),
+                float(fault[q]),
+                drawn[q].copy(),
+                float(gain[q]),
             )
             self._offer(int(branch[q]), hit)
         self._solve_rest(place_of, response, place, branch, gain, base, helps, extent, above, reached)
@@ -325,8 +329,9 @@ class Search:
             with np.errstate(divide="ignore", invalid="ignore"):
                 price = np.where(per_x > TINY, gain / per_x, np.inf)
                 is_short = (row == len(limit))[:, None]
-                per_y = np.where(is_short, fall, self.load_rows[np.minimum(row, len(limit) - 1)]
-                                 if len(limit) else fall)
+                per_y = np.where(
+                    is_short, fall, self.load_rows[np.minimum(row, len(limit) - 1)] if len(limit) else fall
+                )
                 left = np.maximum(helps - price[:, None] * per_y, 0.0) * most
                 bound = base + price * room + left.sum(axis=1)
             above = np.fmin(above, np.where(np.isfinite(bound), bound, np.inf))
@@ -341,12 +346,25 @@ class Search:
 
     def _offer(self, branch: int, hit: Hit) -> None:
         known = self.best.get(branch)
-        if known is None or hit.value_a > known.value_a * (1.0 + SAME) + TINY or (hit.value_a >= known.value_a * (1.0 - SAME) - TINY and hit.rank() < known.rank()):
+        if (
+            known is None
+            or hit.value_a > known.value_a * (1.0 + SAME) + TINY
+            or (hit.value_a >= known.value_a * (1.0 - SAME) - TINY and hit.rank() < known.rank())
+        ):
             self.best[branch] = hit
 
     def _solve_rest(
-        self, place_of: Callable[[int], Place], response: Response, place: IntArray, branch: IntArray, gain: FloatArray,
-        base: FloatArray, helps: FloatArray, extent: FloatArray, above: FloatArray, reached: FloatArray,
+        self,
+        place_of: Callable[[int], Place],
+        response: Response,
+        place: IntArray,
+        branch: IntArray,
+        gain: FloatArray,
+        base: FloatArray,
+        helps: FloatArray,
+        extent: FloatArray,
+        above: FloatArray,
+        reached: FloatArray,
     ) -> None:
         """Solve, part by part from the highest bound down, until no bound is above what was found."""
         floor = np.array([self.best[k].value_a if k in self.best else -np.inf for k in branch.tolist()])
@@ -366,23 +384,23 @@ class Search:
                     del waiting[k]
             if not batch:
                 return
-            programmes = [
-                self._programme(response, int(place[q]), float(gain[q]), helps[q]) for q in batch
-            ]
+            programmes = [self._programme(response, int(place[q]), float(gain[q]), helps[q]) for q in batch]
             self.programmes_solved += len(batch)
             for q, answer in zip(batch, solve_programmes(programmes), strict=True):
                 if answer is not None:
                     value = float(base[q] + gain[q] * answer[0] + helps[q] @ answer[1:])
                     hit = Hit(
-                        value, float(extent[q]), place_of(q),
-                        float(answer[0]), answer[1:], float(gain[q]),
+                        value,
+                        float(extent[q]),
+                        place_of(q),
+                        float(answer[0]),
+                        answer[1:],
+                        float(gain[q]),
                     )
                     self._offer(int(branch[q]), hit)
             batch_size *= 2
 
-    def _programme(
-        self, response: Response, place: int, gain: float, helps: FloatArray
-    ) -> Programme:
+    def _programme(self, response: Response, place: int, gain: float, helps: FloatArray) -> Programme:
         """The linear programme of one query: variables x and y, all rows written out."""
         limit = self.variant.rows.limit
         blocks = [np.column_stack([response.rows[:, place], self.load_rows])]
@@ -398,7 +416,9 @@ class Search:
             blocks.append(np.column_stack([response.at_load[place][resistive], own]))
             right.append(self.load_open_v[resistive] - least)
         return Programme(
-            np.concatenate([[gain], helps]), np.concatenate(blocks), np.concatenate(right),
+            np.concatenate([[gain], helps]),
+            np.concatenate(blocks),
+            np.concatenate(right),
             np.concatenate([[np.inf], most]),
         )
 
@@ -426,13 +446,21 @@ class Search:
             branch, gains = self._stretch_gains(stretch, response)
             for sign in (1.0, -1.0):
                 bound = _stretch_bound(
-                    sign * gains, rows, room, sign * flows.own_a[branch], sign * self.load_branch[branch], taken, most
+                    sign * gains,
+                    rows,
+                    room,
+                    sign * flows.own_a[branch],
+                    sign * self.load_branch[branch],
+                    taken,
+                    most,
                 )
                 for n in np.flatnonzero(bound > self._floor(branch)).tolist():
                     asked.append((float(bound[n]), int(branch[n]), sign, stretch, gains[n]))
         asked.sort(key=lambda item: -item[0])
         for start in range(0, len(asked), STRETCHES_TOGETHER):
-            batch = [q for q in asked[start : start + STRETCHES_TOGETHER] if q[0] > self._floor(np.array([q[1]]))[0]]
+            batch = [
+                q for q in asked[start : start + STRETCHES_TOGETHER] if q[0] > self._floor(np.array([q[1]]))[0]
+            ]
             self._solve_stretches(response, batch)
 
     def _floor(self, branch: IntArray) -> FloatArray:
@@ -449,7 +477,10 @@ class Search:
         gains = [response.branch[self.parts][:, corners]]
         for k, at_first, sign in stretch.along:
             first = sign * np.array([1.0 if yes else 0.0 for yes in at_first])
-            gains += [(response.branch[k, corners] + first)[None], (response.branch[k, corners] + first - sign)[None]]
+            gains += [
+                (response.branch[k, corners] + first)[None],
+                (response.branch[k, corners] + first - sign)[None],
+            ]
             branch += [k, k]
         return np.array(branch, dtype=np.int64), np.concatenate(gains)
 
@@ -470,7 +501,9 @@ class Search:
             right[short] = max(p.limit[short] for p in parts)
             programmes.append(
                 Programme(
-                    np.concatenate([sign * gains, helps]), rows, right,
+                    np.concatenate([sign * gains, helps]),
+                    rows,
+                    right,
                     np.concatenate([np.full(len(corners), np.inf), most]),
                 )
             )
@@ -516,8 +549,10 @@ class Search:
                         point = Point(a.a, b.a, share, k)
                         label, name = f"{branches.ids[k]}:{share:.2f}", piece.node_ids[terminal]
                         kind = "chassis" if name == CHASSIS_NODE else "pinch"
-                        place = Place(point, other, kind, label, name) if high else Place(
-                            other, point, kind, label, name
+                        place = (
+                            Place(point, other, kind, label, name)
+                            if high
+                            else Place(other, point, kind, label, name)
                         )
                         made.own.append(OwnEnd(made.add(place), k, share, high))
         return made
@@ -563,7 +598,12 @@ def _named(place: Place, end: OwnEnd, variant: Variant) -> Place:
 
 
 def _stretch_bound(
-    gains: FloatArray, rows: FloatArray, room: FloatArray, base: FloatArray, helps: FloatArray, taken: FloatArray,
+    gains: FloatArray,
+    rows: FloatArray,
+    room: FloatArray,
+    base: FloatArray,
+    helps: FloatArray,
+    taken: FloatArray,
     most: FloatArray,
 ) -> FloatArray:
     """(Q,) by weak duality with one row at a time, the least over all rows."""
@@ -579,8 +619,14 @@ def _stretch_bound(
 
 
 def shares_along(
-    rows: FloatArray, limit: FloatArray, loop_ohm: FloatArray, bow_ohm: float, open_v: FloatArray,
-    through: FloatArray, *, looped: bool,
+    rows: FloatArray,
+    limit: FloatArray,
+    loop_ohm: FloatArray,
+    bow_ohm: float,
+    open_v: FloatArray,
+    through: FloatArray,
+    *,
+    looped: bool,
 ) -> list[float]:
     """Shares s in 0…1 along a conductor at which the most current on it or on anything else can stand.
 
@@ -611,7 +657,10 @@ def shares_along(
         with np.errstate(divide="ignore", invalid="ignore"):
             crossing = -level / slope
         candidates += crossing[np.isfinite(crossing)].tolist()
-        for part in ([through[1] - through[0] - 1.0, through[0] + 1.0], [through[1] - through[0] - 1.0, through[0]]):
+        for part in (
+            [through[1] - through[0] - 1.0, through[0] + 1.0],
+            [through[1] - through[0] - 1.0, through[0]],
+        ):
             top = np.polymul(part, volts)
             candidates += _real_roots(
                 np.polysub(np.polymul(np.polyder(top), loop), np.polymul(top, np.polyder(loop)))
@@ -638,8 +687,9 @@ def _on_the_edge(
 
 
 def _real_roots(polynomial: FloatArray) -> list[float]:
-    trimmed = np.trim_zeros(np.where(np.abs(polynomial) > 1e-15 * np.abs(polynomial).max(initial=0.0),
-                                     polynomial, 0.0), "f")
+    trimmed = np.trim_zeros(
+        np.where(np.abs(polynomial) > 1e-15 * np.abs(polynomial).max(initial=0.0), polynomial, 0.0), "f"
+    )
     if len(trimmed) < 2:
         return []
     roots = np.roots(trimmed)
@@ -648,6 +698,11 @@ def _real_roots(polynomial: FloatArray) -> list[float]:
 
 def _fields(response: Response) -> tuple[FloatArray, ...]:
     return (
-        response.branch, response.rows, response.loop_ohm, response.open_v, response.fall, response.at_load,
+        response.branch,
+        response.rows,
+        response.loop_ohm,
+        response.open_v,
+        response.fall,
+        response.at_load,
         response.most_a,
     )

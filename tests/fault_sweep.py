@@ -126,19 +126,33 @@ def random_drawn(seed: int, kinds: tuple[LoadKind, ...]) -> Drawn:
         kind = rng.choice(kinds)
         volts_here = 5.0 if count == 2 and not joined else volts
         amperes = round(rng.uniform(0.3, 2.5), 2)
-        demand = {LoadKind.CURRENT: amperes, LoadKind.POWER: amperes * volts_here,
-                  LoadKind.RESISTANCE: volts_here / amperes}[kind]
+        demand = {
+            LoadKind.CURRENT: amperes,
+            LoadKind.POWER: amperes * volts_here,
+            LoadKind.RESISTANCE: volts_here / amperes,
+        }[kind]
         make.parts.append(
-            Load(id=f"L{n}", subject=Subject(f"L{n}"), node_plus=node, node_minus=f"r{n}", demand_kind=kind,
-                 demand=demand, minimum_v=0.6 * volts_here if kind is LoadKind.POWER else None)
+            Load(
+                id=f"L{n}",
+                subject=Subject(f"L{n}"),
+                node_plus=node,
+                node_minus=f"r{n}",
+                demand_kind=kind,
+                demand=demand,
+                minimum_v=0.6 * volts_here if kind is LoadKind.POWER else None,
+            )
         )
 
     def those(kind: str) -> tuple:
         return tuple(p for p in make.parts if type(p).__name__ == kind)
 
     harness = Harness(
-        conductors=those("Conductor"), contacts=those("Contact"), devices=those("Device"), outputs=those("Output"),
-        loads=those("Load"), connectors=tuple(make.connectors),
+        conductors=those("Conductor"),
+        contacts=those("Contact"),
+        devices=those("Device"),
+        outputs=those("Output"),
+        loads=those("Load"),
+        connectors=tuple(make.connectors),
     )
     return Drawn(harness, make.feeds, make.held)
 
@@ -185,7 +199,9 @@ def sweep(drawn: Drawn) -> Swept:
     listed = list(dict.fromkeys(places(drawn)))
     combos = 2 ** len(drawn.harness.loads)
     with tempfile.TemporaryDirectory() as folder:
-        coarse = _run(Path(folder), drawn, [(k, -3.0, 6.0 / (STEPS - 1), STEPS) for k in range(len(listed))], listed)
+        coarse = _run(
+            Path(folder), drawn, [(k, -3.0, 6.0 / (STEPS - 1), STEPS) for k in range(len(listed))], listed
+        )
         answer = Swept({}, {}, sum(len(c) for c, _ in coarse))
         refine: dict[tuple[int, float, int], None] = {}
         for k, (table, names) in enumerate(coarse):
@@ -202,8 +218,10 @@ def sweep(drawn: Drawn) -> Swept:
                     for last in {int(steps[0]), int(steps[-1])} if len(steps) else ():
                         if grid[combo, last] * 1.09 >= best:
                             refine[k, -3.0 + (last - 1) * 6.0 / (STEPS - 1), combo] = None
-        fine = [(k, low, 2.0 * 6.0 / (STEPS - 1) / (FINE_STEPS - 1), FINE_STEPS) for k, low in
-                dict.fromkeys((k, low) for k, low, _ in refine)]
+        fine = [
+            (k, low, 2.0 * 6.0 / (STEPS - 1) / (FINE_STEPS - 1), FINE_STEPS)
+            for k, low in dict.fromkeys((k, low) for k, low, _ in refine)
+        ]
         for (k, *_), (table, names) in zip(fine, _run(Path(folder), drawn, fine, listed), strict=True):
             _note(answer, drawn, table, names, listed[k][0])
     return answer
@@ -261,11 +279,15 @@ def _run(
     lines += [".endc", ".end"]
     deck = folder / "deck.cir"
     deck.write_text("\n".join(lines) + "\n")
-    done = subprocess.run([need("ngspice"), "-b", str(deck)], capture_output=True, text=True, timeout=600, check=False)
+    done = subprocess.run(
+        [need("ngspice"), "-b", str(deck)], capture_output=True, text=True, timeout=600, check=False
+    )
     tables = _read_raw(raw, len(names)) if raw.exists() else []
     expected = [steps * combos for *_, steps in sweeps]
     if [len(t) for t in tables] != expected:
-        raise AssertionError(f"ngspice: {[len(t) for t in tables][:5]} {expected[:5]} {len(tables)} {len(expected)} {done.stdout[-1500:]} {done.stderr[-1500:]}")
+        raise AssertionError(
+            f"ngspice: {[len(t) for t in tables][:5]} {expected[:5]} {len(tables)} {len(expected)} {done.stdout[-1500:]} {done.stderr[-1500:]}"
+        )
     return [(table, names) for table in tables]
 
 
@@ -275,7 +297,9 @@ def _read_raw(path: Path, columns: int) -> list[np.ndarray]:
     while at < len(data):
         mark = data.index(b"Binary:\n", at)
         header = data[at:mark].decode()
-        fields = dict(line.split(":", 1) for line in header.splitlines() if ":" in line and not line.startswith("\t"))
+        fields = dict(
+            line.split(":", 1) for line in header.splitlines() if ":" in line and not line.startswith("\t")
+        )
         variables, points = int(fields["No. Variables"]), int(fields["No. Points"])
         start = mark + len(b"Binary:\n")
         at = start + 8 * variables * points
@@ -313,7 +337,12 @@ def replay(
     lines += [".options reltol=1e-6 abstol=1e-9 vntol=1e-9 gmin=1e-15 noacct", ".control", "set filetype=binary"]
     if at in {o.id for o in harness.outputs}:
         lines.append(f"alter r_{at.lower()} = {OFF_OHM}")
-    lines += [f"alter rph0 = {ON_OHM}", f"alter rpl0 = {ON_OHM}", f"alter vlow dc = {np.log10(fault_ohm):.15g}", "op"]
+    lines += [
+        f"alter rph0 = {ON_OHM}",
+        f"alter rpl0 = {ON_OHM}",
+        f"alter vlow dc = {np.log10(fault_ohm):.15g}",
+        "op",
+    ]
     with tempfile.TemporaryDirectory() as folder:
         raw, deck = Path(folder) / "out.raw", Path(folder) / "deck.cir"
         lines += [f"write {raw} " + " ".join(ammeters.values()), ".endc", ".end"]

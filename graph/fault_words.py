@@ -1,0 +1,100 @@
+"""Words for what the fault search found: the sentences that the rules on faults share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.facts import Facts
+from loadloom.graph.faults import PartFault
+from loadloom.graph.findings import Finding, Rule
+from loadloom.graph.results import FaultRow
+
+WHERE = {
+    "load": "in place of load {at}",
+    "contacts": "between neighbouring contacts {at}",
+    "chassis": "where {at} touches the chassis",
+    "pinch": "where {at} is pinched against the return terminal {to}",
+    "wires": "where {at} is pinched onto {to}",
+    "source": "inside output {at}",
+}
+
+
+def place_words(fault: FaultRow) -> str:
+    """Where a fault is, in words."""
+    return WHERE[fault.kind].format(at=fault.at, to=fault.to)
+
+
+def fault_words(fault: FaultRow) -> str:
+    """The fault itself: resistance, current and power."""
+    ohm = fault.fault_resistance_ohm or 0.0
+    what = "a dead short" if ohm < 1e-6 else f"a fault of {ohm:.3g} Ω ({fault.fault_power_w:.3g} W in it)"
+    return f"{what} {place_words(fault)}"
+
+
+def holder_words(answer: PartFault) -> str:
+    """What holds the current, and that it does not open."""
+    if answer.held_by is None:
+        return "only the resistance of the copper holds the current down and nothing opens"
+    return f"{answer.held_by} can hold {answer.held_a:.3g} A and does not open"
+
+
+def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
+    """Findings for parts whose let-through is above their allowed current."""
+    for part in parts:
+        answer = facts.faults.parts.get(part.id)
+        if answer is None or answer.protected is not False or answer.let_through_a is None:
+            continue
+        if answer.allowed_a is None:
+            continue
+        yield rule.finding(
+            part.subject,
+            _unprotected_message(noun, answer),
+            _remedy(noun, answer),
+            case=answer.case,
+            value=answer.let_through_a,
+            limit=answer.allowed_a,
+            unit="A",
+            source=facts.ratings[part.id].source if part.id in facts.ratings else None,
+        )
+
+
+def _unprotected_message(noun: str, answer: PartFault) -> str:
+    assert answer.let_through_a is not None
+    assert answer.allowed_a is not None
+    carries = (
+        f"{noun} {answer.id} can be made to carry {answer.let_through_a:.3g} A for good, "
+        f"{answer.let_through_a / answer.allowed_a:.3g} times its allowed {answer.allowed_a:.3g} A"
+    )
+    heat = f", {answer.heat_w_per_m:.3g} W of heat in every metre" if answer.heat_w_per_m is not None else ""
+    if answer.fault is None:
+        return f"{carries}{heat}: the loads alone draw it and nothing opens."
+    text = f"{carries}{heat}: {fault_words(answer.fault)} takes {answer.fault.fault_current_a:.3g} A, and "
+    text += holder_words(answer)
+    if answer.loads_a:
+        text += f", with {len(answer.loads_a)} load{'s' if len(answer.loads_a) > 1 else ''} drawing beside it"
+    band = answer.fault.resistance_band_ohm
+    if band is not None and answer.fault.worst == answer.id:
+        text += f"; anything from {band[0]:.3g} to {band[1]:.3g} Ω there overloads it"
+    if answer.exposure_a is not None and answer.exposure_a > answer.let_through_a * 1.001:
+        text += f"; several overloads at once could bring it to {answer.exposure_a:.3g} A"
+    return text + "."
+
+
+def _remedy(noun: str, answer: PartFault) -> str:
+    assert answer.let_through_a is not None
+    thicker = f"use one that is allowed {answer.let_through_a:.3g} A"
+    if answer.held_by is None:
+        return (
+            f"Put a device that holds no more than {answer.allowed_a:.3g} A at the source end of {answer.id}, or "
+            f"{thicker}."
+        )
+    if answer.held_to_protect_a is None:
+        return (
+            f"Give {answer.id} a device of its own that holds no more than {answer.allowed_a:.3g} A, or {thicker}."
+        )
+    return (
+        f"Set or choose {answer.held_by} so that it holds no more than {answer.held_to_protect_a:.3g} A instead of "
+        f"{answer.held_a:.3g} A, or put a device of no more than {answer.allowed_a:.3g} A nearer to {answer.id}, or "
+        f"{thicker}."
+    )

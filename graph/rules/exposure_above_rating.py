@@ -1,0 +1,48 @@
+"""Several overloads at once can bring a shared conductor or contact above its allowed current.
+
+Formula: exposure / allowed current > 1 where the let-through of one fault is within it; the exposure is the most
+with every device and output just not opening.
+
+Source: common practice, no published source; published rule books for electric vehicles ask that a common
+conductor is sized for the sum of the individual trips.
+
+Passes: a return with ``Rating`` 90 A shared by six ways whose limiters each hold 14.5 A.
+
+Fails: the same return with ``Rating`` 40 A.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("exposure-above-rating", Severity.WARNING, "Several overloads on a shared conductor", "justify")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare the exposure of every part that one fault does not overload."""
+    for part in (*facts.harness.conductors, *facts.harness.contacts):
+        answer = facts.faults.parts.get(part.id)
+        if answer is None or answer.protected is False or answer.in_band or answer.let_through_a is None:
+            continue
+        if (
+            answer.exposure_a is None
+            or answer.allowed_a is None
+            or not exceeds(answer.exposure_a, answer.allowed_a)
+        ):
+            continue
+        if answer.exposure_a <= answer.let_through_a * 1.001:
+            continue  # what one fault does is said by other rules
+        yield RULE.finding(
+            part.subject,
+            f"{part.id} is shared: one fault can hold {answer.let_through_a:.3g} A on it, but several overloads at "
+            f"once, every device just not opening, {answer.exposure_a:.3g} A, "
+            f"{answer.exposure_a / answer.allowed_a:.3g} times its allowed {answer.allowed_a:.3g} A.",
+            f"Use one that is allowed {answer.exposure_a:.3g} A, split it, or lower the devices of the ways that share "
+            "it.",
+            case=answer.exposure_case,
+            value=answer.exposure_a,
+            limit=answer.allowed_a,
+            unit="A",
+        )

@@ -1,0 +1,35 @@
+"""Outputs are joined by copper on both sides: their small differences decide who carries the load.
+
+Formula: a loop of conductors through more than one output.
+
+Source: common practice, no published source.
+
+Passes: two outputs, each with loads of its own and a common return.
+
+Fails: two outputs whose plus leads meet on one load.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("outputs-joined", Severity.WARNING, "Outputs joined in parallel", "justify")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """One finding for every group of joined outputs."""
+    said: set[tuple[str, ...]] = set()
+    for case_id, group in facts.faults.joined:
+        if group in said:
+            continue
+        said.add(group)
+        volts = [f"{o.id} {o.voltage_v:.4g} V" for o in facts.harness.outputs if o.id in group and o.voltage_v]
+        yield RULE.finding(
+            facts.harness.by_id[group[0]].subject,
+            f"Outputs {', '.join(group)} are joined ({', '.join(volts)}): they share a load as their voltages and leads "
+            "make them, not evenly, a fault can draw on all of them, and one that fails can be fed by the others.",
+            "Keep the outputs apart, or state that they are made to share and put a part that blocks reverse current "
+            "into each lead.",
+            case=case_id,
+        )

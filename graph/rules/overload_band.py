@@ -1,0 +1,55 @@
+"""Between a device's rating and the current at which it is certain to open, a conductor or contact is overloaded.
+
+Formula: let-through > allowed current, while with the device at its printed rating the current is within the
+allowed one and the let-through is at most ``overload_band`` (1.45) times it.
+
+Source: IEC 60364-4-43 433.1, value from memory.
+
+Passes: a fuse of 10 A that is certain to open above 13.5 A before a wire with ``Rating`` 15 A.
+
+Fails: a fuse of 20 A that is certain to open above 27 A before a wire with ``Rating`` 20 A: between 20 A and 27 A
+it may stand for as long as the fuse's gate allows.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.fault_words import fault_words
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not clear", "justify")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Name every part whose device covers it by the band only."""
+    for part in (*facts.harness.conductors, *facts.harness.contacts):
+        answer = facts.faults.parts.get(part.id)
+        if answer is None or not answer.in_band or answer.allowed_a is None or answer.let_through_a is None:
+            continue
+        if answer.fault is None or answer.at_rating_a is None:
+            continue
+        if answer.clears_within_s is None:
+            how_long = "nothing opens, for good"
+        else:
+            how_long = (
+                f"nothing opens for good, and above it {answer.held_by} may take {_time(answer.clears_within_s)}"
+            )
+        yield RULE.finding(
+            part.subject,
+            f"{part.id} is allowed {answer.allowed_a:.3g} A, but between that and {answer.let_through_a:.3g} A "
+            f"({answer.let_through_a / answer.allowed_a:.3g} times, within the band of "
+            f"{facts.settings.overload_band:.3g}) {how_long}: {fault_words(answer.fault)}, held by {answer.held_by}.",
+            f"Accept the band, choose {answer.held_by} so that it is certain to open above {answer.allowed_a:.3g} A, "
+            f"or use a part that is allowed {answer.let_through_a:.3g} A.",
+            case=answer.case,
+            value=answer.let_through_a,
+            limit=answer.allowed_a,
+            unit="A",
+            source="IEC 60364-4-43 433.1 (value from memory)",
+        )
+
+
+def _time(seconds: float) -> str:
+    if seconds >= 3600.0:
+        return f"up to {seconds / 3600.0:.3g} h"
+    return f"up to {seconds / 60.0:.3g} min" if seconds >= 60.0 else f"up to {seconds:.3g} s"

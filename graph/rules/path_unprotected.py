@@ -1,0 +1,26 @@
+"""One fault can hold more current on a conductor than it is allowed, and nothing opens.
+
+Formula: let-through / allowed current > 1, the let-through being the most over every place of fault, every fault
+resistance and every state of the loads at which no device and no output passes more than it can hold for good.
+Exempt is what ``overload-band`` covers.
+
+Source: IEC 60364-4-43 433.1 asks that a device's certain operation lies below what the conductor stands (value
+of the band from memory); the search itself is circuit analysis.
+
+Passes: a wire of 18 AWG with ``Rating`` 20 A behind a limiter with ``Trip`` 20 A.
+
+Fails: the same wire with ``Rating`` 10 A straight at an output with ``Trip`` 125 A, though its load draws 3 A.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.fault_words import unprotected
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("path-unprotected", Severity.ERROR, "Conductor that nothing protects", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare every conductor's let-through with its allowed current."""
+    yield from unprotected(facts, RULE, facts.harness.conductors, "Conductor")
