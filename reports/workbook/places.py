@@ -107,10 +107,10 @@ class Places:
         return Link(fault_id, FAULTS, self.faults[fault_id])
 
     def found(self, part_id: str, rules: tuple[str, ...]) -> Content:
-        """The rules that found something on a part, as a link to the first of its findings."""
+        """What was found on a part, gravest first, as a link to the first of its findings."""
         if not rules:
             return ""
-        text = ", ".join(rules)
+        text = rules[0] if len(rules) == 1 else f"{rules[0]} and {len(rules) - 1} more"
         return Link(text, FINDINGS, self.findings[part_id]) if part_id in self.findings else text
 
 

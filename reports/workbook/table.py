@@ -26,6 +26,8 @@ _MOST_DECIMALS = 4
 _NARROWEST, _WIDEST = 6.0, 46.0
 _PER_LETTER = 0.85
 """Width of a letter of nine points in a column's units, which are digits of eleven points."""
+_PER_WRAPPED_LETTER = 0.75
+"""The same for running text, in which narrow letters make up for wide ones."""
 _LINE_POINTS, _TALLEST_POINTS = 11.5, 400.0
 
 
@@ -176,10 +178,10 @@ def write_table(
         scale = column_scale(_numbers(column), column.unit) if column.scaled else Scale(1.0, column.unit)
         unit = "" if scale.unit == "1" else scale.unit
         letter = letters[column.key]
-        width = column.width or _width(column, scale)
+        width = max(column.width or _width(column, scale), *(_link_width(content) for content in column.values), 0.0)
         sheet.column_dimensions[letter].width = width if main else max(width, sheet.column_dimensions[letter].width)
         width = sheet.column_dimensions[letter].width
-        header_lines = max(header_lines, _lines(column.title, width) + bool(unit))
+        header_lines = max(header_lines, _lines(column.title, width, _PER_LETTER) + bool(unit))
         for offset, content in enumerate(column.values):
             if isinstance(content, str | Link):
                 text = content.text if isinstance(content, Link) else content
@@ -297,9 +299,14 @@ def _width(column: Column, scale: Scale) -> float:
     return max(wanted, _NARROWEST)
 
 
-def _lines(text: str, width: float) -> int:
+def _link_width(content: Content) -> float:
+    """Width that shows a link whole: not every program wraps one."""
+    return len(content.text) * _PER_LETTER + 2.5 if isinstance(content, Link) else 0.0
+
+
+def _lines(text: str, width: float, per_letter: float = _PER_WRAPPED_LETTER) -> int:
     """How many lines a text takes when wrapped at words, long words broken."""
-    room = max((width - 1.5) / _PER_LETTER, 1.0)
+    room = max((width - 1.5) / per_letter, 1.0)
     lines, used = 1, 0.0
     for word in text[:6000].split(" "):
         length = float(len(word))
