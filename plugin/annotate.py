@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from loadloom.graph.findings import Severity
-from loadloom.graph.results import Results
+from loadloom.graph.results import ConductorRow, ContactRow, DeviceRow, Results
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.placing import LINE_HEIGHT, SheetSpace, text_width_mm
@@ -23,15 +23,16 @@ FIELDS = (CURRENT_FIELD, USE_FIELD, VERDICT_FIELD)
 SIZE_MM = 1.0
 """Height of the letters of the new fields."""
 
-_CURRENT_LETTERS, _USE_LETTERS = 8, 8
-"""Room kept for a current (``16.7 mA``) and a utilisation (``unrated``), whatever stands there now."""
+_LEAST_MM = (6.5, 5.0)
+"""Room kept at least for a current and a utilisation, whatever stands there now."""
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
     """What is written beside one symbol: the row it comes from, and how grave it is."""
 
-    row_id: str
+    part: str
+    """``core 2`` or ``pin 3`` of a symbol that has several, else empty."""
     current_a: float
     utilisation: float | None
     verdict: str
@@ -64,27 +65,21 @@ def notes_by_reference(results: Results) -> dict[str, list[Note]]:
     found: dict[str, list[Note]] = {}
 
     def add(
-        reference: str,
-        row_id: str,
-        current_a: float | None,
-        utilisation: float | None,
-        rules: Iterable[str],
-        judged: bool,
+        reference: str, part: str, row: ConductorRow | ContactRow | DeviceRow, rules: Iterable[str], judged: bool
     ) -> None:
-        if current_a is not None:
-            verdict, gravity = _verdict({rule: severities.get((row_id, rule)) for rule in rules}, judged)
-            found.setdefault(reference, []).append(Note(row_id, current_a, utilisation, verdict, gravity))
+        if row.current_a is not None:
+            verdict, gravity = _verdict({rule: severities.get((row.id, rule)) for rule in rules}, judged)
+            found.setdefault(reference, []).append(Note(part, row.current_a, row.utilisation, verdict, gravity))
 
     for conductor in results.conductors:
         judged = conductor.allowed_a is not None and conductor.protected is not None
-        reference = conductor.cable or conductor.id
-        add(reference, conductor.id, conductor.current_a, conductor.utilisation, conductor.findings, judged)
+        core = f"core {conductor.id.rpartition('.')[2]}" if conductor.cable else ""
+        add(conductor.cable or conductor.id, core, conductor, conductor.findings, judged)
     for contact in results.contacts:
         judged = contact.allowed_a is not None and contact.protected is not None
-        add(contact.connector, contact.id, contact.current_a, contact.utilisation, contact.findings, judged)
+        add(contact.connector, f"pin {contact.pin}", contact, contact.findings, judged)
     for device in results.devices:
-        judged = device.setting_a is not None
-        add(device.id, device.id, device.current_a, device.utilisation, device.findings, judged)
+        add(device.id, "", device, device.findings, device.setting_a is not None)
     return found
 
 
@@ -145,9 +140,8 @@ def _verdict(severities: Mapping[str, Severity | None], judged: bool) -> tuple[s
         return f"FAIL {_listed(errors)}", 3
     if not judged:
         return "not judged", 2
-    warnings = [rule for rule, severity in severities.items() if severity is Severity.WARNING]
-    if warnings:
-        return f"ok, see {_listed(warnings)}", 1
+    if Severity.WARNING in severities.values():
+        return "warning", 1
     return "ok", 0
 
 
@@ -174,14 +168,10 @@ def _edit_sheet(text: SchematicText, by_uuid: Mapping[str, list[Symbol]], notes:
 
 
 def _texts(worst: Note, count: int, instances: int) -> tuple[str, str, str]:
-    part = worst.row_id.rpartition(".")[2] if "." in worst.row_id else ""
-    said = ""
-    if instances > 1:
-        said = f", worst of {instances} places: {worst.row_id}"
-    elif count > 1:
-        said = f", worst of {count}: no. {part or worst.row_id}"
+    several = worst.part and count > instances
+    said = [worst.verdict, worst.part if several else "", f"worst of {instances}" if instances > 1 else ""]
     use = f"{100 * worst.utilisation:.0f} %" if worst.utilisation is not None else "unrated"
-    return _amperes(worst.current_a), use, worst.verdict + said
+    return _amperes(worst.current_a), use, ", ".join(word for word in said if word)
 
 
 def _amperes(current_a: float) -> str:
@@ -195,7 +185,9 @@ def _places(text: SchematicText, symbol: Span, space: SheetSpace, texts: tuple[s
     """Middles of the three fields: all on one line, or the verdict below the numbers, whichever fits nearer."""
     if all(name in text.properties(symbol) for name in FIELDS):
         return [FieldPlace(0.0, 0.0)] * 3  # they have places
-    widths = [n * SIZE_MM * 0.95 for n in (_CURRENT_LETTERS, _USE_LETTERS)]
+    widths = [
+        max(text_width_mm(value, SIZE_MM) + SIZE_MM, least) for value, least in zip(texts, _LEAST_MM, strict=False)
+    ]
     verdict = text_width_mm(texts[2], SIZE_MM)
     line = SIZE_MM * LINE_HEIGHT
     one_line, two_lines = (sum(widths) + verdict, line), (max(sum(widths), verdict), 2 * line)

@@ -14,12 +14,32 @@ from dataclasses import dataclass
 
 from loadloom.plugin.splicing import SchematicText, Span
 
-LETTER_WIDTH = 0.95
-"""Width of a letter over its height; measured on KiCad's own font, rounded up."""
+_WIDTHS = {**dict.fromkeys(".,:;'|!ilj", 0.5), " ": 0.7, **dict.fromkeys("%@mwMW", 1.3)}
+_WIDTH, _CAPITAL = 0.85, 1.0
+"""Width of a letter over its height, a little above those of KiCad's own font (of its SVG export)."""
 
 LINE_HEIGHT = 1.5
 """Height of a line of text over that of its letters, with the room between lines."""
 
+_PAPER_MM = {
+    "A5": (210.0, 148.0),
+    "A4": (297.0, 210.0),
+    "A3": (420.0, 297.0),
+    "A2": (594.0, 420.0),
+    "A1": (841.0, 594.0),
+    "A0": (1189.0, 841.0),
+    "A": (279.4, 215.9),
+    "B": (431.8, 279.4),
+    "C": (558.8, 431.8),
+    "D": (863.6, 558.8),
+    "E": (1117.6, 863.6),
+    "USLetter": (279.4, 215.9),
+    "USLegal": (355.6, 215.9),
+    "USLedger": (431.8, 279.4),
+}
+"""Paper sizes lying, ISO 216 and ANSI Y14.1."""
+
+_FRAME_MM = 12.5
 _CELL_MM = 10.0
 _LINE_MM = 0.25
 _CLEAR_MM = 0.4
@@ -41,6 +61,10 @@ class Box:
         width = min(self.right, other.right) - max(self.left, other.left)
         height = min(self.bottom, other.bottom) - max(self.top, other.top)
         return width * height if width > 0 and height > 0 else 0.0
+
+    def outside_mm2(self, other: Box) -> float:
+        """Area of the other that lies outside this one."""
+        return (other.right - other.left) * (other.bottom - other.top) - self.overlap_mm2(other)
 
     def around(self, other: Box) -> Box:
         """The least box that holds both."""
@@ -66,6 +90,7 @@ class SheetSpace:
         self._text = text
         self._leave_out = leave_out
         self._shapes = _library_boxes(text)
+        self._page = _page(text)
         for box in self._everything():
             self.take(box)
 
@@ -88,11 +113,11 @@ class SheetSpace:
         best: tuple[float, int, float, float] | None = None
         for choice, (width, height) in enumerate(sizes):
             for x, y, distance in _candidates(body, width, height):
-                if x - width / 2 < 0 or y - height / 2 < 0:
-                    continue
-                covered = self.cost_mm2(Box.of(x, y, width + _CLEAR_MM, height + _CLEAR_MM))
+                box = Box.of(x, y, width + _CLEAR_MM, height + _CLEAR_MM)
+                outside = self._page.outside_mm2(box) if self._page else 0.0
+                covered = self.cost_mm2(box) + outside
                 # What is covered counts far more than distance; a later size is taken where it lies nearer.
-                score = 100.0 * covered + distance + 1.5 * choice
+                score = 100.0 * covered + distance + 1.0 * choice
                 if best is None or score < best[0]:
                     best = (score, choice, x, y)
         assert best is not None
@@ -157,7 +182,7 @@ class SheetSpace:
 
 def text_width_mm(text: str, size_mm: float) -> float:
     """Width of a line of text of a letter height."""
-    return len(text) * size_mm * LETTER_WIDTH
+    return size_mm * sum(_WIDTHS.get(c, _CAPITAL if c.isupper() else _WIDTH) for c in text)
 
 
 def _candidates(body: Box, width: float, height: float) -> Iterator[tuple[float, float, float]]:
@@ -175,6 +200,20 @@ def _candidates(body: Box, width: float, height: float) -> Iterator[tuple[float,
             yield middle_x + slide, body.top - out - height / 2, away + 0.2
             yield body.right + out + width / 2, middle_y + slide, away + 1.0
             yield body.left - out - width / 2, middle_y + slide, away + 1.2
+
+
+def _page(text: SchematicText) -> Box | None:
+    """The page inside its frame; None for a size that is not known."""
+    paper = text.child(text.root, "paper")
+    words = [text.text(atom) for atom in paper.items[1:]] if paper is not None else []
+    if words and words[0] == "User":
+        sizes = text.numbers(Span(0, 0, [paper.items[0], *paper.items[2:]])) if paper is not None else []
+        width, height = (sizes[0], sizes[1]) if len(sizes) == 2 else (0.0, 0.0)
+    else:
+        width, height = _PAPER_MM.get(words[0] if words else "", (0.0, 0.0))
+    if "portrait" in words:
+        width, height = height, width
+    return Box(_FRAME_MM, _FRAME_MM, width - _FRAME_MM, height - _FRAME_MM) if width and height else None
 
 
 def _cells(box: Box) -> Iterator[tuple[int, int]]:

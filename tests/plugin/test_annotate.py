@@ -99,7 +99,7 @@ def test_a_sheet_used_twice_shows_the_worst_and_says_so(drawn: tuple[Path, Analy
     assert far is not None and near is not None and far > near
     current, _, verdict = solved(tmp_path / "branch.kicad_sch")["W101"]
     assert float(current.removesuffix(" A")) == pytest.approx(far, rel=5e-3)
-    assert verdict.endswith("worst of 2 places: W101")
+    assert verdict.endswith(", worst of 2")
 
 
 def test_kicad_sees_the_same_drawing(drawn: tuple[Path, Analysed], tmp_path: Path) -> None:
