@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from typing import TypeVar
 
 import numpy as np
 
@@ -16,13 +17,19 @@ from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.faults import search_faults
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import LoadStates, all_currents, solve_load_states
-from loadloom.graph.network import GREATEST_FAULT, Network, compile_network
+from loadloom.graph.network import (
+    GREATEST_FAULT,
+    FloatArray,
+    Network,
+    compile_network,
+)
 from loadloom.graph.protection import find_protection
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.solution import Solution
 from loadloom.graph.supplies import supply_rows
 from loadloom.graph.topology import topology
 from loadloom.graph.zone_heat import worst_by_zone_w, zone_heat_w
@@ -169,21 +176,39 @@ def _breaks(
 ) -> dict[str, tuple[Breaks, ...]]:
     """Single breaks of conductors and contacts in every case's steady state."""
     rated = {part.id for part in (*harness.conductors, *harness.contacts)}
-    found: dict[str, tuple[Breaks, ...]] = {}
+
+    def breaks(solution: Solution, _: int) -> Breaks:
+        names = solution.network.edge_ids
+        opened = np.array([name in rated for name in names], dtype=np.bool_)
+        return single_breaks(solution, opened=opened, allowed_a=_allowed_a(solution, ratings))
+
+    return _once_per_state(cases, states, breaks)
+
+
+Answer = TypeVar("Answer")
+
+
+def _once_per_state(
+    cases: tuple[Case, ...], states: LoadStates, work: Callable[[Solution, int], Answer]
+) -> dict[str, tuple[Answer, ...]]:
+    """``work`` on every steady solution by case id, once for those whose currents and resistances are the same."""
+    known: dict[tuple[int, bytes, bytes], Answer] = {}
+    found: dict[str, tuple[Answer, ...]] = {}
     for case in cases:
         here = []
-        for solution in states.steady[case.id]:
-            names = solution.network.edge_ids
-            allowed = [ratings[name].allowed_a if name in ratings else None for name in names]
-            here.append(
-                single_breaks(
-                    solution,
-                    opened=np.array([name in rated for name in names], dtype=np.bool_),
-                    allowed_a=np.array([np.inf if a is None else a for a in allowed], dtype=np.float64),
-                )
-            )
+        for variant, solution in enumerate(states.steady[case.id]):
+            key = (variant, solution.edge_a.tobytes(), solution.network.edge_resistance_ohm.tobytes())
+            if key not in known:
+                known[key] = work(solution, variant)
+            here.append(known[key])
         found[case.id] = tuple(here)
     return found
+
+
+def _allowed_a(solution: Solution, ratings: Mapping[str, Rating]) -> FloatArray:
+    """Allowed currents (E,) in the order of a solution's edges; inf where unrated."""
+    found = [ratings[name].allowed_a if name in ratings else None for name in solution.network.edge_ids]
+    return np.array([np.inf if a is None else a for a in found], dtype=np.float64)
 
 
 def _output_powers_w(
