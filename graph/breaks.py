@@ -147,7 +147,7 @@ class _Breaking:
             rows = np.arange(len(ratio))[:, None, None]
             self._columns(batch, ratio[rows, batch.chain[:, :, None], batch.chain[:, None, :]], np.arange(m), loads)
             return
-        for some in np.array_split(np.arange(m), m * m // AT_ONCE + 1):
+        for some in np.array_split(np.arange(m), min(m, m * m // AT_ONCE + 1)):
             ratio = batch.ratio(batch.chain[0, some])
             self._columns(batch, ratio[:, batch.chain[0]], some, loads)
 

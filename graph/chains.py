@@ -278,7 +278,7 @@ def _large(start: IntArray, end: IntArray, ohm: FloatArray, length: IntArray) ->
         column = admittance(columns)
         return (column / column[columns, np.arange(len(columns))])[None]
 
-    pieces = np.array_split(np.arange(c), max(1, c * c // AT_ONCE))
+    pieces = np.array_split(np.arange(c), min(c, c * c // AT_ONCE + 1))
     own = [admittance(some)[some, np.arange(len(some))] for some in pieces]
     return ratio, 1.0 / np.concatenate(own)[None]
 

@@ -37,7 +37,7 @@ class LoadReaction:
 
     ``per_load`` (segments, P): change of a segment's current per ampere of load. ``slope_s`` (P,): change of
     load current per volt. ``inverse`` (P, P): of 1 + slope · transfer. For a large harness only ``at_slope``
-    (segments,): the segments' currents if every load drew its slope as a current.
+    (segments, 2): the segments' currents if every load drew its slope, or its slope's magnitude, as a current.
     """
 
     coupled: bool
@@ -73,12 +73,12 @@ class LoadReaction:
         per_load: FloatArray = np.zeros((0, 0))
         transfer: FloatArray = np.zeros((0, 0))
         inverse: FloatArray = np.zeros((0, 0))
-        at_slope: FloatArray = np.zeros(0)
+        at_slope: FloatArray = np.zeros((0, 2))
         plus, minus = net.load_plus[which], net.load_minus[which]
         if coupled:
             per_load = np.zeros((chains.segments, size))
             transfer = np.zeros((size, size))
-            for some in np.array_split(np.arange(size), size * len(net.node_ids) // AT_ONCE + 1):
+            for some in np.array_split(np.arange(size), min(size, size * len(net.node_ids) // AT_ONCE + 1)):
                 inject = np.zeros((len(net.node_ids), len(some)))
                 inject[plus[some], np.arange(len(some))] -= 1.0
                 inject[minus[some], np.arange(len(some))] += 1.0
@@ -88,9 +88,11 @@ class LoadReaction:
             inverse = np.asarray(np.linalg.inv(np.eye(size) + slope[:, None] * transfer), dtype=np.float64)
         else:
             nodes = len(net.node_ids)
-            _, branch_a = circuit.solve(sum_at(minus, slope, nodes) - sum_at(plus, slope, nodes))
-            at_slope = np.zeros(chains.segments)
-            at_slope[chains.segment] = chains.sign * branch_a[chains.member]
+            both = (slope, np.abs(slope))
+            inject = np.stack([sum_at(minus, x, nodes) - sum_at(plus, x, nodes) for x in both], axis=1)
+            _, branch_a = circuit.solve(inject)
+            at_slope = np.zeros((chains.segments, 2))
+            at_slope[chains.segment] = chains.sign[:, None] * branch_a[chains.member]
         highest = float(np.max(net.source_voltage_v, initial=0.0))
         droop = float(np.clip(1.0 - np.abs(volts) / highest, 0.0, None).max()) if highest else 1.0
         return cls(
@@ -164,13 +166,11 @@ class LoadReaction:
         The voltage at the loads is the opened part's share of the current times the voltage over it. The loads'
         answer comes back through all ways of the block, the opened one excepted.
         """
-        slope_a = self.at_slope[segment]
-        own = self.at_slope[opening]
-        total = np.abs(slope_a).max(axis=1)[:, None]
+        signed, size = self.at_slope[segment][..., 0], self.at_slope[segment][..., 1]
+        own, own_size = self.at_slope[opening][..., 0], self.at_slope[opening][..., 1]
+        total = np.abs(size).sum(axis=1)[:, None]
         emf = -loop_ohm * self.segment_a[opening]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.where(total > 0, np.abs(own) / np.abs(slope_a).sum(axis=1)[:, None], 0.0)
-        step = share * emf * np.sign(own)
-        change = step[:, None, :] * (slope_a[:, :, None] - ratio * own[:, None, :])
-        bound = np.abs(emf) * np.abs(slope_a).sum(axis=1)[:, None]
-        return change, bound * min(1.0, 3.0 * self.droop + 0.05)
+        share = np.abs(own_size) / np.where(total > 0, total, 1.0)
+        step = share * emf * np.sign(own_size)
+        change = step[:, None, :] * (signed[:, :, None] - ratio * own[:, None, :])
+        return change, np.abs(emf) * total * min(1.0, 3.0 * self.droop + 0.05)

@@ -6,16 +6,20 @@ resistance that follows from copper at 20 °C (0.017241 Ω·mm²/m, IEC 60028).
 """
 
 import random
+from collections.abc import Mapping, Sequence
+
+import numpy as np
 
 from loadloom.graph.elements import Band, Conductor, Contact, Load, LoadKind, Output
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
-from loadloom.graph.network import LOAD_STATE, Corner, Network, compile_network
+from loadloom.graph.network import LOAD_STATE, Corner, FloatArray, IntArray, Network, compile_network
 from loadloom.graph.settings import AnalysisSettings, Case
 
 COPPER_OHM_MM2_PER_M = 0.017241
 AREAS_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0)
 ALL_KINDS = (LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE)
+"""In the order of ``Network.load_kind``."""
 
 
 class _Builder:
@@ -169,3 +173,52 @@ def network_of(harness: Harness, corner: Corner = LOAD_STATE) -> Network:
         raise AssertionError(f"{conductor.id} states no resistance")
 
     return compile_network(harness, Case("nominal"), corner, AnalysisSettings(), unstated)
+
+
+def small_network(
+    edges: Sequence[tuple[str, str, str, float]],
+    outputs: Sequence[tuple[str, str, str, float, float]],
+    loads: Sequence[tuple[str, str, str, LoadKind, float]],
+    *,
+    diodes: Mapping[str, float] | None = None,
+    holds: Mapping[str, float] | None = None,
+) -> Network:
+    """A network written by hand.
+
+    Edges (id, joint, joint, Ω), outputs (id, plus, minus, V, Ω), loads (id, plus, minus, kind, demand).
+    ``diodes``: forward drop in V of the edges that are diodes; ``holds``: A at which an output holds its current.
+    """
+    names: dict[str, int] = {}
+
+    def at(joints: Sequence[str]) -> IntArray:
+        return np.array([names.setdefault(joint, len(names)) for joint in joints], dtype=np.int64)
+
+    def numbers(values: Sequence[float]) -> FloatArray:
+        return np.array(values, dtype=np.float64)
+
+    diodes, holds = diodes or {}, holds or {}
+    edge_a, edge_b = at([e[1] for e in edges]), at([e[2] for e in edges])
+    plus, minus = at([o[1] for o in outputs]), at([o[2] for o in outputs])
+    load_plus, load_minus = at([x[1] for x in loads]), at([x[2] for x in loads])
+    return Network(
+        case=Case("nominal"),
+        corner=LOAD_STATE,
+        node_ids=tuple(names),
+        edge_ids=tuple(e[0] for e in edges),
+        edge_a=edge_a,
+        edge_b=edge_b,
+        edge_resistance_ohm=numbers([e[3] for e in edges]),
+        edge_drop_v=numbers([diodes.get(e[0], 0.0) for e in edges]),
+        edge_diode=np.array([e[0] in diodes for e in edges], dtype=np.bool_),
+        source_ids=tuple(o[0] for o in outputs),
+        source_plus=plus,
+        source_minus=minus,
+        source_voltage_v=numbers([o[3] for o in outputs]),
+        source_resistance_ohm=numbers([o[4] for o in outputs]),
+        source_hold_a=numbers([holds.get(o[0], np.inf) for o in outputs]),
+        load_ids=tuple(x[0] for x in loads),
+        load_plus=load_plus,
+        load_minus=load_minus,
+        load_kind=np.array([ALL_KINDS.index(x[3]) for x in loads], dtype=np.int64),
+        load_demand=numbers([x[4] for x in loads]),
+    )
