@@ -25,16 +25,18 @@ def library_pin(number: str, x: float, y: float, name: str = "~", kind: str = "p
     )
 
 
-def library_symbol(name: str, units: Mapping[tuple[int, int], Iterable[str]], head: str = "", reference: str = "X") -> str:
+def library_symbol(
+    name: str, units: Mapping[tuple[int, int], Iterable[str]], head: str = "", reference: str = "X"
+) -> str:
     short = name.rpartition(":")[2]
     parts = " ".join(
         f"(symbol {quoted(f'{short}_{unit}_{body}')} {' '.join(pins)})" for (unit, body), pins in units.items()
     )
     return (
         f"(symbol {quoted(name)} {head} (exclude_from_sim no) (in_bom yes) (on_board yes)"
-        f" (property \"Reference\" {quoted(reference)} (at 0 0 0)) (property \"Value\" {quoted(short)} (at 0 0 0))"
-        f" (property \"Footprint\" \"\" (at 0 0 0)) (property \"Datasheet\" \"\" (at 0 0 0))"
-        f" (property \"Description\" \"\" (at 0 0 0)) {parts})"
+        f' (property "Reference" {quoted(reference)} (at 0 0 0)) (property "Value" {quoted(short)} (at 0 0 0))'
+        f' (property "Footprint" "" (at 0 0 0)) (property "Datasheet" "" (at 0 0 0))'
+        f' (property "Description" "" (at 0 0 0)) {parts})'
     )
 
 
@@ -65,9 +67,7 @@ LIBRARY = {
         "T:ALT",
         {(1, 1): [library_pin("1", 0, 0, "IO", "bidirectional", '(alternate "TX" output line)')]},
     ),
-    "power:VP": library_symbol(
-        "power:VP", {(1, 1): [library_pin("1", 0, 0, "~", "power_in")]}, "(power)", "#PWR"
-    ),
+    "power:VP": library_symbol("power:VP", {(1, 1): [library_pin("1", 0, 0, "~", "power_in")]}, "(power)", "#PWR"),
     "power:FLAG": library_symbol(
         "power:FLAG", {(1, 1): [library_pin("1", 0, 0, "~", "power_out")]}, "(power)", "#FLG"
     ),
@@ -117,8 +117,13 @@ def line(kind: str, x1: float, y1: float, x2: float, y2: float) -> str:
 
 
 def label(kind: str, text: str, x: float, y: float, extra: str = "") -> str:
-    shape = {"global_label": "(shape input)", "hierarchical_label": "(shape input)", "netclass_flag": "(length 2.54) (shape dot)"}
-    return f"({kind} {quoted(text)} {shape.get(kind, '')} (at {x} {y} 0) (uuid {quoted(uid(f'{kind}{text}{x}{y}'))}) {extra})"
+    shape = {
+        "global_label": "(shape input)",
+        "hierarchical_label": "(shape input)",
+        "netclass_flag": "(length 2.54) (shape dot)",
+    }
+    name = quoted(uid(f"{kind}{text}{x}{y}"))
+    return f"({kind} {quoted(text)} {shape.get(kind, '')} (at {x} {y} 0) (uuid {name}) {extra})"
 
 
 def directive(netclass: str, x: float, y: float) -> str:
@@ -134,14 +139,23 @@ def bus_entry(x: float, y: float, dx: float, dy: float) -> str:
 
 
 def sheet(
-    name: str, file: str, x: float, y: float, pins: Iterable[tuple[str, float, float]] = (), extra: str = "", more: str = "", size: float = 20
+    name: str,
+    file: str,
+    x: float,
+    y: float,
+    pins: Iterable[tuple[str, float, float]] = (),
+    extra: str = "",
+    more: str = "",
+    size: float = 20,
 ) -> str:
     drawn = " ".join(
-        f"(pin {quoted(text)} input (at {px} {py} 180) (uuid {quoted(uid(f'{name}{text}{px}{py}'))}))" for text, px, py in pins
+        f"(pin {quoted(text)} input (at {px} {py} 180) (uuid {quoted(uid(f'{name}{text}{px}{py}'))}))"
+        for text, px, py in pins
     )
     return (
-        f"(sheet (at {x} {y}) (size {size} {size}) (exclude_from_sim no) (in_bom yes) (on_board yes) {extra or '(dnp no)'}"
-        f" (uuid {quoted(uid(f'sheet {name}'))}) (property \"Sheetname\" {quoted(name)} (at {x} {y} 0))"
+        f"(sheet (at {x} {y}) (size {size} {size}) (exclude_from_sim no) (in_bom yes) (on_board yes)"
+        f" {extra or '(dnp no)'}"
+        f' (uuid {quoted(uid(f"sheet {name}"))}) (property "Sheetname" {quoted(name)} (at {x} {y} 0))'
         f' (property "Sheetfile" {quoted(file)} (at {x} {y} 0)) {more} {drawn}'
         f' (instances (project "p" (path "/{ROOT_UUID}" (page "2")))))'
     )

@@ -368,7 +368,9 @@ class _Connectivity:
                 text = self.text(sheet, pin.name, pin.line)
                 bus = self.bus_of(sheet, text, pin.at, pin.line)
                 layer = bus is not None
-                if pin.at not in self.crowd(sheet.file).joined[layer] and self.index(sheet.file)[layer].crosses(pin.at):
+                if pin.at not in self.crowd(sheet.file).joined[layer] and self.index(sheet.file)[layer].crosses(
+                    pin.at
+                ):
                     cause = f"the sheet pin {pin.name!r} stands where lines cross, and may join either"
                     raise self.refuse(sheet, cause, pin.line)
                 node = self.attach(sheet, layer, pin.at)
@@ -425,7 +427,7 @@ class _Connectivity:
             name = self.named(sheet, text, SHEET_PIN)
             alone = all(other.strength == SHEET_PIN for other in on_line[self.groups.find(node)])
             if alone and (name.depth, name.text) in second:
-                cause = f"the sheet pin {text!r} has the name of a label that it is not wired to, on a line of two names"
+                cause = f"the sheet pin {text!r} is named as a label on another line, one of two names there"
                 raise self.refuse(sheet, cause, line)
 
     # Classes

@@ -36,11 +36,10 @@ class Expander:
         self.hierarchy = hierarchy
         self.project = project
         self.units = tuple(placed_units(hierarchy))
-        self._by_name: dict[str, PlacedUnit] = {}
+        self._by_uuid: dict[str, PlacedUnit] = {}
         for unit in self.units:
-            self._by_name.setdefault(unit.reference, unit)
-            self._by_name.setdefault(unit.symbol.uuid, unit)
-            self._by_name.setdefault(f"{unit.sheet.full_path}/{unit.symbol.uuid}", unit)
+            self._by_uuid.setdefault(unit.symbol.uuid, unit)
+            self._by_uuid.setdefault(f"{unit.sheet.full_path}/{unit.symbol.uuid}", unit)
 
     def of_sheet(self, text: str, sheet: SheetInstance) -> str:
         """A text that stands on a sheet, as a label's."""
@@ -109,6 +108,10 @@ class Expander:
                 if name in (field_name, field_name.upper()):
                     return field.text
             at = at.parent
+        if name == "SHEETNAME":
+            return ""  # The root's; other versions of KiCad than 9 say Root or the project's name.
+        if name == "SHEETFILE":
+            return self.hierarchy.root.path.name
         return self._drawing_variable(sheet, name)
 
     def _drawing_variable(self, sheet: SheetInstance, name: str) -> str | None:
@@ -123,10 +126,11 @@ class Expander:
         return self.project.text_variables.get(name)
 
     def _cross_reference(self, name: str) -> str | None:
+        """``${uuid:FIELD}``; KiCad writes a reference to another symbol so, whatever it shows."""
         target, colon, variable = name.rpartition(":")
-        if not colon or target not in self._by_name:
+        if not colon or target not in self._by_uuid:
             return None
-        unit = self._by_name[target]
+        unit = self._by_uuid[target]
         found = self._symbol_variable(unit, variable)
         return found if found is None else self.of_symbol(found, unit)
 
