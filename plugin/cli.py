@@ -97,6 +97,16 @@ def parser() -> argparse.ArgumentParser:
     where.add_argument("--in-place", action="store_true", help="write into the drawing itself, not into a copy")
     note.set_defaults(run=_annotate)
 
+    kicad = commands.add_parser(
+        "kicad", help="put the symbol library, the script entries and the button into KiCad"
+    )
+    kicad.add_argument("action", choices=("add", "remove", "status"))
+    kicad.add_argument("--project", metavar="FOLDER", type=Path, help="the symbol library alone, in this project")
+    kicad.add_argument(
+        "--no-button", action="store_true", help="leave out the button, which needs KiCad's own server switched on"
+    )
+    kicad.set_defaults(run=_kicad)
+
     demo = commands.add_parser("demo", help="write the observatory project and its reports")
     demo.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path("observatory"))
     demo.set_defaults(run=_demo)
@@ -187,6 +197,14 @@ def _annotate(parsed: argparse.Namespace) -> int:
         analysed = analyse_drawing(parsed.input, parsed.settings, lambda text: status.update(text))
     written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy)
     print(f"Values written beside {written.symbols} symbols in " + ", ".join(str(file) for file in written.files))
+    return EXIT_PASS
+
+
+def _kicad(parsed: argparse.Namespace) -> int:
+    from loadloom.plugin.kicad.setup import run
+
+    for line in run(parsed.action, parsed.project, button=not parsed.no_button):
+        print(line)
     return EXIT_PASS
 
 

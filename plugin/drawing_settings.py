@@ -47,7 +47,8 @@ class DrawingSettings:
     """Settings of reading. Role rules map a pattern (library id, value) or a reference prefix to a role.
 
     ``default_length_m`` is for wires without a length of either drawing style; None = not stated. ``star``:
-    how nets of a wire class with more than two pins are read where ``nets`` does not say.
+    how nets of a wire class with more than two pins are read where ``nets`` does not say. ``open_page``: whether
+    a report started from KiCad's windows ends with its page in the browser.
     """
 
     roles_by_library: Mapping[str, Role] = field(default_factory=dict)
@@ -57,3 +58,4 @@ class DrawingSettings:
     nets: Mapping[str, NetValues] = field(default_factory=dict)
     default_length_m: float | None = None
     star: bool = True
+    open_page: bool = True

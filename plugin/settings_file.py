@@ -34,6 +34,7 @@ Key                          Meaning                                            
 ``spread_draws``             draws of the contact spread                                           10 000
 ``spread_seed``              seed of the contact spread                                            1
 ``decimal_sign``             ``.`` or ``,`` in reports                                             .
+``open_page``                whether a report started in KiCad ends with its page in the browser    true
 ``ampacity_table``           CSV beside: ``size``, ``allowed_a``, ``ambient_c``,                   none
                              ``insulation_c``, ``note``
 ``[role.library]``           ``"Device:Fuse" = "fuse"``; ``*`` and ``?`` stand for any text        none
@@ -402,6 +403,7 @@ def _drawing_settings(top: Table) -> DrawingSettings:
     by = {kind: _roles(roles.table(kind)) for kind in ("library", "reference", "value")}
     roles.finish()
     shape = top.take("net_shape", one_of(("star", "chain")))
+    opens = top.take("open_page", as_bool)
     return DrawingSettings(
         roles_by_library=by["library"],
         roles_by_reference=by["reference"],
@@ -410,6 +412,7 @@ def _drawing_settings(top: Table) -> DrawingSettings:
         nets={name: _net(table) for name, table in top.named("net").items()},
         default_length_m=top.text("default_length", values.length_m),
         star=shape != "chain",
+        open_page=opens is not False,
     )
 
 

@@ -1,0 +1,97 @@
+"""What a press of the button does: find the open drawing, report on it, show the page in the browser.
+
+It runs in a process of its own, so that the editor goes on. The page beside the project tells how far the run is
+and becomes the report, or says why there is none; a second press while it runs shows that page again.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import time
+import traceback
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.kicad.asking import ask
+from loadloom.plugin.kicad.make_reports import make_reports, wants_page
+from loadloom.plugin.kicad.one_run import only_run
+from loadloom.plugin.kicad.open_drawing import find_drawings, unsaved_warning
+from loadloom.plugin.kicad.pages import message_page, open_in_browser
+from loadloom.reports.writers import WriteError, write_bytes
+
+Show = Callable[[Path], object]
+
+
+def main(env: Mapping[str, str] | None = None, show: Show = open_in_browser) -> int:
+    """Run for the KiCad that the environment names; 0 if reports were made, 2 if not."""
+    given = os.environ if env is None else env
+    found = find_drawings(given)
+    drawing: Path | None = found.files[0] if len(found.files) == 1 else None
+    if len(found.files) > 1:
+        import webbrowser
+
+        drawing = ask(found.files, found.why, webbrowser.open)
+    if drawing is not None:
+        return report_on(drawing, show)
+    cause = f"The open drawing could not be found: {found.why or 'KiCad named no project folder'}."
+    text = [cause, "Save the drawing, and press the button in its schematic editor."]
+    _put(Path(tempfile.mkdtemp(prefix="loadloom-")) / "no_report.html", message_page("No report", text), show)
+    return 2
+
+
+def report_on(drawing: Path, show: Show = open_in_browser) -> int:
+    """Report on a root schematic; 0 if reports were made or a run is under way, 2 if it failed."""
+    page = drawing.with_suffix(".html")
+    with only_run(drawing) as alone:
+        if not alone:
+            show(page)
+            return 0
+        try:
+            _run(drawing, page, show)
+        except UnusableError as error:
+            text = [str(error), "No workbook was written."]
+            _put(page, message_page(f"No report on {drawing.name}", text), show)
+            return 2
+        except Exception as error:
+            text = [f"Internal error: {error}. Please report it, with the drawing."]
+            title = f"No report on {drawing.name}"
+            _put(page, message_page(title, text, details=traceback.format_exc()), show)
+            return 2
+    return 0
+
+
+def _run(drawing: Path, page: Path, show: Show) -> None:
+    start = time.monotonic()
+    warning = unsaved_warning(drawing)
+    notes = [warning] if warning else []
+    opens = wants_page(drawing)
+
+    def progress(text: str) -> None:
+        said = f"{text[:1].upper()}{text[1:]} … ({time.monotonic() - start:.0f} s)"
+        title = f"Reporting on {drawing.name}"
+        try:
+            write_bytes(page, message_page(title, [*notes, said], refresh_s=1))
+        except WriteError as error:
+            raise UnusableError(error.cause, file=error.file) from error
+
+    if opens or warning:
+        progress("starting")
+        show(page)
+    make_reports(drawing, drawing.with_suffix(""), progress if opens or warning else None, notes)
+
+
+def _put(page: Path, content: bytes, show: Show) -> None:
+    """Show a page where it was meant to stand, or in the temporary folder if that can't be written."""
+    try:
+        write_bytes(page, content)
+    except WriteError:
+        page = Path(tempfile.mkdtemp(prefix="loadloom-")) / page.name
+        page.write_bytes(content)
+    show(page)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

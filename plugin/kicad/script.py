@@ -1,0 +1,79 @@
+"""@package
+loadloom: whether every wire and connector pin of this harness survives what the supply can push through it.
+
+Writes NAME.xlsx and NAME.html beside the project and prints the verdict here. It reads the drawing as it stands
+in the editor, unsaved edits included. Settings: loadloom.toml beside the project, if there is one.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.kicad.make_reports import Made, dropped_symbols, make_reports, wants_page
+from loadloom.plugin.kicad.pages import message_page, open_in_browser
+
+WIDTH = 100
+"""Columns of the text in KiCad's dialog."""
+
+
+def main(arguments: list[str]) -> int:
+    """Run on the XML that KiCad wrote: ``script.py XML OUTPUT``; 0 if reports were made, 2 if not."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8", errors="replace")
+    if len(arguments) != 2:
+        print("loadloom: KiCad starts this with the XML it wrote and the name of the output")
+        return 2
+    source, stem = Path(arguments[0]), Path(arguments[1])
+    if stem.suffix in (".xml", ".html", ".xlsx"):
+        stem = stem.with_suffix("")
+    try:
+        made, said = _made(source, stem)
+    except UnusableError as error:
+        print(f"loadloom: {error}")
+        _show_failure(stem, str(error))
+        return 2
+    _print(made, said)
+    if wants_page(source) and not open_in_browser(made.page):
+        print("No browser could be started; the page is where it says above.")
+    return 0
+
+
+def _made(source: Path, stem: Path) -> tuple[Made, list[str]]:
+    """The reports, from the saved drawing where the XML lacks symbols; and what the user must be told."""
+    made = make_reports(source, stem)
+    schematic = source.with_suffix(".kicad_sch")
+    dropped = dropped_symbols(made.drawing, schematic)
+    if not dropped:
+        return made, []
+    shown = ", ".join(dropped[:8]) + (f" and {len(dropped) - 8} more" if len(dropped) > 8 else "")
+    said = (
+        f"KiCad left {shown} out of the list, since they are excluded from the parts list. The report was made "
+        "from the drawing as last saved instead: edits since then are not in it. To report on unsaved edits, use "
+        "File > Export > Netlist, or take the exclusion off these symbols."
+    )
+    return make_reports(schematic, stem, notes=[said]), [said]
+
+
+def _print(made: Made, said: list[str]) -> None:
+    from loadloom.reports.terminal import text
+
+    for line in said:
+        print(f"NOTE: {line}\n")
+    print(text(made.results, WIDTH))
+    print(f"Workbook: {made.workbook}\nPage: {made.page}")
+
+
+def _show_failure(stem: Path, cause: str) -> None:
+    """The netlist dialog shows nothing of what is printed, so that a failure needs a page of its own."""
+    import tempfile
+
+    page = Path(tempfile.mkdtemp(prefix="loadloom-")) / "no_report.html"
+    page.write_bytes(message_page(f"No report on {stem.name}", [cause, "Nothing was written."]))
+    open_in_browser(page)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
