@@ -222,3 +222,68 @@ def small_network(
         load_kind=np.array([ALL_KINDS.index(x[3]) for x in loads], dtype=np.int64),
         load_demand=numbers([x[4] for x in loads]),
     )
+
+
+def branching_network(
+    conductors: int,
+    *,
+    kinds: tuple[LoadKind, ...] = (LoadKind.CURRENT,),
+    seed: int = 1,
+    branches: int = 4,
+    most_ways: int = 5,
+    segments: tuple[int, int] | None = None,
+) -> Network:
+    """A large branching harness of about so many conductors: feed and return trees of parallel ways.
+
+    Every joint feeds ``branches`` others through one to ``most_ways`` ways of contact, wire, contact; loads sit
+    at the outer three quarters of the joints. ``segments`` (feed, return) instead of as many on both sides:
+    with (n, 1) all loads share one return trunk.
+    """
+    rng = np.random.default_rng(seed)
+    each = max(2, round(conductors / (1 + most_ways)))
+    feed_count, return_count = segments or (each, each)
+    edge_a: list[int] = []
+    edge_b: list[int] = []
+    ohm: list[float] = []
+    nodes = 2
+    sides: list[list[int]] = []
+    for side, count in enumerate((feed_count, return_count)):
+        joints = [side]
+        for k in range(count):
+            joint = nodes
+            nodes += 1
+            for _ in range(int(rng.integers(1, most_ways + 1))):
+                edge_a += [joints[k // branches], nodes, nodes + 1]
+                edge_b += [nodes, nodes + 1, joint]
+                ohm += [rng.uniform(1e-4, 4e-4), rng.uniform(5e-4, 1e-3), rng.uniform(1e-4, 4e-4)]
+                nodes += 2
+            joints.append(joint)
+        sides.append(joints)
+    inner = feed_count // branches
+    plus = sides[0][1 + inner :]
+    minus = (sides[1][1 + inner :] or sides[1][-1:]) * len(plus)
+    volts, total = 48.0, 200.0
+    current = rng.uniform(0.5, 1.5, len(plus)) * total / len(plus)
+    kind = rng.choice([ALL_KINDS.index(x) for x in kinds], len(plus))
+    return Network(
+        case=Case("nominal"),
+        corner=LOAD_STATE,
+        node_ids=tuple(f"n{k}" for k in range(nodes)),
+        edge_ids=tuple(f"{'PWJ'[k % 3]}{k // 3}" for k in range(len(ohm))),
+        edge_a=np.array(edge_a, dtype=np.int64),
+        edge_b=np.array(edge_b, dtype=np.int64),
+        edge_resistance_ohm=np.array(ohm),
+        edge_drop_v=np.zeros(len(ohm)),
+        edge_diode=np.zeros(len(ohm), dtype=np.bool_),
+        source_ids=("U",),
+        source_plus=np.array([0]),
+        source_minus=np.array([1]),
+        source_voltage_v=np.array([volts]),
+        source_resistance_ohm=np.array([1e-3]),
+        source_hold_a=np.array([np.inf]),
+        load_ids=tuple(f"L{k}" for k in range(len(plus))),
+        load_plus=np.array(plus, dtype=np.int64),
+        load_minus=np.array(minus[: len(plus)], dtype=np.int64),
+        load_kind=kind,
+        load_demand=np.choose(kind, [current, current * volts, volts / current]),
+    )
