@@ -355,8 +355,8 @@ class _Connectivity:
             self.names.append((member_node, NameOnNet(max(strength, LOCAL), name.depth, name.text)))
         self.buses.append(_BusOnLine(node, self.named(sheet, text, strength), bus, members, sheet.file, label.line))
         if label.kind == "hierarchical":
-            for member, port in zip(members, self.bus_ports(sheet, text, bus), strict=True):
-                self.groups.join(member, port)
+            for member_node, port in zip(members, self.bus_ports(sheet, text, bus), strict=True):
+                self.groups.join(member_node, port)
 
     def bus_ports(self, sheet: SheetInstance, text: str, bus: Bus) -> tuple[int, ...]:
         return tuple(self.groups.node(("port", sheet.number, text, key)) for key in bus.keys)
