@@ -127,8 +127,8 @@ class Chains:
         """All blocks, in batches of equal shape."""
         return list(self._batches())
 
-    def shapes(self) -> Iterator[BlockShape]:
-        """Every block, one after the other."""
+    def shapes(self, most_loops: int) -> Iterator[BlockShape]:
+        """Every block, one after the other; a mesh of more loops than ``most_loops`` is left out."""
         chains = len(self.chain_block)
         if not chains:
             return
@@ -139,17 +139,23 @@ class Chains:
         for ids in np.split(by_block, cuts):
             runs = [segments_by_chain[(ends[c - 1] if c else 0) : ends[c]] for c in ids.tolist()]
             chain = np.repeat(np.arange(len(ids)), [len(run) for run in runs])
-            yield self._shape(ids, np.concatenate(runs), chain)
+            shape = self._shape(ids, np.concatenate(runs), chain, most_loops)
+            if shape is not None:
+                yield shape
 
-    def _shape(self, ids: IntArray, segment: IntArray, chain: IntArray) -> BlockShape:
+    def _shape(self, ids: IntArray, segment: IntArray, chain: IntArray, most_loops: int) -> BlockShape | None:
         start, end = self._start[ids], self._end[ids]
         if len(ids) == 1:
             return BlockShape(segment, chain, np.ones((1, 1)), 2 if len(segment) == 2 else 0, np.ones(1))
         low, high = np.minimum(start, end), np.maximum(start, end)
         parallel = bool((low == low[0]).all() and (high == high[0]).all())
         turn = np.where(start < end, 1.0, -1.0)
+        if parallel and len(segment) == len(ids):
+            return BlockShape(segment, chain, None, len(ids), turn)
+        if len(ids) - len(np.unique(np.concatenate([start, end]))) + 1 > most_loops:
+            return None
         loops = _loops(start, end, self._ohm[ids] + self._length[ids] * ZERO_SHARE)
-        return BlockShape(segment, chain, loops, len(ids) if parallel and len(segment) == len(ids) else 0, turn)
+        return BlockShape(segment, chain, loops, 0, turn)
 
     def _batches(self) -> Iterator[Batch]:
         chains = len(self.chain_block)
@@ -203,14 +209,14 @@ class BlockShape:
     """One block for who changes its resistances: C chains, M segments (numbers ``segment``).
 
     ``chain`` (M,): a segment's chain, 0 … C - 1. ``loops`` (loops, C): independent loops, 1 along a chain and
-    -1 against it. ``ways`` is C where the block is nothing but ways side by side between two joints, 2 for a
-    ring fed at one joint and drained at another, else 0. ``turn`` (C,): 1 or -1, so that turned ways all lead
-    from the same joint to the other.
+    -1 against it, None for plain ways. ``ways`` is C where the block is nothing but ways side by side between
+    two joints, 2 for a ring fed at one joint and drained at another, else 0. ``turn`` (C,): 1 or -1, so that
+    turned ways all lead from the same joint to the other.
     """
 
     segment: IntArray
     chain: IntArray
-    loops: FloatArray
+    loops: FloatArray | None
     ways: int
     turn: FloatArray
 

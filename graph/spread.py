@@ -28,12 +28,19 @@ from loadloom.graph.solution import Solution
 
 BoolArray = npt.NDArray[np.bool_]
 
-MOST_NUMBERS = 200_000_000
+MOST_NUMBERS = 50_000_000
 """Drawn resistances in all; a harness of many parts gets fewer draws, not fewer than ``FEWEST_DRAWS``."""
 
-FEWEST_DRAWS = 500
+FEWEST_DRAWS = 200
 LARGEST_BLOCK = 3_000_000
 """Numbers of a block held at once; a larger block is drawn in slices."""
+
+MOST_LOOPS = 150
+"""A mesh of more independent loops is left out: its draws would cost more than all the rest."""
+
+ALL_CHOICES = 300
+"""Ways in parallel up to which every way's current is looked at under every way's worst combination; with more
+only its own, which is the one that counts unless outputs drive current round the set."""
 
 FLOOR_SHARE = 1e-14
 """Resistance that stands for 0 Ω, as a share of the least other in the block."""
@@ -52,7 +59,7 @@ class Spread:
     where unrated. ``ways`` (E,): number of ways side by side, 0 where the block is a mesh. ``through_a`` (E,):
     current that enters the edge's block. ``set_number`` (E,): the block, -1 outside; ``way`` (E,): parts in
     series in it have the same number. ``draws`` is the number drawn, less than asked for in a very large
-    harness.
+    harness. A mesh of more than ``MOST_LOOPS`` loops stays NaN.
     """
 
     solution: Solution
@@ -118,7 +125,7 @@ class _Spreading:
     def run(self, draws: int, seed: int) -> Spread:
         parts = max(1, len(self.chains.member))
         draws = min(max(draws, 1), max(FEWEST_DRAWS, MOST_NUMBERS // parts))
-        for number, shape in enumerate(self.chains.shapes()):
+        for number, shape in enumerate(self.chains.shapes(MOST_LOOPS)):
             self._block(number, shape, draws, seed)
         return Spread(
             solution=self.copper.solution,
@@ -199,23 +206,32 @@ class _Block:
         """
         group = np.arange(len(self.segment_a)) if self.shape.ways == 2 else self.shape.chain
         choices = int(group.max()) + 1
-        own = group[self.segment][None, :] == np.arange(choices)[:, None]
-        resistance = np.where(own, self.low_ohm, self.high_ohm)
-        step = max(1, LARGEST_BLOCK // len(self.segment))
-        parts = [self.currents_a(resistance[k : k + step]) for k in range(0, choices, step)]
-        most: FloatArray = np.max([np.abs(part).max(axis=0) for part in parts], axis=0)
+        most = np.zeros(len(self.segment_a))
+        step = self._step()
+        for first in range(0, choices, step):
+            some = np.arange(first, min(first + step, choices))
+            own = group[self.segment][None, :] == some[:, None]
+            size = np.abs(self.currents_a(np.where(own, self.low_ohm, self.high_ohm)))
+            if choices > ALL_CHOICES and self.shape.ways:
+                most[some] = size[np.arange(len(some)), some]
+            else:
+                most = np.maximum(most, size.max(axis=0))
         return most
 
     def draw(self, rng: np.random.Generator, draws: int) -> FloatArray:
         """(draws, M) magnitudes at resistances drawn evenly between their ends."""
-        step = max(1, LARGEST_BLOCK // len(self.segment))
-        parts = []
+        size = np.empty((draws, len(self.segment_a)))
+        step = self._step()
         for first in range(0, draws, step):
             count = min(step, draws - first)
             share = rng.random((count, len(self.segment))) if draws > 1 else np.full((1, len(self.segment)), 0.5)
-            parts.append(np.abs(self.currents_a(self.low_ohm + share * (self.high_ohm - self.low_ohm))))
-        size: FloatArray = np.concatenate(parts)
-        return size
+            size[first : first + count] = self.currents_a(self.low_ohm + share * (self.high_ohm - self.low_ohm))
+        return np.abs(size, out=size)
+
+    def _step(self) -> int:
+        """Sets of resistances at once."""
+        loops = 0 if self.shape.loops is None else len(self.shape.loops)
+        return max(1, LARGEST_BLOCK // max(len(self.segment), loops**2))
 
     def currents_a(self, resistance_ohm: FloatArray) -> FloatArray:
         """(D, M) currents of the segments at D sets of resistances (D, P).
@@ -224,16 +240,13 @@ class _Block:
         loops · R' · loopsᵀ · m = -loops · (R' - R) · I.
         """
         shape = self.shape
-        cases, chains = len(resistance_ohm), shape.loops.shape[1]
-        of_part = shape.chain[self.segment]
-        change = (resistance_ohm - self.solved_ohm) * self.segment_a[self.segment]
-        select = np.zeros((len(of_part), chains))
-        select[np.arange(len(of_part)), of_part] = 1.0
-        ohm = resistance_ohm @ select
+        of_part = shape.chain[self.segment]  # ascending: a chain's parts stand together
+        first = np.flatnonzero(np.diff(of_part, prepend=-1))
+        volts = np.add.reduceat((resistance_ohm - self.solved_ohm) * self.segment_a[self.segment], first, axis=1)
+        ohm = np.add.reduceat(resistance_ohm, first, axis=1)
         floor = FLOOR_SHARE * float(ohm[ohm > 0].min(initial=1.0))
-        ohm += floor * select.sum(axis=0)
-        volts = change @ select
-        if shape.ways and chains > 1:  # ways side by side: one voltage over all
+        ohm += floor * np.bincount(of_part)
+        if shape.loops is None:  # ways side by side: one voltage over all
             conductance = 1.0 / ohm
             turned = volts * shape.turn
             across = (conductance * turned).sum(axis=1) / conductance.sum(axis=1)
@@ -242,7 +255,7 @@ class _Block:
             matrix = (shape.loops[None] * ohm[:, None, :]) @ shape.loops.T
             drive = -(volts @ shape.loops.T)
             moved = np.linalg.solve(matrix, drive[:, :, None])[:, :, 0] @ shape.loops
-        answer: FloatArray = self.segment_a[None, :] + moved.reshape(cases, chains)[:, shape.chain]
+        answer: FloatArray = self.segment_a[None, :] + moved[:, shape.chain]
         return answer
 
 

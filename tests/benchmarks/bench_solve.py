@@ -54,7 +54,8 @@ def growth(kinds: tuple[LoadKind, ...]) -> None:
         totals.append((conductors, base_s + breaks_s))
         print(
             f"  {conductors:7d} conductors, {2 * conductors} contacts: base {base_s:.3f} s, "
-            f"all breaks {breaks_s:.3f} s, together {base_s + breaks_s:.3f} s; residual {solution.residual_a:.1e} A; "
+            f"all breaks {breaks_s:.3f} s, together {base_s + breaks_s:.3f} s; "
+            f"residual {solution.residual_a:.1e} A; "
             + ("exact" if breaks.exact else f"error of a break at most {np.max(breaks.error_a):.1e} A")
         )
     (n1, t1), (n2, t2) = totals
@@ -142,7 +143,8 @@ def against_others(kinds: tuple[LoadKind, ...]) -> None:
     spice_s = float(np.mean(times))
     print(
         f"  ngspice, {len(times)} sampled, start-up of {empty_s * 1e3:.1f} ms taken off: "
-        f"{spice_s * 1e3:.1f} ms each, {spice_s * edges / breaks_s:.0f} times as long; greatest difference {worst:.1e} A"
+        f"{spice_s * 1e3:.1f} ms each, {spice_s * edges / breaks_s:.0f} times as long; "
+        f"greatest difference {worst:.1e} A"
     )
 
 
