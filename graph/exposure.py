@@ -37,8 +37,14 @@ def exposures(search: Search, *, closed_form: bool = True) -> dict[int, float]:
     if search.variant.dead >= 0 or (search.variant.rows.limit < -TINY).any() or not search.places.listed:
         return found
     open_ones: list[tuple[int, Demands]] = []
+    closed: dict[bytes, float | None] = {}
     for k, demands in _demands(search):
-        value = laminar_most(demands) if closed_form else None
+        key = (
+            demands.gain.round(9).tobytes() + demands.rows.round(9).tobytes() + demands.most_a.tobytes()
+        )  # alike for parts in series
+        if closed_form and key not in closed:
+            closed[key] = laminar_most(demands)
+        value = closed[key] if closed_form else None
         if value is None:
             open_ones.append((k, demands))
         else:
@@ -52,7 +58,7 @@ def exposures(search: Search, *, closed_form: bool = True) -> dict[int, float]:
 
 def _demands(search: Search) -> list[tuple[int, Demands]]:
     """The demands of every part, those that are alike to all devices as one."""
-    response = search.response(search.places.listed)
+    response = search.loaded.response(search.places.listed)
     with np.errstate(divide="ignore", invalid="ignore"):
         short = np.where(response.loop_ohm > TINY, response.open_v / response.loop_ohm, np.inf)
     device = search.variant.rows.device
@@ -129,15 +135,15 @@ def laminar_most(demands: Demands) -> float | None:
         return None
     sets: list[tuple[frozenset[int], float]] = []
     for row, limit in zip(demands.rows, demands.limit, strict=True):
-        members = np.flatnonzero(np.abs(row) > TINY)
-        if not len(members) or not np.isfinite(limit):
+        inside_row = np.flatnonzero(np.abs(row) > TINY)
+        if not len(inside_row) or not np.isfinite(limit):
             continue
-        factors = row[members]
+        factors = row[inside_row]
         if (factors < 0.0).all():
             continue
         if not np.allclose(factors, factors[0], rtol=1e-9) or factors[0] < 0.0:
             return None
-        sets.append((frozenset(members.tolist()), float(limit / factors[0])))
+        sets.append((frozenset(inside_row.tolist()), float(limit / factors[0])))
     sets.sort(key=lambda item: len(item[0]))
     # What stands for each set so far, by one of its members: (all members, the most of it).
     tops: dict[frozenset[int], float] = {frozenset([n]): float(m) for n, m in enumerate(demands.most_a)}

@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -190,7 +191,7 @@ def _beside(rows: tuple[tuple[str, ...], ...], every: tuple[str, ...]) -> Iterat
         yield from ((every[i], every[j]) for i in range(len(every)) for j in range(i + 1, len(every)))
         return
     for upper, lower in zip(rows, (*rows[1:], ()), strict=True):
-        yield from zip(upper, upper[1:], strict=False)
+        yield from pairwise(upper)
         for i, name in enumerate(upper):
             yield from ((name, lower[j]) for j in (i - 1, i, i + 1) if 0 <= j < len(lower))
 

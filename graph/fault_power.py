@@ -49,7 +49,7 @@ def fault_powers(search: Search, case: str) -> dict[str, FaultPowerRow]:
     places = search.places.listed
     if (limit < -TINY).any() or not places:
         return {}
-    response = search.response(places)
+    response = search.loaded.response(places)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(response.rows > TINY, limit[:, None] / response.rows, np.inf)
         matched = np.where(response.loop_ohm > TINY, response.open_v / (2.0 * response.loop_ohm), np.inf)

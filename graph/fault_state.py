@@ -140,4 +140,5 @@ def _solve(
     np.add.at(matrix, (nodes + loose, b[loose]), -1.0)
     right[nodes:] = np.where(holding, np.where(np.isfinite(held), held, 0.0), np.where(blocked, 0.0, -emf))
     answer = np.linalg.lstsq(matrix, right, rcond=None)[0]
-    return answer[:nodes], answer[nodes:]
+    found: FloatArray = np.asarray(answer, dtype=np.float64)
+    return found[:nodes], found[nodes:]

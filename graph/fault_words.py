@@ -95,6 +95,7 @@ def _remedy(noun: str, answer: PartFault) -> str:
         )
     return (
         f"Set or choose {answer.held_by} so that it holds no more than {answer.held_to_protect_a:.3g} A instead of "
-        f"{answer.held_a:.3g} A, or put a device of no more than {answer.allowed_a:.3g} A nearer to {answer.id}, or "
+        f"{answer.held_a:.3g} A, or put a device of no more than {answer.allowed_a:.3g} A nearer to {answer.id}, "
+        "or "
         f"{thicker}."
     )

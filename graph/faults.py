@@ -55,8 +55,9 @@ class PartFault:
     ``protected_by``: devices and outputs of which each alone keeps it within its allowed current, nearest first.
     ``at_rating_a``: the let-through if the device that holds it passed its printed rating instead of what it
     can hold. ``held_a`` is what that device can hold, ``held_to_protect_a`` the most it may hold so that the part
-    stays within its allowed current (None where no such device or setting is). ``heat_w_per_m``: a conductor's heat at its let-through, cold. ``held_by`` is the device just about
-    not to open, None where copper alone holds the current down. ``exact_place`` and ``loads_a`` (by load id, those
+    stays within its allowed current (None where no such device or setting is). ``heat_w_per_m``: a conductor's
+    heat at its let-through, cold. ``held_by`` is the device just about not to open, None where copper alone holds
+    the current down. ``exact_place`` and ``loads_a`` (by load id, those
     that draw) say with ``fault`` all that is needed to set up the state again: shares along conductors are not
     rounded there.
     """
@@ -90,8 +91,8 @@ class FaultAnswer:
 
     ``parts`` is by conductor and contact id, the worst of all cases; ``by_arrangement`` the same by arrangement
     word (None = as drawn). ``faults`` are the rows that the parts refer to, in order of their ids; ``back_feeds``
-    what each output shorted inside makes each part carry (parts on which the fault adds anything). ``joined`` are groups of
-    outputs that hang together by copper on both sides, by case.
+    what each output shorted inside makes each part carry (parts on which the fault adds anything). ``joined``
+    are groups of outputs that hang together by copper on both sides, by case.
     """
 
     parts: Mapping[str, PartFault]
@@ -154,7 +155,7 @@ def search_faults(
         tell(f"searching faults: {case.id}")
         mine = thresholds[case.id]
         _search_network(harness, case, network, mine, loads, ratings, worst.setdefault(case.arrangement, _Worst()))
-        if any(t.assumed and math.isfinite(t.held_a) for t in mine.values()):
+        if _rests_on_assumed(mine, ratings, worst[case.arrangement], settings.overload_band):
             without = {k: replace(t, held_a=math.inf, opens=False) if t.assumed else t for k, t in mine.items()}
             apart = _Worst()
             _search_network(harness, case, network, without, loads, ratings, apart, short=True)
@@ -162,6 +163,21 @@ def search_faults(
             for part, found in apart.hits.items():
                 known[part] = max(known.get(part, 0.0), found.hit.value_a)
     return _answer(harness, settings, cases, thresholds, ratings, worst, firm)
+
+
+def _rests_on_assumed(
+    thresholds: Mapping[str, Threshold], ratings: Mapping[str, Rating], worst: _Worst, band: float
+) -> bool:
+    """Whether any part that is within its allowed current, or its band, may be so by an assumed trip alone."""
+    if not any(t.assumed and math.isfinite(t.held_a) for t in thresholds.values()):
+        return False
+    for name, found in worst.hits.items():
+        rating = ratings.get(name)
+        if rating is None or rating.allowed_a is None or found.hit.value_a > band * rating.allowed_a * (1.0 + SAME):
+            continue
+        if all(thresholds[d].assumed for d in worst.cover.get(name, ())):
+            return True
+    return False
 
 
 def _distinct(
@@ -263,7 +279,7 @@ def _note_cover(search: Search, ratings: Mapping[str, Rating], worst: _Worst) ->
     acting = np.flatnonzero(np.isfinite(piece.held_a))
     if not len(acting) or not search.places.listed:
         return
-    response = search.response(search.places.listed)
+    response = search.loaded.response(search.places.listed)
     gain = np.abs(response.branch[search.parts])
     row_of = {k: n for n, k in enumerate(search.parts.tolist())}
     for end in search.places.own:
@@ -275,7 +291,7 @@ def _note_cover(search: Search, ratings: Mapping[str, Rating], worst: _Worst) ->
     count = len(piece.node_ids)
     links = coo_array((np.ones(len(a)), (a, b)), shape=(count, count)).tocsr()
     hops = dijkstra(links, directed=False, unweighted=True, indices=b[acting])
-    most = response.most_a.min(axis=0, initial=np.inf) if len(search.plus) else np.zeros(0)
+    most = response.most_a.min(axis=0, initial=np.inf) if len(search.loaded.plus) else np.zeros(0)
     base = np.abs(search.variant.flows.own_a[search.parts])
     bound = np.full((len(acting), len(search.parts)), np.inf)
     for n, d in enumerate(acting.tolist()):
@@ -283,8 +299,8 @@ def _note_cover(search: Search, ratings: Mapping[str, Rating], worst: _Worst) ->
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(gain > TINY, gain / np.where(through > TINY, through, 0.0)[None, :], 0.0).max(axis=1)
         share = np.where(np.isfinite(share), share, np.inf)
-        left = np.abs(search.load_branch[search.parts]) - np.minimum(share, 1e12)[:, None] * np.abs(
-            search.load_branch[d]
+        left = np.abs(search.loaded.load_branch[search.parts]) - np.minimum(share, 1e12)[:, None] * np.abs(
+            search.loaded.load_branch[d]
         )
         bound[n] = base + share * piece.held_a[d] + np.maximum(left, 0.0) @ most
     for n, k in enumerate(search.parts.tolist()):
@@ -377,9 +393,9 @@ class _State:
 
 def state_at(search: Search, place: Place, fault_a: float, loads_a: FloatArray) -> _State:
     """The linear state with a fault current and load currents in A."""
-    response = search.response([place])
+    response = search.loaded.response([place])
     flows, piece = search.variant.flows, search.variant.piece
-    fixed = flows.own_a + search.load_branch @ loads_a
+    fixed = flows.own_a + search.loaded.load_branch @ loads_a
     per_fault = response.branch[:, 0].copy()
     signed = fixed + per_fault * fault_a
     for point, sign in ((place.high, 1.0), (place.low, -1.0)):
@@ -392,7 +408,7 @@ def state_at(search: Search, place: Place, fault_a: float, loads_a: FloatArray) 
     loop = float(response.loop_ohm[0])
     rows = search.variant.rows
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = rows.per_node_draw(response.rows[:, 0], search.load_rows, fault_a, loads_a)
+        used = rows.per_node_draw(response.rows[:, 0], search.loaded.load_rows, fault_a, loads_a)
     slack = rows.limit - used
     tight = np.flatnonzero(
         (slack <= 1e-6 * np.maximum(np.abs(rows.limit), 1e-3)) & (rows.device >= 0) & (response.rows[:, 0] > TINY)
@@ -575,7 +591,7 @@ def _exact(found: _Found) -> tuple[str, str] | None:
 
 def _drawing(found: _Found) -> tuple[tuple[str, float], ...]:
     search = found.search
-    ids = [search.variant.piece.loads.ids[k] for k in search.load_at.tolist()]
+    ids = [search.variant.piece.loads.ids[k] for k in search.loaded.load_at.tolist()]
     return tuple((name, float(a)) for name, a in zip(ids, found.hit.loads_a, strict=True) if a > TINY)
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
 from scipy.optimize import linprog
 
 from loadloom.graph.network import FloatArray
+from loadloom.graph.unit_flows import BoolArray
 
 TOGETHER = 400
 """Programmes in one call: enough to make the call's own cost small."""
@@ -24,7 +26,7 @@ class Programme:
     limit: FloatArray
     most: FloatArray
 
-    def reduced(self) -> tuple[FloatArray, FloatArray]:
+    def reduced(self) -> tuple[BoolArray, BoolArray]:
         """Which rows can bind and which variables can matter, as boolean arrays.
 
         A variable that adds nothing and eases no row is 0; a row that holds whatever the variables do is left
@@ -87,17 +89,18 @@ def _linprog(
         value.append(block[i, j])
         row_start += block.shape[0]
         column_start += block.shape[1]
-    matrix = sp.coo_array(
+    matrix: Any = sp.coo_array(  # the stubs of linprog know dense matrices only
         (np.concatenate(value), (np.concatenate(row), np.concatenate(column))), shape=(row_start, column_start)
     ).tocsr()
     top = np.concatenate(tops)
     answer = linprog(
         -gain,
-        A_ub=matrix if row_start else None,
-        b_ub=np.concatenate(limits) if row_start else None,
-        bounds=np.column_stack([np.zeros(len(top)), top]),
+        A_ub=matrix,
+        b_ub=np.concatenate(limits),
+        bounds=[(0.0, float(most)) for most in top],
         method="highs",
     )
     if answer.status != 0:
         return None
-    return [np.asarray(part) for part in np.split(answer.x, np.cumsum([len(g) for g in gains])[:-1])]
+    best: FloatArray = np.asarray(answer.x)
+    return [np.asarray(part) for part in np.split(best, np.cumsum([len(g) for g in gains])[:-1])]

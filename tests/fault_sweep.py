@@ -49,6 +49,14 @@ class Swept:
     points: int
 
 
+@dataclass(frozen=True)
+class Replayed:
+    """One fault set up in ngspice: magnitudes by part, and whether no device passes more than it holds."""
+
+    current_a: dict[str, float]
+    everything_holds: bool
+
+
 class _Maker:
     def __init__(self, seed: int, kinds: tuple[LoadKind, ...]) -> None:
         self.rng = random.Random(seed)
@@ -285,9 +293,7 @@ def _run(
     tables = _read_raw(raw, len(names)) if raw.exists() else []
     expected = [steps * combos for *_, steps in sweeps]
     if [len(t) for t in tables] != expected:
-        raise AssertionError(
-            f"ngspice: {[len(t) for t in tables][:5]} {expected[:5]} {len(tables)} {len(expected)} {done.stdout[-1500:]} {done.stderr[-1500:]}"
-        )
+        raise AssertionError(f"ngspice gave {len(tables)} of {len(expected)} sweeps: {done.stderr[-1500:]}")
     return [(table, names) for table in tables]
 
 
@@ -308,14 +314,13 @@ def _read_raw(path: Path, columns: int) -> list[np.ndarray]:
     return tables
 
 
-def replay(
-    drawn: Drawn, at: str, to: str, fault_ohm: float, loads_a: Mapping[str, float]
-) -> tuple[dict[str, float], bool]:
-    """What ngspice says of one fault that the tool names: magnitudes by part, and whether everything holds.
+def replay(drawn: Drawn, at: str, to: str, fault_ohm: float, loads_a: Mapping[str, float]) -> Replayed:
+    """What ngspice says of one fault that the tool names.
 
     ``at`` and ``to`` are the tool's names of the places; loads draw the currents given, whatever their voltage.
     """
     harness = drawn.harness
+    fault_ohm = max(fault_ohm, 1e-9)
     shares = dict.fromkeys((w.id for w in harness.conductors), SHARES)
 
     def node(name: str, other: int) -> str:
@@ -323,6 +328,8 @@ def replay(
         ends |= {o.id: (o.node_plus, o.node_minus) for o in harness.outputs}
         if name in ends:
             return ends[name][other]
+        if "|" in name:
+            raise ValueError("a pair of contacts has two sides: not replayed")
         if ":" not in name:
             return name
         wire_id, share = name.split(":")
@@ -353,7 +360,7 @@ def replay(
     parts = (*harness.conductors, *harness.contacts)
     close = {name: most * (1.0 + 1e-4) for name, most in drawn.held_a.items()}
     held = bool(_held(Drawn(harness, drawn.feeds, close), table, names)[0])
-    return {p.id: float(_part_current(table, names, p.id)[0]) for p in parts}, held
+    return Replayed({p.id: float(_part_current(table, names, p.id)[0]) for p in parts}, held)
 
 
 def _deck(

@@ -42,10 +42,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         held = f"{worst.held_by} just does not open" if worst.held_by else "nothing but copper holds it down"
         yield RULE.finding(
             output.subject,
-            f"If output {output.id} fails short inside, the outputs joined with it feed {worst.let_through_a:.3g} A "
-            f"backwards through its lead {worst.id}{over}; {held}.",
-            f"Put a diode or another part that blocks reverse current into the lead of {output.id}, or a device that "
-            "opens on it.",
+            f"If output {output.id} fails short inside, the outputs joined with it feed "
+            f"{worst.let_through_a:.3g} A backwards through its lead {worst.id}{over}; {held}.",
+            f"Put a diode or another part that blocks reverse current into the lead of {output.id}, or a device "
+            "that opens on it.",
             case=worst.case,
             value=worst.let_through_a,
             limit=worst.allowed_a,

@@ -39,8 +39,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             f"{part.id} is shared: one fault can hold {answer.let_through_a:.3g} A on it, but several overloads at "
             f"once, every device just not opening, {answer.exposure_a:.3g} A, "
             f"{answer.exposure_a / answer.allowed_a:.3g} times its allowed {answer.allowed_a:.3g} A.",
-            f"Use one that is allowed {answer.exposure_a:.3g} A, split it, or lower the devices of the ways that share "
-            "it.",
+            f"Use one that is allowed {answer.exposure_a:.3g} A, split it, or lower the devices of the ways that "
+            "share it.",
             case=answer.exposure_case,
             value=answer.exposure_a,
             limit=answer.allowed_a,

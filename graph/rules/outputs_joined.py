@@ -27,9 +27,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         volts = [f"{o.id} {o.voltage_v:.4g} V" for o in facts.harness.outputs if o.id in group and o.voltage_v]
         yield RULE.finding(
             facts.harness.by_id[group[0]].subject,
-            f"Outputs {', '.join(group)} are joined ({', '.join(volts)}): they share a load as their voltages and leads "
-            "make them, not evenly, a fault can draw on all of them, and one that fails can be fed by the others.",
-            "Keep the outputs apart, or state that they are made to share and put a part that blocks reverse current "
-            "into each lead.",
+            f"Outputs {', '.join(group)} are joined ({', '.join(volts)}): they share a load as their voltages and "
+            "leads make them, not evenly, a fault can draw on all of them, and one that fails can be fed by the "
+            "others.",
+            "Keep the outputs apart, or state that they are made to share and put a part that blocks reverse "
+            "current into each lead.",
             case=case_id,
         )

@@ -38,9 +38,10 @@ def check(facts: Facts) -> Iterator[Finding]:
             part.subject,
             f"{part.id} is allowed {answer.allowed_a:.3g} A, but between that and {answer.let_through_a:.3g} A "
             f"({answer.let_through_a / answer.allowed_a:.3g} times, within the band of "
-            f"{facts.settings.overload_band:.3g}) {how_long}: {fault_words(answer.fault)}, held by {answer.held_by}.",
-            f"Accept the band, choose {answer.held_by} so that it is certain to open above {answer.allowed_a:.3g} A, "
-            f"or use a part that is allowed {answer.let_through_a:.3g} A.",
+            f"{facts.settings.overload_band:.3g}) {how_long}: {fault_words(answer.fault)}, held by "
+            f"{answer.held_by}.",
+            f"Accept the band, choose {answer.held_by} so that it is certain to open above {answer.allowed_a:.3g} "
+            f"A, or use a part that is allowed {answer.let_through_a:.3g} A.",
             case=answer.case,
             value=answer.let_through_a,
             limit=answer.allowed_a,

@@ -1,0 +1,67 @@
+"""Let-through against ngspice: every place, five points along each conductor, every fault resistance, by force.
+
+On random harnesses ngspice steps a fault resistor from 1 mΩ to 1 kΩ at every place, with the loads on and off in
+every combination, and finely once more around the last step that holds. Devices are plain thresholds. Nothing
+that it finds may be above the tool's let-through. For constant-current and resistive loads the tool's number must
+also be real: within 1 % of what the steps reached, or, where the worst point lies between the five of a
+conductor, within 1 % of what ngspice gives when the tool's own fault is set up in it, with everything holding.
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+from fault_bench import faults_of
+from fault_sweep import random_drawn, replay, sweep
+from programs import need
+
+from loadloom.graph.elements import LoadKind
+
+KINDS = {
+    "current": (LoadKind.CURRENT,),
+    "resistance": (LoadKind.CURRENT, LoadKind.RESISTANCE),
+    "power": (LoadKind.POWER, LoadKind.CURRENT),
+}
+CASES = [("current", seed) for seed in range(1, 11)] + [("resistance", seed) for seed in range(11, 18)]
+CASES += [("power", seed) for seed in range(18, 24)]
+WITHIN = 0.01
+ROUNDING = 1e-5
+"""Relative: ngspice's own tolerance, and the resistances that switch a place on and off."""
+
+
+@pytest.fixture(scope="module")
+def swept():
+    need("ngspice")
+    drawn = [random_drawn(seed, KINDS[kind]) for kind, seed in CASES]
+    with ThreadPoolExecutor(2) as pool:
+        return dict(zip(CASES, zip(drawn, pool.map(sweep, drawn), strict=True), strict=True))
+
+
+@pytest.mark.parametrize(("kind", "seed"), CASES)
+def test_nothing_that_holds_is_above_the_let_through(swept, kind: str, seed: int):
+    drawn, reference = swept[kind, seed]
+    answer = faults_of(drawn.harness)
+    excess = []
+    for name, found_a in reference.current_a.items():
+        part = answer.parts[name]
+        assert found_a <= part.let_through_a * (1.0 + ROUNDING) + 1e-6, (name, reference.where[name], part.fault)
+        if found_a < 1e-3 or part.let_through_a <= found_a * (1.0 + WITHIN):
+            continue
+        if kind == "power":
+            excess.append(part.let_through_a / found_a - 1.0)
+            continue
+        claimed = replay(drawn, *part.exact_place, part.fault.fault_resistance_ohm, dict(part.loads_a))
+        assert claimed.everything_holds, (name, part.fault)
+        assert claimed.current_a[name] == pytest.approx(part.let_through_a, rel=WITHIN), (name, part.fault)
+    if kind == "power":
+        above = f"{len(excess)} of {len(reference.current_a)} parts above by more than 1 %"
+        print(f"seed {seed}: {above}, at most {100.0 * max(excess, default=0.0):.1f} %")
+
+
+def test_the_reference_finds_what_it_should(swept):
+    """The sweeps are no empty loops: they reach the threshold of a device on most harnesses."""
+    reached = [
+        any(abs(a / t - 1.0) < WITHIN for a in found.current_a.values() for t in drawn.held_a.values())
+        for drawn, found in swept.values()
+    ]
+    assert sum(reached) >= 0.8 * len(reached)
+    assert sum(found.points for _, found in swept.values()) > 200_000
