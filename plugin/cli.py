@@ -107,6 +107,9 @@ def parser() -> argparse.ArgumentParser:
     )
     kicad.set_defaults(run=_kicad)
 
+    rules = commands.add_parser("rules", help="print what every finding means, with its formula and source")
+    rules.set_defaults(run=_rules)
+
     demo = commands.add_parser("demo", help="write the observatory project and its reports")
     demo.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path("observatory"))
     demo.set_defaults(run=_demo)
@@ -205,6 +208,13 @@ def _kicad(parsed: argparse.Namespace) -> int:
 
     for line in run(parsed.action, parsed.project, button=not parsed.no_button):
         print(line)
+    return EXIT_PASS
+
+
+def _rules(_: argparse.Namespace) -> int:
+    from loadloom.reports.rule_reference import markdown
+
+    print(markdown(), end="")
     return EXIT_PASS
 
 

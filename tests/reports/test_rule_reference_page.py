@@ -1,0 +1,21 @@
+"""The committed rule reference is the one that the rules' docstrings make."""
+
+from pathlib import Path
+
+from loadloom.graph.registry import all_rules
+from loadloom.reports.rule_reference import markdown, sections
+
+PAGE = Path(__file__).resolve().parents[2] / "graph" / "rules" / "README.md"
+
+
+def test_the_page_is_up_to_date() -> None:
+    assert PAGE.read_text(encoding="utf-8") == markdown(), "run: loadloom rules > graph/rules/README.md"
+
+
+def test_every_rule_says_what_passes_and_what_fails() -> None:
+    lacking = {
+        name: missing
+        for name, rule in all_rules().items()
+        if (missing := {"Formula", "Source", "Passes", "Fails"} - set(sections(rule.documentation)))
+    }
+    assert lacking == {}
