@@ -26,7 +26,8 @@ from loadloom.graph.settings import AnalysisSettings, Case
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-CHASSIS_NODE = "chassis"
+CHASSIS_NODE = "«chassis»"
+"""No net can have this name by accident."""
 
 
 class Ageing(enum.StrEnum):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import datetime
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -84,7 +85,9 @@ def parser() -> argparse.ArgumentParser:
         default=[],
         help="write the comparison; the suffix says how: .xlsx, .html, .json (repeatable)",
     )
-    compare.add_argument("--date", metavar="YYYY-MM-DD", help="date of the analyses (default: today)")
+    compare.add_argument(
+        "--date", metavar="YYYY-MM-DD", type=_iso_date, help="date of the analyses (default: today)"
+    )
     compare.set_defaults(run=_compare)
 
     note = commands.add_parser("annotate", help="write currents and verdicts into a copy of the drawing")
@@ -116,6 +119,11 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
+def _iso_date(text: str) -> str:
+    """A date as the reports print it; ``argparse`` turns the error into its sentence."""
+    return datetime.date.fromisoformat(text).isoformat()
+
+
 class _Version(str):
     """The version, looked up only when it is printed."""
 
@@ -139,7 +147,9 @@ def _add_input(command: argparse.ArgumentParser) -> None:
         default="error",
         help="exit with 1 from this severity on (default: error)",
     )
-    command.add_argument("--date", metavar="YYYY-MM-DD", help="date printed in the reports (default: today)")
+    command.add_argument(
+        "--date", metavar="YYYY-MM-DD", type=_iso_date, help="date printed in the reports (default: today)"
+    )
 
 
 def exit_code(results: Results, fail_on: str) -> int:
