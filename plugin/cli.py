@@ -120,8 +120,10 @@ def parser() -> argparse.ArgumentParser:
 
 
 def _iso_date(text: str) -> str:
-    """A date as the reports print it; ``argparse`` turns the error into its sentence."""
-    return datetime.date.fromisoformat(text).isoformat()
+    try:
+        return datetime.date.fromisoformat(text).isoformat()
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f"“{text}” is no date (YYYY-MM-DD)") from error
 
 
 class _Version(str):
