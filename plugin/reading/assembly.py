@@ -47,14 +47,17 @@ def read_own(hierarchy: Hierarchy, project: Project) -> OwnReading:
         nets = drawn_nets(expander)
     except UnusableError as error:
         return OwnReading(hierarchy, project, expander, parts, None, error)
-    _refuse_pins_on_two_nets(nets)
     return OwnReading(hierarchy, project, expander, parts, nets, None)
 
 
 def from_own(own: OwnReading, provenance: Provenance, notices: Iterable[Finding], route: str) -> Drawing:
-    """The Drawing by this program's own reading alone. Raises UnusableError if there is an obstacle."""
+    """The Drawing by this program's own reading alone.
+
+    Raises UnusableError if there is an obstacle, or if a pin is on two nets.
+    """
     if own.nets is None:
         raise own.obstacle or UnusableError("can't be read without kicad-cli")
+    _refuse_pins_on_two_nets(own.nets)
     pins: dict[str, dict[str, Pin]] = defaultdict(dict)
     nets = []
     # The strongest names first, so that it is the weaker ones that get a number.

@@ -62,7 +62,7 @@ def _folders(pattern: str) -> list[Path]:
         place = Path(pattern.format_map(os.environ))
     except KeyError:
         return []
-    return [Path(place.anchor), *Path(place.anchor).glob(str(place.relative_to(place.anchor)))][1:]
+    return list(Path(place.anchor).glob(str(place.relative_to(place.anchor))))
 
 
 def version(program: Path) -> str:

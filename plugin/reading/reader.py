@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
@@ -51,8 +52,9 @@ def read_drawing(
     hint = "give a .kicad_sch, .kicad_pro, .net or .xml"
     if suffix == ".sch":
         hint = "a schematic of KiCad 5 or older; save it with KiCad 7 or newer"
-    if path.is_dir():
-        raise UnusableError("is a folder, not a file", shown(path), hint=hint)
+    with suppress(OSError):  # A folder above it may be closed to us.
+        if path.is_dir():
+            raise UnusableError("is a folder, not a file", shown(path), hint=hint)
     raise UnusableError(f"has the suffix {suffix or 'of no'!r}, which is no drawing", shown(path), hint=hint)
 
 
@@ -77,7 +79,7 @@ def _read_schematic(path: Path, asked: Path | Literal["none"] | None, progress: 
         written = export.result()
     if written is None:
         raise _not_loaded(path, program, own.hierarchy)
-    netlist = read_netlist(xml.parse(written), shown(path))
+    netlist = _netlist_of(written, path, own)
     _refuse_lost_parts(netlist, own)
     tool = netlist.tool.removeprefix("Eeschema ")
     notices = [*_version_notices(own.hierarchy)]
@@ -121,6 +123,17 @@ def _not_loaded(path: Path, program: Path, hierarchy: Hierarchy) -> UnusableErro
         shown(path),
         hint=f"open it in KiCad, or set {cli.VARIABLE}=none to read it without",
     )
+
+
+def _netlist_of(written: TextFile, path: Path, own: OwnReading) -> Netlist:
+    """Read what kicad-cli wrote; a fault in it is told with the place in the drawing, not in that file."""
+    try:
+        return read_netlist(xml.parse(written), shown(path))
+    except UnusableError as error:
+        part = own.parts.get(error.symbol or "")
+        error.file = shown(part.first.sheet.file.path) if part else shown(path)
+        error.line = part.first.symbol.line if part else None
+        raise
 
 
 def _refuse_lost_parts(netlist: Netlist, own: OwnReading) -> None:

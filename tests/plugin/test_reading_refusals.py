@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from programs import need
 from reading_samples import (
     Project,
     label,
@@ -21,7 +22,7 @@ from reading_samples import (
 )
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading import files, read_drawing
+from loadloom.plugin.reading import files, kicad_cli, read_drawing
 from loadloom.plugin.reading.kicad_cli import NetlistExport
 
 SAMPLES = Path(__file__).parent / "data" / "reading"
@@ -200,6 +201,16 @@ def test_paths_that_lead_nowhere(tmp_path: Path) -> None:
     refused(written(tmp_path, "{}", "alone.kicad_pro"), "has no schematic beside it")
 
 
+@pytest.mark.parametrize("name", ["p.kicad_sch", "p.kicad_pro", "p.net", "p.xml", "p.txt"])
+def test_a_folder_that_may_not_be_entered(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    def denied(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "stat", denied)
+    monkeypatch.setattr(Path, "open", denied)
+    refused(Path("closed") / name, "permission denied|which is no drawing")
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="named pipes are not files there")
 def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.kicad_sch")
@@ -359,3 +370,48 @@ def test_no_cut_or_changed_byte_gives_anything_but_a_refusal(tmp_path: Path, rou
             assert "\n" not in str(error)
             outcomes["refused"] += 1
     assert outcomes["refused"] > 60
+
+
+def test_a_pin_on_two_nets_is_told_with_its_place_in_the_drawing(tmp_path: Path) -> None:
+    path = Project(TWO_NETS).write(tmp_path)
+    lines = {refused(path, "pin 9 is on two nets", kicad_cli=cli).line for cli in ("none", need("kicad-cli"))}
+    assert lines <= {line_of(TWO_NETS, "(symbol (lib_id", 1), line_of(TWO_NETS, "(symbol (lib_id", 2)}
+
+
+def test_kicad_cli_is_found_off_the_path_and_the_newest_taken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = "kicad-cli.exe" if sys.platform == "win32" else "kicad-cli"
+    for release in ("9.0", "10.0", "8.0"):
+        folder = tmp_path / "KiCad" / release / "bin"
+        folder.mkdir(parents=True)
+        (folder / name).touch(mode=0o755)
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setenv("ProgramFiles", str(tmp_path))
+    monkeypatch.setattr(kicad_cli, "_USUAL_PLACES", {sys.platform: ("{ProgramFiles}/KiCad/*/bin", "{NOTHING}/bin")})
+    assert kicad_cli.find() == tmp_path / "KiCad" / "10.0" / "bin" / name
+
+
+@pytest.mark.parametrize("home", [None, "/nowhere/at/all"])
+def test_kicad_cli_gets_a_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, home: str | None) -> None:
+    cli = need("kicad-cli")
+    if home is None:
+        monkeypatch.delenv("HOME", raising=False)
+    else:
+        monkeypatch.setenv("HOME", home)
+    assert len(read_drawing(written(tmp_path, PLAIN), kicad_cli=Path(cli)).symbols) == 2
+
+
+def test_a_wrong_netlist_of_kicad_cli_is_noticed(tmp_path: Path) -> None:
+    """kicad-cli 9.0.8 loses the far half of a wire with a junction in its middle, with exit code 0."""
+    text = schematic(
+        line("wire", 0, 0, 20.32, 0),
+        "(junction (at 10.16 0) (diameter 0))",
+        *(symbol("T:ONE", f"A{x}", x * 10.16, 0) for x in range(3)),
+    )
+    path = Project(text).write(tmp_path)
+    own = read_drawing(path, kicad_cli="none")
+    assert [len(net.pins) for net in own.nets] == [3]
+    by_cli = read_drawing(path, kicad_cli=Path(need("kicad-cli")))
+    differs = {net.pins for net in by_cli.nets} != {net.pins for net in own.nets}
+    assert [found.rule for found in by_cli.notices] == (["readings-differ"] if differs else [])
