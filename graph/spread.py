@@ -206,17 +206,31 @@ class _Block:
         """
         group = np.arange(len(self.segment_a)) if self.shape.ways == 2 else self.shape.chain
         choices = int(group.max()) + 1
+        if choices > ALL_CHOICES and self.shape.loops is None:
+            return self._own_worst()
         most = np.zeros(len(self.segment_a))
         step = self._step()
         for first in range(0, choices, step):
             some = np.arange(first, min(first + step, choices))
             own = group[self.segment][None, :] == some[:, None]
             size = np.abs(self.currents_a(np.where(own, self.low_ohm, self.high_ohm)))
-            if choices > ALL_CHOICES and self.shape.ways:
-                most[some] = size[np.arange(len(some)), some]
-            else:
-                most = np.maximum(most, size.max(axis=0))
+            most = np.maximum(most, size.max(axis=0))
         return most
+
+    def _own_worst(self) -> FloatArray:
+        """(M,) magnitude of each of many ways under its own worst combination, from sums over all ways."""
+        of_part = self.shape.chain[self.segment]
+        first = np.flatnonzero(np.diff(of_part, prepend=-1))
+        ends = []
+        for ohm in (self.low_ohm, self.high_ohm):
+            volts = np.add.reduceat((ohm - self.solved_ohm) * self.segment_a[self.segment], first)
+            total = np.add.reduceat(ohm, first)
+            floor = FLOOR_SHARE * float(total[total > 0].min(initial=1.0))
+            ends.append((volts * self.shape.turn, 1.0 / (total + floor * np.bincount(of_part))))
+        (low_v, low_s), (high_v, high_s) = ends
+        drive = (high_s * high_v).sum() - high_s * high_v + low_s * low_v
+        across = drive / (high_s.sum() - high_s + low_s)
+        return np.abs(self.segment_a + self.shape.turn * low_s * (across - low_v))
 
     def draw(self, rng: np.random.Generator, draws: int) -> FloatArray:
         """(draws, M) magnitudes at resistances drawn evenly between their ends."""

@@ -142,3 +142,15 @@ def test_random_harnesses_at_one_corner_agree_with_the_full_solve():
         shares = np.isfinite(spread.uneven_a)
         assert shares.any() and np.isnan(spread.overload_probability).all()
         assert spread.uneven_a[shares] == pytest.approx(np.abs(full.edge_a[shares]), abs=1e-9)
+
+
+def test_many_ways_from_sums_agree_with_each_combination_solved(monkeypatch: pytest.MonkeyPatch):
+    network = six_ways()
+    one_by_one = spread_of(network, is_wire=_wires(network), length_tolerance=0.2)
+    monkeypatch.setattr("loadloom.graph.spread.ALL_CHOICES", 2)
+    from_sums = spread_of(network, is_wire=_wires(network), length_tolerance=0.2)
+    assert from_sums.uneven_a == pytest.approx(one_by_one.uneven_a, rel=1e-12)
+
+
+def _wires(network: Network) -> np.ndarray:
+    return np.array([name[0] == "W" for name in network.edge_ids])
