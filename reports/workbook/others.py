@@ -241,7 +241,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "used",
             "Used",
-            [Formula(ratio("current", "setting"), _over(r.current_a, r.setting_a)) for r in rows],
+            [Formula(ratio("current", "carries"), _over(r.current_a, r.carries_a)) for r in rows],
             "share",
         ),
         Column("carries", "Carries for certain", [r.carries_a for r in rows], "number", "A", scaled=False),

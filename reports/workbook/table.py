@@ -178,7 +178,9 @@ def write_table(
         scale = column_scale(_numbers(column), column.unit) if column.scaled else Scale(1.0, column.unit)
         unit = "" if scale.unit == "1" else scale.unit
         letter = letters[column.key]
-        width = max(column.width or _width(column, scale), *(_link_width(content) for content in column.values), 0.0)
+        width = max(
+            column.width or _width(column, scale), *(_link_width(content) for content in column.values), 0.0
+        )
         sheet.column_dimensions[letter].width = width if main else max(width, sheet.column_dimensions[letter].width)
         width = sheet.column_dimensions[letter].width
         header_lines = max(header_lines, _lines(column.title, width, _PER_LETTER) + bool(unit))

@@ -485,7 +485,7 @@ def sample() -> Results:
                 case="slew",
                 setting_a=40.0,
                 current_a=14.2,
-                utilisation=0.355,
+                utilisation=14.2 / 36.0,
                 carries_a=36.0,
                 clears_a=44.0,
                 clears_within_s=0.001,

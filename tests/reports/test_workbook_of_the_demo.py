@@ -1,0 +1,66 @@
+"""The workbook of the demo project against the tool's own runs on it, with the settings as drawn and changed."""
+
+import io
+import re
+from pathlib import Path
+
+import pytest
+from test_workbook import EQUAL, condition_cell, differences, load, recalculated
+
+from loadloom.graph.results import Results
+from loadloom.plugin.pipeline import analyse_file
+from loadloom.reports.workbook import book
+from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW
+
+DRAWING = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "flawed" / "dome_power.kicad_sch"
+DATE = "2026-03-01"
+
+
+@pytest.fixture(scope="module")
+def results() -> Results:
+    return analyse_file(DRAWING, date=DATE)
+
+
+def test_every_formula_gives_the_tools_value(results: Results, tmp_path: Path) -> None:
+    content = book.render(results)
+    wrong, count = differences(load(content), recalculated(content, tmp_path), results)
+    assert wrong == []
+    assert count > 1000
+
+
+def test_a_changed_ambient_moves_every_allowed_current_as_the_tools_own_run_does(
+    results: Results, tmp_path: Path
+) -> None:
+    """Every zone of the demo is set 3 K warmer, in the sheet and in the settings of a second run."""
+    warmer = tmp_path / "warmer.toml"
+    text = (DRAWING.parent / "loadloom.toml").read_text(encoding="utf-8")
+    zones = {
+        name: float(c)
+        for name, c in re.findall(r"\[ambient\.\"?([\w -]+?)\"?\][^\[]*?max\s*=\s*\"?([0-9.]+)", text)
+    }
+    assert zones
+    warm_text = re.sub(
+        r"(\[ambient\.[^\]]+\][^\[]*?max\s*=\s*\"?)([0-9.]+)", lambda m: m[1] + str(float(m[2]) + 3.0), text
+    )
+    warmer.write_text(warm_text, encoding="utf-8")
+    after = analyse_file(DRAWING, warmer, date=DATE)
+    workbook = book.build(results)
+    for name, max_c in zones.items():
+        cell = condition_cell(workbook, f"Greatest ambient, zone {name}")
+        assert cell.value == max_c
+        cell.value = max_c + 3.0
+    stream = io.BytesIO()
+    workbook.save(stream)
+    values = recalculated(stream.getvalue(), tmp_path)
+    moved = 0
+    for name, old, new in (
+        ("Conductors", results.conductors, after.conductors),
+        ("Contacts", results.contacts, after.contacts),
+    ):
+        sheet = values[name]
+        titles = {str(c.value).split("\n")[0]: c.column for c in sheet[HEADER_ROW] if c.value}
+        for number, (was, row) in enumerate(zip(old, new, strict=True)):
+            shown = sheet.cell(FIRST_ROW + number, titles["Allowed"]).value
+            assert shown == (pytest.approx(row.allowed_a, rel=EQUAL) if row.allowed_a is not None else "–"), row.id
+            moved += was.allowed_a != row.allowed_a
+    assert moved > 20
