@@ -25,11 +25,17 @@ MOST_GUARDS = 50
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """A device with one that comes before it on the way from the output, in one arrangement."""
+    """A device with one that comes before it on the way from the output, in one arrangement.
+
+    ``always``: the upstream one is before it on the way from every output that reaches it. ``loses``: loads that
+    are behind the upstream one and not behind the other.
+    """
 
     case: str
     upstream: Device | Output
     downstream: Device
+    always: bool = True
+    loses: int = 0
 
 
 @dataclass(frozen=True)
@@ -143,7 +149,8 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
     thresholds = there.thresholds
     rated = {c.id for c in (*harness.conductors, *harness.contacts)}
     guards: dict[str, dict[Guard, None]] = {}
-    series: dict[tuple[str, str], Series] = {}
+    before_it: dict[str, list[list[str]]] = {}
+    behind: dict[str, set[str]] = {}
     limits: dict[str, list[tuple[float, str]]] = {}
     for view in there.outputs:
         feed = guard(view.feed, view.output.id, there, whole_shares)
@@ -154,24 +161,45 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
         for name, found in _return_guards(there, view.back, feed):
             if name in rated:
                 guards.setdefault(name, {}).update(found)
+        for load, plus, minus in there.loads:
+            for node, guarded in ((plus, feed), (minus, back)):
+                for device, _ in guarded.passed[node] or ():
+                    behind.setdefault(device, set()).add(load)
         for ways, guarded in ((view.feed, feed), (view.back, back)):
             for block in ways.blocks:
                 for _, name in there.acting(block):
                     before = list(guarded.passed[block.entry] or ())
                     upper = [(thresholds[n].held_a / share, n) for n, share in before]
                     limits.setdefault(name, []).append(min(upper, default=(math.inf, view.output.id)))
-                    for upstream, _ in before:
-                        series.setdefault((upstream, name), Series(case, parts[upstream], there.devices[name]))
+                    before_it.setdefault(name, []).append([upstream for upstream, _ in before])
     return Protected(
         there.word,
         case,
         parts,
         thresholds,
         {name: tuple(nearest) for name, nearest in guards.items()},
-        tuple(series.values()),
+        tuple(_in_series(case, there, parts, before_it, behind)),
         {name: sum(a for a, _ in held) for name, held in limits.items()},
         {name: min(held)[1] for name, held in limits.items()},
     )
+
+
+def _in_series(
+    case: str,
+    there: Arrangement,
+    parts: Mapping[str, Device | Output],
+    before_it: Mapping[str, list[list[str]]],
+    behind: Mapping[str, set[str]],
+) -> Iterator[Series]:
+    for name, ways in before_it.items():
+        for upstream in dict.fromkeys(device for way in ways for device in way):
+            yield Series(
+                case,
+                parts[upstream],
+                there.devices[name],
+                all(upstream in way for way in ways),
+                len(behind.get(upstream, set()) - behind.get(name, set())),
+            )
 
 
 def _return_guards(there: Arrangement, back: Ways, feed: Guarded) -> Iterator[tuple[str, dict[Guard, None]]]:

@@ -25,6 +25,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.network import Network
 from loadloom.graph.results import ShortRow
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.solution import Solution
 from loadloom.graph.solve import solve
 from loadloom.graph.ways import Ways
 
@@ -33,17 +34,8 @@ ADIABATIC_LIMIT_S = 5.0
 
 SHORT = "dead short"
 
-
-@dataclass(frozen=True, slots=True)
-class Flow:
-    """One short at one corner: its current, the part's own share of it, what every device on the way carries."""
-
-    current_a: float
-    own_a: float
-    loop_ohm: float
-    devices: tuple[tuple[Device | Output, float], ...]
-    capped_by: str | None
-    """The output or limiter that holds the current without opening."""
+NEGLIGIBLE_A = 1e-6
+"""Below this a short counts as cleared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,11 +47,32 @@ class Clearing:
 
 
 @dataclass(frozen=True, slots=True)
+class Flow:
+    """One short at one corner.
+
+    ``current_a`` is the short's current at once, ``own_a`` the part's own share of it. ``devices`` on the way with
+    their currents, ``capped_by`` the output or limiter that holds the current without opening. ``clearing``: the
+    last device to open and the time until then; None = never cleared, then ``held_a`` is what still flows and
+    ``heat_w`` the heat of it outside the outputs. ``own_i2t_a2s``: None where no time is stated.
+    """
+
+    current_a: float
+    own_a: float
+    heat_w: float
+    devices: tuple[tuple[Device | Output, float], ...]
+    capped_by: str | None
+    clearing: Clearing | None
+    own_i2t_a2s: float | None
+    held_a: float
+
+
+@dataclass(frozen=True, slots=True)
 class Short:
     """A dead short behind one part in the worst arrangement.
 
     ``row`` is for the results (``cleared_by`` None = never cleared, ``slowest_s`` None = no time stated).
-    ``own_*`` are the part's own currents in A. ``loop``: conductors in the loop, given where nothing clears it.
+    ``own_*`` are the part's own currents in A. ``held_a``: the current that flows for good where nothing clears
+    it, None where nothing stated limits it. ``loop``: conductors in the loop, given where nothing clears it.
     ``capped_by``: what holds the current without opening. ``hiccup_rms_a``: the part's own current of equal
     heat where a retrying limit "clears" it. ``untimed``: the clearing device, where its time is not stated.
     """
@@ -68,6 +81,7 @@ class Short:
     row: ShortRow
     own_least_a: float
     own_greatest_a: float
+    held_a: float | None = None
     loop: tuple[str, ...] = ()
     capped_by: str | None = None
     held_by: str | None = None
@@ -143,6 +157,30 @@ def shorted(network: Network, a: int, b: int) -> Network:
     )
 
 
+def _without(network: Network, name: str) -> Network:
+    """A network with a device open or an output gone."""
+    if name in network.edge_index:
+        ohm = network.edge_resistance_ohm.copy()
+        ohm[network.edge_index[name]] = np.inf
+        return replace(network, edge_resistance_ohm=ohm)
+    left = [k for k, source in enumerate(network.source_ids) if source != name]
+    return replace(
+        network,
+        source_ids=tuple(network.source_ids[k] for k in left),
+        source_plus=network.source_plus[left],
+        source_minus=network.source_minus[left],
+        source_voltage_v=network.source_voltage_v[left],
+        source_resistance_ohm=network.source_resistance_ohm[left],
+        source_hold_a=network.source_hold_a[left],
+    )
+
+
+def _heat_w(solution: Solution) -> float:
+    """Heat in all branches, in W."""
+    ohm = solution.network.edge_resistance_ohm
+    return float(np.sum(solution.edge_a**2 * np.where(np.isfinite(ohm), ohm, 0.0)))
+
+
 def _gravity(short: Short) -> tuple[bool, float, float, float]:
     row = short.row
     share = row.i2t_a2s / row.withstand_a2s if row.i2t_a2s is not None and row.withstand_a2s else 0.0
@@ -196,19 +234,13 @@ class _Loops:
         self, part: Conductor | Contact, k: int, ends: tuple[int, int], case: str | None, *, on_feed: bool
     ) -> Short:
         most, few = (self._flow(c, k, ends, on_feed=on_feed) for c in (0, 1))
-        clearing = (self._clearing(most), self._clearing(few))
-        times = [c.slowest_s for c in clearing if c is not None]
-        finite = all(math.isfinite(t) for t in times)
-        cleared = clearing[1] if all(c is not None for c in clearing) else None
-        i2t = None
-        if cleared is not None and finite and math.isfinite(most.own_a):
-            i2t = max(
-                flow.own_a**2 * c.slowest_s for flow, c in zip((most, few), clearing, strict=True) if c is not None
-            )
-        slowest_s = max(times) if cleared is not None and finite else None
-        never = few if clearing[1] is None else most
-        there = self.corners[0][0]
-        names = there.network.node_ids
+        both = [flow.clearing for flow in (few, most) if flow.clearing is not None]
+        cleared = few.clearing if len(both) == 2 else None
+        times = [c.slowest_s for c in both]
+        slowest_s = max(times) if cleared is not None and all(math.isfinite(t) for t in times) else None
+        i2t = [flow.own_i2t_a2s for flow in (few, most) if flow.own_i2t_a2s is not None]
+        never = few if few.clearing is None else most
+        names = self.corners[0][0].network.node_ids
         at, to = (ends[0], ends[1]) if on_feed else (ends[1], ends[0])
         row = ShortRow(
             conductor=part.id,
@@ -219,22 +251,23 @@ class _Loops:
             greatest_a=_finite(most.current_a),
             cleared_by=cleared.device.id if cleared else None,
             slowest_s=slowest_s,
-            i2t_a2s=i2t,
+            i2t_a2s=max(i2t) if cleared is not None and len(i2t) == 2 else None,
             withstand_a2s=self._withstand_a2s(part),
             adiabatic_in_range=slowest_s <= ADIABATIC_LIMIT_S if slowest_s is not None else None,
-            loop_heat_w=_finite(never.current_a**2 * never.loop_ohm) if cleared is None else None,
+            loop_heat_w=_finite(never.heat_w) if cleared is None else None,
         )
         rms = hiccup_share(cleared.device) if cleared else None
         return Short(
-            part.id,
-            row,
-            few.own_a,
-            most.own_a,
-            self._loop(ends) if cleared is None else (),
-            never.capped_by if cleared is None else None,
-            self._just_holds(never) if cleared is None else None,
-            rms * most.own_a if rms is not None and math.isfinite(most.own_a) else None,
-            cleared.device.id if cleared is not None and not finite else None,
+            part=part.id,
+            row=row,
+            own_least_a=few.own_a,
+            own_greatest_a=most.own_a,
+            held_a=_finite(never.held_a) if cleared is None else None,
+            loop=self._loop(ends) if cleared is None else (),
+            capped_by=never.capped_by if cleared is None else None,
+            held_by=self._just_holds(never) if cleared is None else None,
+            hiccup_rms_a=rms * most.own_a if rms is not None and math.isfinite(most.own_a) else None,
+            untimed=cleared.device.id if cleared is not None and slowest_s is None else None,
         )
 
     def _flow(self, corner: int, k: int, ends: tuple[int, int], *, on_feed: bool) -> Flow:
@@ -244,7 +277,7 @@ class _Loops:
         far = ends[0] if on_feed else ends[1]
         block = ways.blocks[ways.above[far]]
         if not view.only_feed or (not block.is_bridge and there.acting(block)):
-            return self._solved(there, view, k, ends)
+            return self._solved(there, k, ends)
         loop_ohm = float(view.feed.ohm[ends[0]] + view.back.ohm[ends[1]])
         drop_v = 0.0 if corner == 0 else float(view.feed.drop_v[ends[0]] + view.back.drop_v[ends[1]])
         whole_ohm = loop_ohm + view.output.resistance_ohm
@@ -254,8 +287,20 @@ class _Loops:
         for chain in (feed_guards.passed[ends[0]], back_guards.passed[ends[1]]):
             shares.update(chain or ())
         current_a, capped_by = self._capped(there, view, current_a, shares)
-        devices = tuple((self._part(there, view, name), current_a * share) for name, share in shares.items())
-        return Flow(current_a, current_a * float(ways.far_share[k]), loop_ohm, devices, capped_by)
+        devices = [(self._part(there, view, name), current_a * share) for name, share in shares.items()]
+        clearing = self._clearing(devices)
+        own_a = current_a * float(ways.far_share[k])
+        timed = clearing is not None and math.isfinite(clearing.slowest_s) and math.isfinite(own_a)
+        return Flow(
+            current_a=current_a,
+            own_a=own_a,
+            heat_w=current_a**2 * loop_ohm if loop_ohm > 0.0 else 0.0,
+            devices=tuple(devices),
+            capped_by=capped_by,
+            clearing=clearing,
+            own_i2t_a2s=own_a**2 * clearing.slowest_s if clearing is not None and timed else None,
+            held_a=current_a,
+        )
 
     def _capped(
         self, there: Arrangement, view: OutputWays, current_a: float, shares: Mapping[str, float]
@@ -273,36 +318,59 @@ class _Loops:
                 current_a, capped_by = held / share, name
         return current_a, capped_by
 
-    def _solved(self, there: Arrangement, view: OutputWays, k: int, ends: tuple[int, int]) -> Flow:
-        solution = solve(shorted(there.network, *ends))
-        network = solution.network
-        index = network.edge_index
-        currents = {name: abs(float(solution.edge_a[index[name]])) for name in there.devices}
-        outputs = {o.output.id: o.output for o in there.outputs}
-        sources = dict(zip(network.source_ids, np.abs(solution.source_a).tolist(), strict=True))
-        devices: list[tuple[Device | Output, float]] = [(there.devices[n], a) for n, a in currents.items() if a > 0]
-        # An output that trips leaves the others feeding the short: only one that feeds it alone clears it.
-        feeding = [n for n, a in sources.items() if a > 1e-9]
-        devices = [(d, a) for d, a in devices if self._carries_all(a, solution.edge_a[index[SHORT]])]
-        if len(feeding) == 1:
-            devices.append((outputs[feeding[0]], sources[feeding[0]]))
-        current_a = abs(float(solution.edge_a[index[SHORT]]))
-        own_a = abs(float(solution.edge_a[index[there.branches.ids[k]]]))
-        loop_ohm = view.voltage_v / current_a - view.output.resistance_ohm if current_a > 0.0 else math.inf
-        holding = solution.holding[0] if solution.holding else None
-        return Flow(current_a, own_a, max(loop_ohm, 0.0), tuple(devices), holding)
+    def _solved(self, there: Arrangement, k: int, ends: tuple[int, int]) -> Flow:
+        """A short by solving the network, and again after each opening, until nothing flows or nothing opens.
 
-    @staticmethod
-    def _carries_all(current_a: float, short_a: float) -> bool:
-        """Whether a device carries the whole of a short, so that its opening ends it."""
-        return current_a > 0.999 * abs(float(short_a))
+        The device with the least slowest time opens first; the times are added up, as if nothing had warmed up
+        meanwhile. Each output that shuts down is taken out.
+        """
+        network = shorted(there.network, *ends)
+        part = there.branches.ids[k]
+        total_s, i2t = 0.0, 0.0
+        first: tuple[float, float] | None = None
+        last: Device | Output | None = None
+        while True:
+            solution = solve(network)
+            index = network.edge_index
+            current_a, own_a = abs(solution.current_a(SHORT)), abs(solution.current_a(part))
+            first = first or (current_a, own_a)
+            heat_w = _heat_w(solution)
+            if current_a <= NEGLIGIBLE_A:
+                assert last is not None
+                cleared: Clearing | None = Clearing(last, total_s)
+                break
+            flows: list[tuple[Device | Output, float]] = [
+                (device, abs(float(solution.edge_a[index[name]]))) for name, device in there.devices.items()
+            ]
+            outputs = {view.output.id: view.output for view in there.outputs}
+            sources = zip(network.source_ids, solution.source_a.tolist(), strict=True)
+            flows += [(outputs[name], amperes) for name, amperes in sources if amperes > 0.0]
+            opening = self._clearing(flows)
+            if opening is None:
+                cleared = None
+                break
+            last = opening.device
+            total_s += opening.slowest_s
+            i2t += own_a**2 * opening.slowest_s if own_a > 0.0 else 0.0
+            network = _without(network, last.id)
+        return Flow(
+            current_a=first[0],
+            own_a=first[1],
+            heat_w=heat_w,
+            devices=tuple(flows),
+            capped_by=solution.holding[0] if solution.holding else None,
+            clearing=cleared,
+            own_i2t_a2s=i2t if cleared is not None and math.isfinite(total_s) else None,
+            held_a=current_a,
+        )
 
     def _part(self, there: Arrangement, view: OutputWays, name: str) -> Device | Output:
         return view.output if name == view.output.id else there.devices[name]
 
-    def _clearing(self, flow: Flow) -> Clearing | None:
+    def _clearing(self, flows: Iterable[tuple[Device | Output, float]]) -> Clearing | None:
+        """The device that is certain to open first; None where none is certain to."""
         found: Clearing | None = None
-        for part, current_a in flow.devices:
+        for part, current_a in flows:
             if not math.isfinite(current_a):
                 # Nothing stated limits the current: any device that opens at all opens.
                 slowest = math.inf if self.thresholds[part.id].opens else None

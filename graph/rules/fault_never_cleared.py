@@ -44,20 +44,21 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
     row = short.row
-    amperes = f"{figures(row.least_a)} A" if row.least_a is not None else "a current that nothing stated limits"
+    held_a = short.held_a
+    amperes = f"{figures(held_a)} A" if held_a is not None else "a current that nothing stated limits"
     heat = f", with {figures(row.loop_heat_w)} W of heat in the loop" if row.loop_heat_w is not None else ""
     ohm = ""
-    if row.least_a and row.loop_heat_w is not None:
-        ohm = f" through {figures(row.loop_heat_w / row.least_a**2)} Ω"
+    if held_a and row.loop_heat_w is not None:
+        ohm = f" through {figures(row.loop_heat_w / held_a**2)} Ω"
     if short.capped_by is not None:
         why = f"{short.capped_by} holds this current without opening"
     elif short.held_by is not None:
-        held_a = next(
+        threshold_a = next(
             a.thresholds[short.held_by].held_a
             for a in facts.protection.arrangements
             if short.held_by in a.thresholds and a.case == row.case
         )
-        why = f"{short.held_by} is certain to open only above {figures(held_a)} A"
+        why = f"{short.held_by} is certain to open only above {figures(threshold_a)} A"
     else:
         why = "there is no device on the way"
     loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
@@ -68,7 +69,7 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
         "Use a lower setting or a thicker or shorter conductor, so that the short draws clearly more than the "
         "device needs to open.",
         case=row.case,
-        value=row.least_a,
+        value=held_a,
         unit="A",
     )
 

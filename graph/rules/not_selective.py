@@ -3,7 +3,8 @@
 Formula: certainly carried by the upstream device < held by the downstream one: in an overload between the two the
 upstream device may open while the other holds. Or, where both times are stated: at the greatest dead-short
 current behind the downstream device, fastest opening upstream ≤ slowest opening downstream. Times that no curve
-states are not judged.
+states are not judged; nor pairs with the same loads behind them, nor devices on the way from one of several joined
+outputs only, since nothing else goes dark with those.
 
 Source: the curves named on the devices' rows; the rule itself is common practice, no published source.
 
@@ -48,6 +49,8 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, float, str] | None:
+    if not pair.always or pair.loses == 0:
+        return None  # nothing else goes dark with it
     above, below = there.thresholds[pair.upstream.id], there.thresholds[pair.downstream.id]
     if above.assumed or below.assumed or not (above.opens and below.opens) or above.carries_a is None:
         return None

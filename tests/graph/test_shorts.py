@@ -250,3 +250,42 @@ def test_shorts_agree_with_a_solve_of_each(seed: int) -> None:
         assert short.row.greatest_a == pytest.approx(abs(solution.current_a(SHORT)), rel=1e-5)
         checked += 1
     assert checked > 0
+
+
+def joined(first_a: float, second_a: float):
+    """Two batteries, each behind its own fuse, on one bus."""
+    return harness(
+        output("BT1", "p", "m", never_trips=True, resistance_ohm=0.05),
+        fuse("F1", "p", "a", first_a, "IEC 60127-2 F"),
+        output("BT2", "q", "m", never_trips=True, resistance_ohm=0.05),
+        fuse("F2", "q", "a", second_a, "IEC 60127-2 F"),
+        wire("W1", "a", "lp", mm2=1.5, ohm=0.05, rated=20.0, insulation="PVC 70 °C"),
+        wire("W2", "lm", "m", mm2=1.5, ohm=0.05, rated=20.0, insulation="PVC 70 °C"),
+        load("L1", "lp", "lm", 1.0),
+    )
+
+
+def test_joined_outputs_clear_one_after_the_other() -> None:
+    """96 A at first (12 V / 125 mΩ), 48 A through each fuse: 5 A fuses at 9.6 times open within 0.3 s (IEC 60127-2,
+    400 %); then 80 A (12 V / 150 mΩ) through the other, 16 times: within 0.02 s.
+    """
+    row = facts(joined(5.0, 5.0)).protection.shorts.conductors[0].row
+    assert row.greatest_a == pytest.approx(96.0)
+    assert row.cleared_by in ("F1", "F2")
+    assert row.slowest_s == pytest.approx(0.32)
+    assert row.i2t_a2s == pytest.approx(96.0**2 * 0.3 + 80.0**2 * 0.02)
+
+
+def test_joined_outputs_of_which_one_holds() -> None:
+    """After the 5 A fuse is gone the other battery feeds 80 A through a fuse of 60 A: 1.33 times, it may hold."""
+    settings = AnalysisSettings(conductor_temperature_c=20.0)
+    drawn = joined(5.0, 60.0)
+    drawn = harness(
+        *drawn.outputs, drawn.devices[0], fuse("F2", "q", "a", 60.0, "UL 248-14"), *drawn.conductors, *drawn.loads
+    )
+    (got,) = found("fault-never-cleared", drawn, settings)
+    assert got.value == pytest.approx(80.0)
+    assert "F2 is certain to open only above 81 A" in got.message
+    row = facts(drawn).protection.shorts.conductors[0].row
+    # Heat outside the battery: 80 A through 0.1 Ω.
+    assert row.loop_heat_w == pytest.approx(640.0)

@@ -269,7 +269,7 @@ def test_fuse_of_the_wires_rating_with_its_gate() -> None:
     assert (limits.held_a, limits.clears_within_s) == (pytest.approx(27.0), 3600.0)
 
 
-def in_series(first_a: float, second_a: float, curve: str = "UL 248-14") -> list[str]:
+def in_series(first_a: float, second_a: float, curve: str = "UL 248-14", *, another: bool = True) -> list[str]:
     drawn = harness(
         output("PS1", "p", "m", limit_a=83.3, trip_a=125.0, resistance_ohm=0.01),
         fuse("F1", "p", "a", first_a, curve),
@@ -278,6 +278,7 @@ def in_series(first_a: float, second_a: float, curve: str = "UL 248-14") -> list
         wire("W2", "c", "lp", mm2=2.5, length_m=1.0, rated=30.0),
         wire("W3", "lm", "m", mm2=2.5, length_m=1.0, rated=30.0),
         load("L1", "lp", "lm", 1.0),
+        *([load("L2", "b", "lm", 1.0)] if another else []),
     )
     return [f.subject.id for f in found("not-selective", drawn)]
 
@@ -286,6 +287,8 @@ def test_selectivity_in_overload() -> None:
     """UL 248-14: 20 A carries 20 A, 5 A opens above 6.75 A; 10 A carries 10 A, 8 A opens only above 10.8 A."""
     assert in_series(20.0, 5.0) == []
     assert in_series(10.0, 8.0) == ["F2"]
+    # Nothing else goes dark with the first fuse.
+    assert in_series(10.0, 8.0, another=False) == []
 
 
 def test_selectivity_in_a_dead_short() -> None:
@@ -304,6 +307,7 @@ def test_selectivity_in_a_dead_short() -> None:
             wire("W1", "b", "lp", mm2=2.5, length_m=1.0, rated=30.0),
             wire("W2", "lm", "m", mm2=2.5, length_m=1.0, rated=30.0),
             load("L1", "lp", "lm", 1.0),
+            load("L2", "a", "lm", 1.0),
         )
         return [f.subject.id for f in found("not-selective", drawn, settings)]
 
