@@ -120,7 +120,6 @@ class Chains:
         self._end[self.chain[last]] = head[last]
         self.segment_chain = np.zeros(self.segments, dtype=np.int64)
         self.segment_chain[self.segment] = self.chain
-        self.segment_sign = self.sign  # per member; a segment's current is sign · branch current
 
     @cached_property
     def batches(self) -> list[Batch]:

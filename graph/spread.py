@@ -230,7 +230,8 @@ class _Block:
         (low_v, low_s), (high_v, high_s) = ends
         drive = (high_s * high_v).sum() - high_s * high_v + low_s * low_v
         across = drive / (high_s.sum() - high_s + low_s)
-        return np.abs(self.segment_a + self.shape.turn * low_s * (across - low_v))
+        most: FloatArray = np.abs(self.segment_a + self.shape.turn * low_s * (across - low_v))
+        return most
 
     def draw(self, rng: np.random.Generator, draws: int) -> FloatArray:
         """(draws, M) magnitudes at resistances drawn evenly between their ends."""
