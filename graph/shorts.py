@@ -1,9 +1,10 @@
 """Dead shorts: the least and the greatest current at the far end of every conductor, and what clears it.
 
 The short stands between a part's far end, seen from the output, and the joint at which the returns of all loads
-beyond it meet (for a part of the return: the joint where their feeds part); with no load beyond it, the
-output's other terminal. Loads are off. Least: hot, contacts aged, lowest voltage; greatest: cold, new, highest.
-The chassis is left out: as drawn returns go, a bond only adds to the greatest current.
+beyond it meet (for a part of the return: the joint where their feeds part), another output counting as a load;
+with nothing beyond it, the output's other terminal. Loads are off. Least: hot, contacts aged, lowest voltage;
+greatest: cold, new, highest. A part that a short sends nothing through has none of its own. The chassis is left
+out: as drawn returns go, a bond only adds to the greatest current.
 
 Where one output alone feeds the copper the loop resistance adds up along the ways; where several do, or
 protected ways run in parallel, the shorted network is solved (``solve``).
@@ -35,7 +36,7 @@ ADIABATIC_LIMIT_S = 5.0
 SHORT = "dead short"
 
 NEGLIGIBLE_A = 1e-6
-"""Below this a short counts as cleared."""
+"""Below this a part counts as carrying nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,8 +217,10 @@ class _Loops:
 
     def shorts(self, case: str | None) -> Iterator[Short]:
         there, view = self.corners[0]
+        # Another output beyond a part is an end of the way like a load.
         out = [(plus, minus) for _, plus, minus in there.loads]
-        back = [(minus, plus) for _, plus, minus in there.loads]
+        out += [(o.feed.root, o.back.root) for o in there.outputs if o.output.id != view.output.id]
+        back = [(minus, plus) for plus, minus in out]
         for ways, pairs, other, on_feed in (
             (view.feed, out, view.back, True),
             (view.back, back, view.feed, False),
@@ -228,7 +231,9 @@ class _Loops:
                 if name in self.parts and far >= 0:
                     facing = partner[far]
                     ends = (far, facing) if on_feed else (facing, far)
-                    yield self._short(self.parts[name], k, ends, case, on_feed=on_feed)
+                    short = self._short(self.parts[name], k, ends, case, on_feed=on_feed)
+                    if short.own_greatest_a > NEGLIGIBLE_A or short.own_least_a > NEGLIGIBLE_A:
+                        yield short
 
     def _short(
         self, part: Conductor | Contact, k: int, ends: tuple[int, int], case: str | None, *, on_feed: bool
@@ -319,7 +324,8 @@ class _Loops:
         return current_a, capped_by
 
     def _solved(self, there: Arrangement, k: int, ends: tuple[int, int]) -> Flow:
-        """A short by solving the network, and again after each opening, until nothing flows or nothing opens.
+        """A short by solving the network, and again after each opening, until the part carries none of it any more
+        or nothing opens.
 
         The device with the least slowest time opens first; the times are added up, as if nothing had warmed up
         meanwhile. Each output that shuts down is taken out.
@@ -329,25 +335,23 @@ class _Loops:
         total_s, i2t = 0.0, 0.0
         first: tuple[float, float] | None = None
         last: Device | Output | None = None
+        cleared: Clearing | None = None
+        flows: list[tuple[Device | Output, float]] = []
         while True:
             solution = solve(network)
             index = network.edge_index
             current_a, own_a = abs(solution.current_a(SHORT)), abs(solution.current_a(part))
             first = first or (current_a, own_a)
             heat_w = _heat_w(solution)
-            if current_a <= NEGLIGIBLE_A:
-                assert last is not None
-                cleared: Clearing | None = Clearing(last, total_s)
+            if own_a <= NEGLIGIBLE_A:
+                cleared = Clearing(last, total_s) if last is not None else None
                 break
-            flows: list[tuple[Device | Output, float]] = [
-                (device, abs(float(solution.edge_a[index[name]]))) for name, device in there.devices.items()
-            ]
+            flows = [(device, abs(float(solution.edge_a[index[name]]))) for name, device in there.devices.items()]
             outputs = {view.output.id: view.output for view in there.outputs}
             sources = zip(network.source_ids, solution.source_a.tolist(), strict=True)
             flows += [(outputs[name], amperes) for name, amperes in sources if amperes > 0.0]
             opening = self._clearing(flows)
             if opening is None:
-                cleared = None
                 break
             last = opening.device
             total_s += opening.slowest_s
