@@ -40,6 +40,9 @@ from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
 from loadloom.graph.settings import AnalysisSettings, Case
 
 Tell = Callable[[str], None]
+LARGEST_PIECE = 4000
+"""Joints and contact sides of one galvanic piece that the search takes; its arrays grow with the square of this."""
+
 BACK_FEED_A = 1e-3
 """Less fault current than this inside an output is rounding."""
 
@@ -130,6 +133,7 @@ class _Worst:
     cover: dict[str, tuple[str, ...]] = field(default_factory=dict)
     powers: dict[str, FaultPowerRow] = field(default_factory=dict)
     joined: dict[tuple[str, ...], str] = field(default_factory=dict)
+    too_large: set[str] = field(default_factory=set)
 
 
 def search_faults(
@@ -242,6 +246,9 @@ def _search_network(
 ) -> None:
     """Search one network; ``short`` leaves out all but the let-through."""
     for piece in pieces_of(network, thresholds, loads):
+        if len(piece.node_ids) > LARGEST_PIECE:
+            worst.too_large.update(piece.branches.ids)
+            continue
         geometry = PieceGeometry(harness, piece)
         names = piece.branches.ids
         for variant in variants(piece):
@@ -502,7 +509,7 @@ def _answer(
         powers=tuple(powers[at] for at in sorted(powers, key=natural_key)),
         back_feeds=tuple(back[key] for key in sorted(back, key=lambda k: (natural_key(k[0]), k[1] or ""))),
         joined=tuple((case_id, group) for group, case_id in joined.items()),
-        assumptions=_assumptions(harness, cases),
+        assumptions=_assumptions(harness, cases, any(found.too_large for found in worst.values())),
     )
 
 
@@ -539,9 +546,12 @@ def _part(
     allowed = rating.allowed_a if rating else None
     found = worst.hits.get(name)
     if found is None:
+        unknown = unreadable or name in worst.too_large
         note = "an output has no readable voltage" if unreadable else "no output is joined to it"
-        nothing = None if unreadable else 0.0
-        good = True if allowed is not None and not unreadable else None
+        if name in worst.too_large:
+            note = f"not searched: it hangs together with more than {LARGEST_PIECE} joints and contact sides"
+        nothing = None if unknown else 0.0
+        good = True if allowed is not None and not unknown else None
         return PartFault(
             id=name,
             let_through_a=nothing,
@@ -667,8 +677,12 @@ def _back_fed(maker: _RowMaker, ratings: Mapping[str, Rating], name: str, found:
     )
 
 
-def _assumptions(harness: Harness, cases: Sequence[Case]) -> tuple[str, ...]:
+def _assumptions(harness: Harness, cases: Sequence[Case], too_large: bool) -> tuple[str, ...]:
     said = []
+    if too_large:
+        said.append(
+            f"Faults are not searched where more than {LARGEST_PIECE} joints and contact sides hang together."
+        )
     loads = [load.under(case.state) for case in cases for load in harness.loads]
     power = [load for load in loads if load.demand_kind.value == "power"]
     if any(load.minimum_v for load in power):

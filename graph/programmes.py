@@ -17,6 +17,10 @@ TOGETHER = 400
 """Programmes in one call: enough to make the call's own cost small."""
 
 
+EXCESS = 1e-9
+"""By so much a row may be exceeded through rounding, in its own unit."""
+
+
 @dataclass(frozen=True)
 class Programme:
     """Maximise ``gain · v`` over ``rows · v <= limit``, ``0 <= v <= most`` (inf where unbounded)."""
@@ -52,7 +56,23 @@ def solve_programmes(programmes: Sequence[Programme]) -> list[FloatArray | None]
     return answers
 
 
-def _together(programmes: Sequence[Programme]) -> list[FloatArray | None]:
+def _feasible(programmes: Sequence[Programme]) -> list[bool]:
+    """Which of the programmes have any state at all: the least excess over all rows is found, and must be 0."""
+    if len(programmes) == 1:
+        return [True]
+    blocks, gains, limits, tops = [], [], [], []
+    for programme in programmes:
+        blocks.append(np.column_stack([programme.rows, np.full(len(programme.limit), -1.0)]))
+        gains.append(np.concatenate([np.zeros(len(programme.gain)), [-1.0]]))
+        limits.append(programme.limit)
+        tops.append(np.concatenate([programme.most, [np.inf]]))
+    found = _linprog(blocks, gains, limits, tops)
+    return [True for _ in programmes] if found is None else [float(part[-1]) <= EXCESS for part in found]
+
+
+def _together(programmes: Sequence[Programme], checked: bool = False) -> list[FloatArray | None]:
+    if not programmes:
+        return []
     kept = [p.reduced() for p in programmes]
     blocks, gains, limits, tops = [], [], [], []
     for programme, (rows, free) in zip(programmes, kept, strict=True):
@@ -64,8 +84,12 @@ def _together(programmes: Sequence[Programme]) -> list[FloatArray | None]:
     if found is None:
         if len(programmes) == 1:
             return [None]
-        half = len(programmes) // 2  # one of them has no answer: find it, keep the others
-        return _together(programmes[:half]) + _together(programmes[half:])
+        if not checked:
+            keep = _feasible(programmes)
+            left = iter(_together([p for p, yes in zip(programmes, keep, strict=True) if yes], True))
+            return [next(left) if yes else None for yes in keep]
+        half = len(programmes) // 2  # one of them has no bound: find it, keep the others
+        return _together(programmes[:half], True) + _together(programmes[half:], True)
     answers: list[FloatArray | None] = []
     for programme, (_, free), part in zip(programmes, kept, found, strict=True):
         whole = np.zeros(len(programme.gain))

@@ -448,3 +448,12 @@ def test_power_that_a_fault_could_draw():
     assert (row(100.0).held_by, row(100.0).exceeds) == (None, ("15 W", "100 W", "240 VA"))
     assert row(20.0).power_w == pytest.approx(200.0)
     assert (row(20.0).held_by, row(20.0).within) == ("U1", ("240 VA",))
+
+
+def test_a_piece_beyond_the_searchs_size_is_said_to_be_unknown(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("loadloom.graph.faults.LARGEST_PIECE", 3)
+    answer = faults_of(sensor_lead())
+    assert answer.parts["W1"].let_through_a is None
+    assert answer.parts["W1"].protected is None
+    assert "not searched" in answer.parts["W1"].note
+    assert len(answer.assumptions) == 1
