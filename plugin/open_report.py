@@ -288,7 +288,7 @@ def run(python):
     # type: (str) -> int
     """Run loadloom; what it could not say itself is shown."""
     process = subprocess.Popen(
-        [python, "-P", "-m", MODULE], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=clean(), cwd=own_cwd()
+        [python, "-I", "-m", MODULE], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=clean(), cwd=own_cwd()
     )
     output = process.communicate()[0].decode("utf-8", "replace")
     if process.returncode not in (0, 2):

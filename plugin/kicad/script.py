@@ -1,8 +1,9 @@
 """@package
-loadloom: whether every wire and connector pin of this harness survives what the supply can push through it.
+loadloom: does every wire and connector pin of this harness survive
+what the supply can push through it?
 
-Writes NAME.xlsx and NAME.html beside the project and prints the verdict here. It reads the drawing as it stands
-in the editor, unsaved edits included. Settings: loadloom.toml beside the project, if there is one.
+Writes NAME.xlsx and NAME.html beside the project and prints the verdict here.
+Unsaved edits are included. Settings: loadloom.toml beside the project.
 """
 
 from __future__ import annotations

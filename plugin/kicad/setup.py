@@ -290,10 +290,13 @@ def _plan_removing(one: Installation) -> _Plan:
 
 
 def script_entry(python: str) -> dict[str, str]:
-    """The entry of a script in KiCad's configuration: name, file that explains it, command."""
+    """The entry of a script in KiCad's configuration: name, file that explains it, command.
+
+    ``-I``: KiCad hands its own Python's search path on, which would mix two Pythons' packages.
+    """
     script = str(files("loadloom.plugin.kicad") / "script.py")
     return {
-        "command": f'"{python}" -P -m loadloom.plugin.kicad.script "%I" "%O"',
+        "command": f'"{python}" -I -m loadloom.plugin.kicad.script "%I" "%O"',
         "name": ENTRY_NAME,
         "path": script,
     }

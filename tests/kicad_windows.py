@@ -1,0 +1,205 @@
+"""A screen of its own with KiCad's real schematic editor on it, for tests that press buttons."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import TypeVar
+
+from programs import need
+
+WIDTH, HEIGHT = 1400, 900
+TABLES = {
+    "sym-lib-table": "(sym_lib_table\n  (version 7)\n)\n",
+    "fp-lib-table": "(fp_lib_table\n  (version 7)\n)\n",
+    "design-block-lib-table": "(design_block_lib_table\n  (version 7)\n)\n",
+}
+START_S = 90.0
+T = TypeVar("T")
+
+
+def kicad_version() -> str:
+    """``9.0`` of the KiCad on this machine."""
+    text = subprocess.run([need("kicad-cli"), "version"], capture_output=True, text=True, check=True).stdout
+    found = re.search(r"(\d+)\.", text)
+    assert found is not None
+    return f"{found[1]}.0"
+
+
+def private_environment(folder: Path) -> dict[str, str]:
+    """Environment of a user who has nothing but this folder."""
+    home, temporary = folder / "home", folder / "tmp"
+    home.mkdir(parents=True, exist_ok=True)
+    temporary.mkdir(exist_ok=True)
+    drop = ("XDG_", "KICAD", "DISPLAY", "WAYLAND", "LOADLOOM")
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(drop)}
+    return kept | {"HOME": str(home), "TMPDIR": str(temporary), "USER": "tester", "LC_ALL": "C.UTF-8"}
+
+
+def make_configuration(env: Mapping[str, str], drawing: Path) -> Path:
+    """Let KiCad write its configuration, without first-run questions; gives the folder."""
+    import json
+
+    config = Path(env["HOME"]) / ".config" / "kicad" / kicad_version()
+    out = str(Path(env["TMPDIR"]) / "first.net")
+    command = [need("kicad-cli"), "sch", "export", "netlist", "-o", out, str(drawing)]
+    subprocess.run(command, env=dict(env), check=True, capture_output=True, timeout=120)
+    for name, text in TABLES.items():
+        (config / name).write_text(text)
+    common = json.loads((config / "kicad_common.json").read_text())
+    common["do_not_show_again"] |= {"data_collection_prompt": True, "update_check_prompt": True}
+    (config / "kicad_common.json").write_text(json.dumps(common, indent=2) + "\n")
+    return config
+
+
+class Screen:
+    """A virtual screen with a window manager; what is started on it ends with it."""
+
+    def __init__(self, env: Mapping[str, str], pictures: Path) -> None:
+        self.env = dict(env)
+        self.pictures = pictures
+        self.started: list[subprocess.Popen[bytes]] = []
+
+    def __enter__(self) -> Screen:
+        reading, writing = os.pipe()
+        server = [
+            need("Xvfb"),
+            "-displayfd",
+            str(writing),
+            "-screen",
+            "0",
+            f"{WIDTH}x{HEIGHT}x24",
+            "-nolisten",
+            "tcp",
+        ]
+        self.started.append(
+            subprocess.Popen(server, pass_fds=(writing,), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        )
+        os.close(writing)
+        with os.fdopen(reading) as answer:
+            self.env["DISPLAY"] = f":{answer.readline().strip()}"
+        self.start(need("openbox"))
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if error is not None and self.started[0].poll() is None:
+            self.picture("failed")
+        for process in reversed(self.started):
+            if process.poll() is None:
+                os.killpg(process.pid, signal.SIGKILL) if process is not self.started[0] else process.kill()
+            process.wait()
+
+    def start(self, *command: str) -> subprocess.Popen[bytes]:
+        """Start a program on the screen."""
+        process = subprocess.Popen(
+            list(command),
+            env=self.env,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
+        self.started.append(process)
+        return process
+
+    def do(self, *command: str) -> str:
+        """Run xdotool; gives what it prints."""
+        done = subprocess.run(
+            [need("xdotool"), *command], env=self.env, capture_output=True, text=True, timeout=30, check=False
+        )
+        return done.stdout
+
+    def picture(self, name: str) -> Path:
+        """A picture of the screen."""
+        file = self.pictures / f"{name}.png"
+        subprocess.run([need("import"), "-window", "root", str(file)], env=self.env, check=True, timeout=30)
+        return file
+
+    def window(self, title: str, within_s: float = START_S) -> str:
+        """Id of a shown window by its title (regular expression)."""
+
+        def found() -> str:
+            return self.do("search", "--onlyvisible", "--name", title).strip().split("\n")[0]
+
+        return wait(found, within_s, f"window {title!r}")
+
+    def titles(self) -> list[str]:
+        """Titles of all shown windows."""
+        ids = self.do("search", "--onlyvisible", "--name", ".").split()
+        return [self.do("getwindowname", number).strip() for number in ids]
+
+    def find_colour(self, colour: str, within: tuple[int, int, int, int]) -> tuple[int, int] | None:
+        """Middle of the pixels of a colour (``#E8590C``) in a part of the screen (x, y, width, height)."""
+        x, y, width, height = within
+        file = self.picture("search")
+        text = subprocess.run(
+            [need("convert"), str(file), "-crop", f"{width}x{height}+{x}+{y}", "+repage", "-depth", "8", "txt:-"],
+            capture_output=True,
+            text=True,
+            check=True,
+            timeout=60,
+        ).stdout
+        places = [tuple(map(int, m.groups())) for m in re.finditer(rf"(?mi)^(\d+),(\d+):.*{colour}\b", text)]
+        if len(places) < 10:
+            return None
+        return x + sum(p[0] for p in places) // len(places), y + sum(p[1] for p in places) // len(places)
+
+
+def wait(ask: Callable[[], T], within_s: float, what: str) -> T:
+    """The first answer that is true; fails when the time is over."""
+    end = time.monotonic() + within_s
+    while time.monotonic() < end:
+        answer = ask()
+        if answer:
+            return answer
+        time.sleep(0.4)
+    raise AssertionError(f"no {what} within {within_s:.0f} s")
+
+
+def selected_text(display: str) -> str:
+    """The text selected on a screen (the X11 selection PRIMARY), asked of its owner by the X protocol's own way."""
+    import ctypes
+
+    x11 = ctypes.CDLL("libX11.so.6")
+    pointer, number = ctypes.c_void_p, ctypes.c_ulong
+    x11.XOpenDisplay.restype = pointer
+    x11.XInternAtom.restype = x11.XCreateSimpleWindow.restype = x11.XDefaultRootWindow.restype = number
+    x11.XInternAtom.argtypes = [pointer, ctypes.c_char_p, ctypes.c_int]
+    x11.XDefaultRootWindow.argtypes = x11.XCloseDisplay.argtypes = x11.XFlush.argtypes = [pointer]
+    x11.XCreateSimpleWindow.argtypes = [pointer, number, *[ctypes.c_int] * 2, *[ctypes.c_uint] * 3, number, number]
+    x11.XConvertSelection.argtypes = [pointer, *[number] * 5]
+    x11.XCheckTypedWindowEvent.argtypes = [pointer, number, ctypes.c_int, pointer]
+    x11.XGetWindowProperty.argtypes = [
+        pointer, number, number, ctypes.c_long, ctypes.c_long, ctypes.c_int, number, *[pointer] * 5,
+    ]  # fmt: skip
+    screen = x11.XOpenDisplay(display.encode())
+    if not screen:
+        return ""
+    try:
+        root = x11.XDefaultRootWindow(screen)
+        window = x11.XCreateSimpleWindow(screen, root, 0, 0, 1, 1, 0, 0, 0)
+        primary, utf8, place = (x11.XInternAtom(screen, n, 0) for n in (b"PRIMARY", b"UTF8_STRING", b"LOADLOOM"))
+        x11.XConvertSelection(screen, primary, utf8, place, window, 0)
+        x11.XFlush(screen)
+        event = ctypes.create_string_buffer(192)
+        selection_notify = 31
+        end = time.monotonic() + 5
+        while not x11.XCheckTypedWindowEvent(screen, window, selection_notify, event):
+            if time.monotonic() > end:
+                return ""
+            time.sleep(0.05)
+        kind, size, count, left = (ctypes.c_ulong(), ctypes.c_int(), ctypes.c_ulong(), ctypes.c_ulong())
+        data = ctypes.c_char_p()
+        x11.XGetWindowProperty(
+            screen, window, place, 0, 1 << 20, 0, 0, *(ctypes.byref(v) for v in (kind, size, count, left, data))
+        )
+        return (data.value or b"").decode("utf-8", "replace")
+    finally:
+        x11.XCloseDisplay(screen)

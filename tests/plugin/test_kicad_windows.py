@@ -1,0 +1,148 @@
+"""The way of a KiCad user: the real schematic editor on a virtual screen, and the buttons pressed with a mouse."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import sys
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from kicad_windows import Screen, make_configuration, private_environment, selected_text, wait
+from programs import need
+
+from loadloom.plugin.kicad.setup import ENTRY_NAME, Computer, add
+
+DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "sound"
+NAME = "dome_power"
+REPORT_S = 240.0
+"""Longest time that the demo's report may take on a busy machine."""
+HOTKEY = "ctrl+shift+F9"
+
+
+class User:
+    """Somebody with KiCad set up by ``loadloom kicad add``, a copy of the demo, and a browser that takes notes."""
+
+    def __init__(self, folder: Path) -> None:
+        for program in ("eeschema", "xdotool", "openbox", "import", "convert"):
+            need(program)
+        self.folder = folder
+        self.project = folder / "project"
+        shutil.copytree(DEMO, self.project, ignore=shutil.ignore_patterns("*.html", "*.xlsx", "*.json"))
+        self.drawing = self.project / f"{NAME}.kicad_sch"
+        self.env = private_environment(folder)
+        self.config = make_configuration(self.env, self.drawing)
+        self.opened = folder / "opened"
+        browser = folder / "browser"
+        browser.write_text(f'#!/bin/sh\necho "$1" >>"{self.opened}"\n')
+        browser.chmod(0o755)
+        self.env["BROWSER"] = f"{browser} %s"
+        (self.config / "user.hotkeys").write_text(
+            "eeschema.EditorControl.generateBOMLegacy\tCtrl+Shift+F9\n", encoding="utf-8"
+        )
+        add(Computer(env=self.env, running=lambda: [], python=sys.executable))
+
+    def pages(self) -> list[str]:
+        """Addresses that the browser was sent to."""
+        return self.opened.read_text().split() if self.opened.exists() else []
+
+
+@pytest.fixture
+def user(tmp_path: Path) -> User:
+    return User(tmp_path)
+
+
+@pytest.fixture
+def screen(user: User) -> Iterator[Screen]:
+    pictures = Path(os.environ.get("LOADLOOM_PICTURES", user.folder / "pictures"))
+    pictures.mkdir(parents=True, exist_ok=True)
+    with Screen(user.env, pictures) as screen:
+        yield screen
+
+
+def is_workbook(file: Path) -> bool:
+    return file.is_file() and zipfile.is_zipfile(file)
+
+
+def is_report(file: Path) -> bool:
+    """Whether a page is a whole report, and not the page that tells how far it is."""
+    return file.is_file() and 'http-equiv="refresh"' not in (text := file.read_text("utf-8")) and "PS1" in text
+
+
+def test_parts_list_dialog(user: User, screen: Screen) -> None:
+    """Tools > Generate Legacy Bill of Materials: our entry, Generate, and the verdict stands in the dialog."""
+    screen.start(need("eeschema"), str(user.drawing))
+    editor = screen.window(f"{NAME}.*Schematic Editor")
+
+    def dialog() -> str:
+        screen.do("windowfocus", editor, "key", "--clearmodifiers", HOTKEY)
+        return screen.do("search", "--onlyvisible", "--name", "^Bill of Materials$").strip().split("\n")[0]
+
+    window = wait(dialog, 60, "parts-list dialog")
+    size = dict(re.findall(r"(WIDTH|HEIGHT)=(\d+)", screen.do("getwindowgeometry", "--shell", window)))
+    width, height = int(size["WIDTH"]), int(size["HEIGHT"])
+
+    def chosen() -> bool:
+        """Our entry is the fourth of the list; its name then stands in the nickname box."""
+        screen.do("mousemove", "--window", window, "80", "107", "click", "1")
+        screen.do("mousemove", "--window", window, str(width - 100), "38", "click", "--repeat", "3", "1")
+        return ENTRY_NAME in selected_text(screen.env["DISPLAY"])
+
+    wait(chosen, 30, "entry in the list")
+    screen.picture("dialog_chosen")
+    screen.do("mousemove", "--window", window, str(width - 64), str(height - 24), "click", "1")
+    wait(lambda: is_report(user.project / f"{NAME}.html"), REPORT_S, "page")
+    assert is_workbook(user.project / f"{NAME}.xlsx")
+
+    def printed() -> str:
+        screen.do("mousemove", "--window", window, str(width - 200), "150", "click", "1", "key", "ctrl+a")
+        text = selected_text(screen.env["DISPLAY"])
+        return text if "Page: " in text else ""
+
+    text = wait(printed, 30, "verdict in the dialog")
+    screen.picture("dialog_done")
+    assert "Success" in text
+    assert re.search(r"^(PASS|FAIL|INCOMPLETE)  Remote observatory dome", text, re.MULTILINE)
+    assert f"Page: {user.project / NAME}.html" in text
+    assert user.pages() == [(user.project / f"{NAME}.html").as_uri()]
+
+
+def test_button(user: User, screen: Screen) -> None:
+    """The button in the toolbar, found by its icon's colour, reports on the drawing that is open."""
+    screen.start(need("eeschema"), str(user.drawing))
+    screen.window(f"{NAME}.*Schematic Editor")
+    at = wait(lambda: screen.find_colour("#E8590C", (0, 40, 1400, 40)), 90, "button in the toolbar")
+    screen.picture("button")
+    screen.do("mousemove", *map(str, at), "click", "1")
+    page = user.project / f"{NAME}.html"
+    wait(lambda: page.is_file(), 60, "page that tells how far it is")
+    assert user.pages() == [page.as_uri()]
+    # A second press while it runs shows the same page and starts nothing.
+    screen.do("mousemove", *map(str, at), "click", "1")
+    wait(lambda: is_report(page), REPORT_S, "report")
+    assert is_workbook(user.project / f"{NAME}.xlsx")
+    wait(lambda: len(user.pages()) == 2, 30, "answer to the second press")
+    assert set(user.pages()) == {page.as_uri()}
+    screen.picture("button_done")
+
+
+def test_two_editors_report_on_their_own_drawing(user: User, screen: Screen) -> None:
+    """With two editors open, the button reports on the drawing of the editor that it was pressed in."""
+    other = user.folder / "other"
+    shutil.copytree(DEMO.parents[1] / "case_05_thin_pair_pooled", other)
+    (other / "sym-lib-table").unlink()
+    screen.start(need("eeschema"), str(user.drawing))
+    screen.window(f"{NAME}.*Schematic Editor")
+    screen.start(need("eeschema"), str(other / "harness.kicad_sch"))
+    second = screen.window("harness.*Schematic Editor")
+    screen.do("windowactivate", "--sync", second)
+    at = wait(lambda: screen.find_colour("#E8590C", (0, 40, 1400, 40)), 90, "button in the toolbar")
+    screen.do("windowactivate", "--sync", second)
+    screen.picture("two_editors")
+    screen.do("mousemove", *map(str, at), "click", "1")
+    wait(lambda: is_report(other / "harness.html"), 90, "report of the second editor's drawing")
+    assert not (user.project / f"{NAME}.html").exists()
+    assert set(user.pages()) == {(other / "harness.html").as_uri()}
