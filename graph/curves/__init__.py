@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -75,38 +74,6 @@ def own_named(name: str, curves: Mapping[str, Curve]) -> Curve | None:
         return None
     wanted = _plain(name)
     return next((curve for known, curve in curves.items() if _plain(known) == wanted), None)
-
-
-def read_curve(name: str, text: str, *, gates: bool = False, source: str = "stated by the user") -> Curve:
-    """A user's own band from CSV text with the columns ``multiple``, ``min_s``, ``max_s``.
-
-    ``multiple`` is of the rating; an empty time is "not stated", ``inf`` in ``min_s`` "carries for good".
-    Raises ``ValueError`` with the line where a column is missing, a value is no number, out of order or
-    impossible.
-    """
-    reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")))
-    missing = {"multiple", "min_s", "max_s"} - set(reader.fieldnames or ())
-    if missing:
-        raise ValueError(f"curve {name}: column {', '.join(sorted(missing))} is missing")
-    points: list[CurvePoint] = []
-    for row in reader:
-        where = f"curve {name}, line {reader.line_num}"
-        try:
-            point = CurvePoint(float(row["multiple"] or ""), _seconds(row["min_s"]), _seconds(row["max_s"]))
-        except ValueError as error:
-            raise ValueError(f"{where}: {error}") from None
-        if not 0.0 < point.multiple < math.inf:
-            raise ValueError(f"{where}: multiple must be greater than 0 and finite")
-        if points and point.multiple <= points[-1].multiple:
-            raise ValueError(f"{where}: multiples must ascend")
-        if any(t is not None and not t >= 0.0 for t in (point.min_s, point.max_s)) or point.max_s == math.inf:
-            raise ValueError(f"{where}: times must not be negative, and max_s must be finite")
-        if point.min_s is not None and point.max_s is not None and point.min_s > point.max_s:
-            raise ValueError(f"{where}: min_s is greater than max_s")
-        points.append(point)
-    if not points:
-        raise ValueError(f"curve {name}: no points")
-    return Curve(name, tuple(points), gates=gates, source=source)
 
 
 def _rows(text: str) -> Iterator[dict[str, str]]:

@@ -5,7 +5,7 @@ import math
 import pytest
 from wired import breaker, device, fuse, limiter, output
 
-from loadloom.graph.curves import read_curve, shipped_curves
+from loadloom.graph.curves import shipped_curves
 from loadloom.graph.devices import (
     TIME_NOT_STATED,
     band,
@@ -117,31 +117,12 @@ def test_own_curve_is_interpolated_on_log_log_axes() -> None:
 
 
 def test_own_gates_stay_gates() -> None:
-    text = "multiple,min_s,max_s\n1.1,360000,\n1.35,0.75,600\n2,0.15,5\n"
-    settings = AnalysisSettings(curves={"blade": read_curve("blade", text, gates=True)})
+    points = (CurvePoint(1.1, 360000.0, None), CurvePoint(1.35, 0.75, 600.0), CurvePoint(2.0, 0.15, 5.0))
+    settings = AnalysisSettings(curves={"blade": Curve("blade", points, gates=True, source="test")})
     part = fuse("F1", "a", "b", 10.0, "Blade")
     assert opening_time_s(part, 17.0, settings) == (0.15, 600.0)
     assert threshold(part, settings, None).held_a == pytest.approx(13.5)
     assert threshold(part, settings, None).carries_a == pytest.approx(10.0)
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        "multiple,min_s\n1,2\n",
-        "multiple,min_s,max_s\n",
-        "multiple,min_s,max_s\nx,1,2\n",
-        "multiple,min_s,max_s\nnan,1,2\n",
-        "multiple,min_s,max_s\n2,1,2\n2,1,2\n",
-        "multiple,min_s,max_s\n2,3,2\n",
-        "multiple,min_s,max_s\n2,-1,2\n",
-        "multiple,min_s,max_s\n2,nan,2\n",
-        "multiple,min_s,max_s\n2,,inf\n",
-    ],
-)
-def test_bad_curves_are_refused_by_name(text: str) -> None:
-    with pytest.raises(ValueError, match="curve own"):
-        read_curve("own", text)
 
 
 def test_rerating_takes_each_end_at_its_own_ambient() -> None:

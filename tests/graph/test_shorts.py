@@ -8,6 +8,7 @@ from wired import AT_20_C, contact, facts, found, fuse, harness, limiter, load, 
 
 from loadloom.graph.conductors import adiabatic_k_as05_per_mm2
 from loadloom.graph.elements import Band, Behaviour
+from loadloom.graph.fault_power import power_row
 from loadloom.graph.findings import Severity
 from loadloom.graph.settings import AnalysisSettings, ContactType
 from loadloom.graph.shorts import SHORT, shorted
@@ -289,3 +290,11 @@ def test_joined_outputs_of_which_one_holds() -> None:
     row = facts(drawn).protection.shorts.conductors[0].row
     # Heat outside the battery: 80 A through 0.1 Ω.
     assert row.loop_heat_w == pytest.approx(640.0)
+
+
+def test_limited_power_at_24_v() -> None:
+    """Worked example: 20 V < Uoc ≤ 30 V DC: 8.0 A and 100 VA (IEC 60950-1 table 2B, carried to IEC 62368-1 annex Q). A
+    fault of 100 W is within the class, one of 8.0 A × 24 V is not.
+    """
+    assert "100 W" in power_row("W1", "nominal", 100.0, None).within
+    assert "100 W" in power_row("W1", "nominal", 8.0 * 24.0, None).exceeds
