@@ -20,6 +20,9 @@ WHERE = {
 }
 
 
+HALF = 0.5
+
+
 def place_words(fault: FaultRow) -> str:
     """Where a fault is, in words."""
     return WHERE[fault.kind].format(at=fault.at, to=fault.to)
@@ -50,7 +53,7 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
         yield rule.finding(
             part.subject,
             _unprotected_message(noun, answer),
-            _remedy(noun, answer),
+            _remedy(answer),
             case=answer.case,
             value=answer.let_through_a,
             limit=answer.allowed_a,
@@ -81,7 +84,7 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
     return text + "."
 
 
-def _remedy(noun: str, answer: PartFault) -> str:
+def _remedy(answer: PartFault) -> str:
     assert answer.let_through_a is not None
     thicker = f"use one that is allowed {answer.let_through_a:.3g} A"
     if answer.held_by is None:
@@ -93,9 +96,12 @@ def _remedy(noun: str, answer: PartFault) -> str:
         return (
             f"Give {answer.id} a device of its own that holds no more than {answer.allowed_a:.3g} A, or {thicker}."
         )
-    return (
-        f"Set or choose {answer.held_by} so that it holds no more than {answer.held_to_protect_a:.3g} A instead of "
-        f"{answer.held_a:.3g} A, or put a device of no more than {answer.allowed_a:.3g} A nearer to {answer.id}, "
-        "or "
-        f"{thicker}."
+    own = f"put a device that holds no more than {answer.allowed_a:.3g} A at the source end of {answer.id}"
+    setting = (
+        f"set or choose {answer.held_by} so that it holds no more than {answer.held_to_protect_a:.3g} A instead of "
+        f"{answer.held_a:.3g} A"
     )
+    assert answer.held_a is not None
+    # A device that would have to be halved feeds more than this part: a device of its own is named first.
+    first, second = (own, setting) if answer.held_to_protect_a < HALF * answer.held_a else (setting, own)
+    return f"{first[0].upper()}{first[1:]}, or {second}, or {thicker}."
