@@ -536,12 +536,13 @@ def write_assumptions(sheet: Worksheet, pen: Pen, results: Results) -> None:
 
 def open_points(results: Results) -> list[str]:
     """What could not be judged, one sentence each."""
-    points = [f"{f.subject.id}: {f.message}" for f in results.findings if grades.grade(f) == grades.NOT_EVALUATED]
+    unjudged = [f for f in results.findings if grades.grade(f) == grades.NOT_EVALUATED]
+    points = [f.message if f.subject.id in f.message else f"{f.subject.id}: {f.message}" for f in unjudged]
     for name, rows in (("conductor", results.conductors), ("contact", results.contacts)):
         for row in rows:
             if row.allowed_a is None:
                 why = row.rating.missing if row.rating and row.rating.missing else "no rating"
-                points.append(f"{name} {row.id} is not rated: {why}.")
+                points.append(f"{name.capitalize()} {row.id} is not rated: {why}.")
             elif row.protected is None:
                 points.append(
                     f"Whether {name} {row.id} is protected can't be said: {row.protected_note or 'not judged'}."
