@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.demands import Demands, find_demands
@@ -56,6 +57,24 @@ class Protected:
     limits_a: Mapping[str, float]
     limited_by: Mapping[str, str]
 
+    @cached_property
+    def guarded(self) -> Mapping[str, Mapping[str, float]]:
+        """By device id: the conductors and contacts that it guards, with its factor on each."""
+        found: dict[str, dict[str, float]] = {}
+        for part, guards in self.guards.items():
+            for g in guards:
+                parts = found.setdefault(g.device, {})
+                parts[part] = max(g.factor, parts.get(part, 0.0))
+        return found
+
+    @cached_property
+    def before(self) -> Mapping[str, tuple[str, ...]]:
+        """By device id: the devices and outputs before it, nearest first."""
+        found: dict[str, dict[str, None]] = {}
+        for pair in self.series:
+            found.setdefault(pair.downstream.id, {})[pair.upstream.id] = None
+        return {name: tuple(upstream) for name, upstream in found.items()}
+
 
 @dataclass(frozen=True)
 class Protection:
@@ -80,8 +99,7 @@ class Protection:
 
     def upstream(self, device: str) -> tuple[str, ...]:
         """Ids of the devices and outputs before a device, nearest first, of all arrangements."""
-        found = [s.upstream.id for a in self.arrangements for s in a.series if s.downstream.id == device]
-        return tuple(dict.fromkeys(found))
+        return tuple(dict.fromkeys(name for a in self.arrangements for name in a.before.get(device, ())))
 
     def guards_of(self, part: str) -> tuple[str, ...]:
         """Ids of the nearest devices of a conductor or contact, of all arrangements."""
@@ -89,13 +107,7 @@ class Protection:
 
     def guarded_by(self, device: str) -> tuple[str, ...]:
         """Ids of the conductors and contacts that a device guards as the nearest."""
-        found = [
-            name
-            for a in self.arrangements
-            for name, guards in a.guards.items()
-            if any(g.device == device for g in guards)
-        ]
-        return tuple(dict.fromkeys(found))
+        return tuple(dict.fromkeys(name for a in self.arrangements for name in a.guarded.get(device, ())))
 
 
 def find_protection(

@@ -33,9 +33,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             if nominal_a is None:
                 continue
             over = []
-            for name, guards in there.guards.items():
+            for name, factor in there.guarded.get(drawn.id, {}).items():
                 rating = facts.ratings.get(name)
-                factor = max((g.factor for g in guards if g.device == drawn.id), default=0.0)
                 if rating is not None and rating.allowed_a and exceeds(nominal_a * factor, rating.allowed_a):
                     over.append((nominal_a * factor / rating.allowed_a, name, rating.allowed_a, nominal_a))
             if over:

@@ -293,8 +293,8 @@ def test_joined_outputs_of_which_one_holds() -> None:
 
 
 def test_limited_power_at_24_v() -> None:
-    """Worked example: 20 V < Uoc ≤ 30 V DC: 8.0 A and 100 VA (IEC 60950-1 table 2B, carried to IEC 62368-1 annex Q). A
-    fault of 100 W is within the class, one of 8.0 A × 24 V is not.
+    """Worked example: 20 V < Uoc ≤ 30 V DC: 8.0 A and 100 VA (IEC 60950-1 table 2B, carried to IEC 62368-1 annex
+    Q). A fault of 100 W is within the class, one of 8.0 A × 24 V is not.
     """
     assert "100 W" in power_row("W1", "nominal", 100.0, None).within
     assert "100 W" in power_row("W1", "nominal", 8.0 * 24.0, None).exceeds
