@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults import PartFault
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding
 from loadloom.graph.naming import natural_key
 from loadloom.graph.results import ArrangementRow
@@ -57,8 +58,9 @@ def _narrative(trips: set[str], unprotected: list[str], worst: PartFault | None)
         return f"{first} Every conductor and contact that could be judged is protected."
     return (
         f"{first} {len(unprotected)} {'part is' if len(unprotected) == 1 else 'parts are'} not protected "
-        f"({_some(unprotected)}); the worst is {worst.id}, on which a fault can hold {worst.let_through_a:.3g} A, "
-        f"{_ratio(worst):.3g} times its allowed current."
+        f"({_some(unprotected)}); the worst is {worst.id}, on which a fault can hold "
+        f"{figures(worst.let_through_a)} A, "
+        f"{figures(_ratio(worst))} times its allowed current."
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.conductors import resistance_assumptions
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.load_states import LoadStates
 from loadloom.graph.zone_heat import unknown_heat
 
@@ -24,7 +25,10 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     for rating in facts.ratings.values():
         yield from rating.assumptions
     for zone, inside in facts.inside.items():
-        yield f"Zone {zone} is {inside.inside_c:.3g} °C inside at most, warmed by {inside.heat_w:.3g} W made in it."
+        yield (
+            f"Zone {zone} is {figures(inside.inside_c)} °C inside at most, warmed by "
+            f"{figures(inside.heat_w)} W made in it."
+        )
     for zone, supplies in unknown_heat(facts.harness, facts.supplies).items():
         if zone in facts.inside:
             yield f"Zone {zone} is warmer than computed: no efficiency is stated for {_some(list(supplies))}."
@@ -33,7 +37,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     if shared:
         yield f"{_some(shared)}: ways of 0 Ω side by side, taken to share equally."
     if states.unsettled_k > 0.05:
-        yield f"Conductor temperatures still moved by {states.unsettled_k:.3g} K when the rounds ended."
+        yield f"Conductor temperatures still moved by {figures(states.unsettled_k)} K when the rounds ended."
 
 
 def _some(ids: list[str]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults import PartFault
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.results import FaultRow
 
@@ -31,7 +32,7 @@ def place_words(fault: FaultRow) -> str:
 def fault_words(fault: FaultRow) -> str:
     """The fault itself: resistance, current and power."""
     ohm = fault.fault_resistance_ohm or 0.0
-    what = "a dead short" if ohm < 1e-6 else f"a fault of {ohm:.3g} Ω ({fault.fault_power_w:.3g} W in it)"
+    what = "a dead short" if ohm < 1e-6 else f"a fault of {figures(ohm)} Ω ({figures(fault.fault_power_w)} W in it)"
     return f"{what} {place_words(fault)}"
 
 
@@ -39,7 +40,7 @@ def holder_words(answer: PartFault) -> str:
     """What holds the current, and that it does not open."""
     if answer.held_by is None:
         return "only the resistance of the copper holds the current down and nothing opens"
-    return f"{answer.held_by} can hold {answer.held_a:.3g} A and does not open"
+    return f"{answer.held_by} can hold {figures(answer.held_a)} A and does not open"
 
 
 def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
@@ -66,40 +67,43 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
     assert answer.let_through_a is not None
     assert answer.allowed_a is not None
     carries = (
-        f"{noun} {answer.id} can be made to carry {answer.let_through_a:.3g} A for good, "
-        f"{answer.let_through_a / answer.allowed_a:.3g} times its allowed {answer.allowed_a:.3g} A"
+        f"{noun} {answer.id} can be made to carry {figures(answer.let_through_a)} A for good, "
+        f"{figures(answer.let_through_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A"
     )
-    heat = f", {answer.heat_w_per_m:.3g} W of heat in every metre" if answer.heat_w_per_m is not None else ""
+    heat = f", {figures(answer.heat_w_per_m)} W of heat in every metre" if answer.heat_w_per_m is not None else ""
     if answer.fault is None:
         return f"{carries}{heat}: the loads alone draw it and nothing opens."
-    text = f"{carries}{heat}: {fault_words(answer.fault)} takes {answer.fault.fault_current_a:.3g} A, and "
+    text = f"{carries}{heat}: {fault_words(answer.fault)} takes {figures(answer.fault.fault_current_a)} A, and "
     text += holder_words(answer)
     if answer.loads_a:
         text += f", with {len(answer.loads_a)} load{'s' if len(answer.loads_a) > 1 else ''} drawing beside it"
     band = answer.fault.resistance_band_ohm
     if band is not None and answer.fault.worst == answer.id:
-        text += f"; anything from {band[0]:.3g} to {band[1]:.3g} Ω there overloads it"
+        text += f"; anything from {figures(band[0])} to {figures(band[1])} Ω there overloads it"
     if answer.exposure_a is not None and answer.exposure_a > answer.let_through_a * 1.001:
-        text += f"; several overloads at once could bring it to {answer.exposure_a:.3g} A"
+        text += f"; several overloads at once could bring it to {figures(answer.exposure_a)} A"
     return text + "."
 
 
 def _remedy(answer: PartFault) -> str:
     assert answer.let_through_a is not None
-    thicker = f"use one that is allowed {answer.let_through_a:.3g} A"
+    thicker = f"use one that is allowed {figures(answer.let_through_a)} A"
     if answer.held_by is None:
         return (
-            f"Put a device that holds no more than {answer.allowed_a:.3g} A at the source end of {answer.id}, or "
+            f"Put a device that holds no more than {figures(answer.allowed_a)} A at the source end of "
+            f"{answer.id}, or "
             f"{thicker}."
         )
     if answer.held_to_protect_a is None:
         return (
-            f"Give {answer.id} a device of its own that holds no more than {answer.allowed_a:.3g} A, or {thicker}."
+            f"Give {answer.id} a device of its own that holds no more than "
+            f"{figures(answer.allowed_a)} A, or {thicker}."
         )
-    own = f"put a device that holds no more than {answer.allowed_a:.3g} A at the source end of {answer.id}"
+    own = f"put a device that holds no more than {figures(answer.allowed_a)} A at the source end of {answer.id}"
     setting = (
-        f"set or choose {answer.held_by} so that it holds no more than {answer.held_to_protect_a:.3g} A instead of "
-        f"{answer.held_a:.3g} A"
+        f"set or choose {answer.held_by} so that it holds no more than "
+        f"{figures(answer.held_to_protect_a)} A instead of "
+        f"{figures(answer.held_a)} A"
     )
     assert answer.held_a is not None
     # A device that would have to be halved feeds more than this part: a device of its own is named first.

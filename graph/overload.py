@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Currents, Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.topology import part_role
 from loadloom.graph.trips import tripping_cases
@@ -43,8 +44,9 @@ def overloads(
             continue
         yield rule.finding(
             part.subject,
-            f"{noun} {part.id} carries {current_a:.3g} A, {current_a / rating.allowed_a:.3g} times its allowed "
-            f"{rating.allowed_a:.3g} A ({rating.basis}).",
+            f"{noun} {part.id} carries {figures(current_a)} A, {figures(current_a / rating.allowed_a)} "
+            "times its allowed "
+            f"{figures(rating.allowed_a)} A ({rating.basis}).",
             remedy,
             case=case,
             value=current_a,

@@ -10,11 +10,12 @@ from typing import Any
 import numpy as np
 
 from loadloom.graph.devices import band, band_choice, threshold
-from loadloom.graph.elements import Conductor, Contact, Load, TwoEnded
+from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat import contact_rise_k
+from loadloom.graph.highest_voltage import highest_voltages
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import (
     BreakRow,
@@ -350,6 +351,7 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
     """One row for each protective device; bands and thresholds as in the worst case's arrangement."""
     arrangements = {case.id: case.arrangement for case in facts.cases}
     protection = facts.protection
+    standing = highest_voltages(facts)
     rows = []
     for device in facts.harness.devices:
         currents = facts.currents.get(device.id)
@@ -358,7 +360,13 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
         acts = threshold(there, facts.settings, None)
         window = protection.windows.get(device.id)
         prospective = protection.shorts.prospective.get(device.id)
-        chosen = band_choice(there, facts.settings)
+        gated = device.kind in (DeviceKind.FUSE, DeviceKind.BREAKER)
+        curves = band_choice(there, facts.settings).curves if gated else ()
+        highest = [
+            standing[n].volts
+            for node in (device.node_a, device.node_b)
+            if (n := facts.topology.piece[node]) in standing
+        ]
         rows.append(
             DeviceRow(
                 id=device.id,
@@ -379,10 +387,10 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 prospective_a=_finite(prospective.current_a) if prospective else None,
                 breaking_capacity_a=there.breaking_capacity_a,
                 voltage_rating_v=there.voltage_rating_v,
-                highest_voltage_v=None,
-                curve=", ".join(curve.name for curve in chosen.curves) or None,
-                curve_source="; ".join(dict.fromkeys(curve.source for curve in chosen.curves)) or acts.reason,
-                gates=any(curve.gates for curve in chosen.curves),
+                highest_voltage_v=max(highest, default=None),
+                curve=", ".join(curve.name for curve in curves) or None,
+                curve_source="; ".join(dict.fromkeys(curve.source for curve in curves)) or acts.reason,
+                gates=any(curve.gates for curve in curves),
                 band=tuple((a, _finite(fast), _finite(slow)) for a, fast, slow in band(there, facts.settings)),
                 upstream=protection.upstream(device.id),
                 protects=protection.guarded_by(device.id),

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults import PartFault
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("back-feed", Severity.ERROR, "Output fed backwards through its own lead", "must fix")
@@ -35,7 +36,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         )
         assert worst.let_through_a is not None
         over = (
-            f", {worst.let_through_a / worst.allowed_a:.3g} times its allowed {worst.allowed_a:.3g} A"
+            f", {figures(worst.let_through_a / worst.allowed_a)} times its allowed {figures(worst.allowed_a)} A"
             if worst.allowed_a
             else ""
         )
@@ -43,7 +44,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             output.subject,
             f"If output {output.id} fails short inside, the outputs joined with it feed "
-            f"{worst.let_through_a:.3g} A backwards through its lead {worst.id}{over}; {held}.",
+            f"{figures(worst.let_through_a)} A backwards through its lead {worst.id}{over}; {held}.",
             f"Put a diode or another part that blocks reverse current into the lead of {output.id}, or a device "
             "that opens on it.",
             case=worst.case,

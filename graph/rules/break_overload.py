@@ -14,6 +14,7 @@ Fails: the same contacts of ``Contact rating`` 9.2 A: 8.33 A each with all whole
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -44,8 +45,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             part.subject,
-            f"{part.id} would carry {worst_a:.3g} A, {worst_a / rating.allowed_a:.3g} times its allowed "
-            f"{rating.allowed_a:.3g} A, if {by} opened.",
+            f"{part.id} would carry {figures(worst_a)} A, {figures(worst_a / rating.allowed_a)} times its allowed "
+            f"{figures(rating.allowed_a)} A, if {by} opened.",
             "Add a parallel way, use parts of a higher rating, or state why a break is noticed in time.",
             case=case,
             value=worst_a,

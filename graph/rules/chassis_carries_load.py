@@ -15,6 +15,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("chassis-carries-load", Severity.WARNING, "Chassis carries load current", "justify")
@@ -33,7 +34,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         if worst_case:
             yield RULE.finding(
                 bond.subject,
-                f"Chassis bond {bond.id} carries {worst_a:.3g} A of load current.",
+                f"Chassis bond {bond.id} carries {figures(worst_a)} A of load current.",
                 "Bond the chassis to the return at one point only.",
                 case=worst_case,
                 value=worst_a,

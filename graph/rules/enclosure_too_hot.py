@@ -13,6 +13,7 @@ Fails: 400 W in a closed box of 0.1 m² whose wires run at their limit.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
 
 RULE = Rule("enclosure-too-hot", Severity.ERROR, "Enclosure without an equilibrium", "must fix")
@@ -24,8 +25,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         if not inside.settled:
             yield RULE.finding(
                 Subject(zone),
-                f"Zone {zone} finds no equilibrium: {inside.heat_w:.3g} W are made in it at "
-                f"{inside.inside_c:.3g} °C.",
+                f"Zone {zone} finds no equilibrium: {figures(inside.heat_w)} W are made in it at "
+                f"{figures(inside.inside_c)} °C.",
                 "Give the enclosure more surface or air flow, or take heat out of it.",
                 value=inside.inside_c,
                 unit="°C",

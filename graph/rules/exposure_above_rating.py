@@ -14,6 +14,7 @@ Fails: the same return with ``Rating`` 40 A.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -36,10 +37,12 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue  # what one fault does is said by other rules
         yield RULE.finding(
             part.subject,
-            f"{part.id} is shared: one fault can hold {answer.let_through_a:.3g} A on it, but several overloads at "
-            f"once, every device just not opening, {answer.exposure_a:.3g} A, "
-            f"{answer.exposure_a / answer.allowed_a:.3g} times its allowed {answer.allowed_a:.3g} A.",
-            f"Use one that is allowed {answer.exposure_a:.3g} A, split it, or lower the devices of the ways that "
+            f"{part.id} is shared: one fault can hold {figures(answer.let_through_a)} A on it, but "
+            "several overloads at "
+            f"once, every device just not opening, {figures(answer.exposure_a)} A, "
+            f"{figures(answer.exposure_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A.",
+            f"Use one that is allowed {figures(answer.exposure_a)} A, split it, or lower the devices of "
+            "the ways that "
             "share it.",
             case=answer.exposure_case,
             value=answer.exposure_a,

@@ -15,6 +15,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.fault_power import POWER_CLASSES
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
 
 RULE = Rule("fault-power", Severity.WARNING, "Power that a fault could draw", "justify")
@@ -31,7 +32,7 @@ def check(facts: Facts) -> Iterator[Finding]:
     held = f"{worst.held_by} just does not open" if worst.held_by else "the copper alone limits it"
     yield RULE.finding(
         part.subject if part else Subject(worst.at),
-        f"A fault at {worst.at} could burn {worst.power_w:.3g} W for good ({held}); at {len(above)} of "
+        f"A fault at {worst.at} could burn {figures(worst.power_w)} W for good ({held}); at {len(above)} of "
         f"{len(facts.faults.powers)} places it is more than {most.name}.",
         "Limit each way at its source end, or keep what carries this power enclosed and apart.",
         case=worst.case,

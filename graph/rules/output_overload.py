@@ -12,6 +12,7 @@ Fails: loads of 90 A on the same output.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -33,8 +34,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             ratio, case_id, current_a, limit_a = worst
             yield RULE.finding(
                 output.subject,
-                f"Output {output.id} is asked for {current_a:.3g} A, {ratio:.3g} times its limit of "
-                f"{limit_a:.3g} A.",
+                f"Output {output.id} is asked for {figures(current_a)} A, {figures(ratio)} times its limit of "
+                f"{figures(limit_a)} A.",
                 "Move loads to another output, or use a unit with a higher limit.",
                 case=case_id,
                 value=current_a,

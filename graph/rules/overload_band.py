@@ -15,6 +15,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.fault_words import fault_words
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not clear", "justify")
@@ -36,12 +37,14 @@ def check(facts: Facts) -> Iterator[Finding]:
             )
         yield RULE.finding(
             part.subject,
-            f"{part.id} is allowed {answer.allowed_a:.3g} A, but between that and {answer.let_through_a:.3g} A "
-            f"({answer.let_through_a / answer.allowed_a:.3g} times, within the band of "
-            f"{facts.settings.overload_band:.3g}) {how_long}: {fault_words(answer.fault)}, held by "
+            f"{part.id} is allowed {figures(answer.allowed_a)} A, but between that and "
+            f"{figures(answer.let_through_a)} A "
+            f"({figures(answer.let_through_a / answer.allowed_a)} times, within the band of "
+            f"{figures(facts.settings.overload_band)}) {how_long}: {fault_words(answer.fault)}, held by "
             f"{answer.held_by}.",
-            f"Accept the band, choose {answer.held_by} so that it is certain to open above {answer.allowed_a:.3g} "
-            f"A, or use a part that is allowed {answer.let_through_a:.3g} A.",
+            f"Accept the band, choose {answer.held_by} so that it is certain to open above "
+            f"{figures(answer.allowed_a)} "
+            f"A, or use a part that is allowed {figures(answer.let_through_a)} A.",
             case=answer.case,
             value=answer.let_through_a,
             limit=answer.allowed_a,
@@ -52,5 +55,5 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 def _time(seconds: float) -> str:
     if seconds >= 3600.0:
-        return f"up to {seconds / 3600.0:.3g} h"
-    return f"up to {seconds / 60.0:.3g} min" if seconds >= 60.0 else f"up to {seconds:.3g} s"
+        return f"up to {figures(seconds / 3600.0)} h"
+    return f"up to {figures(seconds / 60.0)} min" if seconds >= 60.0 else f"up to {figures(seconds)} s"

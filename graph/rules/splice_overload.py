@@ -13,6 +13,7 @@ Fails: a splice rated 10 A that feeds the same.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -29,8 +30,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         if exceeds(current_a, allowed_a):
             yield RULE.finding(
                 splice.subject,
-                f"Splice {splice.id} passes {current_a:.3g} A, {current_a / allowed_a:.3g} times its allowed "
-                f"{allowed_a:.3g} A.",
+                f"Splice {splice.id} passes {figures(current_a)} A, {figures(current_a / allowed_a)} "
+                "times its allowed "
+                f"{figures(allowed_a)} A.",
                 "Use a larger splice, or split the joint in two.",
                 case=case,
                 value=current_a,

@@ -12,6 +12,7 @@ Fails: 400 W from a unit of 500 W that gives 70 % at 50 °C, in 50 °C: 114 %.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
 from loadloom.graph.overload import exceeds
 
@@ -27,8 +28,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         where = subjects.get(row.id, Subject(row.id))
         yield RULE.finding(
             Subject(row.id, where.reference, None, None, where.sheet_path, where.uuid, where.file, where.line),
-            f"Supply {row.id} is asked for {row.power_w:.3g} W{_share(row.power_w, row.allowed_w)} and may give "
-            f"{row.allowed_w:.3g} W.",
+            f"Supply {row.id} is asked for {figures(row.power_w)} W{_share(row.power_w, row.allowed_w)} "
+            "and may give "
+            f"{figures(row.allowed_w)} W.",
             "Take load off the unit, cool it, or use a larger one.",
             case=row.case,
             value=row.power_w,
@@ -38,4 +40,4 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def _share(power_w: float, allowed_w: float) -> str:
-    return f", {100 * power_w / allowed_w:.3g} % of what it may give," if allowed_w > 0 else ""
+    return f", {figures(100 * power_w / allowed_w)} % of what it may give," if allowed_w > 0 else ""

@@ -12,6 +12,7 @@ Fails: the same switch in a way that carries 12 A.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -28,8 +29,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         if exceeds(current_a, allowed_a):
             yield RULE.finding(
                 part.subject,
-                f"{part.id} carries {current_a:.3g} A, {current_a / allowed_a:.3g} times its allowed "
-                f"{allowed_a:.3g} A.",
+                f"{part.id} carries {figures(current_a)} A, {figures(current_a / allowed_a)} times its allowed "
+                f"{figures(allowed_a)} A.",
                 "Use a part of a higher rating, or move load to another way.",
                 case=case,
                 value=current_a,

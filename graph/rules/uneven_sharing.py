@@ -16,6 +16,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.spread import Spread
@@ -47,7 +48,8 @@ def _unequal_sets(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             facts.harness.by_id[name].subject,
-            f"{name} carries {current:.3g} A, {ratio:.3g} times the equal share of {equal:.3g} A among "
+            f"{name} carries {figures(current)} A, {figures(ratio)} times the equal share of "
+            f"{figures(equal)} A among "
             f"{ways} ways in parallel.",
             REMEDY,
             case=case_id,
@@ -74,8 +76,8 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             part.subject,
-            f"{part.id} would carry {most:.3g} A, {most / rating.allowed_a:.3g} times its allowed "
-            f"{rating.allowed_a:.3g} A, with its way's contacts new and all others' aged.",
+            f"{part.id} would carry {figures(most)} A, {figures(most / rating.allowed_a)} times its allowed "
+            f"{figures(rating.allowed_a)} A, with its way's contacts new and all others' aged.",
             REMEDY,
             case=case,
             value=most,

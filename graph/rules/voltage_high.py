@@ -13,6 +13,7 @@ Fails: a load that stands 12.5 V on the same output: 12.6 V.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.voltages import greatest_voltage, wanted_maximum_v
 
@@ -28,7 +29,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             load.subject,
-            f"Load {load.id} may get {greatest.volts:.4g} V, {greatest.volts - maximum_v:.3g} V more than the "
+            f"Load {load.id} may get {greatest.volts:.4g} V, {figures(greatest.volts - maximum_v)} V more than the "
             f"{maximum_v:.4g} V it stands.",
             "Use an output of a lower voltage or a tighter tolerance, or a load that stands more.",
             case=greatest.case,

@@ -14,6 +14,7 @@ Fails: the same with 2 × 15 m.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.voltages import least_voltage, wanted_minimum_v
 
@@ -29,7 +30,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             load.subject,
-            f"Load {load.id} gets {least.volts:.4g} V, {minimum_v - least.volts:.3g} V less than the "
+            f"Load {load.id} gets {least.volts:.4g} V, {figures(minimum_v - least.volts)} V less than the "
             f"{minimum_v:.4g} V it needs.",
             "Shorten the way, use thicker conductors out and back, or a supply voltage higher by the drop.",
             case=least.case,
