@@ -16,7 +16,7 @@ from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.kicad.make_reports import Made, dropped_symbols, make_reports, wants_page
 from loadloom.plugin.kicad.pages import message_page, open_in_browser
 
-WIDTH = 100
+WIDTH = 72
 """Columns of the text in KiCad's dialog."""
 
 
