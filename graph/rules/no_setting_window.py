@@ -2,9 +2,13 @@
 
 Formula: lowest setting = current to ride through / (current certainly carried, as a multiple of the setting);
 highest setting = allowed current / (factor × upper limit as a multiple of the setting), the factor being the
-amperes on the part for one ampere through the device. No window where lowest > highest with all ways whole.
+amperes on the part for one ampere through the device. No window where lowest > highest with all ways whole. For a
+device with a conventional tripping current (fuse, breaker, resettable) the highest setting counts here that leaves
+at most an ``overload-band``: its rating within allowed current / factor, and its upper limit within
+``overload_band`` (1.45) times that. The window on the device's row stays the strict one.
 
-Source: limits as named on the device's row; the window is common practice, no published source.
+Source: limits as named on the device's row; the window is common practice, no published source; the band: IEC
+60364-4-43 433.1, value from memory.
 
 Passes: a limiter of ±10 % before a wire of 20 A and a load of 15 A: from 16.7 A to 18.2 A.
 
@@ -14,6 +18,8 @@ Fails: the same with a load of 17 A: from 18.9 A to 18.2 A.
 import math
 from collections.abc import Iterator
 
+from loadloom.graph.devices import held_multiple
+from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -29,6 +35,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         low, high = window.low, window.high
         assert low is not None and high is not None
+        if low.setting_a <= high.setting_a * _within_band(device, facts) * (1.0 + 1e-9):
+            continue
         need_a = high.current_a * low.setting_a / high.setting_a
         most_load_a = low.current_a * high.setting_a / low.setting_a
         slower = (
@@ -48,3 +56,11 @@ def check(facts: Facts) -> Iterator[Finding]:
             limit=high.setting_a,
             unit="A",
         )
+
+
+def _within_band(device: Device, facts: Facts) -> float:
+    """How far above the strict highest setting the overload band still reaches, as a multiple of it; 1 = not."""
+    upper = held_multiple(device, facts.settings)
+    if device.kind is DeviceKind.LIMITER or upper is None:
+        return 1.0
+    return max(1.0, min(upper, facts.settings.overload_band))
