@@ -241,7 +241,9 @@ def find_python():
         if shutil.which(command[0]) is None:
             continue
         try:
-            answer = subprocess.check_output(command + ["-c", question], env=clean(), universal_newlines=True)
+            answer = subprocess.check_output(
+                command + ["-c", question], env=clean(), stderr=subprocess.DEVNULL, universal_newlines=True
+            )
             path, version = answer.strip().split("\n")
             numbers = tuple(int(part) for part in version.split())
         except (OSError, ValueError, subprocess.CalledProcessError):

@@ -89,7 +89,7 @@ def installations(
             seen = [place for place in data if name in folders(place)]
             if data:
                 plugins = (seen or [data[-1]])[0] / name / "plugins"
-                found.append(Installation(name, Path(root / name), Path(plugins)))
+                found.append(Installation(name, Path(str(root / name)), Path(str(plugins))))
     return tuple(sorted(found, key=lambda one: one.major))
 
 

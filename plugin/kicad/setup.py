@@ -208,8 +208,11 @@ def _plan_adding(one: Installation, computer: Computer, button: bool) -> _Plan:
     else:
         before = editor.text
         entry = script_entry(computer.python)
+        made = list(_recorded(one).get("made", []))
         for path in _ENTRIES:
+            made += [list(path[:depth]) for depth in (1, 2) if not editor.has(*path[:depth])][:1]
             editor = _with_entry(editor, path, entry)
+        plan.recorded = {"made": made} if made else {}
         plan.change(file, before.encode(), editor.text.encode())
         plan.said.append(
             f'"{ENTRY_NAME}" is in Tools > Generate Legacy Bill of Materials and in File > Export > Netlist'
@@ -242,7 +245,7 @@ def _plan_server(plan: _Plan, computer: Computer) -> None:
     if common is None:
         plan.said.append("no button: start KiCad once, then add again")
         return
-    before, recorded = common.text, _recorded(plan.one)
+    before, recorded = common.text, _recorded(plan.one) | plan.recorded
     if common.get(*_SERVER) is not True:
         recorded.setdefault("enable_server", common.get(*_SERVER))
         common = _with(common, _SERVER, True)
@@ -272,6 +275,9 @@ def _plan_removing(one: Installation) -> _Plan:
         before = editor.text
         for path in _ENTRIES:
             editor = _without_entry(editor, path)
+        for key in _recorded(one).get("made", []):
+            if editor.get(*key) in ([], {"plugins": []}):
+                editor = JsonText(editor.without_key(tuple(key)))
         if editor.text != before:
             plan.change(file, before.encode(), editor.text.encode())
             plan.said.append("script entries removed")
