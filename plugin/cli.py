@@ -69,6 +69,7 @@ def parser() -> argparse.ArgumentParser:
         default=[],
         help="write a report; the suffix says which: .xlsx, .html, .json, .sarif, .junit.xml, .csv (repeatable)",
     )
+    _add_what_if(report)
     report.set_defaults(run=_report)
 
     compare = commands.add_parser("compare", help="say what changed between two drawings or results files")
@@ -88,6 +89,7 @@ def parser() -> argparse.ArgumentParser:
     compare.add_argument(
         "--date", metavar="YYYY-MM-DD", type=_iso_date, help="date of the analyses (default: today)"
     )
+    _add_what_if(compare, "in NEW")
     compare.set_defaults(run=_compare)
 
     note = commands.add_parser("annotate", help="write currents and verdicts into a copy of the drawing")
@@ -98,6 +100,7 @@ def parser() -> argparse.ArgumentParser:
     where = note.add_mutually_exclusive_group(required=True)
     where.add_argument("-o", dest="copy", metavar="COPY", type=Path, help="the copy: a .kicad_sch, or a folder")
     where.add_argument("--in-place", action="store_true", help="write into the drawing itself, not into a copy")
+    _add_what_if(note)
     note.set_defaults(run=_annotate)
 
     kicad = commands.add_parser(
@@ -154,6 +157,17 @@ def _add_input(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _add_what_if(command: argparse.ArgumentParser, where: str = "in the analysis") -> None:
+    command.add_argument(
+        "--set",
+        dest="what_if",
+        metavar="REF.FIELD=VALUE",
+        action="append",
+        default=[],
+        help=f'replace a field {where}, not in the drawing: --set W7.Gauge="14 AWG" (repeatable)',
+    )
+
+
 def exit_code(results: Results, fail_on: str) -> int:
     """1 for a finding at or above ``fail_on`` that is not accepted, or an incomplete verdict; else 0."""
     from loadloom.graph.findings import Severity, Verdict
@@ -172,7 +186,7 @@ def _report(parsed: argparse.Namespace) -> int:
     with _sentences():
         for output in parsed.outputs:
             check_suffix(output)
-    results = _analyse(parsed.input, parsed.settings, parsed.date)
+    results = _analyse(parsed.input, parsed.settings, parsed.date, parsed.what_if)
     _write(write_report, results, parsed.outputs)
     print_results(results)
     return exit_code(results, parsed.fail_on)
@@ -185,16 +199,18 @@ def _compare(parsed: argparse.Namespace) -> int:
     with _sentences():
         for output in parsed.outputs:
             check_suffix(output)
-    old, new = (_results_of(path, parsed.date) for path in (parsed.old, parsed.new))
+    if parsed.what_if and parsed.new.suffix.lower() == ".json":
+        raise UnusableError("can't be changed by --set", file=parsed.new, hint="give the drawing, not its results")
+    old, new = _results_of(parsed.old, parsed.date), _results_of(parsed.new, parsed.date, parsed.what_if)
     comparison = compare(old, new)
     _write(write_comparison, comparison, parsed.outputs)
     print_comparison(comparison)
     return EXIT_FINDING if comparison.new_findings else EXIT_PASS
 
 
-def _results_of(path: Path, date: str | None) -> Results:
+def _results_of(path: Path, date: str | None, what_if: Sequence[str] = ()) -> Results:
     if path.suffix.lower() != ".json":
-        return _analyse(path, None, date)
+        return _analyse(path, None, date, what_if)
     from loadloom.reports.results_json import read_results
 
     with _sentences():
@@ -209,8 +225,12 @@ def _annotate(parsed: argparse.Namespace) -> int:
 
     check_places(parsed.input, parsed.copy)
     with Console(stderr=True).status("starting") as status:
-        analysed = analyse_drawing(parsed.input, parsed.settings, lambda text: status.update(text))
+        analysed = analyse_drawing(
+            parsed.input, parsed.settings, lambda text: status.update(text), what_if=parsed.what_if
+        )
     written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy)
+    for change in analysed.results.settings.get("what_if", ()):
+        print(f"What if: the values hold for {change['part']}.{change['field']} = {change['tried']}")
     print(f"Values written beside {written.symbols} symbols in " + ", ".join(str(file) for file in written.files))
     return EXIT_PASS
 
@@ -237,14 +257,16 @@ def _demo(parsed: argparse.Namespace) -> int:
     return write_demo(parsed.folder, _analyse, lambda results, outputs: _write(write_report, results, outputs))
 
 
-def _analyse(path: Path, settings: Path | None = None, date: str | None = None) -> Results:
+def _analyse(
+    path: Path, settings: Path | None = None, date: str | None = None, what_if: Sequence[str] = ()
+) -> Results:
     from rich.console import Console
 
     from loadloom.plugin.pipeline import analyse_file
 
     console = Console(stderr=True)
     with console.status("starting") as status:  # silent where stderr is no terminal
-        return analyse_file(path, settings, lambda text: status.update(text), date)
+        return analyse_file(path, settings, lambda text: status.update(text), date, what_if)
 
 
 def _write(write: Callable[[Any, Path], None], content: Any, outputs: Sequence[Path]) -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime
 import os
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -53,9 +53,10 @@ def analyse_file(
     settings_path: Path | None = None,
     progress: Progress | None = None,
     date: str | None = None,
+    what_if: Sequence[str] = (),
 ) -> Results:
     """The results alone of ``analyse_drawing``, which see."""
-    return analyse_drawing(path, settings_path, progress, date).results
+    return analyse_drawing(path, settings_path, progress, date, what_if).results
 
 
 def analyse_drawing(
@@ -63,9 +64,11 @@ def analyse_drawing(
     settings_path: Path | None = None,
     progress: Progress | None = None,
     date: str | None = None,
+    what_if: Sequence[str] = (),
 ) -> Analysed:
     """Read a drawing or netlist and its settings, and analyse it.
 
+    ``what_if`` are fields to be replaced first, ``W7.Gauge=14 AWG`` (``what_if.try_changes``); the results say so.
     Without ``settings_path`` the file ``loadloom.toml`` beside the drawing is used, if there is one.
 
     Raises:
@@ -75,20 +78,25 @@ def analyse_drawing(
     from loadloom.plugin.building import build_harness
     from loadloom.plugin.reading import read_drawing
     from loadloom.plugin.settings_file import read_settings, settings_echo
+    from loadloom.plugin.what_if import try_changes
 
     tell = progress or (lambda _: None)
     tell("reading the settings")
     settings, drawing_settings = read_settings(settings_path or settings_beside(path))
     tell("reading the drawing")
-    drawing = read_drawing(path)
+    tried = try_changes(what_if, read_drawing(path), drawing_settings)
     tell("building the harness")
-    harness = build_harness(drawing, settings, drawing_settings)
+    harness = build_harness(tried.drawing, settings, tried.settings)
+    said = tuple(change.sentence for change in tried.changes)
+    echo = settings_echo(settings, tried.settings)
+    if tried.changes:
+        echo["what_if"] = [change.plain for change in tried.changes]
     results = analyse(
-        harness,
+        replace(harness, assumptions=(*said, *harness.assumptions)),
         settings,
         tool_version=tool_version(),
         date=date or report_date(),
-        settings_echo=settings_echo(settings, drawing_settings),
+        settings_echo=echo,
         progress=tell,
     )
-    return Analysed(drawing, results)
+    return Analysed(tried.drawing, results)

@@ -108,6 +108,11 @@ _WIRE_READERS: Mapping[str, tuple[str, Callable[[str], Any]]] = {
 }
 
 
+def wire_readers() -> Mapping[str, tuple[str, Callable[[str], Any]]]:
+    """What can be said of a wire class or net: key, the attribute of ``WireValues``, and how its text is read."""
+    return _WIRE_READERS
+
+
 ANY_POSITIONS = 100_000
 """Number of loaded positions up to which a rating holds that names none."""
 

@@ -1,0 +1,101 @@
+"""Changes tried without redrawing: what they change, what they say, and what is refused."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from drawings import drawing, net, symbol
+from small_project import write_twice_used_sheet
+
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings
+from loadloom.plugin.building import build_harness
+from loadloom.plugin.cli import main
+from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.drawing_settings import DrawingSettings, WireValues
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.values import gauge
+from loadloom.plugin.what_if import try_changes
+
+SETTINGS = DrawingSettings(wire_classes={"thin": WireValues(gauge=gauge("0.5 mm²"), length_m=1.0)})
+
+
+def drawn() -> Drawing:
+    return drawing(
+        [
+            symbol("W7", "wire", value="18 AWG", Length="1 m"),
+            symbol("C2", "cable", pins="1A 1B 2A 2B", Gauge="1 mm²", Length="2 m"),
+            symbol("CH2", "limiter", value="20 A", fields={"Trip@pooled": "none"}),
+            symbol("J1", "connector", pins=2),
+            symbol("J2", "connector", pins=2),
+        ],
+        [net("J1.1 J2.1", "/AUX", "thin"), net("W7.1 J1.2"), net("W7.2 CH2.1"), net("CH2.2 C2.1A")],
+    )
+
+
+def tried(*texts: str) -> tuple[Harness, tuple[str, ...]]:
+    found = try_changes(texts, drawn(), SETTINGS)
+    harness = build_harness(found.drawing, AnalysisSettings(), found.settings)
+    return harness, tuple(change.sentence for change in found.changes)
+
+
+def test_a_field_is_replaced_and_said_so() -> None:
+    harness, said = tried("W7.Gauge=14 AWG")
+    assert str(harness.by_id["W7"].gauge) == "14 AWG"
+    assert said == ("What if: W7.Gauge is “14 AWG”, instead of the drawing's “18 AWG”.",)
+
+
+def test_core_word_net_and_names_without_regard_to_case() -> None:
+    harness, _ = tried("C2.gauge.2=2.5 mm²", "CH2.Trip@pooled=30 A", "/AUX.Gauge=4 mm²", "J1.1-J2.1.Length=3 m")
+    by_id = harness.by_id
+    assert (str(by_id["C2.1"].gauge), str(by_id["C2.2"].gauge)) == ("1 mm²", "2.5 mm²")
+    assert by_id["CH2"].under("pooled").trip_a.nominal == 30.0 and by_id["CH2"].trip_a.nominal == 20.0
+    (wire,) = (c for c in harness.conductors if c.gauge is not None and c.gauge.size == "4")
+    assert wire.length_m == 3.0
+
+
+def test_the_later_of_two_changes_counts_and_nothing_else_is_touched() -> None:
+    harness, said = tried("W7.Gauge=14 AWG", "W7.Gauge=12 AWG")
+    assert str(harness.by_id["W7"].gauge) == "12 AWG" and len(said) == 2
+    plain = build_harness(drawn(), AnalysisSettings(), SETTINGS)
+    assert [c for c in harness.conductors if c.id != "W7"] == [c for c in plain.conductors if c.id != "W7"]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("W8.Gauge=14 AWG", "no “W8” (the nearest is W7)"),
+        ("W7.Gage=14 AWG", "a wire such as W7 has no field “Gage” (the nearest is Gauge)"),
+        ("/AUX.Trip=3 A", "has no field “Trip”"),
+        ("/AUX.Gauge=16", "no unit"),
+        ("W7=14 AWG", "is no change of a field"),
+        ("W7.Gauge", "is no change of a field"),
+        ("=", "is no change of a field"),
+    ],
+)
+def test_what_names_nothing_is_refused_with_the_nearest(text: str, words: str) -> None:
+    with pytest.raises(UnusableError) as refused:
+        tried(text)
+    assert words in str(refused.value)
+
+
+def test_report_compare_and_annotate_take_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    source = write_twice_used_sheet(tmp_path)
+    before = source.read_bytes()
+    change = ["--set", "W1.Gauge=2.5 mm²"]
+    out = tmp_path / "out.json"
+    assert main(["report", str(source), "-o", str(out), *change, "--fail-on", "never"]) == 0
+    results = json.loads(out.read_text(encoding="utf-8"))
+    assert results["settings"]["what_if"] == [
+        {"part": "W1", "field": "Gauge", "drawn": "1 mm²", "tried": "2.5 mm²"}
+    ]
+    assert results["assumptions"][0].startswith("What if: W1.Gauge is “2.5 mm²”")
+    assert {c["id"]: c["gauge"] for c in results["conductors"]}["W1"] == "2.5 mm²"
+    assert main(["compare", str(source), str(source), *change]) in (0, 1)
+    assert "W1" in capsys.readouterr().out
+    assert main(["compare", str(source), str(out), *change]) == 2
+    assert main(["annotate", str(source), "-o", str(tmp_path / "copy"), *change]) == 0
+    assert "W1.Gauge = 2.5 mm²" in capsys.readouterr().out
+    assert source.read_bytes() == before
