@@ -306,8 +306,8 @@ def run(python):
 def own_cwd():
     # type: () -> str
     """A working folder that is sure to exist."""
-    folder = os.environ.get("KIPRJMOD", "")
-    return folder if os.path.isdir(folder) else os.path.expanduser("~")
+    places = [os.environ.get("KIPRJMOD", ""), os.path.expanduser("~"), HERE]
+    return next(folder for folder in places if os.path.isdir(folder))
 
 
 if __name__ == "__main__":
