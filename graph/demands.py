@@ -1,4 +1,7 @@
-"""What each device and output has to ride through: currents with how long they last, in every case."""
+"""What each device and output has to ride through: currents with how long they last, in every case.
+
+Events are given for conductors and contacts as well, since they have to stand their heat.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import Device, Load
+from loadloom.graph.elements import Conductor, Contact, Device, Load, TwoEnded
 from loadloom.graph.harness import Harness
 from loadloom.graph.loading import duty, steady_equivalent
 from loadloom.graph.network import LEAST_FAULT, LOAD_STATE, Corner, compile_network
@@ -28,7 +31,9 @@ class Demand:
 
 
 Demands = Mapping[str, tuple[Demand, ...]]
-"""By id of a device or output; per case from the longest to the shortest."""
+"""By id of a device or output, for events also of a conductor or contact; per case from the longest to the
+shortest.
+"""
 
 
 def find_demands(
@@ -48,7 +53,8 @@ def find_demands(
             loads = tuple(_lasting(load, case.state, duration_s) for load in harness.loads)
             there = replace(harness, loads=loads)
             plain = Case(case.id, None, case.arrangement)
-            for name, current_a in _currents(there, plain, settings, temperatures_c or {}).items():
+            kinds = (Device,) if math.isinf(duration_s) else (Device, Conductor, Contact)
+            for name, current_a in _currents(there, plain, settings, temperatures_c or {}, kinds).items():
                 found.setdefault(name, []).append(Demand(case.id, duration_s, current_a))
     return {name: tuple(_rising(demands)) for name, demands in found.items()}
 
@@ -92,10 +98,16 @@ def _lasting(load: Load, state: str | None, duration_s: float) -> Load:
 
 
 def _currents(
-    harness: Harness, case: Case, settings: AnalysisSettings, temperatures_c: Mapping[str, float]
+    harness: Harness,
+    case: Case,
+    settings: AnalysisSettings,
+    temperatures_c: Mapping[str, float],
+    kinds: tuple[type[TwoEnded], ...],
 ) -> dict[str, float]:
-    """Magnitudes by id of device and output, the greatest over both corners and the chassis variants."""
-    devices = [(k, e.id) for k, e in enumerate(harness.two_ended) if isinstance(e, Device)]
+    """Magnitudes by id of the parts of these kinds and of outputs, the greatest over both corners and the chassis
+    variants.
+    """
+    devices = [(k, e.id) for k, e in enumerate(harness.two_ended) if isinstance(e, kinds)]
     found: dict[str, float] = {}
     for corner in (LOAD_STATE, LEAST_FAULT):
         solutions = _solve(harness, case, corner, settings, temperatures_c)

@@ -7,7 +7,8 @@ Source: common practice, no published source.
 Passes: a fuse with `Voltage rating` and `Breaking capacity`; a limiter with `Delay`.
 
 Fails: a fuse without them: whether it can break the dead short behind it is not said. A limiter without `Delay`:
-whether a conductor is damaged before it acts is not said.
+whether a conductor is damaged before it acts is not said. A fuse whose curve is a gate table: it must open within
+120 s, and nothing says how much sooner in a dead short.
 """
 
 import math
@@ -15,7 +16,10 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.late_clearing import cleared_late_by_gate
+from loadloom.graph.overload import exceeds
 
 RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not be made", "not evaluated")
 
@@ -23,11 +27,17 @@ RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not 
 def check(facts: Facts) -> Iterator[Finding]:
     """One finding for each device and output with something missing."""
     untimed = {s.untimed for s in (*facts.protection.shorts.conductors, *facts.protection.shorts.contacts)}
+    late = _cleared_late(facts)
     parts: tuple[Device | Output, ...] = (*facts.harness.outputs, *facts.harness.devices)
     for part in parts:
         missing: list[str] = []
         if part.id in untimed:
             missing.append("how fast it clears a dead short (damage before clearing not checked)")
+        elif part.id in late:
+            missing.append(
+                f"how fast it clears a dead short (its gate says only within {figures(late[part.id])} s; damage "
+                "before clearing not checked)"
+            )
         if part.behaviour is Behaviour.HICCUP and (part.retry_on_s is None or part.retry_off_s is None):
             missing.append("burst and pause of its retries (heat of a dead short not checked)")
         if isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
@@ -38,6 +48,18 @@ def check(facts: Facts) -> Iterator[Finding]:
                 f"{part.id} does not state {'; nor '.join(missing)}.",
                 "State it on the drawing, from the data sheet.",
             )
+
+
+def _cleared_late(facts: Facts) -> dict[str, float]:
+    """By device id: the latest clearing time in s that a gate gives where the conductor needs to know better."""
+    found: dict[str, float] = {}
+    for short in (*facts.protection.shorts.conductors, *facts.protection.shorts.contacts):
+        row = short.row
+        if row.cleared_by is None or row.i2t_a2s is None or row.withstand_a2s is None or row.slowest_s is None:
+            continue
+        if exceeds(row.i2t_a2s, row.withstand_a2s) and cleared_late_by_gate(facts, row):
+            found[row.cleared_by] = max(row.slowest_s, found.get(row.cleared_by, 0.0))
+    return found
 
 
 def _not_rated(facts: Facts, device: Device) -> Iterator[str]:
