@@ -266,7 +266,7 @@ def call(command, page, title):
         command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=clean(), universal_newlines=True, bufsize=1
     )
     for line in process.stdout or ():
-        lines = (lines + [line.rstrip()])[-12:]
+        lines = (lines + [line.rstrip()])[-24:]
         page.say(
             title, "Running {} {}".format(os.path.basename(command[0]), " ".join(command[1:4])), "\n".join(lines)
         )

@@ -175,7 +175,7 @@ def test_a_failed_download_is_said_and_leaves_nothing(entry: ModuleType, tmp_pat
     assert entry.main() == 2
     last = entry.fetched[-1]
     assert "can&#x27;t be set up" in last or "can't be set up" in last
-    assert "Is this computer connected to the network?" in last and "not a zip file" in last
+    assert "Is this computer connected to the network?" in last and "zipfile" in last
     assert not (tmp_path / "home/.local/share/loadloom/environment").exists()
     assert any('http-equiv="refresh"' in page for page in entry.fetched), "progress was shown"
 
