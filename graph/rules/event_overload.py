@@ -7,8 +7,7 @@ its root mean square is allowed.
 
 Source: k by IEC 60949; a body with one time constant, common practice, no published source. Example: 1.5 mm² in PVC
 of 70 °C at 40 °C takes up k²·S² = 226² · ln(304.5 / 274.5) · 1.5² = 11 920 A²·s; with ``Rating`` 15 A, 60 A from
-cold
-may last for 3.42 s.
+cold may last for 3.42 s.
 
 Passes: 1.5 mm² with ``Rating`` 15 A, ``Load@kick`` 60 A, ``Duration@kick`` 0.5 s.
 
