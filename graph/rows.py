@@ -164,7 +164,7 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
         currents = {case.id: _load_state(facts, load, case.id) for case in facts.cases}
         worst = max(currents, key=lambda c: abs(currents[c][1] or 0.0), default=None)
         volts, amperes = currents[worst] if worst is not None else (None, None)
-        nominal_v = feeding_voltage_v(facts, load)
+        nominal_v = feeding_voltage_v(facts, load, _giving(facts, worst))
         rows.append(
             LoadRow(
                 id=load.id,
@@ -193,6 +193,15 @@ def _load_state(facts: Facts, load: Load, case_id: str) -> tuple[float | None, f
         return None, None
     k = solution.network.load_ids.index(load.id)
     return float(solution.load_v[k]), float(solution.load_a[k])
+
+
+def _giving(facts: Facts, case_id: str | None) -> frozenset[str]:
+    """Outputs that give current in a case."""
+    if case_id is None:
+        return frozenset()
+    solution = facts.loaded[case_id][0]
+    given = zip(solution.network.source_ids, solution.source_a.tolist(), strict=True)
+    return frozenset(name for name, amperes in given if amperes > 0.0)
 
 
 def _demand_words(load: Load) -> str:

@@ -10,18 +10,23 @@ import networkx as nx
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.harness import Harness
 
+MOST_SERIES = 1000
+"""Ways through outputs in series that are followed from one load."""
+
 
 @dataclass(frozen=True)
 class Topology:
     """The pieces of copper of a harness, outputs and loads taken out.
 
     ``piece`` maps a joint to the number of the piece of copper that it is part of; ``plus`` and ``minus`` give,
-    for a piece, the outputs whose plus or minus terminal it holds.
+    for a piece, the outputs whose plus or minus terminal it holds; ``lower`` the outputs with their plus terminal
+    on it and the pieces of their minus terminals.
     """
 
     piece: Mapping[str, int]
     plus: Mapping[int, tuple[str, ...]]
     minus: Mapping[int, tuple[str, ...]]
+    lower: Mapping[int, tuple[tuple[str, int], ...]]
 
     def feeds(self, node: str) -> tuple[str, ...]:
         """Outputs whose plus terminal is joined to a node."""
@@ -41,9 +46,26 @@ class Topology:
         return "return" if self.returns(node) else ""
 
     def fed_by(self, plus: str, minus: str) -> tuple[str, ...]:
-        """Outputs that have a way out to ``plus`` and a way back from ``minus``."""
-        back = set(self.returns(minus))
-        return tuple(output for output in self.feeds(plus) if output in back)
+        """Outputs with a way out to ``plus`` and a way back from ``minus``, also through others in series."""
+        return tuple(dict.fromkeys(output for series in self.series(plus, minus) for output in series))
+
+    def series(self, plus: str, minus: str) -> tuple[tuple[str, ...], ...]:
+        """The ways from ``plus`` through outputs to ``minus``, each the outputs in series on it; most have one.
+
+        Of ways through several pieces of copper those through the fewest; at most ``MOST_SERIES`` of them.
+        """
+        goal = self.piece[minus]
+        ways: list[tuple[int, tuple[str, ...]]] = [(self.piece[plus], ())]
+        for _ in self.lower:
+            ways = [
+                (below, (*outputs, output))
+                for at, outputs in ways
+                for output, below in self.lower.get(at, ())
+                if output not in outputs
+            ][:MOST_SERIES]
+            if found := tuple(outputs for at, outputs in ways if at == goal):
+                return found
+        return ()
 
 
 def topology(harness: Harness) -> Topology:
@@ -56,14 +78,17 @@ def topology(harness: Harness) -> Topology:
         piece.update(dict.fromkeys(nodes, number))
     plus: dict[int, list[str]] = {}
     minus: dict[int, list[str]] = {}
+    lower: dict[int, list[tuple[str, int]]] = {}
     for output in harness.outputs:
         if output.fitted:
             plus.setdefault(piece[output.node_plus], []).append(output.id)
             minus.setdefault(piece[output.node_minus], []).append(output.id)
+            lower.setdefault(piece[output.node_plus], []).append((output.id, piece[output.node_minus]))
     return Topology(
         piece,
         {number: tuple(ids) for number, ids in plus.items()},
         {number: tuple(ids) for number, ids in minus.items()},
+        {number: tuple(steps) for number, steps in lower.items()},
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from loadloom.graph.elements import Load
@@ -41,15 +42,16 @@ def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
     return max(found, key=lambda at: at.volts, default=None)
 
 
-def feeding_voltage_v(facts: Facts, load: Load) -> float | None:
-    """Nominal voltage of the lowest output that feeds a load, in V."""
-    outputs = {o.id: o for o in facts.harness.outputs}
-    volts = [
-        v
-        for name in facts.topology.fed_by(load.node_plus, load.node_minus)
-        if (v := outputs[name].voltage_v) is not None
-    ]
-    return min(volts, default=None)
+def feeding_voltage_v(facts: Facts, load: Load, giving: Collection[str] = ()) -> float | None:
+    """Nominal voltage of the lowest output that feeds a load, in V; outputs in series add up.
+
+    ``giving``: outputs that give current; where they feed the load, the others (blocked by a diode) don't count.
+    """
+    volts = {output.id: output.voltage_v for output in facts.harness.outputs}
+    series = facts.topology.series(load.node_plus, load.node_minus)
+    series = tuple(way for way in series if set(way) <= set(giving)) or series
+    known = [[v for name in way if (v := volts[name]) is not None] for way in series]
+    return min((sum(v) for v, way in zip(known, series, strict=True) if len(v) == len(way)), default=None)
 
 
 def wanted_minimum_v(facts: Facts, load: Load) -> float | None:

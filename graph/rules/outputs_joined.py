@@ -1,6 +1,7 @@
 """Outputs are joined by copper on both sides: their small differences decide who carries the load.
 
-Formula: a loop of conductors through more than one output.
+Formula: a loop of conductors through more than one output. Where a diode in each lead keeps any of them from being
+fed backwards, the finding says so and stays: their sharing and the faults that they feed together remain.
 
 Source: common practice, no published source.
 
@@ -20,17 +21,21 @@ RULE = Rule("outputs-joined", Severity.WARNING, "Outputs joined in parallel", "j
 def check(facts: Facts) -> Iterator[Finding]:
     """One finding for every group of joined outputs."""
     said: set[tuple[str, ...]] = set()
+    back_fed = {answer.back_fed_by for answer in facts.faults.back_feeds}
     for case_id, group in facts.faults.joined:
         if group in said:
             continue
         said.add(group)
+        blocked = not back_fed.intersection(group)
         volts = [f"{o.id} {o.voltage_v:.4g} V" for o in facts.harness.outputs if o.id in group and o.voltage_v]
         yield RULE.finding(
             facts.harness.by_id[group[0]].subject,
             f"Outputs {', '.join(group)} are joined ({', '.join(volts)}): they share a load as their voltages and "
-            "leads make them, not evenly, a fault can draw on all of them, and one that fails can be fed by the "
-            "others.",
-            "Keep the outputs apart, or state that they are made to share and put a part that blocks reverse "
+            "leads make them, not evenly, a fault can draw on all of them, and "
+            + ("none can be fed backwards." if blocked else "one that fails can be fed by the others."),
+            "Keep the outputs apart, or accept this finding with the reason why they share."
+            if blocked
+            else "Keep the outputs apart, or state that they are made to share and put a part that blocks reverse "
             "current into each lead.",
             case=case_id,
         )

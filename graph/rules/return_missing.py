@@ -1,7 +1,7 @@
 """A load has no way back to the output that feeds it.
 
 Formula: the copper at the load's minus terminal holds no minus terminal of an output whose plus terminal
-reaches the load.
+reaches the load, itself or through other outputs in series.
 
 Source: Kirchhoff's current law: no current without a way back.
 

@@ -1,0 +1,107 @@
+"""Outputs in series, outputs behind diodes and a window that only the overload band opens, recomputed by hand."""
+
+from __future__ import annotations
+
+import pytest
+from wired import fuse, harness, load, output, wire
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.elements import DeviceKind, Diode
+from loadloom.graph.findings import Subject
+from loadloom.graph.harness import Harness
+from loadloom.graph.results import Results
+from loadloom.graph.settings import AnalysisSettings
+
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+
+
+def results(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Results:
+    return analyse(
+        drawn, settings, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
+    )
+
+
+def rules(found: Results) -> set[str]:
+    return {finding.rule for finding in found.findings}
+
+
+def bipolar(*, return_drawn: bool = True) -> Harness:
+    """+12 V and -12 V about a common, and a load of 5 A across both: 2 × 0.1 Ω between."""
+    return harness(
+        output("PS1", "p", "z", 12.0, limit_a=10.0, trip_a=10.0, tolerance=0.05),
+        output("PS2", "z", "n", 12.0, limit_a=10.0, trip_a=10.0, tolerance=0.05),
+        wire("W1", "p", "a", ohm=0.1, rated=20.0),
+        wire("W2", "b", "n" if return_drawn else "nowhere", ohm=0.1, rated=20.0),
+        load("L1", "a", "b", 5.0, maximum_v=25.0),
+    )
+
+
+def test_a_load_across_two_outputs_in_series_is_fed_by_both() -> None:
+    found = results(bipolar())
+    (row,) = found.loads
+    assert row.fed_by == ("PS1", "PS2")
+    assert row.voltage_v == pytest.approx(2 * 12.0 * 0.95 - 5.0 * 0.2)
+    assert row.voltage_high_v == pytest.approx(2 * 12.0 * 1.05)
+    assert row.drop_v == pytest.approx(5.0 * 0.2)
+    assert "return-missing" not in rules(found)
+    assert "voltage-high" in rules(found)  # 25.2 V on 25 V
+
+
+def test_a_series_without_its_last_return_has_no_way_back() -> None:
+    assert "return-missing" in rules(results(bipolar(return_drawn=False)))
+
+
+def test_a_load_between_two_plus_terminals_is_no_series() -> None:
+    drawn = harness(
+        output("PS1", "p", "z", 12.0, limit_a=10.0, trip_a=10.0),
+        output("PS2", "q", "z", 5.0, limit_a=10.0, trip_a=10.0),
+        load("L1", "p", "q", 1.0),
+    )
+    assert "return-missing" in rules(results(drawn))
+
+
+def diode(name: str, a: str, b: str) -> Diode:
+    return Diode(id=name, subject=Subject(name), node_a=a, node_b=b, forward_drop_v=0.4, rating_a=20.0)
+
+
+@pytest.mark.parametrize("diodes", [True, False])
+def test_battery_and_supply_on_one_load(diodes: bool) -> None:
+    """13.8 V less 0.4 V feeds the load; the battery of 12 V stands by, and no drop is counted from its voltage."""
+    parts = (
+        output("BT1", "bp", "m", 12.0, limit_a=20.0, trip_a=25.0, resistance_ohm=0.01),
+        output("PS1", "sp", "m", 13.8, limit_a=20.0, trip_a=25.0),
+        wire("W1", "bp", "x" if diodes else "n", ohm=0.05, rated=30.0),
+        wire("W2", "sp", "y" if diodes else "n", ohm=0.05, rated=30.0),
+        wire("W3", "n", "b", ohm=0.05, rated=60.0),
+        load("L1", "b", "m", 8.0),
+    )
+    drawn = harness(*parts, diodes=(diode("D1", "x", "n"), diode("D2", "y", "n")) if diodes else ())
+    found = results(drawn)
+    (joined,) = [f for f in found.findings if f.rule == "outputs-joined"]
+    assert ("none can be fed backwards" in joined.message) is diodes
+    assert ("back-feed" in rules(found)) is not diodes
+    if diodes:
+        assert found.loads[0].drop_v == pytest.approx(0.4 + 8.0 * 0.1)
+
+
+@pytest.mark.parametrize(
+    ("rated_a", "amperes", "error"),
+    [(10.0, 8.0, False), (10.0, 10.0, False), (9.4, 8.0, False), (9.9, 10.0, True), (7.9, 8.0, True)],
+)
+def test_a_window_that_the_overload_band_opens(rated_a: float, amperes: float, error: bool) -> None:
+    """IEC 60364-4-43 433.1 (value from memory): Ib ≤ In ≤ Iz, and 1.35 In ≤ 1.45 Iz by the UL 248-14 gate.
+
+    There is such an In while Ib ≤ min(1, 1.45 / 1.35) · Iz = Iz.
+    """
+    drawn = harness(
+        output("PS1", "p", "m", 24.0, limit_a=60.0, trip_a=80.0, resistance_ohm=0.001),
+        fuse("F1", "p", "a", 10.0, "UL 248-14", voltage_rating_v=32.0, breaking_capacity_a=50e3),
+        wire("W1", "a", "b", mm2=1.5, length_m=2.0, rated=rated_a),
+        wire("W2", "c", "m", mm2=1.5, length_m=2.0, rated=40.0),
+        load("L1", "b", "c", amperes),
+    )
+    found = results(drawn)
+    assert ("no-setting-window" in rules(found)) is error
+    (row,) = found.devices
+    assert row.kind == DeviceKind.FUSE
+    assert row.window_high_a == pytest.approx(rated_a / 1.35)
