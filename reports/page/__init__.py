@@ -3,38 +3,58 @@
 from __future__ import annotations
 
 import json
+import re
 from importlib.resources import files
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from loadloom.reports.results_json import document
-from loadloom.reports.safe_text import html_text
+from loadloom.reports.safe_text import html_text, visible
 
 if TYPE_CHECKING:
     from loadloom.graph.results import Results
 
-_SCRIPTS = ("d3.min.js", "dagre.min.js", "figures.js", "picture.js", "charts.js", "tables.js", "page.js")
+_SCRIPTS = (
+    "d3.min.js",
+    "dagre.min.js",
+    "figures.js",
+    "harness.js",
+    "picture.js",
+    "faults.js",
+    "charts.js",
+    "tables.js",
+    "page.js",
+)
 
 
 def render(results: Results) -> bytes:
     """The page as UTF-8. It asks the network for nothing: style, script, libraries and results are in it.
 
     The results are embedded as JSON with every ``<`` written by number, so that no text from a drawing can end
-    the element or become markup; the script only ever sets text, never markup.
+    the element or become markup; the script only ever sets text, never markup. What can't be shown, or would
+    turn the reading direction, is made visible.
     """
-    embedded = json.dumps(document(results), ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
+    embedded = json.dumps(_seen(document(results)), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     title = results.provenance.title or results.provenance.file or "harness"
     parts = {
-        "@TITLE@": html_text(f"{title}: {results.verdict}"),
+        "@TITLE@": html_text(f"{title[:200]}: {results.verdict}"),
         "@STYLE@": _asset("page.css"),
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),
-        "@LICENCES@": html_text(_asset("licences.txt")),
-        "@RESULTS@": embedded.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029"),
+        "@LICENCES@": "\n".join(html_text(line) for line in _asset("licences.txt").splitlines()),
+        "@RESULTS@": embedded.replace("<", "\\u003c"),
     }
-    page = _asset("page.html")
-    for mark, text in parts.items():
-        before, _, after = page.partition(mark)
-        page = before + text + after
-    return page.encode("utf-8")
+    template = _asset("page.html")
+    return re.sub("|".join(parts), lambda mark: parts[mark.group()], template).encode("utf-8")
+
+
+def _seen(value: Any) -> Any:
+    """The results with every text made visible, keys and values alike, so that they still match."""
+    if isinstance(value, str):
+        return visible(value)
+    if isinstance(value, dict):
+        return {visible(key): _seen(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_seen(item) for item in value]
+    return value
 
 
 def _asset(name: str) -> str:

@@ -1,9 +1,11 @@
 "use strict";
 /* Time–current charts: the device's band and what the wires behind it stand. */
 
-const LONGEST_S = 3600, SHORTEST_S = 0.001, ADIABATIC_S = 5;
+const LONGEST_S = 10800, SHORTEST_S = 0.001;
+const TIMES = [[0.001, "1 ms"], [0.01, "10 ms"], [0.1, "0.1 s"], [1, "1 s"], [10, "10 s"], [60, "1 min"], [600, "10 min"], [3600, "1 h"]];
+const WIRE_DASHES = ["", "8 4", "2 4"];
 
-/** k²S² of a conductor in A²s, from its dead-short row; null where it is not known. */
+/** k²S² of a conductor in A²s, from its dead-short row. */
 const withstand = new Map((results.shorts || []).filter((s) => s.withstand_a2s).map((s) => [s.conductor, s.withstand_a2s]));
 
 /** The wires behind a device that burn first: thinnest allowed current first, at most three different ones. */
@@ -11,54 +13,99 @@ function wiresBehind(device) {
   const seen = new Set();
   return (device.protects || []).map((id) => rowsById.get(id)).filter((f) => f && f.list === "conductors" && f.row.allowed_a)
     .map((f) => f.row).sort((x, y) => x.allowed_a - y.allowed_a)
-    .filter((row) => { const key = `${row.gauge} ${row.allowed_a.toPrecision(3)}`; if (seen.has(key)) return false; seen.add(key); return true; }).slice(0, 3);
+    .filter((row) => { const key = `${row.gauge} ${row.allowed_a.toPrecision(3)}`; if (seen.has(key)) return false; seen.add(key); return true; }).slice(0, WIRE_DASHES.length);
 }
 
-function deviceChart(host, device) {
-  const figure = d3.select(host).append("figure");
-  const wires = wiresBehind(device);
-  const band = (device.band || []).filter(([current]) => current > 0);
-  const currents = [...band.map(([c]) => c), ...wires.map((w) => w.allowed_a), device.setting_a, device.clears_a, device.prospective_a].filter((c) => c > 0 && Number.isFinite(c));
-  const low = Math.min(...currents) / 2, high = Math.max(...currents, 10 * low) * 2;
-  const [width, height, left, bottom, top] = [460, 300, 58, 42, 14];
+/** What a wire stands, as (A, s): its allowed current for good, and for a short time k²S²/I² where that is more. */
+function wireLine(wire, heat) {
+  const points = [[wire.allowed_a, LONGEST_S]];
+  if (!heat) return [...points, [wire.allowed_a, SHORTEST_S]];
+  const bend = heat / wire.allowed_a ** 2;
+  if (bend < LONGEST_S) points.push([wire.allowed_a, bend]);
+  points.push([Math.sqrt(heat / Math.min(bend, LONGEST_S)), Math.min(bend, LONGEST_S)], [Math.sqrt(heat / SHORTEST_S), SHORTEST_S]);
+  return points;
+}
+
+function deviceChart(host, device, number) {
+  const figure = d3.select(host).append("figure").attr("id", `chart-${number}`).attr("tabindex", -1);
+  const wires = wiresBehind(device), band = (device.band || []).filter(([current]) => current > 0);
+  const load = device.current_a;
+  const marks = [...wires.map((w) => w.allowed_a), device.setting_a, device.carries_a, device.clears_a, device.prospective_a, load].filter((c) => c > 0 && Number.isFinite(c));
+  const low = Math.min(...marks, band[0]?.[0] ?? Infinity) / 1.6;
+  const high = Math.max(1.6 * Math.max(...marks), 12 * (device.clears_a || device.setting_a || 0), 10 * low);
+  const [width, height, left, right, bottom, top] = [470, 300, 62, 14, 44, 12];
   const svg = figure.append("svg").attr("viewBox", `0 0 ${width} ${height}`).attr("role", "img");
-  const x = d3.scaleLog([low, high], [left, width - 16]), y = d3.scaleLog([SHORTEST_S, LONGEST_S * 3], [height - bottom, top]);
-  const decades = (values) => values.filter((v) => Math.abs(Math.log10(v) - Math.round(Math.log10(v))) < 1e-9);
-  svg.append("g").attr("class", "axis").attr("transform", `translate(0,${height - bottom})`).call(d3.axisBottom(x).ticks(6, "~g"));
-  svg.append("g").attr("class", "axis").attr("transform", `translate(${left},0)`).call(d3.axisLeft(y).tickValues(decades(y.ticks())).tickFormat((s) => quantity(s, "s")));
-  svg.append("text").attr("x", (left + width) / 2).attr("y", height - 6).attr("text-anchor", "middle").text("current in A");
-  svg.append("text").attr("transform", `translate(12,${height / 2}) rotate(-90)`).attr("text-anchor", "middle").text("time to open");
-  const clip = `clip-${Math.random().toString(36).slice(2)}`;
-  svg.append("clipPath").attr("id", clip).append("rect").attr("x", left).attr("y", top).attr("width", width - 16 - left).attr("height", height - bottom - top);
-  const plot = svg.append("g").attr("clip-path", `url(#${clip})`);
-  const bound = (s, other) => Math.min(LONGEST_S * 3, Math.max(SHORTEST_S, s === null || s === undefined ? other : s));
-  const fast = band.map(([c, fastest]) => [x(c), y(bound(fastest, LONGEST_S * 3))]);
-  const slow = band.map(([c, , slowest]) => [x(c), y(bound(slowest, LONGEST_S * 3))]);
+  const x = d3.scaleLog([low, high], [left, width - right]), y = d3.scaleLog([SHORTEST_S, LONGEST_S], [height - bottom, top]);
+  const lead = (v) => Math.round(v / 10 ** Math.floor(Math.log10(v) + 1e-9));
+  const ticks = x.ticks(20).filter((v) => (high / low > 3000 ? [1] : high / low > 60 ? [1, 3] : [1, 2, 5]).includes(lead(v)));
+  svg.append("g").attr("class", "axis").attr("transform", `translate(0,${height - bottom})`).call(d3.axisBottom(x).tickValues(ticks).tickSize(-(height - bottom - top)).tickFormat((v) => String(Number(v.toPrecision(2))).replace(".", decimalSign)));
+  svg.append("g").attr("class", "axis").attr("transform", `translate(${left},0)`).call(d3.axisLeft(y).tickValues(TIMES.map(([s]) => s)).tickSize(-(width - left - right)).tickFormat((s) => TIMES.find(([t]) => t === s)[1].replace(".", decimalSign)));
+  svg.append("text").attr("class", "axis-name").attr("x", (left + width - right) / 2).attr("y", height - 8).attr("text-anchor", "middle").text("Current, A");
+  svg.append("text").attr("class", "axis-name").attr("transform", `translate(13,${(top + height - bottom) / 2}) rotate(-90)`).attr("text-anchor", "middle").text("Time to open");
+  const clipId = `clip-${number}`;
+  svg.append("clipPath").attr("id", clipId).append("rect").attr("x", left).attr("y", top).attr("width", width - right - left).attr("height", height - bottom - top);
+  const plot = svg.append("g").attr("clip-path", `url(#${clipId})`);
+
+  const bound = (s) => y(Math.min(LONGEST_S * 2, Math.max(SHORTEST_S, known(s) ? s : LONGEST_S * 2)));
+  const open = band.length > 0 && !known(band[band.length - 1][2]);
   if (band.length) {
-    const curve = d3.line().curve(device.gates ? d3.curveStepAfter : d3.curveLinear);
-    const beyond = (points) => [...points, [x(high), points[points.length - 1][1]]];
-    const area = d3.area().curve(device.gates ? d3.curveStepAfter : d3.curveLinear).x((_, i) => beyond(slow)[i][0]).y0((_, i) => beyond(fast)[i][1]).y1((_, i) => beyond(slow)[i][1]);
-    plot.append("path").attr("class", "band").attr("d", area(beyond(slow)));
-    plot.append("path").attr("class", "band-edge").attr("d", curve(beyond(slow)));
-    plot.append("path").attr("class", "band-edge").attr("d", curve(beyond(fast)));
+    const points = band.map(([current, fastest, slowest]) => [x(current), bound(fastest), bound(slowest)]);
+    points.push([Math.max(x(high), points[points.length - 1][0]), points[points.length - 1][1], points[points.length - 1][2]]);
+    const curve = device.gates ? d3.curveStepAfter : d3.curveLinear; // gates say nothing between them: steps, no curve
+    plot.append("path").attr("class", `band ${open ? "open" : ""}`).attr("d", d3.area().curve(curve).x((p) => p[0]).y0((p) => p[1]).y1((p) => p[2])(points));
+    for (const edge of open ? [1] : [1, 2]) plot.append("path").attr("class", "band-edge").attr("d", d3.line().curve(curve).x((p) => p[0]).y((p) => p[edge])(points));
+    plot.append("line").attr("class", "band-edge").attr("x1", points[0][0]).attr("x2", points[0][0]).attr("y1", points[0][1]).attr("y2", points[0][2]);
   }
-  const words = [];
-  wires.forEach((wire, n) => {
-    const heat = withstand.get(wire.id), points = [[wire.allowed_a, LONGEST_S * 3]];
-    if (heat) {
-      const knee = Math.max(wire.allowed_a, Math.sqrt(heat / ADIABATIC_S));
-      points.push([wire.allowed_a, heat / wire.allowed_a ** 2 < LONGEST_S ? Math.max(ADIABATIC_S, heat / wire.allowed_a ** 2) : ADIABATIC_S * 60]);
-      for (let current = knee; current <= high * 1.01; current *= 1.15) points.push([current, heat / current ** 2]);
-    } else points.push([wire.allowed_a, SHORTEST_S]);
-    plot.append("path").attr("class", `wire-line ${["", "b", "c"][n]}`).attr("d", d3.line()(points.map(([c, s]) => [x(c), y(Math.max(SHORTEST_S, Math.min(LONGEST_S * 3, s)))])));
-    words.push(`${wire.id} (${wire.gauge || "no gauge"}): allowed ${quantity(wire.allowed_a, "A")}${heat ? `, ${fig(heat)} A²s` : ", short-time withstand not known"}`);
-  });
-  if (device.prospective_a) plot.append("line").attr("x1", x(device.prospective_a)).attr("x2", x(device.prospective_a)).attr("y1", top).attr("y2", height - bottom).attr("stroke", "currentColor").attr("stroke-dasharray", "1 4");
-  const text = `${device.id}, ${device.kind}${device.setting_a ? ` ${quantity(device.setting_a, "A")}` : ""}${device.curve ? `, ${device.curve}` : ""}: certainly carries ${quantity(device.carries_a, "A")}, certainly clears above ${quantity(device.clears_a, "A")}.`;
-  svg.append("title").text(text);
+  const upright = (current, className) => { if (known(current) && current > 0) plot.append("line").attr("class", className).attr("x1", x(current)).attr("x2", x(current)).attr("y1", top).attr("y2", height - bottom); };
+  upright(load, "load-line"); upright(device.prospective_a, "short-line");
+  wires.forEach((wire, n) => plot.append("path").attr("class", "wire-line").attr("stroke-dasharray", WIRE_DASHES[n] || null).attr("d", d3.line()(wireLine(wire, withstand.get(wire.id)).map(([c, s]) => [x(c), y(s)]))));
+
+  const fuse = ["fuse", "breaker"].includes(device.kind);
+  const title = `${clipMiddle(device.id, 40)}, ${device.kind}${device.setting_a ? ` ${quantity(device.setting_a, "A")}` : ""}`;
+  const sentence = `Carries ${quantity(device.carries_a, "A")} for certain, clears above ${quantity(device.clears_a, "A")} for certain${known(device.clears_within_s) ? `, within ${quantity(device.clears_within_s, "s")}` : ""}.`;
   const caption = figure.append("figcaption");
-  caption.append("strong").text(text);
-  caption.append("div").text(words.length ? `Behind it — solid, dashed, dotted: ${words.join("; ")}.` : "No rated wire behind it.");
-  if (device.prospective_a) caption.append("div").text(`Dotted upright: dead short just behind it, ${quantity(device.prospective_a, "A")}.`);
-  if (device.curve_source) caption.append("div").text(`Band: ${device.curve_source}${device.gates ? " (gates, no curve between them)" : ""}.`);
+  const heading = caption.append("strong");
+  heading.append("button").attr("type", "button").attr("class", "plain").text(title).on("click", () => jumpTo(device.id));
+  const grave = gravest([device.id]);
+  if (grave) heading.append("span").attr("class", grave[0]).text(` ${grave[1].slice(0, 1)} ${grave[2]}`);
+  caption.append("div").text(sentence);
+  const legend = caption.append("ul");
+  const entry = (draw, words) => { const item = legend.append("li"); draw(item.append("svg").attr("viewBox", "0 0 34 12").attr("aria-hidden", "true")); item.append("span").text(words); };
+  const swatch = (className, dash) => (s) => s.append("line").attr("class", className).attr("x1", 1).attr("x2", 33).attr("y1", 6).attr("y2", 6).attr("stroke-dasharray", dash || null);
+  const words = [];
+  const say = (draw, text) => { entry(draw, text); words.push(text); };
+  if (band.length) say((s) => s.append("rect").attr("class", `band ${open ? "open" : ""}`).attr("width", 34).attr("height", 12), open ? "opens from the lower edge on; how slowly is not stated" : `opens within this band${device.gates ? " (limits in steps, nothing is known between them)" : ""}`);
+  wires.forEach((wire, n) => say(swatch("wire-line", WIRE_DASHES[n]), `${clipMiddle(wire.id, 30)}${wire.gauge ? `, ${wire.gauge}` : ""}: allowed ${quantity(wire.allowed_a, "A")}${withstand.get(wire.id) ? "" : ", short-time withstand not known"}${wire.protected === false ? "; NOT protected" : ""}`));
+  if (!wires.length) caption.append("div").text("No rated wire behind it.");
+  if (known(load) && load > 0) say(swatch("load-line"), `load current, ${quantity(load, "A")} at worst`);
+  if (known(device.prospective_a)) say(swatch("short-line"), `dead short just behind it, ${quantity(device.prospective_a, "A")}`);
+  if (fuse && device.curve_source) caption.append("div").attr("class", "source").text(`Band: ${clip(device.curve_source, 200)}.`);
+  svg.attr("aria-label", clip(`${title}. ${sentence} ${words.join("; ")}.`, 900));
+}
+
+/** All charts, those with findings first; many are drawn only when asked for. */
+class Charts {
+  constructor(host) {
+    this.host = host; this.drawn = 0; this.step = 12;
+    const weight = (d) => { const on = findingsOn.get(d.id); return on ? 100 * on.error + on.warning : 0; };
+    this.devices = (results.devices || []).filter((d) => d.band && d.band.length).map((d, n) => [d, n]).sort((x, y) => weight(y[0]) - weight(x[0]) || x[1] - y[1]).map(([d]) => d);
+    this.more = document.createElement("button"); this.more.type = "button";
+    this.more.addEventListener("click", () => { this.draw(this.drawn + this.step); });
+    host.after(this.more);
+    this.draw(this.step);
+  }
+  draw(upTo) {
+    for (; this.drawn < Math.min(upTo, this.devices.length); this.drawn += 1) deviceChart(this.host, this.devices[this.drawn], this.drawn);
+    const left = this.devices.length - this.drawn;
+    this.more.hidden = left <= 0;
+    this.more.textContent = `Show ${Math.min(left, this.step)} more of ${left} charts`;
+  }
+  show(id) {
+    const at = this.devices.findIndex((d) => d.id === id);
+    if (at < 0) return;
+    this.draw(at + 1);
+    const figure = document.getElementById(`chart-${at}`);
+    figure.scrollIntoView({ block: "center" }); figure.focus({ preventScroll: true });
+  }
+  has(id) { return this.devices.some((d) => d.id === id); }
 }

@@ -1,70 +1,150 @@
 "use strict";
-/* Numbers and words of the page. Nothing here touches the document. */
+/* Numbers and words of the page, and which case they are for. Nothing here touches the document. */
 const results = JSON.parse(document.getElementById("results").textContent);
 const decimalSign = (results.settings && results.settings.decimal_sign) || ".";
 
-/** A value to three significant figures; a dash for what is not known. */
+const known = (value) => value !== null && value !== undefined && Number.isFinite(value);
+const NOISE = 1e-9; // the solve itself is no finer
+
+/** A value to three significant figures; a dash for what is not known. As the workbook and the terminal write it. */
 function fig(value) {
-  if (value === null || value === undefined || !Number.isFinite(value)) return "–";
-  if (value === 0) return "0";
+  if (!known(value)) return "–";
   const size = Math.abs(value);
+  if (size < NOISE) return "0";
   let text;
-  if (size < 1e-4 || size >= 1e7) text = value.toExponential(2);
+  if (size < 1e-4) text = value.toExponential(2).replace(/e([+-])(\d)$/, "e$10$2");
   else text = value.toFixed(Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Number(size.toPrecision(3)))))));
-  return text.replace("-", "−").replace(".", decimalSign);
+  return text.replace(/^-/, "−").replace(".", decimalSign);
 }
 const PREFIXES = [[1e3, "k"], [1, ""], [1e-3, "m"], [1e-6, "µ"]];
 /** A value with unit and prefix: 7.90 mΩ. */
 function quantity(value, unit) {
-  if (value === null || value === undefined || !Number.isFinite(value)) return "–";
+  if (!known(value)) return "–";
   const size = Math.abs(value);
-  const [divisor, prefix] = size === 0 || (size >= 0.1 && size < 1e4) ? [1, ""] : PREFIXES.find(([d]) => size >= d) || PREFIXES[3];
+  const [divisor, prefix] = size < NOISE || (size >= 0.1 && size < 1e4) ? [1, ""] : PREFIXES.find(([d]) => size >= d) || PREFIXES[3];
   return `${fig(value / divisor)} ${prefix}${unit}`;
 }
-function percent(share) { return share === null || share === undefined ? "–" : `${fig(100 * share)} %`; }
+function percent(share) { return known(share) ? `${fig(100 * share)} %` : "–"; }
+function plural(n, word) { return `${n} ${word}${n === 1 ? "" : "s"}`; }
+/** A long text cut at its end, or in its middle, where names differ at both ends. */
+function clip(text, most) { return text.length > most ? `${text.slice(0, most - 1)}…` : text; }
+function clipMiddle(text, most) { return text.length > most ? `${text.slice(0, Math.ceil(most / 2) - 1)}…${text.slice(text.length - Math.floor(most / 2))}` : text; }
 
-/** Classes of utilisation: blue to orange, told apart by words and by line as well. */
+/** Classes of utilisation: blue to orange, told apart by words and by numbers as well. */
 const USE_CLASSES = [
   ["u-low", "up to 60 %", 0.6], ["u-mid", "up to 80 %", 0.8], ["u-near", "up to 100 %", 1.0000000001], ["u-over", "over its limit", Infinity],
 ];
-function useClass(share) {
-  if (share === null || share === undefined) return "u-none";
-  return USE_CLASSES.find(([, , most]) => share <= most)[0];
+function useClass(share) { return known(share) ? USE_CLASSES.find(([, , most]) => share <= most)[0] : "u-none"; }
+const isOver = (share) => known(share) && share > 1.0000000001;
+
+const LISTS = ["conductors", "contacts", "devices", "outputs", "loads", "splices", "switches", "supplies"];
+const rowsById = new Map();
+for (const list of LISTS) for (const row of results[list] || []) if (!rowsById.has(row.id)) rowsById.set(row.id, { list, row });
+const rowOf = (id) => rowsById.get(id)?.row;
+
+/** Open findings per part: {error, warning, note}. */
+const findingsOn = new Map();
+for (const finding of results.findings || []) {
+  if (finding.accepted) continue;
+  if (!findingsOn.has(finding.subject)) findingsOn.set(finding.subject, { error: 0, warning: 0, note: 0 });
+  findingsOn.get(finding.subject)[finding.severity] += 1;
+}
+/** Marks of the gravest findings of some parts: [class, sign, words], or null. */
+function gravest(ids) {
+  const sum = { error: 0, warning: 0 };
+  for (const id of ids) { const on = findingsOn.get(id); if (on) { sum.error += on.error; sum.warning += on.warning; } }
+  if (sum.error) return ["grade-error", `✕${sum.error}`, plural(sum.error, "error")];
+  return sum.warning ? ["grade-warning", `!${sum.warning}`, plural(sum.warning, "warning")] : null;
 }
 
-const rowsById = new Map();
-for (const list of ["outputs", "supplies", "devices", "conductors", "contacts", "splices", "switches", "loads"]) {
-  for (const row of results[list] || []) if (!rowsById.has(row.id)) rowsById.set(row.id, { list, row });
+/** What is picked: states and arrangements narrow the cases; `show` says which current is drawn. */
+const AS_DRAWN = "as drawn", NOMINAL = "nominal", ANY = "";
+const stateOf = (item) => item.state ?? NOMINAL, arrangementOf = (item) => item.arrangement ?? AS_DRAWN;
+const picked = { state: ANY, arrangement: ANY, show: "load" };
+const allCases = results.cases || [];
+/** Ids of the cases picked; empty for the worst of all. */
+function pickedCases() {
+  if (picked.state === ANY && picked.arrangement === ANY) return [];
+  return allCases.filter((item) => (picked.state === ANY || stateOf(item) === picked.state) && (picked.arrangement === ANY || arrangementOf(item) === picked.arrangement)).map((item) => item.id);
 }
-/** Current of a part in a case (worst case for an empty id), in A. */
-function currentIn(row, caseId) {
-  if (!caseId || !row.currents_a || !(caseId in row.currents_a)) return caseId && row.currents_a && Object.keys(row.currents_a).length ? null : row.current_a;
-  return row.currents_a[caseId];
+function pickedWords() {
+  if (picked.state === ANY && picked.arrangement === ANY) return "the worst of all cases";
+  return `${picked.state === ANY ? "the worst state" : `state “${picked.state}”`}, ${picked.arrangement === ANY ? "the worst arrangement" : picked.arrangement === AS_DRAWN ? AS_DRAWN : `arrangement “${picked.arrangement}”`}`;
 }
-/** Utilisation of a part in a case. */
-function useIn(row, caseId) {
-  if (!caseId) return row.utilisation;
-  const limit = row.allowed_a ?? row.limit_a ?? row.setting_a;
-  const current = currentIn(row, caseId);
-  return limit && current !== null && current !== undefined ? current / limit : null;
+/** Cases in which some load draws for a short time only: heat counts by the mean square, not by the peak. */
+const shortCases = new Set((results.loads || []).flatMap((load) => Object.entries(load.duration_s || {}).filter(([, s]) => known(s)).map(([id]) => id)));
+
+/** The case of the greatest current among those picked, and that current in A: [id, current]; nulls where unknown. */
+function worstPicked(row) {
+  const cases = pickedCases();
+  if (!row) return [null, null];
+  if (!cases.length && picked.state === ANY && picked.arrangement === ANY) return [row.case ?? null, row.current_a ?? null];
+  let worst = [null, null];
+  for (const id of cases) { const current = row.currents_a?.[id]; if (known(current) && (worst[1] === null || current > worst[1])) worst = [id, current]; }
+  return worst;
 }
-/** One sentence on a part. */
-function inWords(id, caseId) {
+function settingIn(row, caseId) { return row.settings_a && caseId in row.settings_a ? row.settings_a[caseId] : row.setting_a; }
+/** Whether a device does nothing in the cases picked, as a limiter that an arrangement takes out. */
+function notActive(row) {
+  const cases = pickedCases();
+  return row.setting_a !== undefined && known(row.setting_a) && cases.length > 0 && cases.every((id) => !known(settingIn(row, id)));
+}
+/** Share of what is allowed in the cases picked. */
+function usePicked(row) {
+  if (!row) return null;
+  if (picked.state === ANY && picked.arrangement === ANY) return row.utilisation ?? null;
+  let worst = null;
+  for (const id of pickedCases()) {
+    const current = row.currents_a?.[id];
+    let limit = row.allowed_a ?? row.limit_a;
+    if (row.setting_a !== undefined) { const set = settingIn(row, id); limit = known(set) && known(row.carries_a) && row.setting_a ? row.carries_a * set / row.setting_a : null; }
+    if (known(current) && limit && (worst === null || current / limit > worst)) worst = current / limit;
+  }
+  return worst;
+}
+/** What the picture draws of a part: current in A, share of the allowed current, and whether it is a short peak. */
+function drawn(row) {
+  if (!row) return { amperes: null, share: null, peak: false };
+  if (picked.show !== "load") {
+    const amperes = row[picked.show === "fault" ? "let_through_a" : "exposure_a"] ?? null;
+    return { amperes, share: known(amperes) && row.allowed_a ? amperes / row.allowed_a : null, peak: false };
+  }
+  const [caseId, amperes] = worstPicked(row);
+  return { amperes, share: usePicked(row), peak: pickedCases().length > 0 && shortCases.has(caseId) };
+}
+
+/** What a part is, in one phrase. */
+function partWords(id) {
   const found = rowsById.get(id);
   if (!found) return id;
   const { list, row } = found;
-  const parts = [`${id}:`];
   const kind = { conductors: "conductor", contacts: "contact", devices: row.kind, outputs: "output", loads: "load", splices: "splice", switches: row.kind, supplies: "supply" }[list];
-  parts.push(`${row.role ? row.role + " " : ""}${kind}${row.gauge ? ", " + row.gauge : ""}${row.length_m !== undefined && row.length_m !== null ? ", " + quantity(row.length_m, "m") : ""}${row.demand ? ", " + row.demand : ""}.`);
-  parts.push(`Carries ${quantity(currentIn(row, caseId), "A")}${caseId ? ` in case ${caseId}` : row.case ? ` at worst (case ${row.case})` : ""}.`);
+  const more = [row.gauge, known(row.length_m) ? quantity(row.length_m, "m") : null, row.demand, list === "outputs" && known(row.voltage_v) ? quantity(row.voltage_v, "V") : null].filter(Boolean);
+  return `${row.role ? `${row.role} ` : ""}${kind}${more.length ? `, ${more.join(", ")}` : ""}`;
+}
+/** A few sentences on a part, for the cases picked. */
+function inWords(id) {
+  const found = rowsById.get(id);
+  if (!found) return id;
+  const { list, row } = found;
+  const [caseId, current] = worstPicked(row), share = usePicked(row);
+  const parts = [`${id}: ${partWords(id)}.`, known(current) ? `Carries ${quantity(current, "A")}${caseId ? ` (case ${caseId})` : ""}.` : "Its current in this case is not known."];
   const limit = row.allowed_a ?? row.limit_a;
-  if (limit !== undefined) parts.push(limit === null ? "Not rated." : `Allowed ${quantity(limit, "A")}: ${percent(useIn(row, caseId))} used.`);
-  if (row.setting_a !== undefined) parts.push(`Set to ${quantity(row.setting_a, "A")}; window ${quantity(row.window_low_a, "A")} to ${quantity(row.window_high_a, "A")}.`);
-  if (row.let_through_a !== undefined && row.let_through_a !== null) {
-    const verdict = row.protected === true ? "protected" : row.protected === false ? "NOT protected" : "protection can't be said";
-    parts.push(`A fault could hold ${quantity(row.let_through_a, "A")} on it: ${verdict}.`);
+  if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}: ${percent(share)} used.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
+  if (row.setting_a !== undefined) {
+    parts.push(notActive(row) ? "Not active in this arrangement." : `Set to ${quantity(row.setting_a, "A")}; carries ${quantity(row.carries_a, "A")} for certain, clears above ${quantity(row.clears_a, "A")} for certain.`);
+    if (known(row.window_low_a) || known(row.window_high_a)) parts.push(`Setting window ${quantity(row.window_low_a, "A")} to ${quantity(row.window_high_a, "A")}${known(row.window_low_a) && known(row.window_high_a) && row.window_low_a > row.window_high_a ? ": there is none" : ""}.`);
   }
-  if (row.voltage_v !== undefined && list === "loads") parts.push(`Gets ${quantity(row.voltage_v, "V")} at least.`);
-  if (row.findings && row.findings.length) parts.push(`Findings: ${row.findings.join(", ")}.`);
+  if (known(row.let_through_a)) parts.push(`One fault can hold ${quantity(row.let_through_a, "A")} on it: ${row.protected === true ? `protected${row.protected_by.length ? ` by ${row.protected_by.join(", ")}` : ""}` : row.protected === false ? "NOT protected" : "whether it is protected can't be said"}.`);
+  if (list === "loads" && known(row.voltage_v)) parts.push(`Gets ${quantity(row.voltage_v, "V")} at least${known(row.minimum_v) ? `, needs ${quantity(row.minimum_v, "V")}` : ""}.`);
+  if (list === "loads" && row.fed_by && !row.fed_by.length) parts.push("No output feeds it.");
+  const rules = [...new Set((results.findings || []).filter((f) => f.subject === id && !f.accepted).map((f) => f.rule))];
+  if (rules.length) parts.push(`Findings: ${rules.join(", ")}.`);
   return parts.join(" ");
+}
+/** The currents of a part in every case, in words; empty where there is one case only. */
+function byCase(id) {
+  const row = rowOf(id), list = Object.entries(row?.currents_a || {});
+  if (list.length < 2) return "";
+  return `By case: ${list.slice(0, 12).map(([name, current]) => `${clip(name, 40)} ${quantity(current, "A")}`).join(" · ")}${list.length > 12 ? " · …" : ""}`;
 }

@@ -1,242 +1,324 @@
 "use strict";
 /* The picture: the way out above, the way back below, outputs left, loads right. */
 
-const FOLD_ABOVE = 350; // visual nodes; more than that and what hangs behind a branch is folded
+const LANES = [["out", "Way out"], ["back", "Way back"], ["loose", "Joined to no output"]];
+const BOX_HEIGHT = 34, LABEL = [98, 34], LANE_GAP = 44, MARGIN = 14;
+const UNFOLD_STEP = 60; // boxes that one press on "more" adds
+const SMALLEST_SCALE = 0.65, LARGEST_SCALE = 1.25;
 
-/** Which copper is whose: pieces of joined nodes, feed where they hold a plus terminal. */
-function readHarness() {
-  const kinds = new Map();
-  for (const list of ["outputs", "loads", "devices", "switches", "conductors", "contacts"]) for (const row of results[list] || []) kinds.set(row.id, list);
-  const outputs = [], loads = [], parts = [];
-  for (const [id, a, b] of results.links || []) {
-    const kind = kinds.get(id);
-    if (kind === "outputs") outputs.push({ id, plus: a, minus: b });
-    else if (kind === "loads") loads.push({ id, plus: a, minus: b });
-    else if (kind) parts.push({ id, a, b, kind });
-  }
-  const parent = new Map();
-  const find = (x) => { let top = x; while (parent.has(top) && parent.get(top) !== top) top = parent.get(top); while (parent.get(x) !== top && parent.has(x)) { const next = parent.get(x); parent.set(x, top); x = next; } return top; };
-  for (const { a, b } of parts) { const x = find(a), y = find(b); if (x !== y) parent.set(x, y); }
-  const plusPieces = new Set(outputs.map((o) => find(o.plus)));
-  const minusPieces = new Set(outputs.map((o) => find(o.minus)));
-  const laneOf = (node) => (plusPieces.has(find(node)) ? "out" : minusPieces.has(find(node)) ? "back" : "loose");
-  return { outputs, loads, parts, laneOf };
+function boxTitle(node) {
+  const row = rowOf(node.label);
+  if (node.kind === "connector") return node.ids.size === 1 ? clipMiddle([...node.ids][0], 20) : `${clipMiddle(node.label, 14)} · ${plural(node.ids.size, "contact")}`;
+  const more = node.kind === "device" ? row?.kind : node.kind === "output" && known(row?.voltage_v) ? quantity(row.voltage_v, "V") : node.kind === "load" ? row?.demand : "";
+  return clip(`${clipMiddle(node.label, 16)}${node.mark ? ` (${node.mark})` : more ? ` · ${more}` : ""}`, 25);
 }
-
-/** Visual nodes and bundled links of one lane. */
-function laneModel(harness, lane) {
-  const nodes = new Map(), ends = new Map();
-  const contactBody = new Map((results.contacts || []).map((c) => [c.id, c.connector]));
-  const degree = new Map();
-  const wires = [];
-  const bodyNode = (key, kind, label, ids) => { if (!nodes.has(key)) nodes.set(key, { key, kind, label, ids: new Set() }); for (const id of ids) nodes.get(key).ids.add(id); return key; };
-  const alias = new Map(); // joint -> visual node that stands for it
-  const root = (x) => { while (alias.has(x)) x = alias.get(x); return x; };
-  const merge = (joint, key) => { const from = root(joint); if (from !== key) alias.set(from, key); };
-  for (const o of harness.outputs) { const joint = lane === "out" ? o.plus : o.minus; if (harness.laneOf(joint) === lane) { const key = `o ${o.id}`; bodyNode(key, "output", o.id, [o.id]); wires.push({ a: key, b: joint, ids: [], kind: "lead" }); } }
-  for (const l of harness.loads) { const joint = lane === "out" ? l.plus : l.minus; if (harness.laneOf(joint) === lane || harness.laneOf(joint) === "loose") { if (harness.laneOf(joint) === "loose" && lane === "back") continue; const key = `l ${l.id}`; bodyNode(key, "load", l.id, [l.id]); wires.push({ a: joint, b: key, ids: [], kind: "lead" }); } }
-  for (const p of harness.parts) {
-    const where = harness.laneOf(p.a);
-    if (where !== lane && !(where === "loose" && lane === "out")) continue;
-    if (p.kind === "conductors") wires.push({ a: p.a, b: p.b, ids: [p.id], kind: "wire" });
-    else if (p.kind === "contacts") { const key = bodyNode(`c ${contactBody.get(p.id)}`, "connector", contactBody.get(p.id), [p.id]); wires.push({ a: p.a, b: key, ids: [], kind: "lead" }, { a: key, b: p.b, ids: [], kind: "lead" }); }
-    else { const key = bodyNode(`d ${p.id}`, "device", p.id, [p.id]); wires.push({ a: p.a, b: key, ids: [], kind: "lead" }, { a: key, b: p.b, ids: [], kind: "lead" }); }
-  }
-  // A joint that only leads touch, or one lead and one wire, is no branch: the lead vanishes into the body.
-  const touch = new Map();
-  const note = (x, w) => { if (!nodes.has(x)) { if (!touch.has(x)) touch.set(x, []); touch.get(x).push(w); } };
-  for (const w of wires) { note(w.a, w); note(w.b, w); }
-  for (const [joint, list] of touch) {
-    const bodies = new Set(list.filter((w) => w.kind === "lead").map((w) => (nodes.has(w.a) ? w.a : w.b)));
-    if (bodies.size === 1) merge(joint, [...bodies][0]);
-  }
-  const links = new Map();
-  for (const w of wires) {
-    const a = root(w.a), b = root(w.b);
-    if (a === b) { if (w.ids.length) for (const id of w.ids) nodes.get(a)?.ids.add(id); continue; }
-    for (const x of [a, b]) if (!nodes.has(x)) nodes.set(x, { key: x, kind: "joint", label: x, ids: new Set() });
-    const key = a < b ? `${a}\n${b}` : `${b}\n${a}`;
-    if (!links.has(key)) links.set(key, { a, b, ids: [] });
-    links.get(key).ids.push(...w.ids);
-  }
-  return { lane, nodes, links: [...links.values()] };
+/** Room for the words on a box or wire, with the mark of its findings. */
+const wordsWidth = (text, ids) => 20 + 7.3 * (text.length + (gravest(ids)?.[1].length ?? -1) + 1);
+/** What is written under a name: the current and its share of what is allowed. */
+function numberWords(amperes, share, peak, any) {
+  if (!any) return "–";
+  const use = known(share) ? `${percent(share)}${peak ? " peak" : isOver(share) ? " over" : ""}` : "";
+  return `${fig(amperes)} A${use ? ` · ${use}` : ""}`;
 }
-
-/** Distances from the outputs, so that every link runs left to right. */
-function orient(model) {
-  const next = new Map();
-  for (const link of model.links) for (const [x, y] of [[link.a, link.b], [link.b, link.a]]) { if (!next.has(x)) next.set(x, []); next.get(x).push(y); }
-  const depth = new Map();
-  let ring = [...model.nodes.values()].filter((n) => n.kind === "output").map((n) => n.key);
-  if (!ring.length && model.nodes.size) ring = [model.nodes.keys().next().value];
-  ring.forEach((x) => depth.set(x, 0));
-  const behind = new Map();
-  const order = [...ring];
-  for (let i = 0; i < order.length; i++) for (const y of next.get(order[i]) || []) if (!depth.has(y)) { depth.set(y, depth.get(order[i]) + 1); behind.set(y, order[i]); order.push(y); }
-  for (const key of model.nodes.keys()) if (!depth.has(key)) depth.set(key, 0);
-  for (const link of model.links) if (depth.get(link.a) > depth.get(link.b)) [link.a, link.b] = [link.b, link.a];
-  return { depth, behind, order };
+/** Room for the numbers, whichever current is shown. */
+function numbersWidth(ids) {
+  const show = picked.show;
+  let most = 0;
+  for (picked.show of ["load", "fault", "several"]) for (const id of ids.slice(0, 40)) { const { amperes, share } = drawn(rowOf(id)); most = Math.max(most, numberWords(amperes, share, false, known(amperes)).length); }
+  picked.show = show;
+  return 12 + 6.1 * most;
 }
-
-/** Fold what hangs behind branches until few enough nodes are left; opened ones stay open. */
-function fold(model, opened) {
-  const { behind, order } = orient(model);
-  model.folded = new Map();
-  if (model.nodes.size <= FOLD_ABOVE) return model;
-  const kept = new Set();
-  for (const key of order) {
-    const host = behind.get(key);
-    if (host !== undefined && !kept.has(host)) continue;
-    if (kept.size < FOLD_ABOVE || (host !== undefined && opened.has(host))) kept.add(key);
-  }
-  const standsFor = new Map();
-  for (const key of order) standsFor.set(key, kept.has(key) ? key : standsFor.get(behind.get(key)) ?? behind.get(key));
-  for (const key of order) if (!kept.has(key)) { const host = standsFor.get(key); model.folded.set(host, (model.folded.get(host) || 0) + 1); model.nodes.delete(key); }
-  model.links = model.links.filter((l) => model.nodes.has(l.a) && model.nodes.has(l.b));
-  return model;
+function boxWidth(node) { return node.kind === "joint" ? 9 : Math.max(node.kind === "load" ? 116 : 96, numbersWidth([...node.ids]), Math.min(200, wordsWidth(boxTitle(node), [...node.ids]))); }
+function linkTitle(ids) {
+  if (ids.length > 1) return `${ids.length} × ${clipMiddle(ids[0], 12)}`;
+  const gauge = rowOf(ids[0])?.gauge;
+  return clip(`${clipMiddle(ids[0], 14)}${gauge ? ` ${gauge}` : ""}`, 20);
 }
+function linkWidth(ids) { return Math.max(LABEL[0], numbersWidth(ids) - 4, Math.min(180, wordsWidth(linkTitle(ids), ids) - 10)); }
 
-const BOX = { output: [104, 40], load: [124, 40], connector: [108, 40], device: [92, 40], joint: [9, 9] };
-
+/** Columns and rows of one lane; loads all stand in the last column. */
 function layout(model) {
+  const { order } = orient(model);
   const graph = new dagre.graphlib.Graph();
-  graph.setGraph({ rankdir: "LR", nodesep: 16, ranksep: 92, edgesep: 10, marginx: 10, marginy: 10, ranker: model.nodes.size > 150 ? "longest-path" : "network-simplex" });
+  graph.setGraph({ rankdir: "LR", nodesep: 10, ranksep: 24, edgesep: 8, marginx: MARGIN, marginy: MARGIN, ranker: model.nodes.size > 120 ? "longest-path" : "network-simplex" });
   graph.setDefaultEdgeLabel(() => ({}));
-  orient(model);
-  for (const node of model.nodes.values()) { const [width, height] = BOX[node.kind]; graph.setNode(node.key, { width, height, node }); }
-  for (const link of model.links) graph.setEdge(link.a, link.b, { link, minlen: 1, weight: link.ids.length ? 2 : 1 });
+  const into = new Map();
+  for (const link of model.links) { if (!into.has(link.b)) into.set(link.b, []); into.get(link.b).push(link); }
+  const column = new Map();
+  const isLoad = (key) => model.nodes.get(key).kind === "load";
+  const there = order.filter((key) => model.nodes.has(key));
+  for (const key of [...there.filter((k) => !isLoad(k)), ...there.filter(isLoad)]) column.set(key, Math.max(0, ...(into.get(key) || []).map((l) => (column.get(l.a) ?? 0) + 1)));
+  const last = Math.max(0, ...column.values());
+  for (const node of model.nodes.values()) graph.setNode(node.key, { width: boxWidth(node), height: node.kind === "joint" ? 9 : BOX_HEIGHT, node });
+  for (const link of model.links) {
+    const label = link.ids.length ? { width: linkWidth(link.ids), height: LABEL[1], labelpos: "c" } : {};
+    const span = isLoad(link.b) && !isLoad(link.a) ? Math.max(1, last - column.get(link.a)) : 1;
+    graph.setEdge(link.a, link.b, { ...label, link, minlen: span, weight: link.ids.length ? 2 : 1 });
+  }
   dagre.layout(graph);
   return graph;
 }
 
-/** Loads of every lane stand in one column at the right. */
-function alignLoads(graphs) {
-  const all = graphs.flatMap((graph) => graph.nodes().map((key) => graph.node(key)));
-  const right = Math.max(0, ...all.map((at) => at.x));
-  for (const at of all) if (at.node.kind === "load") at.x = right;
-  return right;
-}
-
 class HarnessPicture {
-  constructor(svg, tell, jump) {
-    this.svg = d3.select(svg); this.tell = tell; this.jump = jump; this.caseId = ""; this.opened = new Set(); this.marked = new Set();
+  constructor(svg, { tell, choose }) {
+    this.svg = d3.select(svg); this.tell = tell; this.choose = choose;
+    this.opened = new Map(); this.wanted = new Set(); this.marked = new Set(); this.fault = null; this.scale = 1;
     this.harness = readHarness();
-    this.zoom = d3.zoom().scaleExtent([0.05, 6]).on("zoom", (event) => this.stage.attr("transform", event.transform));
-    this.stage = this.svg.append("g");
-    this.svg.call(this.zoom).on("dblclick.zoom", null);
-    this.build();
+    this.spots = new Map(); // part id -> the link or box that shows it
+    this.joints = new Map(); // joint -> the box or dot that stands for it
+    this.build(); this.listen();
   }
+
   build() {
-    this.stage.selectAll("*").remove();
-    const lanes = [];
-    for (const [lane, words] of [["out", "Way out"], ["back", "Way back"]]) {
-      const model = fold(laneModel(this.harness, lane), this.opened);
-      if (model.nodes.size) lanes.push({ model, words, graph: layout(model) });
+    this.svg.selectAll("*").remove();
+    this.spots.clear(); this.joints.clear(); this.lanes = [];
+    let top = 0, wide = 60;
+    for (const [lane, words] of LANES) {
+      const model = fold(laneModel(this.harness, lane), this.opened, this.wanted);
+      if (!model.nodes.size) continue;
+      const graph = layout(model), size = graph.graph();
+      const high = size.height + LANE_GAP;
+      const group = this.svg.append("g").attr("class", "lane").attr("transform", `translate(0,${top})`);
+      group.append("text").attr("class", "lane-title").attr("x", MARGIN).attr("y", 24).text(words);
+      const inner = group.append("g").attr("transform", `translate(0,${LANE_GAP - 12})`);
+      this.drawLinks(inner, graph); this.drawBoxes(inner, graph, model);
+      for (const joint of model.standIn.keys()) if (this.joints.has(model.root(joint))) this.joints.set(joint, this.joints.get(model.root(joint)));
+      let right = size.width;
+      for (const key of graph.nodes()) if (model.folded.has(key)) right = Math.max(right, graph.node(key).x + graph.node(key).width / 2 + 110);
+      this.lanes.push({ group: group.node(), width: right, height: high, model });
+      wide = Math.max(wide, right); top += high;
     }
-    const width = alignLoads(lanes.map((l) => l.graph)) + BOX.load[0];
-    let top = 26;
-    for (const { model, words, graph } of lanes) {
-      const group = this.stage.append("g").attr("transform", `translate(0,${top})`);
-      group.append("text").attr("class", "lane").attr("x", 10).attr("y", -8).text(words);
-      this.drawLinks(group, graph); this.drawNodes(group, graph, model);
-      top += (graph.graph().height || 0) + 58;
-    }
-    this.extent = [Math.max(width, 50), Math.max(top, 50)];
+    this.extent = [wide, Math.max(top, 60)];
+    this.svg.attr("viewBox", `0 0 ${this.extent[0]} ${this.extent[1]}`);
+    this.rove(this.svg.select("[tabindex]").node());
     this.paint(); this.fit();
   }
+
   drawLinks(group, graph) {
     const line = d3.line().curve(d3.curveMonotoneX);
-    const picture = this;
     for (const e of graph.edges()) {
-      const { link, points } = graph.edge(e); const a = graph.node(e.v), b = graph.node(e.w);
-      const half = (n) => BOX[n.node.kind][0] / 2;
-      const path = line([[a.x + (a.x <= b.x ? half(a) : -half(a)), a.y], ...points.slice(1, -1).map((p) => [p.x, p.y]), [b.x + (a.x <= b.x ? -half(b) : half(b)), b.y]]);
-      const g = group.append("g").attr("class", "link").datum(link);
+      const edge = graph.edge(e), { link, points } = edge, a = graph.node(e.v), b = graph.node(e.w);
+      // Level where the words stand, so that no line crosses them.
+      const level = link.ids.length ? [[edge.x - edge.width / 2 + 6, edge.y], [edge.x + edge.width / 2 - 6, edge.y]] : [];
+      const inner = points.slice(1, -1).map((p) => [p.x, p.y]).filter(([x]) => !level.length || x < level[0][0] || x > level[1][0]);
+      const path = line([[a.x + a.width / 2, a.y], ...[...inner, ...level].sort((p, q) => p[0] - q[0]), [b.x - b.width / 2, b.y]]);
+      const g = group.append("g").attr("class", link.ids.length ? "link" : "link lead").datum(link);
+      g.append("path").attr("class", "halo").attr("d", path);
       g.append("path").attr("class", "wire").attr("d", path);
       if (!link.ids.length) continue;
       g.append("path").attr("class", "catch").attr("d", path);
-      const middle = points[Math.floor(points.length / 2)];
-      g.append("text").attr("class", "name").attr("text-anchor", "middle").attr("x", middle.x).attr("y", middle.y - 6);
-      g.append("text").attr("class", "quiet").attr("text-anchor", "middle").attr("x", middle.x).attr("y", middle.y + 15);
-      g.attr("tabindex", 0).attr("role", "button")
-        .on("mouseenter focus", () => picture.tell(picture.words(link.ids)))
-        .on("click keydown", (event) => { if (event.type === "click" || event.key === "Enter" || event.key === " ") { event.preventDefault(); picture.jump(picture.worst(link.ids)); } });
+      const name = g.append("text").attr("class", "name").attr("text-anchor", "middle").attr("x", edge.x).attr("y", edge.y - 5);
+      name.append("tspan").attr("class", "label"); name.append("tspan").attr("class", "badge");
+      g.append("text").attr("class", "value").attr("text-anchor", "middle").attr("x", edge.x).attr("y", edge.y + 13);
+      this.active(g, link.ids);
     }
   }
-  drawNodes(group, graph, model) {
-    const picture = this;
+
+  drawBoxes(group, graph, model) {
     for (const key of graph.nodes()) {
-      const at = graph.node(key), node = at.node, [width, height] = BOX[node.kind], ids = [...node.ids];
-      const g = group.append("g").attr("transform", `translate(${at.x},${at.y})`);
-      const hidden = model.folded.get(key);
-      if (node.kind === "joint") { g.attr("class", "joint").append("circle").attr("r", 3.5); }
+      const { x, y, width, node } = graph.node(key), ids = [...node.ids];
+      const g = group.append("g").attr("transform", `translate(${x},${y})`);
+      if (node.kind === "joint") g.attr("class", "joint").append("circle").attr("r", 3.5);
       else {
-        g.attr("class", "box").datum({ ids });
-        g.append("rect").attr("x", -width / 2).attr("y", -height / 2).attr("width", width).attr("height", height).attr("rx", node.kind === "load" ? 14 : node.kind === "connector" ? 2 : 5);
-        const label = node.label.length > 16 ? `${node.label.slice(0, 15)}…` : node.label;
-        g.append("text").attr("text-anchor", "middle").attr("y", -2).text(label);
-        g.append("text").attr("class", "quiet value").attr("text-anchor", "middle").attr("y", 12);
-        g.attr("tabindex", 0).attr("role", "button")
-          .on("mouseenter focus", () => picture.tell(picture.words(ids)))
-          .on("click keydown", (event) => { if (event.type === "click" || event.key === "Enter" || event.key === " ") { event.preventDefault(); picture.jump(picture.worst(ids)); } });
+        g.attr("class", `box ${node.kind}`).datum({ ids, node });
+        g.append("rect").attr("class", "frame").attr("x", -width / 2).attr("y", -BOX_HEIGHT / 2).attr("width", width).attr("height", BOX_HEIGHT).attr("rx", { load: 14, connector: 1 }[node.kind] ?? 5);
+        if (node.kind === "connector") g.append("path").attr("class", "frame-line").attr("d", `M${-width / 2 + 5},${-BOX_HEIGHT / 2}v${BOX_HEIGHT}M${width / 2 - 5},${-BOX_HEIGHT / 2}v${BOX_HEIGHT}`);
+        const name = g.append("text").attr("class", "name").attr("text-anchor", "middle").attr("y", -3);
+        name.append("tspan").attr("class", "label").text(boxTitle(node)); name.append("tspan").attr("class", "badge");
+        g.append("text").attr("class", "value").attr("text-anchor", "middle").attr("y", 12);
+        this.active(g, ids);
       }
-      if (hidden) {
-        const open = g.append("g").attr("class", "box").attr("transform", `translate(${width / 2 + 44},${0})`).attr("tabindex", 0).attr("role", "button").attr("aria-label", `show ${hidden} more parts behind ${node.label}`);
-        open.append("rect").attr("x", -36).attr("y", -11).attr("width", 72).attr("height", 22).attr("rx", 11);
-        open.append("text").attr("text-anchor", "middle").attr("y", 4).text(`+ ${hidden} parts`);
-        open.on("click keydown", (event) => { if (event.type === "click" || event.key === "Enter") { picture.opened.add(key); picture.build(); } });
-      }
+      this.joints.set(key, g.node());
+      const hidden = model.folded.get(key);
+      if (!hidden) continue;
+      const open = group.append("g").attr("class", "unfold").attr("transform", `translate(${x + width / 2 + 52},${y})`).attr("role", "button").attr("tabindex", -1).attr("aria-label", `+ ${hidden.count} more behind ${clip(node.label, 80)}: show them`);
+      open.append("path").attr("d", "M-52,0h10"); open.append("rect").attr("x", -42).attr("y", -12).attr("width", 84).attr("height", 24).attr("rx", 12);
+      open.append("text").attr("text-anchor", "middle").attr("y", 4).text(`+ ${hidden.count} more`);
+      const unfold = () => { this.opened.set(key, (this.opened.get(key) || 0) + UNFOLD_STEP); this.build(); this.stop?.focus({ preventScroll: true }); };
+      open.on("click", unfold).on("keydown", (event) => { if (event.key === "Enter" || event.key === " ") { event.preventDefault(); unfold(); } });
+      for (const id of hidden.ids) if (!this.spots.has(id)) this.spots.set(id, { fold: key });
     }
   }
+
+  /** Makes a link or box answer to pointer and keyboard. */
+  active(g, ids) {
+    const node = g.node();
+    for (const id of ids) if (!this.spots.get(id)?.node) this.spots.set(id, { node }); // of two lanes, the way out
+    g.attr("role", "button").attr("tabindex", -1)
+      .on("mouseenter focus", () => this.tell(this.words(ids), this.worst(ids)))
+      .on("click", () => { this.rove(node); this.choose(ids, this.worst(ids)); })
+      .on("keydown", (event) => { if (event.key === "Enter" || event.key === " ") { event.preventDefault(); this.choose(ids, this.worst(ids)); } });
+  }
+
+  /** One stop for the Tab key; the arrow keys go from part to part. */
+  listen() {
+    const svg = this.svg.node();
+    const turns = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowDown: [0, 1], ArrowUp: [0, -1] };
+    svg.addEventListener("keydown", (event) => {
+      const here = event.target.closest("[tabindex]"), all = [...svg.querySelectorAll("g[tabindex]")];
+      let to = null;
+      if (event.key === "Home") to = all[0];
+      else if (event.key === "End") to = all[all.length - 1];
+      else if (turns[event.key] && here) to = this.neighbour(here, all, turns[event.key]);
+      if (!to) return;
+      event.preventDefault(); this.rove(to); to.focus();
+      to.scrollIntoView({ block: "nearest", inline: "nearest" });
+    });
+    svg.addEventListener("focusin", (event) => { const g = event.target.closest("g[tabindex]"); if (g) this.rove(g); });
+    const canvas = svg.parentNode;
+    canvas.addEventListener("wheel", (event) => { if (event.ctrlKey || event.metaKey) { event.preventDefault(); this.by(event.deltaY < 0 ? 1.15 : 1 / 1.15); } }, { passive: false });
+    let drag = null;
+    canvas.addEventListener("pointerdown", (event) => { if (event.button === 0 && !event.target.closest("g[tabindex]")) drag = [event.clientX + canvas.scrollLeft, event.clientY + canvas.scrollTop]; });
+    window.addEventListener("pointermove", (event) => { if (drag) { canvas.scrollLeft = drag[0] - event.clientX; canvas.scrollTop = drag[1] - event.clientY; } });
+    window.addEventListener("pointerup", () => { drag = null; });
+  }
+  rove(node) {
+    if (!node) return;
+    if (this.stop && this.stop !== node) this.stop.setAttribute("tabindex", -1);
+    this.stop = node; node.setAttribute("tabindex", 0);
+  }
+  neighbour(here, all, [dx, dy]) {
+    const middle = (g) => { const r = (g.querySelector("text") || g).getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2]; };
+    const [x, y] = middle(here);
+    let best = null, least = Infinity;
+    for (const g of all) {
+      if (g === here) continue;
+      const [gx, gy] = middle(g), ahead = (gx - x) * dx + (gy - y) * dy, aside = Math.abs((gx - x) * dy) + Math.abs((gy - y) * dx);
+      if (ahead > 2 && ahead + 3 * aside < least) { least = ahead + 3 * aside; best = g; }
+    }
+    return best;
+  }
+
   /** The part of a group that is worst used, else carries most. */
   worst(ids) {
-    const rank = (id) => { const row = rowsById.get(id)?.row; return row ? [useIn(row, this.caseId) ?? -1, currentIn(row, this.caseId) ?? -1] : [-2, -2]; };
-    return [...ids].sort((x, y) => { const a = rank(x), b = rank(y); return b[0] - a[0] || b[1] - a[1]; })[0];
+    const rank = (id) => { const { share, amperes } = drawn(rowOf(id)); return [share ?? -1, amperes ?? -1]; };
+    let best = ids[0], top = rank(ids[0]);
+    for (const id of ids.slice(1)) { const r = rank(id); if (r[0] > top[0] || (r[0] === top[0] && r[1] > top[1])) { best = id; top = r; } }
+    return best;
   }
   words(ids) {
-    if (ids.length === 1) return inWords(ids[0], this.caseId);
-    const worst = this.worst(ids);
-    return `${ids.length} parts side by side (${ids.slice(0, 8).join(", ")}${ids.length > 8 ? ", …" : ""}), ${quantity(this.sum(ids), "A")} together; the worst is ${inWords(worst, this.caseId)}`;
+    if (ids.length === 1) return inWords(ids[0]);
+    const names = `${ids.slice(0, 6).map((id) => clip(id, 40)).join(", ")}${ids.length > 6 ? ", …" : ""}`;
+    return `${ids.length} together (${names}). The worst of them is ${inWords(this.worst(ids))}`;
   }
-  sum(ids) { return ids.reduce((total, id) => total + (currentIn(rowsById.get(id)?.row || {}, this.caseId) || 0), 0); }
-  /** Widths, colours and words for the case chosen. */
+
+  /** Widths, colours and words for what is picked. */
   paint() {
-    const picture = this;
-    this.stage.selectAll("g.link").each(function (link) {
+    const picture = this, way = this.fault?.way, lit = way && this.lit(way);
+    this.svg.classed("faulted", Boolean(this.fault));
+    this.svg.selectAll("g.link").each(function (link) {
       const g = d3.select(this);
-      const worst = link.ids.length ? picture.worst(link.ids) : null;
-      const row = worst ? rowsById.get(worst)?.row : null;
-      const share = row ? useIn(row, picture.caseId) : null;
-      const amperes = picture.sum(link.ids);
-      const wide = link.ids.length ? 1.6 + Math.min(11, 1.5 * Math.sqrt(amperes)) : 1.2;
-      g.select("path.wire").attr("class", `wire ${link.ids.length ? useClass(share) : "u-none"}`).attr("stroke-width", wide);
-      g.select("text.name").attr("dy", -wide / 2);
-      g.select("text.quiet").attr("dy", wide / 2);
-      if (!link.ids.length) { g.select("path.wire").style("stroke-dasharray", "none"); return; }
-      const name = link.ids.length === 1 ? link.ids[0] : `${link.ids.length} × ${link.ids[0]}…`;
-      g.select("text.name").text(name.length > 18 ? `${name.slice(0, 17)}…` : name);
-      g.select("text.quiet").text(`${fig(amperes)} A · ${share === null || share === undefined ? "not rated" : percent(share)}${share > 1.0000000001 ? " OVER" : ""}`);
-      g.attr("aria-label", picture.words(link.ids)).classed("marked", link.ids.some((id) => picture.marked.has(id)));
+      if (!link.ids.length) {
+        g.select("path.wire").attr("class", "wire u-lead").attr("stroke-width", 1.2); g.select("path.halo").attr("stroke-width", 9);
+        g.classed("on-way", Boolean(lit) && lit.has(link.a) && lit.has(link.b));
+        return;
+      }
+      const worst = picture.worst(link.ids), { share, peak } = drawn(rowOf(worst));
+      const amperes = link.ids.map((id) => drawn(rowOf(id)).amperes).filter(known);
+      const total = picked.show === "load" ? d3.sum(amperes) : d3.max(amperes) ?? 0;
+      const width = 1.6 + Math.min(9, 1.3 * Math.sqrt(total));
+      g.select("path.wire").attr("class", `wire ${useClass(share)}`).attr("stroke-width", width);
+      g.select("path.halo").attr("stroke-width", width + 8);
+      const grave = gravest(link.ids);
+      g.select(".name .label").text(linkTitle(link.ids));
+      g.select(".name .badge").attr("class", `badge ${grave ? grave[0] : ""}`).text(grave ? ` ${grave[1]}` : "");
+      g.select(".name").attr("dy", -width / 2); g.select(".value").attr("dy", width / 2);
+      g.select(".value").text(numberWords(total, share, peak, amperes.length));
+      picture.state(g, link.ids, way);
     });
-    this.stage.selectAll("g.box").each(function (node) {
-      if (!node) return;
-      const g = d3.select(this), row = rowsById.get(picture.worst(node.ids))?.row;
-      if (!row) return;
-      const share = useIn(row, picture.caseId);
-      const many = node.ids.length > 1 ? "worst " : "";
-      g.select("text.value").text(`${many}${fig(currentIn(row, picture.caseId))} A${share !== null && share !== undefined ? ` · ${percent(share)}` : ""}`);
-      g.attr("aria-label", picture.words(node.ids)).classed("marked", node.ids.some((id) => picture.marked.has(id)));
-      g.select("rect").attr("class", share === undefined ? null : useClass(share)).style("stroke-dasharray", "none");
+    this.svg.selectAll("g.box").each(function ({ ids, node }) {
+      const g = d3.select(this), worst = picture.worst(ids), row = rowOf(worst), { amperes, share, peak } = drawn(row), grave = gravest(ids);
+      const idle = row && notActive(row);
+      g.select(".value").text(idle ? "not active" : node.kind === "load" && picked.show === "load" && row ? `${known(amperes) ? `${fig(amperes)} A` : "not known"}${known(row.voltage_v) ? ` · ${fig(row.voltage_v)} V` : ""}` : numberWords(amperes, share, peak, known(amperes)));
+      g.select(".badge").attr("class", `badge ${grave ? grave[0] : ""}`).text(grave ? ` ${grave[1]}` : "");
+      g.select("rect.frame").attr("class", `frame ${known(share) ? useClass(share) : ""}`);
+      g.classed("idle", Boolean(idle));
+      picture.state(g, ids, way);
     });
+    this.paintFault();
   }
-  fit() {
-    const [width, height] = this.extent;
-    const room = this.svg.node().parentNode.clientWidth;
-    this.svg.style("height", `${Math.max(260, Math.min(window.innerHeight * 0.72, (height + 20) * Math.min(1.6, room / (width + 30))))}px`);
-    const box = this.svg.node().getBoundingClientRect();
-    if (!box.width) return;
-    const scale = Math.min(box.width / (width + 30), box.height / (height + 10), 1.6);
-    this.svg.call(this.zoom.transform, d3.zoomIdentity.translate((box.width - width * scale) / 2, (box.height - height * scale) / 2).scale(scale));
+  /** Boxes and joints that the fault current passes: a joint is one where two of its neighbours are. */
+  lit(way) {
+    const lit = new Set();
+    for (const { model } of this.lanes) {
+      for (const node of model.nodes.values()) if ([...node.ids].some((id) => way.has(id))) lit.add(node.key);
+      const met = new Map();
+      const meet = (joint) => { if (model.nodes.get(joint).kind === "joint") met.set(joint, (met.get(joint) || 0) + 1); };
+      for (const { a, b, ids } of model.links) {
+        if (ids.length ? ids.some((id) => way.has(id)) : lit.has(a)) meet(b);
+        if (ids.length ? ids.some((id) => way.has(id)) : lit.has(b)) meet(a);
+      }
+      for (const [joint, times] of met) if (times > 1) lit.add(joint);
+    }
+    return lit;
   }
-  by(factor) { this.svg.call(this.zoom.scaleBy, factor); }
+  state(g, ids, way) {
+    g.attr("aria-label", clip(this.words(ids), 900))
+      .classed("marked", ids.some((id) => this.marked.has(id)))
+      .classed("on-way", Boolean(way) && ids.some((id) => way.has(id)))
+      .classed("off-way", Boolean(way) && !ids.some((id) => way.has(id)));
+  }
+  /** The signs of the fault shown: where it is, what holds it, what it hurts most. */
+  paintFault() {
+    this.svg.selectAll("g.sign").remove();
+    if (!this.fault) return;
+    const signs = new Map(); // one sign for all that is to say of a box or of a place on a wire
+    const put = (id, share, words, kind) => {
+      const host = this.spots.get(id)?.node ?? this.joints.get(id);
+      if (!host) return;
+      const key = `${this.numberOf(host)} ${host.querySelector("path.wire") ? share.toFixed(1) : ""}`;
+      if (!signs.has(key)) signs.set(key, { host, share, kind, words: [] });
+      if (!signs.get(key).words.includes(words)) signs.get(key).words.push(words);
+    };
+    for (const { id, share } of this.fault.at) put(id, share, "✸ fault", "burns");
+    for (const { id, share } of this.fault.to) put(id, share, "✸ to here", "burns");
+    if (this.fault.worst) put(this.fault.worst, 0.5, "worst", "worst");
+    if (this.fault.held) put(this.fault.held, 0.5, "holds", "holds");
+    for (const { host, share, kind, words } of signs.values()) {
+      const wire = host.querySelector("path.wire");
+      const at = wire ? wire.getPointAtLength(wire.getTotalLength() * Math.max(0.1, Math.min(0.9, share))) : { x: 0, y: host.classList.contains("box") ? -BOX_HEIGHT / 2 - 6 : -12 };
+      const sign = d3.select(host).append("g").attr("class", `sign ${kind}`).attr("transform", `translate(${at.x},${at.y})`).attr("aria-hidden", "true");
+      const text = sign.append("text").attr("text-anchor", "middle").attr("y", 3.5).text(words.join(" · "));
+      const width = text.node().getBBox().width + 8;
+      sign.insert("rect", "text").attr("x", -width / 2).attr("y", -7).attr("width", width).attr("height", 14).attr("rx", 3);
+      host.parentNode.append(host); // signs lie above their neighbours
+    }
+  }
+  numberOf(node) { this.numbered ??= new Map(); if (!this.numbered.has(node)) this.numbered.set(node, this.numbered.size); return this.numbered.get(node); }
+
+  /** Marks a part and brings it into view; opens what is folded above it. Whether it is in the picture. */
+  show(id) {
+    if (this.spots.has(id) && !this.spots.get(id).node) { this.wanted.add(id); this.build(); }
+    const node = this.spots.get(id)?.node;
+    if (!node) return false;
+    this.marked = new Set([id]); this.paint(); this.rove(node);
+    node.scrollIntoView({ block: "center", inline: "center" });
+    node.focus({ preventScroll: true });
+    return true;
+  }
+  has(id) { return this.spots.has(id); }
+
+  /** As wide as the room, within what can be read; the rest scrolls. */
+  fit(whole) {
+    const canvas = this.svg.node().parentNode, room = canvas.clientWidth - 2;
+    if (room <= 0) return;
+    const wide = room / this.extent[0];
+    this.resize(whole ? Math.min(wide, (window.innerHeight * 0.8) / this.extent[1], LARGEST_SCALE) : Math.max(SMALLEST_SCALE, Math.min(wide, LARGEST_SCALE)));
+  }
+  by(factor) { this.resize(Math.max(0.1, Math.min(4, this.scale * factor))); }
+  resize(scale) {
+    this.scale = scale;
+    this.svg.attr("width", this.extent[0] * scale).attr("height", this.extent[1] * scale);
+  }
+  /** Copies of the lanes for the printer, each as wide as the sheet. */
+  print(host) {
+    host.textContent = "";
+    for (const { group, width, height } of this.lanes) {
+      const svg = host.appendChild(document.createElementNS("http://www.w3.org/2000/svg", "svg"));
+      svg.setAttribute("viewBox", `0 0 ${width} ${height}`); svg.setAttribute("class", "harness"); svg.style.maxWidth = `${width}px`; svg.setAttribute("aria-hidden", "true");
+      const copy = group.cloneNode(true); copy.removeAttribute("transform");
+      for (const g of copy.querySelectorAll("[tabindex]")) for (const name of ["tabindex", "role", "aria-label"]) g.removeAttribute(name);
+      svg.append(copy);
+    }
+  }
 }

@@ -1,118 +1,192 @@
 "use strict";
-/* Tables that sort, filter and copy. Text is only ever set as text. */
+/* Tables that sort, filter, group and copy. Text is only ever set as text. */
 
-const FIRST_ROWS = 250;
+const FIRST_ROWS = 250, LONGEST_CELL = 1500;
 
-/** A column: heading, the value of a row, and how it is shown ("A", "V", "share", "words", "id", "list", ...). */
+function element(parent, tag, className, text) {
+  const made = parent.appendChild(document.createElement(tag));
+  if (className) made.className = className;
+  if (text !== undefined) made.textContent = text;
+  return made;
+}
+
+/** How a value is written, whole: for the filter and for copying. */
 function cellText(value, unit) {
-  if (value === null || value === undefined || value === "") return "–";
-  if (unit === "share") return percent(value);
   if (unit === "yesno") return value === true ? "yes" : value === false ? "NO" : "can't be said";
+  if (value === null || value === undefined || value === "") return "–";
+  if (unit === "share") return fig(100 * value); // the heading has the %
   if (Array.isArray(value)) return value.length ? value.join(", ") : "–";
   if (typeof value === "number") return fig(value);
   return String(value);
 }
-const isNumber = (unit) => !["words", "id", "list", "text", "grade", "yesno"].includes(unit);
+const isNumber = (unit) => !["words", "id", "list", "text", "grade", "yesno", "short"].includes(unit);
+const isMissing = (v) => v === null || v === undefined || v === "" || (Array.isArray(v) && !v.length);
+const SIGNS = { error: "✕", warning: "!", note: "i" };
 
-function buildTable(host, { name, title, rows, columns, note, open }) {
-  const details = document.createElement("details");
-  details.className = "table"; details.id = name; details.open = Boolean(open);
-  const summary = details.appendChild(document.createElement("summary"));
-  summary.textContent = title;
-  const many = summary.appendChild(document.createElement("span"));
-  many.className = "many"; many.textContent = rows.length === 1 ? "1 row" : `${rows.length} rows`;
-  host.appendChild(details);
-  const state = { rows: [...rows], sort: -1, down: false, filter: "", all: rows.length <= FIRST_ROWS };
-  let body = null;
+/** A cell of a spreadsheet must not take a text for a formula. */
+function safeForSheet(text) { return text.replace(/[\t\r\n]+/g, " ").replace(/^([=+@|%-])/, "'$1"); }
 
-  const shown = () => {
-    const wanted = state.filter.toLowerCase();
-    let list = state.rows.filter((row) => !wanted || columns.some((c) => cellText(c.value(row), c.unit).toLowerCase().includes(wanted)));
-    if (state.sort >= 0) {
-      const column = columns[state.sort];
-      const order = column.order || column.value;
-      list = [...list].sort((x, y) => {
-        const a = order(x), b = order(y);
-        const missing = (v) => v === null || v === undefined || v === "" || (Array.isArray(v) && !v.length);
-        if (missing(a) || missing(b)) return missing(a) - missing(b);
-        const sign = typeof a === "number" && typeof b === "number" ? a - b : String(a).localeCompare(String(b), undefined, { numeric: true });
-        return state.down ? -sign : sign;
+class Table {
+  /** `columns()` gives the columns for what is picked: {title, value, unit, order, jump, optional}. */
+  constructor(host, { name, title, rows, columns, note, open, group }) {
+    Object.assign(this, { name, title, rows, columns, note, group });
+    this.sort = null; this.down = false; this.filter = ""; this.from = 0; this.limit = FIRST_ROWS; this.grouped = Boolean(group); this.unfolded = new Set();
+    this.box = element(host, "details", "table"); this.box.id = name;
+    const summary = element(this.box, "summary");
+    element(summary, "h2", "", title); element(summary, "span", "many", plural(rows.length, "row"));
+    this.box.addEventListener("toggle", () => { if (this.box.open) this.draw(); });
+    if (open) { this.box.open = true; this.draw(); }
+  }
+
+  draw() {
+    if (this.body) return;
+    if (this.note) element(this.box, "p", "hint", this.note);
+    const tools = element(this.box, "div", "bar tools");
+    const label = element(tools, "label", "", "Filter ");
+    this.input = element(label, "input"); this.input.type = "search"; this.input.name = `filter-${this.name}`;
+    this.input.addEventListener("input", () => { this.filter = this.input.value; this.from = 0; this.limit = FIRST_ROWS; this.fill(); });
+    const copy = element(tools, "button", "", "Copy table"); copy.type = "button";
+    copy.addEventListener("click", () => this.copy());
+    if (this.group) {
+      const choice = element(tools, "label"), tick = element(choice, "input"); tick.type = "checkbox"; tick.checked = this.grouped;
+      choice.append(` ${this.group.words}`);
+      tick.addEventListener("change", () => { this.grouped = tick.checked; this.fill(); });
+    }
+    this.status = element(tools, "span", "hint"); this.status.setAttribute("role", "status");
+    const wrap = element(this.box, "div", "table-wrap"); wrap.tabIndex = 0; wrap.setAttribute("role", "region"); wrap.setAttribute("aria-label", `${this.title}, table`);
+    this.table = element(wrap, "table");
+    element(this.table, "caption", "unseen", `${this.title}. The headings sort.`);
+    this.head = element(this.table, "thead");
+    this.body = element(this.table, "tbody");
+    this.heads(); this.fill();
+  }
+
+  /** The headings; columns that hold nothing at all are left out where they may be. */
+  heads() {
+    this.shownColumns = this.columns().filter((c) => !c.optional || this.rows.some((row) => !isMissing(c.value(row)) && c.value(row) !== c.plain));
+    for (const column of this.shownColumns) if (isNumber(column.unit)) column.decimals = Math.max(0, ...this.rows.map((row) => { const text = cellText(column.value(row), column.unit); const at = text.indexOf(decimalSign); return at < 0 || text.includes("e") ? 0 : text.length - at - 1; }));
+    this.head.textContent = "";
+    const tr = element(this.head, "tr");
+    for (const column of this.shownColumns) {
+      const th = element(tr, "th", isNumber(column.unit) ? "number" : ""); th.scope = "col";
+      const sorted = this.sort === column.title;
+      if (sorted) th.setAttribute("aria-sort", this.down ? "descending" : "ascending");
+      const button = element(th, "button", "", column.title); button.type = "button";
+      const sign = element(button, "span", "arrow", sorted ? (this.down ? " ▼" : " ▲") : ""); sign.setAttribute("aria-hidden", "true");
+      button.addEventListener("click", () => {
+        if (this.sort !== column.title) { this.sort = column.title; this.down = false; } else if (!this.down) this.down = true; else this.sort = null;
+        this.from = 0; this.limit = FIRST_ROWS; this.heads(); this.fill();
+        [...this.head.querySelectorAll("button")].find((b) => b.firstChild.textContent === column.title).focus();
       });
+    }
+  }
+
+  /** Rows that pass the filter, in order. */
+  list() {
+    const wanted = this.filter.trim().toLowerCase();
+    let list = wanted ? this.rows.filter((row) => this.shownColumns.some((c) => cellText(c.value(row), c.unit).toLowerCase().includes(wanted))) : [...this.rows];
+    const column = this.shownColumns.find((c) => c.title === this.sort);
+    if (column) {
+      const order = column.order || column.value, words = new Intl.Collator(undefined, { numeric: true });
+      list = list.map((row) => [order(row), row]).sort(([a], [b]) => {
+        if (isMissing(a) || isMissing(b)) return isMissing(a) - isMissing(b);
+        const sign = typeof a === "number" && typeof b === "number" ? a - b : words.compare(String(a), String(b));
+        return this.down ? -sign : sign;
+      }).map(([, row]) => row);
     }
     return list;
-  };
-  const fill = () => {
-    body.textContent = "";
-    const list = shown();
-    for (const row of state.all ? list : list.slice(0, FIRST_ROWS)) {
-      const tr = body.appendChild(document.createElement("tr"));
-      if (row.id) { tr.dataset.id = row.id; tr.tabIndex = -1; }
-      for (const column of columns) {
-        const td = tr.appendChild(document.createElement("td"));
-        td.className = isNumber(column.unit) ? "number" : column.unit === "words" ? "words" : column.unit === "id" ? "id" : "";
-        const value = column.value(row);
-        if (column.unit === "grade") td.className = `grade-${value}`;
-        if (column.jump && value && rowsById.has(value)) {
-          const link = td.appendChild(document.createElement("a"));
-          link.href = `#row-${encodeURIComponent(value)}`; link.textContent = value;
-          link.addEventListener("click", (event) => { event.preventDefault(); jumpTo(value); });
-        } else td.textContent = cellText(value, column.unit);
-      }
+  }
+
+  fill() {
+    const list = this.list();
+    this.body.textContent = "";
+    const grouped = this.grouped && !this.filter.trim() && !this.sort;
+    if (grouped) this.fillGroups(list); else {
+      const rest = list.length - this.from - this.limit;
+      if (this.from > 0) this.more(`${this.from} rows before these. `, `Show ${Math.min(FIRST_ROWS, this.from)} before`, () => { const step = Math.min(FIRST_ROWS, this.from); this.from -= step; this.limit += step; return step; });
+      for (const row of list.slice(this.from, this.from + this.limit)) this.row(row);
+      if (rest > 0) this.more(`${rest} of ${list.length} rows not shown. `, `Show ${Math.min(FIRST_ROWS, rest)} more`, () => { const at = this.limit; this.limit += FIRST_ROWS; return at; });
     }
-    if (!state.all && list.length > FIRST_ROWS) {
-      const td = body.appendChild(document.createElement("tr")).appendChild(document.createElement("td"));
-      td.colSpan = columns.length;
-      const more = td.appendChild(document.createElement("button"));
-      more.textContent = `Show all ${list.length} rows`;
-      more.addEventListener("click", () => { state.all = true; fill(); });
+    this.status.textContent = this.filter.trim() ? `${list.length} of ${plural(this.rows.length, "row")}` : "";
+  }
+  more(words, action, act) {
+    const td = element(element(this.body, "tr"), "td", "more"); td.colSpan = this.shownColumns.length;
+    element(td, "span", "", words);
+    const button = element(td, "button", "", action); button.type = "button";
+    button.addEventListener("click", () => { const at = act(); this.fill(); this.body.children[at]?.focus(); });
+  }
+  /** One row of each group stands for it; the others follow when asked for. */
+  fillGroups(list) {
+    const groups = new Map();
+    for (const row of list) { const key = this.group.by(row); if (!groups.has(key)) groups.set(key, []); groups.get(key).push(row); }
+    for (const [key, rows] of groups) {
+      const sorted = [...rows].sort((x, y) => this.group.weight(y) - this.group.weight(x));
+      const openNow = this.unfolded.has(key);
+      this.row(sorted[0]).classList.add("group");
+      if (rows.length === 1) continue;
+      if (openNow) for (const row of sorted.slice(1)) this.row(row);
+      const td = element(element(this.body, "tr", "more"), "td", "more"); td.colSpan = this.shownColumns.length;
+      const button = element(td, "button", "plain", openNow ? `Show only the worst of these ${rows.length}` : `and ${rows.length - 1} more of ${this.group.name(sorted[0])}: ${clip(sorted.slice(1).map((row) => clipMiddle(String(row.subject), 24)).join(", "), 120)}`);
+      button.type = "button"; button.setAttribute("aria-expanded", openNow); button.dataset.group = key;
+      button.addEventListener("click", () => { if (openNow) this.unfolded.delete(key); else this.unfolded.add(key); this.fill(); this.body.querySelector(`[data-group="${CSS.escape(key)}"]`).focus(); });
     }
-  };
-  const draw = () => {
-    if (body) return;
-    if (note) { const p = details.appendChild(document.createElement("p")); p.className = "hint"; p.textContent = note; }
-    const tools = details.appendChild(document.createElement("div")); tools.className = "bar tools";
-    const label = tools.appendChild(document.createElement("label")); label.textContent = "Filter ";
-    const input = label.appendChild(document.createElement("input")); input.type = "search"; input.name = `filter-${name}`;
-    input.addEventListener("input", () => { state.filter = input.value; fill(); });
-    const copy = tools.appendChild(document.createElement("button")); copy.textContent = "Copy table";
-    copy.addEventListener("click", () => {
-      const lines = [columns.map((c) => c.title).join("\t"), ...shown().map((row) => columns.map((c) => cellText(c.value(row), c.unit).replace(/[\t\r\n]+/g, " ").replace(/^([=+@-])/, "'$1")).join("\t"))];
-      copyText(lines.join("\n")).then((done) => { copy.textContent = done ? `Copied ${lines.length - 1} rows` : "Could not copy"; setTimeout(() => { copy.textContent = "Copy table"; }, 1800); });
+  }
+
+  row(row) {
+    const tr = element(this.body, "tr");
+    if (row.id) tr.dataset.id = row.id;
+    tr.tabIndex = -1;
+    this.shownColumns.forEach((column, n) => {
+      const value = column.value(row), text = cellText(value, column.unit);
+      const cell = element(tr, n === 0 ? "th" : "td", isNumber(column.unit) ? "number" : column.unit);
+      if (n === 0) cell.scope = "row";
+      if (column.unit === "grade") { cell.className = `grade-${value}`; cell.textContent = `${SIGNS[value] || ""} ${value}`; } else if (column.unit === "yesno" && value === false) { cell.className = "grade-error"; cell.textContent = "✕ NO"; } else if (column.unit === "share" && isOver(value)) { this.aligned(cell, text, column); cell.classList.add("grade-error"); } else if (isNumber(column.unit)) this.aligned(cell, text, column);
+      else if (column.jump && rowsById.has(value)) this.link(cell, value, () => jumpTo(value), "go to its row");
+      else if (column.unit === "id" && this.shows?.(row.id) && value === row.id) this.link(cell, value, () => this.reach(row.id), "show it in the picture");
+      else cell.textContent = text.length > LONGEST_CELL ? `${text.slice(0, LONGEST_CELL)}… (${text.length} characters)` : text;
     });
-    const wrap = details.appendChild(document.createElement("div")); wrap.className = "table-wrap"; wrap.tabIndex = 0; wrap.setAttribute("role", "region"); wrap.setAttribute("aria-label", title);
-    const table = wrap.appendChild(document.createElement("table"));
-    const head = table.appendChild(document.createElement("thead")).appendChild(document.createElement("tr"));
-    columns.forEach((column, n) => {
-      const th = head.appendChild(document.createElement("th")); th.scope = "col"; if (isNumber(column.unit)) th.className = "number";
-      const button = th.appendChild(document.createElement("button")); button.textContent = column.title;
-      button.addEventListener("click", () => {
-        state.down = state.sort === n ? !state.down : false; state.sort = n;
-        for (const other of head.children) other.removeAttribute("aria-sort");
-        th.setAttribute("aria-sort", state.down ? "descending" : "ascending");
-        for (const other of head.querySelectorAll("button")) other.textContent = other.textContent.replace(/ [▲▼]$/, "");
-        button.textContent = `${column.title} ${state.down ? "▼" : "▲"}`;
-        fill();
-      });
-    });
-    body = table.appendChild(document.createElement("tbody"));
-    fill();
-  };
-  details.addEventListener("toggle", () => { if (details.open) draw(); });
-  if (open) draw();
-  details.reveal = (id) => {
-    details.open = true; draw();
-    state.filter = ""; const search = details.querySelector("input"); if (search) search.value = "";
-    if (!body.querySelector(`tr[data-id="${CSS.escape(id)}"]`)) { state.all = true; fill(); }
-    return body.querySelector(`tr[data-id="${CSS.escape(id)}"]`);
-  };
-  details.drawAll = () => { details.open = true; draw(); };
-  return details;
+    return tr;
+  }
+  link(cell, id, act, words) {
+    const button = element(cell, "button", "plain", clipMiddle(id, 48)); button.type = "button"; button.title = words;
+    button.addEventListener("click", act);
+  }
+  /** Decimal signs under each other. */
+  aligned(cell, text, column) {
+    const at = text.indexOf(decimalSign);
+    cell.append(at < 0 ? text : text.slice(0, at));
+    if (column.decimals) element(cell, "span", "rest", at < 0 ? "" : text.slice(at)).style.width = `${column.decimals + 0.6}ch`;
+  }
+
+  copy() {
+    const list = this.list(), button = this.box.querySelector(".tools button");
+    const lines = [this.shownColumns.map((c) => c.title), ...list.map((row) => this.shownColumns.map((c) => safeForSheet(cellText(c.value(row), c.unit))))];
+    copyText(lines.map((cells) => cells.join("\t")).join("\n")).then((done) => { this.status.textContent = done ? `Copied ${plural(list.length, "row")}.` : "Could not copy."; button.focus(); });
+  }
+
+  /** The row of a part, drawn and unfiltered. */
+  reveal(id) {
+    this.box.open = true; this.draw();
+    if (this.filter) { this.filter = ""; this.input.value = ""; this.fill(); }
+    const find = () => this.body.querySelector(`tr[data-id="${CSS.escape(id)}"]`);
+    if (!find()) { const at = this.list().findIndex((row) => row.id === id); if (at >= 0) { this.from = Math.max(0, at - 20); this.limit = FIRST_ROWS; this.fill(); } }
+    return find();
+  }
+  /** Again, for other cases. */
+  redraw() { if (this.body) { this.heads(); this.fill(); } }
+  /** Everything open, for the printer; groups unfolded. */
+  forPrint() {
+    this.box.open = true; this.draw();
+    if (!this.group) return;
+    for (const row of this.rows) this.unfolded.add(this.group.by(row));
+    this.fill();
+  }
 }
 
 async function copyText(text) {
   try { await navigator.clipboard.writeText(text); return true; } catch { /* a page opened from a file may not be allowed to */ }
   const area = document.body.appendChild(document.createElement("textarea"));
-  area.value = text; area.select();
+  area.value = text; area.setAttribute("aria-label", "text to copy"); area.select();
   const done = document.execCommand("copy");
   area.remove();
   return done;
