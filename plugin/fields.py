@@ -220,7 +220,7 @@ class View:
             field_unreadable.RULE.finding(
                 subject_of(self.fields.symbol, field=field.written),
                 f"{reference}: field {shown(field.written)}{meant} reads {quoted(field.text)}: {reason}.",
-                f"Write {as_name or shown(field.written)} with one value and its unit.",
+                _how_to_write(as_name or shown(field.written)),
             )
         )
 
@@ -271,3 +271,18 @@ def _key(written: str, words: Words) -> FieldKey:
     return FieldKey(
         " ".join(name.split()).casefold(), part.strip().casefold() if dot and part.strip() else None, spelt
     )
+
+
+_WRITTEN_OTHERWISE = {
+    "behaviour": "as latch-off, hiccup, constant-current or foldback",
+    "state": "as open or closed",
+    "rows": "as the number of rows, or as the pins of every row with / between the rows, such as 1 2 / 3 4",
+    "power derating": "as points, such as 40 °C: 100 %; 50 °C: 70 %",
+    "efficiency": "as one share, such as 92 %, or as points, such as 20 %: 90 %; 100 %: 89 %",
+}
+
+
+def _how_to_write(name: str) -> str:
+    """What mends an unreadable field; ``name`` as written, with pin and word."""
+    plain = name.split("@")[0].split(".")[0].strip().lower()
+    return f"Write {name} {_WRITTEN_OTHERWISE.get(plain, 'with one value and its unit')}."

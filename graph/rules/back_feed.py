@@ -10,14 +10,22 @@ Passes: two outputs on one load, each behind a diode of its own that can't condu
 Fails: the same outputs joined by wire alone.
 """
 
+import math
 from collections.abc import Iterator
 
+import networkx as nx
+
+from loadloom.graph.elements import Output, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.harness import Harness
 
 RULE = Rule("back-feed", Severity.ERROR, "Output fed backwards through its own lead", "must fix")
+
+FAR = 1_000_000_000
+"""Steps to a part that copper does not join."""
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -31,9 +39,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         parts = by_output.get(output.id)
         if not parts:
             continue
-        worst = max(
-            parts, key=lambda a: ((a.let_through_a or 0.0) / (a.allowed_a or float("inf")), a.let_through_a)
-        )
+        lead = _nearest(facts.harness, output, parts)
+        worst = max(lead, key=lambda a: ((a.let_through_a or 0.0) / (a.allowed_a or math.inf), a.let_through_a))
         assert worst.let_through_a is not None
         over = (
             f", {figures(worst.let_through_a / worst.allowed_a)} times its allowed {figures(worst.allowed_a)} A"
@@ -52,3 +59,24 @@ def check(facts: Facts) -> Iterator[Finding]:
             limit=worst.allowed_a,
             unit="A",
         )
+
+
+def _nearest(harness: Harness, output: Output, parts: list[PartFault]) -> list[PartFault]:
+    """Those of the parts that are nearest to the output's plus terminal, its lead; else nearest to its minus."""
+    joined: nx.Graph = nx.Graph()
+    joined.add_nodes_from((output.node_plus, output.node_minus))
+    joined.add_edges_from((e.node_a, e.node_b) for e in harness.two_ended if e.fitted)
+    for terminal in (output.node_plus, output.node_minus):
+        steps = nx.single_source_shortest_path_length(joined, terminal)
+        far = {p.id: min(steps.get(e.node_a, FAR), steps.get(e.node_b, FAR)) for p, e in _ends(harness, parts)}
+        least = min(far.values())
+        if least < FAR:
+            return [part for part in parts if far[part.id] == least]
+    return parts
+
+
+def _ends(harness: Harness, parts: list[PartFault]) -> Iterator[tuple[PartFault, TwoEnded]]:
+    for part in parts:
+        element = harness.by_id[part.id]
+        assert isinstance(element, TwoEnded)
+        yield part, element

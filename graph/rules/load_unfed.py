@@ -13,8 +13,13 @@ Fails: a load behind an open switch; a load of 100 W behind 1 Ω from 12 V, whic
 
 from collections.abc import Iterator
 
+from loadloom.graph.elements import Load, LoadKind
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.settings import Case
+from loadloom.graph.solution import Solution
+from loadloom.graph.voltages import feeding_voltage_v
 
 RULE = Rule("load-unfed", Severity.ERROR, "Load not fed", "must fix")
 
@@ -37,11 +42,34 @@ def check(facts: Facts) -> Iterator[Finding]:
                     unit="A",
                 )
                 break
-            if any(load.id in s.collapsed for s in solutions):
-                yield RULE.finding(
-                    load.subject,
-                    f"Load {load.id} can't be fed: the voltage at it collapses before it gets its power.",
-                    "Shorten the way, use thicker conductors, or feed it at a higher voltage.",
-                    case=case.id,
-                )
+            collapsed = next((s for s in solutions if load.id in s.collapsed), None)
+            if collapsed is not None:
+                yield _collapse(facts, load, case, collapsed)
                 break
+
+
+def _collapse(facts: Facts, load: Load, case: Case, solution: Solution) -> Finding:
+    """A load whose voltage collapses, by the outputs that hold their current or by the way to it."""
+    there = load.under(case.state)
+    unit = {LoadKind.CURRENT: "A", LoadKind.POWER: "W", LoadKind.RESISTANCE: "Ω"}[there.demand_kind]
+    asked = f"asks for {figures(there.demand)} {unit}" if there.demand is not None else "asks for what is not known"
+    giving = dict(zip(solution.network.source_ids, solution.network.source_hold_a.tolist(), strict=True))
+    feeding = facts.topology.fed_by(load.node_plus, load.node_minus)
+    holding = [name for name in solution.holding if name in feeding]
+    if holding:
+        held = " and ".join(f"{name} gives no more than {figures(giving[name])} A" for name in holding)
+        why = f"{held}, shared with all that it feeds"
+        remedy = f"Use an output with a higher limit than {holding[0]}, or move load to another output."
+    else:
+        volts = feeding_voltage_v(facts, load)
+        source = f" from {figures(volts)} V" if volts is not None else ""
+        why = f"the copper does not pass that{source}: the voltage at it collapses first"
+        remedy = "Shorten the way, use thicker conductors, or feed it at a higher voltage."
+    return RULE.finding(
+        load.subject,
+        f"Load {load.id} {asked} and can't be fed: {why}.",
+        remedy,
+        case=case.id,
+        value=there.demand,
+        unit=unit,
+    )

@@ -6,7 +6,7 @@ import pytest
 from wired import fuse, harness, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import DeviceKind, Diode
+from loadloom.graph.elements import Behaviour, DeviceKind, Diode, LoadKind
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Results
@@ -105,3 +105,49 @@ def test_a_window_that_the_overload_band_opens(rated_a: float, amperes: float, e
     (row,) = found.devices
     assert row.kind == DeviceKind.FUSE
     assert row.window_high_a == pytest.approx(rated_a / 1.35)
+
+
+def two_batteries() -> Harness:
+    """24 V behind 10 mΩ each, a fuse of 20 A in each lead: 1.35 × 20 A = 27 A may flow backwards for good."""
+    return harness(
+        output("BT1", "p1", "m", 24.0, limit_a=30.0, never_trips=True, resistance_ohm=0.01),
+        output("BT2", "p2", "m", 24.0, limit_a=30.0, never_trips=True, resistance_ohm=0.01),
+        fuse("F1", "p1", "q1", 20.0, "UL 248-14", voltage_rating_v=32.0, breaking_capacity_a=10e3),
+        fuse("F2", "p2", "q2", 20.0, "UL 248-14", voltage_rating_v=32.0, breaking_capacity_a=10e3),
+        wire("W1", "q1", "n", ohm=0.004, rated=30.0),
+        wire("W2", "q2", "n", ohm=0.004, rated=30.0),
+        load("L1", "n", "m", 16.0),
+    )
+
+
+def test_the_lead_that_is_fed_backwards_is_the_outputs_own() -> None:
+    found = {f.subject.id: f for f in results(two_batteries()).findings if f.rule == "back-feed"}
+    assert found["BT1"].value == found["BT2"].value == pytest.approx(27.0)
+    assert "its lead W1" in found["BT1"].message
+    assert "its lead W2" in found["BT2"].message
+
+
+def test_a_load_beyond_a_holding_output_names_it() -> None:
+    """A constant-current output of 5 A and a load of 8 A: more copper would not help."""
+    drawn = harness(
+        output("PS1", "p", "m", 24.0, limit_a=5.0, behaviour=Behaviour.CONSTANT_CURRENT),
+        wire("W1", "p", "b", ohm=0.02, rated=20.0),
+        load("L1", "b", "m", 8.0),
+    )
+    (got,) = [f for f in results(drawn).findings if f.rule == "load-unfed"]
+    assert "8 A" in got.message and "PS1 gives no more than 5 A" in got.message
+    assert "higher limit" in got.remedy
+
+
+def test_a_load_that_the_copper_can_not_feed() -> None:
+    """12 V through 0.2 Ω passes 12² / (4 × 0.2) = 180 W at most: 179 W are fed, 181 W are not."""
+    for watts, unfed in ((179.0, False), (181.0, True)):
+        drawn = harness(
+            output("PS1", "p", "m", 12.0, limit_a=60.0, trip_a=80.0),
+            wire("W1", "p", "b", ohm=0.1, rated=50.0),
+            wire("W2", "c", "m", ohm=0.1, rated=50.0),
+            load("L1", "b", "c", watts, demand_kind=LoadKind.POWER),
+        )
+        got = [f for f in results(drawn).findings if f.rule == "load-unfed"]
+        assert bool(got) is unfed
+        assert all(f"{watts:.0f} W" in f.message for f in got)
