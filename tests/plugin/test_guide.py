@@ -1,0 +1,65 @@
+"""The guide for KiCad users says what is true: its pictures are there, its numbers are the program's."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from loadloom.graph.findings import Verdict
+from loadloom.plugin.pipeline import analyse_file
+
+ROOT = Path(__file__).resolve().parents[2]
+GUIDE = ROOT / "plugin" / "GUIDE.md"
+TEXT = GUIDE.read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def harness(tmp_path: Path) -> Path:
+    """The harness of the guide, as its pictures show it."""
+    spec = importlib.util.spec_from_file_location("take_pictures", ROOT / "plugin/pictures/take.py")
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    path = list(sys.path)
+    spec.loader.exec_module(module)
+    sys.path[:] = path
+    drawing = module.first_harness(tmp_path / "project")
+    assert isinstance(drawing, Path)
+    return drawing
+
+
+def test_pictures_and_links_lead_somewhere() -> None:
+    targets = re.findall(r"\]\(([^)]+)\)", TEXT)
+    headings = {re.sub(r"[^a-z0-9 -]", "", h.lower()).replace(" ", "-") for h in re.findall(r"(?m)^#+ (.+)$", TEXT)}
+    assert len([t for t in targets if t.endswith(".png")]) >= 8
+    for target in targets:
+        assert target[1:] in headings if target.startswith("#") else (GUIDE.parent / target).is_file(), target
+    for path in re.findall(r"`((?:fixtures|plugin)/[\w/.]+)`", TEXT):
+        assert (ROOT / path).exists(), path
+
+
+def test_the_first_harness_passes_with_the_numbers_of_the_guide(harness: Path) -> None:
+    drawn = harness.read_text(encoding="utf-8")
+    for field, value in re.findall(r"`([A-Z][a-z ]+)` = `([^`]+)`", TEXT.split("## Three ways")[0]):
+        assert f'(property "{field}" "{value}"' in drawn, (field, value)
+    results = analyse_file(harness)
+    assert results.verdict is Verdict.PASS
+    (wire,) = [row for row in results.conductors if row.id == "W1"]
+    assert (wire.current_a, wire.allowed_a, wire.let_through_a) == pytest.approx((3.0, 8.5, 6.75), rel=5e-3)
+
+
+def test_the_larger_fuse_fails_with_the_numbers_of_the_guide(harness: Path) -> None:
+    drawn = harness.read_text(encoding="utf-8")
+    harness.write_text(drawn.replace('(property "Value" "5 A"', '(property "Value" "15 A"'), encoding="utf-8")
+    results = analyse_file(harness)
+    assert results.verdict is Verdict.FAIL
+    (wire,) = [row for row in results.conductors if row.id == "W1"]
+    assert wire.allowed_a is not None and wire.let_through_a is not None
+    assert wire.let_through_a == pytest.approx(12.0, rel=5e-3)
+    assert wire.let_through_a / wire.allowed_a == pytest.approx(1.41, abs=0.005)
+    (fault,) = [row for row in results.faults if row.id == wire.let_through_fault]
+    assert fault.fault_resistance_ohm == pytest.approx(0.904, rel=5e-3)
+    assert any(f.rule == "device-never-opens" and f.subject.id == "FU1" for f in results.findings)
