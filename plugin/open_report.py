@@ -139,9 +139,15 @@ def own_folder():
 
 def wanted():
     # type: () -> str
-    """What is installed: the package that lies beside this script, else the published one."""
+    """The archive beside this script that is installed; nothing is fetched by name, since names can be taken."""
     beside = sorted(name for name in os.listdir(HERE) if name.startswith("loadloom-") and name.endswith(".zip"))
-    return os.path.join(HERE, beside[-1]) if beside else "loadloom"
+    if not beside:
+        raise SetUpError(
+            "The environment that loadloom was installed in is gone, and nothing to install it from lies beside "
+            "this button.\nRun `loadloom kicad add` in the new environment, or install the archive in the Plugin and "
+            "Content Manager."
+        )
+    return os.path.join(HERE, beside[-1])
 
 
 def environment_python(folder):
@@ -158,7 +164,7 @@ def own_python():
     try:
         with open(os.path.join(folder, "ready"), encoding="utf-8") as file:
             same = file.read() == os.path.basename(wanted())
-    except OSError:
+    except (OSError, SetUpError):
         return None
     python = environment_python(folder)
     return python if same and os.path.exists(python) else None
@@ -181,16 +187,17 @@ def set_up(page):
     webbrowser.open(page.address)
     folder = os.path.join(own_folder(), "environment")
     try:
+        archive = wanted()
         python = find_python()
         shutil.rmtree(folder, ignore_errors=True)
         page.say(title, "Making an environment in {}".format(folder))
         call([python, "-m", "venv", folder], page, title)
         inside = environment_python(folder)
         page.say(title, "Downloading and installing what loadloom needs. This takes a minute or two.")
-        command = [inside, "-m", "pip", "install", "--disable-pip-version-check", "--no-input", wanted()]
+        command = [inside, "-m", "pip", "install", "--disable-pip-version-check", "--no-input", archive]
         call(command, page, title)
         with open(os.path.join(folder, "ready"), "w", encoding="utf-8") as file:
-            file.write(os.path.basename(wanted()))
+            file.write(os.path.basename(archive))
     except (SetUpError, OSError) as error:
         shutil.rmtree(folder, ignore_errors=True)
         page.end("loadloom can't be set up", str(error), getattr(error, "details", ""))

@@ -163,11 +163,20 @@ def test_a_start_that_fails_is_shown(entry: ModuleType, tmp_path: Path) -> None:
 
 
 def test_too_old_a_python_is_said(entry: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "plugin/loadloom-9.9.9.zip").write_bytes(b"")
     monkeypatch.setattr(entry, "NEEDED", (99, 0))
     assert entry.main() == 2
     assert "needs Python 99.0 or newer" in entry.fetched[-1]
     assert f"({sys.version_info[0]}.{sys.version_info[1]})" in entry.fetched[-1]
     assert not (tmp_path / "home/.local/share/loadloom/setting_up").exists()
+
+
+def test_nothing_is_fetched_by_name(entry: ModuleType, tmp_path: Path) -> None:
+    """A button whose environment is gone says what to do; it installs only what lies beside it."""
+    (tmp_path / "plugin/environment.json").write_text('{"python": "/gone/python"}')
+    assert entry.main() == 2
+    assert "Run `loadloom kicad add`" in entry.fetched[-1]
+    assert not (tmp_path / "home/.local/share/loadloom/environment").exists()
 
 
 def test_a_failed_download_is_said_and_leaves_nothing(entry: ModuleType, tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from kicad_windows import TABLES, kicad_version, make_configuration, private_environment
 from programs import need
 
+from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.kicad.json_text import JsonText
 from loadloom.plugin.kicad.library_table import LibraryTable
@@ -340,3 +341,13 @@ def test_processes_are_told_by_name() -> None:
                 process.kill()
     finally:
         shutil.rmtree(folder)
+
+
+def test_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copytree(CASE, tmp_path / "p")
+    (tmp_path / "p/sym-lib-table").unlink()
+    for action, said in (("status", ": no"), ("add", "library listed in"), ("remove", "taken out of")):
+        assert main(["kicad", action, "--project", str(tmp_path / "p")]) == 0
+        assert said in capsys.readouterr().out
+    assert main(["kicad", "add", "--project", str(tmp_path)]) == 2
+    assert "holds no KiCad project" in capsys.readouterr().err

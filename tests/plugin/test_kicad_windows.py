@@ -14,7 +14,9 @@ import pytest
 from kicad_windows import Screen, make_configuration, private_environment, selected_text, wait
 from programs import need
 
+from loadloom.plugin.annotate import annotate
 from loadloom.plugin.kicad.setup import ENTRY_NAME, Computer, add
+from loadloom.plugin.pipeline import analyse_drawing
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "sound"
 NAME = "dome_power"
@@ -152,3 +154,14 @@ def test_two_editors_report_on_their_own_drawing(user: User, screen: Screen) -> 
     wait(lambda: is_report(harness.with_suffix(".html")), 90, "report of the second editor's drawing")
     assert not (user.project / f"{NAME}.html").exists()
     assert set(user.pages()) == {(harness.with_suffix(".html")).as_uri()}
+
+
+def test_annotated_copy_opens(user: User, screen: Screen) -> None:
+    """The annotated demo opens in the real editor without a question or complaint."""
+    analysed = analyse_drawing(user.drawing)
+    copy = annotate(analysed.drawing, analysed.results, user.drawing, user.folder / "copy").files[0]
+    screen.start(need("eeschema"), str(copy))
+    screen.window(f"{NAME}.*Schematic Editor")
+    wait(lambda: screen.find_colour("#E8590C", (0, 40, 1400, 40)), 90, "button in the toolbar")
+    screen.picture("annotated")
+    assert [title for title in screen.titles() if title] == [f"{NAME} — Schematic Editor"]
