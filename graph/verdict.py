@@ -9,21 +9,31 @@ from dataclasses import replace
 from loadloom.graph.findings import Acceptance, Finding, Severity, Verdict
 from loadloom.graph.naming import natural_key
 from loadloom.graph.registry import all_rules
+from loadloom.graph.rules import acceptance_unused
 from loadloom.graph.settings import AnalysisSettings
 
 
-def settle_findings(
-    findings: Iterable[Finding], settings: AnalysisSettings, date: str
-) -> tuple[Finding, ...]:
-    """Apply the settings' severities and acceptances, drop repetitions, and put the gravest first."""
+def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, date: str) -> tuple[Finding, ...]:
+    """Apply the settings' severities and acceptances, drop repetitions, and put the gravest first.
+
+    An acceptance that covers nothing is a finding of its own.
+    """
     today = datetime.date.fromisoformat(date)
+    listed = tuple(findings)
+    accepted = {finding: _acceptance(finding, settings.accepted, today) for finding in listed}
+    used = set(accepted.values())
+    stale = [
+        acceptance_unused.unused(entry, accepted, run_out=entry.until is not None and today > entry.until)
+        for entry in settings.accepted
+        if entry not in used
+    ]
     settled = dict.fromkeys(
         replace(
             finding,
             severity=settings.severity.get(finding.rule, finding.severity),
-            accepted=_acceptance(finding, settings.accepted, today),
+            accepted=accepted.get(finding),
         )
-        for finding in findings
+        for finding in (*listed, *stale)
     )
     return tuple(
         sorted(
@@ -40,9 +50,7 @@ def settle_findings(
     )
 
 
-def _acceptance(
-    finding: Finding, accepted: tuple[Acceptance, ...], today: datetime.date
-) -> Acceptance | None:
+def _acceptance(finding: Finding, accepted: tuple[Acceptance, ...], today: datetime.date) -> Acceptance | None:
     """The acceptance that covers a finding: same rule and subject, not run out, and the value no worse."""
     for entry in accepted:
         if entry.rule != finding.rule or entry.subject != finding.subject.id:

@@ -52,6 +52,7 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
         ohm = f" through {figures(row.loop_heat_w / held_a**2)} Ω"
     if short.capped_by is not None:
         why = f"{short.capped_by} holds this current without opening"
+        remedy = "Put a device that opens below this current on the way, or use parts that carry it for good."
     elif short.held_by is not None:
         threshold_a = next(
             a.thresholds[short.held_by].held_a
@@ -59,15 +60,19 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
             if short.held_by in a.thresholds and a.case == row.case
         )
         why = f"{short.held_by} is certain to open only above {figures(threshold_a)} A"
+        remedy = (
+            "Use a lower setting or a thicker or shorter conductor, so that the short draws clearly more than the "
+            "device needs to open."
+        )
     else:
         why = "there is no device on the way"
+        remedy = "Put a device that opens at this current at the source end of the way."
     loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
     return RULE.finding(
         conductor.subject,
         f"A dead short from {row.at} to {row.to}, at the far end of {conductor.id}, draws {amperes}{ohm} and is "
         f"never cleared: {why}{heat} ({loop}).",
-        "Use a lower setting or a thicker or shorter conductor, so that the short draws clearly more than the "
-        "device needs to open.",
+        remedy,
         case=row.case,
         value=held_a,
         unit="A",
