@@ -144,8 +144,8 @@ def wanted():
     if not beside:
         raise SetUpError(
             "The environment that loadloom was installed in is gone, and nothing to install it from lies beside "
-            "this button.\nRun `loadloom kicad add` in the new environment, or install the archive in the Plugin and "
-            "Content Manager."
+            "this button.\nRun `loadloom kicad add` in the new environment, or install the archive in the Plugin "
+            "and Content Manager."
         )
     return os.path.join(HERE, beside[-1])
 
