@@ -20,6 +20,12 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     settings = facts.settings
     if settings.conductor_temperature_c is not None:
         yield f"All conductors are held at {settings.conductor_temperature_c:g} °C by the settings."
+    for output in facts.harness.outputs:
+        if output.fitted and (output.sense_plus is not None or output.sense_minus is not None):
+            yield (
+                f"{output.id} is taken to hold its voltage at its own terminals: what its remote sense adds for "
+                "the drop on the way is not counted, neither at its load nor at others."
+            )
     for conductor in facts.harness.conductors:
         yield from resistance_assumptions(conductor, settings)
     for rating in facts.ratings.values():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 
 from loadloom.graph.elements import Conductor, Contact
@@ -81,7 +82,8 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
     if band is not None and answer.fault.worst == answer.id:
         text += f"; anything from {figures(band[0])} to {figures(band[1])} Ω there overloads it"
     if answer.exposure_a is not None and answer.exposure_a > answer.let_through_a * 1.001:
-        text += f"; several overloads at once could bring it to {figures(answer.exposure_a)} A"
+        most = f"{figures(answer.exposure_a)} A" if math.isfinite(answer.exposure_a) else "what nothing bounds"
+        text += f"; several overloads at once could bring it to {most}"
     return text + "."
 
 

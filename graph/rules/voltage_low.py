@@ -2,7 +2,8 @@
 
 Formula: voltage at the load with the output at the low end of its tolerance, conductors at the limit of their
 insulation and contacts aged, in every case, against ``Minimum voltage`` (or the settings' load voltage
-tolerance).
+tolerance). What remote sense adds is not counted, and the message says so: whether the output can give it is on no
+drawing.
 
 Source: the load's own data on the drawing; drop = R·I along the way out and back.
 
@@ -28,10 +29,16 @@ def check(facts: Facts) -> Iterator[Finding]:
         least = least_voltage(facts, load)
         if minimum_v is None or least is None or least.volts >= minimum_v - 1e-9:
             continue
+        sensed = any(
+            output.sense_plus is not None or output.sense_minus is not None
+            for output in facts.harness.outputs
+            if output.id in facts.topology.fed_by(load.node_plus, load.node_minus)
+        )
+        without = ", what remote sense adds not counted" if sensed else ""
         yield RULE.finding(
             load.subject,
             f"Load {load.id} gets {least.volts:.4g} V, {figures(minimum_v - least.volts)} V less than the "
-            f"{minimum_v:.4g} V it needs.",
+            f"{minimum_v:.4g} V it needs{without}.",
             "Shorten the way, use thicker conductors out and back, or a supply voltage higher by the drop.",
             case=least.case,
             value=least.volts,

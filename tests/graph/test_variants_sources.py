@@ -151,3 +151,32 @@ def test_a_load_that_the_copper_can_not_feed() -> None:
         got = [f for f in results(drawn).findings if f.rule == "load-unfed"]
         assert bool(got) is unfed
         assert all(f"{watts:.0f} W" in f.message for f in got)
+
+
+def test_what_remote_sense_adds_is_not_counted_and_said() -> None:
+    """15 A through 2 × 0.01 Ω: 11.7 V at the load, where the output might hold 12 V."""
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, limit_a=20.0, trip_a=25.0, sense_plus="s1", sense_minus="s2"),
+        wire("W1", "p", "b", ohm=0.01, rated=30.0),
+        wire("W2", "c", "m", ohm=0.01, rated=30.0),
+        wire("W3", "s1", "b", ohm=0.2, rated=2.0),
+        wire("W4", "s2", "c", ohm=0.2, rated=2.0),
+        load("L1", "b", "c", 15.0, minimum_v=11.9),
+    )
+    found = results(drawn)
+    (got,) = [f for f in found.findings if f.rule == "voltage-low"]
+    assert got.value == pytest.approx(11.7) and "remote sense" in got.message
+    assert any("remote sense" in line for line in found.assumptions)
+
+
+def test_exposure_that_nothing_bounds_is_no_number() -> None:
+    """An output that never shuts down, without internal resistance: a pinch at its terminals has no bound."""
+    drawn = harness(
+        output("PS1", "p", "m", 24.0, limit_a=10.0, never_trips=True),
+        wire("W1", "p", "b", ohm=0.02, rated=20.0),
+        wire("W2", "c", "m", ohm=0.02, rated=20.0),
+        load("L1", "b", "c", 5.0),
+    )
+    messages = [f.message for f in results(drawn).findings]
+    assert any("what nothing bounds" in m for m in messages)
+    assert not any("inf A" in m for m in messages)
