@@ -4,7 +4,7 @@
 const LANES = [["out", "Way out"], ["back", "Way back"], ["loose", "Joined to no output"]];
 const BOX_HEIGHT = 34, LABEL = [98, 34], LANE_GAP = 44, MARGIN = 14;
 const UNFOLD_STEP = 60; // boxes that one press on "more" adds
-const SMALLEST_SCALE = 0.65, LARGEST_SCALE = 1.25;
+const SMALLEST_SCALE = 0.62, LARGEST_SCALE = 1.25;
 
 function boxTitle(node) {
   const row = rowOf(node.label);
@@ -55,6 +55,11 @@ function layout(model) {
     const span = isLoad(link.b) && !isLoad(link.a) ? Math.max(1, last - column.get(link.a)) : 1;
     graph.setEdge(link.a, link.b, { ...label, link, minlen: span, weight: link.ids.length ? 2 : 1 });
   }
+  for (const [host, hidden] of model.folded) {
+    const key = `\u0000more ${host}`;
+    graph.setNode(key, { width: 88, height: 24, node: { key, kind: "more", host, hidden, ids: new Set() } });
+    graph.setEdge(host, key, { link: { a: host, b: key, ids: [] }, minlen: 1, weight: 1 });
+  }
   dagre.layout(graph);
   return graph;
 }
@@ -81,22 +86,21 @@ class HarnessPicture {
       const group = this.svg.append("g").attr("class", "lane").attr("transform", `translate(0,${top})`);
       group.append("text").attr("class", "lane-title").attr("x", MARGIN).attr("y", 24).text(words);
       const inner = group.append("g").attr("transform", `translate(0,${LANE_GAP - 12})`);
-      this.drawLinks(inner, graph); this.drawBoxes(inner, graph, model);
+      this.drawLinks(inner, graph); this.drawBoxes(inner, graph);
       for (const joint of model.standIn.keys()) if (this.joints.has(model.root(joint))) this.joints.set(joint, this.joints.get(model.root(joint)));
-      let right = size.width;
-      for (const key of graph.nodes()) if (model.folded.has(key)) right = Math.max(right, graph.node(key).x + graph.node(key).width / 2 + 110);
-      this.lanes.push({ group: group.node(), width: right, height: high, model });
-      wide = Math.max(wide, right); top += high;
+      this.lanes.push({ group: group.node(), width: Math.max(size.width, 240), height: high, model });
+      wide = Math.max(wide, size.width); top += high;
     }
     this.extent = [wide, Math.max(top, 60)];
     this.svg.attr("viewBox", `0 0 ${this.extent[0]} ${this.extent[1]}`);
-    this.rove(this.svg.select("[tabindex]").node());
+    this.stop = null; this.rove(this.svg.select("g.box.output").node() ?? this.svg.select("[tabindex]").node());
     this.paint(); this.fit();
   }
 
   drawLinks(group, graph) {
     const line = d3.line().curve(d3.curveMonotoneX);
-    for (const e of graph.edges()) {
+    // From right to left, so that a fan of wires does not hide the words of one that lies before it.
+    for (const e of graph.edges().sort((p, q) => (graph.edge(q).x ?? 0) - (graph.edge(p).x ?? 0))) {
       const edge = graph.edge(e), { link, points } = edge, a = graph.node(e.v), b = graph.node(e.w);
       // Level where the words stand, so that no line crosses them.
       const level = link.ids.length ? [[edge.x - edge.width / 2 + 6, edge.y], [edge.x + edge.width / 2 - 6, edge.y]] : [];
@@ -114,10 +118,11 @@ class HarnessPicture {
     }
   }
 
-  drawBoxes(group, graph, model) {
+  drawBoxes(group, graph) {
     for (const key of graph.nodes()) {
       const { x, y, width, node } = graph.node(key), ids = [...node.ids];
       const g = group.append("g").attr("transform", `translate(${x},${y})`);
+      if (node.kind === "more") { this.drawFold(g, node); continue; }
       if (node.kind === "joint") g.attr("class", "joint").append("circle").attr("r", 3.5);
       else {
         g.attr("class", `box ${node.kind}`).datum({ ids, node });
@@ -129,15 +134,16 @@ class HarnessPicture {
         this.active(g, ids);
       }
       this.joints.set(key, g.node());
-      const hidden = model.folded.get(key);
-      if (!hidden) continue;
-      const open = group.append("g").attr("class", "unfold").attr("transform", `translate(${x + width / 2 + 52},${y})`).attr("role", "button").attr("tabindex", -1).attr("aria-label", `+ ${hidden.count} more behind ${clip(node.label, 80)}: show them`);
-      open.append("path").attr("d", "M-52,0h10"); open.append("rect").attr("x", -42).attr("y", -12).attr("width", 84).attr("height", 24).attr("rx", 12);
-      open.append("text").attr("text-anchor", "middle").attr("y", 4).text(`+ ${hidden.count} more`);
-      const unfold = () => { this.opened.set(key, (this.opened.get(key) || 0) + UNFOLD_STEP); this.build(); this.stop?.focus({ preventScroll: true }); };
-      open.on("click", unfold).on("keydown", (event) => { if (event.key === "Enter" || event.key === " ") { event.preventDefault(); unfold(); } });
-      for (const id of hidden.ids) if (!this.spots.has(id)) this.spots.set(id, { fold: key });
     }
+  }
+  /** What stands for folded boxes; pressing it shows more of them. */
+  drawFold(g, { host, hidden }) {
+    g.attr("class", "unfold").attr("role", "button").attr("tabindex", -1).attr("aria-label", `+ ${hidden.count} more behind ${clip(host.replace(/^[a-z] /, ""), 80)}: show them`);
+    g.append("rect").attr("x", -44).attr("y", -12).attr("width", 88).attr("height", 24).attr("rx", 12);
+    g.append("text").attr("text-anchor", "middle").attr("y", 4).text(`+ ${hidden.count} more`);
+    const unfold = () => { this.opened.set(host, (this.opened.get(host) || 0) + UNFOLD_STEP); this.build(); this.stop?.focus({ preventScroll: true }); };
+    g.on("click", unfold).on("keydown", (event) => { if (event.key === "Enter" || event.key === " ") { event.preventDefault(); unfold(); } });
+    for (const id of hidden.ids) if (!this.spots.has(id)) this.spots.set(id, { fold: host });
   }
 
   /** Makes a link or box answer to pointer and keyboard. */
@@ -152,20 +158,19 @@ class HarnessPicture {
 
   /** One stop for the Tab key; the arrow keys go from part to part. */
   listen() {
-    const svg = this.svg.node();
+    const svg = this.svg.node(), canvas = svg.parentNode; // listeners on the svg itself would make it a stop of its own
     const turns = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowDown: [0, 1], ArrowUp: [0, -1] };
-    svg.addEventListener("keydown", (event) => {
+    canvas.addEventListener("keydown", (event) => {
       const here = event.target.closest("[tabindex]"), all = [...svg.querySelectorAll("g[tabindex]")];
       let to = null;
-      if (event.key === "Home") to = all[0];
-      else if (event.key === "End") to = all[all.length - 1];
+      if (event.key === "Home") to = svg.querySelector("g.box.output") ?? all[0];
+      else if (event.key === "End") to = [...svg.querySelectorAll("g.box.load")].pop() ?? all[all.length - 1];
       else if (turns[event.key] && here) to = this.neighbour(here, all, turns[event.key]);
       if (!to) return;
       event.preventDefault(); this.rove(to); to.focus();
       to.scrollIntoView({ block: "nearest", inline: "nearest" });
     });
-    svg.addEventListener("focusin", (event) => { const g = event.target.closest("g[tabindex]"); if (g) this.rove(g); });
-    const canvas = svg.parentNode;
+    canvas.addEventListener("focusin", (event) => { const g = event.target.closest("g[tabindex]"); if (g) this.rove(g); });
     canvas.addEventListener("wheel", (event) => { if (event.ctrlKey || event.metaKey) { event.preventDefault(); this.by(event.deltaY < 0 ? 1.15 : 1 / 1.15); } }, { passive: false });
     let drag = null;
     canvas.addEventListener("pointerdown", (event) => { if (event.button === 0 && !event.target.closest("g[tabindex]")) drag = [event.clientX + canvas.scrollLeft, event.clientY + canvas.scrollTop]; });

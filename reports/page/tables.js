@@ -16,7 +16,7 @@ function cellText(value, unit) {
   if (value === null || value === undefined || value === "") return "–";
   if (unit === "share") return fig(100 * value); // the heading has the %
   if (Array.isArray(value)) return value.length ? value.join(", ") : "–";
-  if (typeof value === "number") return fig(value);
+  if (typeof value === "number") return unit === "count" ? String(value) : fig(value);
   return String(value);
 }
 const isNumber = (unit) => !["words", "id", "list", "text", "grade", "yesno", "short"].includes(unit);
@@ -177,6 +177,7 @@ class Table {
   /** Everything open, for the printer; groups unfolded. */
   forPrint() {
     this.box.open = true; this.draw();
+    [...this.head.rows[0].cells].forEach((th, n) => { th.textContent = this.shownColumns[n].title; }); // buttons are not repeated on the next sheet
     if (!this.group) return;
     for (const row of this.rows) this.unfolded.add(this.group.by(row));
     this.fill();
