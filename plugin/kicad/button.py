@@ -20,6 +20,7 @@ from loadloom.plugin.kicad.make_reports import make_reports, wants_page
 from loadloom.plugin.kicad.one_run import only_run
 from loadloom.plugin.kicad.open_drawing import find_drawings, unsaved_warning
 from loadloom.plugin.kicad.pages import message_page, open_in_browser
+from loadloom.plugin.pipeline import settings_beside
 from loadloom.reports.writers import WriteError, write_bytes
 
 Show = Callable[[Path], object]
@@ -67,7 +68,7 @@ def _run(drawing: Path, page: Path, show: Show) -> None:
     start = time.monotonic()
     warning = unsaved_warning(drawing)
     notes = [warning] if warning else []
-    opens = wants_page(drawing)
+    opens = wants_page(settings_beside(drawing))
 
     def progress(text: str) -> None:
         said = f"{text[:1].upper()}{text[1:]} … ({time.monotonic() - start:.0f} s)"

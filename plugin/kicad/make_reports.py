@@ -10,7 +10,7 @@ from loadloom.graph.naming import natural_key
 from loadloom.graph.results import Results
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.pipeline import analyse_drawing, settings_beside
+from loadloom.plugin.pipeline import analyse_drawing
 from loadloom.plugin.splicing import SchematicText
 
 
@@ -25,18 +25,22 @@ class Made:
 
 
 def make_reports(
-    source: Path, stem: Path, progress: Callable[[str], None] | None = None, notes: Sequence[str] = ()
+    source: Path,
+    stem: Path,
+    progress: Callable[[str], None] | None = None,
+    notes: Sequence[str] = (),
+    settings: Path | None = None,
 ) -> Made:
-    """Analyse a drawing or netlist with the settings beside it, and write ``STEM.xlsx`` and ``STEM.html``.
+    """Analyse a drawing or netlist, and write ``STEM.xlsx`` and ``STEM.html``.
 
-    ``notes`` stand first among the assumptions of both.
+    Without ``settings`` those beside it are used. ``notes`` stand first among the assumptions of both.
 
     Raises:
         UnusableError: the drawing or its settings can't be used, or a report can't be written.
     """
     from loadloom.reports.writers import WriteError, write_report
 
-    analysed = analyse_drawing(source, progress=progress)
+    analysed = analyse_drawing(source, settings, progress)
     results = replace(analysed.results, assumptions=(*notes, *analysed.results.assumptions))
     # The name may hold dots, so that with_suffix would cut it.
     workbook, page = (stem.with_name(stem.name + suffix) for suffix in (".xlsx", ".html"))
@@ -50,11 +54,11 @@ def make_reports(
     return Made(analysed.drawing, results, workbook, page)
 
 
-def wants_page(source: Path) -> bool:
-    """Whether the page is to be opened at the end: ``open_page`` of the settings beside a drawing."""
+def wants_page(settings: Path | None) -> bool:
+    """Whether the page is to be opened at the end, by ``open_page`` of the settings."""
     from loadloom.plugin.settings_file import read_settings
 
-    return read_settings(settings_beside(source))[1].open_page
+    return read_settings(settings)[1].open_page
 
 
 def dropped_symbols(drawing: Drawing, schematic: Path) -> list[str]:

@@ -9,12 +9,14 @@ Unsaved edits are included. Settings: loadloom.toml beside the project.
 from __future__ import annotations
 
 import io
+import os
 import sys
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.kicad.make_reports import Made, dropped_symbols, make_reports, wants_page
 from loadloom.plugin.kicad.pages import message_page, open_in_browser
+from loadloom.plugin.pipeline import settings_beside
 
 WIDTH = 72
 """Columns of the text in KiCad's dialog."""
@@ -37,14 +39,15 @@ def main(arguments: list[str]) -> int:
         _show_failure(stem, str(error))
         return 2
     _print(made, said)
-    if wants_page(source) and not open_in_browser(made.page):
+    if wants_page(_settings(source)) and not open_in_browser(made.page):
         print("No browser could be started; the page is where it says above.")
     return 0
 
 
 def _made(source: Path, stem: Path) -> tuple[Made, list[str]]:
     """The reports, from the saved drawing where the XML lacks symbols; and what the user must be told."""
-    made = make_reports(source, stem)
+    settings = _settings(source)
+    made = make_reports(source, stem, settings=settings)
     schematic = source.with_suffix(".kicad_sch")
     dropped = dropped_symbols(made.drawing, schematic)
     if not dropped:
@@ -55,7 +58,12 @@ def _made(source: Path, stem: Path) -> tuple[Made, list[str]]:
         "from the drawing as last saved instead: edits since then are not in it. To report on unsaved edits, use "
         "File > Export > Netlist, or take the exclusion off these symbols."
     )
-    return make_reports(schematic, stem, notes=[said]), [said]
+    return make_reports(schematic, stem, notes=[said], settings=settings), [said]
+
+
+def _settings(source: Path) -> Path | None:
+    """The settings beside the XML, else in the project's folder: the user may have it written elsewhere."""
+    return settings_beside(source) or settings_beside(Path(os.environ.get("KIPRJMOD", "")) / source.name)
 
 
 def _print(made: Made, said: list[str]) -> None:

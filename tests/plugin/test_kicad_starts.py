@@ -104,6 +104,19 @@ def test_page_stays_closed_where_the_settings_say_so(project: Path, pages: list[
     assert pages == [] and (project / "harness.html").is_file()
 
 
+def test_settings_of_the_project_hold_for_an_export_elsewhere(
+    project: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, pages: list[Path]
+) -> None:
+    settings = project / "loadloom.toml"
+    settings.write_text("open_page = false\n" + settings.read_text("utf-8"), encoding="utf-8")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    shutil.move(netlist(project / "harness.kicad_sch"), elsewhere / "x.xml")
+    monkeypatch.setenv("KIPRJMOD", str(project))
+    assert script.main([str(elsewhere / "x.xml"), str(elsewhere / "x")]) == 0
+    assert pages == [] and (elsewhere / "x.html").is_file()
+
+
 def test_what_cannot_be_used_is_said_in_the_dialog_and_on_a_page(tmp_path: Path, pages: list[Path], capsys) -> None:  # type: ignore[no-untyped-def]
     bad = tmp_path / "bad.xml"
     bad.write_text("<export><components>")

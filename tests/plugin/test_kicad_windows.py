@@ -22,7 +22,10 @@ DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "sound
 NAME = "dome_power"
 REPORT_S = 240.0
 """Longest time that the demo's report may take on a busy machine."""
-HOTKEY = "ctrl+shift+F9"
+HOTKEYS = (
+    "eeschema.EditorControl.generateBOMLegacy\tCtrl+Shift+F9\neeschema.EditorControl.exportNetlist\tCtrl+Shift+F7\n"
+)
+"""Keys for two menu entries that have none, so that no menu need be found by its place."""
 
 
 class User:
@@ -42,9 +45,7 @@ class User:
         browser.write_text(f'#!/bin/sh\necho "$1" >>"{self.opened}"\n')
         browser.chmod(0o755)
         self.env["BROWSER"] = f"{browser} %s"
-        (self.config / "user.hotkeys").write_text(
-            "eeschema.EditorControl.generateBOMLegacy\tCtrl+Shift+F9\n", encoding="utf-8"
-        )
+        (self.config / "user.hotkeys").write_text(HOTKEYS, encoding="utf-8")
         add(Computer(env=self.env, running=lambda: [], python=sys.executable))
 
     def pages(self) -> list[str]:
@@ -81,7 +82,7 @@ def test_parts_list_dialog(user: User, screen: Screen) -> None:
     editor = screen.window(f"{NAME}.*Schematic Editor")
 
     def dialog() -> str:
-        screen.do("windowfocus", editor, "key", "--clearmodifiers", HOTKEY)
+        screen.do("windowfocus", editor, "key", "--clearmodifiers", "ctrl+shift+F9")
         return screen.do("search", "--onlyvisible", "--name", "^Bill of Materials$").strip().split("\n")[0]
 
     window = wait(dialog, 60, "parts-list dialog")
@@ -113,6 +114,34 @@ def test_parts_list_dialog(user: User, screen: Screen) -> None:
     assert user.pages() == [(user.project / f"{NAME}.html").as_uri()]
 
 
+def test_netlist_dialog(user: User, screen: Screen) -> None:
+    """File > Export > Netlist: our tab is the last one; it asks for a name, and the reports stand beside it."""
+    screen.start(need("eeschema"), str(user.drawing))
+    editor = screen.window(f"{NAME}.*Schematic Editor")
+
+    def dialog() -> str:
+        screen.do("windowfocus", editor, "key", "--clearmodifiers", "ctrl+shift+F7")
+        return screen.do("search", "--onlyvisible", "--name", "^Export Netlist$").strip().split("\n")[0]
+
+    window = wait(dialog, 60, "netlist dialog")
+    size = dict(re.findall(r"(WIDTH|HEIGHT)=(\d+)", screen.do("getwindowgeometry", "--shell", window)))
+    width, height = int(size["WIDTH"]), int(size["HEIGHT"])
+
+    def asked() -> str:
+        for _ in range(10):
+            screen.do("mousemove", "--window", window, str(width - 23), "24", "click", "1", "sleep", "0.2")
+        screen.picture("netlist_dialog")
+        screen.do("mousemove", "--window", window, str(width - 75), str(height - 25), "click", "1", "sleep", "2")
+        return screen.do("search", "--onlyvisible", "--name", f"^{ENTRY_NAME} Export$").strip()
+
+    wait(asked, 60, "question for the name")
+    screen.do("sleep", "1", "key", "Return")
+    page = user.project / f"{NAME}.html"
+    wait(lambda: is_report(page), REPORT_S, "page")
+    assert is_workbook(user.project / f"{NAME}.xlsx")
+    wait(lambda: user.pages() == [page.as_uri()], 30, "page in the browser")
+
+
 def test_button(user: User, screen: Screen) -> None:
     """The button in the toolbar, found by its icon's colour, reports on the drawing that is open."""
     screen.start(need("eeschema"), str(user.drawing))
@@ -121,8 +150,7 @@ def test_button(user: User, screen: Screen) -> None:
     screen.picture("button")
     screen.do("mousemove", *map(str, at), "click", "1")
     page = user.project / f"{NAME}.html"
-    wait(lambda: page.is_file(), 60, "page that tells how far it is")
-    assert user.pages() == [page.as_uri()]
+    wait(lambda: user.pages() == [page.as_uri()], 60, "page that tells how far it is")
     # A second press while it runs shows the same page and starts nothing.
     screen.do("mousemove", *map(str, at), "click", "1")
     wait(lambda: is_report(page), REPORT_S, "report")
