@@ -69,6 +69,14 @@ class FaultView {
     else { this.show(null); if (id) this.words.textContent = `No fault at ${clip(id, 80)} is held for good, or none could be worked out.`; }
   }
 
+  /** One fault by its id, under the part that it is worst for. */
+  pick(id) {
+    const f = this.byId.get(id);
+    if (!f) return;
+    const part = [f.worst, ...placeParts(f.at).map((p) => p.id), f.held_by].find((other) => this.ofPart.get(other)?.has(f));
+    if (part !== undefined) { this.pickPart(part); this.faultSelect.value = id; }
+    this.show(f);
+  }
   show(f) {
     const { picture, words } = this;
     words.textContent = "";

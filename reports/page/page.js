@@ -35,8 +35,9 @@ function tables(picture) {
   const add = (name, title, rows, columns, more = {}) => {
     if (!rows || !rows.length) return;
     const table = new Table(host, { name, title, rows, columns: typeof columns === "function" ? columns : () => columns, ...more });
-    table.shows = (id) => picture.has(id);
-    table.reach = (id) => { picture.show(id); tellPart(id); };
+    const ofFaults = name === "faults"; // their ids are names of their own
+    table.shows = (id) => (ofFaults ? faultView.byId.has(id) : picture.has(id));
+    table.reach = (id) => { if (ofFaults) showFault(id); else { picture.show(id); tellPart(id); } };
     table.redraw();
     openTables.set(name, table);
   };
@@ -81,7 +82,7 @@ function tables(picture) {
   ], { note: "Window: nominal settings that ride through every case and still protect everything behind the device." });
   add("splices", "Splices", results.splices, [column("Splice", "id", "id"), column("Current, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Used, %", "utilisation", "share")]);
   add("switches", "Switches and diodes", results.switches, [column("Part", "id", "id"), column("Kind", "kind", "text"), column("Current, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Used, %", "utilisation", "share")]);
-  add("breaks", "One way open", results.breaks, [column("Opened", "opened", "id", { jump: true }), column("Case", "case", "text"), column("Worst part then", "worst", "text"), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Used, %", (b) => (b.worst_allowed_a && b.worst_current_a !== null ? b.worst_current_a / b.worst_allowed_a : null), "share"), column("Loads that go dark", "dark", "list")]);
+  add("breaks", "One way open", results.breaks, [column("Opened", "opened", "id", { jump: true }), column("Case", "case", "text"), column("Worst part then", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Used, %", (b) => (b.worst_allowed_a && b.worst_current_a !== null ? b.worst_current_a / b.worst_allowed_a : null), "share"), column("Loads that go dark", "dark", "list")]);
   add("faults", "Faults that something holds", results.faults, FAULT_COLUMNS(column));
   add("shorts", "Dead shorts", results.shorts, [column("At the end of", "conductor", "id", { jump: true }), column("Least, A", "least_a", "A"), column("Greatest, A", "greatest_a", "A"), column("Cleared by", "cleared_by", "text"), column("At the latest after, s", "slowest_s", "s"), column("Heat, A²s", "i2t_a2s", "A2s"), column("Stands, A²s", "withstand_a2s", "A2s"), column("Heat in the loop, W", "loop_heat_w", "W")]);
   add("arrangements", "Arrangements side by side", results.arrangements, [column("Arrangement", "arrangement", "id"), column("Trips", "trips", "list"), column("Unprotected", "unprotected", "list"), column("Can't be said", "not_said", "list"), column("Worst fault power, W", "worst_fault_power_w", "W"), column("Worst let-through", "worst_let_through", "text"), column("Times its allowed", "worst_ratio", "ratio"), column("In words", "narrative", "words")], { open: true });
@@ -91,7 +92,7 @@ function tables(picture) {
 }
 const FAULT_COLUMNS = (column) => [
   column("Fault", "id", "id"), column("At", "at", "text"), column("To", "to", "text"), column("Case", "case", "text"), column("Through it, A", "fault_current_a", "A"), column("Its resistance, Ω", "fault_resistance_ohm", "ohm"), column("Power in it, W", "fault_power_w", "W"),
-  column("Held by", "held_by", "text"), column("Worst part", "worst", "text"), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Times", (f) => (f.worst_allowed_a && f.worst_current_a !== null ? f.worst_current_a / f.worst_allowed_a : null), "ratio"), column("What it is", "description", "words"),
+  column("Held by", "held_by", "text"), column("Worst part", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Times", (f) => (f.worst_allowed_a && f.worst_current_a !== null ? f.worst_current_a / f.worst_allowed_a : null), "ratio"), column("What it is", "description", "words"),
 ];
 
 function pictureBar(picture, faultView) {
@@ -138,6 +139,13 @@ function tellPart(id, words) {
   if (rowsById.has(id)) go(`Row of ${name}`, () => jumpTo(id));
   if (charts && charts.has(id)) go(`Chart of ${name}`, () => charts.show(id));
   if (faultView.ofPart.has(id)) go(`Faults at ${name}`, () => { if (!faultView.on) document.getElementById("fault-toggle").click(); faultView.pickPart(id); });
+}
+
+function showFault(id) {
+  if (!faultView.on) document.getElementById("fault-toggle").click();
+  faultView.pick(id);
+  document.getElementById("harness-section").scrollIntoView();
+  document.getElementById("fault-place").focus({ preventScroll: true });
 }
 
 function contents() {

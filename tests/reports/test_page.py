@@ -311,6 +311,15 @@ def test_a_click_picks_the_place_while_the_fault_view_is_on(opened: Opener) -> N
     assert "F0.1 just does not open" in page.inner_text("#fault-words")
 
 
+def test_a_row_of_the_faults_opens_it_in_the_fault_view(opened: Opener) -> None:
+    page = opened(branching(2, 3))
+    page.click("#faults > summary")
+    page.click("#faults >> text=FL1.0")
+    assert page.input_value("#fault-place") == "FL1.0"
+    assert page.input_value("#fault-part") == "W1.0"
+    assert page.evaluate("document.activeElement.id") == "fault-place"
+
+
 def _labels(page: Page, selector: str) -> list[str]:
     return page.eval_on_selector_all(  # type: ignore[no-any-return]
         f"svg#harness {selector}", "(all) => all.map((g) => g.getAttribute('aria-label'))"
