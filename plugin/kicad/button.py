@@ -30,8 +30,8 @@ def main(env: Mapping[str, str] | None = None, show: Show = open_in_browser) -> 
     """Run for the KiCad that the environment names; 0 if reports were made, 2 if not."""
     given = os.environ if env is None else env
     found = find_drawings(given)
-    drawing: Path | None = found.files[0] if len(found.files) == 1 else None
-    if len(found.files) > 1:
+    drawing: Path | None = found.files[0] if found.certain else None
+    if found.files and not found.certain:
         import webbrowser
 
         drawing = ask(found.files, found.why, webbrowser.open)

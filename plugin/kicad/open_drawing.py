@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+import json
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.kicad.ipc import NoAnswerError, OpenDocument, open_schematics
+from loadloom.plugin.kicad.places import folders_on_disk, installations
 
 SUFFIX = ".kicad_sch"
+
+RECENT_SHOWN = 9
+"""How many drawings a question lists where nothing tells which is open."""
 
 
 @dataclass(frozen=True, slots=True)
 class Candidates:
-    """Root schematics that may be the one meant; exactly one where it is certain. ``why`` explains the rest."""
+    """Root schematics that may be the one meant, and whether the first is certain; ``why`` says why not."""
 
     files: tuple[Path, ...]
     why: str = ""
+    certain: bool = False
 
 
 def find_drawings(env: Mapping[str, str]) -> Candidates:
@@ -30,7 +37,7 @@ def find_drawings(env: Mapping[str, str]) -> Candidates:
         documents, why = (), str(error)
     named = {file for document in documents if (file := _root_of(document, folder)) is not None}
     if len(named) == 1:
-        return Candidates((named.pop(),))
+        return Candidates((named.pop(),), certain=True)
     if named:
         return Candidates(tuple(sorted(named)), "KiCad has several schematics open")
     folders = {Path(document.folder) for document in documents if document.folder}
@@ -43,7 +50,27 @@ def find_drawings(env: Mapping[str, str]) -> Candidates:
         if (schematic := project.with_suffix(SUFFIX)).is_file()
     )
     locked = [file for file in projects if lock_of(file).exists()]
-    return Candidates(tuple(locked or projects), why or "the project folder holds several schematics")
+    files = locked or projects
+    if files:
+        return Candidates(tuple(files), why or "the project folder holds several schematics", len(files) == 1)
+    names = {document.file for document in documents}
+    recent = _recent(env)
+    alike = [file for file in recent if file.name in names and lock_of(file).exists()]
+    return Candidates(tuple(alike or recent), why or "KiCad named no project folder", len(alike) == 1)
+
+
+def _recent(env: Mapping[str, str]) -> list[Path]:
+    """Schematics that were open last, by the lists that KiCad keeps in its configuration, newest version first."""
+    found: dict[Path, None] = {}
+    for one in reversed(installations(sys.platform, env, folders_on_disk)):
+        for name in ("eeschema.json", "kicad.json"):
+            try:
+                history = json.loads((one.config / name).read_text("utf-8"))["system"]["file_history"]
+                paths = [Path(str(text)).with_suffix(SUFFIX) for text in history]
+            except (OSError, ValueError, KeyError, TypeError):
+                continue
+            found |= {path: None for path in paths if path.is_absolute() and path.is_file()}
+    return list(found)[:RECENT_SHOWN]
 
 
 def _root_of(document: OpenDocument, folder: str) -> Path | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
@@ -38,6 +39,11 @@ def test_drawings_and_load_report_come_together(project: Path) -> None:
     assert "Remote observatory dome" in (review / "dome_power_loads.html").read_text("utf-8")
     copy = review / "with_currents" / "dome_power.kicad_sch"
     assert copy.read_text("utf-8").count('"Solved current"') > 20
+    report = review / "erc.json"
+    erc = [need("kicad-cli"), "sch", "erc", "--severity-all", "--format", "json", "-o", str(report), str(copy)]
+    subprocess.run(erc, check=True, capture_output=True, timeout=120)
+    sheets = json.loads(report.read_text("utf-8"))["sheets"]
+    assert len(sheets) == 3 and not any(sheet["violations"] for sheet in sheets)
     assert "Solved" not in (project / copy.name).read_text("utf-8")
 
 

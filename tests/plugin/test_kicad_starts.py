@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
 import os
 import shutil
 import socket
@@ -260,7 +262,7 @@ class FakeKiCad:
 
     def run(self) -> None:
         connection, _ = self.listener.accept()
-        with connection:
+        with connection, contextlib.suppress(OSError, struct.error):
             assert connection.recv(8) == b"\0SP\0\0\x30\0\0"
             connection.sendall(self.greeting)
             _, length = struct.unpack(">BQ", connection.recv(9))
@@ -350,6 +352,25 @@ def test_without_an_answer_the_locks_tell(tmp_path: Path) -> None:
     (folder / "~a.kicad_sch.lck").write_text("")
     found = find_drawings({"KIPRJMOD": str(folder)})
     assert found.files == (folder / "a.kicad_sch", folder / "c.kicad_sch") and found.why
+
+
+def test_without_a_folder_the_drawings_open_last_are_offered(tmp_path: Path) -> None:
+    """KiCad hands no project folder on in some runs: its list of last files, its word and the lock tell."""
+    folder = make(tmp_path / "p", "a.kicad_sch", "b.kicad_sch", "b.kicad_pro")
+    config = tmp_path / "home/.config/kicad/9.0"
+    config.mkdir(parents=True)
+    history = [str(folder / "a.kicad_sch"), str(folder / "gone.kicad_sch"), "relative.kicad_sch"]
+    (config / "eeschema.json").write_text(json.dumps({"system": {"file_history": history}}))
+    (config / "kicad.json").write_text(json.dumps({"system": {"file_history": [str(folder / "b.kicad_pro")]}}))
+    env = {"HOME": str(tmp_path / "home")}
+    found = find_drawings(env)
+    assert found.files == (folder / "a.kicad_sch", folder / "b.kicad_sch") and not found.certain
+    (folder / "~b.kicad_sch.lck").write_text("")
+    asked = FakeKiCad(tmp_path, answer_of("b.kicad_sch"))
+    found = find_drawings(env | asked.env)
+    assert found.files == (folder / "b.kicad_sch",) and found.certain
+    (config / "eeschema.json").write_text("{")
+    assert find_drawings(env).files == (folder / "b.kicad_sch",) and not find_drawings(env).certain
 
 
 def test_the_user_is_asked(tmp_path: Path) -> None:
