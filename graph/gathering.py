@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
@@ -47,10 +48,42 @@ def gather(
     tell: Callable[[str], None],
 ) -> Facts:
     """Rate everything, and search faults, breaks and windows. ``inside``: enclosures by zone."""
+    return add_faults(gather_loads(harness, settings, cases, states, inside, tell), states, tell)
+
+
+def gather_loads(
+    harness: Harness,
+    settings: AnalysisSettings,
+    cases: tuple[Case, ...],
+    states: LoadStates,
+    inside: Mapping[str, Inside],
+    tell: Callable[[str], None],
+) -> Facts:
+    """What the load states alone say: currents, ratings, supplies. No faults, breaks, spread and protection yet."""
     currents = all_currents(harness, states.loaded, states.steady)
     positions = _loaded_positions(harness, currents, cases)
     tell("rating conductors and contacts")
-    ratings = _ratings(harness, settings, cases, currents, positions)
+    return Facts(
+        harness=harness,
+        settings=settings,
+        cases=cases,
+        topology=topology(harness),
+        loaded=states.loaded,
+        steady=states.steady,
+        lowest=states.lowest,
+        open_circuit=states.open_circuit,
+        currents=currents,
+        ratings=_ratings(harness, settings, cases, currents, positions),
+        temperatures_c=states.temperatures_c,
+        loaded_positions=positions,
+        supplies=supply_rows(harness.supplies, _output_powers_w(harness, cases, currents), settings),
+        inside=inside,
+    )
+
+
+def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) -> Facts:
+    """Complete what ``gather_loads`` found: faults, single breaks, contact spread and protection."""
+    harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
     tell("searching faults")
     faults = search_faults(
         harness,
@@ -63,21 +96,8 @@ def gather(
     )
     tell("opening every way once")
     breaks = _breaks(harness, cases, states, ratings) if settings.single_break else {}
-    return Facts(
-        harness=harness,
-        settings=settings,
-        cases=cases,
-        topology=topology(harness),
-        loaded=states.loaded,
-        steady=states.steady,
-        lowest=states.lowest,
-        open_circuit=states.open_circuit,
-        currents=currents,
-        ratings=ratings,
-        temperatures_c=states.temperatures_c,
-        loaded_positions=positions,
-        supplies=supply_rows(harness.supplies, _output_powers_w(harness, cases, currents), settings),
-        inside=inside,
+    return replace(
+        facts,
         faults=faults,
         breaks=breaks,
         spread=spread_cases(harness, cases, states.steady, ratings, settings),

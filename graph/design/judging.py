@@ -1,0 +1,126 @@
+"""What the sizes of conductors are answerable for: the findings of the analysis that another size can mend."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding
+from loadloom.graph.gathering import add_faults, gather_loads, settle_enclosures
+from loadloom.graph.harness import Harness
+from loadloom.graph.load_states import LoadStates, solve_load_states
+from loadloom.graph.registry import all_rules
+from loadloom.graph.settings import AnalysisSettings
+
+Tell = Callable[[str], None]
+
+OF_CONDUCTORS = (
+    "wire-overload",
+    "return-overload",
+    "voltage-low",
+    "path-unprotected",
+    "fault-never-cleared",
+    "damage-before-clearing",
+    "no-setting-window",
+    "fuse-above-wire",
+    "break-overload",
+    "uneven-sharing",
+    "exposure-above-rating",
+    "mixed-gauges",
+    "rule-book",
+)
+"""The rules that a conductor's size is to keep, the gravest first: what governs a size is named by the first."""
+
+OF_LOADS = ("wire-overload", "return-overload", "voltage-low")
+"""Those that the load states alone decide."""
+
+
+@dataclass(frozen=True, slots=True)
+class Want:
+    """A finding that sizes are answerable for. ``parts`` are the conductors that it is about, "" for none."""
+
+    rule: str
+    subject: str
+    parts: tuple[str, ...]
+    finding: Finding
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Rule and subject."""
+        return self.rule, self.subject
+
+    @property
+    def unit_is_current(self) -> bool:
+        """Whether the finding holds a current against an allowed one, so that a higher rating mends it."""
+        return self.finding.unit == "A" and self.finding.value is not None
+
+
+def gathered(harness: Harness, settings: AnalysisSettings, tell: Tell) -> Facts:
+    """Everything about a harness that the rules look at, as ``analyse`` finds it."""
+    facts, states = _loads(harness, settings, tell)
+    return add_faults(facts, states, tell)
+
+
+def gathered_if_sound(
+    harness: Harness, settings: AnalysisSettings, open_: Callable[[Want], bool], tell: Tell
+) -> tuple[Facts, tuple[Want, ...]]:
+    """As ``gathered``, with the wants for which ``open_`` holds; what the load states rule out already ends it."""
+    facts, states = _loads(harness, settings, tell)
+    left = tuple(want for want in wants(facts, OF_LOADS) if open_(want))
+    if left:
+        return facts, left
+    facts = add_faults(facts, states, tell)
+    return facts, tuple(want for want in wants(facts) if open_(want))
+
+
+def _loads(harness: Harness, settings: AnalysisSettings, tell: Tell) -> tuple[Facts, LoadStates]:
+    cases = harness.cases(settings)
+    settings = replace(settings, spread_draws=1)  # the drawn spread is for information and bears on no rule
+    settings, inside = settle_enclosures(harness, settings, cases, tell)
+    states = solve_load_states(harness, settings, cases, tell)
+    return gather_loads(harness, settings, cases, states, inside, tell), states
+
+
+def wants(facts: Facts, of: tuple[str, ...] = OF_CONDUCTORS) -> Iterator[Want]:
+    """What sizes have to answer for, in the order of the rules; accepted findings and severities don't matter."""
+    rules = all_rules()
+    for rule in of:
+        check = rules[rule].check
+        assert check is not None
+        for finding in check(facts):
+            parts = _parts(facts, finding)
+            if parts:
+                yield Want(rule, finding.subject.id, parts, finding)
+
+
+def _parts(facts: Facts, finding: Finding) -> tuple[str, ...]:
+    """The conductors that a finding is about; none where it is not about a conductor's size."""
+    conductors = {c.id for c in facts.harness.conductors}
+    subject = finding.subject.id
+    if finding.rule == "voltage-low":
+        return tuple(conductors)
+    if finding.rule == "uneven-sharing" and finding.unit != "A":
+        return ()  # ways of unlike length: no size mends that
+    if finding.rule == "no-setting-window":
+        window = facts.protection.windows[subject]
+        return (window.high.by,) if window.high is not None and window.high.by in conductors else ()
+    if finding.rule == "fuse-above-wire":
+        return tuple(name for name, _ in guarded_above(facts, subject) if name in conductors)
+    return (subject,) if subject in conductors else ()
+
+
+def guarded_above(facts: Facts, device: str) -> list[tuple[str, float]]:
+    """Parts that a device guards and whose allowed current is below its rating, with what they need in A."""
+    found: dict[str, float] = {}
+    for there in facts.protection.arrangements:
+        part = there.parts.get(device)
+        nominal_a = getattr(part, "setting_a", None)
+        if nominal_a is None:
+            continue
+        for name, factor in there.guarded.get(device, {}).items():
+            rating = facts.ratings.get(name)
+            reach_a = nominal_a * factor
+            if rating is not None and rating.allowed_a and reach_a > rating.allowed_a * (1.0 + 1e-9):
+                found[name] = max(reach_a, found.get(name, 0.0))
+    return sorted(found.items())

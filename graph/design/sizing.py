@@ -1,0 +1,416 @@
+"""The smallest stocked sizes that the whole analysis finds nothing against.
+
+From the thinnest sizes up: every finding that a size can mend says which conductors have to be how thick; they
+all grow at once, and the harness is gathered again, since a thicker wire raises fault currents and lowers drops.
+Then down again, one step of one group at a time, as long as nothing is found. What is left can't be lowered by
+one step anywhere: the step that was refused names what governs the size. A finding that no stocked size mends is
+given up, and said so; the sizes are then those that everything else asks for.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from loadloom.graph.design.drop_gains import weights_v
+from loadloom.graph.design.groups import Group, Grouping, allowed_by_size, with_sizes
+from loadloom.graph.design.judging import Tell, Want, gathered, gathered_if_sound, guarded_above, wants
+from loadloom.graph.design.shelf import copper_g
+from loadloom.graph.elements import Conductor, Gauge, Load
+from loadloom.graph.facts import Facts
+from loadloom.graph.harness import Harness
+from loadloom.graph.voltages import least_voltage, wanted_minimum_v
+
+MOST_ROUNDS = 60
+
+SURELY = 0.97
+"""A size whose allowed current is below this share of what it has to be is refused without being tried: what it
+has to be moves by less than that in one step, since a limit or a load sets it.
+"""
+
+VOLTAGE_SURELY = 0.9
+"""Share of the drop's first-order rise that is there for sure: a load of constant resistance draws less then."""
+
+Key = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Governed:
+    """Why a group is no thinner: the rule and subject that one step less would break, or "" and a reason."""
+
+    rule: str
+    subject: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Sized:
+    """Sizes found. ``unmet`` are the wants that no stocked size mends. ``tried`` counts harnesses gathered."""
+
+    harness: Harness
+    facts: Facts
+    sizes: Mapping[str, Gauge]
+    governed: Mapping[str, Governed]
+    unmet: tuple[Want, ...]
+    tried: int
+
+
+def find_sizes(drawn: Facts, grouping: Grouping, tell: Tell) -> Sized:
+    """Find the sizes of all groups of a harness; ``drawn`` is what was gathered about it as it stands."""
+    return _Sizing(drawn, grouping, tell).run()
+
+
+@dataclass
+class _Sizing:
+    drawn: Facts
+    grouping: Grouping
+    tell: Tell
+    at: dict[str, int] = field(default_factory=dict)
+    given_up: set[Key] = field(default_factory=set)
+    governed: dict[str, Governed] = field(default_factory=dict)
+    tried: int = 0
+    _table: tuple[Facts, Mapping[str, tuple[float | None, ...]]] | None = None
+    _known: tuple[Facts, list[tuple[str, float, dict[str, float]]]] | None = None
+
+    def __post_init__(self) -> None:
+        self.group_of = self.grouping.group_of
+        self.harness: Harness = self.drawn.harness
+
+    def run(self) -> Sized:
+        facts = self._shrink(self._grow())
+        final = tuple(wants(facts))
+        return Sized(facts.harness, facts, self._sizes(), self.governed, final, self.tried)
+
+    def _sizes(self) -> dict[str, Gauge]:
+        return {name: g.sizes[self.at[g.name]] for g in self.grouping.groups for name in g.members}
+
+    def _gather(self) -> Facts:
+        self.tried += 1
+        self.tell(f"sizing: {self.tried} harnesses tried")
+        return gathered(with_sizes(self.harness, self._sizes()), self.drawn.settings, lambda _: None)
+
+    def _open(self, facts: Facts) -> list[Want]:
+        return [want for want in wants(facts) if self._is_open(want)]
+
+    def _is_open(self, want: Want) -> bool:
+        return want.key not in self.given_up
+
+    # --- up ---------------------------------------------------------------------------------------------------
+
+    def _grow(self) -> Facts:
+        start = self._start()
+        self.at = dict(start)
+        facts = self._gather()
+        for _ in range(MOST_ROUNDS):
+            left = self._open(facts)
+            if not left:
+                return facts
+            targets: dict[str, int] = {}
+            allowed = self._allowed(facts)
+            before = len(self.given_up)
+            for want in left:
+                moves = self._moves(want, facts, allowed)
+                if not moves:
+                    self.given_up.add(want.key)
+                for name, k in moves.items():
+                    targets[name] = max(k, targets.get(name, 0))
+            if len(self.given_up) > before and any(w.key in self.given_up and _is_shared(w) for w in left):
+                # What grew for the sake of what is now given up goes back to the start.
+                self.at = dict(start)
+            else:
+                self.at.update({name: max(k, self.at[name]) for name, k in targets.items()})
+            facts = self._gather()
+        self.given_up |= {want.key for want in self._open(facts)}
+        return facts
+
+    def _start(self) -> dict[str, int]:
+        """Thinnest sizes that carry what flows as drawn and what one fault can hold as drawn."""
+        found = {}
+        allowed = allowed_by_size(self.drawn, self.grouping)
+        for group in self.grouping.groups:
+            k = 0
+            for name in group.members:
+                for need_a in (_load_a(self.drawn, name), _protected_a(self.drawn, name)):
+                    fit = [j for j, a in enumerate(allowed[name]) if a is not None and a >= need_a * (1.0 - 1e-9)]
+                    k = max(k, fit[0]) if fit else k
+            found[group.name] = k
+        return found
+
+    def _moves(self, want: Want, facts: Facts, allowed: Mapping[str, tuple[float | None, ...]]) -> dict[str, int]:
+        """Groups to grow for a want, with the place in their list of sizes; empty where nothing can mend it."""
+        if want.rule == "voltage-low":
+            return self._for_voltage(want, facts)
+        if want.rule == "fault-never-cleared":
+            return self._for_clearing(want, facts)
+        if want.rule == "mixed-gauges":
+            return {}
+        if want.rule == "fuse-above-wire":
+            found: dict[str, int] = {}
+            for name, need_a in guarded_above(facts, want.subject):
+                if name in want.parts:
+                    k = self._rated_for(name, need_a, allowed)
+                    if k is None:
+                        return {}
+                    found[self.group_of[name].name] = max(k, found.get(self.group_of[name].name, 0))
+            return found
+        (part,) = want.parts
+        if part not in self.group_of:
+            return {}
+        if want.rule == "damage-before-clearing":
+            place = self._thick_for(part, want)
+        elif want.unit_is_current:
+            place = self._rated_for(part, _needed_a(want, part, facts), allowed)
+        else:
+            place = self._next(part)
+        return {} if place is None else {self.group_of[part].name: place}
+
+    def _next(self, part: str) -> int | None:
+        group = self.group_of[part]
+        k = self.at[group.name] + 1
+        return k if k < len(group.sizes) else None
+
+    def _rated_for(self, part: str, need_a: float, allowed: Mapping[str, tuple[float | None, ...]]) -> int | None:
+        group = self.group_of.get(part)
+        if group is None:
+            return None
+        for k in range(self.at[group.name] + 1, len(group.sizes)):
+            there = allowed[part][k]
+            if there is not None and there >= need_a * (1.0 - 1e-9):
+                return k
+        return None
+
+    def _thick_for(self, part: str, want: Want) -> int | None:
+        group, finding = self.group_of[part], want.finding
+        assert finding.value is not None and finding.limit
+        area = group.sizes[self.at[group.name]].area_mm2 * math.sqrt(finding.value / finding.limit)
+        places = range(self.at[group.name] + 1, len(group.sizes))
+        return next((k for k in places if group.sizes[k].area_mm2 >= area * 0.99), None)
+
+    def _for_voltage(self, want: Want, facts: Facts) -> dict[str, int]:
+        load = facts.harness.by_id[want.subject]
+        assert isinstance(load, Load)
+        least, needed = least_voltage(facts, load), wanted_minimum_v(facts, load)
+        assert least is not None and needed is not None
+        return self._thicken(weights_v(facts, load), needed - least.volts)
+
+    def _for_clearing(self, want: Want, facts: Facts) -> dict[str, int]:
+        short = next(s for s in facts.protection.shorts.conductors if s.part == want.subject)
+        if short.capped_by is not None or short.held_a is None or not short.row.loop_heat_w:
+            return {}
+        threshold_a = max(
+            (
+                a.thresholds[short.held_by].held_a
+                for a in facts.protection.arrangements
+                if short.held_by is not None and short.held_by in a.thresholds
+            ),
+            default=math.inf,
+        )
+        loop_ohm = short.row.loop_heat_w / short.held_a**2
+        if not math.isfinite(threshold_a):
+            return {}
+        too_much_ohm = loop_ohm * (1.0 - short.held_a / threshold_a)
+        # Resistances in the loop stand to each other as length over area.
+        parts = {name: self._conductor(facts, name) for name in short.loop}
+        shape = {n: c.length_m / c.gauge.area_mm2 for n, c in parts.items() if c.gauge and c.length_m}
+        scale = _hot_ohm_mm2_per_m(short.row.loop_heat_w, short.held_a, shape)
+        return self._thicken({n: x * scale for n, x in shape.items()}, too_much_ohm)
+
+    def _conductor(self, facts: Facts, name: str) -> Conductor:
+        part = facts.harness.by_id[name]
+        assert isinstance(part, Conductor)
+        return part
+
+    def _thicken(self, weights: Mapping[str, float], deficit: float) -> dict[str, int]:
+        """Step by step the group that gives most per gram, until the deficit (same unit as the weights) is gone.
+
+        A weight goes with the inverse of the area. Empty where no step is left at all.
+        """
+        by_group: dict[str, tuple[Group, float, float]] = {}
+        for name, weight in weights.items():
+            group = self.group_of.get(name)
+            if group is not None:
+                _, known, _ = by_group.get(group.name, (group, 0.0, 0.0))
+                by_group[group.name] = (group, known + weight, self._length_m(group))
+        at = {name: self.at[name] for name in by_group}
+        moved: dict[str, int] = {}
+        gained = 0.0
+        while gained < deficit or not moved:
+            best: tuple[float, str, float] | None = None
+            for name, (group, weight, length_m) in by_group.items():
+                k = at[name]
+                if weight <= 0.0 or k + 1 >= len(group.sizes):
+                    continue
+                start, here, there = (group.sizes[j].area_mm2 for j in (self.at[name], k, k + 1))
+                gain = weight * start * (1.0 / here - 1.0 / there)
+                score = gain / copper_g(there - here, length_m)
+                if best is None or score > best[0] * (1.0 + 1e-12):
+                    best = (score, name, gain)
+            if best is None:
+                break
+            _, name, gain = best
+            at[name] += 1
+            moved[name] = at[name]
+            gained += gain
+        return moved
+
+    def _length_m(self, group: Group) -> float:
+        by_id = self.harness.by_id
+        return sum(c.length_m or 0.0 for c in (by_id[n] for n in group.members) if isinstance(c, Conductor))
+
+    # --- and down again ---------------------------------------------------------------------------------------
+
+    def _shrink(self, facts: Facts) -> Facts:
+        order = sorted(self.grouping.groups, key=lambda g: (-self._length_m(g), g.name))
+        refused_in: dict[str, Facts] = {}
+        while True:
+            todo = [g for g in order if refused_in.get(g.name) is not facts]
+            if not todo:
+                return facts
+            for group in todo:
+                while True:
+                    refused, lower = self._one_less(group, facts)
+                    if lower is None:
+                        assert refused is not None
+                        self.governed[group.name] = refused
+                        break
+                    facts = lower
+                refused_in[group.name] = facts
+
+    def _one_less(self, group: Group, facts: Facts) -> tuple[Governed | None, Facts | None]:
+        """Why a group can't be one step thinner, or what the harness is like where it is."""
+        k = self.at[group.name]
+        if k == 0:
+            return _thinnest(group), None
+        surely = self._surely_refused(group, facts)
+        if surely is not None:
+            return surely, None
+        self.at[group.name] = k - 1
+        self.tried += 1
+        self.tell(f"sizing: {self.tried} harnesses tried")
+        there = with_sizes(self.harness, self._sizes())
+        trial, left = gathered_if_sound(there, self.drawn.settings, self._is_open, lambda _: None)
+        if not left:
+            return None, trial
+        self.at[group.name] = k
+        own = [want for want in left if set(want.parts) & set(group.members)]
+        first = (own or left)[0]
+        return Governed(first.rule, first.subject, first.finding.message), None
+
+    def _surely_refused(self, group: Group, facts: Facts) -> Governed | None:
+        """What one size less would break for sure, by how much the numbers of now can move."""
+        k = self.at[group.name] - 1
+        allowed = self._allowed(facts)
+        for name in group.members:
+            there = allowed[name][k]
+            if there is None:
+                continue
+            for rule, need_a, what in _needs(facts, name):
+                banded = rule == "exposure-above-rating" and there < (_let_through_a(facts, name) or 0.0)
+                if there < SURELY * need_a and not banded and (rule, name) not in self.given_up:
+                    return Governed(rule, name, f"{what}, and one size less is allowed {there:.3g} A")
+        here, thinner = group.sizes[k + 1].area_mm2, group.sizes[k].area_mm2
+        for load, slack_v, weights in self._slacks(facts):
+            lost_v = sum(weights.get(name, 0.0) for name in group.members) * (here / thinner - 1.0)
+            if lost_v * VOLTAGE_SURELY > slack_v + 1e-6 and ("voltage-low", load) not in self.given_up:
+                why = f"load {load} has {slack_v:.3g} V to spare, and one size less costs {lost_v:.3g} V"
+                return Governed("voltage-low", load, why)
+        return None
+
+    def _allowed(self, facts: Facts) -> Mapping[str, tuple[float | None, ...]]:
+        if self._table is None or self._table[0] is not facts:
+            self._table = (facts, allowed_by_size(facts, self.grouping))
+        return self._table[1]
+
+    def _slacks(self, facts: Facts) -> list[tuple[str, float, dict[str, float]]]:
+        """Of every load that wants a voltage: what it has to spare in V, and the shares of its drop."""
+        if self._known is None or self._known[0] is not facts:
+            found = []
+            for load in facts.harness.loads:
+                least, needed = least_voltage(facts, load), wanted_minimum_v(facts, load)
+                if least is not None and needed is not None:
+                    found.append((load.id, least.volts - needed, weights_v(facts, load)))
+            self._known = (facts, found)
+        return self._known[1]
+
+
+def _load_a(facts: Facts, name: str) -> float:
+    currents = facts.currents.get(name)
+    return currents.worst_steady[1] if currents is not None else 0.0
+
+
+def _let_through_a(facts: Facts, name: str) -> float | None:
+    answer = facts.faults.parts.get(name)
+    return answer.let_through_a if answer is not None else None
+
+
+def _needs(facts: Facts, name: str) -> Iterator[tuple[str, float, str]]:
+    """Rule, current in A that a conductor has to be allowed, and why, for what does not hang on its own size."""
+    load_a = _load_a(facts, name)
+    rule = "return-overload" if facts.topology.role(_node(facts, name)) == "return" else "wire-overload"
+    yield rule, load_a, f"{name} carries {load_a:.3g} A"
+    answer = facts.faults.parts.get(name)
+    if answer is not None and answer.let_through_a is not None and answer.held_by is not None:
+        what = f"{answer.held_by} lets {answer.let_through_a:.3g} A through on {name}"
+        yield "path-unprotected", _protected_a(facts, name), what
+    shorts = [s.own_greatest_a for s in facts.protection.shorts.conductors if s.part == name]
+    # Within the overload band of one fault no exposure is found, so that it is sure only above the let-through.
+    shared = (
+        answer is not None
+        and answer.exposure_a
+        and answer.let_through_a is not None
+        and answer.let_through_a * 1.001 < answer.exposure_a
+        and 2.0 * answer.exposure_a < min(shorts, default=0.0)
+    )
+    if shared and answer is not None and answer.exposure_a:
+        what = f"several overloads at once bring {answer.exposure_a:.3g} A on {name}"
+        yield "exposure-above-rating", answer.exposure_a, what
+
+
+def _node(facts: Facts, name: str) -> str:
+    part = facts.harness.by_id[name]
+    assert isinstance(part, Conductor)
+    return part.node_a
+
+
+def _is_shared(want: Want) -> bool:
+    """Whether other conductors than its subject grow for a want."""
+    return want.rule in ("voltage-low", "fault-never-cleared", "fuse-above-wire")
+
+
+def _needed_a(want: Want, part: str, facts: Facts) -> float:
+    """The allowed current in A that a conductor needs for a want to go away."""
+    if want.rule == "path-unprotected":
+        return _protected_a(facts, part)
+    if want.rule == "no-setting-window":
+        window = facts.protection.windows[want.subject]
+        assert window.low is not None and window.high is not None
+        return window.high.current_a * window.low.setting_a / window.high.setting_a
+    value = want.finding.value
+    assert value is not None
+    return value
+
+
+def _protected_a(facts: Facts, part: str) -> float:
+    """The least allowed current in A at which a conductor is protected by what is there, the overload band used."""
+    worst = 0.0
+    for answers in facts.faults.by_arrangement.values():
+        answer = answers.get(part)
+        if answer is None or answer.let_through_a is None:
+            continue
+        need_a = answer.let_through_a
+        if answer.at_rating_a is not None:
+            need_a = min(need_a, max(answer.at_rating_a, need_a / facts.settings.overload_band))
+        worst = max(worst, need_a)
+    return worst
+
+
+def _hot_ohm_mm2_per_m(heat_w: float, held_a: float, shape: Mapping[str, float]) -> float:
+    """Resistivity in Ω·mm²/m that makes the conductors of a loop its whole resistance: an upper bound."""
+    return heat_w / held_a**2 / max(sum(shape.values()), 1e-12)
+
+
+def _thinnest(group: Group) -> Governed:
+    if group.below_by:
+        return Governed("", group.below_by, f"thinner sizes are below the crimp range of {group.below_by}")
+    return Governed("", "", "it is the thinnest stocked size that is rated")

@@ -1,0 +1,84 @@
+"""Sizes found together: nothing is found against them, and none can be one step less; handbook examples."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+
+import pytest
+from tiny import settings_of, tiny_harness
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.design.advise import Advised, advise
+from loadloom.graph.design.groups import find_groups, with_sizes
+from loadloom.graph.design.judging import OF_CONDUCTORS, gathered, wants
+from loadloom.graph.design.shelf import gauge_of, shelf
+from loadloom.graph.findings import Finding
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings
+
+SEEDS = range(int(os.environ.get("LOADLOOM_TINY_HARNESSES", "12")))
+"""More are tried by hand: ``LOADLOOM_TINY_HARNESSES=200``."""
+
+
+def advised(harness: Harness, settings: AnalysisSettings) -> Advised:
+    return advise(harness, settings, tool_version="test", date="2026-01-01", settings_echo={})
+
+
+def findings(harness: Harness, settings: AnalysisSettings) -> list[Finding]:
+    """What the full analysis finds, by the rules that sizes answer for."""
+    results = analyse(
+        harness, settings, tool_version="test", date="2026-01-01", settings_echo={}, progress=lambda _: None
+    )
+    return [f for f in results.findings if f.rule in OF_CONDUCTORS]
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_nothing_is_found_and_no_size_can_be_one_step_less(seed: int) -> None:
+    harness, settings = tiny_harness(seed), settings_of(seed)
+    found = advised(harness, settings)
+    left = {(row.rule, row.subject) for row in found.advice.left}
+    ids = {c.id for c in harness.conductors} | {load.id for load in harness.loads}
+
+    # The full analysis finds nothing on conductors and loads that is not said to be left.
+    there = findings(found.harness, settings)
+    assert {(f.rule, f.subject.id) for f in there if f.subject.id in ids and f.unit != "1"} <= left
+
+    # What is left, no stocked size of that conductor mends.
+    stock = [gauge_of(text) for text in settings.stocked_sizes]
+    for rule, subject in left:
+        if rule == "path-unprotected":
+            for size in stock:
+                if subject in found.sizes and _crimps(harness, settings, subject, size.area_mm2):
+                    trial = with_sizes(found.harness, {subject: size})
+                    assert any(f.rule == rule and f.subject.id == subject for f in findings(trial, settings))
+
+    # One step less on any group is found against by the full gathering.
+    grouping = find_groups(gathered(harness, settings, lambda _: None), shelf(harness.conductors, settings), ())
+    for group in grouping.groups:
+        k = group.sizes.index(found.sizes[group.members[0]])
+        if k > 0:
+            thinner = with_sizes(found.harness, dict.fromkeys(group.members, group.sizes[k - 1]))
+            new = [w.key for w in wants(gathered(thinner, settings, lambda _: None)) if w.key not in left]
+            assert new, f"{group.name} could be {group.sizes[k - 1]} instead of {group.sizes[k]}"
+
+
+def _crimps(harness: Harness, settings: AnalysisSettings, conductor: str, area_mm2: float) -> bool:
+    wire = next(c for c in harness.conductors if c.id == conductor)
+    for contact in harness.contacts:
+        kind = settings.contact_types.get(contact.contact_type or "")
+        if kind and kind.wire_area_mm2 and {contact.node_a, contact.node_b} & {wire.node_a, wire.node_b}:
+            least, most = kind.wire_area_mm2
+            if not least <= area_mm2 <= most:
+                return False
+    return True
+
+
+def test_the_drawn_sizes_do_not_bear_on_what_is_found() -> None:
+    """The search starts from the drawing; where it starts must not decide whether the answer passes."""
+    harness, settings = tiny_harness(3), settings_of(3)
+    thick = with_sizes(harness, {c.id: gauge_of("16 mm²") for c in harness.conductors})
+    for start in (harness, thick):
+        found = advised(replace(start, findings=()), settings)
+        left = {(row.rule, row.subject) for row in found.advice.left}
+        assert {w.key for w in wants(gathered(found.harness, settings, lambda _: None))} <= left
