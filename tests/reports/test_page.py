@@ -1,7 +1,8 @@
 """The page in headless Chromium, driven as a reader would drive it.
 
-Outside references: axe-core, the published accessibility checker of the WCAG rules, and networkx for the ways of
-a fault. Numbers expected here follow from rounding to three significant figures, by hand.
+Outside references: axe-core, the published accessibility checker of the WCAG rules; networkx for the ways of a
+fault; colorspacious for how colours look to colour-blind eyes (Machado, Oliveira, Fernandes 2009, severity 100 %)
+and how far apart they are (CAM02-UCS). Numbers follow from rounding to three significant figures, by hand.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from typing import Any
 import networkx as nx
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from colorspacious import cspace_convert, deltaE
 from observatory_sample import HOSTILE, hostile, sample
 from playwright.sync_api import Browser, Page, sync_playwright
 from programs import need
@@ -384,6 +386,35 @@ def test_markup_in_a_text_runs_nothing_and_is_shown(opened: Opener) -> None:
     page.click("#fault-toggle")
     assert text in page.inner_text("#assumptions tbody")
     assert page.inner_text("h1") == text
+
+
+PAGE_CSS = Path(__file__).parents[2] / "reports" / "page" / "page.css"
+
+
+@pytest.mark.parametrize("scheme", [0, 1], ids=["light", "dark"])
+@pytest.mark.parametrize("eyes", [None, "protanomaly", "deuteranomaly", "tritanomaly"])
+def test_colours_of_utilisation_are_told_apart_by_all_eyes(scheme: int, eyes: str | None) -> None:
+    """Steps of 1 in CAM02-UCS are about just noticeable; neighbours here are at least 15 apart."""
+    rules = PAGE_CSS.read_text(encoding="utf-8").split("@media screen")[scheme]
+    named = dict(re.findall(r"--(low|mid|near|over|panel): #([0-9a-f]{6})", rules))
+    shown = {name: [int(value[i : i + 2], 16) / 255 for i in (0, 2, 4)] for name, value in named.items()}
+    assert len(shown) == 5
+    panel = shown.pop("panel")
+    for one, other in itertools.combinations(shown.values(), 2):
+        seen = [one, other]
+        if eyes:
+            space = {"name": "sRGB1+CVD", "cvd_type": eyes, "severity": 100}
+            seen = [cspace_convert(colour, space, "sRGB1") for colour in seen]
+        assert deltaE(*seen, input_space="sRGB1") > 15
+    for colour in shown.values():  # WCAG 2.1, 1.4.11: 3 to 1 for what carries meaning
+        light, dark = sorted((_luminance(colour), _luminance(panel)), reverse=True)
+        assert (light + 0.05) / (dark + 0.05) >= 3
+
+
+def _luminance(colour: list[float]) -> float:
+    """Relative luminance of WCAG 2.1."""
+    linear = [c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in colour]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
 def test_gates_are_drawn_as_steps_and_points_of_a_curve_as_lines(opened: Opener) -> None:
