@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from loadloom.plugin.splicing import SchematicText, Span
@@ -104,7 +104,7 @@ class SheetSpace:
         near = {id(other): other for cell in _cells(box) for other in self._cells.get(cell, ())}
         return sum(box.overlap_mm2(other) for other in near.values())
 
-    def place(self, symbol: Span, sizes: Iterable[tuple[float, float]]) -> tuple[int, float, float]:
+    def place(self, symbol: Span, sizes: Sequence[tuple[float, float]]) -> tuple[int, float, float]:
         """The best place beside a symbol for a block of one of several sizes (width, height in mm).
 
         Gives which size was taken and the middle of the block, and marks it as taken.
@@ -112,17 +112,19 @@ class SheetSpace:
         body = self.body(symbol)
         best: tuple[float, int, float, float] | None = None
         for choice, (width, height) in enumerate(sizes):
-            for x, y, distance in _candidates(body, width, height):
+            for distance, x, y in _candidates(body, width, height):
+                # A later size is taken where it lies nearer. What is covered counts far more than distance.
+                score = distance + choice
+                if best is not None and score >= best[0]:
+                    break
                 box = Box.of(x, y, width + _CLEAR_MM, height + _CLEAR_MM)
                 outside = self._page.outside_mm2(box) if self._page else 0.0
-                covered = self.cost_mm2(box) + outside
-                # What is covered counts far more than distance; a later size is taken where it lies nearer.
-                score = 100.0 * covered + distance + 1.0 * choice
+                score += 100.0 * (self.cost_mm2(box) + outside)
                 if best is None or score < best[0]:
                     best = (score, choice, x, y)
         assert best is not None
         _, choice, x, y = best
-        self.take(Box.of(x, y, *list(sizes)[choice]))
+        self.take(Box.of(x, y, *sizes[choice]))
         return choice, x, y
 
     def body(self, symbol: Span) -> Box:
@@ -186,20 +188,33 @@ def text_width_mm(text: str, size_mm: float) -> float:
 
 
 def _candidates(body: Box, width: float, height: float) -> Iterator[tuple[float, float, float]]:
-    """Middles of a block round a body: below, above, right and left of it, with the distance in mm."""
+    """Middles of a block round a body, the nearest first, with the distance in mm before them."""
     middle_x, middle_y = (body.left + body.right) / 2, (body.top + body.bottom) / 2
-    slides = [0.0]
-    for step in range(1, int(_REACH_MM / _STEP_MM / 2) + 1):
-        slides += [step * _STEP_MM * 2, -step * _STEP_MM * 2]
-    for out in (0.4 + k * _STEP_MM for k in range(int(_REACH_MM / _STEP_MM))):
-        for slide in slides:
-            away = out + abs(slide)
-            if away > _REACH_MM:
-                break
-            yield middle_x + slide, body.bottom + out + height / 2, away
-            yield middle_x + slide, body.top - out - height / 2, away + 0.2
-            yield body.right + out + width / 2, middle_y + slide, away + 1.0
-            yield body.left - out - width / 2, middle_y + slide, away + 1.2
+    for away, side, out, slide in _OFFSETS:
+        if side == "below":
+            yield away, middle_x + slide, body.bottom + out + height / 2
+        elif side == "above":
+            yield away, middle_x + slide, body.top - out - height / 2
+        elif side == "right":
+            yield away, body.right + out + width / 2, middle_y + slide
+        else:
+            yield away, body.left - out - width / 2, middle_y + slide
+
+
+def _offsets() -> list[tuple[float, str, float, float]]:
+    """Steps away from a body: distance with a preference for below and above, side, out of it, along it."""
+    count = int(_REACH_MM / _STEP_MM)
+    preference = {"below": 0.0, "above": 0.2, "right": 1.0, "left": 1.2}
+    found = [
+        (0.4 + out * _STEP_MM + abs(slide) * 2 * _STEP_MM + more, side, 0.4 + out * _STEP_MM, slide * 2 * _STEP_MM)
+        for out in range(count)
+        for slide in range(-count // 2, count // 2 + 1)
+        for side, more in preference.items()
+    ]
+    return sorted(offset for offset in found if offset[0] <= _REACH_MM)
+
+
+_OFFSETS = _offsets()
 
 
 def _page(text: SchematicText) -> Box | None:
