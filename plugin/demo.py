@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Sequence
-from importlib.resources import as_file, files
+from importlib.util import find_spec
 from pathlib import Path
 
 from loadloom.graph.results import Results
@@ -33,8 +33,7 @@ def write_demo(
         if target.exists() and not (target / DRAWING).is_file():
             raise UnusableError("is there already and is not the demo", file=target, hint="name another folder")
         try:
-            with as_file(files("loadloom.observatory") / name) as source:
-                shutil.copytree(source, target, dirs_exist_ok=True)
+            shutil.copytree(_packaged(name), target, dirs_exist_ok=True)
         except OSError as error:
             raise UnusableError(f"can't be written: {error.strerror or error}", file=target) from error
     for name in VERSIONS:
@@ -46,3 +45,16 @@ def write_demo(
         print_results(results)
         print("Reports: " + ", ".join(str(report) for report in reports))
     return 0
+
+
+def _packaged(name: str) -> Path:
+    """The folder of a version in the package.
+
+    ``importlib.resources`` can't be used: its folder is a package without code, and in an editable install the path
+    of such a package holds an entry that is no folder, which ``files`` refuses.
+    """
+    spec = find_spec("loadloom.observatory")
+    for entry in (spec.submodule_search_locations or ()) if spec is not None else ():
+        if (Path(entry) / name / DRAWING).is_file():
+            return Path(entry) / name
+    raise UnusableError("the demo's drawings are missing from this installation", hint="install loadloom again")

@@ -1,0 +1,38 @@
+"""The demo command writes both versions of the project and their reports, from whatever kind of install."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from loadloom.graph.findings import Verdict
+from loadloom.graph.results import Results
+from loadloom.plugin.demo import DRAWING, VERSIONS, write_demo
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.pipeline import analyse_file
+
+
+def test_both_versions_are_written_and_reported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    written: list[Path] = []
+    verdicts: list[Verdict] = []
+
+    def analyse(drawing: Path) -> Results:
+        results = analyse_file(drawing)
+        verdicts.append(results.verdict)
+        return results
+
+    assert write_demo(tmp_path / "demo", analyse, lambda _, reports: written.extend(reports)) == 0
+    assert [(tmp_path / "demo" / name / DRAWING).is_file() for name in VERSIONS] == [True, True]
+    assert verdicts == [Verdict.PASS, Verdict.FAIL]
+    assert {path.suffix for path in written} == {".xlsx", ".json", ".html"}
+    assert "sound" in capsys.readouterr().out
+
+
+def test_a_folder_that_is_something_else_is_left_alone(tmp_path: Path) -> None:
+    mine = tmp_path / "sound"
+    mine.mkdir()
+    (mine / "notes.txt").write_text("mine", encoding="utf-8")
+    with pytest.raises(UnusableError, match="not the demo"):
+        write_demo(tmp_path, analyse_file, lambda *_: None)
+    assert [path.name for path in mine.iterdir()] == ["notes.txt"]
