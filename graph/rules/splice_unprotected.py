@@ -1,0 +1,24 @@
+"""One fault can hold more current through a splice than it is allowed, and nothing opens.
+
+Formula: let-through / allowed current > 1, the let-through being the greatest of the conductors that end at the
+splice and carry theirs from end to end; the overload band counts as for conductors.
+
+Source: as for ``path-unprotected``.
+
+Passes: a splice of ``Rating`` 20 A behind a limiter of 16 A.
+
+Fails: a splice of ``Rating`` 11 A there, though its loads take 9 A.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.beyond import splices, unprotected
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("splice-unprotected", Severity.ERROR, "Splice that nothing protects", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare what a fault can hold on every splice with its rating."""
+    yield from unprotected(RULE, splices(facts), "Splice", facts.settings.overload_band)
