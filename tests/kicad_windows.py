@@ -90,8 +90,6 @@ class Screen:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if error is not None and self.started[0].poll() is None:
-            self.picture("failed")
         for process in reversed(self.started):
             if process.poll() is None:
                 os.killpg(process.pid, signal.SIGKILL) if process is not self.started[0] else process.kill()
