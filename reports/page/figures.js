@@ -6,6 +6,13 @@ const decimalSign = (results.settings && results.settings.decimal_sign) || ".";
 const known = (value) => value !== null && value !== undefined && Number.isFinite(value);
 const NOISE = 1e-9; // the solve itself is no finer
 
+/** To so many decimals; a value exactly half-way goes to the even digit, as in the other reports. */
+function rounded(value, decimals) {
+  const text = value.toFixed(decimals), scaled = Math.abs(value) * 10 ** decimals;
+  if (Math.abs((scaled % 1) - 0.5) > 1e-6 || !/[13579]$/.test(text)) return text;
+  const exact = value.toFixed(decimals + 60), cut = exact.length - 60; // all digits that a value of this size has
+  return /^50*$/.test(exact.slice(cut)) ? exact.slice(0, cut).replace(/\.$/, "") : text;
+}
 /** A value to three significant figures; a dash for what is not known. As the workbook and the terminal write it. */
 function fig(value) {
   if (!known(value)) return "–";
@@ -13,7 +20,7 @@ function fig(value) {
   if (size < NOISE) return "0";
   let text;
   if (size < 1e-4) text = value.toExponential(2).replace(/e([+-])(\d)$/, "e$10$2");
-  else text = value.toFixed(Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Number(size.toPrecision(3)))))));
+  else text = rounded(value, Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Number(size.toPrecision(3)))))));
   return text.replace(/^-/, "−").replace(".", decimalSign);
 }
 const PREFIXES = [[1e3, "k"], [1, ""], [1e-3, "m"], [1e-6, "µ"]];

@@ -123,7 +123,7 @@ function pictureBar(picture, faultView) {
 }
 
 /** Which case the numbers are of, for a screen reader too. */
-function tellShown() { document.getElementById("shown").textContent = `Currents shown: ${pickedWords()}.`; }
+function tellShown() { document.getElementById("shown").textContent = picked.show === "load" ? `Load currents of ${pickedWords()}.` : `The most that ${picked.show === "fault" ? "one fault" : "several overloads together"} can hold, over all cases.`; }
 
 /** Words on the part that is pointed at, and where to go from it. */
 function tellPart(id, words) {

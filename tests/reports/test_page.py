@@ -24,6 +24,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from programs import need
 
 from loadloom.graph.results import DeviceRow, FaultRow, Results
+from loadloom.reports.numbers import figures
 from loadloom.reports.page import render
 
 SERIOUS = ("serious", "critical")
@@ -133,6 +134,11 @@ def column(page: Page, table: str, heading: str) -> list[str]:
     )
 
 
+def unfold(page: Page, table: str) -> None:
+    page.click(f"#{table} > summary")
+    page.wait_for_selector(f"#{table} tbody tr", state="attached")
+
+
 def heading(page: Page, table: str, words: str) -> Any:
     return page.locator(f"#{table} thead button", has_text=words).first
 
@@ -150,7 +156,7 @@ def test_a_host_path_in_the_file_name_is_not_shown(opened: Opener) -> None:
 
 def test_a_table_sorts_by_size_with_the_unknown_last_and_back(opened: Opener) -> None:
     page = opened(sample())
-    page.click("#conductors > summary")
+    unfold(page, "conductors")
     first = column(page, "conductors", "Worst, A")
     assert first[0] == "14.2"  # 2.0 + 17.3·sin²(1 rad)
     button = heading(page, "conductors", "Worst, A")
@@ -173,7 +179,7 @@ def test_a_table_sorts_by_size_with_the_unknown_last_and_back(opened: Opener) ->
 
 def test_a_table_filters_and_says_how_many_are_left(opened: Opener) -> None:
     page = opened(sample())
-    page.click("#conductors > summary")
+    unfold(page, "conductors")
     page.fill("#conductors input[type=search]", "22 awg")
     assert set(column(page, "conductors", "Gauge")) == {"22 AWG"}
     count = sum(row.gauge == "22 AWG" for row in sample().conductors)
@@ -185,7 +191,7 @@ def test_a_table_is_copied_as_filtered_with_formulas_made_harmless(opened: Opene
     wire = replace(results.conductors[0], id="=1+1")
     page = opened(replace(results, conductors=(wire, *results.conductors[1:])))
     page.evaluate("() => { window.copied = []; copyText = async (text) => { copied.push(text); return true; }; }")
-    page.click("#conductors > summary")
+    unfold(page, "conductors")
     page.fill("#conductors input[type=search]", "=1+1")
     page.click("#conductors >> text=Copy table")
     page.wait_for_function("document.querySelector('#conductors [role=status]').textContent === 'Copied 1 row.'")
@@ -202,13 +208,21 @@ def test_numbers_have_three_figures_and_the_decimal_sign_of_the_settings(opened:
         assert page.evaluate("(value) => fig(value)", value) == text
     assert page.evaluate("fig(null) + fig(NaN)") == "––"
     assert page.evaluate("quantity(0.0079, 'Ω')") == "7,90 mΩ"
-    page.click("#conductors > summary")
+    unfold(page, "conductors")
     assert column(page, "conductors", "Worst, A")[0] == "14,2"
+
+
+def test_numbers_are_those_of_the_other_reports(opened: Opener) -> None:
+    page = opened(sample())
+    draw = random.Random(7)
+    values = [draw.choice((1, -1)) * draw.random() * 10.0 ** draw.randint(-6, 7) for _ in range(3000)]
+    values += [20.25, 20.35, 0.125, 4.35, 12.5, 0.0625, 1000.5, 999.5, 99.95, 5e-5, 1e-9, 9.9e-10, 0.0]  # ties too
+    assert page.evaluate("(values) => values.map(fig)", values) == [figures(value) for value in values]
 
 
 def test_decimal_signs_of_a_column_stand_under_each_other(opened: Opener) -> None:
     page = opened(sample())
-    page.click("#conductors > summary")
+    unfold(page, "conductors")
     places = page.evaluate(
         """() => {
           const heads = [...document.querySelectorAll("#conductors thead th")];
@@ -268,8 +282,8 @@ def test_state_and_arrangement_are_picked_and_the_numbers_follow(opened: Opener)
     assert value.text_content() == "14.2 A · 47.8 %"
     page.select_option("#state-pick", "nominal")
     assert value.text_content().startswith(f"{0.6 * worst:.2f} A")  # type: ignore[union-attr]
-    assert page.inner_text("#shown") == "Currents shown: state “nominal”, the worst arrangement."
-    page.click("#conductors > summary")
+    assert page.inner_text("#shown") == "Load currents of state “nominal”, the worst arrangement."
+    unfold(page, "conductors")
     assert column(page, "conductors", "In the case picked, A")[2] == f"{0.6 * worst:.2f}"
     page.select_option("#arrangement-pick", "pooled")
     assert page.locator("g.box[aria-label^='F0.0:'] text.value").text_content() == "not active"
@@ -315,7 +329,7 @@ def test_a_click_picks_the_place_while_the_fault_view_is_on(opened: Opener) -> N
 
 def test_a_row_of_the_faults_opens_it_in_the_fault_view(opened: Opener) -> None:
     page = opened(branching(2, 3))
-    page.click("#faults > summary")
+    unfold(page, "faults")
     page.click("#faults >> text=FL1.0")
     assert page.input_value("#fault-place") == "FL1.0"
     assert page.input_value("#fault-part") == "W1.0"
