@@ -1,0 +1,233 @@
+"""Variants of the acceptance cases, from the fields of a drawing to the results, each with its formula by hand.
+
+Copper 0.017241 Ω·mm²/m (IEC 60028), all conductors at 20 °C unless a test says otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+from drawings import build, net, symbol
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.results import ConductorRow, ContactRow, Results
+from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.plugin.drawing import Symbol
+
+RHO = 0.017241
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+
+
+class Sketch:
+    """Symbols with the nets of their pins, in the order of the pins."""
+
+    def __init__(self) -> None:
+        self.symbols: list[Symbol] = []
+        self.pins: dict[str, list[str]] = {}
+
+    def __call__(
+        self,
+        reference: str,
+        role: str,
+        nets: str,
+        value: str = "",
+        *,
+        pins: str | None = None,
+        fields: Mapping[str, str] | None = None,
+        **more: str,
+    ) -> None:
+        names = nets.split()
+        numbers = pins or ("1:+ 2:-" if role in ("output", "load") else " ".join("12345678"[: len(names)]).strip())
+        self.symbols.append(symbol(reference, role, pins=numbers, value=value, fields=fields, **more))
+        for number, name in zip(numbers.split(), names, strict=True):
+            self.pins.setdefault(name, []).append(f"{reference}.{number.split(':')[0]}")
+
+    def results(self, settings: AnalysisSettings = AT_20_C) -> Results:
+        nets = [net(" ".join(pins), name) for name, pins in self.pins.items()]
+        drawn = build(self.symbols, nets, settings)
+        return analyse(
+            drawn, settings, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
+        )
+
+
+def rows(results: Results) -> dict[str, ConductorRow | ContactRow]:
+    return {row.id: row for row in (*results.conductors, *results.contacts)}
+
+
+def found(results: Results, rule: str) -> dict[str, Any]:
+    return {finding.subject.id: finding for finding in results.findings if finding.rule == rule}
+
+
+def test_three_ways_of_different_gauge_behind_a_limiter() -> None:
+    """24 A over 0.75, 1 and 2.5 mm² with one contact of 3 mΩ each; ±10 % on 30 A holds 33 A."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="40 A", Trip="60 A")
+    draw("CH1", "limiter", "p q", "30 A ±10 %", Delay="2 ms")
+    sizes = ((0.75, 1.0), (1.0, 1.0), (2.5, 1.5))
+    for k, (area, length) in enumerate(sizes, start=1):
+        draw(
+            f"J{k}",
+            "through",
+            f"q n{k}",
+            pins="1A 1B",
+            fields={"Contact rating": "13 A", "Contact resistance": "3 mΩ"},
+        )
+        draw(f"W{k}", "wire", f"n{k} r", f"{area} mm²", Length=f"{length} m", Rating="9 A")
+    draw("W9", "wire", "s m", "6 mm²", Length="1 m", Rating="40 A")
+    draw("L1", "load", "r s", Load="24 A")
+    results = draw.results()
+    here = rows(results)
+    ohms = [0.003 + RHO * length / area for area, length in sizes]
+    g = [1.0 / ohm for ohm in ohms]
+    for k in range(3):
+        assert here[f"W{k + 1}"].current_a == pytest.approx(24.0 * g[k] / sum(g))
+    assert here["W1"].broken_a == pytest.approx(24.0 * g[0] / (g[0] + g[1]))  # way 3 open
+    # Pinch just behind contact 1: it against its own wire in series with both other ways.
+    near, far = 1.0 / 0.003, 1.0 / (RHO * 1.0 / 0.75 + 1.0 / (g[1] + g[2]))
+    assert here["J1.1"].let_through_a == pytest.approx(33.0 * near / (near + far))
+    (device,) = results.devices
+    assert device.window_low_a == pytest.approx(24.0 / 0.9)
+    most = max(g) / sum(g) / 9.0
+    assert device.window_high_a == pytest.approx(1.0 / most / 1.1)
+
+
+def test_a_ring_feed() -> None:
+    """Four alike segments, loads of 8, 4 and 2 A at the joints: W1 carries (3·8 + 2·4 + 1·2) / 4."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="30 A", Trip="30 A")
+    for k, (a, b) in enumerate((("p", "x"), ("x", "y"), ("y", "z"), ("z", "p")), start=1):
+        draw(f"W{k}", "wire", f"{a} {b}", "2.5 mm²", Length="5 m", Rating="20 A")
+    draw("W9", "wire", "r m", "10 mm²", Length="5 m", Rating="60 A")
+    for k, (at, amperes) in enumerate((("x", 8), ("y", 4), ("z", 2)), start=1):
+        draw(f"L{k}", "load", f"{at} r", Load=f"{amperes} A")
+    here = rows(draw.results())
+    first = (3 * 8.0 + 2 * 4.0 + 2.0) / 4.0
+    for name, amperes in (("W1", first), ("W2", first - 8.0), ("W3", first - 12.0), ("W4", first - 14.0)):
+        assert here[name].current_a == pytest.approx(abs(amperes))
+    assert here["W1"].broken_a == pytest.approx(14.0)
+    assert here["W2"].let_through_a == pytest.approx(30.0 * 3 / 4)  # pinched at its end by W1: 3 segments against 1
+
+
+def test_cores_of_a_cable_with_fields_of_their_own() -> None:
+    """Returns of 3 m at 1 mm² and 4 m at 0.5 mm² share 7 A by their conductance."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="9 A", Trip="9 A")
+    draw(
+        "C1",
+        "cable",
+        "p a p b c m c m",
+        pins="1A 1B 2A 2B 3A 3B 4A 4B",
+        Gauge="1 mm²",
+        Length="3 m",
+        Rating="9 A",
+        fields={"Gauge.4": "0.5 mm²", "Length.4": "4 m"},
+    )
+    draw("L1", "load", "a c", Load="4 A")
+    draw("L2", "load", "b c", Load="3 A")
+    here = rows(draw.results())
+    three, four = RHO * 3.0 / 1.0, RHO * 4.0 / 0.5
+    assert here["C1.3"].current_a == pytest.approx(7.0 * four / (three + four))
+    assert here["C1.4"].current_a == pytest.approx(7.0 * three / (three + four))
+
+
+def test_corners_of_a_long_thin_loop() -> None:
+    """22 AWG, 2 × 15 m, PVC 70 °C, 0 to 40 °C, contacts 2 to 10 mΩ, 12 V ± 5 %: cold and new, hot and aged."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "12 V", Limit="30 A", Trip="40 A", Tolerance="5 %")
+    draw("CH1", "limiter", "p q", "10 A", Delay="1 ms")
+    fields = {"Contact rating": "12 A", "Contact resistance": "2…10 mΩ"}
+    draw("P1", "connector", "q m", Mates="J1", fields=fields)
+    draw("J1", "connector", "a b")
+    for name, nets in (("W1", "a x"), ("W2", "b y")):
+        draw(name, "wire", nets, "22 AWG", Length="15 m", Rating="12 A", Insulation="PVC 70 °C")
+    draw("L1", "load", "x y", Load="1 A", fields={"Minimum voltage": "9 V"})
+    results = draw.results(AnalysisSettings(default_ambient=Ambient(0.0, 40.0)))
+    area = math.pi / 4.0 * (0.127 * 92.0 ** (14 / 39)) ** 2  # ASTM B258
+    loop = 2 * RHO * 15.0 / area
+    hot, cold = loop * (1 + 0.00393 * 50.0), loop * (1 - 0.00393 * 20.0)  # IACS, NBS Handbook 100
+    short = next(row for row in results.shorts if row.conductor == "W1")
+    assert short.least_a == pytest.approx(11.4 / (hot + 0.02))
+    assert short.greatest_a == pytest.approx(12.6 / (cold + 0.004))
+    (load,) = results.loads
+    assert load.voltage_v == pytest.approx(11.4 - (hot + 0.02))
+    assert load.voltage_high_v == pytest.approx(12.6)
+    assert "W1" in found(results, "fault-never-cleared")
+
+
+def test_two_channels_in_parallel_hold_twice_as_much() -> None:
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="50 A", Trip="60 A")
+    for k in (1, 2):
+        draw(f"CH{k}", "limiter", f"p q{k}", "10 A")
+        draw(f"W{k}", "wire", f"q{k} n", "1.5 mm²", Length="2 m", Rating="11 A")
+    draw("W3", "wire", "n b", "1.5 mm²", Length="2 m", Rating="15 A")
+    draw("W4", "wire", "c m", "4 mm²", Length="2 m", Rating="25 A")
+    draw("L1", "load", "b c", Load="12 A")
+    results = draw.results()
+    here = rows(results)
+    assert here["W3"].let_through_a == pytest.approx(20.0)
+    assert here["W1"].let_through_a == pytest.approx(10.0)
+    assert set(found(results, "path-unprotected")) == {"W3"}
+
+
+def test_a_fuse_in_the_return_does_not_see_a_pinch_before_it() -> None:
+    """Fuse of 5 A that opens above 6.75 A in the return: the feed pinched to the output's minus bypasses it."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="50 A", Trip="60 A")
+    draw("W1", "wire", "p b", "1.5 mm²", Length="2 m", Rating="10 A")
+    draw("W2", "wire", "c x", "1.5 mm²", Length="2 m", Rating="10 A")
+    draw("F1", "fuse", "x m", "5 A", Curve="UL 248-14")
+    draw("L1", "load", "b c", Load="3 A")
+    here = rows(draw.results())
+    assert here["W1"].let_through_a == pytest.approx(60.0)
+    assert here["W2"].let_through_a == pytest.approx(6.75)
+
+
+def test_a_chassis_bond_of_thin_wire_carries_its_share_of_a_fault() -> None:
+    """Chassis bonded at both ends by 0.3 m of 22 AWG; the return between is 2 m of 4 mm²: 25 A to the chassis."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="20 A", Trip="25 A", Resistance="1 mΩ")
+    for name, nets in (("W1", "p b"), ("W2", "c m")):
+        draw(name, "wire", nets, "4 mm²", Length="2 m", Rating="26 A")
+    for name, nets in (("W3", "m h"), ("W5", "k c")):
+        draw(name, "wire", nets, "22 AWG", Length="0.3 m", Rating="5 A")
+    draw("H1", "chassis", "h", pins="1")
+    draw("H2", "chassis", "k", pins="1")
+    draw("L1", "load", "b c", Load="15 A")
+    results = draw.results()
+    here = rows(results)
+    bond = RHO * 0.3 / (math.pi / 4.0 * (0.127 * 92.0 ** (14 / 39)) ** 2)
+    back = RHO * 2.0 / 4.0
+    assert here["W3"].let_through_a == pytest.approx(25.0 * (bond + back) / (2 * bond + back), rel=1e-6)
+    assert here["W2"].current_a == pytest.approx(15.0)  # as if no chassis were there
+    assert set(found(results, "chassis-carries-load")) == {"H1", "H2"}
+
+
+def test_a_unit_with_two_outputs_derated_by_heat() -> None:
+    """15 A at 24 V and 5 A at 12 V of 600 W; 75 % left at 50 °C; 91.2 % efficient at 70 % load."""
+    draw = Sketch()
+    unit = {
+        "Supply": "U",
+        "Supply power": "600 W",
+        "Power derating": "40 °C: 100 %; 60 °C: 50 %",
+        "Efficiency": "20 %: 88 %; 50 %: 92 %; 100 %: 90 %",
+        "Fanless below": "40 %",
+        "Zone": "box",
+    }
+    draw("PS1", "output", "p m", "24 V", Limit="20 A", Trip="25 A", fields=unit)
+    draw("PS2", "output", "q m", "12 V", Limit="10 A", Trip="12 A", fields={"Supply": "U", "Zone": "box"})
+    for k, (plus, amperes) in enumerate((("p", 15), ("q", 5))):
+        draw(f"W{2 * k + 1}", "wire", f"{plus} b{k}", "4 mm²", Length="2 m", Rating="26 A")
+        draw(f"W{2 * k + 2}", "wire", f"c{k} m", "4 mm²", Length="2 m", Rating="26 A")
+        draw(f"L{k + 1}", "load", f"b{k} c{k}", Load=f"{amperes} A")
+    settings = AnalysisSettings(conductor_temperature_c=20.0, zones={"box": Ambient(0.0, 50.0)})
+    (row,) = draw.results(settings).supplies
+    assert (row.power_w, row.allowed_w) == (pytest.approx(420.0), pytest.approx(450.0))
+    assert row.utilisation == pytest.approx(420.0 / 450.0)
+    efficiency = 0.92 - 0.02 * (0.70 - 0.50) / 0.50
+    assert row.input_w == pytest.approx(420.0 / efficiency)
+    assert row.heat_w == pytest.approx(420.0 / efficiency - 420.0)
+    assert row.fan_off is False
