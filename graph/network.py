@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from loadloom.graph.elements import (
     Behaviour,
@@ -218,3 +220,47 @@ def _edge_resistance_ohm(
     if isinstance(element, Conductor):
         return conductor_resistance(element, corner)
     return 0.0  # a device, switch or diode that states none; listed in the assumptions
+
+
+def piece_of(network: Network, node: int) -> tuple[Network, IntArray]:
+    """What hangs together with a node through edges that are not open and through outputs, without its loads.
+
+    Second: the position (N,) of every node of the whole in the piece, -1 for those outside.
+    """
+    count = len(network.node_ids)
+    closed = np.isfinite(network.edge_resistance_ohm)
+    ends_a = np.concatenate([network.edge_a[closed], network.source_plus])
+    ends_b = np.concatenate([network.edge_b[closed], network.source_minus])
+    joined = coo_array((np.ones(len(ends_a)), (ends_a, ends_b)), shape=(count, count))
+    _, label = connected_components(joined, directed=False)
+    inside = label == label[node]
+    position: IntArray = np.where(inside, np.cumsum(inside) - 1, -1).astype(np.int64)
+    edge = closed & inside[network.edge_a]
+    source = inside[network.source_plus]
+    none_f, none_i = np.zeros(0), np.zeros(0, dtype=np.int64)
+
+    def names(ids: tuple[str, ...], mask: npt.NDArray[np.bool_]) -> tuple[str, ...]:
+        return tuple(ids[k] for k in np.flatnonzero(mask))
+
+    piece = replace(
+        network,
+        node_ids=names(network.node_ids, inside),
+        edge_ids=names(network.edge_ids, edge),
+        edge_a=position[network.edge_a[edge]],
+        edge_b=position[network.edge_b[edge]],
+        edge_resistance_ohm=network.edge_resistance_ohm[edge],
+        edge_drop_v=network.edge_drop_v[edge],
+        edge_diode=network.edge_diode[edge],
+        source_ids=names(network.source_ids, source),
+        source_plus=position[network.source_plus[source]],
+        source_minus=position[network.source_minus[source]],
+        source_voltage_v=network.source_voltage_v[source],
+        source_resistance_ohm=network.source_resistance_ohm[source],
+        source_hold_a=network.source_hold_a[source],
+        load_ids=(),
+        load_plus=none_i,
+        load_minus=none_i,
+        load_kind=none_i,
+        load_demand=none_f,
+    )
+    return piece, position

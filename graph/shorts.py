@@ -13,7 +13,7 @@ protected ways run in parallel, the shorted network is solved (``solve``).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,7 +23,7 @@ from loadloom.graph.devices import hiccup_share, opening_time_s
 from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.harness import Harness
-from loadloom.graph.network import Network
+from loadloom.graph.network import Network, piece_of
 from loadloom.graph.results import ShortRow
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.graph.solution import Solution
@@ -123,10 +123,11 @@ def find_shorts(
     parts |= {c.id: c for c in harness.contacts if _contact_i2t(c, settings) is not None}
     worst: dict[str, Short] = {}
     prospective: dict[str, Prospective] = {}
+    solved: dict[Hashable, Flow] = {}
     for hard, soft in zip(greatest, least, strict=True):
         case = case_of.get(hard.word)
         for strong, weak in zip(hard.outputs, soft.outputs, strict=True):
-            for short in _Loops(hard, strong, soft, weak, settings, parts).shorts(case):
+            for short in _Loops(hard, strong, soft, weak, settings, parts, solved).shorts(case):
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
             for name, current_a in _behind_devices(hard, strong, {d.id for d in harness.devices}):
@@ -204,9 +205,12 @@ class _Loops:
         weak: OutputWays,
         settings: AnalysisSettings,
         parts: Mapping[str, Conductor | Contact],
+        solved: dict[Hashable, Flow],
     ) -> None:
         self.settings, self.parts, self.thresholds = settings, parts, hard.thresholds
+        self.solved = solved
         self.corners = ((hard, strong), (soft, weak))
+        self.pieces = tuple(piece_of(there.network, view.feed.root) for there, view in self.corners)
         self.guards: tuple[tuple[Guarded, Guarded], ...] = tuple(
             (
                 guard(view.feed, view.output.id, there, whole_shares),
@@ -282,7 +286,7 @@ class _Loops:
         far = ends[0] if on_feed else ends[1]
         block = ways.blocks[ways.above[far]]
         if not view.only_feed or (not block.is_bridge and there.acting(block)):
-            return self._solved(there, k, ends)
+            return self._solved(corner, k, ends)
         loop_ohm = float(view.feed.ohm[ends[0]] + view.back.ohm[ends[1]])
         drop_v = 0.0 if corner == 0 else float(view.feed.drop_v[ends[0]] + view.back.drop_v[ends[1]])
         whole_ohm = loop_ohm + view.output.resistance_ohm
@@ -323,14 +327,35 @@ class _Loops:
                 current_a, capped_by = held / share, name
         return current_a, capped_by
 
-    def _solved(self, there: Arrangement, k: int, ends: tuple[int, int]) -> Flow:
+    def _solved(self, corner: int, k: int, ends: tuple[int, int]) -> Flow:
+        """``_by_solving``, once for what other outputs and arrangements ask alike."""
+        there = self.corners[corner][0]
+        piece, position = self.pieces[corner]
+        inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
+        inside_outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
+        key = (
+            there.branches.ids[k],
+            tuple(int(position[end]) for end in ends),
+            piece.edge_ids,
+            piece.edge_resistance_ohm.tobytes(),
+            piece.source_voltage_v.tobytes(),
+            # A part that the arrangement leaves as drawn is the same object in both.
+            tuple(id(part) for part in (*inside, *inside_outputs)),
+        )
+        if key not in self.solved:
+            self.solved[key] = self._by_solving(corner, k, ends)
+        return self.solved[key]
+
+    def _by_solving(self, corner: int, k: int, ends: tuple[int, int]) -> Flow:
         """A short by solving the network, and again after each opening, until the part carries none of it any more
         or nothing opens.
 
         The device with the least slowest time opens first; the times are added up, as if nothing had warmed up
         meanwhile. Each output that shuts down is taken out.
         """
-        network = shorted(there.network, *ends)
+        there = self.corners[corner][0]
+        piece, position = self.pieces[corner]
+        network = shorted(piece, int(position[ends[0]]), int(position[ends[1]]))
         part = there.branches.ids[k]
         total_s, i2t = 0.0, 0.0
         first: tuple[float, float] | None = None
@@ -346,7 +371,8 @@ class _Loops:
             if own_a <= NEGLIGIBLE_A:
                 cleared = Clearing(last, total_s) if last is not None else None
                 break
-            flows = [(device, abs(float(solution.edge_a[index[name]]))) for name, device in there.devices.items()]
+            acting = ((device, index.get(name)) for name, device in there.devices.items())
+            flows = [(device, abs(float(solution.edge_a[at]))) for device, at in acting if at is not None]
             outputs = {view.output.id: view.output for view in there.outputs}
             sources = zip(network.source_ids, solution.source_a.tolist(), strict=True)
             flows += [(outputs[name], amperes) for name, amperes in sources if amperes > 0.0]
