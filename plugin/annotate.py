@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -105,6 +105,21 @@ def annotate(drawing: Drawing, results: Results, source: Path, copy: Path | None
     Raises:
         UnusableError: the copy would write over the drawing or another one, or a file can't be read or written.
     """
+    notes = notes_by_reference(results)
+    return edited_copy(drawing, source, copy, lambda text, by_uuid: _edit_sheet(text, by_uuid, notes))
+
+
+def edited_copy(
+    drawing: Drawing,
+    source: Path,
+    copy: Path | None,
+    edit: Callable[[SchematicText, Mapping[str, list[Symbol]]], int],
+) -> Annotated:
+    """Write a copy of a schematic with its sheets edited, as ``annotate`` does; raises as it does.
+
+    ``edit`` is given every sheet's text and the symbols by the uuid of their placed units, and says how many
+    symbols it has edited.
+    """
     root = _root_of(source)
     base = root.resolve().parent
     target_root = root if copy is None else _target(copy, root)
@@ -114,12 +129,11 @@ def annotate(drawing: Drawing, results: Results, source: Path, copy: Path | None
     texts = {sheet: SchematicText(sheet) for sheet in sheets}
     for sheet, text in texts.items():
         _refuse_others(text, targets[sheet], sheets, copy is None)
-    notes = notes_by_reference(results)
     by_uuid: dict[str, list[Symbol]] = {}
     for symbol in drawing.symbols:
         for uuid in symbol.uuids:
             by_uuid.setdefault(uuid, []).append(symbol)
-    count = sum(_edit_sheet(text, by_uuid, notes) for text in texts.values())
+    count = sum(edit(text, by_uuid) for text in texts.values())
     try:
         if copy is not None:
             copy_project(root, target_root)

@@ -72,6 +72,27 @@ def parser() -> argparse.ArgumentParser:
     _add_what_if(report)
     report.set_defaults(run=_report)
 
+    size = commands.add_parser("size", help="find the smallest stocked sizes and the settings that pass")
+    _add_input(size)
+    size.add_argument(
+        "-o",
+        dest="outputs",
+        metavar="FILE",
+        type=Path,
+        action="append",
+        default=[],
+        help="write the advice; the suffix says how: .xlsx, .html, .json (repeatable)",
+    )
+    size.add_argument(
+        "--apply",
+        dest="copy",
+        metavar="COPY",
+        type=Path,
+        help="write what is proposed into a copy of the schematic",
+    )
+    _add_what_if(size)
+    size.set_defaults(run=_size)
+
     compare = commands.add_parser("compare", help="say what changed between two drawings or results files")
     for name, what in (("old", "before"), ("new", "after")):
         compare.add_argument(
@@ -190,6 +211,30 @@ def _report(parsed: argparse.Namespace) -> int:
     _write(write_report, results, parsed.outputs)
     print_results(results)
     return exit_code(results, parsed.fail_on)
+
+
+def _size(parsed: argparse.Namespace) -> int:
+    from rich.console import Console
+
+    from loadloom.plugin.advise import advise_drawing
+    from loadloom.plugin.apply import apply_advice, check_copy
+    from loadloom.reports.advice import check_suffix, print_advice, write_advice
+
+    with _sentences():
+        for output in parsed.outputs:
+            check_suffix(output)
+    if parsed.copy is not None:
+        check_copy(parsed.input, parsed.copy)
+    with Console(stderr=True).status("starting") as status:
+        found = advise_drawing(
+            parsed.input, parsed.settings, lambda text: status.update(text), parsed.date, parsed.what_if
+        )
+    _write(write_advice, found.advised, parsed.outputs)
+    print_advice(found.advised)
+    if parsed.copy is not None:
+        applied = apply_advice(found, parsed.input, parsed.copy)
+        print(f"Proposals written to {applied.symbols} symbols in " + ", ".join(str(f) for f in applied.files))
+    return exit_code(found.advised.results, parsed.fail_on)
 
 
 def _compare(parsed: argparse.Namespace) -> int:

@@ -11,12 +11,13 @@ from loadloom.graph.design.advice import Advice, LeftRow, SizeRow
 from loadloom.graph.design.contact_ways import find_ways
 from loadloom.graph.design.device_settings import Setting, find_settings, with_settings
 from loadloom.graph.design.drop_gains import DropGain, drop_gains
-from loadloom.graph.design.groups import Grouping, find_groups
+from loadloom.graph.design.groups import Grouping, allowed_by_size, find_groups
 from loadloom.graph.design.judging import Tell, gathered
 from loadloom.graph.design.shelf import Shelf, copper_g, shelf
 from loadloom.graph.design.sizing import Governed, Sized, find_sizes
 from loadloom.graph.elements import Conductor, Gauge
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import ConductorRow, Results
@@ -60,7 +61,10 @@ def advise(
     together: Iterable[frozenset[str]] = (),
     progress: Tell = lambda _: None,
 ) -> Advised:
-    """Find settings and sizes for a harness. ``together``: conductor ids that share a size on the drawing.
+    """Find settings and sizes for a harness.
+
+    ``together``: ids of conductors, and of devices, that share a field on the drawing: they get one size or
+    setting, the greatest that any of them needs.
 
     Settings come first, up to what the thickest possible sizes protect; sizes follow, with the settings in force.
     """
@@ -72,8 +76,9 @@ def advise(
     drawn = full(harness)
     facts = gathered(harness, settings, progress)
     stock = shelf(harness.conductors, settings)
+    together = tuple(together)
     grouping = find_groups(facts, stock, together)
-    devices = find_settings(facts, grouping)
+    devices = find_settings(facts, grouping, together)
     changed = {s.id: s.proposed_a for s in devices if s.changed and s.proposed_a is not None}
     if changed:
         facts = gathered(with_settings(harness, changed), settings, progress)
@@ -105,7 +110,7 @@ def _advice(
         sizes=sizes,
         devices=devices,
         contacts=find_ways(sized.facts),
-        left=tuple(_left(f.finding) for f in sized.unmet),
+        left=(*(_left(f.finding) for f in sized.unmet), *_outside(sized)),
         budget=_budget(sized.facts, stock),
         mended=tuple(f for f in drawn.findings if f.accepted is None and (f.rule, f.subject.id) not in keys),
         remaining=open_now,
@@ -132,6 +137,7 @@ def _size_rows(
     after = {row.id: row for row in results.conductors}
     fixed = {f.id: f.why for f in grouping.fixed}
     group_of = grouping.group_of
+    allowed = allowed_by_size(sized.facts, sized.grouping)
     for conductor in harness.conductors:
         old, new = before[conductor.id], after[conductor.id]
         if conductor.id in fixed:
@@ -139,6 +145,8 @@ def _size_rows(
         else:
             governed = sized.governed[group_of[conductor.id].name]
             governed_by, why = _governed_words(governed), governed.reason
+            if governed.rule == "path-unprotected":
+                why += _instead(sized, conductor.id, allowed[conductor.id])
         known = conductor.gauge is not None and conductor.length_m is not None
         yield SizeRow(
             id=conductor.id,
@@ -158,7 +166,23 @@ def _size_rows(
         )
 
 
+def _instead(sized: Sized, name: str, allowed: tuple[float | None, ...]) -> str:
+    """What a device of its own would save, where protection asks for far more than the load."""
+    group = sized.grouping.group_of[name]
+    currents = sized.facts.currents[name]
+    load_a, chosen = currents.worst_steady[1], sized.sizes[name]
+    for size, allowed_a in zip(group.sizes, allowed, strict=True):
+        if allowed_a is not None and allowed_a >= load_a and 3.0 * size.area_mm2 <= chosen.area_mm2:
+            return (
+                f"; {size} carries its load, so that a device of its own that holds no more than "
+                f"{figures(allowed_a)} A at its source end would save the copper"
+            )
+    return ""
+
+
 def _governed_words(governed: Governed) -> str:
+    if governed.rule == "held":
+        return "as drawn: no size mends it"
     if not governed.rule:
         return f"crimp range of {governed.subject}" if governed.subject else "thinnest stocked size"
     words = GOVERNS[governed.rule]
@@ -171,6 +195,22 @@ def _copper_g(row: ConductorRow) -> float | None:
 
 def _left(finding: Finding) -> LeftRow:
     return LeftRow(finding.rule, finding.subject.id, finding.message, finding.remedy)
+
+
+def _outside(sized: Sized) -> Iterable[LeftRow]:
+    """Groups that keep a drawn size that is not among those to choose from, since none of these does."""
+    for group in sized.grouping.groups:
+        held, size = sized.held.get(group.name), sized.sizes[group.members[0]]
+        if held is None or not held.outside or size != group.sizes[0]:
+            continue
+        by = " and ".join(dict.fromkeys(filter(None, (group.below_by, group.above_by))))
+        why = f"outside the crimp range of {by}" if by else "not stocked, or not rated"
+        yield LeftRow(
+            "crimp-range" if by else "not-stocked",
+            group.name,
+            f"{size}, as drawn, is {why}, and no size that is to be had does: {held.want.finding.message}",
+            f"Use a contact that takes {size}." if by else f"Stock {size}.",
+        )
 
 
 def _budget(facts: Facts, stock: Shelf) -> tuple[DropGain, ...]:

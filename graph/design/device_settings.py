@@ -7,7 +7,7 @@ contacts above all, and the conductors at the thickest size that they may have: 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from loadloom.graph.design.groups import Grouping, allowed_by_size
@@ -41,15 +41,19 @@ class Setting:
         return self.proposed_a is not None and abs(self.proposed_a - self.drawn_a) > 1e-9 * self.drawn_a
 
 
-def find_settings(facts: Facts, grouping: Grouping) -> tuple[Setting, ...]:
-    """The settings of all devices that act, in the order of the harness. No nominal value, no proposal."""
+def find_settings(facts: Facts, grouping: Grouping, together: Iterable[frozenset[str]] = ()) -> tuple[Setting, ...]:
+    """The settings of all devices that act, in the order of the harness. No nominal value, no proposal.
+
+    ``together``: sets of ids that share a field on the drawing; their devices get one setting.
+    """
     highest = allowed_by_size(facts, grouping)
     allowed: dict[str, float | None] = {}
     for part in (*facts.harness.conductors, *facts.harness.contacts):
         rating = facts.ratings.get(part.id)
         allowed[part.id] = rating.allowed_a if rating else None
         if part.id in highest:
-            allowed[part.id] = highest[part.id][-1]
+            known = [a for a in (allowed[part.id], highest[part.id][-1]) if a is not None]
+            allowed[part.id] = max(known, default=None)
     protection = facts.protection
     windows = find_windows(
         facts.harness,
@@ -60,12 +64,25 @@ def find_settings(facts: Facts, grouping: Grouping) -> tuple[Setting, ...]:
         allowed,
         lambda _: whole_shares,
     )
+    windows = _joint(windows, together)
     found = []
     for device in facts.harness.devices:
         window, drawn_a = windows.get(device.id), device.setting_a
         if window is not None and drawn_a is not None and device.fitted:
             found.append(_setting(device, drawn_a, window, facts))
     return tuple(found)
+
+
+def _joint(windows: Mapping[str, Window], together: Iterable[frozenset[str]]) -> dict[str, Window]:
+    """Windows with those of devices that share one field made one: the setting has to do for all of them."""
+    found = dict(windows)
+    for names in together:
+        several = [windows[name] for name in sorted(names) if name in windows]
+        low = max((w.low for w in several if w.low), key=lambda bound: bound.setting_a, default=None)
+        high = min((w.high for w in several if w.high), key=lambda bound: bound.setting_a, default=None)
+        for window in several:
+            found[window.device] = replace(window, low=low, high=high)
+    return found
 
 
 def with_settings(harness: Harness, settings_a: Mapping[str, float]) -> Harness:

@@ -48,13 +48,15 @@ class Shelf:
     @property
     def note(self) -> str:
         """For the assumptions of the advice."""
+        lists = []
+        for system in GaugeSystem:
+            sizes = [gauge.size for gauge in self.sizes if gauge.system is system]
+            if sizes:
+                lists.append(f"{', '.join(sizes)} {system.value}")
+        listed = " and ".join(lists)
         if not self.is_default:
-            return "Sizes are those of stocked_sizes in the settings: " + ", ".join(map(str, self.sizes)) + "."
-        return (
-            "The settings name no stocked_sizes: common sizes are taken instead, "
-            + ", ".join(map(str, self.sizes))
-            + "."
-        )
+            return f"Sizes are those of stocked_sizes in the settings: {listed}."
+        return f"The settings name no stocked_sizes: common sizes are taken instead, {listed}."
 
 
 def shelf(conductors: Iterable[Conductor], settings: AnalysisSettings) -> Shelf:

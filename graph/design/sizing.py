@@ -10,8 +10,8 @@ given up, and said so; the sizes are then those that everything else asks for.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 from loadloom.graph.design.drop_gains import weights_v
 from loadloom.graph.design.groups import Group, Grouping, allowed_by_size, with_sizes
@@ -44,9 +44,22 @@ class Governed:
     reason: str
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """Why a group is not made thinner than drawn: the want that nothing mends. ``outside``: the drawn size is not
+    among those that may be chosen (not stocked, outside a crimp range, or not rated).
+    """
+
+    want: Want
+    outside: bool
+
+
 @dataclass(frozen=True)
 class Sized:
-    """Sizes found. ``unmet`` are the wants that no stocked size mends. ``tried`` counts harnesses gathered."""
+    """Sizes found. ``unmet`` are the wants that no stocked size mends. ``tried`` counts harnesses gathered.
+
+    ``governed`` and ``held`` are by the name of the group, ``grouping`` with the sizes that were open in the end.
+    """
 
     harness: Harness
     facts: Facts
@@ -54,6 +67,8 @@ class Sized:
     governed: Mapping[str, Governed]
     unmet: tuple[Want, ...]
     tried: int
+    grouping: Grouping
+    held: Mapping[str, Held]
 
 
 def find_sizes(drawn: Facts, grouping: Grouping, tell: Tell) -> Sized:
@@ -68,6 +83,7 @@ class _Sizing:
     tell: Tell
     at: dict[str, int] = field(default_factory=dict)
     given_up: set[Key] = field(default_factory=set)
+    held: dict[str, Held] = field(default_factory=dict)
     governed: dict[str, Governed] = field(default_factory=dict)
     tried: int = 0
     _table: tuple[Facts, Mapping[str, tuple[float | None, ...]]] | None = None
@@ -80,7 +96,9 @@ class _Sizing:
     def run(self) -> Sized:
         facts = self._shrink(self._grow())
         final = tuple(wants(facts))
-        return Sized(facts.harness, facts, self._sizes(), self.governed, final, self.tried)
+        return Sized(
+            facts.harness, facts, self._sizes(), self.governed, final, self.tried, self.grouping, self.held
+        )
 
     def _sizes(self) -> dict[str, Gauge]:
         return {name: g.sizes[self.at[g.name]] for g in self.grouping.groups for name in g.members}
@@ -99,8 +117,7 @@ class _Sizing:
     # --- up ---------------------------------------------------------------------------------------------------
 
     def _grow(self) -> Facts:
-        start = self._start()
-        self.at = dict(start)
+        self.at = self._start()
         facts = self._gather()
         for _ in range(MOST_ROUNDS):
             left = self._open(facts)
@@ -108,21 +125,57 @@ class _Sizing:
                 return facts
             targets: dict[str, int] = {}
             allowed = self._allowed(facts)
-            before = len(self.given_up)
+            hopeless = []
             for want in left:
                 moves = self._moves(want, facts, allowed)
                 if not moves:
-                    self.given_up.add(want.key)
+                    hopeless.append(want)
                 for name, k in moves.items():
                     targets[name] = max(k, targets.get(name, 0))
-            if len(self.given_up) > before and any(w.key in self.given_up and _is_shared(w) for w in left):
-                # What grew for the sake of what is now given up goes back to the start.
-                self.at = dict(start)
+            if hopeless:
+                for want in hopeless:
+                    self._give_up(want, facts)
+                self.at = self._start()  # what grew for the sake of what is now given up goes back
             else:
                 self.at.update({name: max(k, self.at[name]) for name, k in targets.items()})
             facts = self._gather()
-        self.given_up |= {want.key for want in self._open(facts)}
+        for want in self._open(facts):
+            self._give_up(want, facts)
         return facts
+
+    def _give_up(self, want: Want, facts: Facts) -> None:
+        """Leave a want open. The conductors that it is about are not made thinner than they are drawn: what can't
+        be mended must not be made worse for the sake of copper.
+        """
+        self.given_up.add(want.key)
+        parts: Iterable[str] = want.parts
+        if want.rule == "voltage-low":
+            load = facts.harness.by_id[want.subject]
+            assert isinstance(load, Load)
+            parts = weights_v(facts, load)
+        elif want.rule == "fault-never-cleared":
+            parts = next(s.loop for s in facts.protection.shorts.conductors if s.part == want.subject)
+        for name in dict.fromkeys(self.group_of[n].name for n in parts if n in self.group_of):
+            if name not in self.held:
+                self._hold(name, want)
+
+    def _hold(self, name: str, want: Want) -> None:
+        group = next(g for g in self.grouping.groups if g.name == name)
+        drawn = max(
+            (c.gauge for n in group.members if (c := self._conductor(self.drawn, n)).gauge is not None),
+            key=lambda gauge: gauge.area_mm2,
+            default=None,
+        )
+        if drawn is not None:
+            thicker = tuple(size for size in group.sizes if size.area_mm2 > drawn.area_mm2 * (1.0 + 1e-9))
+            sizes = (drawn, *thicker)
+        else:
+            sizes = group.sizes[-1:] if want.rule in ("wire-overload", "return-overload") else group.sizes
+        self.held[name] = Held(want, drawn is not None and drawn not in group.sizes)
+        groups = tuple(replace(g, sizes=sizes) if g is group else g for g in self.grouping.groups)
+        self.grouping = replace(self.grouping, groups=groups)
+        self.group_of = self.grouping.group_of
+        self._table = None
 
     def _start(self) -> dict[str, int]:
         """Thinnest sizes that carry what flows as drawn and what one fault can hold as drawn."""
@@ -261,7 +314,7 @@ class _Sizing:
     # --- and down again ---------------------------------------------------------------------------------------
 
     def _shrink(self, facts: Facts) -> Facts:
-        order = sorted(self.grouping.groups, key=lambda g: (-self._length_m(g), g.name))
+        order: list[Group] = sorted(self.grouping.groups, key=lambda g: (-self._length_m(g), g.name))
         refused_in: dict[str, Facts] = {}
         while True:
             todo = [g for g in order if refused_in.get(g.name) is not facts]
@@ -281,6 +334,9 @@ class _Sizing:
         """Why a group can't be one step thinner, or what the harness is like where it is."""
         k = self.at[group.name]
         if k == 0:
+            held = self.held.get(group.name)
+            if held is not None and self._conductor(self.drawn, group.members[0]).gauge is not None:
+                return Governed("held", held.want.subject, held.want.finding.message), None
             return _thinnest(group), None
         surely = self._surely_refused(group, facts)
         if surely is not None:
@@ -371,11 +427,6 @@ def _node(facts: Facts, name: str) -> str:
     part = facts.harness.by_id[name]
     assert isinstance(part, Conductor)
     return part.node_a
-
-
-def _is_shared(want: Want) -> bool:
-    """Whether other conductors than its subject grow for a want."""
-    return want.rule in ("voltage-low", "fault-never-cleared", "fuse-above-wire")
 
 
 def _needed_a(want: Want, part: str, facts: Facts) -> float:

@@ -1,0 +1,76 @@
+"""From a file to advice: reads as ``pipeline`` does, and says which parts share a field of the drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from loadloom.graph.design.advise import Advised, advise
+from loadloom.graph.harness import Harness
+from loadloom.plugin.building import build_harness
+from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.pipeline import Progress, report_date, settings_beside, tool_version
+from loadloom.plugin.reading import read_drawing
+from loadloom.plugin.settings_file import read_settings, settings_echo
+from loadloom.plugin.what_if import try_changes
+
+
+@dataclass(frozen=True, slots=True)
+class AdvisedDrawing:
+    """A drawing as it was read (changes tried included), its harness as drawn, and the advice."""
+
+    drawing: Drawing
+    harness: Harness
+    advised: Advised
+
+
+def advise_drawing(
+    path: Path,
+    settings_path: Path | None = None,
+    progress: Progress | None = None,
+    date: str | None = None,
+    what_if: Sequence[str] = (),
+) -> AdvisedDrawing:
+    """Read a drawing or netlist and its settings, and find sizes and settings; arguments as ``analyse_drawing``.
+
+    Raises:
+        UnusableError: the input, the settings or what they need can't be used.
+    """
+    tell = progress or (lambda _: None)
+    tell("reading")
+    settings, drawing_settings = read_settings(settings_path or settings_beside(path))
+    tried = try_changes(what_if, read_drawing(path), drawing_settings)
+    harness = build_harness(tried.drawing, settings, tried.settings)
+    said = tuple(change.sentence for change in tried.changes)
+    harness = replace(harness, assumptions=(*said, *harness.assumptions))
+    echo = settings_echo(settings, tried.settings)
+    if tried.changes:
+        echo["what_if"] = [change.plain for change in tried.changes]
+    advised = advise(
+        harness,
+        settings,
+        tool_version=tool_version(),
+        date=date or report_date(),
+        settings_echo=echo,
+        together=shared(tried.drawing, harness),
+        progress=tell,
+    )
+    return AdvisedDrawing(tried.drawing, harness, advised)
+
+
+def shared(drawing: Drawing, harness: Harness) -> Iterable[frozenset[str]]:
+    """Ids of conductors and devices that are one placed symbol, drawn on a sheet that is used several times."""
+    parts: dict[str, set[str]] = {}
+    for conductor in harness.conductors:
+        parts.setdefault(conductor.cable or conductor.id, set()).add(conductor.id)
+    for device in harness.devices:
+        parts.setdefault(device.id, set()).add(device.id)
+    by_uuid: dict[str, set[str]] = {}
+    for symbol in drawing.symbols:
+        for uuid in symbol.uuids:
+            by_uuid.setdefault(uuid, set()).add(symbol.reference)
+    for references in by_uuid.values():
+        ids = [parts[reference] for reference in sorted(references) if reference in parts]
+        if len(ids) > 1:
+            yield frozenset().union(*ids)

@@ -1,0 +1,199 @@
+"""Proposed sizes and settings written into a copy of the drawing: only those fields change."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from loadloom.graph.design.device_settings import with_settings
+from loadloom.graph.elements import ConductorKind, Device, DeviceKind
+from loadloom.plugin.advise import AdvisedDrawing
+from loadloom.plugin.annotate import Annotated, check_places, edited_copy
+from loadloom.plugin.drawing import Symbol
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.pipeline import SETTINGS_NAME
+from loadloom.plugin.splicing import FieldPlace, SchematicText
+from loadloom.plugin.values import UnreadableValue, current_band_a, gauge
+from loadloom.reports.writers import WriteError, write_bytes
+
+_MAIN = {
+    DeviceKind.LIMITER: "Trip",
+    DeviceKind.FUSE: "Rating",
+    DeviceKind.BREAKER: "Rating",
+    DeviceKind.RESETTABLE: "Hold",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Applied:
+    """What was written: files, number of symbols, and nets whose size went into the settings of the copy."""
+
+    files: tuple[Path, ...]
+    symbols: int
+    nets: tuple[str, ...]
+
+
+def check_copy(source: Path, copy: Path) -> None:
+    """Refuse, before any work is done, a copy that would be refused.
+
+    Raises:
+        UnusableError: the source is no drawing, or the copy would be the drawing itself or another one.
+    """
+    check_places(source, copy)
+
+
+def apply_advice(found: AdvisedDrawing, source: Path, copy: Path) -> Applied:
+    """Write what is proposed into a copy of the schematic that was read.
+
+    A repeated sheet's symbol stands for all its instances; they were given one size. Wires drawn as nets get
+    their size in the settings file of the copy, since KiCad holds none for a net.
+
+    Raises:
+        UnusableError: the copy would write over something else, or a file can't be read or written.
+    """
+    fields = proposed_fields(found)
+
+    def edit(text: SchematicText, by_uuid: Mapping[str, list[Symbol]]) -> int:
+        count = 0
+        for span in text.symbols():
+            symbols = by_uuid.get(text.child_text(span, "uuid") or "", [])
+            wanted = {n: v for symbol in symbols for n, v in fields.get(symbol.reference, {}).items()}
+            at = text.numbers(text.child(span, "at"))
+            place = FieldPlace(at[0], at[1]) if len(at) > 1 else FieldPlace(0.0, 0.0)
+            for name, value in wanted.items():
+                text.set_field(span, name, value, place)
+            count += bool(wanted)
+        return count
+
+    written: Annotated = edited_copy(found.drawing, source, copy, edit)
+    nets = proposed_nets(found)
+    files = written.files
+    if nets:
+        settings = (
+            files[0].parent / SETTINGS_NAME if len(files) == 1 else _root(written, source, copy) / SETTINGS_NAME
+        )
+        _write_nets(settings, nets)
+        files = (*files, settings)
+    return Applied(files, written.symbols, tuple(nets))
+
+
+def proposed_fields(found: AdvisedDrawing) -> dict[str, dict[str, str]]:
+    """The fields to write by reference: name as drawn (or the field's own name for a new one) and text."""
+    symbols = {symbol.reference: symbol for symbol in found.drawing.symbols}
+    advice = found.advised.advice
+    fields: dict[str, dict[str, str]] = {}
+    cores: dict[str, dict[str, tuple[str, bool]]] = {}
+    by_id = {c.id: c for c in found.harness.conductors}
+    for row in advice.sizes:
+        conductor = by_id[row.id]
+        if row.proposed is None:
+            continue
+        if conductor.kind is ConductorKind.CORE and conductor.cable is not None:
+            cores.setdefault(conductor.cable, {})[row.id.rpartition(".")[2]] = (row.proposed, row.changed)
+        elif conductor.kind is ConductorKind.WIRE and row.changed and row.id in symbols:
+            fields.setdefault(row.id, {})[_field(symbols[row.id], "Gauge")] = row.proposed
+    for cable, sizes in cores.items():
+        if not any(changed for _, changed in sizes.values()) or cable not in symbols:
+            continue
+        symbol = symbols[cable]
+        own = {k for k in sizes if _written(symbol, f"Gauge.{k}") is not None}
+        plain = dict.fromkeys(size for k, (size, _) in sizes.items() if k not in own)
+        if len(plain) == 1:
+            fields.setdefault(cable, {})[_field(symbol, "Gauge")] = next(iter(plain))
+        for k, (size, changed) in sizes.items():
+            if (k in own and changed) or (k not in own and len(plain) > 1):
+                fields.setdefault(cable, {})[_written(symbol, f"Gauge.{k}") or f"Gauge.{k}"] = size
+    settings = {s.id: s.proposed_a for s in advice.devices if s.changed and s.proposed_a is not None}
+    for device in with_settings(found.harness, settings).devices:
+        if device.id in settings and device.id in symbols:
+            name = _field(symbols[device.id], _MAIN[device.kind])
+            fields.setdefault(device.id, {})[name] = setting_text(device)
+    return fields
+
+
+def proposed_nets(found: AdvisedDrawing) -> dict[str, str]:
+    """Sizes of wires drawn as nets, by the name that the settings know the net by."""
+    kinds = {c.id: c.kind for c in found.harness.conductors}
+    return {
+        row.id.partition("#")[0]: row.proposed
+        for row in found.advised.advice.sizes
+        if row.changed and row.proposed is not None and kinds[row.id] is ConductorKind.NET
+    }
+
+
+def setting_text(device: Device) -> str:
+    """A device's setting as people write it, with its tolerance: ``20 A ±10 %``."""
+    nominal = device.setting_a
+    assert nominal is not None
+    text = f"{nominal:.6g} A"
+    band = device.trip_a
+    if device.kind is not DeviceKind.LIMITER or band is None:
+        return text
+    above, below = (100.0 * abs(x / nominal - 1.0) for x in (band.upper, band.lower))
+    if above < 1e-9 and below < 1e-9:
+        return text
+    if abs(above - below) < 1e-6:
+        return f"{text} ±{above:.6g} %"
+    return f"{text} +{above:.6g}/-{below:.6g} %"
+
+
+def _field(symbol: Symbol, name: str) -> str:
+    """The field to write: the one that is there, ``Value`` where that is read instead of it, else a new one."""
+    written = _written(symbol, name)
+    if written is not None:
+        return written
+    in_library = any(n.casefold() == name.casefold() and t.strip() for n, t in symbol.library_fields.items())
+    if not in_library:
+        try:
+            (gauge if name == "Gauge" else current_band_a)(symbol.value)
+        except UnreadableValue:
+            return "Value" if any(c.isdigit() for c in symbol.value) else name
+        return "Value"
+    return name
+
+
+def _written(symbol: Symbol, name: str) -> str | None:
+    return next((n for n, t in symbol.fields.items() if n.casefold() == name.casefold() and t.strip()), None)
+
+
+def _root(written: Annotated, source: Path, copy: Path) -> Path:
+    name = copy.name if copy.suffix.lower() in (".kicad_sch", ".kicad_pro") else source.name
+    stem = Path(name).with_suffix(".kicad_sch").name
+    return next((file.parent for file in written.files if file.name == stem), written.files[0].parent)
+
+
+def _write_nets(settings: Path, nets: Mapping[str, str]) -> None:
+    """Put ``gauge`` into the tables of the nets in a settings file, everything else left as it stands."""
+    try:
+        text = settings.read_text(encoding="utf-8") if settings.is_file() else ""
+        for net, size in nets.items():
+            text = _with_gauge(text, net, size)
+        write_bytes(settings, text.encode("utf-8"))
+    except WriteError as error:
+        raise UnusableError(error.cause, file=error.file) from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise UnusableError("can't be read and written", file=settings) from error
+
+
+def _with_gauge(text: str, net: str, size: str) -> str:
+    line = f'gauge = "{size}"'
+    for name in (net, net.removeprefix("/")):
+        quoted = re.escape(name.replace("\\", "\\\\").replace('"', '\\"'))
+        bare = rf"|{re.escape(name)}" if re.fullmatch(r"[A-Za-z0-9_-]+", name) else ""
+        head = re.search(
+            rf'^[ \t]*\[[ \t]*net[ \t]*\.[ \t]*(?:"{quoted}"|\'{re.escape(name)}\'{bare})[ \t]*\].*$', text, re.M
+        )
+        if head is None:
+            continue
+        following = re.search(r"^[ \t]*\[", text[head.end() :], re.M)
+        end = head.end() + following.start() if following else len(text)
+        table = text[head.end() : end]
+        changed, count = re.subn(r"^([ \t]*)gauge[ \t]*=.*$", lambda m: m[1] + line, table, count=1, flags=re.M)
+        if not count:
+            changed = f"\n{line}{table}"
+        return text[: head.end()] + changed + text[end:]
+    key = net.replace("\\", "\\\\").replace('"', '\\"')
+    gap = "" if not text or text.endswith("\n") else "\n"
+    return f'{text}{gap}\n[net."{key}"]\n{line}\n'

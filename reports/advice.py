@@ -1,0 +1,321 @@
+"""Advice on sizes, settings and ways: on the terminal, as a page, as a workbook and as JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from loadloom.reports.numbers import figures, quantity
+from loadloom.reports.safe_text import html_text, terminal_text
+from loadloom.reports.writers import WriteError, write_bytes
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from loadloom.graph.design.advice import Advice
+    from loadloom.graph.design.advise import Advised
+
+_NAMES_SHOWN = 12
+"""Parts that the terminal names for one rule."""
+
+FORMAT, FORMAT_VERSION = "loadloom-advice", "1.0"
+
+
+@dataclass(frozen=True, slots=True)
+class _Field:
+    """A column of a table: its title, the unit of its numbers ("" = text or a count) and its values."""
+
+    title: str
+    unit: str
+    values: Sequence[str | float | int | None]
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    name: str
+    note: str
+    fields: tuple[_Field, ...]
+
+    @property
+    def rows(self) -> int:
+        return max((len(f.values) for f in self.fields), default=0)
+
+
+def headline(advice: Advice) -> str:
+    """One sentence: verdicts, sizes changed, copper and losses."""
+    changed = sum(1 for row in advice.sizes if row.changed)
+    reset = sum(1 for device in advice.devices if device.changed)
+    copper, loss = advice.copper_g - advice.copper_drawn_g, advice.loss_w - advice.loss_drawn_w
+    return (
+        f"{advice.verdict_drawn} as drawn, {advice.verdict} as proposed: {changed} of {len(advice.sizes)} "
+        f"conductors get another size, {reset} of {len(advice.devices)} devices another setting; copper "
+        f"{quantity(advice.copper_g / 1000.0, 'kg')} ({_more(copper / 1000.0, 'kg')}), losses "
+        f"{quantity(advice.loss_w, 'W')} ({_more(loss, 'W')}); {len(advice.mended)} findings mended, "
+        f"{len(advice.remaining)} remain."
+    )
+
+
+def _more(value: float, unit: str) -> str:
+    return f"{quantity(abs(value), unit)} {'more' if value > 0 else 'less'}"
+
+
+def _tables(advice: Advice) -> Iterable[_Table]:
+    sizes, devices, contacts = advice.sizes, advice.devices, advice.contacts
+    yield _Table(
+        "Sizes",
+        "The smallest stocked size of every conductor, found together; one size less would break what governs it.",
+        (
+            _Field("Conductor", "", [r.id for r in sizes]),
+            _Field("Drawn", "", [r.drawn for r in sizes]),
+            _Field("Proposed", "", [r.proposed for r in sizes]),
+            _Field("Governed by", "", [r.governed_by for r in sizes]),
+            _Field("Length", "m", [r.length_m for r in sizes]),
+            _Field("Steady current", "A", [r.current_a for r in sizes]),
+            _Field("Let-through", "A", [r.let_through_a for r in sizes]),
+            _Field("Allowed", "A", [r.allowed_a for r in sizes]),
+            _Field("Copper drawn", "g", [r.copper_drawn_g for r in sizes]),
+            _Field("Copper proposed", "g", [r.copper_g for r in sizes]),
+            _Field("Loss drawn", "W", [r.loss_drawn_w for r in sizes]),
+            _Field("Loss proposed", "W", [r.loss_w for r in sizes]),
+            _Field("Why", "", [r.why for r in sizes]),
+        ),
+    )
+    yield _Table(
+        "Settings",
+        "The drawn setting where it is inside its window, else the nearest standard rating or setting that is.",
+        (
+            _Field("Device", "", [d.id for d in devices]),
+            _Field("Kind", "", [d.kind for d in devices]),
+            _Field("Drawn", "A", [d.drawn_a for d in devices]),
+            _Field("Proposed", "A", [d.proposed_a for d in devices]),
+            _Field("Window from", "A", [d.low_a for d in devices]),
+            _Field("by", "", [d.low_by for d in devices]),
+            _Field("to", "A", [d.high_a for d in devices]),
+            _Field("by ", "", [d.high_by for d in devices]),
+            _Field("Why", "", [d.reason for d in devices]),
+        ),
+    )
+    yield _Table(
+        "Ways",
+        "Contacts side by side that the current needs: shared evenly, with one new among aged ones, with one open.",
+        (
+            _Field("Contacts", "", [", ".join(w.contacts) for w in contacts]),
+            _Field("Case", "", [w.case for w in contacts]),
+            _Field("Current", "A", [w.total_a for w in contacts]),
+            _Field("Allowed each", "A", [w.allowed_a for w in contacts]),
+            _Field("Drawn", "", [w.drawn for w in contacts]),
+            _Field("For the load", "", [w.for_load for w in contacts]),
+            _Field("Uneven", "", [w.uneven for w in contacts]),
+            _Field("One open", "", [w.one_open for w in contacts]),
+            _Field("Needed", "", [w.needed for w in contacts]),
+            _Field("Note", "", [w.note for w in contacts]),
+        ),
+    )
+    yield _Table(
+        "Thicken first",
+        "Voltage drop budget: one stocked size more, by volts gained at the load per gram of copper.",
+        (
+            _Field("Load", "", [g.load for g in advice.budget]),
+            _Field("Conductor", "", [g.conductor for g in advice.budget]),
+            _Field("To", "", [g.to for g in advice.budget]),
+            _Field("Drop now", "V", [g.drop_v for g in advice.budget]),
+            _Field("Gained", "V", [g.gained_v for g in advice.budget]),
+            _Field("Copper added", "g", [g.added_g for g in advice.budget]),
+            _Field("Gained per gram", "V/g", [g.v_per_g for g in advice.budget]),
+        ),
+    )
+    yield _Table(
+        "Not by size",
+        "What no stocked size mends, and what would.",
+        (
+            _Field("Rule", "", [r.rule for r in advice.left]),
+            _Field("Part", "", [r.subject for r in advice.left]),
+            _Field("Why", "", [r.why for r in advice.left]),
+            _Field("What would", "", [r.remedy for r in advice.left]),
+        ),
+    )
+    for name, note, findings in (
+        ("Remaining", "What the full analysis still finds with everything as proposed.", advice.remaining),
+        ("Mended", "What the full analysis found as drawn and no longer finds.", advice.mended),
+    ):
+        yield _Table(
+            name,
+            note,
+            (
+                _Field("Severity", "", [str(f.severity) for f in findings]),
+                _Field("Rule", "", [f.rule for f in findings]),
+                _Field("Part", "", [f.subject.id for f in findings]),
+                _Field("Finding", "", [f.message for f in findings]),
+                _Field("Remedy", "", [f.remedy for f in findings]),
+            ),
+        )
+    yield _Table("Assumptions", "What this rests on.", (_Field("Assumption", "", advice.assumptions),))
+
+
+_TERMINAL: dict[str, tuple[str, ...]] = {
+    "Sizes": ("Conductor", "Drawn", "Proposed", "Governed by"),
+    "Settings": ("Device", "Drawn", "Proposed", "Window from", "to", "Why"),
+    "Ways": ("Contacts", "Current", "Drawn", "Needed", "Note"),
+}
+"""What the terminal shows of which table."""
+
+
+def print_advice(advised: Advised, console: Console | None = None) -> None:
+    """Print what changes, what can't be mended by sizes, and what remains; files have everything."""
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    target = console or Console(highlight=False)
+    advice = advised.advice
+    sign = str(advice.settings.get("decimal_sign", "."))
+    target.print(Text(terminal_text(headline(advice), 600)))
+    for table in _tables(advice):
+        chosen = _TERMINAL.get(table.name)
+        rows = _shown_rows(table, advice)
+        if chosen is None or not rows:
+            continue
+        target.print(Text(f"\n{table.name}", style="bold"))
+        shown = Table(box=None, pad_edge=False, header_style="bold")
+        fields = [f for f in table.fields if f.title in chosen]
+        for f in fields:
+            shown.add_column(f"{f.title} {f.unit}".strip(), overflow="fold", justify="right" if f.unit else "left")
+        for k in rows:
+            shown.add_row(*(Text(terminal_text(_cell(f.values[k], sign), 400)) for f in fields))
+        target.print(shown)
+    for title, pairs in (
+        ("No stocked size mends", [(row.rule, row.subject) for row in advice.left]),
+        ("Remaining after this", [(f"{f.severity} {f.rule}", f.subject.id) for f in advice.remaining]),
+    ):
+        if pairs:
+            target.print(Text(f"\n{title}", style="bold"))
+            for rule in dict.fromkeys(rule for rule, _ in pairs):
+                parts = list(dict.fromkeys(part for name, part in pairs if name == rule))
+                more = f" and {len(parts) - _NAMES_SHOWN} more" if len(parts) > _NAMES_SHOWN else ""
+                named = ", ".join(parts[:_NAMES_SHOWN]) + more
+                target.print(Text(f"  {rule}: {terminal_text(named, 400)}"))
+    target.print(Text(f"\n{terminal_text(advice.assumptions[0], 600)}"))
+    target.print(Text("A file (-o) says why, and what would mend the rest.", style="dim"))
+
+
+def _shown_rows(table: _Table, advice: Advice) -> list[int]:
+    if table.name == "Sizes":
+        return [k for k, row in enumerate(advice.sizes) if row.changed]
+    if table.name == "Settings":
+        return [k for k, d in enumerate(advice.devices) if d.changed or d.proposed_a is None]
+    if table.name == "Ways":
+        return [k for k, w in enumerate(advice.contacts) if w.needed is None or w.needed > w.drawn]
+    return list(range(table.rows))
+
+
+def _cell(value: str | float | int | None, sign: str) -> str:
+    if isinstance(value, float):
+        return figures(value, sign)
+    return "–" if value is None else str(value)
+
+
+def _html(advised: Advised) -> bytes:
+    advice = advised.advice
+    sign = str(advice.settings.get("decimal_sign", "."))
+    parts = []
+    for table in _tables(advice):
+        if not table.rows:
+            continue
+        head = "".join(f'<th scope="col">{html_text(f"{f.title} {f.unit}".strip())}</th>' for f in table.fields)
+        body = "\n".join(
+            "<tr>"
+            + "".join(
+                f"<td{' class=number' if isinstance(f.values[k], float | int) else ''}>"
+                f"{html_text(_cell(f.values[k], sign))}</td>"
+                for f in table.fields
+            )
+            + "</tr>"
+            for k in range(table.rows)
+        )
+        parts.append(
+            f"<h2>{html_text(table.name)}</h2><p>{html_text(table.note)}</p>"
+            f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+        )
+    where = advice.provenance
+    named = ", ".join(filter(None, (where.title, where.file, where.revision, advice.date)))
+    return f"""<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><title>Advice on sizes and settings</title>
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<style>
+:root {{ color-scheme: light dark; }}
+body {{ font: 15px/1.45 system-ui, "DejaVu Sans", sans-serif; margin: 24px; }}
+table {{ border-collapse: collapse; margin-bottom: 24px; }}
+th, td {{ text-align: left; vertical-align: top; padding: 3px 12px; border-bottom: 1px solid #9995; }}
+.number {{ text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }}
+@page {{ size: A4 landscape; }}
+</style></head><body>
+<h1>Advice on sizes and settings</h1>
+<p>{html_text(named)}<br>loadloom {html_text(advice.tool_version)}</p>
+<p><strong>{html_text(headline(advice))}</strong></p>
+{"".join(parts)}
+</body></html>
+""".encode()
+
+
+def _xlsx(advised: Advised) -> bytes:
+    from openpyxl import Workbook
+
+    from loadloom.reports.workbook.book import moment, set_up_page
+    from loadloom.reports.workbook.package import repeatable
+    from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
+
+    workbook, pen = Workbook(), Pen()
+    first = workbook.active
+    assert first is not None
+    workbook.remove(first)
+    for number, table in enumerate(_tables(advised.advice)):
+        sheet = workbook.create_sheet(table.name)
+        note = f"{headline(advised.advice)} {table.note}" if number == 0 else table.note
+        start_sheet(sheet, pen, f"Advice: {table.name.lower()}", note)
+        columns = []
+        for k, f in enumerate(table.fields):
+            text = all(v is None or isinstance(v, str) for v in f.values)
+            columns.append(Column(f"c{k}", f.title, f.values, kind="text" if text else "number", unit=f.unit))
+        write_table(sheet, pen, columns)
+        set_up_page(sheet, advised.results)
+    workbook.properties.creator = f"loadloom {advised.advice.tool_version}"
+    workbook.properties.title = "Advice on sizes and settings"
+    return repeatable(workbook, moment(advised.advice.date))
+
+
+def _json(advised: Advised) -> bytes:
+    advice = advised.advice
+    document = {"format": FORMAT, "format_version": FORMAT_VERSION, **_plain(advice)}
+    return (json.dumps(document, ensure_ascii=True, indent=1) + "\n").encode()
+
+
+def _plain(value: Any) -> Any:
+    from loadloom.reports.results_json import plain
+
+    return plain(value)
+
+
+WRITERS: dict[str, Callable[[Advised], bytes]] = {".html": _html, ".xlsx": _xlsx, ".json": _json}
+
+
+def check_suffix(path: Path) -> None:
+    """Refuse a suffix that no advice has.
+
+    Raises:
+        WriteError: it is none of ``WRITERS``.
+    """
+    if path.suffix.lower() not in WRITERS:
+        raise WriteError(path, f"no advice is written as that; the suffix must be one of {', '.join(WRITERS)}")
+
+
+def write_advice(advised: Advised, path: Path) -> None:
+    """Write advice in the format of the path's suffix.
+
+    Raises:
+        WriteError: unknown suffix, or the file can't be written; what stood there before is untouched.
+    """
+    check_suffix(path)
+    write_bytes(path, WRITERS[path.suffix.lower()](advised))

@@ -1,0 +1,150 @@
+"""Proposals written into a copy: KiCad opens it, only those fields change, and its analysis is as promised."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from programs import need
+from small_project import write_twice_used_sheet
+
+from loadloom.graph.design.judging import OF_CONDUCTORS
+from loadloom.graph.results import Results
+from loadloom.plugin.advise import AdvisedDrawing, advise_drawing, shared
+from loadloom.plugin.apply import Applied, apply_advice, proposed_fields
+from loadloom.plugin.cli import main
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.pipeline import analyse_file
+from loadloom.plugin.splicing import SchematicText
+
+FLAWED = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "flawed" / "dome_power.kicad_sch"
+DATE = "2026-01-01"
+
+
+def keys(results: Results) -> set[tuple[str, str]]:
+    return {(f.rule, f.subject.id) for f in results.findings if f.accepted is None}
+
+
+def fields_of(file: Path) -> dict[str, dict[str, str]]:
+    """Fields by uuid of the placed symbol."""
+    text = SchematicText(file)
+    return {
+        text.child_text(span, "uuid") or "": {n: text.text(p.items[2]) for n, p in text.properties(span).items()}
+        for span in text.symbols()
+    }
+
+
+@pytest.fixture(scope="module")
+def flawed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, AdvisedDrawing, Applied]:
+    """The flawed demo, advised and applied."""
+    folder = tmp_path_factory.mktemp("flawed")
+    shutil.copytree(FLAWED.parent, folder / "drawn")
+    source = folder / "drawn" / FLAWED.name
+    found = advise_drawing(source, date=DATE)
+    return source, found, apply_advice(found, source, folder / "copy")
+
+
+def test_analysis_of_the_copy_is_what_was_promised(flawed: tuple[Path, AdvisedDrawing, Applied]) -> None:
+    """Sizes and settings went into the drawing: reading it again finds the same harness with the same findings."""
+    source, found, _ = flawed
+    again = analyse_file(source.parents[1] / "copy" / source.name, date=DATE)
+    advice = found.advised.advice
+    assert {c.id: c.gauge for c in again.conductors} == {row.id: row.proposed for row in advice.sizes}
+    settings = {s.id: s.proposed_a if s.proposed_a is not None else s.drawn_a for s in advice.devices}
+    assert {d.id: d.setting_a for d in again.devices if d.id in settings} == pytest.approx(settings)
+    assert keys(again) == {(f.rule, f.subject.id) for f in advice.remaining}
+
+
+def test_nothing_that_sizes_can_mend_is_left(flawed: tuple[Path, AdvisedDrawing, Applied]) -> None:
+    """What remains of the rules that sizes answer for is listed, with what would mend it."""
+    source, found, _ = flawed
+    advice = found.advised.advice
+    again = analyse_file(source.parents[1] / "copy" / source.name, date=DATE)
+    conductors = {c.id for c in again.conductors} | {load.id for load in again.loads}
+    left = {(row.rule, row.subject) for row in advice.left}
+    sized = {(r, s) for r, s in keys(again) if r in OF_CONDUCTORS and s in conductors}
+    assert sized <= left
+    assert all(row.remedy for row in advice.left)
+    mended = {(f.rule, f.subject.id) for f in advice.mended}
+    # Planted faults of the demo that a size mends (its README).
+    planted = {
+        *(("path-unprotected", name) for name in ("W3", "W4", "C3.1", "W10", "W12")),
+        *(("voltage-low", name) for name in ("L5", "L6")),
+        *(("field-unreadable", name) for name in ("W105", "W205")),
+        *(("damage-before-clearing", "W3"), ("fault-never-cleared", "C3.1"), ("fuse-above-wire", "FU5")),
+        ("device-never-opens", "FU9"),
+    }
+    assert planted <= mended
+
+
+def test_only_proposed_fields_differ(flawed: tuple[Path, AdvisedDrawing, Applied]) -> None:
+    source, found, _ = flawed
+    proposed = proposed_fields(found)
+    by_uuid = {uuid: s.reference for s in found.drawing.symbols for uuid in s.uuids}
+    for sheet in ("dome_power.kicad_sch", "pier.kicad_sch"):
+        before = fields_of(source.parent / sheet)
+        after = fields_of(source.parents[1] / "copy" / sheet)
+        assert before.keys() == after.keys()
+        for uuid, fields in after.items():
+            changed = {n for n, text in fields.items() if before[uuid].get(n) != text}
+            allowed = set(proposed.get(by_uuid.get(uuid, ""), {}))
+            assert changed <= allowed and before[uuid].keys() <= fields.keys(), (uuid, changed, allowed)
+        plain, copy = (
+            p.read_text(encoding="utf-8") for p in (source.parent / sheet, source.parents[1] / "copy" / sheet)
+        )
+        strip = re.compile(r'\(property "(Gauge|Value|Rating|Trip)(\.\d+)?" "[^"]*"')
+        assert strip.sub("", plain) == strip.sub("", copy)
+
+
+def test_kicad_opens_the_copy(flawed: tuple[Path, AdvisedDrawing, Applied], tmp_path: Path) -> None:
+    """As many complaints of KiCad's own rule check as about the drawing itself."""
+    source, _, _ = flawed
+    counts = []
+    for file in (source, source.parents[1] / "copy" / source.name):
+        report = tmp_path / "erc.json"
+        command = [need("kicad-cli"), "sch", "erc", "--format", "json", "-o", str(report), str(file)]
+        subprocess.run(command, check=True, capture_output=True, timeout=120)
+        sheets = json.loads(report.read_text(encoding="utf-8"))["sheets"]
+        counts.append(sorted(v["type"] for sheet in sheets for v in sheet["violations"]))
+    assert counts[0] == counts[1]
+
+
+def test_instances_of_one_sheet_share_their_size(tmp_path: Path) -> None:
+    """Branch A hangs on 20 m and branch B on 1 m: the one field of their sheet gets what branch A needs."""
+    source = write_twice_used_sheet(tmp_path)
+    sheet = source.with_name("branch.kicad_sch")
+    sheet.write_text(sheet.read_text(encoding="utf-8").replace('"Rating" "10 A"', '"Rating" ""'), encoding="utf-8")
+    found = advise_drawing(source, date=DATE)
+    groups = list(shared(found.drawing, found.harness))
+    assert groups and all(len(group) == 2 for group in groups)
+    sizes = {row.id: row.proposed for row in found.advised.advice.sizes}
+    for group in groups:
+        assert len({sizes[name] for name in group if name in sizes}) <= 1
+    apply_advice(found, source, tmp_path / "copy")
+    again = analyse_file(tmp_path / "copy" / source.name, date=DATE)
+    assert {c.id: c.gauge for c in again.conductors} == sizes
+
+
+def test_command_line_refuses_and_writes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    source = write_twice_used_sheet(tmp_path)
+    before = source.read_bytes()
+    assert main(["size", str(source), "--apply", str(source)]) == 2
+    assert main(["size", str(source), "-o", str(tmp_path / "x.pdf")]) == 2
+    outputs = [tmp_path / f"advice{suffix}" for suffix in (".json", ".html", ".xlsx")]
+    options = [text for output in outputs for text in ("-o", str(output))]
+    options += ["--apply", str(tmp_path / "copy" / "other.kicad_sch"), "--set", "FU1.Rating=6 A"]
+    assert main(["size", str(source), *options, "--fail-on", "never"]) == 0
+    said = capsys.readouterr().out
+    assert "as proposed" in said and "other.kicad_sch" in said
+    assert all(output.stat().st_size > 1000 for output in outputs)
+    document = json.loads(outputs[0].read_text(encoding="utf-8"))
+    assert document["format"] == "loadloom-advice"
+    assert document["settings"]["what_if"][0]["part"] == "FU1"
+    assert document["assumptions"][0].startswith("The settings name no stocked_sizes")
+    assert source.read_bytes() == before and (tmp_path / "copy" / "other.kicad_sch").is_file()
+    with pytest.raises(UnusableError):
+        apply_advice(advise_drawing(source, date=DATE), source, source)
