@@ -60,7 +60,8 @@ class Piece:
 
     ``reverse_too`` (B,): whether it opens on reverse current as well (an output is not credited with that).
     ``holds`` (B,): it holds its current at T instead of opening. ``island`` (N,): pieces of copper without the
-    outputs. ``source_ids`` are the branches from ``branches.edge_count`` on.
+    outputs. ``opened`` are devices and outputs that have opened already. ``source_ids`` are the branches from
+    ``branches.edge_count`` on.
     """
 
     node_ids: tuple[str, ...]
@@ -70,6 +71,7 @@ class Piece:
     holds: BoolArray
     island: IntArray
     loads: PieceLoads
+    opened: tuple[str, ...] = ()
 
     @cached_property
     def branch_index(self) -> Mapping[str, int]:
@@ -125,6 +127,7 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
             holds[inside],
             np.unique(island[nodes], return_inverse=True)[1].astype(np.int64),
             loads.take(mine, place),
+            network.opened,
         )
 
 

@@ -34,7 +34,12 @@ def fault_words(fault: FaultRow) -> str:
     """The fault itself: resistance, current and power."""
     ohm = fault.fault_resistance_ohm or 0.0
     what = "a dead short" if ohm < 1e-6 else f"a fault of {figures(ohm)} Ω ({figures(fault.fault_power_w)} W in it)"
-    return f"{what} {place_words(fault)}"
+    after = (
+        f", once {' and '.join(fault.opened)} {'has' if len(fault.opened) == 1 else 'have'} opened,"
+        if fault.opened
+        else ""
+    )
+    return f"{what} {place_words(fault)}{after}"
 
 
 def holder_words(answer: PartFault) -> str:

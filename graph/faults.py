@@ -4,12 +4,15 @@ A device that has opened makes another arrangement of the harness; the search an
 stands, every device whole. Loads never help to open one (see ``let_through``). A current in the reverse
 direction is not credited with making an output act. Diodes and parts that hold a constant current are tried in
 every state (``fault_piece.variants``).
+
+Small pieces are searched by linear programmes; large ones that are fed radially have a closed form whose time
+grows with their size (``radial_faults``), exact or a bound that says so.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -36,12 +39,31 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.let_through import SAME, Hit, Search
 from loadloom.graph.naming import natural_key
 from loadloom.graph.network import CHASSIS_NODE, FloatArray, Network
+from loadloom.graph.radial_answers import (
+    POWERS_EVERYWHERE,
+    WHOLE,
+    Key,
+    RadialFound,
+    RadialRows,
+    covering,
+    radial_powers,
+    where,
+)
+from loadloom.graph.radial_faults import Radial
+from loadloom.graph.radial_piece import RadialPiece
 from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
 from loadloom.graph.settings import AnalysisSettings, Case
 
 Tell = Callable[[str], None]
 LARGEST_PIECE = 4000
 """Joints and contact sides of one galvanic piece that the search takes; its arrays grow with the square of this."""
+
+RADIAL_FROM = 400
+"""Joints and contact sides from which a piece that is fed radially is answered in closed form."""
+
+COPPER = "no device: the resistance of the copper holds a fault's current down"
+NO_FAULT = "no fault adds to what the loads draw in it"
+BOUND = "a bound on the safe side: what draws beside the fault counts with the most that it could ever draw"
 
 BACK_FEED_A = 1e-3
 """Less fault current than this inside an output is rounding."""
@@ -62,7 +84,7 @@ class PartFault:
     heat at its let-through, cold. ``held_by`` is the device just about not to open, None where copper alone holds
     the current down. ``exact_place`` and ``loads_a`` (by load id, those
     that draw) say with ``fault`` all that is needed to set up the state again: shares along conductors are not
-    rounded there.
+    rounded there. ``exact`` false: the let-through is a bound on the safe side, not known to be reached.
     """
 
     id: str
@@ -85,7 +107,8 @@ class PartFault:
     heat_w_per_m: float | None = None
     back_fed_by: str | None = None
     exact_place: tuple[str, str] | None = None
-    loads_a: tuple[tuple[str, float], ...] = ()
+    loads_a: Sequence[tuple[str, float]] = ()
+    exact: bool = True
 
 
 @dataclass(frozen=True)
@@ -134,6 +157,13 @@ class _Worst:
     powers: dict[str, FaultPowerRow] = field(default_factory=dict)
     joined: dict[tuple[str, ...], str] = field(default_factory=dict)
     too_large: set[str] = field(default_factory=set)
+    radial: dict[str, RadialFound] = field(default_factory=dict)
+    radials: list[Radial] = field(default_factory=list)
+
+    def value_a(self, name: str) -> float:
+        """The let-through found so far of a part, 0 for none."""
+        hit, radial = self.hits.get(name), self.radial.get(name)
+        return max(hit.hit.value_a if hit else 0.0, radial.value_a if radial else 0.0)
 
 
 def search_faults(
@@ -164,8 +194,8 @@ def search_faults(
             apart = _Worst()
             _search_network(harness, case, network, without, loads, ratings, apart, short=True)
             known = firm.setdefault(case.arrangement, {})
-            for part, found in apart.hits.items():
-                known[part] = max(known.get(part, 0.0), found.hit.value_a)
+            for part in (*apart.hits, *apart.radial):
+                known[part] = max(known.get(part, 0.0), apart.value_a(part))
     return _answer(harness, settings, cases, thresholds, ratings, worst, firm)
 
 
@@ -175,6 +205,8 @@ def _rests_on_assumed(
     """Whether any part that is within its allowed current, or its band, may be so by an assumed trip alone."""
     if not any(t.assumed and math.isfinite(t.held_a) for t in thresholds.values()):
         return False
+    if worst.radial:
+        return True
     for name, found in worst.hits.items():
         rating = ratings.get(name)
         if rating is None or rating.allowed_a is None or found.hit.value_a > band * rating.allowed_a * (1.0 + SAME):
@@ -246,10 +278,14 @@ def _search_network(
 ) -> None:
     """Search one network; ``short`` leaves out all but the let-through."""
     for piece in pieces_of(network, thresholds, loads):
+        geometry = PieceGeometry(harness, piece)
+        radial = _radial(geometry)
+        if radial is not None:
+            _take_radial(radial, case, worst, short=short)
+            continue
         if len(piece.node_ids) > LARGEST_PIECE:
             worst.too_large.update(piece.branches.ids)
             continue
-        geometry = PieceGeometry(harness, piece)
         names = piece.branches.ids
         for variant in variants(piece):
             search = Search(geometry, variant)
@@ -275,6 +311,37 @@ def _search_network(
         group = tuple(names[s] for s in piece.sources if piece.in_loop[s])
         if len(group) > 1:
             worst.joined.setdefault(group, case.id)
+
+
+def _radial(geometry: PieceGeometry) -> Radial | None:
+    """The closed form of a large radial piece; None where the search does better, or where it does not suit."""
+    piece = geometry.piece
+    count = len(piece.node_ids)
+    if count < RADIAL_FROM or not RadialPiece.fits(piece):
+        return None
+    radial = Radial(geometry)
+    tree = radial.piece
+    rough = tree.coarse or len(tree.in_return) or len(tree.in_loop_acting) or len(tree.cross_ties.high)
+    return None if rough and count <= LARGEST_PIECE else radial
+
+
+def _take_radial(radial: Radial, case: Case, worst: _Worst, *, short: bool) -> None:
+    names = [radial.piece.piece.branches.ids[k] for k in radial.parts.tolist()]
+    known = worst.radial
+    for part, (name, value) in enumerate(zip(names, radial.let_a.tolist(), strict=True)):
+        before = known.get(name)
+        if before is None or value > before.value_a * (1.0 + SAME):
+            known[name] = RadialFound(radial, part, case, value)
+    if short:
+        return
+    worst.radials.append(radial)
+    for name, value in zip(names, radial.exposure_a.tolist(), strict=True):
+        if value > worst.exposure.get(name, (-1.0, ""))[0] * (1.0 + SAME):
+            worst.exposure[name] = (value, case.id)
+    for at, row in radial_powers(radial, case.id).items():
+        held = worst.powers.get(at)
+        if held is None or row.power_w > held.power_w * (1.0 + SAME):
+            worst.powers[at] = row
 
 
 # --- which devices protect a part -----------------------------------------------------------------------------
@@ -333,6 +400,20 @@ class _RowMaker:
         self.harness = harness
         self.ratings = ratings
         self.rows: dict[tuple[object, ...], FaultRow] = {}
+        self._radial = RadialRows(ratings)
+
+    def note(self, found: Iterable[RadialFound]) -> None:
+        """Take answers of the closed form into account before any of their rows is made."""
+        for each in found:
+            self._radial.note(each)
+
+    def radial_row(self, key: Key | None) -> FaultRow | None:
+        """The fault row of an answer of the closed form; None where no fault adds to the loads' current."""
+        if key is None:
+            return None
+        if key not in self.rows:
+            self.rows[key] = self._radial.make(key, f"F{len(self.rows) + 1}")
+        return self.rows[key]
 
     def row(self, found: _Found) -> FaultRow | None:
         """The fault row of a hit; None where no fault adds to the loads' current."""
@@ -369,6 +450,7 @@ class _RowMaker:
             worst=None,
             worst_current_a=None,
             worst_allowed_a=None,
+            opened=search.variant.piece.opened,
         )
         if worst is None:
             return row
@@ -459,8 +541,9 @@ def _description(
     loads = int(np.count_nonzero(found.hit.loads_a > TINY))
     with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
     against = f" of {allowed:.3g} A allowed" if allowed is not None else ""
+    after = f" with {', '.join(row.opened)} open already" if row.opened else ""
     return (
-        f"A fault of {ohm} {what} takes {row.fault_current_a:.3g} A and {row.fault_power_w:.3g} W"
+        f"A fault of {ohm} {what}{after} takes {row.fault_current_a:.3g} A and {row.fault_power_w:.3g} W"
         f"{with_loads}; {holder}; {worst} carries {current:.3g} A{against}."
     )
 
@@ -481,6 +564,8 @@ def _answer(
     unreadable = any(o.fitted and o.voltage_v is None for o in harness.outputs)
     order = sorted((p.id for p in (*harness.conductors, *harness.contacts)), key=natural_key)
     by_arrangement: dict[str | None, dict[str, PartFault]] = {}
+    for found in worst.values():
+        maker.note(found.radial.values())
     for arrangement, found in worst.items():
         mine = by_arrangement.setdefault(arrangement, {})
         for name in order:
@@ -509,7 +594,7 @@ def _answer(
         powers=tuple(powers[at] for at in sorted(powers, key=natural_key)),
         back_feeds=tuple(back[key] for key in sorted(back, key=lambda k: (natural_key(k[0]), k[1] or ""))),
         joined=tuple((case_id, group) for group, case_id in joined.items()),
-        assumptions=_assumptions(harness, cases, any(found.too_large for found in worst.values())),
+        assumptions=_assumptions(harness, cases, worst.values()),
     )
 
 
@@ -545,6 +630,9 @@ def _part(
     rating = ratings.get(name)
     allowed = rating.allowed_a if rating else None
     found = worst.hits.get(name)
+    radial = worst.radial.get(name)
+    if radial is not None and (found is None or radial.value_a >= found.hit.value_a):
+        return _radial_part(harness, settings, thresholds, ratings, maker, radial, worst, firm)
     if found is None:
         unknown = unreadable or name in worst.too_large
         note = "an output has no readable voltage" if unreadable else "no output is joined to it"
@@ -583,8 +671,60 @@ def _part(
         exact_place=_exact(found),
         loads_a=_drawing(found),
     )
-    answer = _with_rating(harness, thresholds, answer, found)
+    answer = _with_rating_of_hit(harness, thresholds, answer, found)
     return _judged(settings, answer, firm.get(name))
+
+
+def _radial_part(
+    harness: Harness,
+    settings: AnalysisSettings,
+    thresholds: ThresholdsByCase,
+    ratings: Mapping[str, Rating],
+    maker: _RowMaker,
+    found: RadialFound,
+    worst: _Worst,
+    firm: Mapping[str, float],
+) -> PartFault:
+    name, radial, p = found.id, found.radial, found.part
+    rating = ratings.get(name)
+    allowed = rating.allowed_a if rating else None
+    row = maker.radial_row(found.key)
+    value = found.value_a
+    exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
+    exact = bool(radial.exact[p])
+    ohm = float(radial.piece.piece.branches.resistance_ohm[found.branch])
+    answer = PartFault(
+        id=name,
+        let_through_a=value,
+        case=found.case.id,
+        fault=row,
+        whole=float(radial.extent[p]) >= WHOLE,
+        exposure_a=max(exposure, value),
+        exposure_case=exposure_case if exposure >= value else found.case.id,
+        allowed_a=allowed,
+        note="" if exact else BOUND,
+        held_by=found.held_by if row else None,
+        protected_by=_radial_cover(worst, name, allowed) if allowed is not None else (),
+        heat_w_per_m=_heat_of(harness, name, value, ohm),
+        exact_place=where(found).exact if row else None,
+        loads_a=found.loads_a if row else (),
+        exact=exact,
+    )
+    if row is not None and answer.held_by is not None:
+        gain = float(radial.gain[p])
+        answer = _with_rating(harness, thresholds, answer, found.case, found.device_share, gain)
+    return _judged(settings, answer, firm.get(name))
+
+
+def _radial_cover(worst: _Worst, name: str, allowed: float) -> tuple[str, ...]:
+    """Devices that protect a part in every network of the arrangement."""
+    found: tuple[str, ...] | None = None
+    for radial in worst.radials:
+        part = radial.row_of.get(name)
+        if part is not None:
+            here = covering(RadialFound(radial, part, worst.radial[name].case, 0.0), allowed)
+            found = here if found is None else tuple(x for x in found if x in here)
+    return found or ()
 
 
 def _exact(found: _Found) -> tuple[str, str] | None:
@@ -611,29 +751,47 @@ def _dead(found: _Found) -> str | None:
 
 
 def _heat_w_per_m(harness: Harness, found: _Found, name: str, value: float) -> float | None:
+    return _heat_of(harness, name, value, float(found.search.variant.piece.branches.resistance_ohm[found.branch]))
+
+
+def _heat_of(harness: Harness, name: str, value: float, ohm: float) -> float | None:
     part = harness.by_id[name]
     if not isinstance(part, Conductor) or not part.length_m:
         return None
-    return float(value**2 * found.search.variant.piece.branches.resistance_ohm[found.branch] / part.length_m)
+    return float(value**2 * ohm / part.length_m)
 
 
-def _with_rating(harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: _Found) -> PartFault:
-    """Add what would flow if the holding device passed its printed rating, and how long it may take to act."""
-    if answer.held_by is None or answer.let_through_a is None or found.hit.place is None:
+def _with_rating_of_hit(
+    harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: _Found
+) -> PartFault:
+    """``_with_rating`` for an answer of the search."""
+    if answer.held_by is None or found.hit.place is None:
         return answer
-    element = harness.by_id[answer.held_by].under(found.case.arrangement)
-    held = thresholds[found.case.id][answer.held_by]
+    state = state_at(found.search, found.hit.place, found.hit.fault_a, found.hit.loads_a)
+    through = abs(float(state.per_fault[found.search.variant.piece.branch_index[answer.held_by]]))
+    return _with_rating(harness, thresholds, answer, found.case, through, found.hit.per_fault_a)
+
+
+def _with_rating(
+    harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, case: Case, through: float, per_fault: float
+) -> PartFault:
+    """Add what would flow if the holding device passed its printed rating, and how long it may take to act.
+
+    ``through`` and ``per_fault``: the device's and the part's current per ampere of the fault.
+    """
+    if answer.held_by is None or answer.let_through_a is None:
+        return answer
+    element = harness.by_id[answer.held_by].under(case.arrangement)
+    held = thresholds[case.id][answer.held_by]
     rating = element.setting_a if isinstance(element, Device) else None
     if isinstance(element, Output):
         rating = element.limit_a
-    state = state_at(found.search, found.hit.place, found.hit.fault_a, found.hit.loads_a)
-    through = abs(float(state.per_fault[found.search.variant.piece.branch_index[answer.held_by]]))
     at_rating = None
     if rating is not None and through > TINY:
-        at_rating = answer.let_through_a - found.hit.per_fault_a / through * max(held.held_a - rating, 0.0)
+        at_rating = answer.let_through_a - per_fault / through * max(held.held_a - rating, 0.0)
     enough = None
-    if answer.allowed_a is not None and found.hit.per_fault_a > TINY:
-        enough = held.held_a - max(answer.let_through_a - answer.allowed_a, 0.0) * through / found.hit.per_fault_a
+    if answer.allowed_a is not None and per_fault > TINY:
+        enough = held.held_a - max(answer.let_through_a - answer.allowed_a, 0.0) * through / per_fault
     return replace(
         answer,
         at_rating_a=at_rating,
@@ -660,7 +818,12 @@ def _judged(settings: AnalysisSettings, answer: PartFault, firm_a: float | None)
     if firm_a is not None and firm_a > value * (1.0 + SAME) and firm_a > allowed * (1.0 + SAME):
         note = "only an assumed trip keeps it within its allowed current"
         return replace(answer, protected=None, note=note, in_band=banded)
-    return replace(answer, protected=True, in_band=banded)
+    if answer.protected_by:
+        return replace(answer, protected=True, in_band=banded)
+    if answer.held_by is not None:
+        return replace(answer, protected=True, in_band=banded, protected_by=(answer.held_by,))
+    note = answer.note or (COPPER if answer.fault is not None else NO_FAULT)
+    return replace(answer, protected=True, in_band=banded, note=note)
 
 
 def _back_fed(maker: _RowMaker, ratings: Mapping[str, Rating], name: str, found: _Found) -> PartFault:
@@ -677,12 +840,23 @@ def _back_fed(maker: _RowMaker, ratings: Mapping[str, Rating], name: str, found:
     )
 
 
-def _assumptions(harness: Harness, cases: Sequence[Case], too_large: bool) -> tuple[str, ...]:
+def _assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[_Worst]) -> tuple[str, ...]:
     said = []
-    if too_large:
+    found = list(worst)
+    if any(each.too_large for each in found):
         said.append(
-            f"Faults are not searched where more than {LARGEST_PIECE} joints and contact sides hang together."
+            f"Faults are not searched where more than {LARGEST_PIECE} joints and contact sides hang together and "
+            "outputs or diodes feed them from several sides."
         )
+    parts = [each for every in found for each in every.radial.values()]
+    if parts:
+        bounds = sum(1 for each in parts if not each.radial.exact[each.part])
+        said.append(
+            f"Faults of {len(parts)} conductors and contacts are answered in closed form; for {bounds} of them the "
+            "let-through is a bound on the safe side, and exposure may be one."
+        )
+    if any(len(r.piece.tree.node_chain) > POWERS_EVERYWHERE for every in found for r in every.radials):
+        said.append("The power of a fault is given at the loads only: the harness is large.")
     loads = [load.under(case.state) for case in cases for load in harness.loads]
     power = [load for load in loads if load.demand_kind.value == "power"]
     if any(load.minimum_v for load in power):

@@ -24,6 +24,7 @@ from loadloom.graph.network import (
     Network,
     compile_network,
 )
+from loadloom.graph.opened import opened_networks
 from loadloom.graph.protection import find_protection
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
@@ -85,12 +86,13 @@ def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) ->
     """Complete what ``gather_loads`` found: faults, single breaks, contact spread and protection."""
     harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
     tell("searching faults")
+    thresholds = _thresholds(harness, settings, cases)
     faults = search_faults(
         harness,
         settings,
         cases,
-        _fault_networks(harness, settings, cases),
-        _thresholds(harness, settings, cases),
+        _fault_networks(harness, settings, cases, thresholds),
+        thresholds,
         ratings,
         tell,
     )
@@ -165,18 +167,26 @@ def _loaded_positions(
 
 
 def _fault_networks(
-    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
+    harness: Harness,
+    settings: AnalysisSettings,
+    cases: tuple[Case, ...],
+    thresholds: Mapping[str, Mapping[str, Threshold]],
 ) -> dict[str, tuple[Network, ...]]:
-    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without."""
+    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without.
+
+    Behind them the pieces that are left where a device in a loop has opened (``opened``).
+    """
     resistances = conductor_resistances(harness, settings)
     variants = (True, False) if harness.chassis else (True,)
-    return {
-        case.id: tuple(
+    found: dict[str, tuple[Network, ...]] = {}
+    for case in cases:
+        whole = [
             compile_network(harness, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
             for with_chassis in variants
-        )
-        for case in cases
-    }
+        ]
+        opened = [rest for network in whole for rest in opened_networks(network, thresholds[case.id])]
+        found[case.id] = (*whole, *opened)
+    return found
 
 
 def _thresholds(

@@ -84,7 +84,8 @@ class Network:
     ``source_hold_a`` is the current at which a constant-current output leaves its voltage; inf for others.
     A source current is positive out of the plus terminal; a load current positive into the plus terminal.
     Resistances in Ω, voltages in V; ``load_demand`` in A, W or Ω by ``load_kind`` (0, 1, 2); a load without
-    a demand, or not fitted, is not in the arrays.
+    a demand, or not fitted, is not in the arrays. ``opened`` are devices and outputs taken out, since they have
+    opened.
     """
 
     case: Case
@@ -107,6 +108,7 @@ class Network:
     load_minus: IntArray
     load_kind: IntArray
     load_demand: FloatArray
+    opened: tuple[str, ...] = ()
 
     @cached_property
     def edge_index(self) -> Mapping[str, int]:
@@ -223,7 +225,7 @@ def _edge_resistance_ohm(
 
 
 def piece_of(network: Network, node: int) -> tuple[Network, IntArray]:
-    """What hangs together with a node through edges that are not open and through outputs, without its loads.
+    """What hangs together with a node through edges that are not open and through outputs, with its loads.
 
     Second: the position (N,) of every node of the whole in the piece, -1 for those outside.
     """
@@ -237,7 +239,7 @@ def piece_of(network: Network, node: int) -> tuple[Network, IntArray]:
     position: IntArray = np.where(inside, np.cumsum(inside) - 1, -1).astype(np.int64)
     edge = closed & inside[network.edge_a]
     source = inside[network.source_plus]
-    none_f, none_i = np.zeros(0), np.zeros(0, dtype=np.int64)
+    load = inside[network.load_plus] & inside[network.load_minus]
 
     def names(ids: tuple[str, ...], mask: npt.NDArray[np.bool_]) -> tuple[str, ...]:
         return tuple(ids[k] for k in np.flatnonzero(mask))
@@ -257,10 +259,10 @@ def piece_of(network: Network, node: int) -> tuple[Network, IntArray]:
         source_voltage_v=network.source_voltage_v[source],
         source_resistance_ohm=network.source_resistance_ohm[source],
         source_hold_a=network.source_hold_a[source],
-        load_ids=(),
-        load_plus=none_i,
-        load_minus=none_i,
-        load_kind=none_i,
-        load_demand=none_f,
+        load_ids=names(network.load_ids, load),
+        load_plus=position[network.load_plus[load]],
+        load_minus=position[network.load_minus[load]],
+        load_kind=network.load_kind[load],
+        load_demand=network.load_demand[load],
     )
     return piece, position

@@ -312,7 +312,7 @@ class BreakRow:
 class FaultRow:
     """A fault that something holds for good. ``at`` and ``to`` are places (design, section 2, ids).
 
-    ``resistance_band_ohm``: (least, greatest) fault resistance at which nothing opens and at least the worst
+    ``opened``: devices and outputs that have opened already. ``resistance_band_ohm``: (least, greatest) fault resistance at which nothing opens and at least the worst
     part's allowed current flows; None where no such band exists.
     """
 
@@ -330,6 +330,7 @@ class FaultRow:
     worst_allowed_a: float | None
     resistance_band_ohm: tuple[float, float] | None = None
     description: str = ""
+    opened: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,7 +20,7 @@ TEXT = GUIDE.read_text(encoding="utf-8")
 @pytest.fixture
 def harness(tmp_path: Path) -> Path:
     """The harness of the guide, as its pictures show it."""
-    spec = importlib.util.spec_from_file_location("take_pictures", ROOT / "plugin/pictures/take.py")
+    spec = importlib.util.spec_from_file_location("take_pictures", ROOT / "tests/take_pictures.py")
     assert spec is not None and spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     path = list(sys.path)

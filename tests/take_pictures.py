@@ -1,4 +1,4 @@
-"""Takes the pictures of the guide from the real KiCad on a virtual screen: ``python plugin/pictures/take.py``.
+"""Takes the pictures of the guide from the real KiCad on a virtual screen: ``python tests/take_pictures.py``.
 
 Needs what the window tests need, and Chromium.
 """
@@ -12,8 +12,8 @@ import tempfile
 import time
 from pathlib import Path
 
-HERE = Path(__file__).resolve().parent
-ROOT = HERE.parents[1]
+ROOT = Path(__file__).resolve().parents[1]
+HERE = ROOT / "plugin" / "pictures"
 sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "fixtures")]
 
 from draw import Project  # noqa: E402

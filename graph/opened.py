@@ -1,0 +1,77 @@
+"""What the network is once a device has opened and another way still feeds: states that a fault can also hold.
+
+Where ways run side by side, or outputs are joined, the first device to open does not end a fault: the others
+take it over, and what they hold then can be more than what all of them together held before. So the fault
+search also looks at the harness with devices and outputs of a loop out: each alone, and the k that open at the
+least current together, for every k that leaves something to feed the rest. Orders of opening that leave out
+others than these are not tried.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from loadloom.graph.blocks import find_blocks
+from loadloom.graph.devices import Threshold
+from loadloom.graph.network import Network, piece_of
+
+
+def opened_networks(network: Network, thresholds: Mapping[str, Threshold]) -> Iterator[Network]:
+    """The piece of every loop with parts of it out, ``opened`` naming them; nothing for a harness without loops."""
+    for group in _loops(network, thresholds):
+        weakest_first = sorted(group, key=lambda name: (thresholds[name].held_a, name))
+        out: list[tuple[str, ...]] = [(name,) for name in group]
+        out += [tuple(weakest_first[:k]) for k in range(2, len(group) + 1)]
+        piece = _piece_with(network, group[0])
+        for names in dict.fromkeys(out):
+            rest = _without(piece, names)
+            if len(rest.source_ids):
+                yield rest
+
+
+def _loops(network: Network, thresholds: Mapping[str, Threshold]) -> list[list[str]]:
+    """Devices and outputs that open for certain, by the loop of ways and outputs that they lie in."""
+    ends_a = np.concatenate([network.edge_a, network.source_plus])
+    ends_b = np.concatenate([network.edge_b, network.source_minus])
+    closed = np.concatenate(
+        [np.isfinite(network.edge_resistance_ohm), np.ones(len(network.source_ids), dtype=np.bool_)]
+    )
+    blocks = find_blocks(len(network.node_ids), ends_a, ends_b, closed)
+    groups: dict[int, list[str]] = {}
+    for k, name in enumerate((*network.edge_ids, *network.source_ids)):
+        acts = thresholds.get(name)
+        if acts is None or not acts.opens or not math.isfinite(acts.held_a):
+            continue
+        if closed[k] and not blocks.bridge[k]:
+            groups.setdefault(int(blocks.label[k]), []).append(name)
+    return list(groups.values())
+
+
+def _piece_with(network: Network, part: str) -> Network:
+    if part in network.edge_index:
+        node = int(network.edge_a[network.edge_index[part]])
+    else:
+        node = int(network.source_plus[network.source_ids.index(part)])
+    return piece_of(network, node)[0]
+
+
+def _without(network: Network, names: Iterable[str]) -> Network:
+    """A network with edges open and outputs gone."""
+    out = set(names)
+    open_edge = np.array([name in out for name in network.edge_ids], dtype=np.bool_)
+    kept = np.array([name not in out for name in network.source_ids], dtype=np.bool_)
+    return replace(
+        network,
+        edge_resistance_ohm=np.where(open_edge, np.inf, network.edge_resistance_ohm),
+        source_ids=tuple(name for name in network.source_ids if name not in out),
+        source_plus=network.source_plus[kept],
+        source_minus=network.source_minus[kept],
+        source_voltage_v=network.source_voltage_v[kept],
+        source_resistance_ohm=network.source_resistance_ohm[kept],
+        source_hold_a=network.source_hold_a[kept],
+        opened=tuple(names),
+    )

@@ -1,0 +1,83 @@
+"""A fault that one device leaves and another goes on feeding: what is held then, recomputed by hand.
+
+Source of the numbers: Kirchhoff's current law and the devices' own upper limits; that devices in parallel open
+one after the other is common practice, no published source.
+"""
+
+from __future__ import annotations
+
+import pytest
+from wired import harness, limiter, load, output, wire
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.harness import Harness
+from loadloom.graph.results import ConductorRow, Results
+from loadloom.graph.settings import AnalysisSettings
+
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+
+
+def results(drawn: Harness) -> Results:
+    return analyse(
+        drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
+    )
+
+
+def row(found: Results, name: str) -> ConductorRow:
+    return next(r for r in found.conductors if r.id == name)
+
+
+def two_limiters() -> Harness:
+    """5 A and 20 A side by side onto one wire of 15 A; equal leads, so that both carry half while both are closed."""
+    return harness(
+        output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=100.0),
+        limiter("CH1", "p", "a", 5.0),
+        limiter("CH2", "p", "b", 20.0),
+        wire("W1", "a", "c", ohm=0.01, rated=30.0),
+        wire("W2", "b", "c", ohm=0.01, rated=30.0),
+        wire("W3", "c", "d", ohm=0.01, rated=15.0),
+        wire("W4", "n", "e", ohm=0.01, rated=30.0),
+        load("L1", "d", "e", 2.0),
+    )
+
+
+def test_after_the_weak_limiter_the_strong_one_holds_alone() -> None:
+    found = results(two_limiters())
+    # Both closed: 2 × 5 A = 10 A; CH1 open: 20 A through CH2, which is over the 15 A of W3.
+    assert row(found, "W3").let_through_a == pytest.approx(20.0)
+    assert row(found, "W3").protected is False
+    assert "path-unprotected" in {f.rule for f in found.findings if f.subject.id == "W3"}
+    fault = next(f for f in found.faults if f.id == row(found, "W3").let_through_fault)
+    assert "CH1" in fault.description
+
+
+def test_joined_outputs_shut_down_one_after_the_other() -> None:
+    found = results(
+        harness(
+            output("PS1", "p", "n", 12.0, limit_a=10.0, trip_a=10.0),
+            output("PS2", "q", "n", 12.0, limit_a=30.0, trip_a=30.0),
+            wire("W1", "p", "c", ohm=0.01, rated=40.0),
+            wire("W2", "q", "c", ohm=0.01, rated=40.0),
+            wire("W3", "c", "d", ohm=0.01, rated=25.0),
+            wire("W4", "n", "e", ohm=0.01, rated=25.0),
+            load("L1", "d", "e", 2.0),
+        )
+    )
+    # Both on: 2 × 10 A = 20 A; PS1 off: 30 A from PS2.
+    assert row(found, "W3").let_through_a == pytest.approx(30.0)
+    assert row(found, "W4").let_through_a == pytest.approx(30.0)
+    assert row(found, "W3").protected is False
+
+
+def test_one_way_alone_has_nothing_to_open_in_turn() -> None:
+    found = results(
+        harness(
+            output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=100.0),
+            limiter("CH1", "p", "a", 5.0),
+            wire("W1", "a", "d", ohm=0.01, rated=15.0),
+            wire("W2", "n", "e", ohm=0.01, rated=15.0),
+            load("L1", "d", "e", 2.0),
+        )
+    )
+    assert row(found, "W1").let_through_a == pytest.approx(5.0)
+    assert row(found, "W1").protected is True
