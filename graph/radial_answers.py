@@ -1,0 +1,271 @@
+"""The closed form's answer as rows: which fault, where, what holds it, and which devices protect a part."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loadloom.graph.fault_power import power_row
+from loadloom.graph.network import CHASSIS_NODE
+from loadloom.graph.radial_faults import MET, Beside, Radial
+from loadloom.graph.radial_piece import CHASSIS, CONTACTS, LOAD, Ties
+from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
+from loadloom.graph.settings import Case
+
+WHOLE = 1.0 - 1e-6
+POWERS_EVERYWHERE = 20_000
+"""Nodes of the ways out up to which the power of a fault is given at each, above it at loads only."""
+
+Key = tuple[object, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RadialFound:
+    """The worst of one part: position ``part`` in ``radial.parts``, in a case."""
+
+    radial: Radial
+    part: int
+    case: Case
+    value_a: float
+
+    @property
+    def branch(self) -> int:
+        """The part among the piece's branches."""
+        return int(self.radial.parts[self.part])
+
+    @property
+    def id(self) -> str:
+        """The part's id."""
+        return self.radial.piece.piece.branches.ids[self.branch]
+
+    @property
+    def held_by(self) -> str | None:
+        """The device that just holds, None where copper does."""
+        k = int(self.radial.held_by[self.part])
+        return self.radial.piece.piece.branches.ids[k] if k >= 0 else None
+
+    @property
+    def key(self) -> Key | None:
+        """Parts with the same key lie on the same fault; None where no fault adds to what the loads draw."""
+        radial, p = self.radial, self.part
+        tie, fault = int(radial.tie[p]), float(radial.fault_a[p])
+        if fault <= 1e-9 or (tie < 0 and not radial.feed[p]):
+            return None
+        beside = (int(radial.beside[p]), int(radial.spared[p]))
+        place = (bool(radial.cross[p]), tie) if tie >= 0 else (int(radial.parts[p]), float(radial.share[p]))
+        return (self.case.id, id(radial), place, round(fault, 9), beside)
+
+    @property
+    def loads_a(self) -> Beside | tuple[tuple[str, float], ...]:
+        """Loads that draw beside the fault."""
+        return Beside(self.radial, self.part) if self.radial.beside[self.part] >= 0 else ()
+
+    @property
+    def device_share(self) -> float:
+        """The holding device's current per ampere of the fault: below 1 in ways side by side."""
+        piece = self.radial.piece
+        k = int(self.radial.held_by[self.part])
+        if k < 0 or k >= len(piece.tree.label) or not piece.tree.plain[k]:
+            return 1.0
+        return float(piece.device_share[piece.tree.exit[piece.tree.label[k]]])
+
+
+@dataclass(frozen=True, slots=True)
+class _Where:
+    kind: str
+    at: str
+    to: str
+    exact: tuple[str, str]
+    volts: float
+    ohm: float
+    high: int
+    low: int
+
+
+def where(found: RadialFound) -> _Where:
+    """The place of a part's worst fault."""
+    radial, p = found.radial, found.part
+    piece = radial.piece
+    tie = int(radial.tie[p])
+    if tie >= 0:
+        ties = piece.cross_ties if radial.cross[p] else piece.ties
+        return _tie(radial, ties, tie)
+    branches = piece.piece.branches
+    k, share = found.branch, float(radial.share[p])
+    near, far = int(radial.near[p]), int(radial.far[p])
+    to = piece.piece.node_ids[piece.minus]
+    ohm = float(piece.ohm[near] + share * (piece.ohm[far] - piece.ohm[near]))
+    if radial.is_conductor[p]:
+        from_a = share if int(branches.a[k]) == near else 1.0 - share
+        at, exact = f"{branches.ids[k]}:{from_a:.2f}", f"{branches.ids[k]}:{from_a:.12f}"
+    else:
+        at = exact = piece.name(far if share > 0.5 else near)
+    return _Where("pinch", at, to, (exact, to), float(piece.volts[far]), ohm, far, piece.minus)
+
+
+def _tie(radial: Radial, ties: Ties, tie: int) -> _Where:
+    piece = radial.piece
+    high, low, kind = int(ties.high[tie]), int(ties.low[tie]), ties.kind[tie]
+    what = ties.what[tie]
+    if kind == LOAD:
+        at, to = str(what[0]), str(what[1])
+    elif kind == CONTACTS:
+        at, to = f"{what[0]}|{what[1]}", str(what[1])
+    elif kind == CHASSIS:
+        at, to = piece.name(high), CHASSIS_NODE
+    else:
+        at, to = piece.name(high), f"{what[0]}:{float(what[1]):.2f}"
+    volts = float(piece.volts[high] - piece.volts[low])
+    return _Where(kind, at, to, (at, to), volts, float(piece.ohm[high] + piece.ohm[low]), high, low)
+
+
+class RadialRows:
+    """Fault rows of the closed form, one for each fault; ``note`` every part first, so that the worst is known."""
+
+    def __init__(self, ratings: Mapping[str, Rating]) -> None:
+        self.ratings = ratings
+        self._worst: dict[Key, tuple[tuple[float, float], RadialFound]] = {}
+
+    def _allowed(self, found: RadialFound) -> float | None:
+        rating = self.ratings.get(found.id)
+        return rating.allowed_a if rating else None
+
+    def note(self, found: RadialFound) -> None:
+        """Take a part into account."""
+        key = found.key
+        if key is None:
+            return
+        allowed = self._allowed(found)
+        rank = (found.value_a / allowed if allowed else 0.0, found.value_a)
+        known = self._worst.get(key)
+        if known is None or rank > known[0]:
+            self._worst[key] = (rank, found)
+
+    def make(self, key: Key, name: str) -> FaultRow:
+        """The row of a fault under the id ``name``."""
+        found = self._worst[key][1]
+        radial, p = found.radial, found.part
+        place = where(found)
+        fault = float(radial.fault_a[p])
+        loads = radial.loads_beside(p)
+        fall = radial.fall_v(place.high, place.low, loads) if len(loads) else 0.0
+        fault_v = max(place.volts - fall - place.ohm * fault, 0.0)
+        if fault_v <= 1e-9 * place.volts:
+            fault_v = 0.0
+        allowed = self._allowed(found)
+        row = FaultRow(
+            id=name,
+            kind=place.kind,
+            case=found.case.id,
+            at=place.at,
+            to=place.to,
+            fault_current_a=fault,
+            fault_resistance_ohm=fault_v / fault,
+            fault_power_w=fault_v * fault,
+            held_by=found.held_by,
+            worst=found.id,
+            worst_current_a=found.value_a,
+            worst_allowed_a=allowed,
+        )
+        band = None
+        gain = float(radial.gain[p])
+        if allowed is not None and found.value_a > allowed and gain > 0.0:
+            least = fault - (found.value_a - allowed) / gain
+            if least > 1e-9:
+                band = (fault_v / fault, max((place.volts - fall) / least - place.ohm, 0.0))
+        return replace(row, resistance_band_ohm=band, description=_description(found, row, len(loads)))
+
+
+def _description(found: RadialFound, row: FaultRow, loads: int) -> str:
+    what = {
+        "load": f"in place of load {row.at}",
+        "contacts": f"between contacts {row.at}",
+        "chassis": f"from {row.at} to the chassis",
+        "pinch": f"from {row.at} to the return terminal {row.to}",
+        "wires": f"from {row.at} onto {row.to}",
+    }[row.kind]
+    ohm = "a dead short" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
+    holder = f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"
+    with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
+    at_most = "" if found.radial.exact[found.part] else "at most "
+    against = f" of {row.worst_allowed_a:.3g} A allowed" if row.worst_allowed_a is not None else ""
+    return (
+        f"A fault of {ohm} {what} takes {row.fault_current_a:.3g} A and {row.fault_power_w:.3g} W{with_loads}; "
+        f"{holder}; {row.worst} carries {at_most}{row.worst_current_a:.3g} A{against}."
+    )
+
+
+def covering(found: RadialFound, allowed_a: float) -> tuple[str, ...]:
+    """Devices and outputs each of which alone keeps a part within its allowed current in A, nearest first."""
+    radial, p = found.radial, found.part
+    piece = radial.piece
+    most = allowed_a * (1.0 + 1e-7) / max(float(radial.greatest_share[p]), 1e-12)
+    ids = piece.piece.branches.ids
+    names: list[str] = []
+    if radial.cross[p]:
+        return ()
+    if radial.feed[p]:
+        entry = (
+            int(radial.far[p]) if piece.tree.bridge[found.branch] else int(radial.piece.tree.parent[radial.far[p]])
+        )
+        region = int(piece.region[entry])
+    else:
+        region, node = _common_region(radial, p), int(radial.near[p])
+        while True:
+            if piece.bridge_of[node] >= 0 and piece.own_held_a[node] <= most:
+                names.append(ids[int(piece.bridge_of[node])])
+            if piece.tree.parent[node] == node:
+                break
+            node = int(piece.tree.parent[node])
+    while region >= 0:
+        if piece.own_a[region] <= most:
+            names.append(ids[int(piece.device[region])])
+        region = int(piece.above[region])
+    return tuple(dict.fromkeys(names))
+
+
+def _common_region(radial: Radial, part: int) -> int:
+    """The region that holds all that lands behind a part of the return, -1 if only outputs together do."""
+    piece, landing = radial.piece, radial.landing
+    if landing is None:
+        return -1
+    tree = piece.tree
+    k = int(radial.parts[part])
+    cls = int(landing.classes.of[radial.far[part] if tree.bridge[k] else tree.node_count + tree.label[k]])
+    if cls < 0:
+        return -1
+    return int(radial.common_region[cls])
+
+
+def radial_powers(radial: Radial, case: str) -> dict[str, FaultPowerRow]:
+    """The most power of one fault at each place, all loads off, by place; see ``fault_power``."""
+    piece, ties = radial.piece, radial.piece.ties
+    ids = piece.piece.branches.ids
+    nodes = np.flatnonzero(piece.is_feed)
+    if len(nodes) > POWERS_EVERYWHERE:
+        nodes = nodes[:0]
+    some = np.flatnonzero(np.array([kind in (LOAD, CHASSIS) for kind in ties.kind], dtype=np.bool_))
+    high = np.concatenate([ties.high[some], nodes])
+    low = np.concatenate([ties.low[some], np.full(len(nodes), piece.minus)])
+    volts, ohm = piece.volts[high] - piece.volts[low], piece.ohm[high] + piece.ohm[low]
+    holding = np.minimum(piece.held_a[high], piece.held_a[low])
+    with np.errstate(divide="ignore"):
+        matched = np.where(ohm > 1e-9, volts / (2.0 * ohm), np.inf)
+    current = np.minimum(holding, matched)
+    power = np.where(
+        np.isfinite(current), current * (volts - ohm * np.where(np.isfinite(current), current, 0.0)), -1.0
+    )
+    names = [_tie(radial, ties, n).at for n in some.tolist()] + [piece.name(n) for n in nodes.tolist()]
+    by_device = holding <= matched * (1.0 + MET)
+    device = piece.device[piece.least_region[piece.region[high]]]
+    found: dict[str, FaultPowerRow] = {}
+    for n, (name, watts) in enumerate(zip(names, power.tolist(), strict=True)):
+        if watts < 0.0:
+            continue
+        known = found.get(name)
+        if known is None or watts > known.power_w:
+            held_by = ids[int(device[n])] if by_device[n] and piece.held_a[low[n]] > holding[n] else None
+            found[name] = power_row(name, case, watts, held_by)
+    return found
