@@ -74,8 +74,8 @@ class Short:
     ``row`` is for the results (``cleared_by`` None = never cleared, ``slowest_s`` None = no time stated).
     ``own_*`` are the part's own currents in A. ``held_a``: the current that flows for good where nothing clears
     it, None where nothing stated limits it. ``loop``: conductors in the loop, given where nothing clears it.
-    ``capped_by``: what holds the current without opening. ``hiccup_rms_a``: the part's own current of equal
-    heat where a retrying limit "clears" it. ``untimed``: the clearing device, where its time is not stated.
+    ``capped_by``: what holds the current without opening. ``burst_a``: the part's own current while a
+    retrying limit tries; ``hiccup_rms_a``: that of equal heat where such a limit "clears" it. ``untimed``: the clearing device, where its time is not stated.
     """
 
     part: str
@@ -86,6 +86,7 @@ class Short:
     loop: tuple[str, ...] = ()
     capped_by: str | None = None
     held_by: str | None = None
+    burst_a: float | None = None
     hiccup_rms_a: float | None = None
     untimed: str | None = None
 
@@ -266,6 +267,10 @@ class _Loops:
             loop_heat_w=_finite(never.heat_w) if cleared is None else None,
         )
         rms = hiccup_share(cleared.device) if cleared else None
+        burst_a = most.own_a
+        if cleared is not None and isinstance(cleared.device, Output) and cleared.device.trip_a is not None:
+            # A unit that retries limits its own bursts; a separate limiter passes what comes until it opens.
+            burst_a = most.own_a * min(1.0, cleared.device.trip_a.upper / most.current_a)
         return Short(
             part=part.id,
             row=row,
@@ -275,7 +280,8 @@ class _Loops:
             loop=self._loop(ends) if cleared is None else (),
             capped_by=never.capped_by if cleared is None else None,
             held_by=self._just_holds(never) if cleared is None else None,
-            hiccup_rms_a=rms * most.own_a if rms is not None and math.isfinite(most.own_a) else None,
+            burst_a=burst_a,
+            hiccup_rms_a=rms * burst_a if rms is not None and math.isfinite(burst_a) else None,
             untimed=cleared.device.id if cleared is not None and slowest_s is None else None,
         )
 

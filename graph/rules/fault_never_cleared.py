@@ -4,7 +4,7 @@ Formula: least dead-short current = lowest voltage / (loop resistance, hot, cont
 is never cleared where no device on the way is certain to open at it. Heat in the loop = current² × resistance
 of the loop outside the output. A limit that holds a constant current is a finding only where a part of the loop
 is not allowed to carry that; a retrying limit where the effective value of its bursts is more than the conductor
-is allowed.
+is allowed: of a unit's own limit at its upper trip, of a separate limiter at the dead-short current.
 
 Source: Ohm's law; thresholds as named on the devices' rows. The rule itself is common practice, no published
 source.
@@ -92,7 +92,7 @@ def _retried(facts: Facts, conductor: Conductor, short: Short) -> Iterator[Findi
     yield RULE.finding(
         conductor.subject,
         f"{short.row.cleared_by} retries into a dead short at the far end of {conductor.id}: its bursts of "
-        f"{figures(short.own_greatest_a)} A have an effective value of {figures(short.hiccup_rms_a)} A, over the "
+        f"{figures(short.burst_a)} A have an effective value of {figures(short.hiccup_rms_a)} A, over the "
         f"allowed {figures(rating.allowed_a)} A.",
         "Make the pause longer, or use a limit that stays off.",
         case=short.row.case,

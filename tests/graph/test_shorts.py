@@ -209,6 +209,25 @@ def test_retries_heat_with_their_effective_value() -> None:
     assert got[0].value == pytest.approx(0.1 * 12.0 / (3 * COPPER_OHM_MM2_PER_M / 0.3255), rel=1e-3)
 
 
+def test_a_unit_that_retries_limits_its_own_bursts() -> None:
+    """6 A for 20 ms, 1 s off: 6 × sqrt(0.02 / 1.02) = 0.84 A effective; for 1 s, 20 ms off: 5.94 A."""
+
+    def retries(on_s: float, off_s: float) -> dict[str, object]:
+        return {"behaviour": Behaviour.HICCUP, "retry_on_s": on_s, "retry_off_s": off_s}
+
+    def drawn(on_s: float, off_s: float):
+        return harness(
+            output("PS1", "p", "m", limit_a=5.0, trip_a=6.0, **retries(on_s, off_s)),
+            wire("W1", "p", "lp", mm2=1.0, length_m=1.0, rated=5.5),
+            wire("W2", "lm", "m", mm2=1.0, length_m=1.0, rated=5.5),
+            load("L1", "lp", "lm", 1.0),
+        )
+
+    assert found("fault-never-cleared", drawn(0.02, 1.0)) == []
+    got = found("fault-never-cleared", drawn(1.0, 0.02))
+    assert got[0].value == pytest.approx(6.0 * (1.0 / 1.02) ** 0.5)
+
+
 def test_no_device_at_all() -> None:
     drawn = harness(
         output("BT1", "p", "m", never_trips=True, resistance_ohm=0.1),
