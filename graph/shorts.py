@@ -75,7 +75,8 @@ class Short:
     ``own_*`` are the part's own currents in A. ``held_a``: the current that flows for good where nothing clears
     it, None where nothing stated limits it. ``loop``: conductors in the loop, given where nothing clears it.
     ``capped_by``: what holds the current without opening. ``burst_a``: the part's own current while a
-    retrying limit tries; ``hiccup_rms_a``: that of equal heat where such a limit "clears" it. ``untimed``: the clearing device, where its time is not stated.
+    retrying limit tries; ``hiccup_rms_a``: that of equal heat where such a limit "clears" it. ``untimed``: the
+    clearing device, where its time is not stated.
     """
 
     part: str
