@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -60,8 +60,8 @@ class Piece:
 
     ``reverse_too`` (B,): whether it opens on reverse current as well (an output is not credited with that).
     ``holds`` (B,): it holds its current at T instead of opening. ``island`` (N,): pieces of copper without the
-    outputs. ``opened`` are devices and outputs that have opened already. ``source_ids`` are the branches from
-    ``branches.edge_count`` on.
+    outputs. ``opened`` are devices and outputs that have opened already. ``origin`` (B,): position of every branch
+    in the network that it is of, edges first. Its outputs are the branches from ``branches.edge_count`` on.
     """
 
     node_ids: tuple[str, ...]
@@ -72,6 +72,7 @@ class Piece:
     island: IntArray
     loads: PieceLoads
     opened: tuple[str, ...] = ()
+    origin: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
     @cached_property
     def branch_index(self) -> Mapping[str, int]:
@@ -128,6 +129,7 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
             np.unique(island[nodes], return_inverse=True)[1].astype(np.int64),
             loads.take(mine, place),
             network.opened,
+            inside,
         )
 
 

@@ -19,7 +19,7 @@ import numpy as np
 from loadloom.graph.fault_piece import TINY, Piece, Variant
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
-from loadloom.graph.network import CHASSIS_NODE
+from loadloom.graph.network import CHASSIS_NODE, IntArray
 
 KINDS = ("load", "contacts", "chassis", "pinch", "wires", "source")
 """What fails, in the order in which equally bad places are named."""
@@ -91,17 +91,31 @@ class PieceGeometry:
     piece: Piece
 
     @cached_property
+    def numbers(self) -> IntArray:
+        """(B,) position of every branch in ``Harness.two_ended``, -1 for outputs and bonds."""
+        ids, parts = self.piece.branches.ids, self.harness.two_ended
+        found = self.piece.origin.copy()
+        # Edges of a whole network are the harness' parts in their order; a piece cut out of one is looked up.
+        if len(found) == len(ids):
+            found[found >= len(parts)] = -1
+            found[self.piece.branches.edge_count :] = -1
+            known = np.flatnonzero(found >= 0)
+            if all(ids[k] == parts[n].id for k, n in zip(known.tolist(), found[known].tolist(), strict=True)):
+                return found
+        place = {part.id: n for n, part in enumerate(parts)}
+        return np.array([place.get(name, -1) for name in ids], dtype=np.int64)
+
+    @cached_property
     def conductors(self) -> tuple[int, ...]:
         """Branches that are conductors."""
-        index = self.piece.branch_index
-        return tuple(index[c.id] for c in self.harness.conductors if c.id in index)
+        count = len(self.harness.conductors)
+        return tuple(np.flatnonzero((self.numbers >= 0) & (self.numbers < count)).tolist())
 
     @cached_property
     def parts(self) -> tuple[int, ...]:
         """Branches that are conductors or contacts: those that are answered for."""
-        index = self.piece.branch_index
-        named = (*self.harness.conductors, *self.harness.contacts)
-        return tuple(index[part.id] for part in named if part.id in index)
+        count = len(self.harness.conductors) + len(self.harness.contacts)
+        return tuple(np.flatnonzero((self.numbers >= 0) & (self.numbers < count)).tolist())
 
     @cached_property
     def terminals(self) -> Mapping[int, tuple[int, ...]]:
@@ -144,41 +158,79 @@ class PieceGeometry:
         return self.end_names.get(node, self.piece.node_ids[node])
 
     @cached_property
+    def _contact_nodes(self) -> tuple[IntArray, IntArray, IntArray, list[str]]:
+        """The piece's contacts: their two nodes, the number of their connector, and the connectors' names."""
+        branches, first, contacts = self.piece.branches, len(self.harness.conductors), self.harness.contacts
+        at = np.flatnonzero((self.numbers >= first) & (self.numbers < first + len(contacts)))
+        numbers: dict[str, int] = {}
+        of = [numbers.setdefault(contacts[k].connector, len(numbers)) for k in (self.numbers[at] - first).tolist()]
+        return branches.a[at], branches.b[at], np.array(of, dtype=np.int64), list(numbers)
+
+    @cached_property
     def bodies(self) -> tuple[tuple[int, ...], ...]:
-        """Groups of conductors that share a cable, a bundle or a connector."""
-        piece = self.piece
-        at_node: dict[int, list[int]] = defaultdict(list)
-        for k in self.conductors:
-            at_node[int(piece.branches.a[k])].append(k)
-            at_node[int(piece.branches.b[k])].append(k)
+        """Groups of conductors of more than one island that share a cable, a bundle or a connector."""
+        piece, branches = self.piece, self.piece.branches
         groups: dict[tuple[str, str], dict[int, None]] = defaultdict(dict)
-        for conductor in self.harness.conductors:
-            index = piece.branch_index.get(conductor.id)
-            if index is None:
-                continue
+        for index in self.conductors:
+            conductor = self.harness.conductors[int(self.numbers[index])]
             if conductor.cable:
                 groups["cable", conductor.cable][index] = None
             if conductor.bundle:
                 groups["bundle", conductor.bundle][index] = None
-        for contact in self.harness.contacts:
-            for node_id in (contact.node_a, contact.node_b):
-                node = piece.node_index.get(node_id)
-                for k in at_node.get(node, ()) if node is not None else ():
-                    groups["connector", contact.connector][k] = None
-        return tuple(dict.fromkeys(tuple(sorted(members)) for members in groups.values() if len(members) > 1))
+        found = [tuple(sorted(members)) for members in groups.values()]
+        found += self._in_connectors()
+        island = piece.island[branches.a]
+        return tuple(dict.fromkeys(body for body in found if len({int(island[k]) for k in body}) > 1))
+
+    def _in_connectors(self) -> list[tuple[int, ...]]:
+        """Conductors that end at the contacts of each connector that has conductors of several islands."""
+        piece, branches = self.piece, self.piece.branches
+        one, two, connector, names = self._contact_nodes
+        conductors = np.array(self.conductors, dtype=np.int64)
+        if not len(one) or not len(conductors):
+            return []
+        # Every connector at every node, joined with every conductor that ends there.
+        count = len(names)
+        at = np.unique(np.concatenate([one, two]) * count + np.concatenate([connector, connector]))
+        node, of = at // count, at % count
+        ends = np.concatenate([branches.a[conductors], branches.b[conductors]])
+        owner = np.concatenate([conductors, conductors])
+        first = np.searchsorted(node, ends)
+        width = np.searchsorted(node, ends, side="right") - first
+        member = np.repeat(owner, width)
+        body = of[np.repeat(first - (np.cumsum(width) - width), width) + np.arange(len(member))]
+        pairs = np.unique(body * len(branches.a) + member)
+        body, member = pairs // len(branches.a), pairs % len(branches.a)
+        island = piece.island[branches.a[member]]
+        least, most = np.full(count, np.iinfo(np.int64).max), np.full(count, -1)
+        np.minimum.at(least, body, island)
+        np.maximum.at(most, body, island)
+        mixed = least[body] < most[body]
+        body, member = body[mixed], member[mixed]
+        cuts = np.flatnonzero(np.diff(body)) + 1
+        return [tuple(part.tolist()) for part in np.split(member, cuts)] if len(member) else []
 
     @cached_property
     def neighbours(self) -> tuple[tuple[int, int, str, str], ...]:
         """Pairs of nodes on the same side of neighbouring contacts, with the contacts' ids."""
         piece = self.piece
-        contacts = {c.id: c for c in self.harness.contacts}
+        one, two, number, names = self._contact_nodes
+        # A connector of one island has no two contacts between which a voltage stands.
+        islands = np.concatenate([piece.island[one], piece.island[two]])
+        least, most = np.full(len(names), np.iinfo(np.int64).max), np.full(len(names), -1)
+        np.minimum.at(least, np.concatenate([number, number]), islands)
+        np.maximum.at(most, np.concatenate([number, number]), islands)
+        mixed = {names[n] for n in np.flatnonzero(least < most).tolist()}
+        contacts = {c.id: c for c in self.harness.contacts if c.connector in mixed}
         found = []
         for connector in self.harness.connectors:
+            if connector.id not in mixed:
+                continue
             for first, second in _beside(connector.rows, connector.contact_ids):
-                one, two = contacts.get(first), contacts.get(second)
-                if one is None or two is None:
+                near, other = contacts.get(first), contacts.get(second)
+                if near is None or other is None:
                     continue
-                for x, y in ((one.node_a, two.node_a), (one.node_b, two.node_b)):
+                for x, y in ((near.node_a, other.node_a), (near.node_b, other.node_b)):
                     n, m = piece.node_index.get(x), piece.node_index.get(y)
                     if n is not None and m is not None and piece.island[n] != piece.island[m]:
                         found.append((n, m, first, second))

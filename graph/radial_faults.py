@@ -459,7 +459,10 @@ class Radial:
         adds = (landing.most.more_a[cls] > 0.0) & (tie >= 0)
         self.tie[some] = np.where(adds | by_itself, tie, -1)
         spared = np.where(region >= 0, region, -1)
-        off = np.where(spared >= 0, self._drawn_by(spared, cls), 0.0)
+        off = np.zeros(len(some))
+        asked = np.flatnonzero((spared >= 0) & ~by_itself)
+        if len(asked):
+            off[asked] = self._drawn_by(spared[asked], cls[asked])
         fault = np.where(by_itself, most, np.maximum(landing.most.more_a[cls], 0.0) + off)
         fault = np.minimum(fault, np.maximum(most - np.maximum(landing.most.drawn_a[cls] - off, 0.0), 0.0))
         self.fault_a[some] = np.where(by_itself, most, fault)

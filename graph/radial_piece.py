@@ -227,9 +227,11 @@ class RadialPiece:
         what: list[tuple[str | int, ...]] = []
         own_branch: list[int] = []
         own_key: list[tuple[int, int]] = []
-        index = self.piece.node_index
+        loads = self.piece.loads
+        known = dict(zip(loads.ids, zip(loads.plus.tolist(), loads.minus.tolist(), strict=True), strict=True))
         for load in self.geometry.harness.loads:
-            plus, minus = index.get(load.node_plus), index.get(load.node_minus)
+            # A load that draws nothing in this case is a place as well.
+            plus, minus = known.get(load.id) or self._nodes_of(load.node_plus, load.node_minus)
             if load.fitted and plus is not None and minus is not None:
                 high.append(plus)
                 low.append(minus)
@@ -242,7 +244,7 @@ class RadialPiece:
             what.append((first, second))
         for body in self.geometry.bodies:
             self._within(body, high, low, kind, what, own_branch, own_key)
-        bond = index.get(CHASSIS_NODE)
+        bond = self.piece.node_index.get(CHASSIS_NODE) if self.geometry.harness.chassis else None
         if bond is not None and not self.is_feed[bond]:
             # Of a region's points the nearest stands for all: to the return they differ in nothing else.
             for node in self.nearest.tolist():
@@ -278,6 +280,9 @@ class RadialPiece:
             np.array([branch for branch, _ in on], dtype=np.int64), np.array([tie for _, tie in on], dtype=np.int64)
         )
         return chosen(to_return), own, chosen(between)
+
+    def _nodes_of(self, plus: str, minus: str) -> tuple[int | None, int | None]:
+        return self.piece.node_index.get(plus), self.piece.node_index.get(minus)
 
     @property
     def ties(self) -> Ties:
