@@ -112,6 +112,18 @@ class Curve:
 
 
 @dataclass(frozen=True, slots=True)
+class DesignSettings:
+    """What advice has to keep to, by ids of loads: sets ``together`` on one channel, sets ``apart`` on different
+    ones, loads ``alone`` on theirs. ``channels``: ids of limiters or outputs; empty = found in the drawing.
+    """
+
+    together: tuple[tuple[str, ...], ...] = ()
+    apart: tuple[tuple[str, ...], ...] = ()
+    alone: tuple[str, ...] = ()
+    channels: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class AnalysisSettings:
     """Settings of one analysis. Shares are 0…1, temperatures °C.
 
@@ -152,6 +164,7 @@ class AnalysisSettings:
     spread_seed: int = 1
     length_tolerance: float = 0.0
     decimal_sign: str = "."
+    design: DesignSettings = DesignSettings()
     source_file: PurePath | None = None
 
     def ambient(self, zone: str | None) -> Ambient:

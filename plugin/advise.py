@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from loadloom.graph.design.advise import Advised, advise
 from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import Progress, report_date, settings_beside, tool_version
 from loadloom.plugin.reading import read_drawing
 from loadloom.plugin.settings_file import read_settings, settings_echo
+from loadloom.plugin.values import quoted
 from loadloom.plugin.what_if import try_changes
 
 
@@ -42,6 +46,7 @@ def advise_drawing(
     settings, drawing_settings = read_settings(settings_path or settings_beside(path))
     tried = try_changes(what_if, read_drawing(path), drawing_settings)
     harness = build_harness(tried.drawing, settings, tried.settings)
+    _check_names(settings, harness)
     said = tuple(change.sentence for change in tried.changes)
     harness = replace(harness, assumptions=(*said, *harness.assumptions))
     echo = settings_echo(settings, tried.settings)
@@ -57,6 +62,22 @@ def advise_drawing(
         progress=tell,
     )
     return AdvisedDrawing(tried.drawing, harness, advised)
+
+
+def _check_names(settings: AnalysisSettings, harness: Harness) -> None:
+    """Refuse names in ``[design]`` that are no load, limiter or output: they would count for nothing."""
+    loads = [load.id for load in harness.loads]
+    channels = [part.id for part in (*harness.devices, *harness.outputs)]
+    design = settings.design
+    named = [*design.alone, *(n for names in (*design.together, *design.apart) for n in names)]
+    for wanted, known, what in ((named, loads, "load"), (design.channels, channels, "limiter or output")):
+        for name in wanted:
+            if name not in known:
+                close = difflib.get_close_matches(name, known, n=1, cutoff=0.0)
+                raise UnusableError(
+                    f"[design] of the settings names {quoted(name)}, and the drawing has no such {what}",
+                    hint=f"the nearest is {close[0]}" if close else None,
+                )
 
 
 def shared(drawing: Drawing, harness: Harness) -> Iterable[frozenset[str]]:

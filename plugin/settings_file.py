@@ -53,6 +53,8 @@ Key                          Meaning                                            
                              ``gates``, ``ambient``, ``rerating``, ``source``, ``note``
 ``[case.NAME]``              ``state`` (or ``nominal``) and ``arrangement`` (or ``as drawn``)      every state ×
                                                                                                    arrangement
+``[design]``                 for advice, by ids of loads: ``together`` and ``apart`` (lists of       none
+                             lists), ``alone`` (list), ``channels`` (limiters or outputs)
 ``[severity]``               ``RULE = "error"``, ``"warning"`` or ``"note"``                       the rule's
 ``[[accept]]``               an accepted finding: ``rule``, ``subject``, ``reason``, ``by``,       none
                              ``date``; ``until`` and ``value`` (SI number or text with its unit)
@@ -76,6 +78,7 @@ from loadloom.graph.settings import (
     ContactType,
     Curve,
     CurvePoint,
+    DesignSettings,
     Enclosure,
 )
 from loadloom.plugin import values
@@ -137,6 +140,7 @@ def read_settings(path: Path | None) -> tuple[AnalysisSettings, DrawingSettings]
     given["enclosures"] = {name: _enclosure(table) for name, table in top.named("enclosure").items()}
     given["contact_types"] = {name: _contact_type(name, table) for name, table in top.named("contact").items()}
     given["curves"] = {name: _curve(name, table) for name, table in top.named("curve").items()}
+    given["design"] = _design(top)
     given["severity"] = _severities(top)
     given["accepted"] = tuple(_acceptance(table) for table in top.tables("accept"))
     cases = tuple(_case(name, table) for name, table in top.named("case").items())
@@ -260,6 +264,24 @@ def _rule_values(top: Table) -> dict[str, float]:
             group.finish()
     table.finish()
     return found
+
+
+def _design(top: Table) -> DesignSettings:
+    table = top.table("design")
+    found = DesignSettings(
+        together=table.take("together", _sets) or (),
+        apart=table.take("apart", _sets) or (),
+        alone=table.take("alone", as_texts) or (),
+        channels=table.take("channels", as_texts) or (),
+    )
+    table.finish()
+    return found
+
+
+def _sets(value: Any) -> tuple[tuple[str, ...], ...]:
+    if not isinstance(value, list):
+        raise UnreadableValue("it is not a list of lists of names")
+    return tuple(as_texts(item) for item in value)
 
 
 def _enclosure(table: Table) -> Enclosure:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loadloom.reports.numbers import figures, quantity
+from loadloom.reports.numbers import figures, quantity, share
 from loadloom.reports.safe_text import html_text, terminal_text
 from loadloom.reports.writers import WriteError, write_bytes
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from loadloom.graph.design.advice import Advice
     from loadloom.graph.design.advise import Advised
+    from loadloom.graph.design.assignment import Assignment
+    from loadloom.graph.design.device_settings import Setting
 
 _NAMES_SHOWN = 12
 """Parts that the terminal names for one rule."""
@@ -83,21 +85,19 @@ def _tables(advice: Advice) -> Iterable[_Table]:
             _Field("Why", "", [r.why for r in sizes]),
         ),
     )
-    yield _Table(
+    yield _settings(
         "Settings",
-        "The drawn setting where it is inside its window, else the nearest standard rating or setting that is.",
-        (
-            _Field("Device", "", [d.id for d in devices]),
-            _Field("Kind", "", [d.kind for d in devices]),
-            _Field("Drawn", "A", [d.drawn_a for d in devices]),
-            _Field("Proposed", "A", [d.proposed_a for d in devices]),
-            _Field("Window from", "A", [d.low_a for d in devices]),
-            _Field("by", "", [d.low_by for d in devices]),
-            _Field("to", "A", [d.high_a for d in devices]),
-            _Field("by ", "", [d.high_by for d in devices]),
-            _Field("Why", "", [d.reason for d in devices]),
-        ),
+        "The drawn setting where it is inside its window, else the nearest standard rating or setting that is. The "
+        "high end is that of the parts whose size is not open, and of the others at their thickest.",
+        devices,
     )
+    yield _settings(
+        "Trip plan",
+        "The channels that can be set, with the sizes as proposed: a setting that rides through all cases and "
+        "keeps all that it guards, or the part that prevents it.",
+        advice.trip_plan,
+    )
+    yield _spread(advice.spread)
     yield _Table(
         "Ways",
         "Contacts side by side that the current needs: shared evenly, with one new among aged ones, with one open.",
@@ -155,6 +155,55 @@ def _tables(advice: Advice) -> Iterable[_Table]:
     yield _Table("Assumptions", "What this rests on.", (_Field("Assumption", "", advice.assumptions),))
 
 
+def _settings(name: str, note: str, devices: Sequence[Setting]) -> _Table:
+    return _Table(
+        name,
+        note,
+        (
+            _Field("Device", "", [d.id for d in devices]),
+            _Field("Kind", "", [d.kind for d in devices]),
+            _Field("Drawn", "A", [d.drawn_a for d in devices]),
+            _Field("Proposed", "A", [d.proposed_a for d in devices]),
+            _Field("Window from", "A", [d.low_a for d in devices]),
+            _Field("by", "", [d.low_by for d in devices]),
+            _Field("to", "A", [d.high_a for d in devices]),
+            _Field("by ", "", [d.high_by for d in devices]),
+            _Field("Why", "", [d.reason for d in devices]),
+        ),
+    )
+
+
+def _spread(found: Assignment | None) -> _Table:
+    uses = found.uses if found is not None else ()
+    return _Table(
+        "Spread of the loads",
+        spread_words(found),
+        (
+            _Field("Channel", "", [u.channel for u in uses]),
+            _Field("Loads today", "", [", ".join(u.loads_today) for u in uses]),
+            _Field("Loads proposed", "", [", ".join(u.loads) for u in uses]),
+            _Field("Worst case", "", [u.case for u in uses]),
+            _Field("Current", "A", [u.current_a for u in uses]),
+            _Field("Carries", "A", [u.limit_a for u in uses]),
+            _Field("Margin today", "", [share(u.margin_today) for u in uses]),
+            _Field("Margin proposed", "", [share(u.margin) for u in uses]),
+        ),
+    )
+
+
+def spread_words(found: Assignment | None) -> str:
+    """One sentence on the spread of the loads over the channels."""
+    if found is None:
+        return "There are not two channels with loads: nothing to spread."
+    if found.margin is None:
+        return found.reason
+    fewest = "no number of channels carries them" if found.fewest is None else f"{found.fewest} channels at least"
+    today = f"today {share(found.margin_today)}" if found.margin_today is not None else "today not all on a channel"
+    moved = f"by moving {', '.join(found.moved)}" if found.moved else "as it is today"
+    text = f"Largest worst-case margin {share(found.margin)} ({today}), {moved}; {fewest}."
+    return f"{text} {found.reason}" if found.reason else text
+
+
 _TERMINAL: dict[str, tuple[str, ...]] = {
     "Sizes": ("Conductor", "Drawn", "Proposed", "Governed by"),
     "Settings": ("Device", "Drawn", "Proposed", "Window from", "to", "Why"),
@@ -197,6 +246,9 @@ def print_advice(advised: Advised, console: Console | None = None) -> None:
                 more = f" and {len(parts) - _NAMES_SHOWN} more" if len(parts) > _NAMES_SHOWN else ""
                 named = ", ".join(parts[:_NAMES_SHOWN]) + more
                 target.print(Text(f"  {rule}: {terminal_text(named, 400)}"))
+    if advice.spread is not None:
+        target.print(Text("\nSpread of the loads", style="bold"))
+        target.print(Text(f"  {terminal_text(spread_words(advice.spread), 600)}"))
     target.print(Text(f"\n{terminal_text(advice.assumptions[0], 600)}"))
     target.print(Text("A file (-o) says why, and what would mend the rest.", style="dim"))
 

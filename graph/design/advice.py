@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from loadloom.graph.design.assignment import Assignment
 from loadloom.graph.design.contact_ways import Ways
 from loadloom.graph.design.device_settings import Setting
 from loadloom.graph.design.drop_gains import DropGain
@@ -55,7 +56,9 @@ class LeftRow:
 class Advice:
     """Everything that is advised. ``remaining`` are the open findings of the full analysis of the harness as
     proposed; ``mended`` those of the harness as drawn that are gone, by rule and subject. Copper and losses are
-    sums over all conductors with a size and a length; each loss is at the conductor's own worst case.
+    sums over all conductors with a size and a length; each loss is at the conductor's own worst case. ``devices``
+    are settings found before the sizes; ``trip_plan`` the windows of the channels with everything as proposed.
+    ``spread`` None: there are not two channels with loads.
     """
 
     provenance: Provenance
@@ -69,6 +72,8 @@ class Advice:
     contacts: tuple[Ways, ...]
     left: tuple[LeftRow, ...]
     budget: tuple[DropGain, ...]
+    trip_plan: tuple[Setting, ...]
+    spread: Assignment | None
     mended: tuple[Finding, ...]
     remaining: tuple[Finding, ...]
     copper_drawn_g: float

@@ -8,8 +8,10 @@ from typing import Any
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.design.advice import Advice, LeftRow, SizeRow
+from loadloom.graph.design.assignment import assign
+from loadloom.graph.design.channels import channel_problem
 from loadloom.graph.design.contact_ways import find_ways
-from loadloom.graph.design.device_settings import Setting, find_settings, with_settings
+from loadloom.graph.design.device_settings import Setting, find_settings, trip_plan, with_settings
 from loadloom.graph.design.drop_gains import DropGain, drop_gains
 from loadloom.graph.design.groups import Grouping, allowed_by_size, find_groups
 from loadloom.graph.design.judging import Tell, gathered
@@ -99,6 +101,7 @@ def _advice(
 ) -> Advice:
     sizes = tuple(_size_rows(harness, drawn, results, sized, grouping))
     open_now = tuple(f for f in results.findings if f.accepted is None)
+    problem = channel_problem(sized.facts)
     keys = {(f.rule, f.subject.id) for f in open_now}
     return Advice(
         provenance=drawn.provenance,
@@ -112,6 +115,8 @@ def _advice(
         contacts=find_ways(sized.facts),
         left=(*(_left(f.finding) for f in sized.unmet), *_outside(sized)),
         budget=_budget(sized.facts, stock),
+        trip_plan=trip_plan(sized.facts),
+        spread=assign(problem) if problem is not None else None,
         mended=tuple(f for f in drawn.findings if f.accepted is None and (f.rule, f.subject.id) not in keys),
         remaining=open_now,
         copper_drawn_g=sum(row.copper_drawn_g or 0.0 for row in sizes),

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 
 from loadloom.graph.design.groups import Grouping, allowed_by_size
 from loadloom.graph.design.shelf import standard_between
-from loadloom.graph.devices import held_multiple
-from loadloom.graph.elements import Band, Device, DeviceKind
+from loadloom.graph.devices import held_multiple, nominal_a
+from loadloom.graph.elements import Band, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.guards import whole_shares
@@ -85,6 +85,35 @@ def _joint(windows: Mapping[str, Window], together: Iterable[frozenset[str]]) ->
     return found
 
 
+def trip_plan(facts: Facts) -> tuple[Setting, ...]:
+    """The setting of every channel that can be set (limiters and outputs with a trip of their own), with the sizes
+    as they are: it rides through all cases and keeps all that it guards, in every arrangement in which it acts.
+
+    Where no setting does both, ``high_by`` is the part that prevents it, and ``reason`` what it would have to be
+    allowed. What several channels can bring on one part together is its exposure and not in a window.
+    """
+    found = []
+    parts: list[Device | Output] = [d for d in facts.harness.devices if d.kind is DeviceKind.LIMITER]
+    parts += facts.harness.outputs
+    for part in parts:
+        window, drawn_a = facts.protection.windows.get(part.id), nominal_a(part)
+        if window is None or drawn_a is None or not part.fitted:
+            continue
+        setting = _setting(part, drawn_a, window, facts)
+        if window.is_open is False:
+            assert window.low is not None and window.high is not None
+            need_a = window.high.current_a * window.low.setting_a / window.high.setting_a
+            why = (
+                f"{window.high.by} prevents it: allowed {figures(window.high.current_a)} A, it would have to be "
+                f"allowed {figures(need_a)} A"
+            )
+            setting = replace(setting, proposed_a=None, reason=why)
+        if window.unrated:
+            setting = replace(setting, reason=f"{setting.reason}; not rated behind it: {', '.join(window.unrated)}")
+        found.append(setting)
+    return tuple(found)
+
+
 def with_settings(harness: Harness, settings_a: Mapping[str, float]) -> Harness:
     """The harness with other nominal settings by device id; tolerances scale with them."""
     devices = tuple(_set(d, settings_a[d.id]) if d.id in settings_a else d for d in harness.devices)
@@ -102,7 +131,7 @@ def _set(device: Device, nominal_a: float) -> Device:
     return replace(device, rating_a=nominal_a)
 
 
-def _setting(device: Device, drawn_a: float, window: Window, facts: Facts) -> Setting:
+def _setting(device: Device | Output, drawn_a: float, window: Window, facts: Facts) -> Setting:
     low_a = window.low.setting_a if window.low else None
     high_a = window.high.setting_a * _band(device, facts) if window.high else None
     low, high = low_a or 0.0, math.inf if high_a is None else high_a
@@ -128,7 +157,7 @@ def _setting(device: Device, drawn_a: float, window: Window, facts: Facts) -> Se
             reason += f", but no standard rating is from {figures(low)} to {figures(high)} A"
     return Setting(
         device.id,
-        str(device.kind),
+        str(device.kind) if isinstance(device, Device) else "output",
         drawn_a,
         proposed,
         low_a,
@@ -139,10 +168,10 @@ def _setting(device: Device, drawn_a: float, window: Window, facts: Facts) -> Se
     )
 
 
-def _nearest(device: Device, drawn_a: float, low_a: float, high_a: float) -> float | None:
-    if device.kind is DeviceKind.RESETTABLE:
+def _nearest(device: Device | Output, drawn_a: float, low_a: float, high_a: float) -> float | None:
+    if isinstance(device, Device) and device.kind is DeviceKind.RESETTABLE:
         return None
-    if device.kind is not DeviceKind.LIMITER:
+    if isinstance(device, Device) and device.kind is not DeviceKind.LIMITER:
         if drawn_a < low_a:
             return standard_between(device.kind, low_a, high_a)
         below = [standard_between(device.kind, low_a, high_a)]
@@ -160,9 +189,9 @@ def _nearest(device: Device, drawn_a: float, low_a: float, high_a: float) -> flo
     return low_a if drawn_a < low_a else high_a
 
 
-def _band(device: Device, facts: Facts) -> float:
+def _band(device: Device | Output, facts: Facts) -> float:
     """How far above the strict high end the overload band reaches, as a multiple; 1 for limiters."""
     upper = held_multiple(device, facts.settings)
-    if device.kind is DeviceKind.LIMITER or upper is None:
+    if not isinstance(device, Device) or device.kind is DeviceKind.LIMITER or upper is None:
         return 1.0
     return max(1.0, min(upper, facts.settings.overload_band))

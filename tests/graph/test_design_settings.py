@@ -1,0 +1,130 @@
+"""Settings of devices, the trip plan, and ways of contacts: numbers by hand, and checked by the analysis."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from wired import contact, fuse, harness, limiter, load, output, wire
+
+from loadloom.graph.design.contact_ways import find_ways
+from loadloom.graph.design.device_settings import Setting, find_settings, trip_plan, with_settings
+from loadloom.graph.design.groups import Grouping
+from loadloom.graph.design.judging import gathered
+from loadloom.graph.design.shelf import standard_between
+from loadloom.graph.elements import Band, DeviceKind
+from loadloom.graph.facts import Facts
+from loadloom.graph.harness import Harness
+from loadloom.graph.registry import all_rules
+from loadloom.graph.settings import AnalysisSettings, ContactType
+
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+NONE = Grouping((), ())
+"""Every size as drawn: conductors with a rating of their own are not sized."""
+
+
+def facts(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Facts:
+    return gathered(drawn, settings, lambda _: None)
+
+
+def settings_of(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> dict[str, Setting]:
+    return {s.id: s for s in find_settings(facts(drawn, settings), NONE)}
+
+
+def one_way(device, rated_a: float, amperes: float) -> Harness:
+    return harness(
+        output("PS1", "p", "m", limit_a=83.3, trip_a=125.0),
+        device,
+        wire("W1", "a", "lp", mm2=2.5, length_m=1.0, rated=rated_a),
+        wire("W2", "lm", "m", mm2=2.5, length_m=1.0, rated=rated_a),
+        load("L1", "lp", "lm", amperes),
+    )
+
+
+def test_fuse_for_a_load_under_the_75_percent_rule() -> None:
+    """3.2 A needs 3.2 / 0.75 = 4.267 A: the next standard rating is 5 A (makers' guidance for UL 248-14 gates)."""
+    settings = replace(AT_20_C, fuse_loading=0.75)
+    found = settings_of(one_way(fuse("F1", "p", "a", 3.0, "UL 248-14"), 20.0, 3.2), settings)["F1"]
+    assert found.low_a == pytest.approx(4.267, abs=5e-4)
+    assert found.proposed_a == 5.0 and found.changed
+
+
+def test_continuous_load_rule_on_device() -> None:
+    """NEC continuous load, 125 % (from memory): 12.8 A needs a device of 16 A, and 16 A or the next one, 20 A."""
+    settings = replace(AT_20_C, fuse_loading=0.8)
+    sixteen = settings_of(one_way(fuse("F1", "p", "a", 10.0, "UL 248-14"), 40.0, 12.8), settings)["F1"]
+    assert sixteen.low_a == pytest.approx(16.0) and sixteen.proposed_a == 20.0
+    assert standard_between(DeviceKind.BREAKER, 16.0, 20.0) == 16.0
+
+
+def test_what_is_inside_its_window_stays_and_what_is_too_large_comes_down() -> None:
+    kept = settings_of(one_way(limiter("CH1", "p", "a", 18.0), 20.0, 15.0))["CH1"]
+    assert (kept.proposed_a, kept.changed, kept.reason) == (18.0, False, "as drawn")
+    # ±10 %: from 15 / 0.9 = 16.7 A to 20 / 1.1 = 18.2 A; the round number below is 18 A.
+    lowered = settings_of(one_way(limiter("CH1", "p", "a", Band(40.0, 36.0, 44.0)), 20.0, 15.0))["CH1"]
+    assert (lowered.proposed_a, lowered.high_by) == (18.0, "W1")
+    none = settings_of(one_way(limiter("CH1", "p", "a", Band(40.0, 36.0, 44.0)), 20.0, 17.0))["CH1"]
+    assert none.proposed_a is None and "no setting does both" in none.reason
+
+
+def three_channels(**rated: float) -> Harness:
+    parts = [output("PS1", "p", "m", 12.0, limit_a=60.0, trip_a=90.0)]
+    for k, (amperes, joint) in enumerate(((4.0, "a"), (9.0, "b"), (2.0, "c")), 1):
+        parts += [
+            limiter(f"CH{k}", "p", joint, Band(40.0, 36.0, 44.0)),
+            wire(f"W{k}", joint, f"l{k}", mm2=1.5, length_m=1.0, rated=rated.get(f"W{k}", 15.0)),
+            wire(f"R{k}", f"n{k}", "m", mm2=1.5, length_m=1.0, rated=15.0),
+            load(f"L{k}", f"l{k}", f"n{k}", amperes),
+        ]
+    return harness(*parts)
+
+
+def test_trip_plan_protects_and_rides_through() -> None:
+    """Set as planned, nothing behind the channels is unprotected and none trips; as drawn all three fail."""
+    drawn = three_channels()
+
+    def findings(there: Harness) -> set[tuple[str, str]]:
+        known = facts(there)
+        rules = ("path-unprotected", "limiter-would-trip", "no-setting-window")
+        return {(r, f.subject.id) for r in rules for f in (all_rules()[r].check or list)(known)}
+
+    plan = {s.id: s for s in trip_plan(facts(drawn)) if s.kind == "limiter"}
+    assert all(s.high_a == pytest.approx(15.0 / 1.1) for s in plan.values())
+    assert plan["CH2"].low_a == pytest.approx(10.0)
+    assert {name for _, name in findings(drawn)} == {f"{x}{k}" for x in "WR" for k in (1, 2, 3)}
+    assert findings(with_settings(drawn, {n: s.proposed_a for n, s in plan.items() if s.proposed_a})) == set()
+
+
+def test_trip_plan_names_the_wire_that_prevents_it() -> None:
+    """9 A through ±10 % needs 10 A nominal; W2 of 8 A allows 7.27 A: it would have to be allowed 11 A."""
+    plan = {s.id: s for s in trip_plan(facts(three_channels(W2=8.0)))}
+    assert plan["CH2"].proposed_a is None and plan["CH2"].high_by == "W2"
+    assert "11 A" in plan["CH2"].reason
+    assert plan["CH1"].proposed_a is not None
+
+
+def test_ways_of_contacts_by_hand() -> None:
+    """600 W at 12 V on contacts of 9.2 A: 50 / 9.2 asks for 6; with one open 50 / 9.2 + 1 for 7."""
+    kind = ContactType("small", rated_a=((20, 9.2),), resistance_ohm=Band(2e-3, 2e-3, 2e-3))
+    parts = [output("PS1", "p", "m", 12.0, limit_a=60.0, trip_a=70.0)]
+    for k in range(1, 7):
+        parts.append(contact(f"X1.{k}", "p", f"c{k}", rated=None, contact_type="small", resistance_ohm=None))
+        parts.append(wire(f"W{k}", f"c{k}", "lp", mm2=2.5, length_m=1.0, rated=20.0))
+    parts.append(load("L1", "lp", "m", 50.0))
+    settings = replace(AT_20_C, contact_types={"small": kind})
+    (found,) = find_ways(facts(harness(*parts), settings))
+    assert (found.drawn, found.total_a) == (6, pytest.approx(50.0))
+    assert (found.for_load, found.uneven, found.one_open, found.needed) == (6, 6, 7, 7)
+
+
+def test_uneven_contacts_ask_for_more_ways() -> None:
+    """Bare contacts of 1 mΩ new and 3 mΩ aged, 20 A, 9 A each: the new one takes 3/(n+2) of it, so n = 5."""
+    kind = ContactType("bare", rated_a=((20, 9.0),), resistance_ohm=Band(2e-3, 1e-3, 3e-3))
+    parts = [output("PS1", "p", "m", 12.0, limit_a=60.0, trip_a=70.0)]
+    parts += [
+        contact(f"X1.{k}", "p", "lp", rated=None, contact_type="bare", resistance_ohm=None) for k in range(1, 4)
+    ]
+    parts.append(load("L1", "lp", "m", 20.0))
+    (found,) = find_ways(facts(harness(*parts), replace(AT_20_C, contact_types={"bare": kind})))
+    assert (found.for_load, found.uneven, found.one_open) == (3, 5, 4)
+    assert found.needed == 5
