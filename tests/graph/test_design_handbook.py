@@ -172,14 +172,11 @@ def test_gain_in_a_mesh_is_what_solving_again_gives() -> None:
     assert gain.gained_v == pytest.approx(solved(1.5 * step) - solved(1.5), rel=1e-3)
 
 
-def test_size_for_a_fuse_of_10_a_by_the_same_table() -> None:
-    """With the rule book chosen, a load of 1 A behind 10 A gets 18 AWG out; without it, its rating alone counts."""
-    settings = AnalysisSettings(
-        basis="vehicle",
-        rule_sets=("ac43.13-1b",),
-        stocked_sizes=tuple(f"{s} AWG" for s in ("22", "20", "18", "16")),
-    )
-    found = {row.id: row for row in advised(small_wire("16", 10.0), settings).advice.sizes}
-    assert (found["W1"].proposed, found["W1"].governed_by) == ("18 AWG", "rule book")
-    plain = {row.id: row for row in advised(small_wire("16", 10.0), replace(settings, rule_sets=())).advice.sizes}
+def test_size_for_a_fuse_of_15_a_by_the_same_table() -> None:
+    """Table 11-3 gives a fuse of 15 A for 14 AWG; the rating of a thinner wire alone would do."""
+    stock = tuple(f"{size} AWG" for size in ("20", "18", "16", "14", "12"))
+    settings = AnalysisSettings(basis="vehicle", rule_sets=("ac43.13-1b",), stocked_sizes=stock)
+    found = {row.id: row for row in advised(small_wire("12", 15.0), settings).advice.sizes}
+    assert (found["W1"].proposed, found["W1"].governed_by) == ("14 AWG", "rule book")
+    plain = {row.id: row for row in advised(small_wire("12", 15.0), replace(settings, rule_sets=())).advice.sizes}
     assert plain["W1"].area_mm2 < found["W1"].area_mm2
