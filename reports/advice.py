@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -265,7 +266,7 @@ def _shown_rows(table: _Table, advice: Advice) -> list[int]:
 
 def _cell(value: str | float | int | None, sign: str) -> str:
     if isinstance(value, float):
-        return figures(value, sign)
+        return figures(value, sign) if math.isfinite(value) else "–"
     return "–" if value is None else str(value)
 
 

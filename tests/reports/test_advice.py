@@ -1,0 +1,100 @@
+"""Advice in all its formats: complete, safe with hostile texts, the same bytes for the same input."""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+from rich.console import Console
+from wired import contact, fuse, harness, limiter, load, output, wire
+
+from loadloom.graph.design.advise import Advised, advise
+from loadloom.graph.elements import Band
+from loadloom.graph.harness import Provenance
+from loadloom.graph.settings import AnalysisSettings
+from loadloom.reports.advice import WRITERS, check_suffix, headline, print_advice, write_advice
+from loadloom.reports.writers import WriteError
+
+HOSTILE = '=cmd|"/c x"!A1 <script>alert(1)</script> \x07'
+
+
+@pytest.fixture(scope="module")
+def advised() -> Advised:
+    """Two channels, sizes that are too thick and a fuse that is too small."""
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, limit_a=40.0, trip_a=60.0),
+        limiter("CH1", "p", "a", Band(10.0, 9.0, 11.0)),
+        limiter("CH2", "p", "b", Band(10.0, 9.0, 11.0)),
+        contact("X1.1", "a", "c", rated=20.0),
+        fuse("F1", "c", "d", 2.0, "UL 248-14"),
+        wire("W1", "d", "l1", mm2=10.0, length_m=2.0, insulation="PVC 70 °C"),
+        wire("W2", "a", "l2", mm2=6.0, length_m=2.0, insulation="PVC 70 °C"),
+        wire("W3", "m", "n", mm2=6.0, length_m=1.0, insulation="PVC 70 °C"),
+        load("L1", "l1", "n", 3.0, minimum_v=11.0),
+        load("L2", "l2", "n", 3.0),
+        provenance=Provenance(file=HOSTILE, title=HOSTILE, revision="B"),
+    )
+    echo = {"basis": "general-equipment"}
+    return advise(drawn, AnalysisSettings(), tool_version="1.0", date="2026-01-01", settings_echo=echo)
+
+
+def printed(advised: Advised) -> str:
+    stream = io.StringIO()
+    print_advice(advised, Console(file=stream, width=120, color_system=None))
+    return stream.getvalue()
+
+
+def test_numbers_add_up(advised: Advised) -> None:
+    advice = advised.advice
+    # 2 m × 10 mm² + 2 m × 6 mm² + 1 m × 6 mm² = 38 cm³ of 8.89 g each.
+    assert advice.copper_drawn_g == pytest.approx(38.0 * 8.89)
+    assert advice.copper_g == pytest.approx(sum(r.area_mm2 * r.length_m for r in advice.sizes) * 8.89)
+    assert advice.copper_g < advice.copper_drawn_g and advice.loss_w > advice.loss_drawn_w
+    (fuse_row,) = (d for d in advice.devices if d.id == "F1")
+    assert fuse_row.proposed_a == 3.0
+    assert advice.spread is not None and advice.spread.moved
+
+
+def test_every_format_says_the_same(advised: Advised) -> None:
+    advice = advised.advice
+    document = json.loads(WRITERS[".json"](advised))
+    assert document["format"] == "loadloom-advice"
+    assert {row["id"]: row["proposed"] for row in document["sizes"]} == {r.id: r.proposed for r in advice.sizes}
+    book = openpyxl.load_workbook(io.BytesIO(WRITERS[".xlsx"](advised)))
+    sheet = book["Sizes"]
+    header = [cell.value for cell in sheet[4]]
+    rows = {row[0]: row for row in sheet.iter_rows(min_row=5, values_only=True) if row[0]}
+    assert {name: rows[name][header.index("Proposed")] for name in rows} == {r.id: r.proposed for r in advice.sizes}
+    page = WRITERS[".html"](advised).decode()
+    text = printed(advised)
+    for name in ("W1", "F1", "CH1"):
+        assert name in page
+    assert "W1" in text and "F1" in text and "Spread of the loads" in text
+    assert headline(advice).split(":")[0] in page
+
+
+def test_hostile_texts_stay_texts(advised: Advised) -> None:
+    page = WRITERS[".html"](advised).decode()
+    assert "<script>" not in page and "\x07" not in page
+    nasty = replace(advised, advice=replace(advised.advice, assumptions=(HOSTILE,)))
+    book = openpyxl.load_workbook(io.BytesIO(WRITERS[".xlsx"](nasty)))
+    cell = book["Assumptions"]["A5"]
+    assert cell.data_type == "s" and cell.quotePrefix
+    assert "\x07" not in printed(nasty)
+    assert "<script>" not in WRITERS[".html"](nasty).decode()
+
+
+def test_same_input_same_bytes(advised: Advised) -> None:
+    for write in WRITERS.values():
+        assert write(advised) == write(advised)
+
+
+def test_files_are_written_or_refused(advised: Advised, tmp_path: Path) -> None:
+    write_advice(advised, tmp_path / "x.JSON")
+    assert (tmp_path / "x.JSON").is_file()
+    with pytest.raises(WriteError, match="no advice is written as that"):
+        check_suffix(tmp_path / "x.csv")
