@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -326,7 +327,7 @@ def _radial(geometry: PieceGeometry) -> Radial | None:
 
 
 def _take_radial(radial: Radial, case: Case, worst: _Worst, *, short: bool) -> None:
-    names = [radial.piece.piece.branches.ids[k] for k in radial.parts.tolist()]
+    names = radial.columns.id
     known = worst.radial
     for part, (name, value) in enumerate(zip(names, radial.let_a.tolist(), strict=True)):
         before = known.get(name)
@@ -335,7 +336,7 @@ def _take_radial(radial: Radial, case: Case, worst: _Worst, *, short: bool) -> N
     if short:
         return
     worst.radials.append(radial)
-    for name, value in zip(names, radial.exposure_a.tolist(), strict=True):
+    for name, value in zip(names, radial.columns.exposure_a, strict=True):
         if value > worst.exposure.get(name, (-1.0, ""))[0] * (1.0 + SAME):
             worst.exposure[name] = (value, case.id)
     for at, row in radial_powers(radial, case.id).items():
@@ -600,6 +601,8 @@ def _answer(
 
 def _worst_of(answers: list[PartFault]) -> PartFault:
     """The worst over arrangements: the greatest let-through; protected only if it is in each."""
+    if len(answers) == 1:
+        return answers[0]
     top = max(answers, key=lambda a: -1.0 if a.let_through_a is None else a.let_through_a)
     exposed = max(answers, key=lambda a: -1.0 if a.exposure_a is None else a.exposure_a)
     verdicts = {a.protected for a in answers}
@@ -671,7 +674,7 @@ def _part(
         exact_place=_exact(found),
         loads_a=_drawing(found),
     )
-    answer = _with_rating_of_hit(harness, thresholds, answer, found)
+    answer = _with_rating(harness, thresholds, answer, found)
     return _judged(settings, answer, firm.get(name))
 
 
@@ -685,35 +688,45 @@ def _radial_part(
     worst: _Worst,
     firm: Mapping[str, float],
 ) -> PartFault:
-    name, radial, p = found.id, found.radial, found.part
+    name, p, known = found.id, found.part, found.radial.columns
     rating = ratings.get(name)
     allowed = rating.allowed_a if rating else None
     row = maker.radial_row(found.key)
     value = found.value_a
     exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
-    exact = bool(radial.exact[p])
-    ohm = float(radial.piece.piece.branches.resistance_ohm[found.branch])
-    answer = PartFault(
+    held_by = found.held_by if row else None
+    ratio = found.device_share / known.gain[p] if known.gain[p] > TINY else math.inf
+    held = _Held()
+    if held_by is not None:
+        held = _held(harness, thresholds, held_by, value, allowed, found.case, ratio)
+    cover = _radial_cover(worst, name, allowed) if allowed is not None else ()
+    note = "" if known.exact[p] else BOUND
+    verdict = _verdict(
+        settings, value, allowed, held.at_rating_a, held_by, cover, note, row is not None, firm.get(name)
+    )
+    return PartFault(
         id=name,
         let_through_a=value,
         case=found.case.id,
         fault=row,
-        whole=float(radial.extent[p]) >= WHOLE,
+        whole=known.extent[p] >= WHOLE,
         exposure_a=max(exposure, value),
         exposure_case=exposure_case if exposure >= value else found.case.id,
         allowed_a=allowed,
-        note="" if exact else BOUND,
-        held_by=found.held_by if row else None,
-        protected_by=_radial_cover(worst, name, allowed) if allowed is not None else (),
-        heat_w_per_m=_heat_of(harness, name, value, ohm),
+        protected=verdict.protected,
+        protected_by=verdict.protected_by,
+        note=verdict.note,
+        held_by=held_by,
+        at_rating_a=held.at_rating_a,
+        held_a=held.held_a,
+        held_to_protect_a=held.held_to_protect_a,
+        in_band=verdict.in_band,
+        clears_within_s=held.clears_within_s,
+        heat_w_per_m=_heat_of(harness, name, value, known.ohm[p]),
         exact_place=where(found).exact if row else None,
         loads_a=found.loads_a if row else (),
-        exact=exact,
+        exact=known.exact[p],
     )
-    if row is not None and answer.held_by is not None:
-        gain = float(radial.gain[p])
-        answer = _with_rating(harness, thresholds, answer, found.case, found.device_share, gain)
-    return _judged(settings, answer, firm.get(name))
 
 
 def _radial_cover(worst: _Worst, name: str, allowed: float) -> tuple[str, ...]:
@@ -761,69 +774,106 @@ def _heat_of(harness: Harness, name: str, value: float, ohm: float) -> float | N
     return float(value**2 * ohm / part.length_m)
 
 
-def _with_rating_of_hit(
-    harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: _Found
-) -> PartFault:
-    """``_with_rating`` for an answer of the search."""
-    if answer.held_by is None or found.hit.place is None:
+class _Held(NamedTuple):
+    """What is known of a part by the device that holds its let-through; see ``PartFault``."""
+
+    at_rating_a: float | None = None
+    held_a: float | None = None
+    held_to_protect_a: float | None = None
+    clears_within_s: float | None = None
+
+
+def _with_rating(harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: _Found) -> PartFault:
+    """Add what would flow if the holding device passed its printed rating, and how long it may take to act."""
+    if answer.held_by is None or answer.let_through_a is None or found.hit.place is None:
         return answer
     state = state_at(found.search, found.hit.place, found.hit.fault_a, found.hit.loads_a)
     through = abs(float(state.per_fault[found.search.variant.piece.branch_index[answer.held_by]]))
-    return _with_rating(harness, thresholds, answer, found.case, through, found.hit.per_fault_a)
+    ratio = through / found.hit.per_fault_a if found.hit.per_fault_a > TINY else math.inf
+    held = _held(harness, thresholds, answer.held_by, answer.let_through_a, answer.allowed_a, found.case, ratio)
+    return replace(answer, **held._asdict())
 
 
-def _with_rating(
-    harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, case: Case, through: float, per_fault: float
-) -> PartFault:
-    """Add what would flow if the holding device passed its printed rating, and how long it may take to act.
-
-    ``through`` and ``per_fault``: the device's and the part's current per ampere of the fault.
-    """
-    if answer.held_by is None or answer.let_through_a is None:
-        return answer
-    element = harness.by_id[answer.held_by].under(case.arrangement)
-    held = thresholds[case.id][answer.held_by]
+def _held(
+    harness: Harness,
+    thresholds: ThresholdsByCase,
+    held_by: str,
+    value: float,
+    allowed: float | None,
+    case: Case,
+    ratio: float,
+) -> _Held:
+    """``ratio``: the device's current per ampere in the part, of the fault."""
+    element = harness.by_id[held_by].under(case.arrangement)
+    held = thresholds[case.id][held_by]
     rating = element.setting_a if isinstance(element, Device) else None
     if isinstance(element, Output):
         rating = element.limit_a
     at_rating = None
-    if rating is not None and through > TINY:
-        at_rating = answer.let_through_a - per_fault / through * max(held.held_a - rating, 0.0)
+    if rating is not None and ratio > TINY:
+        at_rating = value - max(held.held_a - rating, 0.0) / ratio
     enough = None
-    if answer.allowed_a is not None and per_fault > TINY:
-        enough = held.held_a - max(answer.let_through_a - answer.allowed_a, 0.0) * through / per_fault
-    return replace(
-        answer,
-        at_rating_a=at_rating,
-        held_a=held.held_a,
-        held_to_protect_a=enough if enough is not None and enough > 0.0 else None,
-        clears_within_s=held.clears_within_s,
+    if allowed is not None and math.isfinite(ratio):
+        enough = held.held_a - max(value - allowed, 0.0) * ratio
+    return _Held(
+        at_rating, held.held_a, enough if enough is not None and enough > 0.0 else None, held.clears_within_s
     )
+
+
+class _Verdict(NamedTuple):
+    """Whether a part is protected; see ``PartFault``."""
+
+    protected: bool | None
+    in_band: bool
+    protected_by: tuple[str, ...]
+    note: str
 
 
 def _judged(settings: AnalysisSettings, answer: PartFault, firm_a: float | None) -> PartFault:
     """Say whether the part is protected. ``firm_a``: its let-through without assumed trips."""
-    allowed, value = answer.allowed_a, answer.let_through_a
+    verdict = _verdict(
+        settings,
+        answer.let_through_a,
+        answer.allowed_a,
+        answer.at_rating_a,
+        answer.held_by,
+        answer.protected_by,
+        answer.note,
+        answer.fault is not None,
+        firm_a,
+    )
+    return replace(answer, **verdict._asdict())
+
+
+def _verdict(
+    settings: AnalysisSettings,
+    value: float | None,
+    allowed: float | None,
+    at_rating_a: float | None,
+    held_by: str | None,
+    cover: tuple[str, ...],
+    note: str,
+    has_fault: bool,
+    firm_a: float | None,
+) -> _Verdict:
     if allowed is None or value is None:
-        return replace(answer, protected=None, note="allowed current unknown")
+        return _Verdict(None, False, cover, "allowed current unknown")
     within = value <= allowed * (1.0 + SAME)
     banded = (
         not within
-        and answer.at_rating_a is not None
-        and answer.at_rating_a <= allowed * (1.0 + SAME)
+        and at_rating_a is not None
+        and at_rating_a <= allowed * (1.0 + SAME)
         and value <= settings.overload_band * allowed * (1.0 + SAME)
     )
     if not within and not banded:
-        return replace(answer, protected=False)
+        return _Verdict(False, False, cover, note)
     if firm_a is not None and firm_a > value * (1.0 + SAME) and firm_a > allowed * (1.0 + SAME):
-        note = "only an assumed trip keeps it within its allowed current"
-        return replace(answer, protected=None, note=note, in_band=banded)
-    if answer.protected_by:
-        return replace(answer, protected=True, in_band=banded)
-    if answer.held_by is not None:
-        return replace(answer, protected=True, in_band=banded, protected_by=(answer.held_by,))
-    note = answer.note or (COPPER if answer.fault is not None else NO_FAULT)
-    return replace(answer, protected=True, in_band=banded, note=note)
+        return _Verdict(None, banded, cover, "only an assumed trip keeps it within its allowed current")
+    if not cover:
+        # Nothing alone keeps it there at every place: what limits its let-through is named.
+        cover = (held_by,) if held_by is not None else ()
+        note = note if cover else (note or (COPPER if has_fault else NO_FAULT))
+    return _Verdict(True, banded, cover, note)
 
 
 def _back_fed(maker: _RowMaker, ratings: Mapping[str, Rating], name: str, found: _Found) -> PartFault:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,8 +22,7 @@ POWERS_EVERYWHERE = 20_000
 Key = tuple[object, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class RadialFound:
+class RadialFound(NamedTuple):
     """The worst of one part: position ``part`` in ``radial.parts``, in a case."""
 
     radial: Radial
@@ -31,41 +31,36 @@ class RadialFound:
     value_a: float
 
     @property
-    def branch(self) -> int:
-        """The part among the piece's branches."""
-        return int(self.radial.parts[self.part])
-
-    @property
     def id(self) -> str:
         """The part's id."""
-        return self.radial.piece.piece.branches.ids[self.branch]
+        return self.radial.columns.id[self.part]
 
     @property
     def held_by(self) -> str | None:
         """The device that just holds, None where copper does."""
-        k = int(self.radial.held_by[self.part])
-        return self.radial.piece.piece.branches.ids[k] if k >= 0 else None
+        return self.radial.columns.held_by[self.part]
 
     @property
     def key(self) -> Key | None:
         """Parts with the same key lie on the same fault; None where no fault adds to what the loads draw."""
-        radial, p = self.radial, self.part
-        tie, fault = int(radial.tie[p]), float(radial.fault_a[p])
-        if fault <= 1e-9 or (tie < 0 and not radial.feed[p]):
+        all_parts, p = self.radial.columns, self.part
+        tie, fault = all_parts.tie[p], all_parts.fault_a[p]
+        if fault <= 1e-9 or (tie < 0 and not all_parts.feed[p]):
             return None
-        beside = (int(radial.beside[p]), int(radial.spared[p]))
-        place = (bool(radial.cross[p]), tie) if tie >= 0 else (int(radial.parts[p]), float(radial.share[p]))
-        return (self.case.id, id(radial), place, round(fault, 9), beside)
+        place = (all_parts.cross[p], tie) if tie >= 0 else (all_parts.branch[p], all_parts.share[p])
+        return (self.case.id, id(self.radial), place, round(fault, 9), all_parts.beside[p], all_parts.spared[p])
 
     @property
     def loads_a(self) -> Beside | tuple[tuple[str, float], ...]:
         """Loads that draw beside the fault."""
-        return Beside(self.radial, self.part) if self.radial.beside[self.part] >= 0 else ()
+        return Beside(self.radial, self.part) if self.radial.columns.beside[self.part] >= 0 else ()
 
     @property
     def device_share(self) -> float:
         """The holding device's current per ampere of the fault: below 1 in ways side by side."""
         piece = self.radial.piece
+        if not len(piece.in_loop_acting):
+            return 1.0
         k = int(self.radial.held_by[self.part])
         if k < 0 or k >= len(piece.tree.label) or not piece.tree.plain[k]:
             return 1.0
@@ -93,7 +88,7 @@ def where(found: RadialFound) -> _Where:
         ties = piece.cross_ties if radial.cross[p] else piece.ties
         return _tie(radial, ties, tie)
     branches = piece.piece.branches
-    k, share = found.branch, float(radial.share[p])
+    k, share = int(radial.parts[p]), float(radial.share[p])
     near, far = int(radial.near[p]), int(radial.far[p])
     to = piece.piece.node_ids[piece.minus]
     ohm = float(piece.ohm[near] + share * (piece.ohm[far] - piece.ohm[near]))
@@ -149,13 +144,19 @@ class RadialRows:
         radial, p = found.radial, found.part
         place = where(found)
         fault = float(radial.fault_a[p])
-        loads = radial.loads_beside(p)
-        fall = radial.fall_v(place.high, place.low, loads) if len(loads) else 0.0
+        loads = len(radial.loads_beside(p))
+        fall = radial.fall_v(p, place.high, place.low) if loads else 0.0
         fault_v = max(place.volts - fall - place.ohm * fault, 0.0)
         if fault_v <= 1e-9 * place.volts:
             fault_v = 0.0
         allowed = self._allowed(found)
-        row = FaultRow(
+        band = None
+        gain = float(radial.gain[p])
+        if allowed is not None and found.value_a > allowed and gain > 0.0:
+            least = fault - (found.value_a - allowed) / gain
+            if least > 1e-9:
+                band = (fault_v / fault, max((place.volts - fall) / least - place.ohm, 0.0))
+        return FaultRow(
             id=name,
             kind=place.kind,
             case=found.case.id,
@@ -168,32 +169,36 @@ class RadialRows:
             worst=found.id,
             worst_current_a=found.value_a,
             worst_allowed_a=allowed,
+            resistance_band_ohm=band,
+            description=_description(found, place, fault_v, loads, allowed),
+            opened=radial.piece.piece.opened,
         )
-        band = None
-        gain = float(radial.gain[p])
-        if allowed is not None and found.value_a > allowed and gain > 0.0:
-            least = fault - (found.value_a - allowed) / gain
-            if least > 1e-9:
-                band = (fault_v / fault, max((place.volts - fall) / least - place.ohm, 0.0))
-        return replace(row, resistance_band_ohm=band, description=_description(found, row, len(loads)))
 
 
-def _description(found: RadialFound, row: FaultRow, loads: int) -> str:
+def _description(found: RadialFound, place: _Where, fault_v: float, loads: int, allowed: float | None) -> str:
     what = {
-        "load": f"in place of load {row.at}",
-        "contacts": f"between contacts {row.at}",
-        "chassis": f"from {row.at} to the chassis",
-        "pinch": f"from {row.at} to the return terminal {row.to}",
-        "wires": f"from {row.at} onto {row.to}",
-    }[row.kind]
-    ohm = "a dead short" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
-    holder = f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"
+        "load": "in place of load {0}",
+        "contacts": "between contacts {0}",
+        "chassis": "from {0} to the chassis",
+        "pinch": "from {0} to the return terminal {1}",
+        "wires": "from {0} onto {1}",
+    }[place.kind].format(place.at, place.to)
+    fault = found.radial.columns.fault_a[found.part]
+    ohm = f"{fault_v / fault:.3g} Ω" if fault_v else "a dead short"
+    after = (
+        f" with {', '.join(found.radial.piece.piece.opened)} open already"
+        if found.radial.piece.piece.opened
+        else ""
+    )
+    holder = (
+        f"{found.held_by} just does not open" if found.held_by else "nothing but the copper holds the current down"
+    )
     with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
-    at_most = "" if found.radial.exact[found.part] else "at most "
-    against = f" of {row.worst_allowed_a:.3g} A allowed" if row.worst_allowed_a is not None else ""
+    at_most = "" if found.radial.columns.exact[found.part] else "at most "
+    against = f" of {allowed:.3g} A allowed" if allowed is not None else ""
     return (
-        f"A fault of {ohm} {what} takes {row.fault_current_a:.3g} A and {row.fault_power_w:.3g} W{with_loads}; "
-        f"{holder}; {row.worst} carries {at_most}{row.worst_current_a:.3g} A{against}."
+        f"A fault of {ohm} {what}{after} takes {fault:.3g} A and {fault_v * fault:.3g} W{with_loads}; "
+        f"{holder}; {found.id} carries {at_most}{found.value_a:.3g} A{against}."
     )
 
 
@@ -208,7 +213,9 @@ def covering(found: RadialFound, allowed_a: float) -> tuple[str, ...]:
         return ()
     if radial.feed[p]:
         entry = (
-            int(radial.far[p]) if piece.tree.bridge[found.branch] else int(radial.piece.tree.parent[radial.far[p]])
+            int(radial.far[p])
+            if piece.tree.bridge[radial.parts[p]]
+            else int(radial.piece.tree.parent[radial.far[p]])
         )
         region = int(piece.region[entry])
     else:
@@ -223,7 +230,7 @@ def covering(found: RadialFound, allowed_a: float) -> tuple[str, ...]:
         if piece.own_a[region] <= most:
             names.append(ids[int(piece.device[region])])
         region = int(piece.above[region])
-    return tuple(dict.fromkeys(names))
+    return tuple(names)
 
 
 def _common_region(radial: Radial, part: int) -> int:

@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import overload
+from typing import NamedTuple, overload
 
 import numpy as np
 
@@ -133,7 +133,8 @@ class Radial:
         """(regions,) what each region's device passes at most: its T, or the greatest dead short behind it."""
         piece = self.piece
         short = self._short_a(piece.volts[piece.top], piece.ohm[piece.top])
-        return np.minimum(piece.own_a, short) + self._brought_in_a
+        limit: FloatArray = np.minimum(piece.own_a, short) + self._brought_in_a
+        return limit
 
     @cached_property
     def _brought_in_a(self) -> FloatArray:
@@ -950,7 +951,8 @@ class Radial:
             & ~((forest.entry[one] <= forest.entry[two]) & (forest.entry[two] < forest.leave[one]))
         ).any():
             one = np.where(apart, above[one], one)
-        return one
+        found: IntArray = one
+        return found
 
     @cached_property
     def row_of(self) -> Mapping[str, int]:
@@ -960,39 +962,122 @@ class Radial:
 
     # -- what a state is made of ----------------------------------------------------------------------------
 
-    def loads_beside(self, part: int) -> IntArray:
-        """The piece's loads that draw beside the fault of a part, by position."""
+    @cached_property
+    def _by_class(self) -> tuple[IntArray, IntArray]:
+        """The drawing loads in order of their class, and those classes."""
+        landing = self.landing
+        assert landing is not None
+        cls = landing.returns.cls[len(self.piece.ties.high) :]
+        order = np.argsort(cls, kind="stable")
+        return self.drawing[order], cls[order]
+
+    def _landing_in(self, part: int) -> tuple[IntArray, BoolArray]:
+        """Loads that land behind a part, and which of them draw beside its fault."""
         cls, spared = int(self.beside[part]), int(self.spared[part])
         landing, piece = self.landing, self.piece
         if cls < 0 or landing is None:
-            return np.zeros(0, dtype=np.int64)
-        at_class = landing.returns.cls[len(piece.ties.high) :]
-        inside = (at_class >= cls) & (at_class < landing.classes.leave[cls])
+            return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.bool_)
+        loads, classes = self._by_class
+        first, last = np.searchsorted(classes, [cls, int(landing.classes.leave[cls])]).tolist()
+        inside = loads[first:last]
+        draws = np.ones(len(inside), dtype=np.bool_)
         if spared >= 0:
             top = int(piece.top[spared])
-            at = piece.forest.entry[piece.piece.loads.plus[self.drawing]]
-            inside &= ~((at >= piece.forest.entry[top]) & (at < piece.forest.leave[top]))
-        return self.drawing[inside]
+            at = self._load_entry[inside]
+            draws = (at < piece.forest.entry[top]) | (at >= piece.forest.leave[top])
+        return inside, draws
 
-    def fall_v(self, high: int, low: int, loads: IntArray) -> float:
-        """By how much loads lower the voltage between a node of a way out and one of the return, in V."""
-        piece, forest = self.piece, self.piece.forest
-        drawn = piece.load_most_a[loads]
-        total = 0.0
-        for node, ends in ((high, piece.piece.loads.plus[loads]), (low, piece.piece.loads.minus[loads])):
-            at = forest.entry[ends]
-            order = np.argsort(at)
-            sums = np.concatenate([[0.0], np.cumsum(drawn[order])])
-            at = at[order]
-            path = [node]
-            while piece.tree.parent[path[-1]] != path[-1]:
-                path.append(int(piece.tree.parent[path[-1]]))
-            nodes = np.array(path, dtype=np.int64)
-            through = (
-                sums[np.searchsorted(at, forest.leave[nodes])] - sums[np.searchsorted(at, forest.entry[nodes])]
-            )
-            total += float(piece.ohm_in[nodes] @ through)
-        return total
+    @cached_property
+    def _load_entry(self) -> IntArray:
+        """(L,) where each load hangs in the order of the ways out."""
+        return self.piece.forest.entry[self.piece.piece.loads.plus]
+
+    def loads_beside(self, part: int) -> IntArray:
+        """The piece's loads that draw beside the fault of a part, by position."""
+        inside, draws = self._landing_in(part)
+        return inside[draws]
+
+    @cached_property
+    def _fall_on_return(self) -> tuple[FloatArray, FloatArray]:
+        """(forest nodes,) fall of every load together along the return, and resistance to the terminal."""
+        piece, tree = self.piece, self.piece.tree
+        n = tree.node_count
+        through = piece.forest.below(self._at_nodes(piece.load_most_a, low=True))[:n]
+        fall = along_path(tree.parent, np.where(piece.is_feed, 0.0, piece.ohm_in * through))
+        return np.concatenate([fall, fall[tree.entry]]), np.concatenate([piece.ohm, piece.ohm[tree.entry]])
+
+    def fall_v(self, part: int, high: int, low: int) -> float:
+        """By how much the loads beside a part's fault lower the voltage between the fault's two nodes, in V."""
+        piece, forest, landing = self.piece, self.piece.forest, self.landing
+        inside, draws = self._landing_in(part)
+        if landing is None or not draws.any():
+            return 0.0
+        most = piece.load_most_a
+        # On the return: all that lands there, less what stays off.
+        fall, ohm = self._fall_on_return
+        node = int(landing.classes.node[int(self.beside[part])])
+        total = float(fall[low] - fall[node] + ohm[node] * most[inside].sum())
+        off = inside[~draws]
+        if len(off):
+            cls = landing.classes.of[piece.piece.loads.minus[off]]
+            meet = landing.classes.meet(np.full(len(off), int(landing.classes.of[low])), cls)
+            total -= float(ohm[landing.classes.node[meet]] @ most[off])
+        # On the way out: up from the fault until everything that draws is behind.
+        loads = inside[draws]
+        at, drawn = self._load_entry[loads], most[loads]
+        every = float(drawn.sum())
+        while True:
+            behind = float(drawn[(at >= forest.entry[high]) & (at < forest.leave[high])].sum())
+            if behind >= every * (1.0 - MET):
+                return total + float(piece.ohm[high]) * every
+            total += float(piece.ohm_in[high]) * behind
+            if piece.tree.parent[high] == high:
+                return total
+            high = int(piece.tree.parent[high])
+
+    @cached_property
+    def columns(self) -> Columns:
+        """The answer as lists."""
+        ids = self.piece.piece.branches.ids
+        return Columns(
+            id=[ids[k] for k in self.parts.tolist()],
+            branch=self.parts.tolist(),
+            feed=self.feed.tolist(),
+            exact=self.exact.tolist(),
+            exposure_a=self.exposure_a.tolist(),
+            fault_a=self.fault_a.tolist(),
+            gain=self.gain.tolist(),
+            greatest_share=self.greatest_share.tolist(),
+            extent=self.extent.tolist(),
+            share=self.share.tolist(),
+            tie=self.tie.tolist(),
+            cross=self.cross.tolist(),
+            beside=self.beside.tolist(),
+            spared=self.spared.tolist(),
+            held_by=[ids[k] if k >= 0 else None for k in self.held_by.tolist()],
+            ohm=self.piece.piece.branches.resistance_ohm[self.parts].tolist(),
+        )
+
+
+class Columns(NamedTuple):
+    """``Radial``'s arrays as lists, which are faster to read one by one; ids in place of numbers."""
+
+    id: list[str]
+    branch: list[int]
+    feed: list[bool]
+    exact: list[bool]
+    exposure_a: list[float]
+    fault_a: list[float]
+    gain: list[float]
+    greatest_share: list[float]
+    extent: list[float]
+    share: list[float]
+    tie: list[int]
+    cross: list[bool]
+    beside: list[int]
+    spared: list[int]
+    held_by: list[str | None]
+    ohm: list[float]
 
 
 class Beside(Sequence[tuple[str, float]]):

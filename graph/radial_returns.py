@@ -77,10 +77,12 @@ class Forest:
 @dataclass(frozen=True)
 class Classes:
     """C classes, numbered depth first: class c and those below it are c … ``leave[c]`` - 1. ``of`` (M,): the
-    class of a forest's nodes, -1 where nothing lands behind one. ``jump[k][c]``: 2^k classes up.
+    class of a forest's nodes, -1 where nothing lands behind one. ``node`` (C,) is the lowest node of each.
+    ``jump[k][c]``: 2^k classes up.
     """
 
     of: IntArray
+    node: IntArray
     parent: IntArray
     leave: IntArray
     depth: IntArray
@@ -148,7 +150,7 @@ def find_classes(forest: Forest, landing: IntArray) -> Classes:
         top = top | top[rank]
         rank = rank[rank]
     depth[:] = steps
-    return Classes(np.where(down >= 0, number[np.maximum(down, 0)], -1), parent, leave, depth)
+    return Classes(np.where(down >= 0, number[np.maximum(down, 0)], -1), members, parent, leave, depth)
 
 
 @dataclass(frozen=True)

@@ -69,7 +69,8 @@ class RadialTree:
     ``bridge``; in plain blocks ``plain``, ``chain`` (number of the way, -1 elsewhere), ``t_near`` and ``t_far``
     (Ω from the entry along the way) and ``step`` (1 for the first branch of a way). By node along a way:
     ``node_chain``, ``node_t`` and ``node_step``, in step with the branch before it. By chain: ``rho`` its
-    resistance, ``others`` of the other ways together. By block: ``entry``, ``exit`` (far joint of a plain block, -1 elsewhere).
+    resistance, ``others`` of the other ways together. By block: ``entry``, ``exit`` (far joint of a plain block,
+    -1 elsewhere).
     """
 
     node_count: int

@@ -7,6 +7,7 @@ side in one block, and in series with a load at every joint. Times are CPU secon
 """
 
 import gc
+import itertools
 import resource
 import sys
 import time
@@ -168,7 +169,7 @@ def measure(name: str, drawn: Harness, repeats: int = 3) -> tuple[int, float]:
 def main(sizes: tuple[int, ...] = (1_000, 10_000, 100_000)) -> None:
     """Print everything."""
     times = [measure("Branching harness", branching(n)) for n in sizes]
-    for (n1, t1), (n2, t2) in zip(times[:-1], times[1:], strict=True):
+    for (n1, t1), (n2, t2) in itertools.pairwise(times):
         print(f"from {n1} to {n2} conductors: {t2 / t1 / (n2 / n1):.2f} × linear")
     measure("One return trunk of 10,000 conductors side by side", trunk_side_by_side(10_000), 1)
     measure("One return trunk of 10,000 conductors in series", trunk_in_series(10_000), 1)
