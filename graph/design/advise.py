@@ -130,6 +130,10 @@ def _advice(
 
 def _assumptions(sizes: Iterable[SizeRow]) -> Iterable[str]:
     unknown = [row.id for row in sizes if row.copper_drawn_g is None or row.copper_g is None]
+    yield (
+        "A conductor counts as protected where the overload band covers it (overload_band in the settings; 1 "
+        "leaves no band), and one shared by several ways is sized for several overloads at once where a stocked size does."
+    )
     yield "Copper has 8.89 g/cm³ (value from memory); insulation and contacts are not counted."
     if unknown:
         yield "Not counted in copper and losses, for want of a size or length as drawn: " + ", ".join(unknown) + "."

@@ -94,7 +94,8 @@ def trip_plan(facts: Facts) -> tuple[Setting, ...]:
     """
     found = []
     parts: list[Device | Output] = [d for d in facts.harness.devices if d.kind is DeviceKind.LIMITER]
-    parts += facts.harness.outputs
+    # Outputs that are joined: which of them a part hangs on is not a matter of one window.
+    parts += [o for o in facts.harness.outputs if facts.topology.feeds(o.node_plus) == (o.id,)]
     for part in parts:
         window, drawn_a = facts.protection.windows.get(part.id), nominal_a(part)
         if window is None or drawn_a is None or not part.fitted:
