@@ -17,16 +17,17 @@ from loadloom.plugin.pipeline import Progress, report_date, settings_beside, too
 from loadloom.plugin.reading import read_drawing
 from loadloom.plugin.settings_file import read_settings, settings_echo
 from loadloom.plugin.values import quoted
-from loadloom.plugin.what_if import try_changes
+from loadloom.plugin.what_if import Change, try_changes
 
 
 @dataclass(frozen=True, slots=True)
 class AdvisedDrawing:
-    """A drawing as it was read (changes tried included), its harness as drawn, and the advice."""
+    """A drawing as it was read with the changes tried made, its harness, the advice, and what was tried."""
 
     drawing: Drawing
     harness: Harness
     advised: Advised
+    changes: tuple[Change, ...] = ()
 
 
 def advise_drawing(
@@ -61,7 +62,7 @@ def advise_drawing(
         together=shared(tried.drawing, harness),
         progress=tell,
     )
-    return AdvisedDrawing(tried.drawing, harness, advised)
+    return AdvisedDrawing(tried.drawing, harness, advised, tried.changes)
 
 
 def _check_names(settings: AnalysisSettings, harness: Harness) -> None:

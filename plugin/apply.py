@@ -16,6 +16,7 @@ from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import SETTINGS_NAME
 from loadloom.plugin.splicing import FieldPlace, SchematicText
 from loadloom.plugin.values import UnreadableValue, current_band_a, gauge
+from loadloom.plugin.what_if import Change
 from loadloom.reports.writers import WriteError, write_bytes
 
 _MAIN = {
@@ -28,11 +29,15 @@ _MAIN = {
 
 @dataclass(frozen=True, slots=True)
 class Applied:
-    """What was written: files, number of symbols, and nets whose size went into the settings of the copy."""
+    """What was written: files, number of symbols, and nets whose size went into the settings of the copy.
+
+    ``not_written``: what was tried on nets beside their size.
+    """
 
     files: tuple[Path, ...]
     symbols: int
     nets: tuple[str, ...]
+    not_written: tuple[str, ...] = ()
 
 
 def check_copy(source: Path, copy: Path) -> None:
@@ -76,14 +81,25 @@ def apply_advice(found: AdvisedDrawing, source: Path, copy: Path) -> Applied:
         )
         _write_nets(settings, nets)
         files = (*files, settings)
-    return Applied(files, written.symbols, tuple(nets))
+    rest = [f"{c.part}.{c.field}" for c in _net_changes(found) if c.field.casefold() != "gauge"]
+    return Applied(files, written.symbols, tuple(nets), tuple(rest))
 
 
 def proposed_fields(found: AdvisedDrawing) -> dict[str, dict[str, str]]:
-    """The fields to write by reference: name as drawn (or the field's own name for a new one) and text."""
+    """The fields to write by reference: name as drawn (or the field's own name for a new one) and text.
+
+    What was tried (``--set``) is written as well, since the proposals rest on it.
+    """
     symbols = {symbol.reference: symbol for symbol in found.drawing.symbols}
     advice = found.advised.advice
     fields: dict[str, dict[str, str]] = {}
+    for change in found.changes:
+        if change.part in symbols:
+            known = {n.casefold(): n for n in symbols[change.part].fields}
+            name = (
+                "Value" if change.field.casefold() == "value" else known.get(change.field.casefold(), change.field)
+            )
+            fields.setdefault(change.part, {})[name] = change.tried
     cores: dict[str, dict[str, tuple[str, bool]]] = {}
     by_id = {c.id: c for c in found.harness.conductors}
     for row in advice.sizes:
@@ -116,11 +132,17 @@ def proposed_fields(found: AdvisedDrawing) -> dict[str, dict[str, str]]:
 def proposed_nets(found: AdvisedDrawing) -> dict[str, str]:
     """Sizes of wires drawn as nets, by the name that the settings know the net by."""
     kinds = {c.id: c.kind for c in found.harness.conductors}
-    return {
+    tried = {c.part: c.tried for c in _net_changes(found) if c.field.casefold() == "gauge"}
+    return tried | {
         row.id.partition("#")[0]: row.proposed
         for row in found.advised.advice.sizes
         if row.changed and row.proposed is not None and kinds[row.id] is ConductorKind.NET
     }
+
+
+def _net_changes(found: AdvisedDrawing) -> list[Change]:
+    references = {symbol.reference for symbol in found.drawing.symbols}
+    return [change for change in found.changes if change.part not in references]
 
 
 def setting_text(device: Device) -> str:

@@ -234,6 +234,8 @@ def _size(parsed: argparse.Namespace) -> int:
     if parsed.copy is not None:
         applied = apply_advice(found, parsed.input, parsed.copy)
         print(f"Proposals written to {applied.symbols} symbols in " + ", ".join(str(f) for f in applied.files))
+        if applied.not_written:
+            print("Not in the copy: " + ", ".join(applied.not_written))
     return exit_code(found.advised.results, parsed.fail_on)
 
 

@@ -132,7 +132,8 @@ def _assumptions(sizes: Iterable[SizeRow]) -> Iterable[str]:
     unknown = [row.id for row in sizes if row.copper_drawn_g is None or row.copper_g is None]
     yield (
         "A conductor counts as protected where the overload band covers it (overload_band in the settings; 1 "
-        "leaves no band), and one shared by several ways is sized for several overloads at once where a stocked size does."
+        "leaves no band), and one shared by several ways is sized for several overloads at once where a stocked "
+        "size does."
     )
     yield "Copper has 8.89 g/cm³ (value from memory); insulation and contacts are not counted."
     if unknown:
@@ -217,7 +218,7 @@ def _outside(sized: Sized) -> Iterable[LeftRow]:
         yield LeftRow(
             "crimp-range" if by else "not-stocked",
             group.name,
-            f"{size}, as drawn, is {why}, and no size that is to be had does: {held.want.finding.message}",
+            f"{size}, as drawn, is {why}, and none that is to be had mends {held.want.rule} on {held.want.subject}",
             f"Use a contact that takes {size}." if by else f"Stock {size}.",
         )
 

@@ -152,7 +152,9 @@ class _Sizing:
         if want.rule == "voltage-low":
             load = facts.harness.by_id[want.subject]
             assert isinstance(load, Load)
-            parts = weights_v(facts, load)
+            least = least_voltage(facts, load)
+            # With plus and minus swapped no copper gives a load its voltage: nothing to be kept for its sake.
+            parts = weights_v(facts, load) if least is not None and least.volts > 0.0 else ()
         elif want.rule == "fault-never-cleared":
             parts = next(s.loop for s in facts.protection.shorts.conductors if s.part == want.subject)
         for name in dict.fromkeys(self.group_of[n].name for n in parts if n in self.group_of):
@@ -336,7 +338,8 @@ class _Sizing:
         if k == 0:
             held = self.held.get(group.name)
             if held is not None and self._conductor(self.drawn, group.members[0]).gauge is not None:
-                return Governed("held", held.want.subject, held.want.finding.message), None
+                why = f"no size that is to be had mends {held.want.rule} on {held.want.subject}"
+                return Governed("held", held.want.subject, why), None
             return _thinnest(group), None
         surely = self._surely_refused(group, facts)
         if surely is not None:

@@ -13,6 +13,7 @@ from programs import need
 from small_project import write_twice_used_sheet
 
 from loadloom.graph.design.judging import OF_CONDUCTORS
+from loadloom.graph.findings import Severity, Verdict
 from loadloom.graph.results import Results
 from loadloom.plugin.advise import AdvisedDrawing, advise_drawing, shared
 from loadloom.plugin.apply import Applied, apply_advice, proposed_fields
@@ -146,5 +147,32 @@ def test_command_line_refuses_and_writes(tmp_path: Path, capsys: pytest.CaptureF
     assert document["settings"]["what_if"][0]["part"] == "FU1"
     assert document["assumptions"][0].startswith("The settings name no stocked_sizes")
     assert source.read_bytes() == before and (tmp_path / "copy" / "other.kicad_sch").is_file()
+    # What was tried is part of what was proposed, so that it is in the copy as well.
+    written = {d.id: d.setting_a for d in analyse_file(tmp_path / "copy" / "other.kicad_sch", date=DATE).devices}
+    assert written == {d["id"]: d["proposed_a"] or d["drawn_a"] for d in document["devices"]}
+    assert written["FU1"] == 6.0
     with pytest.raises(UnusableError):
         apply_advice(advise_drawing(source, date=DATE), source, source)
+
+
+def test_numbers_of_the_story_are_those_of_the_tool(flawed: tuple[Path, AdvisedDrawing, Applied]) -> None:
+    """What ``STORY.md`` says about the demo is what comes out."""
+    source, found, _ = flawed
+    story = (FLAWED.parents[1] / "STORY.md").read_text(encoding="utf-8")
+    drawn, advice = analyse_file(source, date=DATE), found.advised.advice
+    assert f"{drawn.count(Severity.ERROR)} errors, {drawn.count(Severity.WARNING)} warnings" in story
+    assert f"{len(advice.mended)} findings" in story
+    more_kg = (advice.copper_g - advice.copper_drawn_g) / 1000.0
+    assert f"{more_kg:.2f} kg of copper more ({advice.copper_drawn_g / 1000.0:.2f} kg as drawn)" in story
+    rows = {row.id: row for row in advice.sizes}
+    for names, size in (
+        (("C3.1", "C3.2", "W10", "W11", "W12", "W13"), "2.5 mm²"),
+        (("W3", "W4"), "2 AWG"),
+        (("W1",), "50 mm²"),
+        (("W105", "W205"), "0.35 mm²"),
+    ):
+        assert {rows[name].proposed for name in names} == {size} and size in story
+    assert "26 AWG carries its load" in rows["W3"].why
+    sound = analyse_file(FLAWED.parents[1] / "sound" / FLAWED.name, date=DATE)
+    assert sound.verdict is Verdict.PASS
+    assert f"no error, {sound.count(Severity.WARNING)} warnings" in story
