@@ -152,7 +152,7 @@ class _Worst:
     """The worst found so far in the cases of one arrangement, by part id."""
 
     hits: dict[str, _Found] = field(default_factory=dict)
-    back: dict[tuple[str, int], _Found] = field(default_factory=dict)
+    back: dict[tuple[str, str], _Found] = field(default_factory=dict)
     exposure: dict[str, tuple[float, str]] = field(default_factory=dict)
     cover: dict[str, tuple[str, ...]] = field(default_factory=dict)
     powers: dict[str, FaultPowerRow] = field(default_factory=dict)
@@ -294,7 +294,7 @@ def _search_network(
                 found = _Found(hit, search, branch, case)
                 if found.better_than(worst.hits.get(names[branch])):
                     worst.hits[names[branch]] = found
-                back = (names[branch], variant.dead)
+                back = (names[branch], names[variant.dead] if variant.dead >= 0 else "")
                 fed = variant.dead >= 0 and hit.fault_a > BACK_FEED_A
                 if fed and found.better_than(worst.back.get(back)):
                     worst.back[back] = found
@@ -421,7 +421,15 @@ class _RowMaker:
         hit, search = found.hit, found.search
         if hit.place is None:
             return None
-        key = (found.case.id, search.variant.name, hit.place, round(hit.fault_a, 9), hit.loads_a.round(9).tobytes())
+        variant = search.variant
+        key = (
+            found.case.id,
+            variant.name,
+            variant.piece.opened,
+            hit.place,
+            round(hit.fault_a, 9),
+            hit.loads_a.round(9).tobytes(),
+        )
         if key not in self.rows:
             self.rows[key] = self._make(found, hit.place)
         return self.rows[key]

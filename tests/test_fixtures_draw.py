@@ -40,7 +40,8 @@ def test_no_drawing_is_left_behind() -> None:
     written = {FIXTURES / folder / name for folder in FOLDERS for name in again(folder)}
     for kind in ("case_*/*.kicad_*", "case_*/sym-lib-table", "observatory/*/*.kicad_*"):
         for file in FIXTURES.glob(kind):
-            assert file in written or file.suffix in (".kicad_prl", ".kicad_jobset"), file
+            if not file.name.startswith("~"):  # a lock of a kicad-cli that another test runs just now
+                assert file in written or file.suffix in (".kicad_prl", ".kicad_jobset"), file
 
 
 def erc(drawing: Path, out: Path) -> list[tuple[str, str, str]]:
