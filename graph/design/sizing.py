@@ -354,7 +354,7 @@ class _Sizing:
         self.at[group.name] = k
         own = [want for want in left if set(want.parts) & set(group.members)]
         first = (own or left)[0]
-        return Governed(first.rule, first.subject, first.finding.message), None
+        return Governed(first.rule, first.subject, f"one size less: {first.finding.message}"), None
 
     def _surely_refused(self, group: Group, facts: Facts) -> Governed | None:
         """What one size less would break for sure, by how much the numbers of now can move."""
