@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -47,7 +46,11 @@ class RadialFound(NamedTuple):
         tie, fault = all_parts.tie[p], all_parts.fault_a[p]
         if fault <= 1e-9 or (tie < 0 and not all_parts.feed[p]):
             return None
-        place = (all_parts.cross[p], tie) if tie >= 0 else (all_parts.branch[p], all_parts.share[p])
+        place: Key = ("pinch", all_parts.branch[p], all_parts.share[p])
+        if tie >= 0:
+            # At the end of a conductor that lies on the fault itself, it is named by that conductor.
+            own = all_parts.branch[p] if all_parts.extent[p] < WHOLE else -1
+            place = ("between outputs" if all_parts.cross[p] else "to the return", tie, own)
         return (self.case.id, id(self.radial), place, round(fault, 9), all_parts.beside[p], all_parts.spared[p])
 
     @property
@@ -67,8 +70,9 @@ class RadialFound(NamedTuple):
         return float(piece.device_share[piece.tree.exit[piece.tree.label[k]]])
 
 
-@dataclass(frozen=True, slots=True)
-class _Where:
+class _Where(NamedTuple):
+    """A place of fault: names, voltage without the fault and loop resistance, and its two nodes."""
+
     kind: str
     at: str
     to: str
@@ -85,8 +89,15 @@ def where(found: RadialFound) -> _Where:
     piece = radial.piece
     tie = int(radial.tie[p])
     if tie >= 0:
-        ties = piece.cross_ties if radial.cross[p] else piece.ties
-        return _tie(radial, ties, tie)
+        there = _tie(radial, piece.cross_ties if radial.cross[p] else piece.ties, tie)
+        if radial.extent[p] >= WHOLE or not radial.is_conductor[p]:
+            return there
+        k = int(radial.parts[p])
+        share = 0.0 if int(piece.piece.branches.a[k]) == there.low else 1.0
+        name = piece.piece.branches.ids[k]
+        at = piece.name(there.high) if there.kind == LOAD else there.at
+        kind = "wires" if there.kind == LOAD else there.kind
+        return there._replace(kind=kind, at=at, to=f"{name}:{share:.2f}", exact=(at, f"{name}:{share:.12f}"))
     branches = piece.piece.branches
     k, share = int(radial.parts[p]), float(radial.share[p])
     near, far = int(radial.near[p]), int(radial.far[p])

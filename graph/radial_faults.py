@@ -625,10 +625,19 @@ class Radial:
         self.extent[p] = np.where(is_own[last], 0.0, 1.0)
         alone = self.gain[p] * fault[last] >= value[last] * (1.0 - MET)
         self.beside[p], self.spared[p] = np.where(alone, -1, cls[row[last]]), np.where(alone, -1, region[last])
-        held = piece.held_a[ties.high[place[last]]]
-        device = piece.device[piece.least_region[region[last]]]
-        self.held_by[p] = np.where(held <= fault[last] * (1.0 + MET), device, -1)
+        self.held_by[p] = self._holder_beside(region[last], cls[row[last]], fault[last], alone)
         self.exposure_a[p] = np.maximum(self.exposure_a[p], self.let_a[p])
+
+    def _holder_beside(self, region: IntArray, cls: IntArray, fault: FloatArray, alone: BoolArray) -> IntArray:
+        """The device that holds a fault in a region, ``alone`` or with the loads beside it that land in a class."""
+        piece, landing = self.piece, self.landing
+        assert landing is not None
+        by_itself = np.where(
+            piece.held_a[piece.top[region]] <= fault * (1.0 + MET), piece.device[piece.least_region[region]], -1
+        )
+        slack, tight = landing.returns.slack_and_region(landing.most, region, cls)
+        beside = np.where(slack <= fault * (1.0 + MET), piece.device[tight], -1)
+        return np.where(alone | (by_itself >= 0), by_itself, beside)
 
     def _with_fault(
         self, landed: Landed, drawn_a: FloatArray, region: IntArray, cls: IntArray, fault: FloatArray
@@ -720,9 +729,12 @@ class Radial:
             self.fault_a[p] = more / np.maximum(share, 1e-12)
             self.gain[p] = common[rows][over] * share
             self.beside[p], self.spared[p] = cls[rows][over], -1
-            least = piece.least_region[piece.region[piece.ties.high[which]]]
-            by_device = piece.held_a[piece.ties.high[which]] <= self.fault_a[p] * (1.0 + MET)
-            self.held_by[p] = np.where(by_device, piece.device[least], -1)
+            self.held_by[p] = self._holder_beside(
+                piece.region[piece.ties.high[which]],
+                self.beside[p],
+                self.fault_a[p],
+                np.zeros(len(p), dtype=np.bool_),
+            )
             self.exposure_a[p] = np.maximum(self.exposure_a[p], self.let_a[p])
         add = self._others_add()[tree.label[self.parts[some]]]
         through = np.where(cls >= 0, landing.shorts.drawn_a[cls], 0.0) + add
@@ -1016,8 +1028,13 @@ class Radial:
         # On the return: all that lands there, less what stays off.
         fall, ohm = self._fall_on_return
         node = int(landing.classes.node[int(self.beside[part])])
-        total = float(fall[low] - fall[node] + ohm[node] * most[inside].sum())
         off = inside[~draws]
+        if not forest.entry[node] <= forest.entry[low] < forest.leave[node]:
+            # The fault lands nearer to the terminal than all of them, or on one of several ways beside them.
+            total = self._mutual_ohm(low, node) * float(most[inside[draws]].sum())
+            off = off[:0]
+        else:
+            total = float(fall[low] - fall[node] + ohm[node] * most[inside].sum())
         if len(off):
             cls = landing.classes.of[piece.piece.loads.minus[off]]
             meet = landing.classes.meet(np.full(len(off), int(landing.classes.of[low])), cls)
@@ -1026,6 +1043,13 @@ class Radial:
         loads = inside[draws]
         at, drawn = self._load_entry[loads], most[loads]
         every = float(drawn.sum())
+        tree, chain = piece.tree, int(piece.tree.node_chain[high])
+        if chain >= 0:
+            # On one of several ways: what is drawn behind the joint where they meet shares a part of it.
+            meet_at = int(tree.exit[tree.above[high]])
+            behind_it = drawn[(at >= forest.entry[meet_at]) & (at < forest.leave[meet_at])].sum()
+            shared = tree.node_t[high] * tree.others[chain] / (tree.rho[chain] + tree.others[chain])
+            total += float(shared * behind_it)
         while True:
             behind = float(drawn[(at >= forest.entry[high]) & (at < forest.leave[high])].sum())
             if behind >= every * (1.0 - MET):
@@ -1034,6 +1058,17 @@ class Radial:
             if piece.tree.parent[high] == high:
                 return total
             high = int(piece.tree.parent[high])
+
+    def _mutual_ohm(self, low: int, node: int) -> float:
+        """Resistance that a fault at a node of the return shares with what lands at or behind another."""
+        tree, piece, forest = self.piece.tree, self.piece, self.piece.forest
+        if forest.entry[low] <= forest.entry[node] < forest.leave[low]:
+            return float(piece.ohm[low])
+        chain, above = int(tree.node_chain[low]), int(tree.parent[low])
+        shared = 0.0
+        if chain >= 0:
+            shared = float(tree.node_t[low] * tree.others[chain] / (tree.rho[chain] + tree.others[chain]))
+        return float(piece.ohm[above]) + shared
 
     @cached_property
     def columns(self) -> Columns:

@@ -78,6 +78,8 @@ class RadialPiece:
         """Whether a piece is radial."""
         sources = np.array(list(piece.sources), dtype=np.int64)
         branches = piece.branches
+        if not branches.edge_count:
+            return False
         minus = np.unique(branches.a[sources])
         islands = piece.island[branches.b[sources]]
         if len(minus) != 1 or len(np.unique(islands)) != len(islands) or int(piece.island[minus[0]]) in islands:

@@ -320,7 +320,11 @@ class Returns:
 
     def slack_a(self, landed: Landed, region: IntArray, cls: IntArray) -> FloatArray:
         """(Q,) the least of T - f over a region and those around it, of what lands in a class (-1: nothing)."""
-        found = np.full(len(region), np.inf)
+        return self.slack_and_region(landed, region, cls)[0]
+
+    def slack_and_region(self, landed: Landed, region: IntArray, cls: IntArray) -> tuple[FloatArray, IntArray]:
+        """As ``slack_a``, and the region whose device it is."""
+        found, tight = np.full(len(region), np.inf), region.copy()
         size = max(len(self.classes.parent), 1)
         at = region.copy()
         for n, (level, flow) in enumerate(zip(self.levels[:-1], landed.flows, strict=False)):
@@ -339,9 +343,11 @@ class Returns:
                 )
                 flows = np.where(here, flow[place], np.where(in_full, flow[first], 0.0))
                 flows = np.where(c >= 0, flows, 0.0)
-            found[mine] = np.minimum(found[mine], landed.held_a[r] - flows)
+            left = landed.held_a[r] - flows
+            tight[mine] = np.where(left < found[mine], r, tight[mine])
+            found[mine] = np.minimum(found[mine], left)
             at[mine] = self.above[r]
-        return found
+        return found, tight
 
 
 def _depths(above: IntArray) -> IntArray:

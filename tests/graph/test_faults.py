@@ -452,7 +452,7 @@ def test_power_that_a_fault_could_draw():
 
 def test_a_piece_beyond_the_searchs_size_is_said_to_be_unknown(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr("loadloom.graph.faults.LARGEST_PIECE", 3)
-    answer = faults_of(sensor_lead())
+    answer = faults_of(joined())
     assert answer.parts["W1"].let_through_a is None
     assert answer.parts["W1"].protected is None
     assert "not searched" in answer.parts["W1"].note
