@@ -131,5 +131,5 @@ def _solve(
     resistances = conductor_resistances(harness, settings, temperatures_c)
     return tuple(
         solve(compile_network(harness, case, corner, settings, resistances, with_chassis=with_chassis))
-        for with_chassis in ((True, False) if harness.chassis else (True,))
+        for with_chassis in harness.chassis_variants
     )

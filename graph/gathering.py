@@ -177,12 +177,11 @@ def _fault_networks(
     Behind them the pieces that are left where a device in a loop has opened (``opened``).
     """
     resistances = conductor_resistances(harness, settings)
-    variants = (True, False) if harness.chassis else (True,)
     found: dict[str, tuple[Network, ...]] = {}
     for case in cases:
         whole = [
             compile_network(harness, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
-            for with_chassis in variants
+            for with_chassis in harness.chassis_variants
         ]
         opened = [rest for network in whole for rest in opened_networks(network, thresholds[case.id])]
         found[case.id] = (*whole, *opened)

@@ -67,6 +67,14 @@ class Harness:
         """Everything with resistance between two joints, in a fixed order."""
         return (*self.conductors, *self.contacts, *self.devices, *self.switches, *self.diodes)
 
+    @property
+    def chassis_variants(self) -> tuple[bool, ...]:
+        """Whether the chassis counts as a joint: both ways where several bonds can carry current through it.
+
+        One bond alone carries none, so that the harness without it is in no state of its own.
+        """
+        return (True, False) if len(self.chassis) > 1 else (True,)
+
     @cached_property
     def by_id(self) -> Mapping[str, Element]:
         """Every element by its id."""

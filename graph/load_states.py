@@ -86,7 +86,7 @@ class _Warm:
         self.events = has_events(harness, case)
         self.calm = steady_harness(harness, case) if self.events else harness
         self.calm_case = Case(case.id, None, case.arrangement) if self.events else case
-        self.chassis_variants = (True, False) if harness.chassis else (True,)
+        self.chassis_variants = harness.chassis_variants
         self.temperatures_c: Mapping[str, float] = {}
         self.ratings = rate_conductors(harness, settings)  # every conductor of a bundle loaded: the safe side
         self.unsettled_k = 0.0
@@ -102,7 +102,7 @@ class _Warm:
     def _settle(self) -> None:
         conductors = self.harness.conductors
         for _ in range(MOST_ROUNDS):
-            currents = magnitudes(self.steady)[: len(conductors)]
+            currents = magnitudes(self.steady, len(conductors))
             by_id = {c.id: float(a) for c, a in zip(conductors, currents, strict=True)}
             found = own_temperatures_c(self.harness, by_id, self.settings, self.ratings)
             step_k = max((abs(found[name] - self.temperatures_c.get(name, np.inf)) for name in found), default=0.0)
@@ -119,9 +119,8 @@ class _Warm:
         )
 
 
-def magnitudes(solutions: tuple[Solution, ...]) -> FloatArray:
-    """Greatest magnitude over the chassis variants, of the harness' own edges in ``Harness.two_ended`` order."""
-    count = min(len(s.edge_a) for s in solutions)
+def magnitudes(solutions: tuple[Solution, ...], count: int) -> FloatArray:
+    """Greatest magnitude over the chassis variants, of the first ``count`` parts in ``Harness.two_ended`` order."""
     worst: FloatArray = np.max([np.abs(s.edge_a[:count]) for s in solutions], axis=0)
     return worst
 
@@ -146,7 +145,8 @@ def all_currents(
 
 
 def _by_part(harness: Harness, solutions: tuple[Solution, ...]) -> dict[str, float]:
-    found = dict(zip((e.id for e in harness.two_ended), magnitudes(solutions).tolist(), strict=True))
+    parts = harness.two_ended
+    found = dict(zip((e.id for e in parts), magnitudes(solutions, len(parts)).tolist(), strict=True))
     for solution in solutions:
         for name, current_a in zip(solution.network.source_ids, solution.source_a.tolist(), strict=True):
             found[name] = max(current_a, found.get(name, 0.0))

@@ -312,8 +312,9 @@ class BreakRow:
 class FaultRow:
     """A fault that something holds for good. ``at`` and ``to`` are places (design, section 2, ids).
 
-    ``opened``: devices and outputs that have opened already. ``resistance_band_ohm``: (least, greatest) fault resistance at which nothing opens and at least the worst
-    part's allowed current flows; None where no such band exists.
+    ``opened``: devices and outputs that have opened already. ``resistance_band_ohm``: (least, greatest) fault
+    resistance at which nothing opens and at least the worst part's allowed current flows; None where no such band
+    exists.
     """
 
     id: str
