@@ -230,13 +230,10 @@ def covering(found: RadialFound, allowed_a: float) -> tuple[str, ...]:
         )
         region = int(piece.region[entry])
     else:
-        region, node = _common_region(radial, p), int(radial.near[p])
-        while True:
-            if piece.bridge_of[node] >= 0 and piece.own_held_a[node] <= most:
+        region = _common_region(radial, p)
+        for node in piece.return_devices(int(radial.near[p])):
+            if piece.own_held_a[node] <= most:
                 names.append(ids[int(piece.bridge_of[node])])
-            if piece.tree.parent[node] == node:
-                break
-            node = int(piece.tree.parent[node])
     while region >= 0:
         if piece.own_a[region] <= most:
             names.append(ids[int(piece.device[region])])

@@ -253,7 +253,6 @@ class Radial:
         self.fault_a[some] = np.where(from_back, back_fault, top_fault)
         self.gain[some] = np.where(from_back, back / total, share)
         self.greatest_share[some] = np.maximum(share, np.where(conductor, tree.t_far[k], tree.t_near[k]) / total)
-        self.share[some] = np.where(from_back ^ conductor, 0.0, 1.0)
         self.share[some] = np.where(conductor, np.where(from_back, 1.0, 0.0), np.where(from_back, 0.0, 1.0))
         self.extent[some] = np.where(conductor, 0.0, 1.0)
         self._name_holder(
@@ -483,12 +482,10 @@ class Radial:
     def _return_device(self, node: int, held_a: float) -> int:
         """The device of that T on the way from a node to the return terminal."""
         piece = self.piece
-        while True:
-            if piece.bridge_of[node] >= 0 and piece.own_held_a[node] <= held_a * (1.0 + MET):
-                return int(piece.bridge_of[node])
-            if piece.tree.parent[node] == node:
-                return -1
-            node = int(piece.tree.parent[node])
+        for at in piece.return_devices(node):
+            if piece.own_held_a[at] <= held_a * (1.0 + MET):
+                return int(piece.bridge_of[at])
+        return -1
 
     def _drawn_by(self, region: IntArray, cls: IntArray) -> FloatArray:
         """What the loads behind a region's device draw that land in a class and below, for each pair."""
@@ -1146,6 +1143,3 @@ class Beside(Sequence[tuple[str, float]]):
 
     def __hash__(self) -> int:
         return hash(self._all)
-
-
-__all__ = ["CHASSIS", "Beside", "Radial"]

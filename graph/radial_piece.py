@@ -6,6 +6,7 @@ a diode or a part that holds its current. Loops of copper (ways side by side, me
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -173,6 +174,22 @@ class RadialPiece:
         return np.flatnonzero(np.isfinite(self.own_held_a) & ~self.is_feed)
 
     @cached_property
+    def _next_device(self) -> IntArray:
+        """(N,) the first node from each on towards its root that hangs on a device, the root if there is none."""
+        count = self.tree.node_count
+        stays = np.isfinite(self.own_held_a) | (self.tree.parent == np.arange(count))
+        up = np.where(stays, np.arange(count), self.tree.parent)
+        while not (up[up] == up).all():
+            up = up[up]
+        return up
+
+    def return_devices(self, node: int) -> Iterator[int]:
+        """Nodes that hang on a device of the return, from a node on towards the terminal."""
+        while np.isfinite(self.own_held_a[node := int(self._next_device[node])]):
+            yield node
+            node = int(self.tree.parent[node])
+
+    @cached_property
     def forest(self) -> Forest:
         """All nodes, and for every block of the return that is no bridge one more (N + label) around its nodes."""
         tree = self.tree
@@ -249,7 +266,7 @@ class RadialPiece:
         bond = self.piece.node_index.get(CHASSIS_NODE) if self.geometry.harness.chassis else None
         if bond is not None and not self.is_feed[bond]:
             # Of a region's points the nearest stands for all: to the return they differ in nothing else.
-            for node in self.nearest.tolist():
+            for node in self.top.tolist():
                 high.append(node)
                 low.append(bond)
                 kind.append(CHASSIS)
@@ -300,11 +317,6 @@ class RadialPiece:
     def cross_ties(self) -> Ties:
         """Places between two outputs' ways out."""
         return self._ties[2]
-
-    @cached_property
-    def nearest(self) -> IntArray:
-        """(regions,) the node of every region with the least resistance: its first."""
-        return self.top
 
     def _within(
         self,
