@@ -204,7 +204,6 @@ def exit_code(results: Results, fail_on: str) -> int:
 
 
 def _report(parsed: argparse.Namespace) -> int:
-    from loadloom.reports.terminal import print_results
     from loadloom.reports.writers import check_suffix, write_report
 
     with _sentences():
@@ -212,6 +211,8 @@ def _report(parsed: argparse.Namespace) -> int:
             check_suffix(output)
     results = _analyse(parsed.input, parsed.settings, parsed.date, parsed.what_if)
     _write(write_report, results, parsed.outputs)
+    from loadloom.reports.terminal import print_results  # loads the rules, which reading must not wait for
+
     print_results(results)
     return exit_code(results, parsed.fail_on)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -74,17 +75,21 @@ def analyse_drawing(
     Raises:
         UnusableError: the input, the settings or what they need can't be used.
     """
-    from loadloom.graph.analysis import analyse
-    from loadloom.plugin.building import build_harness
     from loadloom.plugin.reading import read_drawing
-    from loadloom.plugin.settings_file import read_settings, settings_echo
-    from loadloom.plugin.what_if import try_changes
 
     tell = progress or (lambda _: None)
-    tell("reading the settings")
-    settings, drawing_settings = read_settings(settings_path or settings_beside(path))
     tell("reading the drawing")
-    tried = try_changes(what_if, read_drawing(path), drawing_settings)
+    # KiCad works on the drawing in a process of its own; what the analysis needs is loaded meanwhile.
+    with ThreadPoolExecutor(1) as beside:
+        reading = beside.submit(read_drawing, path)
+        from loadloom.graph.analysis import analyse
+        from loadloom.plugin.building import build_harness
+        from loadloom.plugin.settings_file import read_settings, settings_echo
+        from loadloom.plugin.what_if import try_changes
+
+        settings, drawing_settings = read_settings(settings_path or settings_beside(path))
+        drawing = reading.result()
+    tried = try_changes(what_if, drawing, drawing_settings)
     tell("building the harness")
     harness = build_harness(tried.drawing, settings, tried.settings)
     said = tuple(change.sentence for change in tried.changes)
