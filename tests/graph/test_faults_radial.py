@@ -148,7 +148,7 @@ def meshed(seed: int) -> Harness:
 
 def test_meshes_are_bounded():
     exact = 0
-    for seed in SEEDS:
+    for seed in range(1, 41):
         drawn = meshed(seed)
         for piece in pieces(drawn):
             if not RadialPiece.fits(piece):
