@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from loadloom.graph import limited_power
 from loadloom.graph.fault_piece import TINY
 from loadloom.graph.let_through import Search
 from loadloom.graph.results import FaultPowerRow
@@ -43,7 +44,8 @@ def fault_powers(search: Search, case: str) -> dict[str, FaultPowerRow]:
     """The most power of one fault at each place of a searched variant, by place; all loads off.
 
     A fault of current x at a place of open voltage V and loop resistance R takes x·(V - R·x) in W: the most is
-    at x = V / 2R, or at the greatest x that nothing opens on, where that is less.
+    at x = V / 2R, or at the greatest x that nothing opens on, where that is less. The limited power source is held
+    against the greatest current as well.
     """
     limit = search.variant.rows.limit
     places = search.places.listed
@@ -67,7 +69,15 @@ def fault_powers(search: Search, case: str) -> dict[str, FaultPowerRow]:
             held_by = names[device] if device >= 0 else None
         known = found.get(place.at)
         if known is None or power > known.power_w:
-            found[place.at] = power_row(place.at, case, power, held_by)
+            row = power_row(place.at, case, power, held_by)
+            open_v, loop_ohm = float(response.open_v[n]), float(response.loop_ohm[n])
+            short_a = open_v / loop_ohm if loop_ohm > TINY else np.inf
+            limited = limited_power.is_within(open_v, min(float(holding[n]), short_a), power)
+            found[place.at] = replace(
+                row,
+                within=(*row.within, *([limited_power.NAME] if limited else [])),
+                exceeds=(*row.exceeds, *([] if limited else [limited_power.NAME])),
+            )
     return found
 
 

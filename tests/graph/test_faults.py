@@ -445,7 +445,7 @@ def test_power_that_a_fault_could_draw():
         return next(r for r in faults_of(drawn).powers if r.at == "L1")
 
     assert row(100.0).power_w == pytest.approx(360.0)
-    assert (row(100.0).held_by, row(100.0).exceeds) == (None, ("15 W", "100 W", "240 VA"))
+    assert (row(100.0).held_by, row(100.0).exceeds) == (None, ("15 W", "100 W", "240 VA", "limited power source"))
     assert row(20.0).power_w == pytest.approx(200.0)
     assert (row(20.0).held_by, row(20.0).within) == ("U1", ("240 VA",))
 
