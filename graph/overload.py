@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.elements import Conductor, Contact, Element
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
@@ -25,6 +25,26 @@ def worst_case(currents: Currents, tripping: frozenset[str]) -> tuple[str, float
     _, most_a = currents.worst_steady
     equal = [name for name, current_a in currents.steady_a.items() if not exceeds(most_a, current_a)]
     return next((name for name in equal if name not in tripping), equal[0]), most_a
+
+
+def own_overloads(facts: Facts, rule: Rule, parts: Iterable[Element], doing: str, remedy: str) -> Iterator[Finding]:
+    """Findings for parts that are held against their own rating; ``doing`` says what the current does in one."""
+    for part in parts:
+        allowed_a = facts.ratings[part.id].allowed_a
+        if allowed_a is None:
+            continue
+        case, current_a = facts.currents[part.id].worst_steady
+        if exceeds(current_a, allowed_a):
+            yield rule.finding(
+                part.subject,
+                f"{doing.format(part.id)} {figures(current_a)} A, {figures(current_a / allowed_a)} times its "
+                f"allowed {figures(allowed_a)} A.",
+                remedy,
+                case=case,
+                value=current_a,
+                limit=allowed_a,
+                unit="A",
+            )
 
 
 def overloads(

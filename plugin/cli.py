@@ -63,29 +63,13 @@ def parser() -> argparse.ArgumentParser:
 
     report = commands.add_parser("report", help="analyse a drawing or netlist and write reports")
     _add_input(report)
-    report.add_argument(
-        "-o",
-        dest="outputs",
-        metavar="FILE",
-        type=Path,
-        action="append",
-        default=[],
-        help="write a report; the suffix says which: .xlsx, .html, .json, .sarif, .junit.xml, .csv (repeatable)",
-    )
+    _add_outputs(report, "write a report; the suffix says which: .xlsx, .html, .json, .sarif, .junit.xml, .csv")
     _add_what_if(report)
     report.set_defaults(run=_report)
 
     size = commands.add_parser("size", help="find the smallest stocked sizes and the settings that pass")
     _add_input(size)
-    size.add_argument(
-        "-o",
-        dest="outputs",
-        metavar="FILE",
-        type=Path,
-        action="append",
-        default=[],
-        help="write the advice; the suffix says how: .xlsx, .html, .json (repeatable)",
-    )
+    _add_outputs(size, "write the advice; the suffix says how: .xlsx, .html, .json")
     size.add_argument(
         "--apply",
         dest="copy",
@@ -101,15 +85,7 @@ def parser() -> argparse.ArgumentParser:
         compare.add_argument(
             name, metavar=name.upper(), type=Path, help=f"{what}: a drawing, netlist or .json results"
         )
-    compare.add_argument(
-        "-o",
-        dest="outputs",
-        metavar="FILE",
-        type=Path,
-        action="append",
-        default=[],
-        help="write the comparison; the suffix says how: .xlsx, .html, .json (repeatable)",
-    )
+    _add_outputs(compare, "write the comparison; the suffix says how: .xlsx, .html, .json")
     compare.add_argument(
         "--date", metavar="YYYY-MM-DD", type=_iso_date, help="date of the analyses (default: today)"
     )
@@ -189,6 +165,18 @@ def _add_what_if(command: argparse.ArgumentParser, where: str = "in the analysis
         action="append",
         default=[],
         help=f'replace a field {where}, not in the drawing: --set W7.Gauge="14 AWG" (repeatable)',
+    )
+
+
+def _add_outputs(command: argparse.ArgumentParser, what: str) -> None:
+    command.add_argument(
+        "-o",
+        dest="outputs",
+        metavar="FILE",
+        type=Path,
+        action="append",
+        default=[],
+        help=f"{what} (repeatable)",
     )
 
 

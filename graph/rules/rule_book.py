@@ -22,10 +22,15 @@ RULE = Rule("rule-book", Severity.ERROR, "Clause of a chosen rule book", "must f
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Judge every clause of the chosen rule books."""
+    yield from clause_findings(facts, RULE, exempt=False)
+
+
+def clause_findings(facts: Facts, rule: Rule, *, exempt: bool) -> Iterator[Finding]:
+    """What the chosen clauses say: breaches, or what they let pass by exemption; each cites its clause."""
     for clause in chosen_clauses(facts.settings):
         for found in judge(facts, clause):
-            if not found.exempt:
-                yield RULE.finding(
+            if found.exempt is exempt:
+                yield rule.finding(
                     found.subject,
                     found.message,
                     found.remedy,

@@ -14,24 +14,11 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.rule_sets import chosen_clauses
-from loadloom.graph.rule_sets.checks import judge
+from loadloom.graph.rules.rule_book import clause_findings
 
 RULE = Rule("rule-book-exempt", Severity.NOTE, "Exempt from a clause of a rule book", "justify")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """List what the clauses of the chosen rule books let pass by exemption."""
-    for clause in chosen_clauses(facts.settings):
-        for found in judge(facts, clause):
-            if found.exempt:
-                yield RULE.finding(
-                    found.subject,
-                    found.message,
-                    found.remedy,
-                    case=found.case,
-                    value=found.value,
-                    limit=found.limit,
-                    unit=found.unit,
-                    source=clause.citation,
-                )
+    yield from clause_findings(facts, RULE, exempt=True)

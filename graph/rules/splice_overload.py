@@ -13,29 +13,13 @@ Fails: a splice rated 10 A that feeds the same.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.overload import own_overloads
 
 RULE = Rule("splice-overload", Severity.ERROR, "Splice over its rating", "must fix")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare every splice with its rating."""
-    for splice in facts.harness.splices:
-        allowed_a = facts.ratings[splice.id].allowed_a
-        if allowed_a is None:
-            continue
-        case, current_a = facts.currents[splice.id].worst_steady
-        if exceeds(current_a, allowed_a):
-            yield RULE.finding(
-                splice.subject,
-                f"Splice {splice.id} passes {figures(current_a)} A, {figures(current_a / allowed_a)} "
-                "times its allowed "
-                f"{figures(allowed_a)} A.",
-                "Use a larger splice, or split the joint in two.",
-                case=case,
-                value=current_a,
-                limit=allowed_a,
-                unit="A",
-            )
+    remedy = "Use a larger splice, or split the joint in two."
+    yield from own_overloads(facts, RULE, facts.harness.splices, "Splice {} passes", remedy)

@@ -12,28 +12,14 @@ Fails: the same switch in a way that carries 12 A.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.overload import own_overloads
 
 RULE = Rule("switch-overload", Severity.ERROR, "Switch or diode over its rating", "must fix")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare every switch and diode with its rating."""
-    for part in (*facts.harness.switches, *facts.harness.diodes):
-        allowed_a = facts.ratings[part.id].allowed_a
-        if allowed_a is None:
-            continue
-        case, current_a = facts.currents[part.id].worst_steady
-        if exceeds(current_a, allowed_a):
-            yield RULE.finding(
-                part.subject,
-                f"{part.id} carries {figures(current_a)} A, {figures(current_a / allowed_a)} times its allowed "
-                f"{figures(allowed_a)} A.",
-                "Use a part of a higher rating, or move load to another way.",
-                case=case,
-                value=current_a,
-                limit=allowed_a,
-                unit="A",
-            )
+    parts = (*facts.harness.switches, *facts.harness.diodes)
+    remedy = "Use a part of a higher rating, or move load to another way."
+    yield from own_overloads(facts, RULE, parts, "{} carries", remedy)
