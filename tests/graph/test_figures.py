@@ -3,6 +3,7 @@
 import math
 
 import pytest
+
 from loadloom.graph.figures import figures
 
 
