@@ -28,7 +28,7 @@ def row(found: Results, name: str) -> ConductorRow:
 
 
 def two_limiters() -> Harness:
-    """5 A and 20 A side by side onto one wire of 15 A; equal leads, so that both carry half while both are whole."""
+    """5 A and 20 A side by side onto a wire of 15 A; equal leads, so that both carry half while both are whole."""
     return harness(
         output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=100.0),
         limiter("CH1", "p", "a", 5.0),
