@@ -22,7 +22,7 @@ from loadloom.graph.copper import Copper
 from loadloom.graph.load_reaction import LoadReaction
 from loadloom.graph.network import FloatArray, IntArray
 from loadloom.graph.solution import Solution
-from loadloom.graph.solve import solve
+from loadloom.graph.solve import ROUNDING, solve
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -97,6 +97,7 @@ class _Breaking:
         self.worst_a = np.zeros(self.edges)
         self.error_a = np.zeros(self.edges)
         self.broken_a = np.abs(solution.edge_a)
+        self.rounding_a = ROUNDING * float(self.broken_a.max(initial=0.0))
         self.broken_by = np.full(self.edges, -1, dtype=np.int64)
 
     def run(self) -> Breaks:
@@ -194,7 +195,7 @@ class _Breaking:
         by = np.full(self.chains.segments, -1, dtype=np.int64)
         values[segment], by[segment] = most, opener
         edge, of = self._edges_of(values >= 0)
-        higher = values[of] > self.broken_a[edge]
+        higher = values[of] > self.broken_a[edge] + self.rounding_a
         self.broken_a[edge[higher]] = values[of[higher]]
         self.broken_by[edge[higher]] = by[of[higher]]
 

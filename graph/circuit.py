@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
-from scipy.sparse.linalg import SuperLU
 
-from loadloom.graph.zero_ohm import Rigid, contract, factorise
+from loadloom.graph.matrices import Factor, Matrix, factor_of, incidence
+from loadloom.graph.zero_ohm import Rigid, contract
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -73,27 +73,23 @@ class Circuit:
         grounded = np.zeros(rigid.count, dtype=np.bool_)
         grounded[rigid.group[self.reference]] = True
         free = np.flatnonzero(~grounded)
-        column = np.arange(len(which))
-        incidence = sp.coo_array(
-            (np.repeat([1.0, -1.0], len(which)), (np.concatenate([a, b]), np.concatenate([column, column]))),
-            shape=(rigid.count, len(which)),
-        ).tocsr()
+        rows = incidence(a, b, rigid.count)
         conductance = 1.0 / self.resistance_ohm[which]
-        reduced = incidence[free]
-        factor = factorise((reduced @ sp.diags_array(conductance) @ reduced.T).tocsc()) if len(free) else None
-        return _Finite(which, incidence, incidence.T.tocsr(), conductance, lift, free, factor)
+        factor = factor_of(rows[free], conductance)
+        return _Finite(
+            which,
+            rows,
+            rows.T.tocsr() if isinstance(rows, sp.csr_array) else rows.T,
+            conductance,
+            lift,
+            free,
+            factor,
+        )
 
     @cached_property
-    def _incidence(self) -> sp.csr_array:
+    def _incidence(self) -> Matrix:
         """(N, B): 1 where a branch leaves a node, -1 where it enters it."""
-        column = np.arange(len(self.end_a))
-        return sp.coo_array(
-            (
-                np.repeat([1.0, -1.0], len(column)),
-                (np.concatenate([self.end_a, self.end_b]), np.concatenate([column, column])),
-            ),
-            shape=(self.nodes, len(column)),
-        ).tocsr()
+        return incidence(self.end_a, self.end_b, self.nodes)
 
     def solve(self, injected_a: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Node potentials (N,) in V against their piece's reference, and branch currents (B,) in A.
@@ -105,7 +101,7 @@ class Circuit:
         finite, rigid = self._finite, self.rigid
         columns = injected_a if injected_a.ndim == 2 else injected_a[:, None]
         count = columns.shape[1]
-        into_group = np.asarray(rigid.membership @ columns)
+        into_group = rigid.sums(columns)
         potential = np.zeros((rigid.count, count))
         current = np.repeat((finite.conductance * finite.lift)[:, None], count, axis=1)
         for _ in range(REFINEMENTS):
@@ -135,9 +131,9 @@ class _Finite:
     """The branches with resistance, on groups: their numbers, incidence, conductance, voltage, and factor."""
 
     which: IntArray
-    incidence: sp.csr_array
-    incidence_t: sp.csr_array
+    incidence: Matrix
+    incidence_t: Matrix
     conductance: FloatArray
     lift: FloatArray
     free: IntArray
-    factor: SuperLU | None
+    factor: Factor | None

@@ -54,6 +54,8 @@ CONFLICT_OHM = 1e-3
 """Placeholder for the internal resistance of outputs that disagree through 0 Ω."""
 
 SLACK_A = 1e-9
+ROUNDING = 1e-14
+"""Share of a network's greatest current below which a current is rounding, and none."""
 SLACK_V = 1e-9
 POWER_PASSES = 400
 SLOW = 0.3
@@ -323,6 +325,7 @@ class _Solver:
         source_a = branch_a[source] + np.where(states.holds, net.source_hold_a, 0.0)
         flow = np.concatenate([branch_a[edge], source_a, load_a])
         residual = float(np.abs(circuit.outflow_a(flow)).max(initial=0.0))
+        flow[np.abs(flow) < ROUNDING * float(np.abs(flow).max(initial=0.0))] = 0.0
 
         load_v = self._load_v(node_v)
         asks = (net.load_kind != RESISTANCE) & (net.load_demand > 0)
@@ -338,10 +341,10 @@ class _Solver:
         return Solution(
             network=net,
             node_v=node_v,
-            edge_a=branch_a[edge],
-            source_a=source_a,
+            edge_a=flow[edge],
+            source_a=flow[source],
             load_v=np.where(dead, 0.0, load_v),
-            load_a=load_a,
+            load_a=flow[load],
             residual_a=residual,
             unfed=ids(dead, net.load_ids),
             collapsed=ids(low, net.load_ids),

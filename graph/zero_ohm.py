@@ -15,9 +15,9 @@ import numpy as np
 import numpy.typing as npt
 import scipy.sparse as sp
 from scipy.sparse.csgraph import breadth_first_order, connected_components
-from scipy.sparse.linalg import SuperLU, splu
 
 from loadloom.graph.blocks import find_blocks
+from loadloom.graph.matrices import Factor, Matrix, factor_of, incidence
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -61,26 +61,28 @@ class Rigid:
         return shared
 
     @cached_property
-    def _factor(self) -> tuple[sp.csc_array, SuperLU | None, IntArray]:
+    def _factor(self) -> tuple[Matrix, Factor | None, IntArray]:
         nodes = len(self.group)
         chosen = self.branches
         a, b = self.end_a[chosen], self.end_b[chosen]
         first = np.zeros(nodes, dtype=np.bool_)
         first[np.unique(self.group, return_index=True)[1]] = True
         free = np.flatnonzero(~first)
-        column = np.arange(len(chosen))
-        incidence = sp.coo_array(
-            (np.repeat([1.0, -1.0], len(chosen)), (np.concatenate([a, b]), np.concatenate([column, column]))),
-            shape=(nodes, len(chosen)),
-        ).tocsc()
-        reduced = incidence.tocsr()[free]
-        return incidence, factorise((reduced @ reduced.T).tocsc()) if len(free) else None, free
+        rows = incidence(a, b, nodes)
+        return rows, factor_of(rows[free]), free
 
     @cached_property
-    def membership(self) -> sp.csr_array:
+    def _membership(self) -> sp.csr_array:
         """(groups, N): 1 where a node belongs to a group."""
         nodes = len(self.group)
-        return sp.coo_array((np.ones(nodes), (self.group, np.arange(nodes))), shape=(self.count, nodes)).tocsr()
+        return sp.csr_array((np.ones(nodes), (self.group, np.arange(nodes))), shape=(self.count, nodes))
+
+    def sums(self, at_nodes: FloatArray) -> FloatArray:
+        """(groups, K) sums over the nodes of each group of (N, K) values."""
+        if at_nodes.shape[1] == 1:
+            summed = np.bincount(self.group, weights=at_nodes[:, 0], minlength=self.count)
+            return summed.astype(np.float64)[:, None]
+        return np.asarray(self._membership @ at_nodes)
 
     def currents_a(self, surplus_a: FloatArray) -> FloatArray:
         """Currents of the rigid branches (in the order of ``branches``), positive from a to b, in A.
@@ -92,19 +94,14 @@ class Rigid:
         current = np.zeros((len(self.branches), count))
         if not len(current):
             return current
-        incidence, factor, free = self._factor
+        rows, factor, free = self._factor
         if factor is None:
             return current
         for _ in range(REFINEMENTS):
             potential = np.zeros((len(self.group), count))
-            potential[free] = factor.solve((surplus_a - incidence @ current)[free])
-            current += incidence.T @ potential
+            potential[free] = factor.solve((surplus_a - rows @ current)[free])
+            current += rows.T @ potential
         return current
-
-
-def factorise(matrix: sp.csc_array) -> SuperLU:
-    """Sparse factor of a symmetric positive definite matrix, ordered for little fill."""
-    return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 
 def contract(nodes: int, end_a: IntArray, end_b: IntArray, rigid: BoolArray, emf_v: FloatArray) -> Rigid:

@@ -30,6 +30,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; the exit code is 0 (pass), 1 (finding or incomplete) or 2 (can't be used)."""
     # One analysis makes millions of small objects that live to its end: looking for garbage among them is a waste.
     gc.set_threshold(200_000, 20, 50)
+    # A harness gives small matrices, where the threads of a linear algebra library cost more than they bring.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     parsed = parser().parse_args(arguments)
     try:
         return int(parsed.run(parsed))
