@@ -18,7 +18,7 @@ from loadloom.graph.loading import duty, steady_equivalent
 from loadloom.graph.network import LEAST_FAULT, LOAD_STATE, Corner, compile_network
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
-from loadloom.graph.solve import solve
+from loadloom.graph.solved_once import SolvedOnce
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +47,7 @@ def find_demands(
     A state with a duration is an event on top of what is steady; events of different lengths count together
     only for as long as the shorter one lasts. The steady current is the one of equal heat (``loading``).
     """
+    solved = SolvedOnce()
     found: dict[str, list[Demand]] = {}
     for case in cases:
         for duration_s in _durations(harness, case):
@@ -54,7 +55,7 @@ def find_demands(
             there = replace(harness, loads=loads)
             plain = Case(case.id, None, case.arrangement)
             kinds = (Device,) if math.isinf(duration_s) else (Device, Conductor, Contact)
-            for name, current_a in _currents(there, plain, settings, temperatures_c or {}, kinds).items():
+            for name, current_a in _currents(there, plain, settings, temperatures_c or {}, kinds, solved).items():
                 found.setdefault(name, []).append(Demand(case.id, duration_s, current_a))
     return {name: tuple(_rising(demands)) for name, demands in found.items()}
 
@@ -103,6 +104,7 @@ def _currents(
     settings: AnalysisSettings,
     temperatures_c: Mapping[str, float],
     kinds: tuple[type[TwoEnded], ...],
+    solved: SolvedOnce,
 ) -> dict[str, float]:
     """Magnitudes by id of the parts of these kinds and of outputs, the greatest over both corners and the chassis
     variants.
@@ -110,7 +112,7 @@ def _currents(
     devices = [(k, e.id) for k, e in enumerate(harness.two_ended) if isinstance(e, kinds)]
     found: dict[str, float] = {}
     for corner in (LOAD_STATE, LEAST_FAULT):
-        solutions = _solve(harness, case, corner, settings, temperatures_c)
+        solutions = _solve(harness, case, corner, settings, temperatures_c, solved)
         if corner is LEAST_FAULT and any(s.collapsed for s in solutions):
             continue
         for solution in solutions:
@@ -127,9 +129,10 @@ def _solve(
     corner: Corner,
     settings: AnalysisSettings,
     temperatures_c: Mapping[str, float],
+    solved: SolvedOnce,
 ) -> tuple[Solution, ...]:
     resistances = conductor_resistances(harness, settings, temperatures_c)
     return tuple(
-        solve(compile_network(harness, case, corner, settings, resistances, with_chassis=with_chassis))
+        solved(compile_network(harness, case, corner, settings, resistances, with_chassis=with_chassis))
         for with_chassis in harness.chassis_variants
     )

@@ -64,11 +64,16 @@ def solve_load_states(
     hottest: dict[str, float] = {}
     unsettled_k = 0.0
     unloaded = replace(harness, loads=())
+    known: dict[tuple[object, ...], _Warm] = {}
     for case in cases:
         tell(f"solving case {case.id}")
         warm = _Warm(harness, settings, case)
-        loaded[case.id], steady[case.id] = warm.loaded, warm.steady
-        lowest[case.id] = warm.at(LEAST_VOLTAGE)
+        twin = known.setdefault(warm.electrical_key, warm)
+        if twin is warm:
+            warm.solve()
+        else:
+            warm.take(twin)
+        loaded[case.id], steady[case.id], lowest[case.id] = warm.loaded, warm.steady, warm.lowest
         if case.arrangement not in open_circuit:
             cold = conductor_resistances(harness, settings)
             open_circuit[case.arrangement] = solve(compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold))
@@ -88,16 +93,35 @@ class _Warm:
         self.calm_case = Case(case.id, None, case.arrangement) if self.events else case
         self.chassis_variants = harness.chassis_variants
         self.temperatures_c: Mapping[str, float] = {}
-        self.ratings = rate_conductors(harness, settings)  # every conductor of a bundle loaded: the safe side
         self.unsettled_k = 0.0
-        self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
-        if settings.conductor_temperature_c is None:
-            self._settle()
-        self.loaded = self._solve(harness, case, LOAD_STATE) if self.events else self.steady
+        self.loaded: tuple[Solution, ...] = ()
+        self.steady: tuple[Solution, ...] = ()
+        self.lowest: tuple[Solution, ...] = ()
 
-    def at(self, corner: Corner) -> tuple[Solution, ...]:
-        """The case's loads as they are at once, at a corner."""
-        return self._solve(self.harness, self.case, corner)
+    @property
+    def electrical_key(self) -> tuple[object, ...]:
+        """Equal for cases that differ in trip settings only: nothing is solved anew for them."""
+        calm = self._networks(self.calm, self.calm_case, LOAD_STATE)
+        at_once = self._networks(self.harness, self.case, LOAD_STATE) if self.events else ()
+        lowest = self._networks(self.harness, self.case, LEAST_VOLTAGE)
+        return tuple(network.electrical_key for network in (*calm, *at_once, *lowest))
+
+    def solve(self) -> None:
+        """Find the temperatures, and all solutions at them."""
+        # every conductor of a bundle loaded: the safe side
+        self.ratings = rate_conductors(self.harness, self.settings)
+        self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
+        if self.settings.conductor_temperature_c is None:
+            self._settle()
+        self.loaded = self._solve(self.harness, self.case, LOAD_STATE) if self.events else self.steady
+        self.lowest = self._solve(self.harness, self.case, LEAST_VOLTAGE)
+
+    def take(self, twin: _Warm) -> None:
+        """Take over what was solved for a case that is electrically the same."""
+        self.temperatures_c, self.unsettled_k = twin.temperatures_c, twin.unsettled_k
+        self.steady = _renamed(twin.steady, self.calm_case)
+        self.loaded = _renamed(twin.loaded, self.case) if self.events else self.steady
+        self.lowest = _renamed(twin.lowest, self.case)
 
     def _settle(self) -> None:
         conductors = self.harness.conductors
@@ -111,12 +135,19 @@ class _Warm:
                 return
             self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
 
-    def _solve(self, harness: Harness, case: Case, corner: Corner) -> tuple[Solution, ...]:
+    def _networks(self, harness: Harness, case: Case, corner: Corner) -> tuple[Network, ...]:
         resistances = conductor_resistances(harness, self.settings, self.temperatures_c)
         return tuple(
-            solve(compile_network(harness, case, corner, self.settings, resistances, with_chassis=with_chassis))
+            compile_network(harness, case, corner, self.settings, resistances, with_chassis=with_chassis)
             for with_chassis in self.chassis_variants
         )
+
+    def _solve(self, harness: Harness, case: Case, corner: Corner) -> tuple[Solution, ...]:
+        return tuple(solve(network) for network in self._networks(harness, case, corner))
+
+
+def _renamed(solutions: tuple[Solution, ...], case: Case) -> tuple[Solution, ...]:
+    return tuple(replace(s, network=replace(s.network, case=case)) for s in solutions)
 
 
 def magnitudes(solutions: tuple[Solution, ...], count: int) -> FloatArray:

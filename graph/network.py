@@ -116,6 +116,17 @@ class Network:
         return {name: k for k, name in enumerate(self.edge_ids)}
 
     @cached_property
+    def electrical_key(self) -> tuple[object, ...]:
+        """Equal for networks that differ in their case or corner by name only, and so have one solution."""
+        arrays = (
+            *(self.edge_a, self.edge_b, self.edge_resistance_ohm, self.edge_drop_v, self.edge_diode),
+            *(self.source_plus, self.source_minus, self.source_voltage_v, self.source_resistance_ohm),
+            *(self.source_hold_a, self.load_plus, self.load_minus, self.load_kind, self.load_demand),
+        )
+        names = (self.node_ids, self.edge_ids, self.source_ids, self.load_ids)
+        return (*names, *(array.tobytes() for array in arrays))
+
+    @cached_property
     def node_index(self) -> Mapping[str, int]:
         """Position of every node by id."""
         return {name: k for k, name in enumerate(self.node_ids)}
