@@ -319,7 +319,7 @@ def _write(write: Callable[[Any, Path], None], content: Any, outputs: Sequence[P
 @contextlib.contextmanager
 def _sentences() -> Iterator[None]:
     """Errors of the reports, which know no command line, as the one kind that ends a run."""
-    from loadloom.reports.results_json import UnreadableResultsError
+    from loadloom.reports.errors import UnreadableResultsError
     from loadloom.reports.writers import WriteError
 
     try:

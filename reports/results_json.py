@@ -17,6 +17,7 @@ from loadloom.graph.findings import Acceptance, Finding, Severity, Subject, Verd
 from loadloom.graph.harness import Provenance
 from loadloom.graph.results import Results
 from loadloom.graph.settings import Case
+from loadloom.reports.errors import UnreadableResultsError
 from loadloom.reports.grades import grade
 from loadloom.reports.safe_text import json_text
 
@@ -33,10 +34,6 @@ _LISTS = tuple(
     for f in dataclasses.fields(Results)
     if f.name not in ("verdict", "provenance", "tool_version", "date", "settings", "residual_a", "findings")
 )
-
-
-class UnreadableResultsError(Exception):
-    """A file that is no results file this version can read. ``str()`` is one sentence."""
 
 
 def render(results: Results) -> bytes:

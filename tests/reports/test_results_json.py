@@ -13,6 +13,7 @@ import pytest
 from observatory_sample import HOSTILE, hostile, sample
 
 from loadloom.reports import results_json, results_schema
+from loadloom.reports.errors import UnreadableResultsError
 
 # The names promised in the design, section 7; never remove one.
 PROMISED = {
@@ -151,7 +152,7 @@ def test_hostile_text_comes_through_as_data(text: str, tmp_path: Path) -> None:
 def test_a_file_that_is_no_results_file_is_refused_in_one_sentence(content: bytes, tmp_path: Path) -> None:
     path = tmp_path / "x.json"
     path.write_bytes(content)
-    with pytest.raises(results_json.UnreadableResultsError, match=r"x\.json: "):
+    with pytest.raises(UnreadableResultsError, match=r"x\.json: "):
         results_json.read_results(path)
 
 
@@ -160,7 +161,7 @@ def test_a_value_of_another_kind_is_refused(tmp_path: Path) -> None:
     document["conductors"][0]["current_a"] = "12 A"
     path = tmp_path / "x.json"
     path.write_text(json.dumps(document), encoding="utf-8")
-    with pytest.raises(results_json.UnreadableResultsError):
+    with pytest.raises(UnreadableResultsError):
         results_json.read_results(path)
 
 
@@ -175,5 +176,5 @@ def test_a_later_minor_version_is_read(tmp_path: Path) -> None:
 
 
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(results_json.UnreadableResultsError):
+    with pytest.raises(UnreadableResultsError):
         results_json.read_results(tmp_path / "none.json")
