@@ -8,6 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from loadloom.graph.beside import beside
 from loadloom.graph.breaks import Breaks, single_breaks
 from loadloom.graph.case_spread import spread_cases
 from loadloom.graph.conductors import conductor_resistances
@@ -15,7 +16,7 @@ from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Output
 from loadloom.graph.enclosure import Inside, settle_zones
 from loadloom.graph.facts import Currents, Facts
-from loadloom.graph.faults import search_faults
+from loadloom.graph.faults import FaultAnswer, search_faults
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import LoadStates, all_currents, solve_load_states
 from loadloom.graph.network import (
@@ -35,6 +36,9 @@ from loadloom.graph.solution import Solution
 from loadloom.graph.supplies import supply_rows
 from loadloom.graph.topology import topology
 from loadloom.graph.zone_heat import worst_by_zone_w, zone_heat_w
+
+WORTH_A_PROCESS = 400
+"""Parts times cases from which the fault search takes longer than starting a process for it."""
 
 LOADED_FROM_A = 1e-3
 """A contact that carries at least a milliampere counts as a loaded position."""
@@ -85,26 +89,19 @@ def gather_loads(
 def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) -> Facts:
     """Complete what ``gather_loads`` found: faults, single breaks, contact spread and protection."""
     harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
-    tell("searching faults")
-    thresholds = _thresholds(harness, settings, cases)
-    faults = search_faults(
-        harness,
-        settings,
-        cases,
-        _fault_networks(harness, settings, cases, thresholds),
-        thresholds,
-        ratings,
-        tell,
-    )
+
+    def faults() -> FaultAnswer:
+        tell("searching faults")
+        thresholds = _thresholds(harness, settings, cases)
+        networks = _fault_networks(harness, settings, cases, thresholds)
+        return search_faults(harness, settings, cases, networks, thresholds, ratings, tell)
+
+    searched = beside(faults, worth=len(harness.two_ended) * len(cases) >= WORTH_A_PROCESS)
     tell("opening every way once")
     breaks = _breaks(harness, cases, states, ratings) if settings.single_break else {}
-    return replace(
-        facts,
-        faults=faults,
-        breaks=breaks,
-        spread=spread_cases(harness, cases, states.steady, ratings, settings),
-        protection=find_protection(harness, settings, cases, ratings, states.temperatures_c, tell),
-    )
+    spread = spread_cases(harness, cases, states.steady, ratings, settings)
+    protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
+    return replace(facts, faults=searched(), breaks=breaks, spread=spread, protection=protection)
 
 
 def settle_enclosures(

@@ -208,8 +208,6 @@ def _report(parsed: argparse.Namespace) -> int:
 
 
 def _size(parsed: argparse.Namespace) -> int:
-    from rich.console import Console
-
     from loadloom.plugin.advise import advise_drawing
     from loadloom.plugin.apply import apply_advice, check_copy
     from loadloom.reports.advice import check_suffix, print_advice, write_advice
@@ -219,10 +217,8 @@ def _size(parsed: argparse.Namespace) -> int:
             check_suffix(output)
     if parsed.copy is not None:
         check_copy(parsed.input, parsed.copy)
-    with Console(stderr=True).status("starting") as status:
-        found = advise_drawing(
-            parsed.input, parsed.settings, lambda text: status.update(text), parsed.date, parsed.what_if
-        )
+    with _progress() as tell:
+        found = advise_drawing(parsed.input, parsed.settings, tell, parsed.date, parsed.what_if)
     _write(write_advice, found.advised, parsed.outputs)
     print_advice(found.advised)
     if parsed.copy is not None:
@@ -259,16 +255,12 @@ def _results_of(path: Path, date: str | None, what_if: Sequence[str] = ()) -> Re
 
 
 def _annotate(parsed: argparse.Namespace) -> int:
-    from rich.console import Console
-
     from loadloom.plugin.annotate import annotate, check_places
     from loadloom.plugin.pipeline import analyse_drawing
 
     check_places(parsed.input, parsed.copy)
-    with Console(stderr=True).status("starting") as status:
-        analysed = analyse_drawing(
-            parsed.input, parsed.settings, lambda text: status.update(text), what_if=parsed.what_if
-        )
+    with _progress() as tell:
+        analysed = analyse_drawing(parsed.input, parsed.settings, tell, what_if=parsed.what_if)
     written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy)
     for change in analysed.results.settings.get("what_if", ()):
         print(f"What if: the values hold for {change['part']}.{change['field']} = {change['tried']}")
@@ -301,13 +293,25 @@ def _demo(parsed: argparse.Namespace) -> int:
 def _analyse(
     path: Path, settings: Path | None = None, date: str | None = None, what_if: Sequence[str] = ()
 ) -> Results:
-    from rich.console import Console
-
     from loadloom.plugin.pipeline import analyse_file
 
-    console = Console(stderr=True)
-    with console.status("starting") as status:  # silent where stderr is no terminal
-        return analyse_file(path, settings, lambda text: status.update(text), date, what_if)
+    with _progress() as tell:
+        return analyse_file(path, settings, tell, date, what_if)
+
+
+@contextlib.contextmanager
+def _progress() -> Iterator[Callable[[str], None]]:
+    """A line on the terminal that says what is being done; silent where stderr is none."""
+    if not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    from rich.console import Console
+    from rich.live import Live
+    from rich.text import Text
+
+    # Nothing that turns by itself: it would be a thread, and the analysis is copied to a second core only without.
+    with Live(console=Console(stderr=True), auto_refresh=False, transient=True) as line:
+        yield lambda text: line.update(Text(f"… {text}", style="dim"), refresh=True)
 
 
 def _write(write: Callable[[Any, Path], None], content: Any, outputs: Sequence[Path]) -> None:
