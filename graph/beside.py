@@ -55,9 +55,10 @@ def _answer_and_end(work: Callable[[], Answer], writing: int) -> None:
     """In the copy: send the answer and end without touching what the original has open."""
     try:
         try:
-            sent = pickle.dumps((True, work()), pickle.HIGHEST_PROTOCOL)
+            told: tuple[bool, object] = True, work()
         except Exception as error:
-            sent = pickle.dumps((False, error), pickle.HIGHEST_PROTOCOL)
+            told = False, error
+        sent = pickle.dumps(told, pickle.HIGHEST_PROTOCOL)
         with os.fdopen(writing, "wb") as stream:
             stream.write(sent)
     finally:

@@ -17,6 +17,9 @@ from loadloom.graph.let_through import Search
 from loadloom.graph.network import FloatArray, IntArray
 from loadloom.graph.programmes import Programme, solve_programmes
 
+ALIKE = 1e-8
+"""Factors of a row count as equal within this."""
+
 
 @dataclass(frozen=True)
 class Demands:
@@ -131,19 +134,16 @@ def laminar_most(demands: Demands) -> float | None:
     branches of a tree do. From the innermost out, the most of a set is the lesser of its bound and the sum of
     what lies in it.
     """
-    if not np.allclose(demands.gain, demands.gain[0], rtol=1e-9):
+    if not _all_alike(demands.gain):
         return None
     sets: list[tuple[frozenset[int], float]] = []
-    for row, limit in zip(demands.rows, demands.limit, strict=True):
+    matters = np.isfinite(demands.limit) & (demands.rows > TINY).any(axis=1)
+    for row, limit in zip(demands.rows[matters], demands.limit[matters].tolist(), strict=True):
         inside_row = np.flatnonzero(np.abs(row) > TINY)
-        if not len(inside_row) or not np.isfinite(limit):
-            continue
         factors = row[inside_row]
-        if (factors < 0.0).all():
-            continue
-        if not np.allclose(factors, factors[0], rtol=1e-9) or factors[0] < 0.0:
+        if not _all_alike(factors) or factors[0] < 0.0:
             return None
-        sets.append((frozenset(inside_row.tolist()), float(limit / factors[0])))
+        sets.append((frozenset(inside_row.tolist()), limit / float(factors[0])))
     sets.sort(key=lambda item: len(item[0]))
     # What stands for each set so far, by one of its members: (all members, the most of it).
     tops: dict[frozenset[int], float] = {frozenset([n]): float(m) for n, m in enumerate(demands.most_a)}
@@ -154,3 +154,7 @@ def laminar_most(demands: Demands) -> float | None:
         total = sum(tops.pop(top) for top in inside)
         tops[members] = min(limit, total)
     return float(demands.gain[0] * sum(tops.values()))
+
+
+def _all_alike(values: FloatArray) -> bool:
+    return bool((np.abs(values - values[0]) <= ALIKE * (1.0 + abs(values[0]))).all())
