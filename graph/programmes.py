@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,14 @@ class Programme:
     limit: FloatArray
     most: FloatArray
 
+    @cached_property
+    def impossible(self) -> bool:
+        """Whether some row alone is exceeded whatever the variables do: no state satisfies it."""
+        falling = self.rows < 0.0
+        with np.errstate(invalid="ignore"):
+            least = np.where(falling, self.rows * self.most, 0.0).sum(axis=1)
+        return bool((least > self.limit + EXCESS).any())
+
     def reduced(self) -> tuple[BoolArray, BoolArray]:
         """Which rows can bind and which variables can matter, as boolean arrays.
 
@@ -50,10 +59,12 @@ class Programme:
 
 def solve_programmes(programmes: Sequence[Programme]) -> list[FloatArray | None]:
     """The best variables of each; None where no state satisfies the rows or nothing bounds the gain."""
-    answers: list[FloatArray | None] = []
-    for start in range(0, len(programmes), TOGETHER):
-        answers += _together(programmes[start : start + TOGETHER])
-    return answers
+    possible = [p for p in programmes if not p.impossible]
+    found: list[FloatArray | None] = []
+    for start in range(0, len(possible), TOGETHER):
+        found += _together(possible[start : start + TOGETHER])
+    left = iter(found)
+    return [None if p.impossible else next(left) for p in programmes]
 
 
 def _feasible(programmes: Sequence[Programme]) -> list[bool]:
