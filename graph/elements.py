@@ -228,13 +228,15 @@ class Supply:
     """A unit with one or more outputs. Shares are 0…1.
 
     ``power_derating``: points (inside temperature in °C, share of ``power_w``). ``efficiency``: points (share
-    of rated power, efficiency). ``fanless_below`` is a share of ``power_w``.
+    of rated power, efficiency). ``fanless_below`` is a share of ``power_w``. ``mounting``: (what it is, share of
+    ``power_w`` that it leaves), which multiply.
     """
 
     name: str
     output_ids: tuple[str, ...]
     power_w: float | None = None
     power_derating: tuple[tuple[float, float], ...] = ()
+    mounting: tuple[tuple[str, float], ...] = ()
     efficiency: tuple[tuple[float, float], ...] = ()
     fanless_below: float | None = None
     zone: str | None = None

@@ -55,7 +55,8 @@ class FactorFormula:
 class Factor:
     """One link of a rating's chain: what it is, the factor, its source and the source row's status.
 
-    ``kind`` is ``ambient``, ``bundle``, ``altitude``, ``margin``, ``insulation``, ``positions`` or ``estimate``.
+    ``kind`` is ``ambient``, ``bundle``, ``altitude``, ``margin``, ``insulation``, ``positions`` or ``estimate``;
+    of a supply's power ``inside`` (its inside temperature) or ``mounting``.
     ``formula`` says how the factor follows from ``input_value`` where a spreadsheet can recompute it.
     """
 
@@ -192,7 +193,7 @@ class OutputRow:
 class SupplyRow:
     """One unit. ``fan_off`` is None where no threshold is stated; ``load_share`` is of the nameplate power.
 
-    ``missing`` says why ``allowed_w`` is None although a power is drawn.
+    ``allowed_w`` = ``nameplate_w`` × Π ``factors``; ``missing`` says why it is None although a power is drawn.
     """
 
     id: str
@@ -207,6 +208,7 @@ class SupplyRow:
     heat_w: float | None
     fan_off: bool | None
     inside_c: float | None = None
+    factors: tuple[Factor, ...] = ()
     missing: str | None = None
     findings: tuple[str, ...] = ()
 

@@ -8,37 +8,58 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from loadloom.graph.elements import Supply
-from loadloom.graph.results import SupplyRow
+from loadloom.graph.results import Factor, FactorFormula, SupplyRow
 from loadloom.graph.settings import AnalysisSettings
 
 Points = Sequence[tuple[float, float]]
 
+STATED = "the drawing"
+"""Source of a supply's deratings: the unit's own data, as drawn."""
+
 
 @dataclass(frozen=True, slots=True)
 class PowerShare:
-    """Share 0…1 of the nameplate power that a supply may give, or the reason why it can't be said."""
+    """Share 0…1 of the nameplate power that a supply may give, the product of ``factors``; else why not."""
 
     share: float | None
     missing: str | None = None
+    factors: tuple[Factor, ...] = ()
 
 
-def power_share(supply: Supply, inside_c: float, further_shares: Sequence[float] = ()) -> PowerShare:
+def power_share(supply: Supply, inside_c: float) -> PowerShare:
     """What derating leaves of a supply's power at a temperature inside its enclosure in °C.
 
     Linear between the points of ``power_derating``; below the first point the first share holds. Beyond the last
-    point nothing is stated, and nothing is extrapolated. ``further_shares`` (mounting and the like) multiply.
+    point nothing is stated, and nothing is extrapolated. What its mounting leaves multiplies: several deratings
+    hold at once, each on what the others left (common practice, no published source; the safe side where a maker
+    means the least of them).
     """
     if "power_derating" in supply.placeholders:
         return PowerShare(None, "its power derating can't be read")
-    share = 1.0
+    if "mounting" in supply.placeholders:
+        return PowerShare(None, "its mounting derating can't be read")
+    factors = []
     if supply.power_derating:
         points = sorted(supply.power_derating)
         if inside_c > points[-1][0]:
             return PowerShare(
                 None, f"its power derating ends at {points[-1][0]:g} °C, and it is {inside_c:g} °C inside"
             )
-        share = _between(points, inside_c)
-    return PowerShare(share * math.prod(further_shares))
+        # The formula says nothing below its first point, where the first share holds.
+        reach = points if inside_c >= points[0][0] else [(inside_c, points[0][1]), *points]
+        factors.append(
+            Factor(
+                "inside",
+                _between(points, inside_c),
+                f"{inside_c:.3g} °C inside",
+                STATED,
+                input_value=inside_c,
+                input_unit="°C",
+                formula=FactorFormula("linear", points=tuple(reach)),
+            )
+        )
+    factors += [Factor("mounting", share, reason, STATED) for reason, share in supply.mounting]
+    return PowerShare(math.prod(factor.factor for factor in factors), factors=tuple(factors))
 
 
 def efficiency_at(supply: Supply, load_share: float) -> float | None:
@@ -56,7 +77,6 @@ def supply_row(
     output_powers_w: Mapping[str, float | None],
     case: str | None,
     inside_c: float,
-    further_shares: Sequence[float] = (),
 ) -> SupplyRow:
     """The row of one supply in one case.
 
@@ -69,7 +89,7 @@ def supply_row(
     known_w = [max(power_w, 0.0) for power_w in powers_w if power_w is not None]
     power_w = sum(known_w) if known_w and len(known_w) == len(powers_w) else None
     nameplate_w = None if "power_w" in supply.placeholders else supply.power_w
-    derating = power_share(supply, inside_c, further_shares)
+    derating = power_share(supply, inside_c)
     missing = derating.missing
     if nameplate_w is None:
         missing = "its power can't be read" if "power_w" in supply.placeholders else None
@@ -93,6 +113,7 @@ def supply_row(
         heat_w=None if input_w is None or power_w is None else input_w - power_w,
         fan_off=None if fanless is None or load_share is None else load_share < fanless,
         inside_c=inside_c,
+        factors=derating.factors,
         missing=missing,
     )
 
@@ -102,7 +123,6 @@ def supply_rows(
     powers_w: Mapping[str, Mapping[str, float | None]],
     settings: AnalysisSettings,
     inside_c: Mapping[str, float] | None = None,
-    further_shares: Mapping[str, Sequence[float]] | None = None,
 ) -> tuple[SupplyRow, ...]:
     """The row of every supply in its worst case: the one with the most power, unknown power before all.
 
@@ -112,10 +132,9 @@ def supply_rows(
     rows = []
     for supply in supplies:
         warm_c = (inside_c or {}).get(supply.name, settings.ambient(supply.zone).max_c)
-        shares = (further_shares or {}).get(supply.name, ())
-        of_case = [supply_row(supply, powers, case, warm_c, shares) for case, powers in powers_w.items()]
+        of_case = [supply_row(supply, powers, case, warm_c) for case, powers in powers_w.items()]
         if not of_case:
-            of_case = [supply_row(supply, {}, None, warm_c, shares)]
+            of_case = [supply_row(supply, {}, None, warm_c)]
         worst = max(of_case, key=lambda row: math.inf if row.power_w is None else row.power_w)
         # The fan is off for good only if no case turns it on.
         fans = [row.fan_off for row in of_case]

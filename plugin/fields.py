@@ -278,6 +278,7 @@ _WRITTEN_OTHERWISE = {
     "state": "as open or closed",
     "rows": "as the number of rows, or as the pins of every row with / between the rows, such as 1 2 / 3 4",
     "power derating": "as points, such as 40 °C: 100 %; 50 °C: 70 %",
+    "mounting derating": "as the share that it leaves, such as 80 %, or upside down: 80 %; dust filter: 90 %",
     "efficiency": "as one share, such as 92 %, or as points, such as 20 %: 90 %; 100 %: 89 %",
 }
 

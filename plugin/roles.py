@@ -64,6 +64,7 @@ FIELDS: Mapping[Role, RoleFields] = {
             "Supply",
             "Supply power",
             "Power derating",
+            "Mounting derating",
             "Efficiency",
             "Fanless below",
             "Delay",
@@ -72,7 +73,9 @@ FIELDS: Mapping[Role, RoleFields] = {
             "Zone",
         ),
         main="Voltage",
-        whole=frozenset({"Supply", "Supply power", "Power derating", "Efficiency", "Fanless below"}),
+        whole=frozenset(
+            {"Supply", "Supply power", "Power derating", "Mounting derating", "Efficiency", "Fanless below"}
+        ),
     ),
     Role.LIMITER: RoleFields(
         ("Trip", "Delay", "Behaviour", "Retry on", "Retry off", "Resistance", "Voltage rating", "Zone"), main="Trip"

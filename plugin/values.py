@@ -479,6 +479,18 @@ def power_derating(text: str) -> tuple[tuple[float, float], ...]:
     return points(text, temperature_c, share)
 
 
+def mounting_derating(text: str) -> tuple[tuple[str, float], ...]:
+    """Ways of mounting with the share of the power that each leaves: ``upside down: 80 %; dust filter: 90 %``.
+
+    A share alone is that of the mounting as a whole.
+    """
+    found = []
+    for item in normalised(text).rstrip("; ").split(";"):
+        name, _, left = item.rpartition(":")
+        found.append((" ".join(name.split()) or "mounting", positive_share(left)))
+    return tuple(found)
+
+
 def rerating(text: str) -> tuple[tuple[float, float], ...]:
     """Points (ambient in °C, share of the rating), which may be over 100 % in the cold."""
     return points(text, temperature_c, any_share)

@@ -231,3 +231,35 @@ def test_a_unit_with_two_outputs_derated_by_heat() -> None:
     assert row.input_w == pytest.approx(420.0 / efficiency)
     assert row.heat_w == pytest.approx(420.0 / efficiency - 420.0)
     assert row.fan_off is False
+
+
+def test_a_unit_derated_by_heat_and_by_its_mounting() -> None:
+    """Case 18 hung upside down: 500 W × 70 % × 80 % = 280 W, and 240 W with a filter that leaves 6/7 of it."""
+    draw = Sketch()
+    unit = {"Supply": "U", "Supply power": "500 W", "Power derating": "40 °C: 100 %; 50 °C: 70 %", "Zone": "box"}
+    mounted = {"Mounting derating": "upside down: 80 %"}
+    draw("PS1", "output", "p m", "40 V", Limit="20 A", Trip="25 A", fields=unit | mounted)
+    draw("PS2", "output", "q m", "40 V", Limit="20 A", Trip="25 A", fields={"Supply": "U"})
+    draw("PS3", "output", "r m", "40 V", Limit="20 A", Trip="25 A", fields={"Supply power": "10 W", **mounted})
+    for k, (plus, amperes) in enumerate((("p", 6), ("q", 1.5), ("r", 0.1))):
+        draw(f"W{2 * k + 1}", "wire", f"{plus} b{k}", "4 mm²", Length="2 m", Rating="26 A")
+        draw(f"W{2 * k + 2}", "wire", f"c{k} m", "4 mm²", Length="2 m", Rating="26 A")
+        draw(f"L{k + 1}", "load", f"b{k} c{k}", Load=f"{amperes} A")
+    settings = AnalysisSettings(conductor_temperature_c=20.0, zones={"box": Ambient(0.0, 50.0)})
+    results = draw.results(settings)
+    supplies = {row.id: row for row in results.supplies}
+    assert supplies["U"].power_w == pytest.approx(300.0)
+    assert supplies["U"].allowed_w == pytest.approx(500 * 0.7 * 0.8)
+    assert supplies["U"].utilisation == pytest.approx(300 / 280)
+    assert supplies["PS3"].allowed_w == pytest.approx(8.0)
+    message = found(results, "supply-overload")["U"].message
+    assert message.endswith("may give 280 W (500 W × 70 % (50 °C inside) × 80 % (upside down)).")
+    # Two outputs of one unit that contradict each other: the lesser share counts, and it is a finding.
+    twice = Sketch()
+    for k, text in ((1, "90 %"), (2, "on its side: 70 %; filter: 90 %")):
+        fields = {"Supply": "U", "Supply power": "500 W", "Mounting derating": text}
+        twice(f"PS{k}", "output", f"p{k} m{k}", "24 V", Limit="20 A", Trip="25 A", fields=fields)
+        twice(f"L{k}", "load", f"p{k} m{k}", Load="1 A")
+    results = twice.results()
+    assert results.supplies[0].allowed_w == pytest.approx(500 * 0.63)
+    assert "Mounting derating" in found(results, "supply-clash")["U"].message

@@ -1,6 +1,7 @@
 """A supply is asked for more power than it may give at its inside temperature.
 
-Formula: power of all its outputs together / (``Supply power`` × share of ``Power derating``) > 1.
+Formula: power of all its outputs together / (``Supply power`` × share of ``Power derating`` × shares of
+``Mounting derating``) > 1.
 
 Source: the unit's own data on the drawing.
 
@@ -15,6 +16,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
 from loadloom.graph.overload import exceeds
+from loadloom.graph.results import SupplyRow
 
 RULE = Rule("supply-overload", Severity.ERROR, "Supply over its power", "must fix")
 
@@ -30,13 +32,21 @@ def check(facts: Facts) -> Iterator[Finding]:
             Subject(row.id, where.reference, None, None, where.sheet_path, where.uuid, where.file, where.line),
             f"Supply {row.id} is asked for {figures(row.power_w)} W{_share(row.power_w, row.allowed_w)} "
             "and may give "
-            f"{figures(row.allowed_w)} W.",
+            f"{figures(row.allowed_w)} W{_chain(row)}.",
             "Take load off the unit, cool it, or use a larger one.",
             case=row.case,
             value=row.power_w,
             limit=row.allowed_w,
             unit="W",
         )
+
+
+def _chain(row: SupplyRow) -> str:
+    """The nameplate and what derates it, in brackets; empty where nothing does."""
+    if row.nameplate_w is None or not row.factors:
+        return ""
+    links = "".join(f" × {figures(100 * factor.factor)} % ({factor.reason})" for factor in row.factors)
+    return f" ({figures(row.nameplate_w)} W{links})"
 
 
 def _share(power_w: float, allowed_w: float) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,15 +26,31 @@ from loadloom.plugin.building.pins import sense_ends, two_ends
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
 
+
+@dataclass(frozen=True, slots=True)
+class _Stated:
+    """What one output says of its unit."""
+
+    value: Any
+    by: str
+
+
 ASSUMED_TRIP = 1.5
 """Times ``Limit``, where an output states no ``Trip`` (design, section 2)."""
 
 _UNIT_FIELDS = {
     "power_w": ("Supply power", values.power_w),
     "power_derating": ("Power derating", values.power_derating),
+    "mounting": ("Mounting derating", values.mounting_derating),
     "efficiency": ("Efficiency", values.efficiency),
     "fanless_below": ("Fanless below", values.share),
 }
+
+_SAFE_SIDE: dict[str, Callable[[_Stated], float]] = {
+    "power_w": lambda stated: float(stated.value),
+    "mounting": lambda stated: math.prod(share for _, share in stated.value),
+}
+"""Where outputs of a unit contradict each other, the least of this counts; of anything else the first."""
 
 
 def outputs(context: Context, joints: Joints) -> Iterator[Output]:
@@ -171,12 +188,6 @@ def _report_output(
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Stated:
-    value: Any
-    by: str
-
-
 def _supply(name: str, parts: list[Part], context: Context) -> Supply:
     placeholders: set[str] = set()
     found: dict[str, Any] = {}
@@ -201,7 +212,7 @@ def _supply(name: str, parts: list[Part], context: Context) -> Supply:
 
 
 def _agreed(name: str, attribute: str, field_name: str, stated: list[_Stated], part: Part, context: Context) -> Any:
-    counted = min(stated, key=lambda s: s.value) if attribute == "power_w" else stated[0]
+    counted = min(stated, key=_SAFE_SIDE[attribute]) if attribute in _SAFE_SIDE else stated[0]
     rival = next((s for s in stated if s.value != counted.value), None)
     if rival is not None:
         context.notes.find(

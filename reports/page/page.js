@@ -73,7 +73,7 @@ function tables(picture) {
     column("Output", "id", "id"), column("Supply", "supply", "text"), column("Voltage, V", "voltage_v", "V"), ...inCase(now, nowUsed), column("Current, A", "current_a", "A"), column("Limit, A", "limit_a", "A"), column("Trip, A", "trip_a", "A"), column("Power, W", "power_w", "W"), column("Used, %", "utilisation", "share"), column("Case", "case", "text"),
   ]);
   add("supplies", "Supplies", results.supplies, [
-    column("Supply", "id", "id"), column("Power, W", "power_w", "W"), column("May give, W", "allowed_w", "W"), column("Used, %", "utilisation", "share"), column("Share of nameplate, %", "load_share", "share"), column("In, W", "input_w", "W"), column("Heat, W", "heat_w", "W"), column("Fan off", "fan_off", "yesno"),
+    column("Supply", "id", "id"), column("Power, W", "power_w", "W"), column("May give, W", "allowed_w", "W"), column("Used, %", "utilisation", "share"), column("Share of nameplate, %", "load_share", "share"), column("Derating", (s) => (s.factors || []).map((f) => `${percent(f.factor)} (${f.reason})`).join(" × ") || null, "text", maybe), column("Inside, °C", "inside_c", "C"), column("In, W", "input_w", "W"), column("Heat, W", "heat_w", "W"), column("Fan off", "fan_off", "yesno"),
   ]);
   add("devices", "Protective devices", results.devices, () => [
     column("Device", "id", "id"), column("Kind", "kind", "text"), column("Setting, A", "setting_a", "A"), ...inCase(column("Setting in the case picked, A", (d) => { const set = pickedCases().map((id) => settingIn(d, id)).filter(known); return set.length ? Math.max(...set) : null; }, "A"), now, nowUsed), column("Carries for certain, A", "carries_a", "A"), column("Clears for certain, A", "clears_a", "A"), column("Load current, A", "current_a", "A"),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.findings import Finding, Severity
-from loadloom.graph.results import Results, SpliceRow, SwitchRow
+from loadloom.graph.results import Results, SpliceRow, SupplyRow, SwitchRow
 from loadloom.reports import grades
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook import style
@@ -152,8 +153,18 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             Column("case", "Worst case", [r.case for r in units]),
             Column("findings", "Findings", [places.found(r.id, r.findings) for r in units], blank=True),
             Column("power", "Power given", [r.power_w for r in units], "number", "W", scaled=False),
-            Column("allowed", "Allowed power", [r.allowed_w for r in units], "number", "W", scaled=False),
+            Column(
+                "allowed",
+                "Allowed power",
+                [Formula(_ALLOWED_POWER, r.allowed_w) if r.allowed_w is not None else None for r in units],
+                "number",
+                "W",
+                scaled=False,
+            ),
             Column("nameplate", "Nameplate", [r.nameplate_w for r in units], "number", "W", scaled=False),
+            Column("by_inside", "Left by inside temperature", [_left(r, "inside") for r in units], "share"),
+            Column("by_mounting", "Left by mounting", [_left(r, "mounting") for r in units], "share"),
+            Column("mounting", "Mounting", [_mounting(r) for r in units], blank=True),
             Column(
                 "used",
                 "Used",
@@ -173,6 +184,18 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         main=False,
     )
     return letters
+
+
+_ALLOWED_POWER = f'=IF(ISNUMBER({{nameplate}}),{{nameplate}}*{{by_inside}}*{{by_mounting}},"{UNKNOWN}")'
+
+
+def _left(unit: SupplyRow, kind: str) -> float | None:
+    """What one kind of derating leaves of a unit's power; None where nothing can be said."""
+    return None if unit.allowed_w is None else math.prod(f.factor for f in unit.factors if f.kind == kind)
+
+
+def _mounting(unit: SupplyRow) -> str | None:
+    return "; ".join(f"{f.reason}: {f.factor:.3g}" for f in unit.factors if f.kind == "mounting") or None
 
 
 def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:

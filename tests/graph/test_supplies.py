@@ -34,12 +34,34 @@ def test_derated_unit_is_overloaded_below_its_nameplate() -> None:
 def test_derating_is_linear_between_its_points_and_says_nothing_beyond() -> None:
     assert power_share(DERATED, 20.0).share == 1.0
     assert power_share(DERATED, 45.0).share == pytest.approx(0.85)
-    assert power_share(DERATED, 45.0, (0.9, 0.5)).share == pytest.approx(0.85 * 0.45)
     beyond = power_share(DERATED, 51.0)
     assert beyond.share is None
     assert beyond.missing is not None
     row = supply_row(DERATED, {"A": 10.0, "B": 10.0}, None, 51.0)
     assert (row.allowed_w, row.utilisation, row.missing) == (None, None, beyond.missing)
+
+
+def test_several_deratings_multiply() -> None:
+    # By hand: 500 W × 85 % at 45 °C × 80 % × 90 % = 306 W; the chain says what took how much.
+    mounted = replace(DERATED, mounting=(("upside down", 0.8), ("dust filter", 0.9)))
+    found = power_share(mounted, 45.0)
+    assert found.share == pytest.approx(0.85 * 0.8 * 0.9)
+    assert [(f.kind, f.reason, f.factor) for f in found.factors] == [
+        ("inside", "45 °C inside", pytest.approx(0.85)),
+        ("mounting", "upside down", 0.8),
+        ("mounting", "dust filter", 0.9),
+    ]
+    assert supply_row(mounted, {"A": 306.0, "B": 0.0}, None, 45.0).utilisation == pytest.approx(1.0)
+    assert power_share(replace(UNIT, mounting=(("on its side", 0.7),)), 25.0).share == pytest.approx(0.7)
+    unreadable = power_share(replace(mounted, placeholders=frozenset({"mounting"})), 45.0)
+    assert (unreadable.share, unreadable.missing) == (None, "its mounting derating can't be read")
+
+
+def test_the_formula_of_a_derating_recomputes_it() -> None:
+    for celsius in (20.0, 40.0, 43.0, 50.0):
+        (factor,) = power_share(DERATED, celsius).factors
+        assert factor.formula is not None
+        assert factor.formula.at(celsius) == pytest.approx(factor.factor)
 
 
 def test_a_single_point_holds_up_to_its_temperature() -> None:

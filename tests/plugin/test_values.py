@@ -228,6 +228,16 @@ def test_points() -> None:
     assert "no meaning" in reason(values.efficiency, "0 %")
 
 
+def test_mounting_derating() -> None:
+    assert values.mounting_derating("80 %") == (("mounting", 0.8),)
+    assert values.mounting_derating("upside down: 80 %; dust  filter: 90 %;") == (
+        ("upside down", 0.8),
+        ("dust filter", 0.9),
+    )
+    for text in ("0 %", "120 %", "80", "upside down", "upside down: 80 %; ; 90 %"):
+        reason(values.mounting_derating, text)
+
+
 @pytest.mark.parametrize(
     ("text", "kind", "value"),
     [

@@ -434,6 +434,7 @@ def sample() -> Results:
                 heat_w=816.0 / 0.92 - 816.0,
                 fan_off=False,
                 inside_c=50.0,
+                factors=(Factor("mounting", 0.9, "upside down", "the drawing"),),
             ),
             SupplyRow(
                 id="U2",
@@ -730,7 +731,10 @@ def hostile(text: str) -> Results:
             *base.contacts[1:],
         ),
         outputs=(replace(base.outputs[0], id=text, supply=text), *base.outputs[1:]),
-        supplies=(replace(base.supplies[0], id=text), *base.supplies[1:]),
+        supplies=(
+            replace(base.supplies[0], id=text, factors=(replace(base.supplies[0].factors[0], reason=text),)),
+            *base.supplies[1:],
+        ),
         devices=(
             replace(base.devices[0], id=text, curve=text, curve_source=text, window_low_by=text, protects=(text,)),
             *base.devices[1:],

@@ -108,7 +108,7 @@ EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
         "Altitude factor": lambda r: factor(r.rating, "altitude").factor,
         "Margin factor": lambda r: factor(r.rating, "margin").factor,
     },
-    "Outputs & supplies": {"Used": lambda r: known(r.utilisation)},
+    "Outputs & supplies": {"Used": lambda r: known(r.utilisation), "Allowed power": lambda r: r.allowed_w},
     "Splices & switches": {"Used": lambda r: known(r.utilisation)},
     "Devices": {"Used": lambda r: known(r.utilisation)},
     "Loads": {
