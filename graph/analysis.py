@@ -13,7 +13,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.gathering import gather, settle_enclosures
 from loadloom.graph.harness import Harness
-from loadloom.graph.load_states import solve_load_states
+from loadloom.graph.load_states import LoadStates, solve_load_states
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings
@@ -36,11 +36,24 @@ def analyse(
     ``date`` is ISO 8601 and is printed in reports; ``settings_echo`` goes into the results as it stands;
     ``progress`` is told in words what is being done. Deterministic: the same input gives the same results.
     """
+    facts, states = explore(harness, settings, progress)
+    progress("judging")
+    return results_of(facts, states, tool_version=tool_version, date=date, settings_echo=settings_echo)
+
+
+def explore(harness: Harness, settings: AnalysisSettings, progress: Tell) -> tuple[Facts, LoadStates]:
+    """Find out everything about a harness that rules and rows look at."""
     cases = harness.cases(settings)
     settings, inside = settle_enclosures(harness, settings, cases, progress)
     states = solve_load_states(harness, settings, cases, progress)
-    facts = gather(harness, settings, cases, states, inside, progress)
-    progress("judging")
+    return gather(harness, settings, cases, states, inside, progress), states
+
+
+def results_of(
+    facts: Facts, states: LoadStates, *, tool_version: str, date: str, settings_echo: dict[str, Any]
+) -> Results:
+    """Judge what was found out, and put it into rows; arguments as ``analyse``."""
+    harness, settings = facts.harness, facts.settings
     raw = (*harness.findings, *_checked(facts))
     findings = settle_findings(raw, settings, date)
     names = rows.rule_names(findings)

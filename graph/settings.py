@@ -115,12 +115,22 @@ class Curve:
 class DesignSettings:
     """What advice has to keep to, by ids of loads: sets ``together`` on one channel, sets ``apart`` on different
     ones, loads ``alone`` on theirs. ``channels``: ids of limiters or outputs; empty = found in the drawing.
+
+    ``contacts``: names of the contact types to choose from; empty = all that the settings state. ``settable``: ids
+    of outputs whose own trip can be set. ``voltage_ratings_v``, ``breaking_capacities_a``: what parts are made
+    for, ascending; empty = the least value that is needed. ``thicken_at_most``: no conductor is made thicker for
+    the sake of protection alone than this many times the section that is drawn or that its load asks for.
     """
 
     together: tuple[tuple[str, ...], ...] = ()
     apart: tuple[tuple[str, ...], ...] = ()
     alone: tuple[str, ...] = ()
     channels: tuple[str, ...] = ()
+    contacts: tuple[str, ...] = ()
+    settable: tuple[str, ...] = ()
+    voltage_ratings_v: tuple[float, ...] = ()
+    breaking_capacities_a: tuple[float, ...] = ()
+    thicken_at_most: float = 4.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,10 @@ from pathlib import Path
 
 from loadloom.graph.design.advise import Advised, advise
 from loadloom.graph.harness import Harness
+from loadloom.graph.ratings.contact_rating import shipped_contact_types
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
+from loadloom.plugin.connector_halves import connector_halves
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import Progress, report_date, settings_beside, tool_version
@@ -71,23 +73,36 @@ def _check_names(settings: AnalysisSettings, harness: Harness) -> None:
     channels = [part.id for part in (*harness.devices, *harness.outputs)]
     design = settings.design
     named = [*design.alone, *(n for names in (*design.together, *design.apart) for n in names)]
-    for wanted, known, what in ((named, loads, "load"), (design.channels, channels, "limiter or output")):
+    outputs = [output.id for output in harness.outputs]
+    families = [*settings.contact_types, *shipped_contact_types()]
+    for wanted, known, what in (
+        (named, loads, "load"),
+        (design.channels, channels, "limiter or output"),
+        (design.settable, outputs, "output"),
+        (design.contacts, families, "contact type"),
+    ):
         for name in wanted:
             if name not in known:
                 close = difflib.get_close_matches(name, known, n=1, cutoff=0.0)
                 raise UnusableError(
-                    f"[design] of the settings names {quoted(name)}, and the drawing has no such {what}",
+                    f"[design] of the settings names {quoted(name)}, and there is no such {what}",
                     hint=f"the nearest is {close[0]}" if close else None,
                 )
 
 
 def shared(drawing: Drawing, harness: Harness) -> Iterable[frozenset[str]]:
-    """Ids of conductors and devices that are one placed symbol, drawn on a sheet that is used several times."""
+    """Ids of conductors, devices and connectors, switches and splices that are one placed symbol, drawn on a sheet
+    that is used several times.
+    """
     parts: dict[str, set[str]] = {}
     for conductor in harness.conductors:
-        parts.setdefault(conductor.cable or conductor.id, set()).add(conductor.id)
-    for device in harness.devices:
-        parts.setdefault(device.id, set()).add(device.id)
+        owner = conductor.cable or conductor.id
+        parts.setdefault(owner, set()).update((conductor.id, owner))
+    for part in (*harness.devices, *harness.switches, *harness.diodes, *harness.splices, *harness.outputs):
+        parts.setdefault(part.id, set()).add(part.id)
+    for connector, halves in connector_halves(drawing, harness).items():
+        for half in halves:
+            parts.setdefault(half.reference, set()).add(connector)
     by_uuid: dict[str, set[str]] = {}
     for symbol in drawing.symbols:
         for uuid in symbol.uuids:

@@ -7,24 +7,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from loadloom.graph.design.device_settings import with_settings
-from loadloom.graph.elements import ConductorKind, Device, DeviceKind
+from loadloom.graph.elements import ConductorKind
 from loadloom.plugin.advise import AdvisedDrawing
 from loadloom.plugin.annotate import Annotated, check_places, edited_copy
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import SETTINGS_NAME
+from loadloom.plugin.proposed_fields import proposed_fields
 from loadloom.plugin.splicing import FieldPlace, SchematicText
-from loadloom.plugin.values import UnreadableValue, current_band_a, gauge
 from loadloom.plugin.what_if import Change
 from loadloom.reports.writers import WriteError, write_bytes
-
-_MAIN = {
-    DeviceKind.LIMITER: "Trip",
-    DeviceKind.FUSE: "Rating",
-    DeviceKind.BREAKER: "Rating",
-    DeviceKind.RESETTABLE: "Hold",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,50 +77,6 @@ def apply_advice(found: AdvisedDrawing, source: Path, copy: Path) -> Applied:
     return Applied(files, written.symbols, tuple(nets), tuple(rest))
 
 
-def proposed_fields(found: AdvisedDrawing) -> dict[str, dict[str, str]]:
-    """The fields to write by reference: name as drawn (or the field's own name for a new one) and text.
-
-    What was tried (``--set``) is written as well, since the proposals rest on it.
-    """
-    symbols = {symbol.reference: symbol for symbol in found.drawing.symbols}
-    advice = found.advised.advice
-    fields: dict[str, dict[str, str]] = {}
-    for change in found.changes:
-        if change.part in symbols:
-            known = {n.casefold(): n for n in symbols[change.part].fields}
-            name = (
-                "Value" if change.field.casefold() == "value" else known.get(change.field.casefold(), change.field)
-            )
-            fields.setdefault(change.part, {})[name] = change.tried
-    cores: dict[str, dict[str, tuple[str, bool]]] = {}
-    by_id = {c.id: c for c in found.harness.conductors}
-    for row in advice.sizes:
-        conductor = by_id[row.id]
-        if row.proposed is None:
-            continue
-        if conductor.kind is ConductorKind.CORE and conductor.cable is not None:
-            cores.setdefault(conductor.cable, {})[row.id.rpartition(".")[2]] = (row.proposed, row.changed)
-        elif conductor.kind is ConductorKind.WIRE and row.changed and row.id in symbols:
-            fields.setdefault(row.id, {})[_field(symbols[row.id], "Gauge")] = row.proposed
-    for cable, sizes in cores.items():
-        if not any(changed for _, changed in sizes.values()) or cable not in symbols:
-            continue
-        symbol = symbols[cable]
-        own = {k for k in sizes if _written(symbol, f"Gauge.{k}") is not None}
-        plain = dict.fromkeys(size for k, (size, _) in sizes.items() if k not in own)
-        if len(plain) == 1:
-            fields.setdefault(cable, {})[_field(symbol, "Gauge")] = next(iter(plain))
-        for k, (size, changed) in sizes.items():
-            if (k in own and changed) or (k not in own and len(plain) > 1):
-                fields.setdefault(cable, {})[_written(symbol, f"Gauge.{k}") or f"Gauge.{k}"] = size
-    settings = {s.id: s.proposed_a for s in advice.devices if s.changed and s.proposed_a is not None}
-    for device in with_settings(found.harness, settings).devices:
-        if device.id in settings and device.id in symbols:
-            name = _field(symbols[device.id], _MAIN[device.kind])
-            fields.setdefault(device.id, {})[name] = setting_text(device)
-    return fields
-
-
 def proposed_nets(found: AdvisedDrawing) -> dict[str, str]:
     """Sizes of wires drawn as nets, by the name that the settings know the net by."""
     kinds = {c.id: c.kind for c in found.harness.conductors}
@@ -143,41 +91,6 @@ def proposed_nets(found: AdvisedDrawing) -> dict[str, str]:
 def _net_changes(found: AdvisedDrawing) -> list[Change]:
     references = {symbol.reference for symbol in found.drawing.symbols}
     return [change for change in found.changes if change.part not in references]
-
-
-def setting_text(device: Device) -> str:
-    """A device's setting as people write it, with its tolerance: ``20 A ±10 %``."""
-    nominal = device.setting_a
-    assert nominal is not None
-    text = f"{nominal:.6g} A"
-    band = device.trip_a
-    if device.kind is not DeviceKind.LIMITER or band is None:
-        return text
-    above, below = (100.0 * abs(x / nominal - 1.0) for x in (band.upper, band.lower))
-    if above < 1e-9 and below < 1e-9:
-        return text
-    if abs(above - below) < 1e-6:
-        return f"{text} ±{above:.6g} %"
-    return f"{text} +{above:.6g}/-{below:.6g} %"
-
-
-def _field(symbol: Symbol, name: str) -> str:
-    """The field to write: the one that is there, ``Value`` where that is read instead of it, else a new one."""
-    written = _written(symbol, name)
-    if written is not None:
-        return written
-    in_library = any(n.casefold() == name.casefold() and t.strip() for n, t in symbol.library_fields.items())
-    if not in_library:
-        try:
-            (gauge if name == "Gauge" else current_band_a)(symbol.value)
-        except UnreadableValue:
-            return "Value" if any(c.isdigit() for c in symbol.value) else name
-        return "Value"
-    return name
-
-
-def _written(symbol: Symbol, name: str) -> str | None:
-    return next((n for n, t in symbol.fields.items() if n.casefold() == name.casefold() and t.strip()), None)
 
 
 def _root(written: Annotated, source: Path, copy: Path) -> Path:

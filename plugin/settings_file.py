@@ -54,7 +54,12 @@ Key                          Meaning                                            
 ``[case.NAME]``              ``state`` (or ``nominal``) and ``arrangement`` (or ``as drawn``)      every state ×
                                                                                                    arrangement
 ``[design]``                 for advice, by ids of loads: ``together`` and ``apart`` (lists of       none
-                             lists), ``alone`` (list), ``channels`` (limiters or outputs)
+                             lists), ``alone`` (list), ``channels`` (limiters or outputs);
+                             ``contacts`` (families to choose from), ``settable`` (outputs
+                             whose own trip can be set), ``voltage_ratings`` and
+                             ``breaking_capacities`` (lists of what parts are made for),
+                             ``thicken_at_most`` (times the section drawn or that the load
+                             asks for, for the sake of protection; 4)
 ``[severity]``               ``RULE = "error"``, ``"warning"`` or ``"note"``                       the rule's
 ``[[accept]]``               an accepted finding: ``rule``, ``subject``, ``reason``, ``by``,       none
                              ``date``; ``until`` and ``value`` (SI number or text with its unit)
@@ -66,6 +71,7 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import enum
+import math
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePath
 from typing import Any
@@ -273,9 +279,25 @@ def _design(top: Table) -> DesignSettings:
         apart=table.take("apart", _sets) or (),
         alone=table.take("alone", as_texts) or (),
         channels=table.take("channels", as_texts) or (),
+        contacts=table.take("contacts", as_texts) or (),
+        settable=table.take("settable", as_texts) or (),
+        voltage_ratings_v=table.take("voltage_ratings", _each(values.voltage_v)) or (),
+        breaking_capacities_a=table.take("breaking_capacities", _each(values.current_a)) or (),
+        thicken_at_most=table.take("thicken_at_most", _at_least_one) or DesignSettings().thicken_at_most,
     )
     table.finish()
     return found
+
+
+def _each(parse: Callable[[str], float]) -> Callable[[Any], tuple[float, ...]]:
+    """Reads a list of values with units, in ascending order."""
+    return lambda value: tuple(sorted(parse(text) for text in as_texts(value)))
+
+
+def _at_least_one(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 1.0 <= value < math.inf:
+        raise UnreadableValue("it is not a number from 1 up")
+    return float(value)
 
 
 def _sets(value: Any) -> tuple[tuple[str, ...], ...]:

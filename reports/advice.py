@@ -51,10 +51,21 @@ def headline(advice: Advice) -> str:
     """One sentence: verdicts, sizes changed, copper and losses."""
     changed = sum(1 for row in advice.sizes if row.changed)
     reset = sum(1 for device in advice.devices if device.changed)
+    swapped = sum(1 for family in advice.families if family.changed)
+    others = [
+        f"{count} {words}"
+        for count, words in (
+            (swapped, "connectors another contact family"),
+            (len({row.id for row in advice.ratings}), "parts a higher rating"),
+            (len(advice.openings), "closed switches are to be open"),
+        )
+        if count
+    ]
+    more = f", {', '.join(others)}" if others else ""
     copper, loss = advice.copper_g - advice.copper_drawn_g, advice.loss_w - advice.loss_drawn_w
     return (
         f"{advice.verdict_drawn} as drawn, {advice.verdict} as proposed: {changed} of {len(advice.sizes)} "
-        f"conductors get another size, {reset} of {len(advice.devices)} devices another setting; copper "
+        f"conductors get another size, {reset} of {len(advice.devices)} devices another setting{more}; copper "
         f"{quantity(advice.copper_g / 1000.0, 'kg')} ({_more(copper / 1000.0, 'kg')}), losses "
         f"{quantity(advice.loss_w, 'W')} ({_more(loss, 'W')}); {len(advice.mended)} findings mended, "
         f"{len(advice.remaining)} remain."
@@ -89,8 +100,46 @@ def _tables(advice: Advice) -> Iterable[_Table]:
     yield _settings(
         "Settings",
         "The drawn setting where it is inside its window, else the nearest standard rating or setting that is. The "
-        "high end is that of the parts whose size is not open, and of the others at their thickest.",
+        "high end is that of contacts with the best family stated, and of conductors at the size that is drawn or "
+        "that their load asks for; only where nothing is left they may grow. A channel drawn as off shows no "
+        "drawn value.",
         devices,
+    )
+    families, ratings, openings = advice.families, advice.ratings, advice.openings
+    yield _Table(
+        "Contact families",
+        "The smallest family stated in the settings that does on every contact of the connector and takes its "
+        "wires. None proposed: none does, and why.",
+        (
+            _Field("Connector", "", [f.connector for f in families]),
+            _Field("Drawn", "", [f.drawn for f in families]),
+            _Field("Proposed", "", [f.proposed for f in families]),
+            _Field("Needed", "A", [f.needed_a for f in families]),
+            _Field("Allowed drawn", "A", [f.allowed_drawn_a for f in families]),
+            _Field("Allowed proposed", "A", [f.allowed_a for f in families]),
+            _Field("Why", "", [f.reason for f in families]),
+        ),
+    )
+    yield _Table(
+        "Parts to choose",
+        "Choose a part of at least the value proposed: the next one that the settings list, else the least that is "
+        "needed.",
+        (
+            _Field("Part", "", [r.id for r in ratings]),
+            _Field("Field", "", [r.field for r in ratings]),
+            _Field("Drawn", "", [_with_unit(r.drawn, r.unit) for r in ratings]),
+            _Field("At least", "", [_with_unit(r.proposed, r.unit) for r in ratings]),
+            _Field("Why", "", [r.reason for r in ratings]),
+        ),
+    )
+    yield _Table(
+        "Switches to open",
+        "Switches that join outputs and that no load needs closed.",
+        (
+            _Field("Switch", "", [o.id for o in openings]),
+            _Field("Mends", "", [", ".join(o.mends) for o in openings]),
+            _Field("Why", "", [o.reason for o in openings]),
+        ),
     )
     yield _settings(
         "Trip plan",
@@ -156,6 +205,10 @@ def _tables(advice: Advice) -> Iterable[_Table]:
     yield _Table("Assumptions", "What this rests on.", (_Field("Assumption", "", advice.assumptions),))
 
 
+def _with_unit(value: float | None, unit: str) -> str | None:
+    return None if value is None else quantity(value, unit)
+
+
 def _settings(name: str, note: str, devices: Sequence[Setting]) -> _Table:
     return _Table(
         name,
@@ -163,6 +216,7 @@ def _settings(name: str, note: str, devices: Sequence[Setting]) -> _Table:
         (
             _Field("Device", "", [d.id for d in devices]),
             _Field("Kind", "", [d.kind for d in devices]),
+            _Field("Arrangement", "", [d.arrangement or "as drawn" for d in devices]),
             _Field("Drawn", "A", [d.drawn_a for d in devices]),
             _Field("Proposed", "A", [d.proposed_a for d in devices]),
             _Field("Window from", "A", [d.low_a for d in devices]),
@@ -207,7 +261,10 @@ def spread_words(found: Assignment | None) -> str:
 
 _TERMINAL: dict[str, tuple[str, ...]] = {
     "Sizes": ("Conductor", "Drawn", "Proposed", "Governed by"),
-    "Settings": ("Device", "Drawn", "Proposed", "Window from", "to", "Why"),
+    "Settings": ("Device", "Arrangement", "Drawn", "Proposed", "Window from", "to", "Why"),
+    "Contact families": ("Connector", "Drawn", "Proposed", "Needed", "Why"),
+    "Parts to choose": ("Part", "Field", "Drawn", "At least"),
+    "Switches to open": ("Switch", "Mends", "Why"),
     "Ways": ("Contacts", "Current", "Drawn", "Needed", "Note"),
 }
 """What the terminal shows of which table."""

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from loadloom.graph.design.assignment import Assignment
+from loadloom.graph.design.contact_families import Family
 from loadloom.graph.design.contact_ways import Ways
 from loadloom.graph.design.device_settings import Setting
 from loadloom.graph.design.drop_gains import DropGain
+from loadloom.graph.design.joining_switches import Opening
+from loadloom.graph.design.needed_ratings import NeededRating
 from loadloom.graph.findings import Finding, Verdict
 from loadloom.graph.harness import Provenance
 
@@ -58,7 +61,9 @@ class Advice:
     proposed; ``mended`` those of the harness as drawn that are gone, by rule and subject. Copper and losses are
     sums over all conductors with a size and a length; each loss is at the conductor's own worst case. ``devices``
     are settings found before the sizes; ``trip_plan`` the windows of the channels with everything as proposed.
-    ``spread`` None: there are not two channels with loads.
+    ``openings``: switches to be open; ``families``: connectors whose contacts another family suits, or none does;
+    ``ratings``: parts to be chosen for a voltage, current or short that they don't stand as drawn. ``spread``
+    None: there are not two channels with loads.
     """
 
     provenance: Provenance
@@ -69,6 +74,9 @@ class Advice:
     verdict: Verdict
     sizes: tuple[SizeRow, ...]
     devices: tuple[Setting, ...]
+    openings: tuple[Opening, ...]
+    families: tuple[Family, ...]
+    ratings: tuple[NeededRating, ...]
     contacts: tuple[Ways, ...]
     left: tuple[LeftRow, ...]
     budget: tuple[DropGain, ...]

@@ -3,33 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from loadloom.graph.analysis import analyse
+from loadloom.graph.analysis import explore, results_of
 from loadloom.graph.design.advice import Advice, LeftRow, SizeRow
 from loadloom.graph.design.assignment import assign
 from loadloom.graph.design.channels import channel_problem
+from loadloom.graph.design.channels_off import off_slots, to_blame, turned_on
+from loadloom.graph.design.contact_families import Family, best_allowed, connectors, find_families, with_families
 from loadloom.graph.design.contact_ways import find_ways
-from loadloom.graph.design.device_settings import Setting, find_settings, trip_plan, with_settings
+from loadloom.graph.design.device_settings import (
+    Setting,
+    Slot,
+    find_settings,
+    lower_setting,
+    trip_plan,
+    with_settings,
+)
 from loadloom.graph.design.drop_gains import DropGain, drop_gains
-from loadloom.graph.design.groups import Grouping, allowed_by_size, find_groups
+from loadloom.graph.design.groups import allowed_by_size, crimped, find_groups
+from loadloom.graph.design.joining_switches import Opening, find_openings
 from loadloom.graph.design.judging import Tell, gathered
+from loadloom.graph.design.needed_ratings import NeededRating, find_ratings, with_ratings
 from loadloom.graph.design.shelf import Shelf, copper_g, shelf
 from loadloom.graph.design.sizing import Governed, Sized, find_sizes
-from loadloom.graph.elements import Conductor, Gauge
+from loadloom.graph.devices import held_multiple, nominal_a
+from loadloom.graph.elements import Conductor, Device, Gauge, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding
+from loadloom.graph.findings import Finding, Severity
 from loadloom.graph.harness import Harness
+from loadloom.graph.load_states import LoadStates
+from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import ConductorRow, Results
 from loadloom.graph.settings import AnalysisSettings
+
+MOST_REPAIRS = 4
+MOST_FAMILIES = 6
 
 GOVERNS: Mapping[str, str] = {
     "wire-overload": "load",
     "return-overload": "load",
     "voltage-low": "voltage at the load",
     "path-unprotected": "protection",
+    "overload-band": "protection without the overload band",
+    "event-overload": "heat of an event",
     "fuse-above-wire": "protection",
     "no-setting-window": "setting window",
     "fault-never-cleared": "clearing of a short",
@@ -65,84 +84,339 @@ def advise(
 ) -> Advised:
     """Find settings and sizes for a harness.
 
-    ``together``: ids of conductors, and of devices, that share a field on the drawing: they get one size or
-    setting, the greatest that any of them needs.
+    ``together``: ids of conductors, devices and connectors that share a field on the drawing: they get one size,
+    setting or family, the greatest that any of them needs.
+    """
+    return _Advising(harness, settings, tool_version, date, settings_echo, tuple(together), progress).run()
 
-    Settings come first, up to what the thickest possible sizes protect; sizes follow, with the settings in force.
+
+@dataclass
+class _Advising:
+    """Switches first, then settings up to what sane sizes and the best contacts protect, contacts, and sizes with
+    all of that in force. What sizes leave open goes back to contacts and settings; ratings come last.
     """
 
-    def full(there: Harness) -> Results:
-        echo = dict(settings_echo)
-        return analyse(there, settings, tool_version=tool_version, date=date, settings_echo=echo, progress=progress)
+    drawn: Harness
+    settings: AnalysisSettings
+    tool_version: str
+    date: str
+    settings_echo: dict[str, Any]
+    together: tuple[frozenset[str], ...]
+    tell: Tell
+    openings: tuple[Opening, ...] = ()
+    off: tuple[Slot, ...] = ()
+    devices: dict[Slot, Setting] = field(default_factory=dict)
+    families: dict[str, Family] = field(default_factory=dict)
+    gathered: int = 0
 
-    drawn = full(harness)
-    facts = gathered(harness, settings, progress)
-    stock = shelf(harness.conductors, settings)
-    together = tuple(together)
-    grouping = find_groups(facts, stock, together)
-    devices = find_settings(facts, grouping, together)
-    changed = {s.id: s.proposed_a for s in devices if s.changed and s.proposed_a is not None}
-    if changed:
-        facts = gathered(with_settings(harness, changed), settings, progress)
-    sized = find_sizes(facts, grouping, progress)
-    results = full(sized.harness)
-    advice = _advice(harness, drawn, results, sized, grouping, devices, stock)
-    return Advised(advice, sized.harness, results, sized.sizes)
+    def run(self) -> Advised:
+        facts, states = explore(self.drawn, self.settings, self.tell)
+        drawn = self._results(facts, states)
+        stock = shelf(self.drawn.conductors, self.settings)
+        self.openings, facts = find_openings(facts, self._gather, self.together)
+        facts = self._turn_on(facts)
+        facts = self._set_devices(facts, stock)
+        facts = self._choose_families(facts, stock)
+        grouping = find_groups(facts, stock, self.together)
+        sized = find_sizes(facts, grouping, self.settings, self.tell)
+        for _ in range(MOST_REPAIRS):
+            changed = self._repaired(sized, stock)
+            if changed is None:
+                break
+            facts = self._choose_families(self._gather(changed), stock)
+            grouping = find_groups(facts, stock, self.together)
+            sized = find_sizes(facts, grouping, self.settings, self.tell, sized.sizes)
+        self.tell("checking the proposals")
+        facts, states = explore(sized.harness, self.settings, self.tell)
+        results = self._results(facts, states)
+        ratings = find_ratings(sized.harness, results.findings, self.settings, self.together)
+        final = with_ratings(sized.harness, ratings)
+        if ratings:
+            facts, states = explore(final, self.settings, self.tell)
+            results = self._results(facts, states)
+        sized = replace(sized, harness=final, facts=facts)
+        return Advised(self._advice(drawn, results, sized, stock, ratings), final, results, sized.sizes)
+
+    def _results(self, facts: Facts, states: LoadStates) -> Results:
+        echo = dict(self.settings_echo)
+        return results_of(facts, states, tool_version=self.tool_version, date=self.date, settings_echo=echo)
+
+    def _gather(self, harness: Harness) -> Facts:
+        self.gathered += 1
+        return gathered(harness, self.settings, self.tell)
+
+    # --- channels and devices ---------------------------------------------------------------------------------
+
+    def _turn_on(self, facts: Facts) -> Facts:
+        """Channels that are off in an arrangement where what is behind them then stands unprotected."""
+        slots = off_slots(facts)
+        if not slots:
+            return facts
+        on = self._gather(turned_on(facts, slots))
+        self.off = to_blame(facts, on, slots)
+        if self.off == slots:
+            return on
+        return self._gather(turned_on(facts, self.off)) if self.off else facts
+
+    def _set_devices(self, facts: Facts, stock: Shelf) -> Facts:
+        grouping = find_groups(facts, stock, self.together)
+        found = find_settings(facts, grouping, self.together, contacts_a=best_allowed(facts), off=self.off)
+        self.devices = {setting.slot: setting for setting in found}
+        changed = {
+            s.slot: s.proposed_a
+            for s in found
+            if s.proposed_a is not None and s.proposed_a != _nominal_a(facts.harness, s.slot)
+        }
+        return self._gather(with_settings(facts.harness, changed)) if changed else facts
+
+    # --- contacts ---------------------------------------------------------------------------------------------
+
+    def _choose_families(self, facts: Facts, stock: Shelf, least_mm2: Mapping[str, float] | None = None) -> Facts:
+        """Families that do with the facts as they are, until no other one is asked for."""
+        for _ in range(MOST_FAMILIES):
+            found = find_families(facts, stock, self.together, least_mm2)
+            self._note_families(found)
+            changed = {f.connector: f.proposed for f in found if f.changed and f.proposed is not None}
+            if not changed:
+                return facts
+            facts = self._gather(with_families(facts.harness, changed))
+            least_mm2 = None
+        return facts
+
+    def _note_families(self, found: Iterable[Family]) -> None:
+        for family in found:
+            before = self.families.get(family.connector)
+            if before is None or not before.changed:
+                self.families[family.connector] = family
+            elif family.changed:
+                self.families[family.connector] = replace(
+                    family,
+                    drawn=before.drawn,
+                    allowed_drawn_a=before.allowed_drawn_a,
+                    needed_a=max(before.needed_a, family.needed_a),
+                    reason=before.reason if family.reason == before.reason else f"{before.reason}; {family.reason}",
+                )
+
+    # --- what sizes leave open --------------------------------------------------------------------------------
+
+    def _repaired(self, sized: Sized, stock: Shelf) -> Harness | None:
+        """The harness, with sizes as drawn, with what may mend a finding that the sizes leave; None: nothing."""
+        families = find_families(sized.facts, stock, self.together, _wider(sized, stock))
+        self._note_families(families)
+        changed = {f.connector: f.proposed for f in families if f.changed and f.proposed is not None}
+        lowered = self._lowered(sized)
+        if not changed and not lowered:
+            return None
+        harness = with_families(sized.harness, changed)
+        for slot, setting in lowered.items():
+            self.devices[slot] = setting
+        values = {slot: s.proposed_a for slot, s in lowered.items() if s.proposed_a is not None}
+        harness = with_settings(harness, values)
+        gauges = {c.id: c for c in self.drawn.conductors}
+        conductors = tuple(
+            replace(
+                c,
+                gauge=gauges[c.id].gauge,
+                placeholders=gauges[c.id].placeholders,
+                resistance_ohm=gauges[c.id].resistance_ohm,
+            )
+            for c in harness.conductors
+        )
+        return replace(harness, conductors=conductors, findings=self.drawn.findings)
+
+    def _lowered(self, sized: Sized) -> dict[Slot, Setting]:
+        """Devices that hold too much for a part that no size mends, where a lower value rides through as well."""
+        least: dict[Slot, tuple[float, str, float]] = {}
+        facts = sized.facts
+        for word, answers in facts.faults.by_arrangement.items():
+            for name, answer in answers.items():
+                short = answer.protected is False or (answer.in_band and _counts_band(facts, name))
+                if not short or answer.held_by is None or not answer.held_to_protect_a:
+                    continue
+                slot = (answer.held_by, word)
+                if slot not in self.devices:
+                    slot = (answer.held_by, None)
+                setting = self.devices.get(slot)
+                part = facts.harness.by_id[answer.held_by]
+                if setting is None or not isinstance(part, Device | Output):
+                    continue
+                multiple = held_multiple(part.under(slot[1]), facts.settings)
+                if multiple is None:
+                    continue
+                most_a = answer.held_to_protect_a / multiple
+                if slot not in least or most_a < least[slot][0]:
+                    least[slot] = (most_a, name, answer.allowed_a or 0.0)
+        found = {}
+        for slot, (most_a, name, allowed_a) in least.items():
+            setting = self.devices[slot]
+            lower = lower_setting(facts.harness.by_id[slot[0]], slot, setting.low_a or 0.0, most_a)
+            now = _nominal_a(facts.harness, slot)
+            if lower is None or now is None or lower >= now * (1.0 - 1e-9):
+                continue
+            why = f"to protect {name}, allowed {figures(allowed_a)} A"
+            for each in self._instances(slot):
+                if each in self.devices:
+                    found[each] = replace(
+                        self.devices[each], proposed_a=lower, high_a=most_a, high_by=name, reason=why
+                    )
+        return found
+
+    def _instances(self, slot: Slot) -> list[Slot]:
+        names = next((names for names in self.together if slot[0] in names), frozenset({slot[0]}))
+        return [(name, slot[1]) for name in sorted(names)]
+
+    # --- advice -----------------------------------------------------------------------------------------------
+
+    def _advice(
+        self, drawn: Results, results: Results, sized: Sized, stock: Shelf, ratings: tuple[NeededRating, ...]
+    ) -> Advice:
+        sizes = tuple(_size_rows(self.drawn, drawn, results, sized))
+        open_now = tuple(f for f in results.findings if f.accepted is None)
+        problem = channel_problem(sized.facts)
+        keys = {(f.rule, f.subject.id) for f in open_now}
+        families = tuple(self.families[name] for name in connectors(self.drawn) if name in self.families)
+        return Advice(
+            provenance=drawn.provenance,
+            tool_version=drawn.tool_version,
+            date=drawn.date,
+            settings=drawn.settings,
+            verdict_drawn=drawn.verdict,
+            verdict=results.verdict,
+            sizes=sizes,
+            devices=tuple(self.devices.values()),
+            openings=self.openings,
+            families=families,
+            ratings=ratings,
+            contacts=find_ways(sized.facts),
+            left=(*(_left(f.finding) for f in sized.unmet), *_outside(sized), *_no_trip(sized.facts)),
+            budget=_budget(sized.facts, stock),
+            trip_plan=trip_plan(sized.facts),
+            spread=assign(problem) if problem is not None else None,
+            mended=tuple(f for f in drawn.findings if f.accepted is None and (f.rule, f.subject.id) not in keys),
+            remaining=open_now,
+            copper_drawn_g=sum(row.copper_drawn_g or 0.0 for row in sizes),
+            copper_g=sum(row.copper_g or 0.0 for row in sizes),
+            loss_drawn_w=sum(row.loss_drawn_w or 0.0 for row in sizes),
+            loss_w=sum(row.loss_w or 0.0 for row in sizes),
+            assumptions=(stock.note, *self._assumptions(sizes, families), *drawn.assumptions),
+            harnesses_tried=sized.tried + self.gathered,
+        )
+
+    def _assumptions(self, sizes: Iterable[SizeRow], families: Iterable[Family]) -> Iterable[str]:
+        yield from _assumptions(sizes)
+        reset = [s for s in self.devices.values() if s.changed and s.drawn_a is not None]
+        by_id = self.drawn.by_id
+        stated = [s.id for s in reset if getattr(by_id[s.id], "resistance_ohm", None) is not None]
+        if stated:
+            yield (
+                "Devices with another rating keep the resistance that the drawing states for the one drawn; a "
+                "smaller fuse has more, so state that of the part chosen: " + ", ".join(stated) + "."
+            )
+        of_old = {c.connector for c in self.drawn.contacts if c.resistance_ohm is not None}
+        swapped = [f.connector for f in families if f.changed and f.connector in of_old]
+        if swapped:
+            yield (
+                "A contact resistance stated in the drawing is that of the old contact and no longer counts: "
+                + ", ".join(swapped)
+                + "."
+            )
+        assumed = [f"{name}{f'@{word}' if word else ''}" for name, word in self.off if not self._stated(name)]
+        if assumed:
+            yield (
+                "Channels that are off as drawn state no tolerance; that of another channel, else ±10 %, stands "
+                "in and is written with the setting: " + ", ".join(assumed) + "."
+            )
+
+    def _stated(self, name: str) -> bool:
+        part = self.drawn.by_id[name]
+        assert isinstance(part, Device)
+        return any(p.trip_a is not None for p in (part, *(part.under(word) for word in part.by_word)))
 
 
-def _advice(
-    harness: Harness,
-    drawn: Results,
-    results: Results,
-    sized: Sized,
-    grouping: Grouping,
-    devices: tuple[Setting, ...],
-    stock: Shelf,
-) -> Advice:
-    sizes = tuple(_size_rows(harness, drawn, results, sized, grouping))
-    open_now = tuple(f for f in results.findings if f.accepted is None)
-    problem = channel_problem(sized.facts)
-    keys = {(f.rule, f.subject.id) for f in open_now}
-    return Advice(
-        provenance=drawn.provenance,
-        tool_version=drawn.tool_version,
-        date=drawn.date,
-        settings=drawn.settings,
-        verdict_drawn=drawn.verdict,
-        verdict=results.verdict,
-        sizes=sizes,
-        devices=devices,
-        contacts=find_ways(sized.facts),
-        left=(*(_left(f.finding) for f in sized.unmet), *_outside(sized)),
-        budget=_budget(sized.facts, stock),
-        trip_plan=trip_plan(sized.facts),
-        spread=assign(problem) if problem is not None else None,
-        mended=tuple(f for f in drawn.findings if f.accepted is None and (f.rule, f.subject.id) not in keys),
-        remaining=open_now,
-        copper_drawn_g=sum(row.copper_drawn_g or 0.0 for row in sizes),
-        copper_g=sum(row.copper_g or 0.0 for row in sizes),
-        loss_drawn_w=sum(row.loss_drawn_w or 0.0 for row in sizes),
-        loss_w=sum(row.loss_w or 0.0 for row in sizes),
-        assumptions=(stock.note, *_assumptions(sizes), *drawn.assumptions),
-        harnesses_tried=sized.tried,
-    )
+def _nominal_a(harness: Harness, slot: Slot) -> float | None:
+    part = harness.by_id[slot[0]]
+    assert isinstance(part, Device | Output)
+    return nominal_a(part.under(slot[1]))
+
+
+def _counts_band(facts: Facts, name: str) -> bool:
+    settings = facts.settings
+    if settings.severity.get("overload-band") is Severity.NOTE:
+        return False
+    return not any(a.rule == "overload-band" and a.subject == name for a in settings.accepted)
+
+
+def _wider(sized: Sized, stock: Shelf) -> dict[str, float]:
+    """By connector: the section that its crimp range has to take so that a wire there can be one size more."""
+    found: dict[str, float] = {}
+    harness = sized.harness
+    group_of = sized.grouping.group_of
+    blocked = {
+        group_of[n].name for want in sized.unmet for n in want.parts if n in group_of and len(want.parts) == 1
+    }
+    for group in sized.grouping.groups:
+        if group.name not in blocked or not group.above_by:
+            continue
+        most = group.sizes[-1].area_mm2
+        wires = [c for c in harness.conductors if c.id in group.members]
+        step = next((s for s in stock.of(wires[0]) if s.area_mm2 > most * (1.0 + 1e-9)), None)
+        if step is None:
+            continue
+        for contact in crimped(harness, wires):
+            kind = contact_type_of(contact.contact_type, sized.facts.settings)
+            if (
+                kind is not None
+                and kind.wire_area_mm2 is not None
+                and kind.wire_area_mm2[1] < step.area_mm2 * (1.0 - 1e-6)
+            ):
+                found[contact.connector] = max(step.area_mm2, found.get(contact.connector, 0.0))
+    return found
+
+
+def _no_trip(facts: Facts) -> Iterable[LeftRow]:
+    """Outputs that never trip and that nothing stands behind: no setting of theirs is invented."""
+    conductors = {c.id for c in facts.harness.conductors}
+    for output in facts.harness.outputs:
+        if not output.never_trips or not output.fitted:
+            continue
+        bare = [
+            a.id
+            for a in facts.faults.parts.values()
+            if a.id in conductors
+            and a.protected is False
+            and a.held_by in (None, output.id)
+            and output.id in facts.topology.feeds(_node(facts, a.id))
+        ]
+        if bare:
+            yield LeftRow(
+                "path-unprotected",
+                output.id,
+                f"{output.id} never trips by itself, and no field makes it: {', '.join(bare[:6])} "
+                f"{'is' if len(bare) == 1 else 'are'} not protected",
+                f"Put a device straight at a terminal of {output.id}.",
+            )
+
+
+def _node(facts: Facts, name: str) -> str:
+    part = facts.harness.by_id[name]
+    assert isinstance(part, Conductor)
+    return part.node_a
 
 
 def _assumptions(sizes: Iterable[SizeRow]) -> Iterable[str]:
     unknown = [row.id for row in sizes if row.copper_drawn_g is None or row.copper_g is None]
     yield (
-        "A conductor counts as protected where the overload band covers it (overload_band in the settings; 1 "
-        "leaves no band), and one shared by several ways is sized for several overloads at once where a stocked "
-        "size does."
+        "Sizes don't lean on the overload band, and one shared by several ways is sized for several overloads at "
+        "once, where a stocked size does and without being made thicker for protection alone than "
+        "thicken_at_most of the settings allows; a device is the remedy beyond that."
     )
     yield "Copper has 8.89 g/cm³ (value from memory); insulation and contacts are not counted."
     if unknown:
         yield "Not counted in copper and losses, for want of a size or length as drawn: " + ", ".join(unknown) + "."
 
 
-def _size_rows(
-    harness: Harness, drawn: Results, results: Results, sized: Sized, grouping: Grouping
-) -> Iterable[SizeRow]:
+def _size_rows(harness: Harness, drawn: Results, results: Results, sized: Sized) -> Iterable[SizeRow]:
+    grouping = sized.grouping
     before = {row.id: row for row in drawn.conductors}
     after = {row.id: row for row in results.conductors}
     fixed = {f.id: f.why for f in grouping.fixed}
@@ -155,7 +429,7 @@ def _size_rows(
         else:
             governed = sized.governed[group_of[conductor.id].name]
             governed_by, why = _governed_words(governed), governed.reason
-            if governed.rule == "path-unprotected":
+            if governed.rule in ("path-unprotected", "overload-band"):
                 why += _instead(sized, conductor.id, allowed[conductor.id])
         known = conductor.gauge is not None and conductor.length_m is not None
         yield SizeRow(

@@ -1,87 +1,180 @@
 """Settings of devices inside their windows: the drawn one where it does, else the nearest that does.
 
-The low end is what the device has to carry. The high end is what protects the parts whose size is not open, the
-contacts above all, and the conductors at the thickest size that they may have: up to there sizes can follow.
+A *slot* is what one field of the drawing sets: the plain value of a device, or its value in one arrangement. The
+low end of a slot's window is what the device has to carry in the arrangements that the slot counts in. The high
+end is what protects the parts behind it: contacts with the best family that they may have, conductors as thick as
+they are drawn or as their load asks for. Only where nothing is left between the two may conductors grow for the
+sake of a device, and then the device is set as low as it rides through.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from loadloom.graph.design.groups import Grouping, allowed_by_size
 from loadloom.graph.design.shelf import standard_between
 from loadloom.graph.devices import held_multiple, nominal_a
-from loadloom.graph.elements import Band, Device, DeviceKind, Output
+from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Element, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.guards import whole_shares
 from loadloom.graph.harness import Harness
-from loadloom.graph.windows import Window, find_windows
+from loadloom.graph.windows import Bound, Window, find_windows
+
+Slot = tuple[str, str | None]
+"""Id of a device or output, and the arrangement whose own value it is; None = the plain value."""
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What is proposed for one device. ``proposed_a`` None: nothing does; ``reason`` says why it changes or not."""
+    """What is proposed for one slot. ``drawn_a`` None: a channel that is off. ``proposed_a`` None: nothing does;
+    ``reason`` says why it changes or not.
+    """
 
     id: str
     kind: str
-    drawn_a: float
+    drawn_a: float | None
     proposed_a: float | None
     low_a: float | None
     low_by: str
     high_a: float | None
     high_by: str
     reason: str
+    arrangement: str | None = None
+
+    @property
+    def slot(self) -> Slot:
+        """What the setting is for."""
+        return self.id, self.arrangement
 
     @property
     def changed(self) -> bool:
         """Whether another setting than the drawn one is proposed."""
-        return self.proposed_a is not None and abs(self.proposed_a - self.drawn_a) > 1e-9 * self.drawn_a
+        if self.proposed_a is None:
+            return False
+        return self.drawn_a is None or abs(self.proposed_a - self.drawn_a) > 1e-9 * self.drawn_a
 
 
-def find_settings(facts: Facts, grouping: Grouping, together: Iterable[frozenset[str]] = ()) -> tuple[Setting, ...]:
+def find_settings(
+    facts: Facts,
+    grouping: Grouping,
+    together: Iterable[frozenset[str]] = (),
+    *,
+    contacts_a: Mapping[str, float] | None = None,
+    off: Iterable[Slot] = (),
+) -> tuple[Setting, ...]:
     """The settings of all devices that act, in the order of the harness. No nominal value, no proposal.
 
-    ``together``: sets of ids that share a field on the drawing; their devices get one setting.
+    ``together``: sets of ids that share a field on the drawing; their devices get one setting. ``contacts_a``:
+    allowed current in A of contacts with the best family that they may have, by id. ``off``: slots that are off
+    in the drawing and were turned on in ``facts``.
     """
-    highest = allowed_by_size(facts, grouping)
-    allowed: dict[str, float | None] = {}
-    for part in (*facts.harness.conductors, *facts.harness.contacts):
-        rating = facts.ratings.get(part.id)
-        allowed[part.id] = rating.allowed_a if rating else None
-        if part.id in highest:
-            known = [a for a in (allowed[part.id], highest[part.id][-1]) if a is not None]
-            allowed[part.id] = max(known, default=None)
-    protection = facts.protection
-    windows = find_windows(
-        facts.harness,
-        facts.settings,
-        facts.cases,
-        protection.copper,
-        protection.demands,
-        allowed,
-        lambda _: whole_shares,
-    )
-    windows = _joint(windows, together)
+    sane, most = _allowed(facts, grouping, contacts_a or {})
+    together = tuple(together)
+    strict = _joint(slot_windows(facts, sane), together)
+    widest = _joint(slot_windows(facts, most), together)
+    turned_on = set(off)
     found = []
-    for device in facts.harness.devices:
-        window, drawn_a = windows.get(device.id), device.setting_a
-        if window is not None and drawn_a is not None and device.fitted:
-            found.append(_setting(device, drawn_a, window, facts))
+    for part in _settable(facts):
+        for slot in slots(part, facts):
+            there: Device | Output = part.under(slot[1])
+            window, drawn_a = strict.get(slot), nominal_a(there)
+            if window is not None and drawn_a is not None:
+                found.append(_setting(there, drawn_a, window, widest[slot], facts, slot, slot in turned_on))
     return tuple(found)
 
 
-def _joint(windows: Mapping[str, Window], together: Iterable[frozenset[str]]) -> dict[str, Window]:
+def _settable(facts: Facts) -> Iterable[Device | Output]:
+    named = set(facts.settings.design.settable)
+    yield from (d for d in facts.harness.devices if d.fitted)
+    yield from (o for o in facts.harness.outputs if o.fitted and o.id in named)
+
+
+def slots(part: Device | Output, facts: Facts) -> dict[Slot, tuple[str | None, ...]]:
+    """The slots of a part with the arrangements that each counts in; those of the cases only."""
+    attribute = "trip_a" if isinstance(part, Output) or part.kind is DeviceKind.LIMITER else "rating_a"
+    found: dict[Slot, tuple[str | None, ...]] = {}
+    for word in dict.fromkeys(case.arrangement for case in facts.cases):
+        own = word is not None and attribute in part.by_word.get(word, {})
+        slot = (part.id, word if own else None)
+        found[slot] = (*found.get(slot, ()), word)
+    return found
+
+
+def slot_windows(facts: Facts, allowed_a: Mapping[str, float | None]) -> dict[Slot, Window]:
+    """The window of every slot that acts, over the arrangements that it counts in."""
+    protection = facts.protection
+    by_word: dict[str | None, Mapping[str, Window]] = {}
+    for there in protection.copper:
+        by_word[there.word] = find_windows(
+            facts.harness,
+            facts.settings,
+            facts.cases,
+            [there],
+            protection.demands,
+            allowed_a,
+            lambda _: whole_shares,
+        )
+    found = {}
+    parts: tuple[Device | Output, ...] = (*facts.harness.devices, *facts.harness.outputs)
+    for part in parts:
+        for slot, words in slots(part, facts).items():
+            windows = [w[part.id] for word in words if (w := by_word.get(word)) is not None and part.id in w]
+            if windows:
+                found[slot] = _narrowest(windows)
+    return found
+
+
+def _allowed(
+    facts: Facts, grouping: Grouping, contacts_a: Mapping[str, float]
+) -> tuple[dict[str, float | None], dict[str, float | None]]:
+    """Allowed currents by part: at the size drawn or that the load asks for, and at the thickest."""
+    by_size = allowed_by_size(facts, grouping)
+    group_of = grouping.group_of
+    sane: dict[str, float | None] = {}
+    most: dict[str, float | None] = {}
+    for part in (*facts.harness.conductors, *facts.harness.contacts):
+        rating = facts.ratings.get(part.id)
+        here = rating.allowed_a if rating else None
+        if part.id in contacts_a:
+            here = max(here or 0.0, contacts_a[part.id])
+        sane[part.id] = most[part.id] = here
+        if part.id in by_size:
+            currents = facts.currents.get(part.id)
+            load_a = currents.worst_steady[1] if currents is not None else 0.0
+            sizes = [
+                (size.area_mm2, a)
+                for size, a in zip(group_of[part.id].sizes, by_size[part.id], strict=True)
+                if a is not None
+            ]
+            area_mm2, enough = next(((area, a) for area, a in sizes if a >= load_a * (1.0 - 1e-9)), (0.0, None))
+            drawn = part.gauge.area_mm2 if isinstance(part, Conductor) and part.gauge is not None else 0.0
+            most_mm2 = facts.settings.design.thicken_at_most * max(area_mm2, drawn)
+            reach = [a for area, a in sizes if area <= most_mm2]
+            sane[part.id] = max((a for a in (here, enough) if a is not None), default=None)
+            most[part.id] = max((a for a in (here, enough, *reach) if a is not None), default=None)
+    return sane, most
+
+
+def _narrowest(windows: Sequence[Window]) -> Window:
+    low = max((w.low for w in windows if w.low), key=lambda bound: bound.setting_a, default=None)
+    high = min((w.high for w in windows if w.high), key=lambda bound: bound.setting_a, default=None)
+    unrated = tuple(dict.fromkeys(name for w in windows for name in w.unrated))
+    return replace(windows[0], low=low, high=high, unrated=unrated)
+
+
+def _joint(windows: Mapping[Slot, Window], together: Iterable[frozenset[str]]) -> dict[Slot, Window]:
     """Windows with those of devices that share one field made one: the setting has to do for all of them."""
     found = dict(windows)
     for names in together:
-        several = [windows[name] for name in sorted(names) if name in windows]
-        low = max((w.low for w in several if w.low), key=lambda bound: bound.setting_a, default=None)
-        high = min((w.high for w in several if w.high), key=lambda bound: bound.setting_a, default=None)
-        for window in several:
-            found[window.device] = replace(window, low=low, high=high)
+        for word in dict.fromkeys(word for name, word in windows if name in names):
+            several = {slot: windows[slot] for name in sorted(names) if (slot := (name, word)) in windows}
+            if several:
+                one = _narrowest(list(several.values()))
+                found.update({slot: replace(one, device=window.device) for slot, window in several.items()})
     return found
 
 
@@ -96,77 +189,156 @@ def trip_plan(facts: Facts) -> tuple[Setting, ...]:
     parts: list[Device | Output] = [d for d in facts.harness.devices if d.kind is DeviceKind.LIMITER]
     # Outputs that are joined: which of them a part hangs on is not a matter of one window.
     parts += [o for o in facts.harness.outputs if facts.topology.feeds(o.node_plus) == (o.id,)]
+    ratings = {name: rating.allowed_a for name, rating in facts.ratings.items()}
+    names = [part.id for part in (*facts.harness.conductors, *facts.harness.contacts)]
+    windows = slot_windows(facts, {name: ratings.get(name) for name in names})
     for part in parts:
-        window, drawn_a = facts.protection.windows.get(part.id), nominal_a(part)
-        if window is None or drawn_a is None or not part.fitted:
-            continue
-        setting = _setting(part, drawn_a, window, facts)
-        if window.is_open is False:
-            assert window.low is not None and window.high is not None
-            need_a = window.high.current_a * window.low.setting_a / window.high.setting_a
-            why = (
-                f"{window.high.by} prevents it: allowed {figures(window.high.current_a)} A, it would have to be "
-                f"allowed {figures(need_a)} A"
-            )
-            setting = replace(setting, proposed_a=None, reason=why)
-        if window.unrated:
-            setting = replace(setting, reason=f"{setting.reason}; not rated behind it: {', '.join(window.unrated)}")
-        found.append(setting)
+        for slot in slots(part, facts) if part.fitted else ():
+            window, drawn_a = windows.get(slot), nominal_a(part.under(slot[1]))
+            if window is None or drawn_a is None:
+                continue
+            setting = _setting(part.under(slot[1]), drawn_a, window, window, facts, slot, was_off=False)
+            if window.is_open is False:
+                assert window.low is not None and window.high is not None
+                need_a = window.high.current_a * window.low.setting_a / window.high.setting_a
+                why = (
+                    f"{window.high.by} prevents it: allowed {figures(window.high.current_a)} A, it would have to "
+                    f"be allowed {figures(need_a)} A"
+                )
+                setting = replace(setting, proposed_a=None, reason=why)
+            if window.unrated:
+                why = f"{setting.reason}; not rated behind it: {', '.join(window.unrated)}"
+                setting = replace(setting, reason=why)
+            found.append(setting)
     return tuple(found)
 
 
-def with_settings(harness: Harness, settings_a: Mapping[str, float]) -> Harness:
-    """The harness with other nominal settings by device id; tolerances scale with them."""
-    devices = tuple(_set(d, settings_a[d.id]) if d.id in settings_a else d for d in harness.devices)
-    return replace(harness, devices=devices)
+def with_settings(harness: Harness, settings_a: Mapping[Slot, float]) -> Harness:
+    """The harness with other nominal settings by slot; tolerances scale with them.
+
+    A channel that is off has to be turned on first (``channels_off``), which gives it a tolerance.
+    """
+    mine: dict[str, dict[str | None, float]] = {}
+    for (name, word), nominal in settings_a.items():
+        mine.setdefault(name, {})[word] = nominal
+
+    def changed(part: Device | Output) -> Device | Output:
+        found: Device | Output = part
+        for word, nominal in mine[part.id].items():
+            values = _values(part.under(word), nominal)
+            if word is None:
+                found = replace(found, **values)
+            else:
+                found = replace(found, by_word={**found.by_word, word: {**found.by_word.get(word, {}), **values}})
+        return found
+
+    devices = tuple(changed(d) if d.id in mine else d for d in harness.devices)
+    outputs = tuple(changed(o) if o.id in mine else o for o in harness.outputs)
+    return replace(
+        harness,
+        devices=tuple(d for d in devices if isinstance(d, Device)),
+        outputs=tuple(o for o in outputs if isinstance(o, Output)),
+    )
 
 
-def _set(device: Device, nominal_a: float) -> Device:
-    if device.kind is DeviceKind.LIMITER:
-        assert device.trip_a is not None
-        scale = nominal_a / device.trip_a.nominal
-        band = device.trip_a
-        return replace(device, trip_a=Band(nominal_a, band.lower * scale, band.upper * scale))
-    if device.kind is DeviceKind.RESETTABLE:
-        return device
-    return replace(device, rating_a=nominal_a)
+def _values(part: Device | Output, nominal: float) -> dict[str, Any]:
+    if isinstance(part, Output) or part.kind is DeviceKind.LIMITER:
+        band = part.trip_a
+        assert band is not None
+        scale = nominal / band.nominal
+        return {"trip_a": Band(nominal, band.lower * scale, band.upper * scale)}
+    return {} if part.kind is DeviceKind.RESETTABLE else {"rating_a": nominal}
 
 
-def _setting(device: Device | Output, drawn_a: float, window: Window, facts: Facts) -> Setting:
-    low_a = window.low.setting_a if window.low else None
-    high_a = window.high.setting_a * _band(device, facts) if window.high else None
-    low, high = low_a or 0.0, math.inf if high_a is None else high_a
-    proposed: float | None
-    if low > high * (1.0 + 1e-9):
-        assert window.low is not None and window.high is not None
-        ways = (
-            f"it has to carry {figures(window.low.current_a)} A, and {window.high.by} is allowed "
-            f"{figures(window.high.current_a)} A at most: no setting does both; more ways or fewer loads do"
-        )
-        proposed, reason = None, ways
-    elif low * (1.0 - 1e-9) <= drawn_a <= high * (1.0 + 1e-9):
-        proposed, reason = drawn_a, "as drawn"
+def _setting(
+    device: Device | Output,
+    drawn_a: float,
+    window: Window,
+    widest: Window,
+    facts: Facts,
+    slot: Slot,
+    was_off: bool,
+) -> Setting:
+    """``widest``: the window where conductors may grow; its high end may use the overload band."""
+    low, high = _ends(window)
+    fits = low <= high * (1.0 + 1e-9)
+    kept = fits and low * (1.0 - 1e-9) <= drawn_a <= high * (1.0 + 1e-9)
+    proposed = drawn_a if kept else _nearest(device, drawn_a, low, high) if fits else None
+    bound = window.high
+    if kept:
+        reason = "off as drawn, and nothing else protects what is behind it" if was_off else "as drawn"
+    elif proposed is not None:
+        reason = _carries(window) if drawn_a < low else _protects(window)
     else:
-        proposed = _nearest(device, drawn_a, low, high)
-        if drawn_a < low:
-            assert window.low is not None
-            reason = f"to carry {figures(window.low.current_a)} A in case {window.low.by}"
-        else:
-            assert window.high is not None
-            reason = f"to protect {window.high.by}, allowed {figures(window.high.current_a)} A"
-        if proposed is None:
-            reason += f", but no standard rating is from {figures(low)} to {figures(high)} A"
+        proposed, high, bound, reason = _with_more_copper(device, drawn_a, window, widest, facts)
     return Setting(
         device.id,
         str(device.kind) if isinstance(device, Device) else "output",
-        drawn_a,
+        None if was_off else drawn_a,
         proposed,
-        low_a,
+        low if window.low else None,
         window.low.by if window.low else "",
-        high_a,
-        window.high.by if window.high else "",
+        high if bound else None,
+        bound.by if bound else "",
         reason,
+        slot[1],
     )
+
+
+def _with_more_copper(
+    device: Device | Output, drawn_a: float, window: Window, widest: Window, facts: Facts
+) -> tuple[float | None, float, Bound | None, str]:
+    """Proposal, high end and reason where no value does unless conductors grow: the less the device holds, the
+    less they have to.
+    """
+    low, high = _ends(widest)
+    high *= _band(device, facts)
+    if low > high * (1.0 + 1e-9):
+        low, high = _ends(window)
+        if low <= high * (1.0 + 1e-9):
+            return None, high, window.high, _no_standard(low, high, drawn_a < low, window)
+        assert window.low is not None and window.high is not None
+        return (
+            None,
+            high,
+            window.high,
+            f"it has to carry {figures(window.low.current_a)} A, and {window.high.by} is allowed "
+            f"{figures(window.high.current_a)} A at most: no setting does both; more ways or fewer loads do",
+        )
+    proposed = _nearest(device, min(drawn_a, low), low, high) if drawn_a < low else _nearest(device, 0.0, low, high)
+    if proposed is None:
+        return None, high, widest.high, _no_standard(low, high, drawn_a < low, window)
+    reason = "as drawn" if abs(proposed - drawn_a) <= 1e-9 * drawn_a else _carries(window)
+    return proposed, high, widest.high, reason
+
+
+def _no_standard(low: float, high: float, too_small: bool, window: Window) -> str:
+    why = _carries(window) if too_small else _protects(window)
+    return f"{why}, but no standard rating is from {figures(low)} to {figures(high)} A"
+
+
+def _protects(window: Window) -> str:
+    assert window.high is not None
+    return f"to protect {window.high.by}, allowed {figures(window.high.current_a)} A"
+
+
+def _ends(window: Window) -> tuple[float, float]:
+    return (
+        window.low.setting_a if window.low else 0.0,
+        window.high.setting_a if window.high else math.inf,
+    )
+
+
+def _carries(window: Window) -> str:
+    assert window.low is not None
+    return f"to carry {figures(window.low.current_a)} A in case {window.low.by}"
+
+
+def lower_setting(part: Element, slot: Slot, low_a: float, most_a: float) -> float | None:
+    """The greatest value in steps of what a device is made or set in that is from ``low_a`` to ``most_a``."""
+    if not isinstance(part, Device | Output) or low_a > most_a * (1.0 + 1e-9):
+        return None
+    return _nearest(part.under(slot[1]), math.inf, low_a, most_a)
 
 
 def _nearest(device: Device | Output, drawn_a: float, low_a: float, high_a: float) -> float | None:

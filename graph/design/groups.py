@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from loadloom.graph.design.shelf import Shelf
-from loadloom.graph.elements import Conductor, ConductorKind, Gauge
+from loadloom.graph.elements import Conductor, ConductorKind, Contact, Gauge
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
@@ -195,10 +195,9 @@ def _group(
     if not sizes:
         return None, "no size is stocked"
     low, high, below_by, above_by = 0.0, float("inf"), "", ""
-    nodes = {node for name in names for node in (free[name].node_a, free[name].node_b)}
-    for contact in harness.contacts:
+    for contact in crimped(harness, (free[name] for name in names)):
         kind = contact_type_of(contact.contact_type, settings)
-        if kind is None or kind.wire_area_mm2 is None or not {contact.node_a, contact.node_b} & nodes:
+        if kind is None or kind.wire_area_mm2 is None:
             continue
         least, most = kind.wire_area_mm2
         if least > low:
@@ -212,6 +211,19 @@ def _group(
     below = below_by if sizes[0] not in fitting else ""
     above = above_by if sizes[-1] not in fitting else ""
     return Group(name, tuple(names), fitting, below, above), ""
+
+
+def crimped(harness: Harness, wires: Iterable[Conductor]) -> Iterator[Contact]:
+    """The contacts that wires are crimped into: those at their ends, but for a joint of several connectors, which
+    is a bus: no wire is crimped into contacts of more than one.
+    """
+    nodes = {node for wire in wires for node in (wire.node_a, wire.node_b)}
+    at: dict[str, set[str]] = {}
+    for contact in harness.contacts:
+        for node in nodes & {contact.node_a, contact.node_b}:
+            at.setdefault(node, set()).add(contact.connector)
+    single = {node for node, names in at.items() if len(names) == 1}
+    return (c for c in harness.contacts if single & {c.node_a, c.node_b})
 
 
 def _rated_only(facts: Facts, groups: list[Group], fixed: list[Fixed]) -> Grouping:

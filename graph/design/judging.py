@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding
+from loadloom.graph.findings import Finding, Severity
 from loadloom.graph.gathering import add_faults, gather_loads, settle_enclosures
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import LoadStates, solve_load_states
@@ -24,6 +24,8 @@ OF_CONDUCTORS = (
     "damage-before-clearing",
     "no-setting-window",
     "fuse-above-wire",
+    "event-overload",
+    "overload-band",
     "break-overload",
     "uneven-sharing",
     "exposure-above-rating",
@@ -31,6 +33,9 @@ OF_CONDUCTORS = (
     "rule-book",
 )
 """The rules that a conductor's size is to keep, the gravest first: what governs a size is named by the first."""
+
+LENIENT = ("overload-band", "exposure-above-rating")
+"""Rules that a user may live with by accepting them; the others bear on function or safety whatever is accepted."""
 
 OF_LOADS = ("wire-overload", "return-overload", "voltage-low")
 """Those that the load states alone decide."""
@@ -62,6 +67,13 @@ def gathered(harness: Harness, settings: AnalysisSettings, tell: Tell) -> Facts:
     return add_faults(facts, states, tell)
 
 
+def counts(finding: Finding, settings: AnalysisSettings) -> bool:
+    """Whether a proposal has to answer for a finding: not where the user made it a note, or accepted it there."""
+    if settings.severity.get(finding.rule, finding.severity) is Severity.NOTE:
+        return False
+    return not any(a.rule == finding.rule and a.subject == finding.subject.id for a in settings.accepted)
+
+
 def gathered_if_sound(
     harness: Harness, settings: AnalysisSettings, open_: Callable[[Want], bool], tell: Tell
 ) -> tuple[Facts, tuple[Want, ...]]:
@@ -74,6 +86,34 @@ def gathered_if_sound(
     return facts, tuple(want for want in wants(facts) if open_(want))
 
 
+def checked(facts: Facts, rules: Iterable[str] | None = None) -> list[Finding]:
+    """What rules find, all of them by default."""
+    registered = all_rules()
+    found: list[Finding] = []
+    for name in rules if rules is not None else registered:
+        check = registered[name].check
+        if check is not None:
+            found += check(facts)
+    return found
+
+
+def errors(facts: Facts) -> set[tuple[str, str]]:
+    """Rule and subject of every error of the analysis."""
+    severity = facts.settings.severity
+    return {(f.rule, f.subject.id) for f in checked(facts) if severity.get(f.rule, f.severity) is Severity.ERROR}
+
+
+def findings_of(facts: Facts) -> frozenset[tuple[str, str]]:
+    """Rule and subject of everything that the analysis finds and that counts. What is not about one part (the
+    place where a fault burns most) is told by its rule alone.
+    """
+    return frozenset(
+        (f.rule, "" if f.rule == "fault-power" else f.subject.id)
+        for f in checked(facts)
+        if counts(f, facts.settings)
+    )
+
+
 def _loads(harness: Harness, settings: AnalysisSettings, tell: Tell) -> tuple[Facts, LoadStates]:
     cases = harness.cases(settings)
     settings = replace(settings, spread_draws=1)  # the drawn spread is for information and bears on no rule
@@ -83,14 +123,16 @@ def _loads(harness: Harness, settings: AnalysisSettings, tell: Tell) -> tuple[Fa
 
 
 def wants(facts: Facts, of: tuple[str, ...] = OF_CONDUCTORS) -> Iterator[Want]:
-    """What sizes have to answer for, in the order of the rules; accepted findings and severities don't matter."""
+    """What sizes have to answer for, in the order of the rules. Of the rules that warn of a band that is lent on,
+    notes and accepted findings don't count; of the others they do.
+    """
     rules = all_rules()
     for rule in of:
         check = rules[rule].check
         assert check is not None
         for finding in check(facts):
             parts = _parts(facts, finding)
-            if parts:
+            if parts and (rule not in LENIENT or counts(finding, facts.settings)):
                 yield Want(rule, finding.subject.id, parts, finding)
 
 

@@ -10,19 +10,39 @@ given up, and said so; the sizes are then those that everything else asks for.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from loadloom.graph.design.drop_gains import weights_v
 from loadloom.graph.design.groups import Group, Grouping, allowed_by_size, with_sizes
-from loadloom.graph.design.judging import Tell, Want, gathered, gathered_if_sound, guarded_above, wants
+from loadloom.graph.design.judging import (
+    Tell,
+    Want,
+    findings_of,
+    gathered,
+    gathered_if_sound,
+    guarded_above,
+    wants,
+)
 from loadloom.graph.design.shelf import copper_g
 from loadloom.graph.elements import Conductor, Gauge, Load
 from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.voltages import least_voltage, wanted_minimum_v
 
 MOST_ROUNDS = 60
+
+FOR_PROTECTION = (
+    "path-unprotected",
+    "overload-band",
+    "exposure-above-rating",
+    "damage-before-clearing",
+    "fuse-above-wire",
+    "no-setting-window",
+)
+"""Rules for whose sake a conductor grows only so far (``thicken_at_most``): beyond it a device is the remedy."""
 
 SURELY = 0.97
 """A size whose allowed current is below this share of what it has to be is refused without being tried: what it
@@ -71,17 +91,31 @@ class Sized:
     held: Mapping[str, Held]
 
 
-def find_sizes(drawn: Facts, grouping: Grouping, tell: Tell) -> Sized:
-    """Find the sizes of all groups of a harness; ``drawn`` is what was gathered about it as it stands."""
-    return _Sizing(drawn, grouping, tell).run()
+def find_sizes(
+    drawn: Facts,
+    grouping: Grouping,
+    settings: AnalysisSettings,
+    tell: Tell,
+    start: Mapping[str, Gauge] | None = None,
+) -> Sized:
+    """Find the sizes of all groups of a harness; ``drawn`` is what was gathered about it as it stands.
+
+    ``settings`` are those of the user: in ``drawn`` enclosures have warmed them up. ``start``: sizes by conductor
+    to begin with, where they are known to be near.
+    """
+    return _Sizing(drawn, grouping, settings, tell, start or {}).run()
 
 
 @dataclass
 class _Sizing:
     drawn: Facts
     grouping: Grouping
+    settings: AnalysisSettings
     tell: Tell
+    near: Mapping[str, Gauge] = field(default_factory=dict)
     at: dict[str, int] = field(default_factory=dict)
+    for_load: dict[str, int] = field(default_factory=dict)
+    known: frozenset[Key] = frozenset()
     given_up: set[Key] = field(default_factory=set)
     held: dict[str, Held] = field(default_factory=dict)
     governed: dict[str, Governed] = field(default_factory=dict)
@@ -94,7 +128,9 @@ class _Sizing:
         self.harness: Harness = self.drawn.harness
 
     def run(self) -> Sized:
-        facts = self._shrink(self._grow())
+        grown = self._grow()
+        self.known = findings_of(grown)
+        facts = self._shrink(self._lower_together(grown))
         final = tuple(wants(facts))
         return Sized(
             facts.harness, facts, self._sizes(), self.governed, final, self.tried, self.grouping, self.held
@@ -106,7 +142,7 @@ class _Sizing:
     def _gather(self) -> Facts:
         self.tried += 1
         self.tell(f"sizing: {self.tried} harnesses tried")
-        return gathered(with_sizes(self.harness, self._sizes()), self.drawn.settings, lambda _: None)
+        return gathered(with_sizes(self.harness, self._sizes()), self.settings, lambda _: None)
 
     def _open(self, facts: Facts) -> list[Want]:
         return [want for want in wants(facts) if self._is_open(want)]
@@ -180,22 +216,59 @@ class _Sizing:
         self._table = None
 
     def _start(self) -> dict[str, int]:
-        """Thinnest sizes that carry what flows as drawn and what one fault can hold as drawn."""
+        """Thinnest sizes that carry what flows as drawn and what one fault can hold as drawn, or those given."""
         found = {}
         allowed = allowed_by_size(self.drawn, self.grouping)
         for group in self.grouping.groups:
-            k = 0
-            for name in group.members:
-                for need_a in (_load_a(self.drawn, name), _protected_a(self.drawn, name)):
-                    fit = [j for j, a in enumerate(allowed[name]) if a is not None and a >= need_a * (1.0 - 1e-9)]
-                    k = max(k, fit[0]) if fit else k
-            found[group.name] = k
+            for_load = self._enough(group, allowed, lambda name: _load_a(self.drawn, name)) or 0
+            self.for_load[group.name] = max(for_load, self.for_load.get(group.name, 0))
+            near = self.near.get(group.members[0])
+            k = self._enough(group, allowed, lambda name: self._held_a(self.drawn, name))
+            if near in group.sizes:
+                k = group.sizes.index(near)
+            found[group.name] = max(for_load, k) if k is not None and k <= self._most(group) else for_load
         return found
+
+    def _enough(
+        self, group: Group, allowed: Mapping[str, tuple[float | None, ...]], need_a: Callable[[str], float]
+    ) -> int | None:
+        """The thinnest size that is allowed what every member needs."""
+        needs = {name: need_a(name) * (1.0 - 1e-9) for name in group.members}
+        for k in range(len(group.sizes)):
+            if all((a := allowed[name][k]) is not None and a >= need for name, need in needs.items()):
+                return k
+        return None
+
+    def _most(self, group: Group) -> int:
+        """The thickest size that a group may have for the sake of protection alone."""
+        drawn = self._drawn_mm2(group)
+        load = group.sizes[min(self.for_load.get(group.name, 0), len(group.sizes) - 1)].area_mm2
+        most = self.settings.design.thicken_at_most * max(drawn, load) * (1.0 + 1e-9)
+        return max((k for k, size in enumerate(group.sizes) if size.area_mm2 <= most), default=0)
+
+    def _drawn_mm2(self, group: Group) -> float:
+        gauges = (self._conductor(self.drawn, name).gauge for name in group.members)
+        return max((gauge.area_mm2 for gauge in gauges if gauge is not None), default=0.0)
+
+    def _held_a(self, facts: Facts, part: str) -> float:
+        """What a conductor has to be allowed for its protection, the overload band used only where nothing else
+        is left.
+        """
+        banded = ("overload-band", part) in self.given_up or not self._is_band_wanted(part)
+        return _protected_a(facts, part) if banded else max(_strict_a(facts, part), _protected_a(facts, part))
+
+    def _is_band_wanted(self, part: str) -> bool:
+        settings = self.settings
+        if settings.severity.get("overload-band") is Severity.NOTE:
+            return False
+        return not any(a.rule == "overload-band" and a.subject == part for a in settings.accepted)
 
     def _moves(self, want: Want, facts: Facts, allowed: Mapping[str, tuple[float | None, ...]]) -> dict[str, int]:
         """Groups to grow for a want, with the place in their list of sizes; empty where nothing can mend it."""
         if want.rule == "voltage-low":
-            return self._for_voltage(want, facts)
+            moves = self._for_voltage(want, facts)
+            self.for_load.update({name: max(k, self.for_load.get(name, 0)) for name, k in moves.items()})
+            return moves
         if want.rule == "fault-never-cleared":
             return self._for_clearing(want, facts)
         if want.rule == "mixed-gauges":
@@ -205,7 +278,7 @@ class _Sizing:
             for name, need_a in guarded_above(facts, want.subject):
                 if name in want.parts:
                     k = self._rated_for(name, need_a, allowed)
-                    if k is None:
+                    if k is None or self._within(name, k) is None:
                         return {}
                     found[self.group_of[name].name] = max(k, found.get(self.group_of[name].name, 0))
             return found
@@ -214,11 +287,21 @@ class _Sizing:
             return {}
         if want.rule == "damage-before-clearing":
             place = self._thick_for(part, want)
+        elif want.rule == "path-unprotected":
+            place = self._within(part, self._rated_for(part, self._held_a(facts, part), allowed))
+            if place is None:
+                place = self._rated_for(part, _protected_a(facts, part), allowed)
         elif want.unit_is_current:
             place = self._rated_for(part, _needed_a(want, part, facts), allowed)
         else:
             place = self._next(part)
+        if want.rule in FOR_PROTECTION:
+            place = self._within(part, place)
         return {} if place is None else {self.group_of[part].name: place}
+
+    def _within(self, part: str, place: int | None) -> int | None:
+        """A place in the list of sizes, or None where it is more copper than protection alone may ask for."""
+        return place if place is not None and place <= self._most(self.group_of[part]) else None
 
     def _next(self, part: str) -> int | None:
         group = self.group_of[part]
@@ -345,16 +428,77 @@ class _Sizing:
         if surely is not None:
             return surely, None
         self.at[group.name] = k - 1
-        self.tried += 1
-        self.tell(f"sizing: {self.tried} harnesses tried")
         there = with_sizes(self.harness, self._sizes())
-        trial, left = gathered_if_sound(there, self.drawn.settings, self._is_open, lambda _: None)
+        trial, left = self._try(there, self._telling(group, facts))
         if not left:
-            return None, trial
+            trial, left = self._try(there)
+        if not left:
+            new = findings_of(trial) - self.known
+            if not new:
+                return None, trial
+            self.at[group.name] = k
+            rule, subject = min(new)
+            return Governed(rule, subject, f"one size less raises {rule} on {subject}"), None
         self.at[group.name] = k
         own = [want for want in left if set(want.parts) & set(group.members)]
         first = (own or left)[0]
         return Governed(first.rule, first.subject, f"one size less: {first.finding.message}"), None
+
+    def _try(self, there: Harness, cases: tuple[Case, ...] = ()) -> tuple[Facts, tuple[Want, ...]]:
+        """Gather a harness, in a few cases only where these are given, and what is found against it."""
+        self.tried += 1
+        self.tell(f"sizing: {self.tried} harnesses tried")
+        settings = replace(self.settings, cases=cases) if cases else self.settings
+        return gathered_if_sound(there, settings, self._is_open, lambda _: None)
+
+    def _telling(self, group: Group, facts: Facts) -> tuple[Case, ...]:
+        """The cases in which the conductors of a group come nearest to what they are allowed: what is found in
+        these is found in all. None where it is all of them anyway.
+        """
+        names: dict[str, None] = {}
+        for part in group.members:
+            answer = facts.faults.parts.get(part)
+            currents = facts.currents.get(part)
+            found = (
+                answer.case if answer is not None else None,
+                answer.exposure_case if answer is not None else None,
+                currents.worst_steady[0] if currents is not None else None,
+            )
+            names.update(dict.fromkeys(name for name in found if name is not None))
+        chosen = tuple(case for case in facts.cases if case.id in names)
+        return chosen if 2 * len(chosen) <= len(facts.cases) else ()
+
+    def _lower_together(self, facts: Facts) -> Facts:
+        """Lower all groups at once for as long as nothing is found; groups that something is found on stand
+        still. What this leaves is tried group by group.
+        """
+        stuck: set[str] = set()
+        while True:
+            lower = [
+                g
+                for g in self.grouping.groups
+                if self.at[g.name] > 0 and g.name not in stuck and self._surely_refused(g, facts) is None
+            ]
+            if len(lower) < 2:
+                return facts
+            before = dict(self.at)
+            for group in lower:
+                self.at[group.name] -= 1
+            trial, left = self._try(with_sizes(self.harness, self._sizes()))
+            if not left and findings_of(trial) <= self.known:
+                facts = trial
+                continue
+            self.at = before
+            blamed = {name for want in left for name in self._blamed(want, facts)} & {g.name for g in lower}
+            stuck |= blamed or {g.name for g in lower}
+
+    def _blamed(self, want: Want, facts: Facts) -> set[str]:
+        parts: Iterable[str] = want.parts
+        if want.rule == "voltage-low":
+            load = facts.harness.by_id[want.subject]
+            assert isinstance(load, Load)
+            parts = weights_v(facts, load)
+        return {self.group_of[name].name for name in parts if name in self.group_of}
 
     def _surely_refused(self, group: Group, facts: Facts) -> Governed | None:
         """What one size less would break for sure, by how much the numbers of now can move."""
@@ -366,6 +510,7 @@ class _Sizing:
                 continue
             for rule, need_a, what in _needs(facts, name):
                 banded = rule == "exposure-above-rating" and there < (_let_through_a(facts, name) or 0.0)
+                banded |= rule == "overload-band" and not self._is_band_wanted(name)
                 if there < SURELY * need_a and not banded and (rule, name) not in self.given_up:
                     return Governed(rule, name, f"{what}, and one size less is allowed {there:.3g} A")
         here, thinner = group.sizes[k + 1].area_mm2, group.sizes[k].area_mm2
@@ -412,6 +557,7 @@ def _needs(facts: Facts, name: str) -> Iterator[tuple[str, float, str]]:
     if answer is not None and answer.let_through_a is not None and answer.held_by is not None:
         what = f"{answer.held_by} lets {answer.let_through_a:.3g} A through on {name}"
         yield "path-unprotected", _protected_a(facts, name), what
+        yield "overload-band", _strict_a(facts, name), what
     shorts = [s.own_greatest_a for s in facts.protection.shorts.conductors if s.part == name]
     # Within the overload band of one fault no exposure is found, so that it is sure only above the let-through.
     shared = (
@@ -434,8 +580,6 @@ def _node(facts: Facts, name: str) -> str:
 
 def _needed_a(want: Want, part: str, facts: Facts) -> float:
     """The allowed current in A that a conductor needs for a want to go away."""
-    if want.rule == "path-unprotected":
-        return _protected_a(facts, part)
     if want.rule == "no-setting-window":
         window = facts.protection.windows[want.subject]
         assert window.low is not None and window.high is not None
@@ -443,6 +587,12 @@ def _needed_a(want: Want, part: str, facts: Facts) -> float:
     value = want.finding.value
     assert value is not None
     return value
+
+
+def _strict_a(facts: Facts, part: str) -> float:
+    """The most that one fault can hold on a conductor in A, over all arrangements."""
+    answers = (answers.get(part) for answers in facts.faults.by_arrangement.values())
+    return max((a.let_through_a for a in answers if a is not None and a.let_through_a is not None), default=0.0)
 
 
 def _protected_a(facts: Facts, part: str) -> float:

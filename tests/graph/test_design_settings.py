@@ -92,7 +92,7 @@ def test_trip_plan_protects_and_rides_through() -> None:
     assert all(s.high_a == pytest.approx(15.0 / 1.1) for s in plan.values())
     assert plan["CH2"].low_a == pytest.approx(10.0)
     assert {name for _, name in findings(drawn)} == {f"{x}{k}" for x in "WR" for k in (1, 2, 3)}
-    assert findings(with_settings(drawn, {n: s.proposed_a for n, s in plan.items() if s.proposed_a})) == set()
+    assert findings(with_settings(drawn, {s.slot: s.proposed_a for s in plan.values() if s.proposed_a})) == set()
 
 
 def test_trip_plan_names_the_wire_that_prevents_it() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from dataclasses import replace
 
 import pytest
@@ -11,9 +12,9 @@ from tiny import settings_of, tiny_harness
 from loadloom.graph.analysis import analyse
 from loadloom.graph.design.advise import Advised, advise
 from loadloom.graph.design.groups import find_groups, with_sizes
-from loadloom.graph.design.judging import OF_CONDUCTORS, gathered, wants
+from loadloom.graph.design.judging import OF_CONDUCTORS, findings_of, gathered, wants
 from loadloom.graph.design.shelf import gauge_of, shelf
-from loadloom.graph.findings import Finding
+from loadloom.graph.findings import Finding, Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings
 
@@ -25,12 +26,21 @@ def advised(harness: Harness, settings: AnalysisSettings) -> Advised:
     return advise(harness, settings, tool_version="test", date="2026-01-01", settings_echo={})
 
 
-def findings(harness: Harness, settings: AnalysisSettings) -> list[Finding]:
-    """What the full analysis finds, by the rules that sizes answer for."""
+def everything(harness: Harness, settings: AnalysisSettings) -> list[Finding]:
+    """What the full analysis finds, warnings included."""
     results = analyse(
         harness, settings, tool_version="test", date="2026-01-01", settings_echo={}, progress=lambda _: None
     )
-    return [f for f in results.findings if f.rule in OF_CONDUCTORS]
+    return [f for f in results.findings if f.severity is not Severity.NOTE]
+
+
+def findings(harness: Harness, settings: AnalysisSettings) -> list[Finding]:
+    """What the full analysis finds, by the rules that sizes answer for."""
+    return [f for f in everything(harness, settings) if f.rule in OF_CONDUCTORS]
+
+
+def keys(found: Iterable[Finding]) -> set[tuple[str, str]]:
+    return {(f.rule, "" if f.rule == "fault-power" else f.subject.id) for f in found}
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -44,16 +54,22 @@ def test_nothing_is_found_and_no_size_can_be_one_step_less(seed: int) -> None:
     there = findings(found.harness, settings)
     assert {(f.rule, f.subject.id) for f in there if f.subject.id in ids and f.unit != "1"} <= left
 
-    # What is left, no stocked size of that conductor mends.
+    # Nothing is found at a part, not even a warning, that the drawing did not have there.
+    assert keys(everything(found.harness, settings)) - keys(everything(harness, settings)) <= left
+
+    # What is left, no stocked size mends, but for one thinner than drawn or far thicker.
     stock = [gauge_of(text) for text in settings.stocked_sizes]
+    most = settings.design.thicken_at_most
     for rule, subject in left:
         if rule == "path-unprotected":
-            for size in stock:
-                if subject in found.sizes and _crimps(harness, settings, subject, size.area_mm2):
+            drawn_mm2 = next(c.gauge.area_mm2 for c in harness.conductors if c.id == subject and c.gauge)
+            for size in (s for s in stock if drawn_mm2 <= s.area_mm2 <= most * drawn_mm2):
+                if subject in found.sizes and _crimps(found.harness, settings, subject, size.area_mm2):
                     trial = with_sizes(found.harness, {subject: size})
                     assert any(f.rule == rule and f.subject.id == subject for f in findings(trial, settings))
 
     # One step less on any group is found against by the full gathering.
+    proposed = findings_of(gathered(found.harness, settings, lambda _: None))
     grouping = find_groups(gathered(harness, settings, lambda _: None), shelf(harness.conductors, settings), ())
     for group in grouping.groups:
         drawn = {c.id: c.gauge for c in harness.conductors}
@@ -64,7 +80,8 @@ def test_nothing_is_found_and_no_size_can_be_one_step_less(seed: int) -> None:
         k = group.sizes.index(found.sizes[group.members[0]])
         if k > 0:
             thinner = with_sizes(found.harness, dict.fromkeys(group.members, group.sizes[k - 1]))
-            new = [w.key for w in wants(gathered(thinner, settings, lambda _: None)) if w.key not in left]
+            there = gathered(thinner, settings, lambda _: None)
+            new = {w.key for w in wants(there)} - left or findings_of(there) - proposed
             assert new, f"{group.name} could be {group.sizes[k - 1]} instead of {group.sizes[k]}"
 
 
