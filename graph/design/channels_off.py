@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -13,6 +14,9 @@ from loadloom.graph.registry import all_rules
 
 ASSUMED_TOLERANCE = 0.1
 """Share either way, where neither the channel nor another one of the drawing states a tolerance; said so."""
+
+CLEAR_OF = 1.25
+"""A first setting stands at least this many times above what the channel has to be set to."""
 
 PROTECTION_RULES = (
     "path-unprotected",
@@ -37,7 +41,7 @@ def off_slots(facts: Facts) -> tuple[Slot, ...]:
 
 
 def turned_on(facts: Facts, off: Iterable[Slot]) -> Harness:
-    """The harness with these slots on: at the channel's own value elsewhere, else just above what it carries."""
+    """The harness with these slots on: at the channel's own value elsewhere, else at a round one above its load."""
     bands = {slot: _band(facts, slot) for slot in off}
 
     def on(device: Device) -> Device:
@@ -98,5 +102,12 @@ def _band(facts: Facts, slot: Slot) -> Band:
     other = next((d.trip_a for d in harness.devices if d.kind is DeviceKind.LIMITER and d.trip_a), None)
     below = other.lower / other.nominal if other is not None else 1.0 - ASSUMED_TOLERANCE
     above = other.upper / other.nominal if other is not None else 1.0 + ASSUMED_TOLERANCE
-    nominal = max(carried_a / below, 0.01)
+    nominal = _round_above(max(carried_a / below, 0.01))
     return Band(nominal, nominal * below, nominal * above)
+
+
+def _round_above(current_a: float) -> float:
+    """The least of 1, 2, 5, 10, … A that is clearly above a current: a channel should not stand at its edge."""
+    decade = 10.0 ** math.floor(math.log10(current_a))
+    steps = (step * decade for step in (1.0, 2.0, 5.0, 10.0, 20.0))
+    return next(round(step, 9) for step in steps if step >= CLEAR_OF * current_a)

@@ -24,6 +24,9 @@ from loadloom.graph.guards import whole_shares
 from loadloom.graph.harness import Harness
 from loadloom.graph.windows import Bound, Window, find_windows
 
+ROUNDED_WITHIN = 0.1
+"""Share of a setting that may be given away for the sake of a rounder one."""
+
 Slot = tuple[str, str | None]
 """Id of a device or output, and the arrangement whose own value it is; None = the plain value."""
 
@@ -352,11 +355,11 @@ def _nearest(device: Device | Output, drawn_a: float, low_a: float, high_a: floa
             below.append(standard_between(device.kind, below[-1] * 1.000001, high_a))
         return below[-2] if len(below) > 1 else None
     # A channel is set in steps; which ones is not stated, so that round numbers come first.
-    for step in (5.0, 1.0, 0.5, 0.1, 0.01):
+    for step in (5.0, 1.0, 0.5, 0.1, 0.05, 0.01, 0.001):
         value = (
             math.ceil(low_a / step - 1e-9) * step if drawn_a < low_a else math.floor(high_a / step + 1e-9) * step
         )
-        near = abs(value - (low_a if drawn_a < low_a else high_a)) <= 0.1 * value
+        near = abs(value - (low_a if drawn_a < low_a else high_a)) <= ROUNDED_WITHIN * value
         if value > 0.0 and low_a * (1 - 1e-9) <= value <= high_a * (1 + 1e-9) and near:
             return round(value, 6)
     return low_a if drawn_a < low_a else high_a

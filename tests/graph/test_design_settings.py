@@ -7,12 +7,13 @@ from dataclasses import replace
 import pytest
 from wired import contact, fuse, harness, limiter, load, output, wire
 
+from loadloom.graph.design.channels_off import off_slots, to_blame, turned_on
 from loadloom.graph.design.contact_ways import find_ways
 from loadloom.graph.design.device_settings import Setting, find_settings, trip_plan, with_settings
 from loadloom.graph.design.groups import Grouping
 from loadloom.graph.design.judging import gathered
 from loadloom.graph.design.shelf import standard_between
-from loadloom.graph.elements import Band, DeviceKind
+from loadloom.graph.elements import Band, Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
@@ -65,6 +66,19 @@ def test_what_is_inside_its_window_stays_and_what_is_too_large_comes_down() -> N
     assert (lowered.proposed_a, lowered.high_by) == (18.0, "W1")
     none = settings_of(one_way(limiter("CH1", "p", "a", Band(40.0, 36.0, 44.0)), 20.0, 17.0))["CH1"]
     assert none.proposed_a is None and "no setting does both" in none.reason
+
+
+def test_a_channel_that_is_off_is_turned_on_clear_of_its_edge() -> None:
+    """0.2 A / 0.9 = 0.222 A at least, 6 A / 1.1 = 5.45 A at most, by hand: 0.5 A, and not 0.222 A, which may trip."""
+    drawn = facts(one_way(limiter("CH1", "p", "a", None, active=False), 6.0, 0.2))
+    assert off_slots(drawn) == (("CH1", None),)
+    on = turned_on(drawn, off_slots(drawn))
+    device = on.by_id["CH1"]
+    assert isinstance(device, Device) and device.active and device.trip_a == Band(0.5, 0.45, 0.55)
+    assert to_blame(drawn, facts(on), off_slots(drawn)) == (("CH1", None),)
+    (setting,) = find_settings(facts(on), NONE, off=off_slots(drawn))
+    assert (setting.drawn_a, setting.proposed_a) == (None, 0.5)
+    assert (setting.low_a, setting.high_a) == pytest.approx((0.2 / 0.9, 6.0 / 1.1))
 
 
 def three_channels(**rated: float) -> Harness:
