@@ -8,7 +8,10 @@ from loadloom.graph.conductors import resistance_assumptions
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.load_states import LoadStates
-from loadloom.graph.zone_heat import unknown_heat
+from loadloom.graph.zone_heat import heat_kinds
+
+LEAST_SHOWN_W = 0.001
+"""Heat below a milliwatt is not listed."""
 
 
 def assumptions(facts: Facts, states: LoadStates) -> tuple[str, ...]:
@@ -31,13 +34,13 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     for rating in facts.ratings.values():
         yield from rating.assumptions
     for zone, inside in facts.inside.items():
+        kinds = heat_kinds(inside.heat).items()
+        parts = ", ".join(f"{figures(w)} W by {kind}" for kind, w in kinds if w >= LEAST_SHOWN_W)
         yield (
-            f"Zone {zone} is {figures(inside.inside_c)} °C inside at most, warmed by "
-            f"{figures(inside.heat_w)} W made in it."
+            f"Zone {zone} is {figures(inside.inside_c)} °C inside at most: {figures(inside.heat.total_w)} W are made "
+            f"in it{f' ({parts})' if parts else ''}, {figures(inside.conductance_w_per_k)} W/K carry them off to {figures(inside.outside_c)} °C outside. Loads that state no Zone "
+            "give it no heat."
         )
-    for zone, supplies in unknown_heat(facts.harness, facts.supplies).items():
-        if zone in facts.inside:
-            yield f"Zone {zone} is warmer than computed: no efficiency is stated for {_some(list(supplies))}."
     yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:

@@ -253,7 +253,10 @@ class LoadKind(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load(Element):
-    """What consumes. ``demand`` is in A, W or Ω by ``demand_kind``; None = not readable or missing."""
+    """What consumes. ``demand`` is in A, W or Ω by ``demand_kind``; None = not readable or missing.
+
+    ``zone`` is where it stands, ``heat_share`` (0…1) how much of its power becomes heat there.
+    """
 
     node_plus: str
     node_minus: str
@@ -265,6 +268,8 @@ class Load(Element):
     duration_s: float | None = None
     duty: float | None = None
     period_s: float | None = None
+    zone: str | None = None
+    heat_share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,7 +35,7 @@ from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
 from loadloom.graph.supplies import supply_rows
 from loadloom.graph.topology import topology
-from loadloom.graph.zone_heat import worst_by_zone_w, zone_heat_w
+from loadloom.graph.zone_heat import ZoneHeat, worst_heats, zone_heats
 
 WORTH_A_PROCESS = 400
 """Parts times cases from which the fault search takes longer than starting a process for it."""
@@ -109,12 +109,16 @@ def settle_enclosures(
 ) -> tuple[AnalysisSettings, dict[str, Inside]]:
     """Settings whose zones are as warm as the heat made in their enclosures leaves them; see ``settle_zones``."""
 
-    def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, float]:
+    def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, ZoneHeat]:
         tell("settling the temperature of enclosures")
         states = solve_load_states(harness, warm, cases, lambda _: None)
         currents = all_currents(harness, states.loaded, states.steady)
-        supplies = supply_rows(harness.supplies, _output_powers_w(harness, cases, currents), warm)
-        return worst_by_zone_w(zone_heat_w(harness, s, supplies) for each in states.steady.values() for s in each)
+        powers_w = _output_powers_w(harness, cases, currents)
+        found = []
+        for case in cases:
+            supplies = supply_rows(harness.supplies, {case.id: powers_w[case.id]}, warm)
+            found += [zone_heats(harness, case, solution, supplies) for solution in states.steady[case.id]]
+        return worst_heats(found)
 
     return settle_zones(settings, heat_by_zone_w)
 

@@ -160,6 +160,8 @@ def conductor_temperature_c(
     Every surface temperature gives a loss, this the conductor's temperature, and both the current: the curve is
     explicit and is read backwards between close points (error below a thousandth of the rise).
     """
+    if ambient_c >= MELTING_POINT_OF_COPPER_C - 1.0:
+        return np.full(np.shape(current_a), MELTING_POINT_OF_COPPER_C)
     excess_k = np.concatenate(([0.0], np.geomspace(1e-3, MELTING_POINT_OF_COPPER_C - ambient_c, 600)))
     loss = surface_loss_w_per_m(body, ambient_c + excess_k, ambient_c, air_pressure_pa)
     conductor_c = ambient_c + excess_k + body.insulation_mk_per_w * loss

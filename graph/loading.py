@@ -42,6 +42,22 @@ def steady_equivalent(load: Load, state: str | None) -> Load:
     return _with_flow(plain, math.sqrt(share * on**2 + (1.0 - share) * off**2))
 
 
+def mean_over_rms(load: Load, state: str | None) -> float:
+    """Mean current over the root mean square one of a load's steady equivalent in a state, 0…1.
+
+    What a load itself turns to heat follows its mean power; what it heats a conductor, its root mean square.
+    """
+    steady, there = steady_equivalent(load, state), load.under(state)
+    share = duty(there)
+    plain = replace(load, by_word={})
+    if share is None or steady.demand is None or steady == replace(there, by_word={}):
+        return 1.0
+    off = _as_flow(plain) if state is not None and state in load.by_word and plain.demand is not None else 0.0
+    on = _as_flow(there)
+    rms = math.sqrt(share * on**2 + (1.0 - share) * off**2)
+    return (share * on + (1.0 - share) * off) / rms if rms > 0 else 1.0
+
+
 def steady_harness(harness: Harness, case: Case) -> Harness:
     """The harness with every load replaced by its steady equivalent in a case."""
     loads = tuple(steady_equivalent(load, case.state) for load in harness.loads)

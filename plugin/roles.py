@@ -93,7 +93,8 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.THROUGH: RoleFields(_CONTACT, per_part=True, whole=frozenset({"Rows"})),
     Role.SPLICE: RoleFields(("Rating",)),
     Role.LOAD: RoleFields(
-        ("Load", "Minimum voltage", "Maximum voltage", "Duration", "Duty", "Period"), main="Load"
+        ("Load", "Minimum voltage", "Maximum voltage", "Duration", "Duty", "Period", "Zone", "Heat share"),
+        main="Load",
     ),
     Role.CHASSIS: RoleFields(()),
     Role.IGNORE: RoleFields(()),

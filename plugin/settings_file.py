@@ -14,7 +14,8 @@ Key                          Meaning                                            
 ``[ambient.ZONE]``           ``min``, ``max`` of a zone                                            as above
 ``[enclosure.ZONE]``         housing of a zone: ``surface`` (``"0.5 m²"``, sides against a wall    none
                              left out), ``surface_coefficient`` (``"5.5 W/(m²K)"``),
-                             ``air_flow`` (``"30 m³/h"``); the zone's ambient is the air outside
+                             ``air_flow`` (``"30 m³/h"``); the zone's ambient is the air outside,
+                             and what says ``Zone`` = ZONE in the drawing makes its heat in it
 ``conductor_temperature``    holds every conductor at one temperature (worked examples)            its own
 ``insulation_temperature``   insulation class of conductors that state none                        basis' coolest
 ``resistance_table``         ``copper`` (area × resistivity) or the name of a table                copper
@@ -313,6 +314,8 @@ def _enclosure(table: Table) -> Enclosure:
         "air_flow_m3_per_s": table.text("air_flow", values.air_flow_m3_per_s),
     }
     table.finish()
+    if found["surface_m2"] is None and found["air_flow_m3_per_s"] is None:
+        raise table.refuse("", "needs surface or air_flow, or nothing carries its heat off")
     return Enclosure(**{key: value for key, value in found.items() if value is not None})
 
 

@@ -13,8 +13,9 @@ import pytest
 from drawings import build, net, symbol
 
 from loadloom.graph.analysis import analyse
+from loadloom.graph.findings import Verdict
 from loadloom.graph.results import ConductorRow, ContactRow, Results
-from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.graph.settings import Ambient, AnalysisSettings, Enclosure
 from loadloom.plugin.drawing import Symbol
 
 RHO = 0.017241
@@ -263,3 +264,72 @@ def test_a_unit_derated_by_heat_and_by_its_mounting() -> None:
     results = twice.results()
     assert results.supplies[0].allowed_w == pytest.approx(500 * 0.63)
     assert "Mounting derating" in found(results, "supply-clash")["U"].message
+
+
+def in_a_cabinet(
+    unit: Mapping[str, str], load: Mapping[str, str], *, surface_m2: float, held_c: float | None = 20.0
+) -> Results:
+    """5 A at 20 V in a cabinet: a unit, a wire of 2 m with a contact each way, a load; 1 A goes outside."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "20 V", Limit="20 A", Trip="25 A", fields={"Zone": "cabinet", **unit})
+    for k, (source, side) in enumerate((("p", "b"), ("m", "c")), start=1):
+        contact = {"Contact rating": "13 A", "Contact resistance": "4 mΩ", "Zone": "cabinet"}
+        draw(f"J{k}", "through", f"{source} n{k}", pins="1A 1B", fields=contact)
+        draw(f"W{k}", "wire", f"n{k} {side}", "1.5 mm²", Length="2 m", Zone="cabinet")
+    draw("L1", "load", "b c", Load="5 A", fields=load)
+    draw("L2", "load", "b c", Load="1 A")
+    settings = AnalysisSettings(
+        conductor_temperature_c=held_c,
+        insulation_default_c=90.0,
+        zones={"cabinet": Ambient(10.0, 30.0)},
+        enclosures={"cabinet": Enclosure(surface_m2=surface_m2)},
+    )
+    return draw.results(settings)
+
+
+def test_a_cabinet_is_as_warm_as_all_that_is_in_it_makes_it() -> None:
+    """6 A from a unit of 90 % at 20 V, 100 W of them in the cabinet with 30 % heat; 0.4 m² × 5.5 W/(m²·K)."""
+    unit = {"Supply power": "150 W", "Efficiency": "90 %", "Power derating": "40 °C: 100 %; 70 °C: 50 %"}
+    results = in_a_cabinet(unit, {"Zone": "cabinet", "Heat share": "30 %"}, surface_m2=0.4)
+    loop_ohm = 2 * (RHO * 2.0 / 1.5 + 0.004)
+    heat_w = 120.0 / 0.9 - 120.0 + 36.0 * loop_ohm + 0.3 * 5.0 * (20.0 - 6.0 * loop_ohm)
+    inside_c = 30.0 + heat_w / (0.4 * 5.5)
+    (row,) = results.supplies
+    assert row.inside_c == pytest.approx(inside_c, abs=0.02)
+    assert row.allowed_w == pytest.approx(150.0 * (1.0 - 0.5 * (inside_c - 40.0) / 30.0), rel=1e-3)
+    ambient = next(f for f in rows(results)["W1"].rating.factors if f.kind == "ambient")
+    assert ambient.input_value == pytest.approx(inside_c, abs=0.02)
+    (said,) = [text for text in results.assumptions if text.startswith("Zone cabinet is")]
+    for words in ("13.3 W by supplies", "29.", "W by loads", "W by contacts", "W by conductors", "2.2 W/K"):
+        assert words in said
+    # A load that does not say where it stands gives the cabinet no heat.
+    away = in_a_cabinet(unit, {}, surface_m2=0.4)
+    assert away.supplies[0].inside_c == pytest.approx(
+        30.0 + (heat_w - 0.3 * 5.0 * (20.0 - 6.0 * loop_ohm)) / 2.2, abs=0.02
+    )
+
+
+def test_heat_of_a_cabinet_balances_with_warm_conductors() -> None:
+    """What the rows say that is made inside, over 0.05 m² × 5.5 W/(m²·K), is the rise of the inside."""
+    results = in_a_cabinet({"Supply power": "150 W", "Efficiency": "95 %"}, {}, surface_m2=0.05, held_c=None)
+    (row,) = results.supplies
+    parts = rows(results)
+    made_w = row.heat_w + sum(parts[name].loss_w for name in ("W1", "W2", "J1.1", "J2.1"))
+    assert (row.inside_c - 30.0) * 0.05 * 5.5 == pytest.approx(made_w, rel=2e-3)
+    assert parts["W1"].temperature_c > row.inside_c
+    assert "enclosure-heat-unknown" not in {f.rule for f in results.findings}
+
+
+def test_a_cabinet_that_finds_no_equilibrium_is_a_finding() -> None:
+    """10 cm² for hundreds of watts: it passes 300 °C, and the report still comes out."""
+    results = in_a_cabinet({"Supply power": "150 W", "Efficiency": "60 %"}, {}, surface_m2=0.001, held_c=None)
+    assert "no equilibrium" in found(results, "enclosure-too-hot")["cabinet"].message
+    assert results.verdict is Verdict.FAIL
+
+
+def test_a_unit_of_unknown_heat_in_a_cabinet_leaves_the_report_incomplete() -> None:
+    results = in_a_cabinet({"Supply power": "150 W"}, {}, surface_m2=0.4)
+    assert "PS1" in found(results, "enclosure-heat-unknown")
+    assert results.verdict is not Verdict.PASS
+    battery = in_a_cabinet({"Resistance": "50 mΩ"}, {}, surface_m2=0.4)
+    assert "enclosure-heat-unknown" not in {f.rule for f in battery.findings}

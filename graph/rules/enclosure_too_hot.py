@@ -25,8 +25,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         if not inside.settled:
             yield RULE.finding(
                 Subject(zone),
-                f"Zone {zone} finds no equilibrium: {figures(inside.heat_w)} W are made in it at "
-                f"{figures(inside.inside_c)} °C.",
+                f"Zone {zone} finds no equilibrium: it passes {figures(inside.inside_c)} °C, with "
+                f"{figures(inside.heat.total_w)} W made in it and {figures(inside.conductance_w_per_k)} W/K to "
+                "carry them off.",
                 "Give the enclosure more surface or air flow, or take heat out of it.",
                 value=inside.inside_c,
                 unit="°C",

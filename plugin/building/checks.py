@@ -87,6 +87,10 @@ def report_unused_settings(context: Context, harness: Harness) -> None:
     zones = {element.zone for element in harness.two_ended}
     zones |= {output.zone for output in harness.outputs}
     zones |= {connector.zone for connector in harness.connectors}
+    zones |= {load.zone for load in harness.loads}
+    for zone in context.settings.enclosures:
+        if zone not in zones:
+            _unused(context, zone, f"The settings describe an enclosure of zone {zone}, and no part is in it.")
     for zone in context.settings.zones:
         if zone not in zones:
             _unused(context, zone, f"The settings state an ambient for zone {zone}, and no part is in it.")
@@ -121,7 +125,8 @@ def report_assumptions(context: Context, harness: Harness) -> None:
         )
     default = context.settings.default_ambient
     zones = dict.fromkeys(e.zone for e in (*harness.conductors, *harness.contacts, *harness.devices))
-    unstated = [zone for zone in zones if zone is not None and zone not in context.settings.zones]
+    named = zones | dict.fromkeys((*(o.zone for o in harness.outputs), *context.settings.enclosures))
+    unstated = [zone for zone in named if zone is not None and zone not in context.settings.zones]
     band = f"{default.min_c:.3g} to {default.max_c:.3g} °C"
     if None in zones and not default.stated:
         notes.assume(f"The ambient is not stated: {band} is assumed.")

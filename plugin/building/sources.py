@@ -245,7 +245,14 @@ def _load_values(view: View) -> dict[str, Any]:
         "duration_s": view.get("duration_s", "Duration", values.duration_s),
         "duty": view.get("duty", "Duty", values.positive_share),
         "period_s": view.get("period_s", "Period", values.duration_s),
+        "zone": view.text("zone", "Zone"),
+        "heat_share": _share_or_all(view.get("heat_share", "Heat share", values.share)),
     }
+
+
+def _share_or_all(share: float | None) -> float:
+    """All of a load's power becomes heat where nothing readable says otherwise: the safe side."""
+    return 1.0 if share is None else share
 
 
 def nodes_of_loads(found: tuple[Load, ...]) -> Mapping[str, list[str]]:

@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 
 from loadloom.graph.elements import Supply
-from loadloom.graph.enclosure import conductance_w_per_k, inside_temperature_c, settle, settle_zones
+from loadloom.graph.enclosure import conductance_w_per_k, inside_temperature_c, settle_zones
 from loadloom.graph.settings import Ambient, AnalysisSettings, Enclosure
 from loadloom.graph.supplies import efficiency_at, power_share, supply_row, supply_rows
+from loadloom.graph.zone_heat import ZoneHeat
 
 UNIT = Supply("PSU1", ("PSU1A",), power_w=1000.0, efficiency=((1.0, 0.92),), fanless_below=0.45)
 DERATED = Supply("PSU2", ("A", "B"), power_w=500.0, power_derating=((40.0, 1.0), (50.0, 0.7)))
@@ -112,14 +113,6 @@ def test_enclosure_by_surface_and_by_air() -> None:
     assert thin / conductance_w_per_k(Enclosure(air_flow_m3_per_s=0.01), 20.0) == pytest.approx(0.6919, abs=1e-3)
 
 
-def test_heat_that_grows_with_temperature() -> None:
-    # 55 W + 1 W/K against 5.5 W/K: rise = 55/(5.5 − 1) = 12.22 K; at 6 W/K it runs away.
-    steady = settle(Enclosure(surface_m2=1.0), lambda t: 55.0 + (t - 20.0), 20.0)
-    assert steady.settled
-    assert steady.inside_c == pytest.approx(32.22, abs=0.02)
-    assert not settle(Enclosure(surface_m2=1.0), lambda t: 55.0 + 6.0 * (t - 20.0), 20.0).settled
-
-
 def test_zones_warm_up_together() -> None:
     # Heat balance by hand: rises of 55/(5.5 − 1) and 11/(2.2) K over the air outside.
     settings = AnalysisSettings(
@@ -127,18 +120,53 @@ def test_zones_warm_up_together() -> None:
         enclosures={"box": Enclosure(surface_m2=1.0), "rack": Enclosure(surface_m2=0.4)},
     )
 
-    def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, float]:
-        return {"box": 55.0 + (warm.ambient("box").max_c - 25.0), "rack": 11.0, "free": 500.0}
+    def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, ZoneHeat]:
+        grown_k = warm.ambient("box").max_c - 25.0
+        return {
+            "box": ZoneHeat(supplies_w=50.0, loads_w=5.0, conductors_w=grown_k),
+            "rack": ZoneHeat(loads_w=11.0),
+            "free": ZoneHeat(devices_w=500.0),
+        }
 
     warm, inside = settle_zones(settings, heat_by_zone_w)
-    assert warm.ambient("box").max_c == pytest.approx(25.0 + 55 / 4.5, abs=0.02)
+    assert warm.ambient("box").max_c == pytest.approx(25.0 + 55 / 4.5, abs=0.01)
     assert warm.ambient("rack").max_c == pytest.approx(35.0, abs=0.01)
     assert (warm.ambient("box").min_c, warm.ambient("free").max_c) == (-10.0, 20.0)
     assert all(each.settled for each in inside.values())
-    away, inside = settle_zones(settings, lambda w: {"box": 10.0 * (w.ambient("box").max_c - 24.0)})
+    assert inside["box"].heat.total_w == pytest.approx(55.0 + 55 / 4.5, abs=0.05)
+    assert (inside["box"].outside_c, inside["box"].conductance_w_per_k) == (25.0, pytest.approx(5.5))
+    assert settle_zones(AnalysisSettings(), lambda w: {}) == (AnalysisSettings(), {})
+
+
+@pytest.mark.parametrize("gain", [0.5, 0.9, 0.97])
+def test_heat_that_nearly_runs_away_is_still_found(gain: float) -> None:
+    # rise = P / (G − gain·G): a plain iteration would take hundreds of rounds at 0.97.
+    settings = AnalysisSettings(
+        zones={"box": Ambient(0.0, 20.0)}, enclosures={"box": Enclosure(surface_m2=1.0)}, altitude_m=0.0
+    )
+    rounds = 0
+
+    def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, ZoneHeat]:
+        nonlocal rounds
+        rounds += 1
+        return {"box": ZoneHeat(loads_w=11.0 + gain * 5.5 * (warm.ambient("box").max_c - 20.0))}
+
+    warm, inside = settle_zones(settings, heat_by_zone_w)
+    assert inside["box"].settled
+    assert warm.ambient("box").max_c == pytest.approx(20.0 + 2.0 / (1.0 - gain), abs=0.02)
+    assert rounds <= 5
+
+
+@pytest.mark.parametrize("gain", [1.0, 1.5, 4.0])
+def test_heat_that_runs_away_is_not_settled(gain: float) -> None:
+    settings = AnalysisSettings(
+        zones={"box": Ambient(0.0, 25.0)}, enclosures={"box": Enclosure(surface_m2=1.0)}, altitude_m=0.0
+    )
+    away, inside = settle_zones(
+        settings, lambda w: {"box": ZoneHeat(loads_w=55.0 + gain * 5.5 * (w.ambient("box").max_c - 25.0))}
+    )
     assert not inside["box"].settled
     assert away.ambient("box").max_c > 100.0
-    assert settle_zones(AnalysisSettings(), lambda w: {}) == (AnalysisSettings(), {})
 
 
 def test_an_enclosure_that_gives_off_nothing_is_refused() -> None:

@@ -487,12 +487,27 @@ def test_a_load_in_full() -> None:
     harness = loop(
         wire(),
         load=symbol(
-            "LD1", "load", Load="2.4 Ω", Minimum_voltage="11 V", Maximum_voltage="13 V", Duty="25 %", Period="1 s"
+            "LD1",
+            "load",
+            Load="2.4 Ω",
+            Minimum_voltage="11 V",
+            Maximum_voltage="13 V",
+            Duty="25 %",
+            Period="1 s",
+            Zone="BOX",
+            Heat_share="30 %",
         ),
     )
     load = harness.loads[0]
     assert (load.demand_kind, load.demand, load.minimum_v, load.maximum_v) == (LoadKind.RESISTANCE, 2.4, 11.0, 13.0)
     assert (load.duty, load.period_s) == (0.25, 1.0)
+    assert (load.zone, load.heat_share) == ("BOX", 0.3)
+
+
+def test_a_load_whose_heat_share_cannot_be_read_gives_all_of_its_power() -> None:
+    harness = loop(wire(), load=symbol("LD1", "load", Load="3 A", Zone="BOX", Heat_share="30"))
+    assert harness.loads[0].heat_share == 1.0
+    assert "field-unreadable" in rules(harness)
 
 
 def test_a_load_that_says_nothing() -> None:

@@ -243,6 +243,7 @@ def test_every_key_is_in_the_documentation() -> None:
     page = settings_file.__doc__ or ""
     keys = [key for key, _, _ in settings_file._PLAIN_KEYS]
     keys += ["default_length", "net_shape", "ampacity_table", "[rule_values]", "[ambient.ZONE]", "[role.library]"]
+    keys.append("[enclosure.ZONE]")
     keys += [f"[{name}.NAME]" for name in ("wire_class", "contact", "curve", "case")] + ["[severity]", "[[accept]]"]
     assert [key for key in keys if f"``{key}``" not in page] == []
 
@@ -263,6 +264,7 @@ def test_the_echo_is_plain_data(whole: Path) -> None:
         ('rules = ["student-racing"]', 1, "rules", "nearest is student-racing-ev"),
         ('[rule_values]\ntab_length = "1 m"', 2, "rule_values.tab_length", "nearest known one is tap_length"),
         ("[rule_values.small-craft]\ntap_length = 3", 2, "rule_values.small-craft.tap_length", "not a known"),
+        ('[enclosure.box]\nsurface_coefficient = "6 W/(m²K)"', 1, "enclosure.box", "surface or air_flow"),
         ("margin = 10", 1, "margin", "with its unit"),
         ('margin = "10"', 1, "margin", "no unit"),
         ('default_length = "1,000 m"', 1, "default_length", "thousands or decimals"),
