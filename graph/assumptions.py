@@ -37,9 +37,9 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         kinds = heat_kinds(inside.heat).items()
         parts = ", ".join(f"{figures(w)} W by {kind}" for kind, w in kinds if w >= LEAST_SHOWN_W)
         yield (
-            f"Zone {zone} is {figures(inside.inside_c)} °C inside at most: {figures(inside.heat.total_w)} W are made "
-            f"in it{f' ({parts})' if parts else ''}, {figures(inside.conductance_w_per_k)} W/K carry them off to {figures(inside.outside_c)} °C outside. Loads that state no Zone "
-            "give it no heat."
+            f"Zone {zone} is {figures(inside.inside_c)} °C inside at most: {figures(inside.heat.total_w)} W are "
+            f"made in it{f' ({parts})' if parts else ''}, {figures(inside.conductance_w_per_k)} W/K carry them off "
+            f"to {figures(inside.outside_c)} °C outside. Loads that state no Zone give it no heat."
         )
     yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
