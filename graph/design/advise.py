@@ -24,8 +24,8 @@ from loadloom.graph.design.device_settings import (
 from loadloom.graph.design.drop_gains import DropGain, drop_gains
 from loadloom.graph.design.groups import allowed_by_size, crimped, find_groups
 from loadloom.graph.design.joining_switches import Opening, find_openings
-from loadloom.graph.design.judging import Tell, gathered
-from loadloom.graph.design.needed_ratings import NeededRating, find_ratings, with_ratings
+from loadloom.graph.design.judging import Tell, checked, counts, distinct_cases, gathered
+from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ratings, with_ratings
 from loadloom.graph.design.shelf import Shelf, copper_g, shelf
 from loadloom.graph.design.sizing import Governed, Sized, find_sizes
 from loadloom.graph.devices import held_multiple, nominal_a
@@ -117,23 +117,19 @@ class _Advising:
         facts = self._turn_on(facts)
         facts = self._set_devices(facts, stock)
         facts = self._choose_families(facts, stock)
-        grouping = find_groups(facts, stock, self.together)
-        sized = find_sizes(facts, grouping, self.settings, self.tell)
+        sized = self._find_sizes(facts, stock)
         for _ in range(MOST_REPAIRS):
             changed = self._repaired(sized, stock)
             if changed is None:
                 break
-            facts = self._choose_families(self._gather(changed), stock)
-            grouping = find_groups(facts, stock, self.together)
-            sized = find_sizes(facts, grouping, self.settings, self.tell, sized.sizes)
-        self.tell("checking the proposals")
-        facts, states = explore(sized.harness, self.settings, self.tell)
-        results = self._results(facts, states)
-        ratings = find_ratings(sized.harness, results.findings, self.settings, self.together)
+            facts = self._choose_families(self._gather(changed, distinct=True), stock)
+            sized = self._find_sizes(facts, stock, sized.sizes)
+        asked = (f for f in checked(sized.facts, FIELD_OF) if counts(f, self.settings))
+        ratings = find_ratings(sized.harness, asked, self.settings, self.together)
         final = with_ratings(sized.harness, ratings)
-        if ratings:
-            facts, states = explore(final, self.settings, self.tell)
-            results = self._results(facts, states)
+        self.tell("checking the proposals")
+        facts, states = explore(final, self.settings, self.tell)
+        results = self._results(facts, states)
         sized = replace(sized, harness=final, facts=facts)
         return Advised(self._advice(drawn, results, sized, stock, ratings), final, results, sized.sizes)
 
@@ -141,9 +137,15 @@ class _Advising:
         echo = dict(self.settings_echo)
         return results_of(facts, states, tool_version=self.tool_version, date=self.date, settings_echo=echo)
 
-    def _gather(self, harness: Harness) -> Facts:
+    def _gather(self, harness: Harness, *, distinct: bool = False) -> Facts:
+        """Everything about a harness; ``distinct``: in one case of several that are the same."""
         self.gathered += 1
-        return gathered(harness, self.settings, self.tell)
+        settings = distinct_cases(harness, self.settings) if distinct else self.settings
+        return gathered(harness, settings, self.tell)
+
+    def _find_sizes(self, facts: Facts, stock: Shelf, start: Mapping[str, Gauge] | None = None) -> Sized:
+        grouping = find_groups(facts, stock, self.together)
+        return find_sizes(facts, grouping, distinct_cases(facts.harness, self.settings), self.tell, start)
 
     # --- channels and devices ---------------------------------------------------------------------------------
 
@@ -179,7 +181,7 @@ class _Advising:
             changed = {f.connector: f.proposed for f in found if f.changed and f.proposed is not None}
             if not changed:
                 return facts
-            facts = self._gather(with_families(facts.harness, changed))
+            facts = self._gather(with_families(facts.harness, changed), distinct=True)
             least_mm2 = None
         return facts
 

@@ -11,7 +11,7 @@ from loadloom.graph.gathering import add_faults, gather_loads, settle_enclosures
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import LoadStates, solve_load_states
 from loadloom.graph.registry import all_rules
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.settings import AnalysisSettings, Case
 
 Tell = Callable[[str], None]
 
@@ -74,6 +74,28 @@ def counts(finding: Finding, settings: AnalysisSettings) -> bool:
     return not any(a.rule == finding.rule and a.subject == finding.subject.id for a in settings.accepted)
 
 
+def distinct_cases(harness: Harness, settings: AnalysisSettings) -> AnalysisSettings:
+    """The settings with one case of several that are the same: an arrangement in which every part has the values
+    of another one tells nothing new about a harness that is only tried.
+    """
+    parts = (*harness.outputs, *harness.two_ended, *harness.splices)
+
+    def values(word: str | None) -> tuple[tuple[str, str], ...]:
+        found = []
+        for part in parts:
+            own = part.by_word.get(word, {}) if word is not None else {}
+            differs = {k: v for k, v in sorted(own.items()) if v != getattr(part, k)}
+            if differs:
+                found.append((part.id, repr(differs)))
+        return tuple(found)
+
+    kept: dict[tuple[str | None, tuple[tuple[str, str], ...]], Case] = {}
+    known = {word: values(word) for word in {case.arrangement for case in harness.cases(settings)}}
+    for case in harness.cases(settings):
+        kept.setdefault((case.state, known[case.arrangement]), case)
+    return replace(settings, cases=tuple(kept.values()))
+
+
 def gathered_if_sound(
     harness: Harness, settings: AnalysisSettings, open_: Callable[[Want], bool], tell: Tell
 ) -> tuple[Facts, tuple[Want, ...]]:
@@ -112,6 +134,14 @@ def findings_of(facts: Facts) -> frozenset[tuple[str, str]]:
         for f in checked(facts)
         if counts(f, facts.settings)
     )
+
+
+def loads_wants(
+    harness: Harness, settings: AnalysisSettings, open_: Callable[[Want], bool]
+) -> tuple[Facts, tuple[Want, ...]]:
+    """What the load states alone say about a harness, and the wants that they decide."""
+    facts, _ = _loads(harness, settings, lambda _: None)
+    return facts, tuple(want for want in wants(facts, OF_LOADS) if open_(want))
 
 
 def _loads(harness: Harness, settings: AnalysisSettings, tell: Tell) -> tuple[Facts, LoadStates]:

@@ -9,9 +9,12 @@ given up, and said so; the sizes are then those that everything else asks for.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+
+import networkx as nx
 
 from loadloom.graph.design.drop_gains import weights_v
 from loadloom.graph.design.groups import Group, Grouping, allowed_by_size, with_sizes
@@ -22,6 +25,7 @@ from loadloom.graph.design.judging import (
     gathered,
     gathered_if_sound,
     guarded_above,
+    loads_wants,
     wants,
 )
 from loadloom.graph.design.shelf import copper_g
@@ -29,7 +33,7 @@ from loadloom.graph.elements import Conductor, Gauge, Load
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.settings import AnalysisSettings
 from loadloom.graph.voltages import least_voltage, wanted_minimum_v
 
 MOST_ROUNDS = 60
@@ -43,6 +47,11 @@ FOR_PROTECTION = (
     "no-setting-window",
 )
 """Rules for whose sake a conductor grows only so far (``thicken_at_most``): beyond it a device is the remedy."""
+
+OF_FAULTS = ("path-unprotected", "overload-band", "exposure-above-rating")
+"""Rules on a current that a fault drives through a conductor: on a radial way, thinner ones elsewhere only lessen
+it.
+"""
 
 SURELY = 0.97
 """A size whose allowed current is below this share of what it has to be is refused without being tried: what it
@@ -116,6 +125,7 @@ class _Sizing:
     at: dict[str, int] = field(default_factory=dict)
     for_load: dict[str, int] = field(default_factory=dict)
     known: frozenset[Key] = frozenset()
+    newly: Governed = field(default_factory=lambda: Governed("", "", ""))
     given_up: set[Key] = field(default_factory=set)
     held: dict[str, Held] = field(default_factory=dict)
     governed: dict[str, Governed] = field(default_factory=dict)
@@ -130,7 +140,7 @@ class _Sizing:
     def run(self) -> Sized:
         grown = self._grow()
         self.known = findings_of(grown)
-        facts = self._shrink(self._lower_together(grown))
+        facts = self._shrink(grown)
         final = tuple(wants(facts))
         return Sized(
             facts.harness, facts, self._sizes(), self.governed, final, self.tried, self.grouping, self.held
@@ -154,6 +164,7 @@ class _Sizing:
 
     def _grow(self) -> Facts:
         self.at = self._start()
+        self._grow_for_loads()
         facts = self._gather()
         for _ in range(MOST_ROUNDS):
             left = self._open(facts)
@@ -172,12 +183,26 @@ class _Sizing:
                 for want in hopeless:
                     self._give_up(want, facts)
                 self.at = self._start()  # what grew for the sake of what is now given up goes back
+                self._grow_for_loads()
             else:
                 self.at.update({name: max(k, self.at[name]) for name, k in targets.items()})
             facts = self._gather()
         for want in self._open(facts):
             self._give_up(want, facts)
         return facts
+
+    def _grow_for_loads(self) -> None:
+        """What the load states alone ask for, which costs a fraction of a full gathering."""
+        for _ in range(MOST_ROUNDS):
+            facts, left = loads_wants(with_sizes(self.harness, self._sizes()), self.settings, self._is_open)
+            allowed = self._allowed(facts) if left else {}
+            targets: dict[str, int] = {}
+            for want in left:
+                for name, k in self._moves(want, facts, allowed).items():
+                    targets[name] = max(k, targets.get(name, self.at[name]))
+            if not targets:
+                return
+            self.at.update(targets)
 
     def _give_up(self, want: Want, facts: Facts) -> None:
         """Leave a want open. The conductors that it is about are not made thinner than they are drawn: what can't
@@ -399,98 +424,105 @@ class _Sizing:
     # --- and down again ---------------------------------------------------------------------------------------
 
     def _shrink(self, facts: Facts) -> Facts:
-        order: list[Group] = sorted(self.grouping.groups, key=lambda g: (-self._length_m(g), g.name))
-        refused_in: dict[str, Facts] = {}
+        """Lower all groups at once for as long as nothing is found. A group that something is found on then is
+        refused, where the others' being thinner can only have helped it; what else is found is told apart group
+        by group. Every lowering puts all refusals to the test again.
+        """
+        order = sorted(self.grouping.groups, key=lambda g: (-self._length_m(g), g.name))
+        radial = _bridges(facts.harness)
+        refused: dict[str, tuple[Governed, Facts]] = {}
+        alone: set[str] = set()
         while True:
-            todo = [g for g in order if refused_in.get(g.name) is not facts]
-            if not todo:
-                return facts
-            for group in todo:
-                while True:
-                    refused, lower = self._one_less(group, facts)
-                    if lower is None:
-                        assert refused is not None
-                        self.governed[group.name] = refused
-                        break
-                    facts = lower
-                refused_in[group.name] = facts
+            open_ = [g for g in order if not self._settled(g, facts)]
+            fresh = [g for g in open_ if g.name not in refused]
+            if not fresh:
+                stale = [g.name for g in open_ if refused[g.name][1] is not facts]
+                for name in stale:
+                    del refused[name]
+                if not stale:
+                    self.governed.update({g.name: refused[g.name][0] for g in open_})
+                    return facts
+                continue
+            together = [g for g in fresh if g.name not in alone]
+            if len(together) > 1:
+                trial, left = self._lowered(together)
+                if trial is not None:
+                    facts = trial
+                    continue
+                own = {
+                    g.name: (_said(want), facts)
+                    for want in reversed(left)
+                    for g in together
+                    if want.rule in OF_FAULTS and set(want.parts) <= set(g.members) <= radial
+                }
+                refused |= own
+                if not own:
+                    blamed = {name for want in left for name in self._blamed(want, facts)}
+                    alone |= {g.name for g in together if g.name in blamed} or {g.name for g in together}
+                continue
+            if not together:
+                light = self._lighter(fresh)
+                if len(light) > 1:
+                    trial, _ = self._lowered(light)
+                    if trial is not None:
+                        facts = trial
+                        continue
+            group = (together or fresh)[0]
+            trial, left = self._lowered([group])
+            if trial is not None:
+                facts = trial
+            else:
+                mine = [want for want in left if set(want.parts) & set(group.members)]
+                refused[group.name] = (_said((mine or left)[0]) if left else self.newly, facts)
 
-    def _one_less(self, group: Group, facts: Facts) -> tuple[Governed | None, Facts | None]:
-        """Why a group can't be one step thinner, or what the harness is like where it is."""
-        k = self.at[group.name]
-        if k == 0:
+    def _lighter(self, groups: list[Group]) -> list[Group]:
+        """Groups that can all be one size less by what the load states say, found one after the other."""
+        found: list[Group] = []
+        before = dict(self.at)
+        for group in groups:
+            self.at[group.name] -= 1
+            _, left = loads_wants(with_sizes(self.harness, self._sizes()), self.settings, self._is_open)
+            if left:
+                self.at[group.name] += 1
+            else:
+                found.append(group)
+        self.at = before
+        return found
+
+    def _settled(self, group: Group, facts: Facts) -> bool:
+        """Whether a group can't be thinner without being tried; what governs it is then noted."""
+        if self.at[group.name] == 0:
             held = self.held.get(group.name)
             if held is not None and self._conductor(self.drawn, group.members[0]).gauge is not None:
                 why = f"no size that is to be had mends {held.want.rule} on {held.want.subject}"
-                return Governed("held", held.want.subject, why), None
-            return _thinnest(group), None
+                self.governed[group.name] = Governed("held", held.want.subject, why)
+            else:
+                self.governed[group.name] = _thinnest(group)
+            return True
         surely = self._surely_refused(group, facts)
         if surely is not None:
-            return surely, None
-        self.at[group.name] = k - 1
+            self.governed[group.name] = surely
+        return surely is not None
+
+    def _lowered(self, groups: list[Group]) -> tuple[Facts | None, tuple[Want, ...]]:
+        """The harness with these groups one size less, or None and what is found against it. Nothing may be found
+        on any part that was not there before; where that is all, ``newly`` says what.
+        """
+        before = dict(self.at)
+        for group in groups:
+            self.at[group.name] -= 1
+        self.tried += 1
+        self.tell(f"sizing: {self.tried} harnesses tried")
         there = with_sizes(self.harness, self._sizes())
-        trial, left = self._try(there, self._telling(group, facts))
-        if not left:
-            trial, left = self._try(there)
+        trial, left = gathered_if_sound(there, self.settings, self._is_open, lambda _: None)
         if not left:
             new = findings_of(trial) - self.known
             if not new:
-                return None, trial
-            self.at[group.name] = k
+                return trial, ()
             rule, subject = min(new)
-            return Governed(rule, subject, f"one size less raises {rule} on {subject}"), None
-        self.at[group.name] = k
-        own = [want for want in left if set(want.parts) & set(group.members)]
-        first = (own or left)[0]
-        return Governed(first.rule, first.subject, f"one size less: {first.finding.message}"), None
-
-    def _try(self, there: Harness, cases: tuple[Case, ...] = ()) -> tuple[Facts, tuple[Want, ...]]:
-        """Gather a harness, in a few cases only where these are given, and what is found against it."""
-        self.tried += 1
-        self.tell(f"sizing: {self.tried} harnesses tried")
-        settings = replace(self.settings, cases=cases) if cases else self.settings
-        return gathered_if_sound(there, settings, self._is_open, lambda _: None)
-
-    def _telling(self, group: Group, facts: Facts) -> tuple[Case, ...]:
-        """The cases in which the conductors of a group come nearest to what they are allowed: what is found in
-        these is found in all. None where it is all of them anyway.
-        """
-        names: dict[str, None] = {}
-        for part in group.members:
-            answer = facts.faults.parts.get(part)
-            currents = facts.currents.get(part)
-            found = (
-                answer.case if answer is not None else None,
-                answer.exposure_case if answer is not None else None,
-                currents.worst_steady[0] if currents is not None else None,
-            )
-            names.update(dict.fromkeys(name for name in found if name is not None))
-        chosen = tuple(case for case in facts.cases if case.id in names)
-        return chosen if 2 * len(chosen) <= len(facts.cases) else ()
-
-    def _lower_together(self, facts: Facts) -> Facts:
-        """Lower all groups at once for as long as nothing is found; groups that something is found on stand
-        still. What this leaves is tried group by group.
-        """
-        stuck: set[str] = set()
-        while True:
-            lower = [
-                g
-                for g in self.grouping.groups
-                if self.at[g.name] > 0 and g.name not in stuck and self._surely_refused(g, facts) is None
-            ]
-            if len(lower) < 2:
-                return facts
-            before = dict(self.at)
-            for group in lower:
-                self.at[group.name] -= 1
-            trial, left = self._try(with_sizes(self.harness, self._sizes()))
-            if not left and findings_of(trial) <= self.known:
-                facts = trial
-                continue
-            self.at = before
-            blamed = {name for want in left for name in self._blamed(want, facts)} & {g.name for g in lower}
-            stuck |= blamed or {g.name for g in lower}
+            self.newly = Governed(rule, subject, f"one size less raises {rule} on {subject}")
+        self.at = before
+        return None, left
 
     def _blamed(self, want: Want, facts: Facts) -> set[str]:
         parts: Iterable[str] = want.parts
@@ -536,6 +568,20 @@ class _Sizing:
                     found.append((load.id, least.volts - needed, weights_v(facts, load)))
             self._known = (facts, found)
         return self._known[1]
+
+
+def _said(want: Want) -> Governed:
+    return Governed(want.rule, want.subject, f"one size less: {want.finding.message}")
+
+
+def _bridges(harness: Harness) -> set[str]:
+    """Conductors that no other way runs beside: without them their load is dark."""
+    g: nx.MultiGraph = nx.MultiGraph()
+    bonds = itertools.pairwise(bond.node for bond in harness.chassis)
+    for a, b in (*((e.node_a, e.node_b) for e in harness.two_ended if e.fitted), *bonds):
+        g.add_edge(a, b)
+    found = set(nx.bridges(g)) if g.number_of_edges() else set()
+    return {c.id for c in harness.conductors if {(c.node_a, c.node_b), (c.node_b, c.node_a)} & found}
 
 
 def _load_a(facts: Facts, name: str) -> float:
