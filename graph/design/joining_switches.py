@@ -7,13 +7,16 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from loadloom.graph.design.judging import checked, errors
+from loadloom.graph.design.judging import OF_CONDUCTORS, checked, errors
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 
 JOINING = ("back-feed", "outputs-joined")
 """The rules that a switch left closed can be to blame for."""
+
+MENDED_LATER = frozenset(OF_CONDUCTORS) - {"voltage-low"}
+"""Rules whose findings may come up with a switch open: sizes and devices answer for them afterwards."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +31,10 @@ class Opening:
 def find_openings(
     facts: Facts, gather: Callable[[Harness], Facts], together: Sequence[frozenset[str]] = ()
 ) -> tuple[tuple[Opening, ...], Facts]:
-    """Switches on a way from one output to another whose opening mends a finding of joined outputs and leaves no
-    error that was not there before: every load stays fed. With them the facts of the harness so. ``together``:
-    sets of ids that share a field of the drawing.
+    """Switches on a way from one output to another whose opening mends a finding of joined outputs and raises no
+    error that sizes and devices don't answer for: every load stays fed. With them the facts of the harness so.
+
+    ``together``: sets of ids that share a field of the drawing.
     """
     found: list[Opening] = []
     if not facts.faults.joined:
@@ -46,7 +50,8 @@ def find_openings(
         trial = gather(with_open(facts.harness, alike))
         after = checked(trial, JOINING)
         gone = {_words(f) for f in before} - {_words(f) for f in after}
-        if gone and errors(trial) <= errors(facts):
+        new = {rule for rule, _ in errors(trial) - errors(facts)}
+        if gone and new <= MENDED_LATER:
             rules = tuple(sorted({rule for rule, _, _ in gone}))
             reason = "it joins outputs; with it open every load stays fed"
             found += [Opening(each, rules, reason) for each in alike]

@@ -69,7 +69,7 @@ def test_what_is_inside_its_window_stays_and_what_is_too_large_comes_down() -> N
 
 
 def test_a_channel_that_is_off_is_turned_on_clear_of_its_edge() -> None:
-    """0.2 A / 0.9 = 0.222 A at least, 6 A / 1.1 = 5.45 A at most, by hand: 0.5 A, and not 0.222 A, which may trip."""
+    """0.2 A / 0.9 = 0.222 A at least, 6 A / 1.1 = 5.45 A at most, by hand: 0.5 A, not 0.222 A, which may trip."""
     drawn = facts(one_way(limiter("CH1", "p", "a", None, active=False), 6.0, 0.2))
     assert off_slots(drawn) == (("CH1", None),)
     on = turned_on(drawn, off_slots(drawn))

@@ -1,0 +1,230 @@
+"""Proposals beyond sizes: contact families, channels that are off, ratings, switches; numbers by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from wired import contact, fuse, harness, limiter, load, output, wire
+
+from loadloom.graph.design.advise import Advised, advise
+from loadloom.graph.elements import Band, Diode, Element, Switch
+from loadloom.graph.findings import Severity, Subject
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings, ContactType, DesignSettings
+
+FAMILIES = {
+    "small": ContactType("small", rated_a=((4, 7.0),), resistance_ohm=Band(3e-3, 2e-3, 5e-3)),
+    "middle": ContactType("middle", rated_a=((4, 20.0),), resistance_ohm=Band(1e-3, 1e-3, 2e-3)),
+    "large": ContactType(
+        "large", rated_a=((4, 25.0),), resistance_ohm=Band(1e-3, 5e-4, 2e-3), wire_area_mm2=(2.5, 6.0)
+    ),
+}
+SETTINGS = AnalysisSettings(
+    contact_types=FAMILIES, stocked_sizes=("0.75 mm²", "1.5 mm²", "2.5 mm²", "4 mm²", "6 mm²"), spread_draws=1
+)
+
+
+def advised(drawn: Harness, settings: AnalysisSettings = SETTINGS) -> Advised:
+    return advise(drawn, settings, tool_version="test", date="2026-01-01", settings_echo={})
+
+
+def rules(found: Advised) -> set[tuple[str, str]]:
+    """Rule and subject of every error and warning that remains."""
+    return {
+        (f.rule, f.subject.id)
+        for f in found.advice.remaining
+        if f.severity is not Severity.NOTE and f.rule not in ("fault-power", "device-not-checked")
+    }
+
+
+def behind_a_channel(trip_a: float, amperes: float = 10.0, family: str = "small", **channel: object) -> Harness:
+    """One channel of ±10 %, a contact, 6 mm² out and back, a load."""
+    copper = {"mm2": 6.0, "length_m": 1.0, "insulation": "PVC 70 °C"}
+    band = Band(trip_a, 0.9 * trip_a, 1.1 * trip_a)
+    return harness(
+        output("PS1", "p", "m", limit_a=60.0, trip_a=Band(100.0, 90.0, 110.0), resistance_ohm=5e-3, delay_s=0.01),
+        limiter("CH1", "p", "a", band, **{"delay_s": 0.01, **channel}),
+        contact("X1.1", "a", "b", rated=None, contact_type=family, resistance_ohm=None),
+        wire("W1", "b", "l+", **copper),
+        wire("W2", "l-", "m", **copper),
+        load("L1", "l+", "l-", amperes),
+    )
+
+
+# --- contact families -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("trip_a", "family"),
+    # ±10 %: a channel of 18 A can hold 19.8 A, which 20 A stands; one of 20 A 22 A, which it does not.
+    [(18.0, "middle"), (20.0, "large")],
+)
+def test_the_smallest_family_that_stands_what_the_channel_lets_through(trip_a: float, family: str) -> None:
+    found = advised(behind_a_channel(trip_a))
+    (row,) = found.advice.families
+    assert (row.connector, row.drawn, row.proposed) == ("X1", "small", family)
+    assert row.needed_a == pytest.approx(1.1 * trip_a, rel=1e-3)
+    assert {c.contact_type for c in found.harness.contacts} == {family}
+    assert not {s for r, s in rules(found) if s.startswith("X1")}
+
+
+def test_a_family_that_does_stays_and_the_list_of_the_settings_is_kept_to() -> None:
+    assert advised(behind_a_channel(18.0, family="middle")).advice.families == ()
+    only = replace(SETTINGS, design=DesignSettings(contacts=("large",)))
+    (row,) = advised(behind_a_channel(18.0), only).advice.families
+    assert row.proposed == "large"
+
+
+def test_a_family_whose_crimp_takes_no_wire_for_the_load_is_passed_over() -> None:
+    """10 A needs more than 0.75 mm² here; a family that takes no more is not proposed though it is rated enough."""
+    thin = replace(FAMILIES["middle"], wire_area_mm2=(0.2, 0.75))
+    settings = replace(SETTINGS, contact_types={**FAMILIES, "middle": thin})
+    (row,) = advised(behind_a_channel(18.0), settings).advice.families
+    assert row.proposed == "large"
+
+
+def test_where_no_family_does_the_device_is_lowered_or_it_is_said() -> None:
+    """25 A is the most that a family stands: a channel of 30 A comes down to 25 / 1.1 = 22.7 A or less."""
+    found = advised(behind_a_channel(30.0))
+    (setting,) = (s for s in found.advice.devices if s.id == "CH1")
+    assert setting.proposed_a is not None and 10.0 / 0.9 <= setting.proposed_a <= 25.0 / 1.1
+    # A load of 24 A needs 26.7 A, which holds 29.3 A: no setting and no family does both.
+    none = advised(behind_a_channel(30.0, amperes=24.0))
+    (setting,) = (s for s in none.advice.devices if s.id == "CH1")
+    assert setting.proposed_a is None and "no setting does both" in setting.reason
+    (row,) = none.advice.families
+    assert row.proposed in (None, "large") and row.reason
+
+
+# --- channels -------------------------------------------------------------------------------------------------
+
+
+def test_a_channel_that_is_off_in_an_arrangement_is_given_its_setting_there() -> None:
+    """Pooled, 110 A of the unit stand behind 6 mm²; with 20 A there as well nothing is left."""
+    drawn = behind_a_channel(20.0, family="large", by_word={"pooled": {"trip_a": None, "active": False}})
+    found = advised(drawn)
+    settings = {s.slot: s for s in found.advice.devices}
+    assert not settings[("CH1", None)].changed
+    pooled = settings[("CH1", "pooled")]
+    assert (pooled.drawn_a, pooled.proposed_a, pooled.changed) == (None, 20.0, True)
+    assert ("path-unprotected", "W1") in {(f.rule, f.subject.id) for f in found.advice.mended}
+    assert rules(found) == set()
+    assert {s.slot for s in found.advice.trip_plan if s.id == "CH1"} == {("CH1", None), ("CH1", "pooled")}
+
+
+def test_a_channel_that_is_off_stays_off_where_nothing_needs_it() -> None:
+    """Behind 10 A of the unit itself the pooled channel is missed by nobody."""
+    drawn = behind_a_channel(
+        20.0, amperes=5.0, family="large", by_word={"pooled": {"trip_a": None, "active": False}}
+    )
+    outputs = tuple(replace(o, limit_a=8.0, trip_a=Band(10.0, 9.0, 11.0)) for o in drawn.outputs)
+    assert ("CH1", "pooled") not in {s.slot for s in advised(replace(drawn, outputs=outputs)).advice.devices}
+
+
+def test_a_channel_drawn_as_off_is_given_a_value_and_the_tolerance_is_said() -> None:
+    """10 A through -10 % needs 11.1 A; whatever is chosen from there carries the load and protects."""
+    drawn = behind_a_channel(20.0, family="large", active=False)
+    devices = tuple(replace(d, trip_a=None) for d in drawn.devices)
+    found = advised(replace(drawn, devices=devices))
+    (setting,) = (s for s in found.advice.devices if s.id == "CH1")
+    assert setting.drawn_a is None and setting.proposed_a is not None
+    assert 10.0 / 0.9 * (1.0 - 1e-9) <= setting.proposed_a <= 25.0 / 1.1
+    assert rules(found) == set()
+    assert any("CH1" in text and "tolerance" in text for text in found.advice.assumptions)
+
+
+def test_an_output_is_set_only_where_the_settings_say_that_it_can_be() -> None:
+    parts = [
+        output("PS1", "p", "m", limit_a=60.0, trip_a=Band(100.0, 90.0, 110.0), resistance_ohm=5e-3, delay_s=0.01),
+        wire("W1", "p", "l+", mm2=6.0, length_m=1.0, insulation="PVC 70 °C"),
+        wire("W2", "l-", "m", mm2=6.0, length_m=1.0, insulation="PVC 70 °C"),
+        load("L1", "l+", "l-", 10.0),
+    ]
+    fixed = advised(harness(*parts))
+    assert fixed.advice.devices == () and ("path-unprotected", "W1") in rules(fixed)
+    can = replace(SETTINGS, design=DesignSettings(settable=("PS1",)))
+    (setting,) = advised(harness(*parts), can).advice.devices
+    assert setting.kind == "output" and setting.proposed_a is not None and setting.proposed_a < 30.0
+    # One that never trips is given no trip, whatever the settings say: it needs a device.
+    never = replace(parts[0], trip_a=None, never_trips=True)
+    found = advised(harness(never, *parts[1:]), can)
+    assert found.advice.devices == ()
+    assert any(row.subject == "PS1" and "Put a device" in row.remedy for row in found.advice.left)
+
+
+# --- ratings --------------------------------------------------------------------------------------------------
+
+
+def fused(**values: object) -> Harness:
+    return harness(
+        output(
+            "BT1", "p", "m", 24.0, limit_a=20.0, trip_a=22.0, tolerance=0.05, resistance_ohm=25e-3, delay_s=0.01
+        ),
+        fuse("F1", "p", "a", 7.5, "UL 248-14", **values),
+        wire("W1", "a", "l+", mm2=2.5, length_m=1.0, insulation="PVC 70 °C"),
+        wire("W2", "l-", "m", mm2=2.5, length_m=1.0, insulation="PVC 70 °C"),
+        load("L1", "l+", "l-", 4.0),
+    )
+
+
+@pytest.mark.parametrize(
+    ("listed", "volts", "amperes"),
+    # 24 V + 5 % = 25.2 V; 25.2 V / 25 mΩ = 1008 A at the fuse. Without a list three figures, rounded up.
+    [(False, 25.2, 1010.0), (True, 32.0, 2000.0)],
+)
+def test_parts_to_choose(listed: bool, volts: float, amperes: float) -> None:
+    made = DesignSettings(voltage_ratings_v=(16.0, 32.0, 58.0), breaking_capacities_a=(500.0, 1000.0, 2000.0))
+    settings = replace(SETTINGS, design=made) if listed else SETTINGS
+    found = advised(fused(voltage_rating_v=16.0, breaking_capacity_a=500.0), settings)
+    rows = {row.field: row for row in found.advice.ratings}
+    assert rows["Voltage rating"].needed == pytest.approx(25.2)
+    assert rows["Breaking capacity"].needed == pytest.approx(1008.0)
+    assert (rows["Voltage rating"].proposed, rows["Breaking capacity"].proposed) == (volts, amperes)
+    assert not {rule for rule, _ in rules(found)} & {"voltage-rating", "breaking-capacity"}
+    assert advised(fused(voltage_rating_v=32.0, breaking_capacity_a=2000.0), settings).advice.ratings == ()
+
+
+# --- switches -------------------------------------------------------------------------------------------------
+
+
+def joined(*, bypassed: bool) -> Harness:
+    """A unit and a battery behind diodes on one bus; a closed switch across the unit's diode, or in its place."""
+    copper = {"mm2": 4.0, "length_m": 0.5, "insulation": "PVC 70 °C"}
+    values = {"limit_a": 15.0, "trip_a": Band(18.0, 17.0, 19.0), "resistance_ohm": 0.04, "delay_s": 0.01}
+    parts: list[Element] = [
+        output("PS2", "p", "m", 24.0, **values),
+        output("BT1", "q", "m", 24.0, **values),
+        wire("W1", "p", "a", **copper),
+        wire("W2", "q", "b", **copper),
+        wire("W3", "bus", "l+", **copper),
+        wire("W4", "l-", "m", **copper),
+        load("L1", "l+", "l-", 4.0),
+    ]
+    switch = Switch(id="SW1", subject=Subject("SW1"), node_a="a", node_b="bus", rating_a=25.0)
+    diodes = [Diode(id="D2", subject=Subject("D2"), node_a="b", node_b="bus", forward_drop_v=0.4, rating_a=25.0)]
+    if bypassed:
+        diodes += [replace(diodes[0], id="D1", subject=Subject("D1"), node_a="a")]
+    return replace(harness(*parts), switches=(switch,), diodes=tuple(diodes))
+
+
+def test_a_bypass_left_closed_across_a_blocking_diode_is_to_be_open() -> None:
+    found = advised(joined(bypassed=True))
+    (opening,) = found.advice.openings
+    assert opening.id == "SW1" and "back-feed" in opening.mends
+    assert ("back-feed", "PS2") in {(f.rule, f.subject.id) for f in found.advice.mended}
+    assert not found.harness.switches[0].fitted
+    assert all(row.voltage_v is not None and row.voltage_v > 20.0 for row in found.results.loads)
+
+
+def test_a_switch_that_a_load_needs_stays_closed() -> None:
+    """A load of its own behind the switch, which nothing else feeds."""
+    drawn = joined(bypassed=False)
+    own = replace(drawn.switches[0], node_b="far")
+    parts = replace(
+        drawn,
+        switches=(own,),
+        conductors=(*drawn.conductors, replace(drawn.conductors[2], id="W9", node_a="far", node_b="bus")),
+        diodes=(replace(drawn.diodes[0], node_a="bus", node_b="b"),),
+    )
+    assert advised(parts).advice.openings == ()
