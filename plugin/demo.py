@@ -10,8 +10,8 @@ from pathlib import Path
 from loadloom.graph.results import Results
 from loadloom.plugin.errors import UnusableError
 
-VERSIONS = ("sound", "flawed")
-"""The same harness twice: as it should be, and with faults that the report must find."""
+VERSIONS = ("sound", "flawed", "misdrawn")
+"""One harness: as it should be, with faults of design that values mend, with slips that only its author mends."""
 
 DRAWING = "dome_power.kicad_sch"
 
@@ -21,7 +21,7 @@ REPORT_SUFFIXES = (".xlsx", ".json", ".html")
 def write_demo(
     folder: Path, analyse: Callable[[Path], Results], write: Callable[[Results, Sequence[Path]], None]
 ) -> int:
-    """Write the project into ``folder``, report on both versions, and say where everything lies.
+    """Write the project into ``folder``, report on every version, and say where everything lies.
 
     Raises:
         UnusableError: the folder can't be written, or holds files that are not the demo's.

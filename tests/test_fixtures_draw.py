@@ -99,14 +99,14 @@ def test_nets_of_a_case_are_those_meant(tmp_path: Path) -> None:
     }
 
 
-@pytest.mark.parametrize("version", ["sound", "flawed"])
+@pytest.mark.parametrize("version", ["sound", "flawed", "misdrawn"])
 def test_the_demo_is_what_it_claims(version: str, tmp_path: Path) -> None:
     nets = nets_of(FIXTURES / "observatory" / version / "dome_power.kicad_sch", tmp_path / "n.xml")
     pins = {pin for net in nets for pin in net}
     references = {pin.split(".")[0] for pin in pins}
     loads = {ref for ref in references if ref.startswith("L") and ref[1:].isdigit()}
     assert len(loads) >= 15
-    assert {"L101", "L201", "PS1", "PS2", "CH1", "CH2", "CH3", "S1", "C1"} <= references
+    assert {"L101", "L201", "PS1", "PS2", "PS3", "CH1", "CH2", "CH3", "CH4", "S1", "C1"} <= references
     assert {"W109.2", "P106.1"} in nets
     assert {"J3.1", "P11.1"} in nets, "a wire drawn as a net between two connectors"
     from_pier = next(net for net in nets if "P101.1" in net)
