@@ -24,6 +24,7 @@ from loadloom.graph.elements import Device, DeviceKind, Output
 from loadloom.graph.guards import Arrangement, Guarded, Guards, Shares, guard, whole_shares
 from loadloom.graph.harness import Harness
 from loadloom.graph.network import FloatArray
+from loadloom.graph.rule_sets import loading_share
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.ways import Ways
 
@@ -99,6 +100,7 @@ def find_windows(
 
 def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSettings) -> Bound | None:
     lowest: Bound | None = None
+    loading = loading_share(settings)
     for demand in demands:
         if demand.current_a <= 0.0:
             continue
@@ -106,8 +108,8 @@ def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSet
         if multiple is None or multiple <= 0.0:
             return None
         share = 1.0
-        if settings.fuse_loading and math.isinf(demand.duration_s) and _is_fuse(part):
-            share = settings.fuse_loading
+        if loading is not None and math.isinf(demand.duration_s) and _is_fuse(part):
+            share = loading[0]
         bound = Bound(demand.current_a / (multiple * share), demand.case, demand.current_a, demand.duration_s)
         if lowest is None or bound.setting_a > lowest.setting_a:
             lowest = bound

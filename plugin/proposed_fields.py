@@ -180,7 +180,8 @@ def _field(symbol: Symbol, name: str) -> str:
         try:
             (gauge if name == "Gauge" else current_band_a)(symbol.value)
         except UnreadableValue:
-            return "Value" if any(c.isdigit() for c in symbol.value) else name
+            stated = symbol.value.strip().casefold() == "none" or any(c.isdigit() for c in symbol.value)
+            return "Value" if stated else name
         return "Value"
     return name
 

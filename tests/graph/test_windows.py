@@ -50,6 +50,14 @@ def test_window_of_a_fuse_by_its_gates_and_the_loading_rule() -> None:
     assert window.high.setting_a == pytest.approx(20.0 / 1.35)
 
 
+def test_window_of_a_fuse_under_a_rule_book_of_loading() -> None:
+    """NEC continuous load: a device of 125 % of it (value from memory), 3.2 A × 1.25 = 4 A."""
+    settings = AnalysisSettings(conductor_temperature_c=20.0, rule_sets=("continuous-125",))
+    window = facts(one_way(fuse("F1", "p", "a", 5.0, "UL 248-14"), amperes=3.2), settings).protection.windows["F1"]
+    assert window.low is not None
+    assert window.low.setting_a == pytest.approx(4.0)
+
+
 def test_nearer_devices_take_their_parts_off_the_window() -> None:
     """The main device answers for the trunk alone, each branch device for its branch; a shared return for both."""
     drawn = harness(
