@@ -61,7 +61,8 @@ def test_analysis_of_the_copy_is_what_was_promised(flawed: tuple[Path, AdvisedDr
     assert {c.id: c.gauge for c in again.conductors} == {row.id: row.proposed for row in advice.sizes}
     plain = [s for s in advice.devices if s.arrangement is None]
     settings = {s.id: s.proposed_a if s.proposed_a is not None else s.drawn_a for s in plain}
-    assert {d.id: d.setting_a for d in again.devices if d.id in settings} == pytest.approx(settings)
+    written = {d.id: d.setting_a for d in again.devices} | {o.id: o.trip_a for o in again.outputs}
+    assert {name: written[name] for name in settings} == pytest.approx(settings)
     families = {f.connector: f.proposed for f in advice.families if f.changed}
     assert {c.connector: c.contact_type for c in again.contacts if c.connector in families} == families
     assert keys(again) == {(f.rule, f.subject.id) for f in advice.remaining}
