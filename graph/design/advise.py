@@ -24,7 +24,7 @@ from loadloom.graph.design.device_settings import (
 from loadloom.graph.design.drop_gains import DropGain, drop_gains
 from loadloom.graph.design.groups import allowed_by_size, crimped, find_groups
 from loadloom.graph.design.joining_switches import Opening, find_openings
-from loadloom.graph.design.judging import Tell, checked, counts, distinct_cases, gathered
+from loadloom.graph.design.judging import Tell, checked, counts, distinct_cases, findings_of, gathered
 from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ratings, with_ratings
 from loadloom.graph.design.shelf import Shelf, copper_g, shelf
 from loadloom.graph.design.sizing import Governed, Sized, find_sizes
@@ -103,6 +103,7 @@ class _Advising:
     settings_echo: dict[str, Any]
     together: tuple[frozenset[str], ...]
     tell: Tell
+    warm: AnalysisSettings = field(default_factory=AnalysisSettings)
     openings: tuple[Opening, ...] = ()
     off: tuple[Slot, ...] = ()
     devices: dict[Slot, Setting] = field(default_factory=dict)
@@ -111,24 +112,33 @@ class _Advising:
 
     def run(self) -> Advised:
         facts, states = explore(self.drawn, self.settings, self.tell)
+        self.warm = facts.settings
         drawn = self._results(facts, states)
         stock = shelf(self.drawn.conductors, self.settings)
         self.openings, facts = find_openings(facts, self._gather, self.together)
         facts = self._turn_on(facts)
         facts = self._set_devices(facts, stock)
         facts = self._choose_families(facts, stock)
-        sized = self._find_sizes(facts, stock)
+        sized = self._find_sizes(facts, stock, facts.settings)
         for _ in range(MOST_REPAIRS):
             changed = self._repaired(sized, stock)
             if changed is None:
                 break
-            facts = self._choose_families(self._gather(changed, distinct=True), stock)
-            sized = self._find_sizes(facts, stock, sized.sizes)
-        asked = (f for f in checked(sized.facts, FIELD_OF) if counts(f, self.settings))
-        ratings = find_ratings(sized.harness, asked, self.settings, self.together)
-        final = with_ratings(sized.harness, ratings)
-        self.tell("checking the proposals")
-        facts, states = explore(final, self.settings, self.tell)
+            # Currents, sharing and temperatures are near enough to start from: what is found is gathered anew.
+            facts = replace(sized.facts, harness=changed)
+            sized = self._find_sizes(facts, stock, facts.settings, sized.sizes)
+        for _ in range(MOST_REPAIRS):
+            asked = (f for f in checked(sized.facts, FIELD_OF) if counts(f, self.settings))
+            ratings = find_ratings(sized.harness, asked, self.settings, self.together)
+            final = with_ratings(sized.harness, ratings)
+            self.tell("checking the proposals")
+            facts, states = explore(final, self.settings, self.tell)
+            warmer = set(facts.inside) and not findings_of(facts) <= findings_of(sized.facts)
+            if not warmer:
+                break
+            # Thinner conductors have warmed an enclosure: sizes once more, as warm as that.
+            back = replace(final, conductors=self._as_drawn(final), findings=self.drawn.findings)
+            sized = self._find_sizes(replace(facts, harness=back), stock, facts.settings, sized.sizes)
         results = self._results(facts, states)
         sized = replace(sized, harness=final, facts=facts)
         return Advised(self._advice(drawn, results, sized, stock, ratings), final, results, sized.sizes)
@@ -140,12 +150,35 @@ class _Advising:
     def _gather(self, harness: Harness, *, distinct: bool = False) -> Facts:
         """Everything about a harness; ``distinct``: in one case of several that are the same."""
         self.gathered += 1
-        settings = distinct_cases(harness, self.settings) if distinct else self.settings
-        return gathered(harness, settings, self.tell)
+        settings = self._as_warm(self.warm)
+        return gathered(harness, distinct_cases(harness, settings) if distinct else settings, self.tell)
 
-    def _find_sizes(self, facts: Facts, stock: Shelf, start: Mapping[str, Gauge] | None = None) -> Sized:
+    def _as_warm(self, there: AnalysisSettings) -> AnalysisSettings:
+        """Settings with enclosures held as warm as they were there, which spares their settling at every try."""
+        return replace(there, cases=self.settings.cases, enclosures={})
+
+    def _find_sizes(
+        self, facts: Facts, stock: Shelf, warm: AnalysisSettings, start: Mapping[str, Gauge] | None = None
+    ) -> Sized:
+        """Sizes for the harness of ``facts``, in enclosures as warm as in ``warm``: the temperatures are settled
+        again when the proposals are checked.
+        """
+        settings = self._as_warm(warm)
         grouping = find_groups(facts, stock, self.together)
-        return find_sizes(facts, grouping, distinct_cases(facts.harness, self.settings), self.tell, start)
+        return find_sizes(facts, grouping, distinct_cases(facts.harness, settings), self.tell, start)
+
+    def _as_drawn(self, harness: Harness) -> tuple[Conductor, ...]:
+        """The conductors with the sizes that are drawn."""
+        drawn = {c.id: c for c in self.drawn.conductors}
+        return tuple(
+            replace(
+                c,
+                gauge=drawn[c.id].gauge,
+                placeholders=drawn[c.id].placeholders,
+                resistance_ohm=drawn[c.id].resistance_ohm,
+            )
+            for c in harness.conductors
+        )
 
     # --- channels and devices ---------------------------------------------------------------------------------
 
@@ -169,7 +202,7 @@ class _Advising:
             for s in found
             if s.proposed_a is not None and s.proposed_a != _nominal_a(facts.harness, s.slot)
         }
-        return self._gather(with_settings(facts.harness, changed)) if changed else facts
+        return self._gather(with_settings(facts.harness, changed), distinct=True) if changed else facts
 
     # --- contacts ---------------------------------------------------------------------------------------------
 
@@ -214,17 +247,7 @@ class _Advising:
             self.devices[slot] = setting
         values = {slot: s.proposed_a for slot, s in lowered.items() if s.proposed_a is not None}
         harness = with_settings(harness, values)
-        gauges = {c.id: c for c in self.drawn.conductors}
-        conductors = tuple(
-            replace(
-                c,
-                gauge=gauges[c.id].gauge,
-                placeholders=gauges[c.id].placeholders,
-                resistance_ohm=gauges[c.id].resistance_ohm,
-            )
-            for c in harness.conductors
-        )
-        return replace(harness, conductors=conductors, findings=self.drawn.findings)
+        return replace(harness, conductors=self._as_drawn(harness), findings=self.drawn.findings)
 
     def _lowered(self, sized: Sized) -> dict[Slot, Setting]:
         """Devices that hold too much for a part that no size mends, where a lower value rides through as well."""

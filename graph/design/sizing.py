@@ -179,13 +179,9 @@ class _Sizing:
                     hopeless.append(want)
                 for name, k in moves.items():
                     targets[name] = max(k, targets.get(name, 0))
-            if hopeless:
-                for want in hopeless:
-                    self._give_up(want, facts)
-                self.at = self._start()  # what grew for the sake of what is now given up goes back
-                self._grow_for_loads()
-            else:
-                self.at.update({name: max(k, self.at[name]) for name, k in targets.items()})
+            self.at.update({name: max(k, self.at[name]) for name, k in targets.items()})
+            for want in hopeless:  # what grew for its sake goes back on the way down
+                self._give_up(want, facts)
             facts = self._gather()
         for want in self._open(facts):
             self._give_up(want, facts)
@@ -235,6 +231,10 @@ class _Sizing:
         else:
             sizes = group.sizes[-1:] if want.rule in ("wire-overload", "return-overload") else group.sizes
         self.held[name] = Held(want, drawn is not None and drawn not in group.sizes)
+        here = group.sizes[self.at[name]].area_mm2 * (1.0 - 1e-9)
+        self.at[name] = next((k for k, size in enumerate(sizes) if size.area_mm2 >= here), len(sizes) - 1)
+        load = group.sizes[min(self.for_load.get(name, 0), len(group.sizes) - 1)].area_mm2 * (1.0 - 1e-9)
+        self.for_load[name] = next((k for k, size in enumerate(sizes) if size.area_mm2 >= load), len(sizes) - 1)
         groups = tuple(replace(g, sizes=sizes) if g is group else g for g in self.grouping.groups)
         self.grouping = replace(self.grouping, groups=groups)
         self.group_of = self.grouping.group_of
