@@ -13,6 +13,7 @@ from loadloom.plugin.annotate import Annotated, check_places, edited_copy
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import SETTINGS_NAME
+from loadloom.plugin.project_copy import copy_settings
 from loadloom.plugin.proposed_fields import proposed_fields
 from loadloom.plugin.splicing import FieldPlace, SchematicText
 from loadloom.plugin.what_if import Change
@@ -23,13 +24,15 @@ from loadloom.reports.writers import WriteError, write_bytes
 class Applied:
     """What was written: files, number of symbols, and nets whose size went into the settings of the copy.
 
-    ``not_written``: what was tried on nets beside their size.
+    ``not_written``: what was tried on nets beside their size. ``settings``: the settings file of the copy, where
+    it was taken from elsewhere than the drawing's folder.
     """
 
     files: tuple[Path, ...]
     symbols: int
     nets: tuple[str, ...]
     not_written: tuple[str, ...] = ()
+    settings: Path | None = None
 
 
 def check_copy(source: Path, copy: Path) -> None:
@@ -41,8 +44,11 @@ def check_copy(source: Path, copy: Path) -> None:
     check_places(source, copy)
 
 
-def apply_advice(found: AdvisedDrawing, source: Path, copy: Path) -> Applied:
+def apply_advice(found: AdvisedDrawing, source: Path, copy: Path, settings_path: Path | None = None) -> Applied:
     """Write what is proposed into a copy of the schematic that was read.
+
+    ``settings_path``: the settings that the proposals rest on, where these are not the ones beside the drawing;
+    they are copied to stand beside the copy.
 
     A repeated sheet's symbol stands for all its instances; they were given one size. Wires drawn as nets get
     their size in the settings file of the copy, since KiCad holds none for a net.
@@ -67,14 +73,21 @@ def apply_advice(found: AdvisedDrawing, source: Path, copy: Path) -> Applied:
     written: Annotated = edited_copy(found.drawing, source, copy, edit)
     nets = proposed_nets(found)
     files = written.files
+    folder = files[0].parent if len(files) == 1 else _root(written, source, copy)
+    copied = _settings_beside(settings_path, folder) if settings_path is not None else None
     if nets:
-        settings = (
-            files[0].parent / SETTINGS_NAME if len(files) == 1 else _root(written, source, copy) / SETTINGS_NAME
-        )
+        settings = folder / SETTINGS_NAME
         _write_nets(settings, nets)
         files = (*files, settings)
     rest = [f"{c.part}.{c.field}" for c in _net_changes(found) if c.field.casefold() != "gauge"]
-    return Applied(files, written.symbols, tuple(nets), tuple(rest))
+    return Applied(files, written.symbols, tuple(nets), tuple(rest), copied)
+
+
+def _settings_beside(settings_path: Path, folder: Path) -> Path:
+    try:
+        return copy_settings(settings_path, folder)
+    except OSError as error:
+        raise UnusableError(f"can't be copied: {error.strerror or error}", file=settings_path) from error
 
 
 def proposed_nets(found: AdvisedDrawing) -> dict[str, str]:

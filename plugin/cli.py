@@ -71,7 +71,7 @@ def parser() -> argparse.ArgumentParser:
 
     size = commands.add_parser("size", help="find the smallest stocked sizes and the settings that pass")
     _add_input(size)
-    _add_outputs(size, "write the advice; the suffix says how: .xlsx, .html, .json")
+    _add_outputs(size, "write the advice, .xlsx and .html with the review of what is proposed; .json")
     size.add_argument(
         "--apply",
         dest="copy",
@@ -222,8 +222,10 @@ def _size(parsed: argparse.Namespace) -> int:
     _write(write_advice, found.advised, parsed.outputs)
     print_advice(found.advised)
     if parsed.copy is not None:
-        applied = apply_advice(found, parsed.input, parsed.copy)
+        applied = apply_advice(found, parsed.input, parsed.copy, parsed.settings)
         print(f"Proposals written to {applied.symbols} symbols in " + ", ".join(str(f) for f in applied.files))
+        if applied.settings is not None:
+            print(f"Settings of {parsed.settings} copied to {applied.settings}, so that the copy is read by them")
         if applied.not_written:
             print("Not in the copy: " + ", ".join(applied.not_written))
     return exit_code(found.advised.results, parsed.fail_on)

@@ -37,6 +37,19 @@ def copy_project(root: Path, target_root: Path) -> None:
             _copy_inside(folder, target, name)
 
 
+def copy_settings(settings: Path, target: Path) -> Path:
+    """Copy a settings file that does not lie beside the drawing to where the copy's are looked for, with the files
+    that it names. Its own place is left alone. Raises OSError.
+    """
+    copied = target / SETTINGS_NAME
+    if settings.resolve() != copied.resolve():
+        target.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(settings, copied)
+        for name in _named_in(settings):
+            _copy_inside(settings.resolve().parent, target, name)
+    return copied
+
+
 def _moved_table(text: str, folder: Path, target: Path) -> str:
     def moved(found: re.Match[str]) -> str:
         place = (folder / found[2].lstrip("/\\")).resolve()

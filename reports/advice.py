@@ -1,4 +1,6 @@
-"""Advice on sizes, settings and ways: on the terminal, as a page, as a workbook and as JSON."""
+"""Advice on sizes, settings and ways: on the terminal, as JSON, and in the page and workbook of the harness that is
+proposed.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +9,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from loadloom.reports.numbers import figures, quantity, share
 from loadloom.reports.safe_text import html_text, terminal_text
@@ -328,6 +330,9 @@ def _cell(value: str | float | int | None, sign: str) -> str:
 
 
 def _html(advised: Advised) -> bytes:
+    """The page of the harness as proposed, with the advice as its first section."""
+    from loadloom.reports.page import render
+
     advice = advised.advice
     sign = str(advice.settings.get("decimal_sign", "."))
     parts = []
@@ -346,43 +351,28 @@ def _html(advised: Advised) -> bytes:
             for k in range(table.rows)
         )
         parts.append(
-            f"<h2>{html_text(table.name)}</h2><p>{html_text(table.note)}</p>"
-            f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+            f"<h3>{html_text(table.name)}</h3><p>{html_text(table.note)}</p>"
+            f'<div class="table-wrap"><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
         )
-    where = advice.provenance
-    named = ", ".join(filter(None, (where.title, where.file, where.revision, advice.date)))
-    return f"""<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>Advice on sizes and settings</title>
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<style>
-:root {{ color-scheme: light dark; }}
-body {{ font: 15px/1.45 system-ui, "DejaVu Sans", sans-serif; margin: 24px; }}
-table {{ border-collapse: collapse; margin-bottom: 24px; }}
-th, td {{ text-align: left; vertical-align: top; padding: 3px 12px; border-bottom: 1px solid #9995; }}
-.number {{ text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }}
-@page {{ size: A4 landscape; }}
-</style></head><body>
-<h1>Advice on sizes and settings</h1>
-<p>{html_text(named)}<br>loadloom {html_text(advice.tool_version)}</p>
-<p><strong>{html_text(headline(advice))}</strong></p>
-{"".join(parts)}
-</body></html>
-""".encode()
+    section = (
+        '<section id="advice" aria-labelledby="advice-title"><h2 id="advice-title">Advice</h2>'
+        f"<p><strong>{html_text(headline(advice))}</strong></p>"
+        '<p class="hint">Everything below this section is the harness as proposed.</p>'
+        f"{''.join(parts)}</section>"
+    )
+    return render(advised.results, section)
 
 
 def _xlsx(advised: Advised) -> bytes:
-    from openpyxl import Workbook
-
-    from loadloom.reports.workbook.book import moment, set_up_page
+    """The review workbook of the harness as proposed, with a sheet of advice for every table behind it."""
+    from loadloom.reports.workbook.book import drawn, moment, set_up_page
     from loadloom.reports.workbook.package import repeatable
     from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
 
-    workbook, pen = Workbook(), Pen()
-    first = workbook.active
-    assert first is not None
-    workbook.remove(first)
+    workbook, stored = drawn(advised.results)
+    pen = Pen()
     for number, table in enumerate(_tables(advised.advice)):
-        sheet = workbook.create_sheet(table.name)
+        sheet = workbook.create_sheet(f"Advice {table.name.lower()}")
         note = f"{headline(advised.advice)} {table.note}" if number == 0 else table.note
         start_sheet(sheet, pen, f"Advice: {table.name.lower()}", note)
         columns = []
@@ -391,21 +381,18 @@ def _xlsx(advised: Advised) -> bytes:
             columns.append(Column(f"c{k}", f.title, f.values, kind="text" if text else "number", unit=f.unit))
         write_table(sheet, pen, columns)
         set_up_page(sheet, advised.results)
-    workbook.properties.creator = f"loadloom {advised.advice.tool_version}"
-    workbook.properties.title = "Advice on sizes and settings"
-    return repeatable(workbook, moment(advised.advice.date))
+    workbook.properties.title = "Load table for review, with advice"
+    return repeatable(workbook, moment(advised.advice.date), stored)
 
 
 def _json(advised: Advised) -> bytes:
+    from loadloom.reports.results_json import finding_object, plain
+
     advice = advised.advice
-    document = {"format": FORMAT, "format_version": FORMAT_VERSION, **_plain(advice)}
+    document = {"format": FORMAT, "format_version": FORMAT_VERSION, **plain(advice)}
+    for name, findings in (("mended", advice.mended), ("remaining", advice.remaining)):
+        document[name] = [finding_object(finding) for finding in findings]
     return (json.dumps(document, ensure_ascii=True, indent=1) + "\n").encode()
-
-
-def _plain(value: Any) -> Any:
-    from loadloom.reports.results_json import plain
-
-    return plain(value)
 
 
 WRITERS: dict[str, Callable[[Advised], bytes]] = {".html": _html, ".xlsx": _xlsx, ".json": _json}

@@ -59,7 +59,7 @@ def document(results: Results) -> dict[str, Any]:
         "cases": lists.pop("cases"),
         "residual_a": plain(results.residual_a),
         **{name: rows for name, rows in lists.items() if name not in ("assumptions", "sources", "links")},
-        "findings": [_finding(f) for f in results.findings],
+        "findings": [finding_object(f) for f in results.findings],
         "assumptions": lists["assumptions"],
         "sources": lists["sources"],
         "links": lists["links"],
@@ -95,7 +95,7 @@ def plain(value: Any) -> Any:
     return json_text(str(value))
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_object(finding: Finding) -> dict[str, Any]:
     """A finding with its subject's id on top and where it stands beside it."""
     where = plain(finding.subject)
     del where["id"]

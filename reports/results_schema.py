@@ -69,21 +69,21 @@ def schema() -> dict[str, Any]:
     definitions: dict[str, Any] = {}
     hints = typing.get_type_hints(Results)
     lists = {
-        f.name: _kind(hints[f.name], definitions)
+        f.name: kind_schema(hints[f.name], definitions)
         for f in dataclasses.fields(Results)
         if f.name
         not in ("verdict", "provenance", "tool_version", "date", "settings", "cases", "residual_a", "findings")
     }
-    definitions["Finding"] = _finding(definitions)
+    definitions["Finding"] = finding_schema(definitions)
     properties: dict[str, Any] = {
         "format": {"const": FORMAT},
         "format_version": {"type": "string", "pattern": rf"^{FORMAT_VERSION.partition('.')[0]}\.[0-9]+$"},
-        "verdict": _kind(Verdict, definitions),
+        "verdict": kind_schema(Verdict, definitions),
         "tool_version": {"type": "string"},
         "date": {"type": "string", "description": "date of the run, ISO 8601"},
-        "input": _kind(Provenance, definitions),
+        "input": kind_schema(Provenance, definitions),
         "settings": {"type": "object", "description": "the settings in force, as the settings file names them"},
-        "cases": _kind(tuple[Case, ...], definitions),
+        "cases": kind_schema(tuple[Case, ...], definitions),
         "residual_a": {
             "type": ["number", "null"],
             "minimum": 0,
@@ -104,20 +104,21 @@ def schema() -> dict[str, Any]:
     }
 
 
-def _finding(definitions: dict[str, Any]) -> dict[str, Any]:
+def finding_schema(definitions: dict[str, Any]) -> dict[str, Any]:
+    """The schema of one finding as results and advice write it."""
     where = _object(Subject, definitions, leave_out=("id",))
     hints = typing.get_type_hints(Finding)
     properties = {
         "rule": {"type": "string", "description": "name of the rule; see the rule reference"},
-        "severity": _kind(Severity, definitions),
+        "severity": kind_schema(Severity, definitions),
         "grade": {"type": "string", "enum": list(GRADES)},
         "subject": {"type": "string", "description": "id of what the finding is about"},
         "where": where,
         **{
-            name: _kind(hints[name], definitions)
+            name: kind_schema(hints[name], definitions)
             for name in ("case", "message", "value", "limit", "unit", "remedy", "source")
         },
-        "accepted": {"anyOf": [_kind(Acceptance, definitions), {"type": "null"}]},
+        "accepted": {"anyOf": [kind_schema(Acceptance, definitions), {"type": "null"}]},
     }
     properties["unit"]["description"] = "unit of value and limit; 1 for a plain number"
     return {"type": "object", "required": list(properties), "properties": properties}
@@ -126,7 +127,7 @@ def _finding(definitions: dict[str, Any]) -> dict[str, Any]:
 def _object(kind: type, definitions: dict[str, Any], leave_out: tuple[str, ...] = ()) -> dict[str, Any]:
     hints = typing.get_type_hints(kind)
     properties = {
-        f.name: _described(f.name, _kind(hints[f.name], definitions))
+        f.name: _described(f.name, kind_schema(hints[f.name], definitions))
         for f in dataclasses.fields(kind)
         if f.name not in leave_out
     }
@@ -140,11 +141,11 @@ def _described(name: str, entry: dict[str, Any]) -> dict[str, Any]:
     return {**entry, "description": ", ".join(words)} if words and "$ref" not in entry else entry
 
 
-def _kind(kind: Any, definitions: dict[str, Any]) -> dict[str, Any]:
+def kind_schema(kind: Any, definitions: dict[str, Any]) -> dict[str, Any]:
     """The schema of one type."""
     origin, arguments = typing.get_origin(kind), typing.get_args(kind)
     if origin in (types.UnionType, typing.Union):
-        inner = _kind(next(a for a in arguments if a is not types.NoneType), definitions)
+        inner = kind_schema(next(a for a in arguments if a is not types.NoneType), definitions)
         if isinstance(inner.get("type"), str):
             return {**inner, "type": [inner["type"], "null"]}
         if isinstance(inner.get("type"), list):
@@ -152,11 +153,11 @@ def _kind(kind: Any, definitions: dict[str, Any]) -> dict[str, Any]:
         return {"anyOf": [inner, {"type": "null"}]}
     if origin is tuple:
         if len(arguments) == 2 and arguments[1] is Ellipsis:
-            return {"type": "array", "items": _kind(arguments[0], definitions)}
-        items = [_kind(a, definitions) for a in arguments]
+            return {"type": "array", "items": kind_schema(arguments[0], definitions)}
+        items = [kind_schema(a, definitions) for a in arguments]
         return {"type": "array", "prefixItems": items, "items": False, "minItems": len(items)}
     if origin is dict:
-        return {"type": "object", "additionalProperties": _kind(arguments[1], definitions)}
+        return {"type": "object", "additionalProperties": kind_schema(arguments[1], definitions)}
     if dataclasses.is_dataclass(kind) and isinstance(kind, type):
         if kind.__name__ not in definitions:
             definitions[kind.__name__] = {}

@@ -205,6 +205,9 @@ class _Sizing:
         be mended must not be made worse for the sake of copper.
         """
         self.given_up.add(want.key)
+        if want.rule == "path-unprotected":
+            # Where one fault is too much, neither the band nor several overloads ask for anything more.
+            self.given_up |= {("overload-band", want.subject), ("exposure-above-rating", want.subject)}
         parts: Iterable[str] = want.parts
         if want.rule == "voltage-low":
             load = facts.harness.by_id[want.subject]

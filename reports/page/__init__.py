@@ -26,12 +26,12 @@ _SCRIPTS = (
 )
 
 
-def render(results: Results) -> bytes:
+def render(results: Results, section: str = "") -> bytes:
     """The page as UTF-8. It asks the network for nothing: style, script, libraries and results are in it.
 
     The results are embedded as JSON with every ``<`` written by number, so that no text from a drawing can end
     the element or become markup; the script only ever sets text, never markup. What can't be shown, or would
-    turn the reading direction, is made visible.
+    turn the reading direction, is made visible. ``section``: markup, already safe, that stands before the harness.
     """
     embedded = json.dumps(_seen(document(results)), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     title = results.provenance.title or results.provenance.file or "harness"
@@ -40,6 +40,7 @@ def render(results: Results) -> bytes:
         "@STYLE@": _asset("page.css"),
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),
         "@LICENCES@": "\n".join(html_text(line) for line in _asset("licences.txt").splitlines()),
+        "@SECTION@": section,
         "@RESULTS@": embedded.replace("<", "\\u003c"),
     }
     template = _asset("page.html")

@@ -152,6 +152,7 @@ function contents() {
   const nav = document.getElementById("contents");
   const list = element(nav, "ul");
   const to = (id, words) => { const a = element(element(list, "li"), "a", "", words); a.href = `#${id}`; a.addEventListener("click", () => { const box = document.getElementById(id); if (box.tagName === "DETAILS") box.open = true; }); };
+  if (document.getElementById("advice")) to("advice", "Advice");
   to("harness-section", "The harness");
   for (const table of openTables.values()) to(table.name, table.title);
   if (!document.getElementById("charts").hidden) to("charts", "Charts");

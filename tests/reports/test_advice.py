@@ -5,8 +5,10 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
+from importlib.resources import files
 from pathlib import Path
 
+import jsonschema
 import openpyxl
 import pytest
 from rich.console import Console
@@ -16,6 +18,7 @@ from loadloom.graph.design.advise import Advised, advise
 from loadloom.graph.elements import Band
 from loadloom.graph.harness import Provenance
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.reports import advice_schema
 from loadloom.reports.advice import WRITERS, check_suffix, headline, print_advice, write_advice
 from loadloom.reports.writers import WriteError
 
@@ -65,27 +68,46 @@ def test_every_format_says_the_same(advised: Advised) -> None:
     assert document["format"] == "loadloom-advice"
     assert {row["id"]: row["proposed"] for row in document["sizes"]} == {r.id: r.proposed for r in advice.sizes}
     book = openpyxl.load_workbook(io.BytesIO(WRITERS[".xlsx"](advised)))
-    sheet = book["Sizes"]
+    sheet = book["Advice sizes"]
     header = [cell.value for cell in sheet[4]]
     rows = {row[0]: row for row in sheet.iter_rows(min_row=5, values_only=True) if row[0]}
     assert {name: rows[name][header.index("Proposed")] for name in rows} == {r.id: r.proposed for r in advice.sizes}
     page = WRITERS[".html"](advised).decode()
     text = printed(advised)
     for name in ("W1", "F1", "CH1"):
-        assert name in page
+        assert name in page.partition('id="harness-section"')[0]
+    # The review of what is proposed stands beside the advice, in the workbook and on the page.
+    assert book.sheetnames[0] == "Summary" and "Conductors" in book.sheetnames
+    assert '<script type="application/json" id="results">' in page
     assert "W1" in text and "F1" in text and "Spread of the loads" in text
     assert headline(advice).split(":")[0] in page
 
 
+def test_json_holds_to_the_published_schema(advised: Advised) -> None:
+    published = files("loadloom.reports").joinpath("loadloom-advice.schema.json").read_text(encoding="utf-8")
+    assert published == advice_schema.text(), (
+        "run python -m loadloom.reports.advice_schema and publish what it prints"
+    )
+    schema = json.loads(published)
+    for part in (schema, *schema["$defs"].values()):
+        part["additionalProperties"] = False
+    jsonschema.Draft202012Validator.check_schema(schema)
+    document = json.loads(WRITERS[".json"](advised))
+    validator = jsonschema.Draft202012Validator(schema)
+    validator.validate(document)
+    document["sizes"][0]["proposed"] = 4
+    assert not validator.is_valid(document)
+
+
 def test_hostile_texts_stay_texts(advised: Advised) -> None:
     page = WRITERS[".html"](advised).decode()
-    assert "<script>" not in page and "\x07" not in page
+    assert HOSTILE.strip() not in page and "<script>alert" not in page and "\x07" not in page
     nasty = replace(advised, advice=replace(advised.advice, assumptions=(HOSTILE,)))
     book = openpyxl.load_workbook(io.BytesIO(WRITERS[".xlsx"](nasty)))
-    cell = book["Assumptions"]["A5"]
+    cell = book["Advice assumptions"]["A5"]
     assert cell.data_type == "s" and cell.quotePrefix
     assert "\x07" not in printed(nasty)
-    assert "<script>" not in WRITERS[".html"](nasty).decode()
+    assert "<script>alert" not in WRITERS[".html"](nasty).decode()
 
 
 def test_same_input_same_bytes(advised: Advised) -> None:
