@@ -55,15 +55,15 @@ def headline(advice: Advice) -> str:
     reset = sum(1 for device in advice.devices if device.changed)
     swapped = sum(1 for family in advice.families if family.changed)
     others = [
-        f"{count} {words}"
+        f"{words}: {count}"
         for count, words in (
-            (swapped, "connectors another contact family"),
-            (len({row.id for row in advice.ratings}), "parts a higher rating"),
-            (len(advice.openings), "closed switches are to be open"),
+            (swapped, "contact families changed"),
+            (len({row.id for row in advice.ratings}), "parts with a higher rating"),
+            (len(advice.openings), "switches to open"),
         )
         if count
     ]
-    more = f", {', '.join(others)}" if others else ""
+    more = f"; {', '.join(others)}" if others else ""
     copper, loss = advice.copper_g - advice.copper_drawn_g, advice.loss_w - advice.loss_drawn_w
     return (
         f"{advice.verdict_drawn} as drawn, {advice.verdict} as proposed: {changed} of {len(advice.sizes)} "

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from loadloom.graph.analysis import explore, results_of
-from loadloom.graph.design.advice import Advice, LeftRow, SizeRow
+from loadloom.graph.design.advice import Advice, SizeRow
+from loadloom.graph.design.advice_rows import assumptions, budget, left_row, no_trip, outside_stock, size_rows
 from loadloom.graph.design.assignment import assign
 from loadloom.graph.design.channels import channel_problem
 from loadloom.graph.design.channels_off import off_slots, to_blame, turned_on
@@ -21,45 +22,25 @@ from loadloom.graph.design.device_settings import (
     trip_plan,
     with_settings,
 )
-from loadloom.graph.design.drop_gains import DropGain, drop_gains
-from loadloom.graph.design.groups import allowed_by_size, crimped, find_groups
+from loadloom.graph.design.groups import crimped, find_groups
 from loadloom.graph.design.joining_switches import Opening, find_openings
 from loadloom.graph.design.judging import Tell, checked, counts, distinct_cases, findings_of, gathered
 from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ratings, with_ratings
-from loadloom.graph.design.shelf import Shelf, copper_g, shelf
-from loadloom.graph.design.sizing import Governed, Sized, find_sizes
+from loadloom.graph.design.shelf import Shelf, shelf
+from loadloom.graph.design.sizing import Sized, find_sizes
 from loadloom.graph.devices import held_multiple, nominal_a
 from loadloom.graph.elements import Conductor, Device, Gauge, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Severity
+from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import LoadStates
 from loadloom.graph.ratings.contact_rating import contact_type_of
-from loadloom.graph.results import ConductorRow, Results
+from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings
 
 MOST_REPAIRS = 4
 MOST_FAMILIES = 6
-
-GOVERNS: Mapping[str, str] = {
-    "wire-overload": "load",
-    "return-overload": "load",
-    "voltage-low": "voltage at the load",
-    "path-unprotected": "protection",
-    "overload-band": "protection without the overload band",
-    "event-overload": "heat of an event",
-    "fuse-above-wire": "protection",
-    "no-setting-window": "setting window",
-    "fault-never-cleared": "clearing of a short",
-    "damage-before-clearing": "heat of a short",
-    "break-overload": "single break",
-    "uneven-sharing": "uneven sharing",
-    "exposure-above-rating": "several overloads at once",
-    "mixed-gauges": "one size in parallel",
-    "rule-book": "rule book",
-}
-"""What a size is governed by, in words, by the rule that one size less would break."""
 
 
 @dataclass(frozen=True)
@@ -295,7 +276,7 @@ class _Advising:
     def _advice(
         self, drawn: Results, results: Results, sized: Sized, stock: Shelf, ratings: tuple[NeededRating, ...]
     ) -> Advice:
-        sizes = tuple(_size_rows(self.drawn, drawn, results, sized))
+        sizes = tuple(size_rows(self.drawn, drawn, results, sized))
         open_now = tuple(f for f in results.findings if f.accepted is None)
         problem = channel_problem(sized.facts)
         keys = {(f.rule, f.subject.id) for f in open_now}
@@ -313,8 +294,8 @@ class _Advising:
             families=families,
             ratings=ratings,
             contacts=find_ways(sized.facts),
-            left=(*(_left(f.finding) for f in sized.unmet), *_outside(sized), *_no_trip(sized.facts)),
-            budget=_budget(sized.facts, stock),
+            left=(*(left_row(f.finding) for f in sized.unmet), *outside_stock(sized), *no_trip(sized.facts)),
+            budget=budget(sized.facts, stock),
             trip_plan=trip_plan(sized.facts),
             spread=assign(problem) if problem is not None else None,
             mended=tuple(f for f in drawn.findings if f.accepted is None and (f.rule, f.subject.id) not in keys),
@@ -328,7 +309,7 @@ class _Advising:
         )
 
     def _assumptions(self, sizes: Iterable[SizeRow], families: Iterable[Family]) -> Iterable[str]:
-        yield from _assumptions(sizes)
+        yield from assumptions(sizes)
         reset = [s for s in self.devices.values() if s.changed and s.drawn_a is not None]
         by_id = self.drawn.by_id
         stated = [s.id for s in reset if getattr(by_id[s.id], "resistance_ohm", None) is not None]
@@ -396,143 +377,3 @@ def _wider(sized: Sized, stock: Shelf) -> dict[str, float]:
             ):
                 found[contact.connector] = max(step.area_mm2, found.get(contact.connector, 0.0))
     return found
-
-
-def _no_trip(facts: Facts) -> Iterable[LeftRow]:
-    """Outputs that never trip and that nothing stands behind: no setting of theirs is invented."""
-    conductors = {c.id for c in facts.harness.conductors}
-    for output in facts.harness.outputs:
-        if not output.never_trips or not output.fitted:
-            continue
-        bare = [
-            a.id
-            for a in facts.faults.parts.values()
-            if a.id in conductors
-            and a.protected is False
-            and a.held_by in (None, output.id)
-            and output.id in facts.topology.feeds(_node(facts, a.id))
-        ]
-        if bare:
-            yield LeftRow(
-                "path-unprotected",
-                output.id,
-                f"{output.id} never trips by itself, and no field makes it: {', '.join(bare[:6])} "
-                f"{'is' if len(bare) == 1 else 'are'} not protected",
-                f"Put a device straight at a terminal of {output.id}.",
-            )
-
-
-def _node(facts: Facts, name: str) -> str:
-    part = facts.harness.by_id[name]
-    assert isinstance(part, Conductor)
-    return part.node_a
-
-
-def _assumptions(sizes: Iterable[SizeRow]) -> Iterable[str]:
-    unknown = [row.id for row in sizes if row.copper_drawn_g is None or row.copper_g is None]
-    yield (
-        "Sizes don't lean on the overload band, and one shared by several ways is sized for several overloads at "
-        "once, where a stocked size does and without being made thicker for protection alone than "
-        "thicken_at_most of the settings allows; a device is the remedy beyond that."
-    )
-    yield "Copper has 8.89 g/cm³ (value from memory); insulation and contacts are not counted."
-    if unknown:
-        yield "Not counted in copper and losses, for want of a size or length as drawn: " + ", ".join(unknown) + "."
-
-
-def _size_rows(harness: Harness, drawn: Results, results: Results, sized: Sized) -> Iterable[SizeRow]:
-    grouping = sized.grouping
-    before = {row.id: row for row in drawn.conductors}
-    after = {row.id: row for row in results.conductors}
-    fixed = {f.id: f.why for f in grouping.fixed}
-    group_of = grouping.group_of
-    allowed = allowed_by_size(sized.facts, sized.grouping)
-    for conductor in harness.conductors:
-        old, new = before[conductor.id], after[conductor.id]
-        if conductor.id in fixed:
-            governed_by, why = "not sized", fixed[conductor.id]
-        else:
-            governed = sized.governed[group_of[conductor.id].name]
-            governed_by, why = _governed_words(governed), governed.reason
-            if governed.rule in ("path-unprotected", "overload-band"):
-                why += _instead(sized, conductor.id, allowed[conductor.id])
-        known = conductor.gauge is not None and conductor.length_m is not None
-        yield SizeRow(
-            id=conductor.id,
-            drawn=str(conductor.gauge) if conductor.gauge else None,
-            proposed=new.gauge,
-            area_mm2=new.area_mm2,
-            length_m=conductor.length_m,
-            governed_by=governed_by,
-            why=why,
-            current_a=new.continuous_a,
-            allowed_a=new.allowed_a,
-            let_through_a=new.let_through_a,
-            copper_drawn_g=_copper_g(old) if known else None,
-            copper_g=_copper_g(new) if known else None,
-            loss_drawn_w=old.loss_w if known else None,
-            loss_w=new.loss_w if known else None,
-        )
-
-
-def _instead(sized: Sized, name: str, allowed: tuple[float | None, ...]) -> str:
-    """What a device of its own would save, where protection asks for far more than the load."""
-    group = sized.grouping.group_of[name]
-    currents = sized.facts.currents[name]
-    load_a, chosen = currents.worst_steady[1], sized.sizes[name]
-    for size, allowed_a in zip(group.sizes, allowed, strict=True):
-        if allowed_a is not None and allowed_a >= load_a and 3.0 * size.area_mm2 <= chosen.area_mm2:
-            return (
-                f"; {size} carries its load, so that a device of its own that holds no more than "
-                f"{figures(allowed_a)} A at its source end would save the copper"
-            )
-    return ""
-
-
-def _governed_words(governed: Governed) -> str:
-    if governed.rule == "held":
-        return "as drawn: no size mends it"
-    if not governed.rule:
-        return f"crimp range of {governed.subject}" if governed.subject else "thinnest stocked size"
-    words = GOVERNS[governed.rule]
-    return f"{words} {governed.subject}" if governed.rule == "voltage-low" else words
-
-
-def _copper_g(row: ConductorRow) -> float | None:
-    return copper_g(row.area_mm2, row.length_m) if row.area_mm2 is not None and row.length_m is not None else None
-
-
-def _left(finding: Finding) -> LeftRow:
-    return LeftRow(finding.rule, finding.subject.id, finding.message, finding.remedy)
-
-
-def _outside(sized: Sized) -> Iterable[LeftRow]:
-    """Groups that keep a drawn size that is not among those to choose from, since none of these does."""
-    for group in sized.grouping.groups:
-        held, size = sized.held.get(group.name), sized.sizes[group.members[0]]
-        if held is None or not held.outside or size != group.sizes[0]:
-            continue
-        by = " and ".join(dict.fromkeys(filter(None, (group.below_by, group.above_by))))
-        why = f"outside the crimp range of {by}" if by else "not stocked, or not rated"
-        yield LeftRow(
-            "crimp-range" if by else "not-stocked",
-            group.name,
-            f"{size}, as drawn, is {why}, and none that is to be had mends {held.want.rule} on {held.want.subject}",
-            f"Use a contact that takes {size}." if by else f"Stock {size}.",
-        )
-
-
-def _budget(facts: Facts, stock: Shelf) -> tuple[DropGain, ...]:
-    """For every load the conductors to thicken first, one stocked size more, most volts per gram first."""
-    next_size = {c.id: step for c in facts.harness.conductors if (step := _next(c, stock)) is not None}
-    found: list[DropGain] = []
-    for load in facts.harness.loads:
-        found += drop_gains(facts, load, next_size)[:3]
-    return tuple(found)
-
-
-def _next(conductor: Conductor, stock: Shelf) -> Gauge | None:
-    if conductor.gauge is None:
-        return None
-    area = conductor.gauge.area_mm2 * (1.0 + 1e-9)
-    return next((size for size in stock.of(conductor) if size.area_mm2 > area), None)
