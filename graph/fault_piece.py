@@ -31,8 +31,8 @@ TINY = 1e-9
 
 @dataclass(frozen=True)
 class PieceLoads:
-    """L loads of a piece: terminals, kind and demand (A, W or Ω), and the least voltage at which they draw (V,
-    0 where not stated).
+    """L loads of a piece: terminals, kind and demand (A, W or Ω), the least voltage at which they draw (V, 0 where
+    not stated), and the current (A) that constant power draws in the case itself, at its lowest voltage.
     """
 
     ids: tuple[str, ...]
@@ -41,6 +41,7 @@ class PieceLoads:
     kind: IntArray
     demand: FloatArray
     minimum_v: FloatArray
+    case_a: FloatArray
 
     def take(self, chosen: IntArray, node_place: IntArray) -> PieceLoads:
         """Some of the loads, their nodes renumbered."""
@@ -51,6 +52,7 @@ class PieceLoads:
             self.kind[chosen],
             self.demand[chosen],
             self.minimum_v[chosen],
+            self.case_a[chosen],
         )
 
 
@@ -150,12 +152,18 @@ def _thresholds(branches: Branches, thresholds: Mapping[str, Threshold]) -> tupl
     return held, reverse, holds
 
 
-def piece_loads(network: Network, harness: Harness) -> PieceLoads:
+def piece_loads(network: Network, harness: Harness, case_least_v: Mapping[str, float] | None = None) -> PieceLoads:
     """The loads of a network as the fault search takes them.
 
     A state with a duration does not last: such a load counts with the RMS over its duty and period where they
     are stated, and at least with what it draws without the state's word.
+
+    ``case_least_v``: the lowest voltage in V at each load in the case itself, by load id. Constant power draws
+    more as the voltage falls and stops at its minimum voltage; but a load that the case already holds below that
+    voltage is not taken to stop before the voltage of the case.
     """
+    least_v = case_least_v or {}
+    case_a = np.zeros(len(network.load_ids))
     demand = network.load_demand.copy()
     minimum = np.zeros(len(demand))
     plain = {load.id: load for load in harness.loads}
@@ -168,7 +176,13 @@ def piece_loads(network: Network, harness: Harness) -> PieceLoads:
             if duty is None and load.period_s:
                 duty = min(1.0, load.duration_s / load.period_s)
             demand[k] = max(steady, demand[k] * float(np.sqrt(duty or 0.0)))
-    return PieceLoads(network.load_ids, network.load_plus, network.load_minus, network.load_kind, demand, minimum)
+        volts = least_v.get(name, 0.0)
+        if volts > 0.0 and network.load_kind[k] == POWER:
+            minimum[k] = min(minimum[k], volts)
+            case_a[k] = demand[k] / volts
+    return PieceLoads(
+        network.load_ids, network.load_plus, network.load_minus, network.load_kind, demand, minimum, case_a
+    )
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,8 @@
 How loads enter, each so that the answer is on the safe side:
 constant current: from 0 to its current, at whatever voltage is left;
 constant power: from 0 to power / the least voltage that this fault can leave at it, not below its minimum
-voltage, where it is taken to stop; with no minimum stated, up to what devices and copper let it have;
+voltage, where it is taken to stop, or the voltage of the case where that is lower still; with no minimum stated,
+up to what devices and copper let it have; in any event up to what it draws in the case at its lowest voltage;
 resistance: from 0 to its own voltage / resistance, exactly, as a row.
 """
 
@@ -60,6 +61,7 @@ class LoadedVariant:
         self.load_at = fed
         self.plus, self.minus = loads.plus[fed], loads.minus[fed]
         self.kind, self.demand, self.minimum = loads.kind[fed], loads.demand[fed], loads.minimum_v[fed]
+        self.case_a = loads.case_a[fed]
         self.load_branch = flows.flow[:, self.plus] - flows.flow[:, self.minus]
         self.load_rows = variant.rows.per_node[:, self.plus] - variant.rows.per_node[:, self.minus]
         self.load_fall = flows.fall_ohm[:, self.plus] - flows.fall_ohm[:, self.minus]
@@ -123,7 +125,7 @@ class LoadedVariant:
             short = np.maximum(self.load_open_v, 0.0) / np.diag(self.load_pair)
             alone = np.fmin(np.where(np.isnan(alone), np.inf, alone), np.where(np.isnan(short), np.inf, short))
             stop = np.where(self.minimum > 0.0, self.demand / self.minimum, np.inf)
-            start = np.fmin(alone, stop)
+            start = np.maximum(np.fmin(alone, stop), self.case_a)
             most[:, power] = start[power]
             fault = self.most_fault(response, most)
             for _ in range(BOUND_ROUNDS):
@@ -131,7 +133,7 @@ class LoadedVariant:
                 least = self.load_open_v - np.maximum(response.at_load, 0.0) * fault[:, None] - drop
                 least = np.maximum(least, self.minimum)
                 bound = np.where(least > TINY, self.demand / least, np.inf)
-                most[:, power] = np.fmin(most, bound)[:, power]
+                most[:, power] = np.maximum(np.fmin(most, bound), self.case_a)[:, power]
         bounded: FloatArray = np.minimum(most, UNBOUNDED_A)
         return bounded
 

@@ -20,6 +20,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
+from loadloom.graph.case_loading import CaseLoading
 from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Conductor, Device, Output
 from loadloom.graph.exposure import exposures
@@ -166,6 +167,17 @@ class _Worst:
         hit, radial = self.hits.get(name), self.radial.get(name)
         return max(hit.hit.value_a if hit else 0.0, radial.value_a if radial else 0.0)
 
+    def raise_to(self, steady_a: Mapping[str, float]) -> None:
+        """Let no part's let-through be below what a case carries in it for good, in A by part id."""
+        for name, least_a in steady_a.items():
+            if least_a <= self.value_a(name) * (1.0 + SAME):
+                continue
+            if name in self.hits:
+                found = self.hits[name]
+                self.hits[name] = replace(found, hit=replace(found.hit, value_a=least_a))
+            elif name in self.radial:
+                self.radial[name] = self.radial[name]._replace(value_a=least_a)
+
 
 def search_faults(
     harness: Harness,
@@ -175,18 +187,21 @@ def search_faults(
     thresholds: ThresholdsByCase,
     ratings: Mapping[str, Rating],
     progress: Tell | None = None,
+    loading: Mapping[str, CaseLoading] | None = None,
 ) -> FaultAnswer:
     """Search every place of fault in every case.
 
     ``networks[case.id]``: networks at the corner ``GREATEST_FAULT``, with the chassis as a joint and, where
     there is one, without it; the worse counts. ``thresholds[case.id]``: of every device and output by id, as
     they are in the case's arrangement. ``ratings`` by conductor and contact id. Cases that differ in nothing
-    that matters, and cases whose loads are all smaller than another's, are searched once.
+    that matters, and cases whose loads are all smaller than another's, are searched once. ``loading`` by case id:
+    what the case itself does; no answer is below what the case carries for good.
     """
+    of_case = loading or {}
     tell = progress or (lambda text: None)
     worst: dict[str | None, _Worst] = {}
     firm: dict[str | None, dict[str, float]] = {}
-    for case, network, loads in _distinct(harness, cases, networks, thresholds):
+    for case, network, loads in _distinct(harness, cases, networks, thresholds, of_case):
         tell(f"searching faults: {case.id}")
         mine = thresholds[case.id]
         _search_network(harness, case, network, mine, loads, ratings, worst.setdefault(case.arrangement, _Worst()))
@@ -197,6 +212,9 @@ def search_faults(
             known = firm.setdefault(case.arrangement, {})
             for part in (*apart.hits, *apart.radial):
                 known[part] = max(known.get(part, 0.0), apart.value_a(part))
+    for case in cases:
+        if case.id in of_case and case.arrangement in worst:
+            worst[case.arrangement].raise_to(of_case[case.id].steady_a)
     return _answer(harness, settings, cases, thresholds, ratings, worst, firm)
 
 
@@ -222,6 +240,7 @@ def _distinct(
     cases: Sequence[Case],
     networks: Mapping[str, Sequence[Network]],
     thresholds: ThresholdsByCase,
+    loading: Mapping[str, CaseLoading],
 ) -> list[tuple[Case, Network, PieceLoads]]:
     """Networks that can differ in their answer: none that equals another or draws less everywhere."""
     kept: dict[tuple[object, ...], list[tuple[Case, Network, PieceLoads]]] = {}
@@ -236,7 +255,7 @@ def _distinct(
                 network.source_resistance_ohm.tobytes(),
                 tuple(sorted((k, t.held_a, t.opens, t.assumed) for k, t in thresholds[case.id].items())),
             )
-            loads = piece_loads(network, harness)
+            loads = piece_loads(network, harness, loading.get(case.id, CaseLoading()).least_v)
             group = kept.setdefault(key, [])
             if any(_covers(other, loads) for _, _, other in group):
                 continue
@@ -259,7 +278,7 @@ def _covers(great: PieceLoads, small: PieceLoads) -> bool:
         if small.kind[k] == RESISTANCE:
             if great.demand[n] > small.demand[k]:
                 return False
-        elif great.demand[n] < small.demand[k]:
+        elif great.demand[n] < small.demand[k] or great.case_a[n] < small.case_a[k]:
             return False
         if small.kind[k] == POWER and great.minimum_v[n] > small.minimum_v[k]:
             return False
@@ -920,7 +939,7 @@ def _assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[_Worst
     if any(load.minimum_v for load in power):
         said.append(
             "In the fault search a load of constant power draws up to its power at the lowest voltage that a fault "
-            "leaves at it, and nothing below its minimum voltage."
+            "leaves at it, and nothing below its minimum voltage, or below the voltage of the case where that is lower."
         )
     if any(not load.minimum_v for load in power):
         said.append(

@@ -10,6 +10,7 @@ import numpy as np
 
 from loadloom.graph.beside import beside
 from loadloom.graph.breaks import Breaks, single_breaks
+from loadloom.graph.case_loading import case_loading
 from loadloom.graph.case_spread import spread_cases
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
@@ -94,7 +95,16 @@ def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) ->
         tell("searching faults")
         thresholds = _thresholds(harness, settings, cases)
         networks = _fault_networks(harness, settings, cases, thresholds)
-        return search_faults(harness, settings, cases, networks, thresholds, ratings, tell)
+        return search_faults(
+            harness,
+            settings,
+            cases,
+            networks,
+            thresholds,
+            ratings,
+            tell,
+            {c.id: case_loading(states.steady[c.id], states.lowest[c.id], thresholds[c.id]) for c in cases},
+        )
 
     searched = beside(faults, worth=len(harness.two_ended) * len(cases) >= WORTH_A_PROCESS)
     tell("opening every way once")

@@ -99,9 +99,8 @@ class Search:
         most = np.where(self.loaded.kind == POWER, 0.0, self.loaded.demand)
         volts = np.maximum(np.abs(self.loaded.load_open_v), TINY)
         with np.errstate(divide="ignore"):
-            most = np.where(
-                self.loaded.kind == POWER, self.loaded.demand / np.maximum(volts, self.loaded.minimum), most
-            )
+            by_power = np.maximum(self.loaded.demand / np.maximum(volts, self.loaded.minimum), self.loaded.case_a)
+            most = np.where(self.loaded.kind == POWER, by_power, most)
             most = np.where(self.loaded.kind == RESISTANCE, volts / self.loaded.demand, most)
         rows, limit = self.loaded.load_rows, self.variant.rows.limit
         if (limit < -TINY).any():

@@ -362,7 +362,7 @@ class RadialPiece:
 
         Constant current: its current. Resistance: its open-circuit voltage over it. Constant power: its power
         over the least voltage that full current in every part on its way leaves, or over its minimum voltage,
-        and never more than devices and copper let it have.
+        and never more than devices and copper let it have, nor less than it draws in the case itself.
         """
         loads = self.piece.loads
         high, low = loads.plus, loads.minus
@@ -378,7 +378,7 @@ class RadialPiece:
             fall = along_path(self.tree.parent, np.where(self.ohm_in > 0.0, self.ohm_in * full, 0.0))
             least = np.maximum(volts - fall[high] - fall[low], loads.minimum_v)
             power = np.fmin(alone, np.where(least > 0.0, loads.demand / least, np.inf))
-            found = np.where(loads.kind == POWER, power, loads.demand)
+            found = np.where(loads.kind == POWER, np.maximum(power, loads.case_a), loads.demand)
             found = np.where(loads.kind == RESISTANCE, volts / loads.demand, found)
         return np.minimum(np.where(loads.demand > 0.0, found, 0.0), UNBOUNDED_A)
 
