@@ -939,7 +939,7 @@ def _assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[_Worst
     if any(load.minimum_v for load in power):
         said.append(
             "In the fault search a load of constant power draws up to its power at the lowest voltage that a fault "
-            "leaves at it, and nothing below its minimum voltage, or below the voltage of the case where that is lower."
+            "leaves at it, and nothing below its minimum voltage, or that of the case where it is lower."
         )
     if any(not load.minimum_v for load in power):
         said.append(
