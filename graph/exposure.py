@@ -4,6 +4,9 @@ Every place at which the let-through search tries one fault draws at the same ti
 dead short, each device and output passes at most what it can hold or what a dead short behind it gives, whichever
 is less. That is a linear programme; where the devices that matter lie inside one another, as in a tree, its
 answer is closed: recursively the lesser of the device's own current and the sum behind it.
+
+Where outputs are joined, Kirchhoff's current law bounds a part once more (``across_most_a``): a state in which
+outputs hold their current and push against the part's flow is not taken to be without that push.
 """
 
 from __future__ import annotations
@@ -12,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.fault_piece import TINY
+from loadloom.graph.fault_piece import TINY, Piece, hang_together
 from loadloom.graph.let_through import Search
 from loadloom.graph.network import FloatArray, IntArray
 from loadloom.graph.programmes import Programme, solve_programmes
@@ -56,7 +59,40 @@ def exposures(search: Search, *, closed_form: bool = True) -> dict[int, float]:
     for (k, demands), answer in zip(open_ones, solve_programmes(programmes), strict=True):
         if answer is not None:
             found[k] = max(found.get(k, 0.0), float(demands.gain @ answer))
+    if len(search.variant.piece.sources) > 1:
+        for k, value in found.items():
+            least_a = search.value_a(k)
+            if value > least_a + TINY:
+                found[k] = max(least_a, min(value, across_most_a(search.variant.piece, k)))
     return found
+
+
+def across_most_a(piece: Piece, branch: int) -> float:
+    """The most in A that Kirchhoff's current law lets a branch carry, whatever is drawn; inf where it says nothing.
+
+    Said of a branch that is the only copper between two sides of the way out, or of the return, where every
+    output feeds that one way out from that one return. Faults and loads only take from the way out, so what
+    crosses to one side is at most what the outputs of the other side pass; on the return alike, by the outputs to
+    which it flows.
+    """
+    branches = piece.branches
+    outputs = np.array(piece.sources, dtype=np.int64)
+    plus, minus = branches.b[outputs], branches.a[outputs]
+    out, back = np.unique(piece.island[plus]), np.unique(piece.island[minus])
+    # With a third island, or both in one, something could flow in where this counts on a draw.
+    if len(out) != 1 or len(back) != 1 or out[0] == back[0] or len(np.unique(piece.island)) != 2:
+        return float("inf")
+    copper = np.arange(len(branches.ids)) < branches.edge_count
+    if branch >= branches.edge_count:
+        return float("inf")
+    copper[branch] = False
+    side = hang_together(len(piece.node_ids), branches.a[copper], branches.b[copper])
+    near, far = side[branches.a[branch]], side[branches.b[branch]]
+    if near == far:
+        return float("inf")
+    terminal = side[plus if piece.island[branches.a[branch]] == out[0] else minus]
+    held = piece.held_a[outputs]
+    return max(float(held[terminal == near].sum()), float(held[terminal == far].sum()))
 
 
 def _demands(search: Search) -> list[tuple[int, Demands]]:

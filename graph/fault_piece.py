@@ -113,8 +113,8 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
     closed = np.isfinite(every.resistance_ohm)
     count = len(network.node_ids)
     copper = closed & (np.arange(len(closed)) < every.edge_count)
-    island = _hang_together(count, every.a[copper], every.b[copper])
-    piece = _hang_together(count, every.a[closed], every.b[closed])
+    island = hang_together(count, every.a[copper], every.b[copper])
+    piece = hang_together(count, every.a[closed], every.b[closed])
     held, reverse, holds = _thresholds(every, thresholds)
     for number in np.unique(piece[network.source_plus]).tolist():
         nodes = np.flatnonzero(piece == number)
@@ -135,7 +135,8 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
         )
 
 
-def _hang_together(count: int, a: IntArray, b: IntArray) -> IntArray:
+def hang_together(count: int, a: IntArray, b: IntArray) -> IntArray:
+    """(count,) number of the group of each node, with links from ``a`` to ``b``."""
     graph = sp.coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
     return connected_components(graph, directed=False)[1].astype(np.int64)
 
