@@ -13,6 +13,7 @@ from programs import need
 from small_project import write_twice_used_sheet
 
 from loadloom.graph.design.judging import OF_CONDUCTORS
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Severity, Verdict
 from loadloom.graph.results import Results
 from loadloom.plugin.advise import AdvisedDrawing, advise_drawing, shared
@@ -21,6 +22,7 @@ from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import analyse_file
 from loadloom.plugin.splicing import SchematicText
+from loadloom.reports.advice import headline
 
 FLAWED = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "flawed" / "dome_power.kicad_sch"
 DATE = "2026-01-01"
@@ -172,12 +174,63 @@ def test_command_line_refuses_and_writes(tmp_path: Path, capsys: pytest.CaptureF
         apply_advice(advise_drawing(source, date=DATE), source, source)
 
 
+def table_of_the_story(story: str) -> dict[str, tuple[str, str]]:
+    """By part, with ``(pooled)`` behind it for that arrangement: what is drawn and what is proposed."""
+    rows = [line.strip("|").split("|") for line in story.splitlines() if line.startswith("| ")]
+    cells = [[cell.strip() for cell in row] for row in rows if len(row) == 4][1:]
+    return {name: (drawn, proposed) for names, drawn, proposed, _ in cells for name in names.split(", ")}
+
+
 def test_numbers_of_the_story_are_those_of_the_tool(flawed: tuple[Path, AdvisedDrawing, Applied]) -> None:
     """What ``STORY.md`` says about the demo is what comes out."""
     source, found, _ = flawed
     story = (FLAWED.parents[1] / "STORY.md").read_text(encoding="utf-8")
+    flat = " ".join(story.replace("\n>", " ").split())
     drawn, advice = analyse_file(source, date=DATE), found.advised.advice
-    assert drawn.verdict is Verdict.FAIL and drawn.count(Severity.ERROR) > 50 and "fifty errors" in story
-    assert len(advice.mended) > 80 and "eighty findings" in story
-    sound = analyse_file(FLAWED.parents[1] / "sound" / FLAWED.name, date=DATE)
-    assert sound.verdict is Verdict.PASS
+    counts = f"{drawn.count(Severity.ERROR)} errors and {drawn.count(Severity.WARNING)} warnings"
+    assert drawn.verdict is Verdict.FAIL and counts in flat
+    assert headline(advice) in flat
+    readme = (FLAWED.parents[3] / "README.md").read_text(encoding="utf-8")
+    assert headline(advice) in " ".join(readme.replace("\n>", " ").split())
+    for name, words in (
+        ("W3", "can be made to carry {} for good, {} times its allowed {}"),
+        ("C1.1", "can be made to carry the same {}, {} times its allowed {}"),
+    ):
+        row = next(row for row in drawn.conductors if row.id == name)
+        assert row.let_through_a is not None and row.allowed_a is not None
+        share = figures(row.let_through_a / row.allowed_a)
+        assert words.format(f"{figures(row.let_through_a)} A", share, f"{figures(row.allowed_a)} A") in flat
+    contact = next(row for row in drawn.contacts if row.id == "P1.1")
+    assert f"carries {figures(contact.current_a)} A where {figures(contact.allowed_a)} A are allowed" in flat
+    assert {f.rule for f in advice.remaining} == {"fault-power", "outputs-joined", "touch-voltage"}
+    assert len(advice.remaining) == 3 and "three warnings" in flat
+
+    told = table_of_the_story(story)
+    proposed = {row.id: (row.drawn, row.proposed) for row in advice.sizes}
+    proposed |= {row.connector: (row.drawn, row.proposed) for row in advice.families}
+    proposed |= {row.id: (f"{row.drawn:g} {row.unit}", f"{row.proposed:g} {row.unit}") for row in advice.ratings}
+    proposed |= {row.id: ("closed", "open") for row in advice.openings}
+    for device in advice.devices:
+        name = device.id if device.arrangement is None else f"{device.id} ({device.arrangement})"
+        before = "off" if device.drawn_a is None else f"{device.drawn_a:g} A"
+        if device.changed:
+            proposed[name] = before, f"{device.proposed_a:g} A"
+    assert told == {name: proposed[name] for name in told}
+    changed = {row.connector for row in advice.families if row.changed} | {row.id for row in advice.openings}
+    changed |= {row.id for row in advice.ratings} | {name for name in proposed if name.endswith(")")}
+    changed |= {d.id for d in advice.devices if d.changed and d.arrangement is None}
+    assert changed <= told.keys()
+    thicker = {
+        r.id for r in advice.sizes if r.copper_drawn_g is not None and (r.copper_g or 0.0) > r.copper_drawn_g
+    }
+    assert thicker == {name for name in told if name in {row.id for row in advice.sizes}}
+
+
+def test_sound_and_misdrawn_are_what_the_story_says() -> None:
+    verdicts = {
+        name: analyse_file(FLAWED.parents[1] / name / FLAWED.name, date=DATE) for name in ("sound", "misdrawn")
+    }
+    assert verdicts["sound"].verdict is Verdict.PASS and verdicts["misdrawn"].verdict is Verdict.FAIL
+    accepted = {f.rule for f in verdicts["sound"].findings if f.accepted is not None}
+    assert accepted == {"outputs-joined", "touch-voltage"}
+    assert {f.rule for f in verdicts["sound"].findings if f.accepted is None} == {"fault-power"}
