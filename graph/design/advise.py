@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -19,6 +20,8 @@ from loadloom.graph.design.device_settings import (
     Slot,
     find_settings,
     lower_setting,
+    raised_setting,
+    slot_windows,
     trip_plan,
     with_settings,
 )
@@ -220,13 +223,12 @@ class _Advising:
         families = find_families(sized.facts, stock, self.together, _wider(sized, stock))
         self._note_families(families)
         changed = {f.connector: f.proposed for f in families if f.changed and f.proposed is not None}
-        lowered = self._lowered(sized)
-        if not changed and not lowered:
+        reset = self._lowered(sized) | self._raised(sized)
+        if not changed and not reset:
             return None
         harness = with_families(sized.harness, changed)
-        for slot, setting in lowered.items():
-            self.devices[slot] = setting
-        values = {slot: s.proposed_a for slot, s in lowered.items() if s.proposed_a is not None}
+        self.devices.update(reset)
+        values = {slot: s.proposed_a for slot, s in reset.items() if s.proposed_a is not None}
         harness = with_settings(harness, values)
         return replace(harness, conductors=self._as_drawn(harness), findings=self.drawn.findings)
 
@@ -264,6 +266,27 @@ class _Advising:
                 if each in self.devices:
                     found[each] = replace(
                         self.devices[each], proposed_a=lower, high_a=most_a, high_by=name, reason=why
+                    )
+        return found
+
+    def _raised(self, sized: Sized) -> dict[Slot, Setting]:
+        """Devices that no longer ride through: with more drop on the way a load of constant power draws more."""
+        found = {}
+        harness = sized.facts.harness
+        windows = slot_windows(sized.facts, {})
+        for slot, setting in self.devices.items():
+            low, now = windows[slot].low if slot in windows else None, _nominal_a(harness, slot)
+            if setting.proposed_a is None or low is None or now is None or now >= low.setting_a * (1.0 - 1e-9):
+                continue
+            high_a = math.inf if setting.high_a is None else setting.high_a
+            value = raised_setting(harness.by_id[slot[0]], slot, low.setting_a, high_a)
+            if value is None:
+                continue
+            why = f"to carry {figures(low.current_a)} A in case {low.by}"
+            for each in self._instances(slot):
+                if each in self.devices:
+                    found[each] = replace(
+                        self.devices[each], proposed_a=value, low_a=low.setting_a, low_by=low.by, reason=why
                     )
         return found
 

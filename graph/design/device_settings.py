@@ -344,6 +344,13 @@ def lower_setting(part: Element, slot: Slot, low_a: float, most_a: float) -> flo
     return _nearest(part.under(slot[1]), math.inf, low_a, most_a)
 
 
+def raised_setting(part: Element, slot: Slot, low_a: float, most_a: float) -> float | None:
+    """The least value in steps of what a device is made or set in that is from ``low_a`` to ``most_a``."""
+    if not isinstance(part, Device | Output) or low_a > most_a * (1.0 + 1e-9):
+        return None
+    return _nearest(part.under(slot[1]), 0.0, low_a, most_a)
+
+
 def _nearest(device: Device | Output, drawn_a: float, low_a: float, high_a: float) -> float | None:
     if isinstance(device, Device) and device.kind is DeviceKind.RESETTABLE:
         return None
