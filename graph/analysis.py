@@ -79,7 +79,7 @@ def results_of(
         breaks=rows.break_rows(facts),
         faults=facts.faults.faults,
         shorts=rows.short_rows(facts, names),
-        arrangements=arrangement_rows(facts, findings),
+        arrangements=arrangement_rows(facts),
         fault_powers=facts.faults.powers,
         findings=findings,
         assumptions=assumptions(facts, states),

@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults import PartFault
 from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding
 from loadloom.graph.naming import natural_key
+from loadloom.graph.overload import exceeds
 from loadloom.graph.results import ArrangementRow
+from loadloom.graph.settings import Case
+from loadloom.graph.trips import Outcome, find_trips
 
 AS_DRAWN = "as drawn"
 
-TRIP_RULES = ("limiter-would-trip", "fuse-would-open", "output-overload")
-"""Rules that say that something opens, or is asked for too much, under load."""
 
-
-def arrangement_rows(facts: Facts, findings: Iterable[Finding]) -> tuple[ArrangementRow, ...]:
+def arrangement_rows(facts: Facts) -> tuple[ArrangementRow, ...]:
     """One row for each arrangement of the cases, as drawn first."""
-    listed = tuple(findings)
     words = dict.fromkeys(case.arrangement for case in facts.cases)
-    return tuple(_row(facts, word, listed) for word in words)
+    return tuple(_row(facts, word) for word in words)
 
 
-def _row(facts: Facts, word: str | None, findings: tuple[Finding, ...]) -> ArrangementRow:
-    cases = {case.id for case in facts.cases if case.arrangement == word}
+def _row(facts: Facts, word: str | None) -> ArrangementRow:
     parts = facts.faults.by_arrangement.get(word, {})
-    trips = {f.subject.id for f in findings if f.rule in TRIP_RULES and f.case in cases}
+    trips = _trips(facts, [case for case in facts.cases if case.arrangement == word])
     open_parts = sorted((p.id for p in parts.values() if p.protected is False and not p.in_band), key=natural_key)
     not_said = sorted((p.id for p in parts.values() if p.protected is None), key=natural_key)
     powered = [p.fault for p in parts.values() if p.fault is not None and p.fault.fault_power_w is not None]
@@ -44,6 +41,17 @@ def _row(facts: Facts, word: str | None, findings: tuple[Finding, ...]) -> Arran
         worst_ratio=_ratio(worst) or None if worst else None,
         narrative=_narrative(trips, open_parts, worst),
     )
+
+
+def _trips(facts: Facts, cases: Sequence[Case]) -> set[str]:
+    """Devices and outputs that open, or may, or are asked for too much, under their loads in these cases."""
+    found = {trip.part.id for trip in find_trips(facts, cases) if trip.outcome is not Outcome.NOT_STATED}
+    for output in facts.harness.outputs:
+        for case in cases if output.id in facts.currents else ():
+            limit_a = output.under(case.arrangement).limit_a
+            if limit_a is not None and exceeds(facts.currents[output.id].steady_a[case.id], limit_a):
+                found.add(output.id)
+    return found
 
 
 def _ratio(part: PartFault) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import enum
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from loadloom.graph.demands import Demand
@@ -12,7 +12,7 @@ from loadloom.graph.devices import Threshold, opening_time_s
 from loadloom.graph.elements import Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.settings import AnalysisSettings, Case
 
 
 class Outcome(enum.Enum):
@@ -27,7 +27,7 @@ class Outcome(enum.Enum):
 
 @dataclass(frozen=True, slots=True)
 class Trip:
-    """A device that does not surely carry a demand, the worst one of all cases."""
+    """A device that does not surely carry a demand, the worst one of the cases."""
 
     part: Device | Output
     limits: Threshold
@@ -62,12 +62,16 @@ def outcome(part: Device | Output, demand: Demand, settings: AnalysisSettings) -
     return Outcome.NOT_STATED
 
 
-def find_trips(facts: Facts) -> Iterator[Trip]:
-    """The worst trip of every device and output, in their order; none for parts whose number is missing."""
+def find_trips(facts: Facts, cases: Iterable[Case] | None = None) -> Iterator[Trip]:
+    """The worst trip of every device and output, in their order; none for parts whose number is missing.
+
+    ``cases``: those that count; all without it.
+    """
+    listed = facts.cases if cases is None else tuple(cases)
     order = [*facts.harness.outputs, *facts.harness.devices]
     for drawn in order:
         worst: tuple[int, float, Trip] | None = None
-        for case in facts.cases:
+        for case in listed:
             there = facts.protection.under(case)
             if there is None or drawn.id not in there.parts:
                 continue

@@ -333,3 +333,17 @@ def test_a_unit_of_unknown_heat_in_a_cabinet_leaves_the_report_incomplete() -> N
     assert results.verdict is not Verdict.PASS
     battery = in_a_cabinet({"Resistance": "50 mΩ"}, {}, surface_m2=0.4)
     assert "enclosure-heat-unknown" not in {f.rule for f in battery.findings}
+
+
+def test_what_opens_under_load_opens_in_every_arrangement() -> None:
+    """1.5 A on a fuse of 1 A with the channel before it active and not: it is listed for both."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "12 V", Limit="10 A", Trip="12 A")
+    draw("CH1", "limiter", "p q", "2 A", fields={"Trip@pooled": "none"})
+    draw("F1", "fuse", "q a", "1 A", Curve="UL 248-14")
+    draw("W1", "wire", "a b", "1.5 mm²", Length="1 m", Rating="15 A")
+    draw("W2", "wire", "c m", "1.5 mm²", Length="1 m", Rating="15 A")
+    draw("L1", "load", "b c", Load="1.5 A")
+    draw("L2", "load", "b c", Load="0 A", fields={"Load@surge": "1 A"})
+    rows = {row.arrangement: row.trips for row in draw.results().arrangements}
+    assert rows == {"as drawn": ("CH1", "F1"), "pooled": ("F1",)}

@@ -40,8 +40,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             f"{part.id} is allowed {figures(answer.allowed_a)} A, but between that and "
             f"{figures(answer.let_through_a)} A "
             f"({figures(answer.let_through_a / answer.allowed_a)} times, within the band of "
-            f"{figures(facts.settings.overload_band)}) {how_long}: {fault_words(answer.fault)}, held by "
-            f"{answer.held_by}.",
+            f"{figures(facts.settings.overload_band)}) {how_long}: {fault_words(answer.fault).rstrip(',')}, "
+            f"held by {answer.held_by}.",
             f"Accept the band, choose {answer.held_by} so that it is certain to open above "
             f"{figures(answer.allowed_a)} "
             f"A, or use a part that is allowed {figures(answer.let_through_a)} A.",
