@@ -21,7 +21,8 @@ from kicad_windows import Screen, make_configuration, private_environment, wait 
 
 from loadloom.plugin.annotate import annotate  # noqa: E402
 from loadloom.plugin.kicad.setup import Computer, add  # noqa: E402
-from loadloom.plugin.pipeline import analyse_drawing  # noqa: E402
+from loadloom.plugin.pipeline import analyse_drawing, analyse_file  # noqa: E402
+from loadloom.reports.writers import write_report  # noqa: E402
 
 HOTKEYS = (
     "eeschema.EditorControl.generateBOMLegacy\tCtrl+Shift+F9\n"
@@ -37,6 +38,7 @@ def main() -> None:
         drawing = first_harness(work / "project")
         windows(work, drawing)
         page(drawing)
+        demo_page(work)
         currents(work)
         sheet(ROOT / "fixtures/stock_symbols/harness.kicad_sch", work, "stock_symbols", "1500x360+150+350")
 
@@ -125,6 +127,19 @@ def page(drawing: Path) -> None:
     keep(out, "page")
 
 
+def demo_page(work: Path) -> None:
+    """The report of the flawed demo in a browser, for the README."""
+    demo = ROOT / "fixtures/observatory"
+    report, out = work / "flawed.html", work / "flawed.png"
+    write_report(analyse_file(demo / "flawed/dome_power.kicad_sch", date="2025-03-20"), report)
+    command = ["chromium", "--headless", "--no-sandbox", "--hide-scrollbars", "--window-size=1520,1990"]
+    command += ["--virtual-time-budget=6000", f"--screenshot={out}", report.as_uri()]
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    subprocess.run(
+        ["convert", str(out), "+dither", "-colors", "200", str(demo / "page.png")], check=True, timeout=60
+    )
+
+
 def currents(work: Path) -> None:
     """The demo with the currents beside the wires."""
     copy = work / "demo"
@@ -163,7 +178,9 @@ def keep(picture: Path, name: str, crop: str = "", of: tuple[Screen, str] | None
         crop = f"{int(told['WIDTH']) + 4}x{int(told['HEIGHT']) + 24}+{int(told['X']) - 2}+{int(told['Y']) - 40}"
     command = ["convert", str(picture), *(["-crop", crop, "+repage"] if crop else [])]
     subprocess.run(
-        [*command, "-resize", "1200x>", "-colors", "64", str(HERE / f"{name}.png")], check=True, timeout=60
+        [*command, "-resize", "1200x>", "+dither", "-colors", "64", str(HERE / f"{name}.png")],
+        check=True,
+        timeout=60,
     )
 
 

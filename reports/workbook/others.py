@@ -195,7 +195,7 @@ def _left(unit: SupplyRow, kind: str) -> float | None:
 
 
 def _mounting(unit: SupplyRow) -> str | None:
-    return "; ".join(f"{f.reason}: {f.factor:.3g}" for f in unit.factors if f.kind == "mounting") or None
+    return "; ".join(f"{f.reason}: {100.0 * f.factor:.3g} %" for f in unit.factors if f.kind == "mounting") or None
 
 
 def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:

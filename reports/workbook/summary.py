@@ -73,7 +73,7 @@ def write(sheet: Worksheet, pen: Pen, results: Results, letters: dict[str, dict[
 
 def _title_block(page: _Page, results: Results) -> None:
     where, settings = results.provenance, results.settings
-    rules = settings.get("rules") or ()
+    rules = settings.get("rule_sets") or ()
     page.heading("Drawing", ())
     page.entry("Project", where.title)
     page.entry("Revision", where.revision)

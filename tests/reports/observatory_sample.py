@@ -371,7 +371,7 @@ def sample() -> Results:
         date="2026-03-01",
         settings={
             "basis": "invented-table",
-            "rules": ["summed-load"],
+            "rule_sets": ["summed-load"],
             "margin": MARGIN,
             "altitude_m": 2400.0,
             "decimal_sign": ".",

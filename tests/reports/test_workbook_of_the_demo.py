@@ -28,6 +28,12 @@ def test_every_formula_gives_the_tools_value(results: Results, tmp_path: Path) -
     assert count > 1000
 
 
+def test_the_summary_names_the_rule_book(results: Results) -> None:
+    """The settings of the demo choose ``continuous-125``."""
+    rows = {row[0].value: row[1].value for row in book.build(results)["Summary"].iter_rows(max_col=2)}
+    assert rows["Rule sets"] == "continuous-125"
+
+
 def test_a_changed_ambient_moves_every_allowed_current_as_the_tools_own_run_does(
     results: Results, tmp_path: Path
 ) -> None:
