@@ -9,10 +9,12 @@ block that is worst. Devices that never act in an arrangement guard nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Output
@@ -68,8 +70,11 @@ class Guarded:
 
 @dataclass(frozen=True)
 class OutputWays:
-    """One output of an arrangement: its ways out and back. ``only_feed`` is false where another output's plus
+    """One output of an arrangement: its ways out and back. ``only_feed`` is false where another output's
     terminal is on the same copper; ways and currents of this one alone are then not the whole truth.
+
+    Outputs in series are seen as one more such, never the only feed: out of the uppermost one's plus terminal and
+    back to the lowest one's minus terminal. ``between`` are the positions of the branches that join them.
     """
 
     output: Output
@@ -78,12 +83,14 @@ class OutputWays:
     feed: Ways
     back: Ways
     only_feed: bool
+    between: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
 class Arrangement:
     """The protection of one arrangement at one corner: its devices that act, and every output's ways.
 
+    ``stacks`` are the outputs in series, each stack of two or more from the uppermost down.
     ``loads`` are the fitted loads' ids with the node numbers of their terminals; ``thresholds`` those of
     ``devices`` and outputs.
     """
@@ -94,6 +101,7 @@ class Arrangement:
     block_map: BlockMap
     devices: Mapping[str, Device]
     outputs: tuple[OutputWays, ...]
+    stacks: tuple[OutputWays, ...]
     loads: tuple[tuple[str, int, int], ...]
     thresholds: Mapping[str, Threshold]
 
@@ -111,12 +119,13 @@ def arrange(harness: Harness, word: str | None, network: Network, settings: Anal
     terminals = {index[n] for load in harness.loads for n in (load.node_plus, load.node_minus)}
     outputs = [o for o in (o.under(word) for o in harness.outputs) if o.fitted and o.voltage_v is not None]
     terminals |= {index[n] for o in outputs for n in (o.node_plus, o.node_minus)}
+    piece = _pieces(len(network.node_ids), branches)
     held = dict(zip(network.source_ids, network.source_hold_a.tolist(), strict=True))
     found: list[OutputWays] = []
     for output in outputs:
-        feed = find_ways(branches, block_map, index[output.node_plus], terminals)
-        back = find_ways(branches, block_map, index[output.node_minus], terminals)
-        others = [o for o in outputs if o.id != output.id]
+        feed = find_ways(branches, block_map, index[output.node_plus], terminals, outward=True)
+        back = find_ways(branches, block_map, index[output.node_minus], terminals, outward=False)
+        others = [(piece[index[o.node_plus]], piece[index[o.node_minus]]) for o in outputs if o.id != output.id]
         found.append(
             OutputWays(
                 output,
@@ -124,7 +133,7 @@ def arrange(harness: Harness, word: str | None, network: Network, settings: Anal
                 held[output.id],
                 feed,
                 back,
-                not any(feed.reaches(index[n]) for o in others for n in (o.node_plus, o.node_minus)),
+                _alone(piece[index[output.node_plus]], piece[index[output.node_minus]], others),
             )
         )
     devices = {d.id: d for d in (d.under(word) for d in harness.devices) if d.fitted}
@@ -132,7 +141,45 @@ def arrange(harness: Harness, word: str | None, network: Network, settings: Anal
     thresholds |= {name: threshold(d, settings, None) for name, d in devices.items()}
     acting = {name: d for name, d in devices.items() if math.isfinite(thresholds[name].held_a)}
     loads = tuple((load.id, index[load.node_plus], index[load.node_minus]) for load in harness.loads if load.fitted)
-    return Arrangement(word, network, branches, block_map, acting, tuple(found), loads, thresholds)
+    return Arrangement(word, network, branches, block_map, acting, tuple(found), _stacks(found), loads, thresholds)
+
+
+def _pieces(nodes: int, branches: Branches) -> list[int]:
+    """By node: the number of the copper that it is on, diodes and all."""
+    links = coo_array((np.ones(len(branches.a)), (branches.a, branches.b)), shape=(nodes, nodes))
+    numbers: list[int] = connected_components(links, directed=False)[1].tolist()
+    return numbers
+
+
+def _alone(plus: int, minus: int, others: Sequence[tuple[int, int]]) -> bool:
+    """Whether none of the other outputs, each given by the copper of its terminals, touches the copper of the feed,
+    or makes a way of its own beside the return, as two do that join the same copper.
+    """
+    if any(plus in pair for pair in others):
+        return False
+    beside = [frozenset(pair) for pair in others if minus in pair]
+    return len(set(beside)) == len(beside)
+
+
+def _stacks(outputs: Sequence[OutputWays]) -> tuple[OutputWays, ...]:
+    """Outputs in series: from each one down through every output whose plus terminal its return comes to."""
+    found: list[OutputWays] = []
+
+    def down(top: OutputWays, lowest: OutputWays, passed: tuple[str, ...], between: tuple[int, ...]) -> None:
+        for below in outputs:
+            plus = below.feed.root
+            if below.output.id in passed or not lowest.back.reaches(plus):
+                continue
+            joined = (*between, *(k for block in lowest.back.path(plus) for k in block.branches))
+            volts = top.voltage_v + sum(
+                o.voltage_v for o in outputs if o.output.id in (*passed, below.output.id)[1:]
+            )
+            found.append(OutputWays(top.output, volts, math.inf, top.feed, below.back, False, joined))
+            down(top, below, (*passed, below.output.id), joined)
+
+    for top in outputs:
+        down(top, top, (top.output.id,), ())
+    return tuple(found)
 
 
 Shares = Callable[[Block], FloatArray]

@@ -184,6 +184,11 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
                     upper = [(thresholds[n].held_a / share, n) for n, share in before]
                     limits.setdefault(name, []).append(min(upper, default=(math.inf, view.output.id)))
                     before_it.setdefault(name, []).append([upstream for upstream, _ in before])
+    for stack in there.stacks:
+        feed = guard(stack.feed, stack.output.id, there, whole_shares)
+        for name, found in _return_guards(there, stack.back, feed):
+            if name in rated:
+                guards.setdefault(name, {}).update(found)
     return Protected(
         there.word,
         case,

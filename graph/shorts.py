@@ -7,7 +7,8 @@ greatest: cold, new, highest. A part that a short sends nothing through has none
 out: as drawn returns go, a bond only adds to the greatest current.
 
 Where one output alone feeds the copper the loop resistance adds up along the ways; where several do, or
-protected ways run in parallel, the shorted network is solved (``solve``).
+protected ways run in parallel, the shorted network is solved (``solve``). Outputs in series are shorted one by one
+and as a whole.
 """
 
 from __future__ import annotations
@@ -128,7 +129,8 @@ def find_shorts(
     solved: dict[Hashable, Flow] = {}
     for hard, soft in zip(greatest, least, strict=True):
         case = case_of.get(hard.word)
-        for strong, weak in zip(hard.outputs, soft.outputs, strict=True):
+        views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
+        for strong, weak in views:
             for short in _Loops(hard, strong, soft, weak, settings, parts, solved).shorts(case):
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
@@ -431,8 +433,13 @@ class _Loops:
     def _loop(self, ends: tuple[int, int]) -> tuple[str, ...]:
         there, view = self.corners[1]
         ids = there.branches.ids
-        blocks = [*reversed(list(view.feed.path(ends[0]))), *view.back.path(ends[1])]
-        return tuple(ids[k] for block in blocks for k in block.branches if ids[k] in self.parts)
+        out, back = reversed(list(view.feed.path(ends[0]))), view.back.path(ends[1])
+        places = (
+            *(k for block in out for k in block.branches),
+            *(k for block in back for k in block.branches),
+            *view.between,
+        )
+        return tuple(ids[k] for k in places if ids[k] in self.parts)
 
     def _withstand_a2s(self, part: Conductor | Contact) -> float | None:
         """k²S² of a conductor (IEC 60364-4-43 434.5.2, IEC 60949), or a contact's own I²t, in A²·s."""
@@ -475,16 +482,20 @@ def _partners(ways: Ways, other: Ways, pairs: Iterable[tuple[int, int]]) -> list
 
 
 def _behind_devices(there: Arrangement, view: OutputWays, devices: set[str]) -> Iterator[tuple[str, float]]:
-    """Every device's greatest current in a dead short just behind it, to the output's other terminal."""
-    for ways, other_root, on_feed in ((view.feed, view.back.root, True), (view.back, view.feed.root, False)):
+    """Every device's greatest current in a dead short just behind it, to the output's other terminal; where other
+    outputs have a part in it, to any output's terminal.
+    """
+    terminals = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
+    for ways in (view.feed, view.back):
         for k, name in enumerate(there.branches.ids):
             far = int(ways.far_node[k])
             if far < 0 or name not in devices:
                 continue
             if not view.only_feed:
-                ends = (far, other_root) if on_feed else (other_root, far)
-                solution = solve(shorted(there.network, *ends))
-                yield name, abs(float(solution.edge_a[solution.network.edge_index[name]]))
+                place = there.network.edge_index[name]
+                for terminal in terminals:
+                    if terminal != far:
+                        yield name, abs(float(solve(shorted(there.network, far, terminal)).edge_a[place]))
                 continue
             ohm = float(ways.ohm[far]) + view.output.resistance_ohm
             current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf

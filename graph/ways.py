@@ -4,7 +4,8 @@ Seen from a root, a piece of copper is a tree of blocks (``blocks``): a current 
 leaves at a node runs through the blocks between them and no other, and redistributes only inside a block. So
 the resistance from the root adds up block by block, a bridge carries the whole current, and inside a block the
 shares follow from its own nodal matrix, which is small, however large the harness. This is exact for the
-resistances given; diodes count as conducting.
+resistances given. Beyond a diode that blocks what comes from the root there is no way; a diode that is one of
+several parallel ways counts as conducting.
 """
 
 from __future__ import annotations
@@ -14,11 +15,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 import scipy.sparse
 import scipy.sparse.linalg
 
 from loadloom.graph.blocks import find_blocks
 from loadloom.graph.network import FloatArray, IntArray, Network
+
+BoolArray = npt.NDArray[np.bool_]
 
 LEAST_OHM = 1e-9
 """Stands in for 0 Ω inside a block, so that parts of 0 Ω in parallel share equally."""
@@ -35,6 +39,7 @@ class Branches:
     b: IntArray
     ohm: FloatArray
     drop_v: FloatArray
+    diode: BoolArray
 
     @classmethod
     def of(cls, network: Network) -> Branches:
@@ -46,6 +51,7 @@ class Branches:
             network.edge_b[used],
             network.edge_resistance_ohm[used],
             network.edge_drop_v[used],
+            network.edge_diode[used],
         )
 
 
@@ -141,8 +147,8 @@ class Ways:
         return node if block < 0 else self.blocks[block].entry
 
 
-def find_ways(branches: Branches, blocks: BlockMap, root: int, terminals: Iterable[int]) -> Ways:
-    """Walk a piece of copper from a root.
+def find_ways(branches: Branches, blocks: BlockMap, root: int, terminals: Iterable[int], *, outward: bool) -> Ways:
+    """Walk a piece of copper from a root, along the current (``outward``, the way out) or against it (the return).
 
     ``terminals`` are nodes at which current can leave the copper (loads, outputs): with the nodes shared by
     two blocks they are the exits of blocks.
@@ -172,6 +178,8 @@ def find_ways(branches: Branches, blocks: BlockMap, root: int, terminals: Iterab
                 node = ends_b[k] if ends_a[k] == entry else ends_a[k]
                 if node == entry:
                     continue  # both ends on one joint: nothing drives a current through it
+                if branches.diode[k] and (ends_a[k] == entry) != outward:
+                    continue
                 inside = (node,)
                 exits = (node,) if node in leaving or len(blocks.at_node[node]) > 1 else ()
                 shares = np.ones((1, len(exits)))

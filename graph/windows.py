@@ -174,6 +174,9 @@ def _highs(arrangement: Arrangement, allowed_a: Mapping[str, float | None], shar
                 for g in guards or ():
                     found.setdefault(g.device, _Reach()).add(ids[k], allowed_a[ids[k]], g.factor)
         _add_returns(arrangement, view.back, feed, allowed_a, shares, found)
+    for stack in arrangement.stacks:
+        feed = guard(stack.feed, stack.output.id, arrangement, shares)
+        _add_returns(arrangement, stack.back, feed, allowed_a, shares, found)
     return found
 
 

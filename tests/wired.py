@@ -12,6 +12,7 @@ from loadloom.graph.elements import (
     Contact,
     Device,
     DeviceKind,
+    Diode,
     Element,
     Gauge,
     GaugeSystem,
@@ -116,7 +117,7 @@ def harness(*parts: Element, **values: Any) -> Harness:
         outputs=those(Output),
         loads=those(Load),
         splices=those(Splice),
-        **values,
+        **{"diodes": those(Diode), **values},
     )
 
 
