@@ -15,6 +15,9 @@ VERSIONS = ("sound", "flawed", "misdrawn")
 
 DRAWING = "dome_power.kicad_sch"
 
+STORY = "STORY.md"
+"""What was made of the flawed one, and why."""
+
 REPORT_SUFFIXES = (".xlsx", ".json", ".html")
 
 
@@ -34,6 +37,7 @@ def write_demo(
             raise UnusableError("is there already and is not the demo", file=target, hint="name another folder")
         try:
             shutil.copytree(_packaged(name), target, dirs_exist_ok=True)
+            shutil.copy(_packaged(name).parent / STORY, folder)
         except OSError as error:
             raise UnusableError(f"can't be written: {error.strerror or error}", file=target) from error
     for name in VERSIONS:

@@ -24,6 +24,7 @@ def test_every_version_are_written_and_reported(tmp_path: Path, capsys: pytest.C
 
     assert write_demo(tmp_path / "demo", analyse, lambda _, reports: written.extend(reports)) == 0
     assert [(tmp_path / "demo" / name / DRAWING).is_file() for name in VERSIONS] == [True, True, True]
+    assert (tmp_path / "demo" / "STORY.md").is_file()
     assert verdicts == [Verdict.PASS, Verdict.FAIL, Verdict.FAIL]
     assert {path.suffix for path in written} == {".xlsx", ".json", ".html"}
     assert "sound" in capsys.readouterr().out
