@@ -41,6 +41,9 @@ from loadloom.graph.zone_heat import ZoneHeat, worst_heats, zone_heats
 WORTH_A_PROCESS = 400
 """Parts times cases from which the fault search takes longer than starting a process for it."""
 
+NEARLY = 0.8
+"""Share of the greatest heat in an enclosure from which a case is solved again while its temperature settles."""
+
 LOADED_FROM_A = 1e-3
 """A contact that carries at least a milliampere counts as a loaded position."""
 
@@ -117,18 +120,31 @@ def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) ->
 def settle_enclosures(
     harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...], tell: Callable[[str], None]
 ) -> tuple[AnalysisSettings, dict[str, Inside]]:
-    """Settings whose zones are as warm as the heat made in their enclosures leaves them; see ``settle_zones``."""
+    """Settings whose zones are as warm as the heat made in their enclosures leaves them; see ``settle_zones``.
+
+    Solved anew are only the cases that make nearly as much heat somewhere as the worst: heat follows temperature
+    too little for the others to overtake them.
+    """
+    tried = cases
 
     def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, ZoneHeat]:
+        nonlocal tried
         tell("settling the temperature of enclosures")
-        states = solve_load_states(harness, warm, cases, lambda _: None)
+        states = solve_load_states(harness, warm, tried, lambda _: None)
         currents = all_currents(harness, states.loaded, states.steady)
-        powers_w = _output_powers_w(harness, cases, currents)
-        found = []
-        for case in cases:
+        powers_w = _output_powers_w(harness, tried, currents)
+        found = {}
+        for case in tried:
             supplies = supply_rows(harness.supplies, {case.id: powers_w[case.id]}, warm)
-            found += [zone_heats(harness, case, solution, supplies) for solution in states.steady[case.id]]
-        return worst_heats(found)
+            heats = (zone_heats(harness, case, solution, supplies) for solution in states.steady[case.id])
+            found[case] = worst_heats(heats)
+        worst = worst_heats(found.values())
+        tried = tuple(
+            case
+            for case, heats in found.items()
+            if any(heat.total_w >= NEARLY * worst[zone].total_w for zone, heat in heats.items())
+        )
+        return worst
 
     return settle_zones(settings, heat_by_zone_w)
 

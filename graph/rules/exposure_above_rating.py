@@ -11,6 +11,7 @@ Passes: a return with ``Rating`` 90 A shared by six ways whose limiters each hol
 Fails: the same return with ``Rating`` 40 A.
 """
 
+import math
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
@@ -35,17 +36,24 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         if answer.exposure_a <= answer.let_through_a * 1.001:
             continue  # what one fault does is said by other rules
+        bounded = math.isfinite(answer.exposure_a)
+        if bounded:
+            times = figures(answer.exposure_a / answer.allowed_a)
+            most = f"{figures(answer.exposure_a)} A, {times} times its allowed {figures(answer.allowed_a)} A"
+            remedy = (
+                f"Use one that is allowed {figures(answer.exposure_a)} A, split it, or lower the devices of the "
+                "ways that share it."
+            )
+        else:
+            most = f"more than anything stated bounds; it is allowed {figures(answer.allowed_a)} A"
+            remedy = "Put a device into it, or state what the outputs and devices of the ways that share it hold."
         yield RULE.finding(
             part.subject,
-            f"{part.id} is shared: one fault can hold {figures(answer.let_through_a)} A on it, but "
-            "several overloads at "
-            f"once, every device just not opening, {figures(answer.exposure_a)} A, "
-            f"{figures(answer.exposure_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A.",
-            f"Use one that is allowed {figures(answer.exposure_a)} A, split it, or lower the devices of "
-            "the ways that "
-            "share it.",
+            f"{part.id} is shared: one fault can hold {figures(answer.let_through_a)} A on it, but several "
+            f"overloads at once, every device just not opening, {most}.",
+            remedy,
             case=answer.exposure_case,
-            value=answer.exposure_a,
+            value=answer.exposure_a if bounded else None,
             limit=answer.allowed_a,
             unit="A",
         )

@@ -5,6 +5,7 @@ and Kirchhoff's laws, worked out beside each number.
 """
 
 import dataclasses
+import math
 
 import pytest
 from fault_bench import AT_20_C, faults_of, networks_of, ratings_of, thresholds_of
@@ -277,6 +278,17 @@ def test_exposure_of_a_return_that_one_fault_does_not_overload():
     (found,) = findings("exposure-above-rating", shared_return(rated=40.0))
     assert (found.subject.id, found.value, found.limit) == ("WR", pytest.approx(87.0), 40.0)
     assert findings("exposure-above-rating", shared_return(rated=90.0)) == []
+
+
+def test_an_exposure_that_nothing_bounds_is_said_to_have_no_bound(monkeypatch):
+    drawn = shared_return(rated=40.0)
+    answer = faults_of(drawn)
+    unbounded = dataclasses.replace(answer.parts["WR"], exposure_a=math.inf)
+    boundless = dataclasses.replace(answer, parts={**answer.parts, "WR": unbounded})
+    monkeypatch.setitem(globals(), "faults_of", lambda *_: boundless)
+    (found,) = findings("exposure-above-rating", drawn)
+    assert found.value is None and "inf" not in found.message + found.remedy
+    assert "more than anything stated bounds; it is allowed 40 A" in found.message
 
 
 def shared_return(rated: float) -> Harness:
