@@ -2,9 +2,10 @@
 
 Where ways run side by side, or outputs are joined, the first device to open does not end a fault: the others
 take it over, and what they hold then can be more than what all of them together held before. So the fault
-search also looks at the harness with devices and outputs of a loop out: each alone, and the k that open at the
-least current together, for every k that leaves something to feed the rest. Orders of opening that leave out
-others than these are not tried.
+search also looks at the harness with devices and outputs of a loop out, wherever something is left to feed the
+rest: of up to ``MOST_AT_WILL`` every set, whatever the order of opening that leads to it, which is on the safe side
+where none does; of more each alone, and the k that open at the least current together, for every k. There, orders
+of opening that leave out others than these are not tried.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 
@@ -19,13 +21,17 @@ from loadloom.graph.blocks import find_blocks
 from loadloom.graph.devices import Threshold
 from loadloom.graph.network import Network, piece_of
 
+MOST_AT_WILL = 4
+"""Devices and outputs of one loop of which every set is tried out: 15 sets."""
+
 
 def opened_networks(network: Network, thresholds: Mapping[str, Threshold]) -> Iterator[Network]:
     """The piece of every loop with parts of it out, ``opened`` naming them; nothing for a harness without loops."""
     for group in _loops(network, thresholds):
         weakest_first = sorted(group, key=lambda name: (thresholds[name].held_a, name))
         out: list[tuple[str, ...]] = [(name,) for name in group]
-        out += [tuple(weakest_first[:k]) for k in range(2, len(group) + 1)]
+        for k in range(2, len(group) + 1):
+            out += combinations(weakest_first, k) if len(group) <= MOST_AT_WILL else [tuple(weakest_first[:k])]
         piece = _piece_with(network, group[0])
         for names in dict.fromkeys(out):
             rest = _without(piece, names)

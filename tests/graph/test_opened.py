@@ -7,10 +7,12 @@ one after the other is common practice, no published source.
 from __future__ import annotations
 
 import pytest
+from fault_bench import networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.harness import Harness
+from loadloom.graph.opened import opened_networks
 from loadloom.graph.results import ConductorRow, Results
 from loadloom.graph.settings import AnalysisSettings
 
@@ -81,3 +83,17 @@ def test_one_way_alone_has_nothing_to_open_in_turn() -> None:
     )
     assert row(found, "W1").let_through_a == pytest.approx(5.0)
     assert row(found, "W1").protected is True
+
+
+@pytest.mark.parametrize(("count", "sets"), [(2, 3), (3, 7), (4, 15), (5, 9)])
+def test_every_set_of_up_to_four_devices_is_tried_open(count: int, sets: int) -> None:
+    """2ⁿ - 1 sets of up to four; of five each alone and the two, three, four and five weakest."""
+    parts = [output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=100.0), load("L1", "d", "n", 1.0)]
+    for k in range(count):
+        parts += [limiter(f"CH{k}", "p", f"a{k}", 5.0 + k), wire(f"W{k}", f"a{k}", "d", ohm=0.01, rated=30.0)]
+    drawn = harness(*parts)
+    (case,) = drawn.cases(AT_20_C)
+    (network,) = networks_of(drawn, AT_20_C, case)
+    tried = {rest.opened for rest in opened_networks(network, thresholds_of(drawn, AT_20_C, case))}
+    assert len(tried) == sets
+    assert {names for names in tried if len(names) == 1} == {(f"CH{k}",) for k in range(count)}
