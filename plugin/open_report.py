@@ -48,12 +48,12 @@ class Page:
                 if self.path != "/" + word:
                     self.send_error(404)
                     return
-                final = page.final
+                final, content = page.final, page.content  # once: the page may change while it is sent
                 self.send_response(200)
                 self.send_header("Content-Type", "text/html; charset=utf-8")
-                self.send_header("Content-Length", str(len(page.content)))
+                self.send_header("Content-Length", str(len(content)))
                 self.end_headers()
-                self.wfile.write(page.content)
+                self.wfile.write(content)
                 page.last_seen = final
 
             def log_message(self, format, *args):

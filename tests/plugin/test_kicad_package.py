@@ -78,6 +78,24 @@ def last_page(entry: ModuleType) -> str:
     return str(entry.fetched[-1])
 
 
+def test_a_page_that_changes_while_it_is_sent_arrives_whole(entry: ModuleType) -> None:
+    page = entry.Page()
+    page.content, stop = b"short", threading.Event()
+
+    def change() -> None:
+        while not stop.is_set():
+            page.content = b"short" if len(page.content) > 5 else b"rather longer"
+
+    changing = threading.Thread(target=change, daemon=True)
+    changing.start()
+    try:
+        got = {urllib.request.urlopen(page.address, timeout=20).read() for _ in range(200)}
+    finally:
+        stop.set()
+        changing.join()
+    assert got <= {b"short", b"rather longer"}
+
+
 def schema(name: str) -> dict[str, Any]:
     need("kicad-cli")
     found = json.loads((SCHEMAS / name).read_text(encoding="utf-8"))
