@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import enum
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -84,8 +84,7 @@ class Network:
     ``source_hold_a`` is the current at which a constant-current output leaves its voltage; inf for others.
     A source current is positive out of the plus terminal; a load current positive into the plus terminal.
     Resistances in Ω, voltages in V; ``load_demand`` in A, W or Ω by ``load_kind`` (0, 1, 2); a load without
-    a demand, or not fitted, is not in the arrays. ``opened`` are devices and outputs taken out, since they have
-    opened.
+    a demand, or not fitted, is not in the arrays. ``opened`` are devices and outputs taken out (``without``).
     """
 
     case: Case
@@ -233,6 +232,24 @@ def _edge_resistance_ohm(
     if isinstance(element, Conductor):
         return conductor_resistance(element, corner)
     return 0.0  # a device, switch or diode that states none; listed in the assumptions
+
+
+def without(network: Network, names: Iterable[str]) -> Network:
+    """A network with edges open and outputs gone, which ``opened`` then names as well."""
+    out = tuple(names)
+    open_edge = np.array([name in out for name in network.edge_ids], dtype=np.bool_)
+    kept = np.array([name not in out for name in network.source_ids], dtype=np.bool_)
+    return replace(
+        network,
+        edge_resistance_ohm=np.where(open_edge, np.inf, network.edge_resistance_ohm),
+        source_ids=tuple(name for name in network.source_ids if name not in out),
+        source_plus=network.source_plus[kept],
+        source_minus=network.source_minus[kept],
+        source_voltage_v=network.source_voltage_v[kept],
+        source_resistance_ohm=network.source_resistance_ohm[kept],
+        source_hold_a=network.source_hold_a[kept],
+        opened=(*network.opened, *out),
+    )
 
 
 def piece_of(network: Network, node: int) -> tuple[Network, IntArray]:

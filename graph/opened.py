@@ -11,15 +11,14 @@ of opening that leave out others than these are not tried.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
 from itertools import combinations
 
 import numpy as np
 
 from loadloom.graph.blocks import find_blocks
 from loadloom.graph.devices import Threshold
-from loadloom.graph.network import Network, piece_of
+from loadloom.graph.network import Network, piece_of, without
 
 MOST_AT_WILL = 4
 """Devices and outputs of one loop of which every set is tried out: 15 sets."""
@@ -34,7 +33,7 @@ def opened_networks(network: Network, thresholds: Mapping[str, Threshold]) -> It
             out += combinations(weakest_first, k) if len(group) <= MOST_AT_WILL else [tuple(weakest_first[:k])]
         piece = _piece_with(network, group[0])
         for names in dict.fromkeys(out):
-            rest = _without(piece, names)
+            rest = without(piece, names)
             if len(rest.source_ids):
                 yield rest
 
@@ -63,21 +62,3 @@ def _piece_with(network: Network, part: str) -> Network:
     else:
         node = int(network.source_plus[network.source_ids.index(part)])
     return piece_of(network, node)[0]
-
-
-def _without(network: Network, names: Iterable[str]) -> Network:
-    """A network with edges open and outputs gone."""
-    out = set(names)
-    open_edge = np.array([name in out for name in network.edge_ids], dtype=np.bool_)
-    kept = np.array([name not in out for name in network.source_ids], dtype=np.bool_)
-    return replace(
-        network,
-        edge_resistance_ohm=np.where(open_edge, np.inf, network.edge_resistance_ohm),
-        source_ids=tuple(name for name in network.source_ids if name not in out),
-        source_plus=network.source_plus[kept],
-        source_minus=network.source_minus[kept],
-        source_voltage_v=network.source_voltage_v[kept],
-        source_resistance_ohm=network.source_resistance_ohm[kept],
-        source_hold_a=network.source_hold_a[kept],
-        opened=tuple(names),
-    )

@@ -338,7 +338,10 @@ class FaultRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShortRow:
-    """A dead short at the far end of a conductor: prospective currents, what clears it and the heat of it."""
+    """A dead short at the far end of a conductor: prospective currents, what clears it and the heat of it.
+
+    ``outputs_off``: the joined outputs that are off where it clears last, or not at all.
+    """
 
     conductor: str
     at: str
@@ -352,6 +355,7 @@ class ShortRow:
     withstand_a2s: float | None
     adiabatic_in_range: bool | None
     loop_heat_w: float | None
+    outputs_off: tuple[str, ...] = ()
     findings: tuple[str, ...] = ()
 
 

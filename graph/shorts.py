@@ -7,65 +7,30 @@ greatest: cold, new, highest. A part that a short sends nothing through has none
 out: as drawn returns go, a bond only adds to the greatest current.
 
 Where one output alone feeds the copper the loop resistance adds up along the ways; where several do, or
-protected ways run in parallel, the shorted network is solved (``solve``). Outputs in series are shorted one by one
-and as a whole.
+protected ways run in parallel, the shorted network is solved (``joined_shorts``), with the other outputs on and
+off. Outputs in series are shorted one by one and as a whole.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-import numpy as np
-
+from loadloom.graph.clearing import Flow, first_to_open
 from loadloom.graph.conductors import insulation_of
-from loadloom.graph.devices import hiccup_share, opening_time_s
+from loadloom.graph.devices import hiccup_share
 from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.harness import Harness
-from loadloom.graph.network import Network, piece_of
+from loadloom.graph.joined_shorts import NEGLIGIBLE_A, greatest_behind_a_device, joined_flows
+from loadloom.graph.network import piece_of
 from loadloom.graph.results import ShortRow
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.solution import Solution
-from loadloom.graph.solve import solve
 from loadloom.graph.ways import Ways
 
 ADIABATIC_LIMIT_S = 5.0
 """Beyond this the heat no longer stays in the copper and k²S² is out of its range (IEC 60364-4-43, from memory)."""
-
-SHORT = "dead short"
-
-NEGLIGIBLE_A = 1e-6
-"""Below this a part counts as carrying nothing."""
-
-
-@dataclass(frozen=True, slots=True)
-class Clearing:
-    """The device that is certain to clear a short first, and how late; ``slowest_s`` inf = not stated."""
-
-    device: Device | Output
-    slowest_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Flow:
-    """One short at one corner.
-
-    ``current_a`` is the short's current at once, ``own_a`` the part's own share of it. ``devices`` on the way with
-    their currents, ``capped_by`` the output or limiter that holds the current without opening. ``clearing``: the
-    last device to open and the time until then; None = never cleared, then ``held_a`` is what still flows and
-    ``heat_w`` the heat of it outside the outputs. ``own_i2t_a2s``: None where no time is stated.
-    """
-
-    current_a: float
-    own_a: float
-    heat_w: float
-    devices: tuple[tuple[Device | Output, float], ...]
-    capped_by: str | None
-    clearing: Clearing | None
-    own_i2t_a2s: float | None
-    held_a: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +91,7 @@ def find_shorts(
     parts |= {c.id: c for c in harness.contacts if _contact_i2t(c, settings) is not None}
     worst: dict[str, Short] = {}
     prospective: dict[str, Prospective] = {}
-    solved: dict[Hashable, Flow] = {}
+    solved: dict[Hashable, tuple[Flow, ...]] = {}
     for hard, soft in zip(greatest, least, strict=True):
         case = case_of.get(hard.word)
         views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
@@ -142,49 +107,6 @@ def find_shorts(
         tuple(worst[c.id] for c in harness.contacts if c.id in worst),
         prospective,
     )
-
-
-def shorted(network: Network, a: int, b: int) -> Network:
-    """A network with its loads taken off and a 0 Ω branch ``SHORT`` between two nodes."""
-    none_f, none_i = np.zeros(0), np.zeros(0, dtype=np.int64)
-    return replace(
-        network,
-        edge_ids=(*network.edge_ids, SHORT),
-        edge_a=np.append(network.edge_a, a),
-        edge_b=np.append(network.edge_b, b),
-        edge_resistance_ohm=np.append(network.edge_resistance_ohm, 0.0),
-        edge_drop_v=np.append(network.edge_drop_v, 0.0),
-        edge_diode=np.append(network.edge_diode, False),
-        load_ids=(),
-        load_plus=none_i,
-        load_minus=none_i,
-        load_kind=none_i,
-        load_demand=none_f,
-    )
-
-
-def _without(network: Network, name: str) -> Network:
-    """A network with a device open or an output gone."""
-    if name in network.edge_index:
-        ohm = network.edge_resistance_ohm.copy()
-        ohm[network.edge_index[name]] = np.inf
-        return replace(network, edge_resistance_ohm=ohm)
-    left = [k for k, source in enumerate(network.source_ids) if source != name]
-    return replace(
-        network,
-        source_ids=tuple(network.source_ids[k] for k in left),
-        source_plus=network.source_plus[left],
-        source_minus=network.source_minus[left],
-        source_voltage_v=network.source_voltage_v[left],
-        source_resistance_ohm=network.source_resistance_ohm[left],
-        source_hold_a=network.source_hold_a[left],
-    )
-
-
-def _heat_w(solution: Solution) -> float:
-    """Heat in all branches, in W."""
-    ohm = solution.network.edge_resistance_ohm
-    return float(np.sum(solution.edge_a**2 * np.where(np.isfinite(ohm), ohm, 0.0)))
 
 
 def _gravity(short: Short) -> tuple[bool, float, float, float]:
@@ -209,7 +131,7 @@ class _Loops:
         weak: OutputWays,
         settings: AnalysisSettings,
         parts: Mapping[str, Conductor | Contact],
-        solved: dict[Hashable, Flow],
+        solved: dict[Hashable, tuple[Flow, ...]],
     ) -> None:
         self.settings, self.parts, self.thresholds = settings, parts, hard.thresholds
         self.solved = solved
@@ -246,13 +168,15 @@ class _Loops:
     def _short(
         self, part: Conductor | Contact, k: int, ends: tuple[int, int], case: str | None, *, on_feed: bool
     ) -> Short:
-        most, few = (self._flow(c, k, ends, on_feed=on_feed) for c in (0, 1))
-        both = [flow.clearing for flow in (few, most) if flow.clearing is not None]
-        cleared = few.clearing if len(both) == 2 else None
-        times = [c.slowest_s for c in both]
-        slowest_s = max(times) if cleared is not None and all(math.isfinite(t) for t in times) else None
-        i2t = [flow.own_i2t_a2s for flow in (few, most) if flow.own_i2t_a2s is not None]
-        never = few if few.clearing is None else most
+        most, few = (self._flows(c, k, ends, on_feed=on_feed) for c in (0, 1))
+        flows = (*few, *most)
+        never = max((f for f in few if f.clearing is None), key=_hold, default=None)
+        never = never or max((f for f in most if f.clearing is None), key=_hold, default=None)
+        gravest = never or max(flows, key=_slowest_s)
+        cleared = gravest.clearing
+        slowest_s = _finite(cleared.slowest_s) if cleared else None
+        i2t = [flow.own_i2t_a2s for flow in flows if flow.own_i2t_a2s is not None]
+        strongest = max(most, key=lambda flow: flow.own_a)
         names = self.corners[0][0].network.node_ids
         at, to = (ends[0], ends[1]) if on_feed else (ends[1], ends[0])
         row = ShortRow(
@@ -260,35 +184,37 @@ class _Loops:
             at=names[at],
             to=names[to],
             case=case,
-            least_a=_finite(few.current_a),
-            greatest_a=_finite(most.current_a),
+            least_a=_finite(min(flow.current_a for flow in few)),
+            greatest_a=_finite(max(flow.current_a for flow in most)),
             cleared_by=cleared.device.id if cleared else None,
             slowest_s=slowest_s,
-            i2t_a2s=max(i2t) if cleared is not None and len(i2t) == 2 else None,
+            i2t_a2s=max(i2t) if cleared is not None and len(i2t) == len(flows) else None,
             withstand_a2s=self._withstand_a2s(part),
             adiabatic_in_range=slowest_s <= ADIABATIC_LIMIT_S if slowest_s is not None else None,
-            loop_heat_w=_finite(never.heat_w) if cleared is None else None,
+            loop_heat_w=_finite(never.heat_w) if never else None,
+            outputs_off=gravest.outputs_off,
         )
         rms = hiccup_share(cleared.device) if cleared else None
-        burst_a = most.own_a
+        burst_a = strongest.own_a
         if cleared is not None and isinstance(cleared.device, Output) and cleared.device.trip_a is not None:
             # A unit that retries limits its own bursts; a separate limiter passes what comes until it opens.
-            burst_a = most.own_a * min(1.0, cleared.device.trip_a.upper / most.current_a)
+            burst_a = strongest.own_a * min(1.0, cleared.device.trip_a.upper / strongest.current_a)
         return Short(
             part=part.id,
             row=row,
-            own_least_a=few.own_a,
-            own_greatest_a=most.own_a,
-            held_a=_finite(never.held_a) if cleared is None else None,
-            loop=self._loop(ends) if cleared is None else (),
-            capped_by=never.capped_by if cleared is None else None,
-            held_by=self._just_holds(never) if cleared is None else None,
+            own_least_a=min(flow.own_a for flow in few),
+            own_greatest_a=strongest.own_a,
+            held_a=_finite(never.held_a) if never else None,
+            loop=self._loop(ends) if never else (),
+            capped_by=never.capped_by if never else None,
+            held_by=self._just_holds(never) if never else None,
             burst_a=burst_a,
             hiccup_rms_a=rms * burst_a if rms is not None and math.isfinite(burst_a) else None,
             untimed=cleared.device.id if cleared is not None and slowest_s is None else None,
         )
 
-    def _flow(self, corner: int, k: int, ends: tuple[int, int], *, on_feed: bool) -> Flow:
+    def _flows(self, corner: int, k: int, ends: tuple[int, int], *, on_feed: bool) -> tuple[Flow, ...]:
+        """The short at one corner: one flow where this output alone feeds it, else one for each set that is off."""
         there, view = self.corners[corner]
         feed_guards, back_guards = self.guards[corner]
         ways = view.feed if on_feed else view.back
@@ -306,10 +232,10 @@ class _Loops:
             shares.update(chain or ())
         current_a, capped_by = self._capped(there, view, current_a, shares)
         devices = [(self._part(there, view, name), current_a * share) for name, share in shares.items()]
-        clearing = self._clearing(devices)
+        clearing = first_to_open(devices, self.thresholds, self.settings)
         own_a = current_a * float(ways.far_share[k])
         timed = clearing is not None and math.isfinite(clearing.slowest_s) and math.isfinite(own_a)
-        return Flow(
+        flow = Flow(
             current_a=current_a,
             own_a=own_a,
             heat_w=current_a**2 * loop_ohm if loop_ohm > 0.0 else 0.0,
@@ -319,6 +245,28 @@ class _Loops:
             own_i2t_a2s=own_a**2 * clearing.slowest_s if clearing is not None and timed else None,
             held_a=current_a,
         )
+        return (flow,)
+
+    def _solved(self, corner: int, k: int, ends: tuple[int, int]) -> tuple[Flow, ...]:
+        """``joined_flows``, once for what other outputs and arrangements ask alike."""
+        there = self.corners[corner][0]
+        piece, position = self.pieces[corner]
+        inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
+        inside_outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
+        at = (int(position[ends[0]]), int(position[ends[1]]))
+        part = there.branches.ids[k]
+        key = (
+            part,
+            at,
+            piece.edge_ids,
+            piece.edge_resistance_ohm.tobytes(),
+            piece.source_voltage_v.tobytes(),
+            # A part that the arrangement leaves as drawn is the same object in both.
+            tuple(id(part) for part in (*inside, *inside_outputs)),
+        )
+        if key not in self.solved:
+            self.solved[key] = joined_flows(there, piece, at, part, self.settings)
+        return self.solved[key]
 
     def _capped(
         self, there: Arrangement, view: OutputWays, current_a: float, shares: Mapping[str, float]
@@ -336,90 +284,8 @@ class _Loops:
                 current_a, capped_by = held / share, name
         return current_a, capped_by
 
-    def _solved(self, corner: int, k: int, ends: tuple[int, int]) -> Flow:
-        """``_by_solving``, once for what other outputs and arrangements ask alike."""
-        there = self.corners[corner][0]
-        piece, position = self.pieces[corner]
-        inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
-        inside_outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
-        key = (
-            there.branches.ids[k],
-            tuple(int(position[end]) for end in ends),
-            piece.edge_ids,
-            piece.edge_resistance_ohm.tobytes(),
-            piece.source_voltage_v.tobytes(),
-            # A part that the arrangement leaves as drawn is the same object in both.
-            tuple(id(part) for part in (*inside, *inside_outputs)),
-        )
-        if key not in self.solved:
-            self.solved[key] = self._by_solving(corner, k, ends)
-        return self.solved[key]
-
-    def _by_solving(self, corner: int, k: int, ends: tuple[int, int]) -> Flow:
-        """A short by solving the network, and again after each opening, until the part carries none of it any more
-        or nothing opens.
-
-        The device with the least slowest time opens first; the times are added up, as if nothing had warmed up
-        meanwhile. Each output that shuts down is taken out.
-        """
-        there = self.corners[corner][0]
-        piece, position = self.pieces[corner]
-        network = shorted(piece, int(position[ends[0]]), int(position[ends[1]]))
-        part = there.branches.ids[k]
-        total_s, i2t = 0.0, 0.0
-        first: tuple[float, float] | None = None
-        last: Device | Output | None = None
-        cleared: Clearing | None = None
-        flows: list[tuple[Device | Output, float]] = []
-        while True:
-            solution = solve(network)
-            index = network.edge_index
-            current_a, own_a = abs(solution.current_a(SHORT)), abs(solution.current_a(part))
-            first = first or (current_a, own_a)
-            heat_w = _heat_w(solution)
-            if own_a <= NEGLIGIBLE_A:
-                cleared = Clearing(last, total_s) if last is not None else None
-                break
-            acting = ((device, index.get(name)) for name, device in there.devices.items())
-            flows = [(device, abs(float(solution.edge_a[at]))) for device, at in acting if at is not None]
-            outputs = {view.output.id: view.output for view in there.outputs}
-            sources = zip(network.source_ids, solution.source_a.tolist(), strict=True)
-            flows += [(outputs[name], amperes) for name, amperes in sources if amperes > 0.0]
-            opening = self._clearing(flows)
-            if opening is None:
-                break
-            last = opening.device
-            total_s += opening.slowest_s
-            i2t += own_a**2 * opening.slowest_s if own_a > 0.0 else 0.0
-            network = _without(network, last.id)
-        return Flow(
-            current_a=first[0],
-            own_a=first[1],
-            heat_w=heat_w,
-            devices=tuple(flows),
-            capped_by=solution.holding[0] if solution.holding else None,
-            clearing=cleared,
-            own_i2t_a2s=i2t if cleared is not None and math.isfinite(total_s) else None,
-            held_a=current_a,
-        )
-
     def _part(self, there: Arrangement, view: OutputWays, name: str) -> Device | Output:
         return view.output if name == view.output.id else there.devices[name]
-
-    def _clearing(self, flows: Iterable[tuple[Device | Output, float]]) -> Clearing | None:
-        """The device that is certain to open first; None where none is certain to."""
-        found: Clearing | None = None
-        for part, current_a in flows:
-            if not math.isfinite(current_a):
-                # Nothing stated limits the current: any device that opens at all opens.
-                slowest = math.inf if self.thresholds[part.id].opens else None
-            elif current_a <= self.thresholds[part.id].held_a:
-                slowest = None
-            else:
-                slowest = opening_time_s(part, current_a, self.settings)[1]
-            if slowest is not None and (found is None or slowest < found.slowest_s):
-                found = Clearing(part, slowest)
-        return found
 
     def _just_holds(self, flow: Flow) -> str | None:
         """The device that is nearest to opening in a short that nothing clears."""
@@ -485,21 +351,27 @@ def _behind_devices(there: Arrangement, view: OutputWays, devices: set[str]) -> 
     """Every device's greatest current in a dead short just behind it, to the output's other terminal; where other
     outputs have a part in it, to any output's terminal.
     """
-    terminals = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
+    terminals = tuple(dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root)))
     for ways in (view.feed, view.back):
         for k, name in enumerate(there.branches.ids):
             far = int(ways.far_node[k])
             if far < 0 or name not in devices:
                 continue
             if not view.only_feed:
-                place = there.network.edge_index[name]
-                for terminal in terminals:
-                    if terminal != far:
-                        yield name, abs(float(solve(shorted(there.network, far, terminal)).edge_a[place]))
+                yield name, greatest_behind_a_device(there.network, name, far, terminals)
                 continue
             ohm = float(ways.ohm[far]) + view.output.resistance_ohm
             current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
             yield name, min(current_a, view.hold_a) * float(ways.far_share[k])
+
+
+def _hold(flow: Flow) -> tuple[bool, float]:
+    """What a limit holds by itself is less grave than what nothing limits."""
+    return flow.capped_by is None, flow.held_a
+
+
+def _slowest_s(flow: Flow) -> float:
+    return flow.clearing.slowest_s if flow.clearing is not None else math.inf
 
 
 def _finite(value: float) -> float | None:

@@ -21,6 +21,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.late_clearing import cleared_late_by_gate
 from loadloom.graph.overload import exceeds
+from loadloom.graph.short_words import with_off
 
 RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared", "must fix")
 
@@ -46,7 +47,7 @@ def check(facts: Facts) -> Iterator[Finding]:
                 facts.harness.by_id[short.part].subject,
                 f"{noun} {short.part} gets {figures(row.i2t_a2s)} A²·s in a dead short of up to "
                 f"{figures(short.own_greatest_a)} A that {row.cleared_by} clears within {figures(row.slowest_s)} "
-                f"s, but withstands {figures(row.withstand_a2s)} A²·s{more}.",
+                f"s{with_off(row)}, but withstands {figures(row.withstand_a2s)} A²·s{more}.",
                 "Use a thicker conductor, a better insulation class, or a device that clears faster.",
                 case=row.case,
                 value=row.i2t_a2s,

@@ -21,6 +21,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
+from loadloom.graph.short_words import with_off
 from loadloom.graph.shorts import Short
 
 RULE = Rule("fault-never-cleared", Severity.ERROR, "Short that nothing clears", "must fix")
@@ -70,8 +71,8 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
     loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
     return RULE.finding(
         conductor.subject,
-        f"A dead short from {row.at} to {row.to}, at the far end of {conductor.id}, draws {amperes}{ohm} and is "
-        f"never cleared: {why}{heat} ({loop}).",
+        f"A dead short from {row.at} to {row.to}, at the far end of {conductor.id}, draws {amperes}{ohm}"
+        f"{with_off(row)} and is never cleared: {why}{heat} ({loop}).",
         remedy,
         case=row.case,
         value=held_a,

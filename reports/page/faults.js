@@ -98,7 +98,7 @@ class FaultView {
     if (row && this.part !== f.worst && f.id === row.let_through_fault) fact("On the part picked", `${quantity(row.let_through_a, "A")} on ${clip(this.part, 60)}, ${known(row.allowed_a) ? `allowed ${quantity(row.allowed_a, "A")}` : "which is not rated"}`, row.allowed_a && row.let_through_a > row.allowed_a ? "grave" : "");
     fact("Overloads and nothing opens", f.resistance_band_ohm ? `for any fault from ${quantity(f.resistance_band_ohm[0], "Ω")} to ${quantity(f.resistance_band_ohm[1], "Ω")}` : ratio > 1 ? "" : "at no fault resistance");
     const short = this.shorts.get(this.part);
-    if (short) fact("A dead short at its far end", `${quantity(short.least_a, "A")} to ${quantity(short.greatest_a, "A")}; ${short.cleared_by ? `${clip(short.cleared_by, 60)} clears it${known(short.slowest_s) ? ` within ${quantity(short.slowest_s, "s")}` : ", how fast is not known"}` : "nothing clears it"}`, short.cleared_by ? "" : "grave");
+    if (short) fact("A dead short at its far end", `${quantity(short.least_a, "A")} to ${quantity(short.greatest_a, "A")}; ${short.cleared_by ? `${clip(short.cleared_by, 60)} clears it${known(short.slowest_s) ? ` within ${quantity(short.slowest_s, "s")}` : ", how fast is not known"}` : "nothing clears it"}${short.outputs_off?.length ? `, while ${clip(short.outputs_off.join(" and "), 60)} ${short.outputs_off.length > 1 ? "are" : "is"} off` : ""}`, short.cleared_by ? "" : "grave");
     if (f.description) element(words, "p", "", clip(f.description, 600));
   }
 

@@ -461,6 +461,7 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
             width=13,
         ),
         Column("slowest", "Slowest time", [r.slowest_s for r in rows], "number", "s"),
+        Column("off", "While off", [", ".join(r.outputs_off) or None for r in rows], width=12, blank=True),
         Column("i2t", "I²t of it", [r.i2t_a2s for r in rows], "number", "A²s"),
         Column("withstand", "Withstand", [r.withstand_a2s for r in rows], "number", "A²s"),
         Column(

@@ -10,8 +10,8 @@ from loadloom.graph.conductors import adiabatic_k_as05_per_mm2
 from loadloom.graph.elements import Band, Behaviour
 from loadloom.graph.fault_power import power_row
 from loadloom.graph.findings import Severity
+from loadloom.graph.joined_shorts import SHORT, shorted
 from loadloom.graph.settings import AnalysisSettings, ContactType
-from loadloom.graph.shorts import SHORT, shorted
 from loadloom.graph.solve import solve
 
 COPPER_OHM_MM2_PER_M = 0.017241

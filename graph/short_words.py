@@ -1,0 +1,12 @@
+"""What findings say of a dead short in the same words."""
+
+from __future__ import annotations
+
+from loadloom.graph.results import ShortRow
+
+
+def with_off(row: ShortRow) -> str:
+    """`` while BT2 is off``, for a short whose gravest course is without some of the joined outputs; else empty."""
+    if not row.outputs_off:
+        return ""
+    return f" while {' and '.join(row.outputs_off)} {'is' if len(row.outputs_off) == 1 else 'are'} off"
