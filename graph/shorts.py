@@ -92,6 +92,8 @@ def find_shorts(
     worst: dict[str, Short] = {}
     prospective: dict[str, Prospective] = {}
     solved: dict[Hashable, tuple[Flow, ...]] = {}
+    behind: dict[Hashable, float] = {}
+    devices = {d.id for d in harness.devices}
     for hard, soft in zip(greatest, least, strict=True):
         case = case_of.get(hard.word)
         views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
@@ -99,7 +101,7 @@ def find_shorts(
             for short in _Loops(hard, strong, soft, weak, settings, parts, solved).shorts(case):
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
-            for name, current_a in _behind_devices(hard, strong, {d.id for d in harness.devices}):
+            for name, current_a in _behind_devices(hard, strong, devices, behind):
                 if name not in prospective or current_a > prospective[name].current_a:
                     prospective[name] = Prospective(case, current_a)
     return Shorts(
@@ -347,18 +349,26 @@ def _partners(ways: Ways, other: Ways, pairs: Iterable[tuple[int, int]]) -> list
     return [other.root if node is None else node for node in joint]
 
 
-def _behind_devices(there: Arrangement, view: OutputWays, devices: set[str]) -> Iterator[tuple[str, float]]:
+def _behind_devices(
+    there: Arrangement, view: OutputWays, devices: set[str], solved: dict[Hashable, float]
+) -> Iterator[tuple[str, float]]:
     """Every device's greatest current in a dead short just behind it, to the output's other terminal; where other
     outputs have a part in it, to any output's terminal.
     """
-    terminals = tuple(dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root)))
+    piece, position = piece_of(there.network, view.feed.root)
+    roots = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
+    terminals = tuple(int(position[node]) for node in roots if position[node] >= 0)
     for ways in (view.feed, view.back):
         for k, name in enumerate(there.branches.ids):
             far = int(ways.far_node[k])
             if far < 0 or name not in devices:
                 continue
             if not view.only_feed:
-                yield name, greatest_behind_a_device(there.network, name, far, terminals)
+                # Other outputs and arrangements ask the same of the same copper.
+                key = (name, int(position[far]), terminals, piece.electrical_key)
+                if key not in solved:
+                    solved[key] = greatest_behind_a_device(piece, name, int(position[far]), terminals)
+                yield name, solved[key]
                 continue
             ohm = float(ways.ohm[far]) + view.output.resistance_ohm
             current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
