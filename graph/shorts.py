@@ -23,7 +23,7 @@ from loadloom.graph.devices import hiccup_share
 from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.harness import Harness
-from loadloom.graph.joined_shorts import NEGLIGIBLE_A, greatest_behind_a_device, joined_flows
+from loadloom.graph.joined_shorts import NEGLIGIBLE_A, JoinedShorts
 from loadloom.graph.network import piece_of
 from loadloom.graph.results import ShortRow
 from loadloom.graph.settings import AnalysisSettings
@@ -91,14 +91,14 @@ def find_shorts(
     parts |= {c.id: c for c in harness.contacts if _contact_i2t(c, settings) is not None}
     worst: dict[str, Short] = {}
     prospective: dict[str, Prospective] = {}
-    solved: dict[Hashable, tuple[Flow, ...]] = {}
-    behind: dict[Hashable, float] = {}
+    joined: dict[Hashable, JoinedShorts] = {}
+    behind: dict[Hashable, JoinedShorts] = {}
     devices = {d.id for d in harness.devices}
     for hard, soft in zip(greatest, least, strict=True):
         case = case_of.get(hard.word)
         views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
         for strong, weak in views:
-            for short in _Loops(hard, strong, soft, weak, settings, parts, solved).shorts(case):
+            for short in _Loops(hard, strong, soft, weak, settings, parts, joined).shorts(case):
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
             for name, current_a in _behind_devices(hard, strong, devices, behind):
@@ -133,10 +133,10 @@ class _Loops:
         weak: OutputWays,
         settings: AnalysisSettings,
         parts: Mapping[str, Conductor | Contact],
-        solved: dict[Hashable, tuple[Flow, ...]],
+        joined: dict[Hashable, JoinedShorts],
     ) -> None:
         self.settings, self.parts, self.thresholds = settings, parts, hard.thresholds
-        self.solved = solved
+        self.joined = joined
         self.corners = ((hard, strong), (soft, weak))
         self.pieces = tuple(piece_of(there.network, view.feed.root) for there, view in self.corners)
         self.guards: tuple[tuple[Guarded, Guarded], ...] = tuple(
@@ -250,25 +250,16 @@ class _Loops:
         return (flow,)
 
     def _solved(self, corner: int, k: int, ends: tuple[int, int]) -> tuple[Flow, ...]:
-        """``joined_flows``, once for what other outputs and arrangements ask alike."""
+        """The shorted network, once for what other outputs and arrangements ask alike."""
         there = self.corners[corner][0]
         piece, position = self.pieces[corner]
         inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
-        inside_outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
+        outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
+        # A part that the arrangement leaves as drawn is the same object in both.
+        key = (piece.electrical_key, tuple(id(part) for part in (*inside, *outputs)))
+        joined = self.joined.setdefault(key, JoinedShorts(piece))
         at = (int(position[ends[0]]), int(position[ends[1]]))
-        part = there.branches.ids[k]
-        key = (
-            part,
-            at,
-            piece.edge_ids,
-            piece.edge_resistance_ohm.tobytes(),
-            piece.source_voltage_v.tobytes(),
-            # A part that the arrangement leaves as drawn is the same object in both.
-            tuple(id(part) for part in (*inside, *inside_outputs)),
-        )
-        if key not in self.solved:
-            self.solved[key] = joined_flows(there, piece, at, part, self.settings)
-        return self.solved[key]
+        return joined.flows(there, at, there.branches.ids[k], self.settings)
 
     def _capped(
         self, there: Arrangement, view: OutputWays, current_a: float, shares: Mapping[str, float]
@@ -350,7 +341,7 @@ def _partners(ways: Ways, other: Ways, pairs: Iterable[tuple[int, int]]) -> list
 
 
 def _behind_devices(
-    there: Arrangement, view: OutputWays, devices: set[str], solved: dict[Hashable, float]
+    there: Arrangement, view: OutputWays, devices: set[str], joined: dict[Hashable, JoinedShorts]
 ) -> Iterator[tuple[str, float]]:
     """Every device's greatest current in a dead short just behind it, to the output's other terminal; where other
     outputs have a part in it, to any output's terminal.
@@ -364,11 +355,8 @@ def _behind_devices(
             if far < 0 or name not in devices:
                 continue
             if not view.only_feed:
-                # Other outputs and arrangements ask the same of the same copper.
-                key = (name, int(position[far]), terminals, piece.electrical_key)
-                if key not in solved:
-                    solved[key] = greatest_behind_a_device(piece, name, int(position[far]), terminals)
-                yield name, solved[key]
+                shorts = joined.setdefault(piece.electrical_key, JoinedShorts(piece))
+                yield name, shorts.greatest_behind(name, int(position[far]), terminals)
                 continue
             ohm = float(ways.ohm[far]) + view.output.resistance_ohm
             current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
