@@ -36,10 +36,10 @@ class Breaks:
 
     ``opened`` (E,): edges whose break was looked at. ``bridge`` (E,): they carry all there is; nothing shares
     their current, and their break leaves loads dark (``dark``). For the others ``worst`` (E,) is the edge of
-    their block with the greatest current after the break, -1 if none, ``worst_a`` (E,) that current, and
-    ``error_a`` (E,) a bound of what the loads' reaction was not followed up. ``broken_a`` (E,) is the greatest
-    current of an edge after any one break, ``broken_by`` (E,) that break; -1 and the undisturbed current where
-    no break moves current onto it. ``exact`` says that no reaction of loads was left out.
+    their block, of those looked at, with the greatest current after the break, -1 if none, ``worst_a`` (E,) that
+    current, and ``error_a`` (E,) a bound of what the loads' reaction was not followed up. ``broken_a`` (E,) is
+    the greatest current of an edge after any one break, ``broken_by`` (E,) that break; -1 and the undisturbed
+    current where no break moves current onto it. ``exact`` says that no reaction of loads was left out.
     """
 
     solution: Solution
@@ -126,20 +126,18 @@ class _Breaking:
         )
 
     def _represent(self) -> None:
-        """One edge to name for each segment, as the part that carries and as the part that opens."""
+        """The edge to name for each segment, the weakest looked at: it opens, and breaks are charged to it."""
         chains = self.chains
         segments = chains.segments
         member, segment = chains.member, chains.segment
         is_edge = member < self.edges
-        self.carrier = np.full(segments, -1, dtype=np.int64)
-        self.opener = np.full(segments, -1, dtype=np.int64)
+        self.part = np.full(segments, -1, dtype=np.int64)
         rank = np.full(len(member), np.inf)
         rank[is_edge] = self.allowed_a[member[is_edge]]
         order = np.lexsort((member, rank, segment))[::-1]
         order = order[is_edge[order]]
-        self.carrier[segment[order]] = member[order]
-        openable = order[self.opened[member[order]]]
-        self.opener[segment[openable]] = member[openable]
+        looked_at = order[self.opened[member[order]]]
+        self.part[segment[looked_at]] = member[looked_at]
 
     def _batch(self, batch: Batch, loads: LoadReaction | None) -> None:
         m, c = batch.segment.shape[1], batch.loop_ohm.shape[1]
@@ -165,18 +163,18 @@ class _Breaking:
             after = after + change
         size = np.abs(after)
         size[:, columns, np.arange(len(columns))] = 0.0
-        size[self.carrier[segment] < 0] = -1.0  # an output is no part that a break is charged to
-        opens = self.opener[opening] >= 0
+        size[self.part[segment] < 0] = -1.0  # an output or a chassis bond is no part that a break is charged to
+        opens = self.part[opening] >= 0
 
         worst = np.argmax(size, axis=1)
         worst_a = np.take_along_axis(size, worst[:, None, :], axis=1)[:, 0]
-        named = np.take_along_axis(self.carrier[segment], worst, axis=1)
+        named = np.take_along_axis(self.part[segment], worst, axis=1)
         self._worst_of_segment(opening[opens], named[opens], worst_a[opens], error[opens])
 
         size = np.where(opens[:, None, :], size, -1.0)
         by = np.argmax(size, axis=2)
         most = np.take_along_axis(size, by[:, :, None], axis=2)[:, :, 0]
-        opener = np.take_along_axis(self.opener[opening], by, axis=1)
+        opener = np.take_along_axis(self.part[opening], by, axis=1)
         self._most_of_segment(segment.ravel(), most.ravel(), opener.ravel())
 
     def _worst_of_segment(self, segment: IntArray, named: IntArray, worst_a: FloatArray, error: FloatArray) -> None:
@@ -245,7 +243,7 @@ class _Breaking:
             size = np.abs(after.edge_a)
             if blocks.bridge[e]:
                 continue
-            mates = np.flatnonzero((blocks.label[: self.edges] == blocks.label[e]) & (size > 0))
+            mates = np.flatnonzero((blocks.label[: self.edges] == blocks.label[e]) & (size > 0) & self.opened)
             mates = mates[mates != e]
             self.worst[e], self.worst_a[e], self.error_a[e] = -1, 0.0, 0.0
             if len(mates):

@@ -121,6 +121,21 @@ def test_one_return_of_two_open():
     assert breaks.dark(0) == ("L",)
 
 
+def test_a_break_is_charged_to_parts_that_are_looked_at_only():
+    """Three returns share 12 A by conductance; the bond of least resistance takes most, and is none of the list."""
+    edges = [
+        ("f", "u+", "x", 1e-2),
+        ("r1", "y", "u-", 2e-3),
+        ("r2", "y", "u-", 4e-3),
+        ("bond CG1", "y", "u-", 1e-3),
+    ]
+    network = small_network(edges, [("U", "u+", "u-", 12.0, 0.0)], [("L", "x", "y", A, 12.0)])
+    breaks = single_breaks(solve(network), opened=np.array([True, True, True, False]))
+    assert [int(k) for k in breaks.worst[1:3]] == [2, 1]
+    # Beside the bond of 1000 S: 250 S and 500 S take 12 A / 5 and 12 A / 3.
+    assert breaks.worst_a[1:3] == pytest.approx([12.0 / 5.0, 12.0 / 3.0])
+
+
 def test_two_outputs_on_one_bus_take_over_from_each_other():
     """Outputs with internal resistance: opening one lead puts all on the other."""
     network = small_network(
