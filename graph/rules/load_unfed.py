@@ -8,7 +8,8 @@ Source: Kirchhoff's laws.
 
 Passes: a load between an output's plus and minus.
 
-Fails: a load behind an open switch; a load of 100 W behind 1 Ω from 12 V, which can pass 36 W at most.
+Fails: a load with both pins on one net, or behind an open switch; a load of 100 W behind 1 Ω from 12 V, which can
+pass 36 W at most.
 """
 
 from collections.abc import Iterator
@@ -32,6 +33,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         for case in facts.cases:
             solutions = facts.loaded[case.id]
             if any(load.id in s.unfed for s in solutions):
+                if load.node_plus == load.node_minus:
+                    yield _bridged(load, case)
+                    break
                 yield RULE.finding(
                     load.subject,
                     f"Load {load.id} gets no current: no output has a way out to it and a way back from it, or "
@@ -46,6 +50,18 @@ def check(facts: Facts) -> Iterator[Finding]:
             if collapsed is not None:
                 yield _collapse(facts, load, case, collapsed)
                 break
+
+
+def _bridged(load: Load, case: Case) -> Finding:
+    """A load whose terminals are one joint: the other findings on it would only say the same again."""
+    return RULE.finding(
+        load.subject,
+        f"Load {load.id} gets no current: both its terminals are on {load.node_plus}.",
+        "Put its terminals on two nets: the way out and the way back.",
+        case=case.id,
+        value=0.0,
+        unit="A",
+    )
 
 
 def _collapse(facts: Facts, load: Load, case: Case, solution: Solution) -> Finding:

@@ -22,7 +22,7 @@ def check(facts: Facts) -> Iterator[Finding]:
     """Look for loads that an output reaches and that have no way back to it."""
     where = facts.topology
     for load in facts.harness.loads:
-        if not load.fitted:
+        if not load.fitted or load.node_plus == load.node_minus:  # the latter is ``load-unfed``, with the reason
             continue
         outputs = where.feeds(load.node_plus)
         if outputs and not where.fed_by(load.node_plus, load.node_minus):

@@ -30,9 +30,12 @@ def clause_findings(facts: Facts, rule: Rule, *, exempt: bool) -> Iterator[Findi
     for clause in chosen_clauses(facts.settings):
         for found in judge(facts, clause):
             if found.exempt is exempt:
+                # Two books can ask the same: the message says whose clause it is.
+                named = clause.rule_set in found.message
+                message = found.message if named else f"{found.message.removesuffix('.')} ({clause.rule_set})."
                 yield rule.finding(
                     found.subject,
-                    found.message,
+                    message,
                     found.remedy,
                     case=found.case,
                     value=found.value,

@@ -55,14 +55,11 @@ def report_joined_without_conductor(context: Context, harness: Harness, wire_net
 
 
 def report_dead_ends(context: Context, harness: Harness) -> None:
-    """Parts with an end that is joined to nothing, and parts that a joint bridges."""
+    """Parts with an end that is joined to nothing, and parts that a joint bridges (of a load: ``load-unfed``)."""
     count = Counter(node for element in harness.two_ended for node in (element.node_a, element.node_b))
     count.update(node for load in harness.loads for node in (load.node_plus, load.node_minus))
     count.update(node for output in harness.outputs for node in _output_nodes(output))
     count.update(bond.node for bond in harness.chassis)
-    for load in harness.loads:
-        if load.node_plus == load.node_minus:
-            _bypassed(context, load, load.node_plus)
     for element in harness.two_ended:
         if element.node_a == element.node_b:
             _bypassed(context, element, element.node_a)

@@ -7,7 +7,7 @@ from wired import fuse, harness, load, output, wire
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.elements import Behaviour, DeviceKind, Diode, LoadKind
-from loadloom.graph.findings import Subject
+from loadloom.graph.findings import Severity, Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings
@@ -137,6 +137,19 @@ def test_a_load_beyond_a_holding_output_names_it() -> None:
     (got,) = [f for f in results(drawn).findings if f.rule == "load-unfed"]
     assert "8 A" in got.message and "PS1 gives no more than 5 A" in got.message
     assert "higher limit" in got.remedy
+
+
+def test_a_load_with_both_terminals_on_one_net_is_one_error() -> None:
+    drawn = harness(
+        output("PS1", "p", "m", limit_a=10.0, trip_a=12.0),
+        wire("W1", "p", "lp", ohm=0.02, rated=20.0),
+        wire("W2", "lm", "m", ohm=0.02, rated=20.0),
+        load("L1", "lp", "lp", 1.0),
+        load("L2", "lp", "lm", 1.0),
+    )
+    (got,) = [f for f in results(drawn).findings if f.subject.id == "L1"]
+    assert (got.rule, got.severity) == ("load-unfed", Severity.ERROR)
+    assert "both its terminals are on lp" in got.message
 
 
 def test_a_load_that_the_copper_can_not_feed() -> None:
