@@ -238,3 +238,12 @@ def test_area_of_awg() -> None:
     """ASTM B258: 18 AWG 0.823 mm², 1/0 AWG 53.5 mm²."""
     assert awg_area_mm2("18") == pytest.approx(0.823, abs=1e-3)
     assert awg_area_mm2("1/0") == pytest.approx(53.5, abs=0.05)
+
+
+def test_a_finding_names_its_rule_book() -> None:
+    """Two books that ask the same of the same part say so in two messages that can be told apart."""
+    chosen = with_rules("student-racing-ev", "small-craft", "school-robotics")
+    messages = [f.message for f in found("rule-book", tapped(300.0), chosen)]
+    assert len(messages) > 2
+    assert len(set(messages)) == len(messages)
+    assert all(any(name in message for name in NAMES) for message in messages)
