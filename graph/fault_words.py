@@ -23,6 +23,8 @@ WHERE = {
 
 
 HALF = 0.5
+NAMED = 5
+"""Devices named in a sentence at most."""
 
 
 def place_words(fault: FaultRow) -> str:
@@ -60,7 +62,7 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
         yield rule.finding(
             part.subject,
             _unprotected_message(noun, answer),
-            _remedy(answer),
+            _remedy(facts, answer),
             case=answer.case,
             value=answer.let_through_a,
             limit=answer.allowed_a,
@@ -92,7 +94,28 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
     return text + "."
 
 
-def _remedy(answer: PartFault) -> str:
+def _likewise(facts: Facts, answer: PartFault) -> str:
+    """The other devices that feed the part and hold too much for it by themselves, in words; empty for none."""
+    case = next((case for case in facts.cases if case.id == answer.case), None)
+    there = facts.protection.under(case) if case is not None else None
+    if there is None or answer.held_to_protect_a is None:
+        return ""
+    behind = {pair.downstream.id for pair in there.series if pair.always and pair.upstream.id == answer.held_by}
+    others = [
+        guard.device
+        for guard in there.guards.get(answer.id, ())
+        if guard.device not in behind
+        and guard.device != answer.held_by
+        and guard.device in there.thresholds
+        and there.thresholds[guard.device].held_a * guard.factor > answer.held_to_protect_a
+    ]
+    if not others:
+        return ""
+    named = others if len(others) <= NAMED else [*others[:NAMED], f"{len(others) - NAMED} more"]
+    return f", and likewise {', '.join(named[:-1])}{' and ' if len(named) > 1 else ''}{named[-1]}"
+
+
+def _remedy(facts: Facts, answer: PartFault) -> str:
     assert answer.let_through_a is not None
     thicker = f"use one that is allowed {figures(answer.let_through_a)} A"
     if answer.held_by is None:
@@ -110,7 +133,7 @@ def _remedy(answer: PartFault) -> str:
     setting = (
         f"set or choose {answer.held_by} so that it holds no more than "
         f"{figures(answer.held_to_protect_a)} A instead of "
-        f"{figures(answer.held_a)} A"
+        f"{figures(answer.held_a)} A{_likewise(facts, answer)}"
     )
     assert answer.held_a is not None
     # A device that would have to be halved feeds more than this part: a device of its own is named first.
