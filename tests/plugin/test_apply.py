@@ -26,6 +26,11 @@ from loadloom.reports.advice import headline
 
 FLAWED = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "flawed" / "dome_power.kicad_sch"
 DATE = "2026-01-01"
+OWN_TABLE = """size,allowed_a,ambient_c,insulation_c,note
+0.75 mm²,4,40,70,"house rule, invented"
+1.5 mm²,8,40,70,"house rule, invented"
+2.5 mm²,12,40,70,"house rule, invented"
+"""
 LONG_NAMES = ("Contact resistance", "Voltage rating", "Breaking capacity")
 
 
@@ -172,6 +177,35 @@ def test_command_line_refuses_and_writes(tmp_path: Path, capsys: pytest.CaptureF
     assert written["FU1"] == 5.0
     with pytest.raises(UnusableError):
         apply_advice(advise_drawing(source, date=DATE), source, source)
+
+
+def test_settings_from_elsewhere_go_with_the_copy(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """``--settings`` with a table beside it: the copy is read by them without the option, and is as promised."""
+    source = write_twice_used_sheet(tmp_path)
+    for sheet in (source, source.with_name("branch.kicad_sch")):
+        sheet.write_text(
+            sheet.read_text(encoding="utf-8").replace('"Rating" "10 A"', '"Rating" ""'), encoding="utf-8"
+        )
+    house = tmp_path / "house"
+    house.mkdir()
+    (house / "own.csv").write_text(OWN_TABLE, encoding="utf-8")
+    settings = house / "rules of the house.toml"
+    settings.write_text(
+        'basis = "own-table"\nampacity_table = "own.csv"\nstocked_sizes = ["0.75 mm²", "1.5 mm²", "2.5 mm²"]\n',
+        encoding="utf-8",
+    )
+    output = tmp_path / "advice.json"
+    words = ["size", str(source), "--settings", str(settings), "-o", str(output), "--apply", str(tmp_path / "copy")]
+    assert main([*words, "--fail-on", "never"]) == 0
+    assert "copied to" in capsys.readouterr().out
+    assert not (tmp_path / "loadloom.toml").exists()
+    sizes = {row["id"]: row["proposed"] for row in json.loads(output.read_text(encoding="utf-8"))["sizes"]}
+    assert set(sizes.values()) <= {"0.75 mm²", "1.5 mm²", "2.5 mm²"}
+    again = analyse_file(tmp_path / "copy" / source.name, date=DATE)
+    assert {row.id: row.gauge for row in again.conductors} == sizes
+    ratings = [row.rating for row in again.conductors if row.rating is not None]
+    assert len(ratings) == len(sizes)
+    assert {(r.source, r.base_a in (4.0, 8.0, 12.0)) for r in ratings} == {("stated by the user", True)}
 
 
 def table_of_the_story(story: str) -> dict[str, tuple[str, str]]:
