@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from wired import AT_20_C, facts, found, fuse, harness, limiter, load, output, wire
 
+from loadloom.graph.elements import Diode
+from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.joined_shorts import sets_off
 
@@ -43,19 +45,28 @@ def test_a_limit_that_one_output_reaches_clears_every_short() -> None:
 
 
 def random_joined(seed: int) -> Harness:
-    """Two or three outputs, each behind a fuse or a limiter of its own, on one bus, with a limiter to the load."""
+    """Two or three outputs, each behind a fuse or a limiter of its own, on one bus, with a limiter to the load; in
+    every other one a blocking diode behind each.
+    """
     rng = np.random.default_rng(seed)
+    diodes = seed % 2 == 1
     parts: list[object] = []
     for k in range(int(rng.integers(2, 4))):
         ohm = float(10.0 ** rng.uniform(-1.5, 0.3))
         parts.append(output(f"PS{k}", f"p{k}", "m", resistance_ohm=ohm, never_trips=True))
         rating_a = float(rng.choice([2.0, 5.0, 10.0, 20.0]))
+        joint = f"d{k}" if diodes else "bus"
         own = (
-            fuse(f"F{k}", f"p{k}", "bus", rating_a, "IEC 60127-2 F")
+            fuse(f"F{k}", f"p{k}", joint, rating_a, "IEC 60127-2 F")
             if rng.random() < 0.5
-            else limiter(f"F{k}", f"p{k}", "bus", rating_a, delay_s=float(rng.choice([1e-3, 0.1])))
+            else limiter(f"F{k}", f"p{k}", joint, rating_a, delay_s=float(rng.choice([1e-3, 0.1])))
         )
         parts.append(own)
+        if diodes:
+            drop_v = float(rng.choice([0.0, 0.4]))
+            parts.append(
+                Diode(id=f"D{k}", subject=Subject(f"D{k}"), node_a=joint, node_b="bus", forward_drop_v=drop_v)
+            )
     ohm = [float(10.0 ** rng.uniform(-2.0, 0.0)) for _ in range(2)]
     parts += [
         limiter("CH1", "bus", "a", float(rng.choice([5.0, 10.0, 20.0])), delay_s=0.02),
@@ -75,7 +86,7 @@ def test_no_set_of_outputs_drawn_alone_is_worse_than_the_row_of_all(seed: int) -
     rows = []
     for off in sets_off(names):
         kept = [o for o in drawn.outputs if o.id not in off]
-        alone = harness(*kept, *drawn.devices, *drawn.conductors, *drawn.loads)
+        alone = harness(*kept, *drawn.devices, *drawn.diodes, *drawn.conductors, *drawn.loads)
         rows += [s.row for s in facts(alone, AT_20_C).protection.shorts.conductors if s.part == "W1"]
     assert len(rows) == 2 ** len(names) - 1
     assert whole.least_a == pytest.approx(min(r.least_a for r in rows if r.least_a is not None), rel=1e-6)
