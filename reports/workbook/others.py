@@ -442,11 +442,14 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
     """Dead shorts."""
     note = (
         "Least current: hot, aged, lowest voltage; greatest: cold, new, highest. Withstand is k²S². Beyond 5 s the "
-        "adiabatic test is out of its range."
+        "adiabatic test is out of its range. While off: joined outputs without which it is cleared last, or never."
     )
     start_sheet(sheet, pen, at.SHORTS, note)
     rows = results.shorts
     words = {True: "yes", False: "no", None: None}
+    while_off = [", ".join(r.outputs_off) or None for r in rows]
+    # Only joined outputs can be off while others feed the short.
+    off = [Column("off", "While off", while_off, width=12, blank=True)] if any(while_off) else []
     columns = [
         Column("conductor", "Conductor", [places.part(r.conductor) for r in rows], bold=True),
         Column("at", "From", [r.at for r in rows], width=14),
@@ -461,7 +464,7 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
             width=13,
         ),
         Column("slowest", "Slowest time", [r.slowest_s for r in rows], "number", "s"),
-        Column("off", "While off", [", ".join(r.outputs_off) or None for r in rows], width=12, blank=True),
+        *off,
         Column("i2t", "I²t of it", [r.i2t_a2s for r in rows], "number", "A²s"),
         Column("withstand", "Withstand", [r.withstand_a2s for r in rows], "number", "A²s"),
         Column(
