@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from loadloom.reports.numbers import figures, quantity, share
 from loadloom.reports.safe_text import html_text, terminal_text
@@ -222,9 +222,9 @@ def _settings(name: str, note: str, devices: Sequence[Setting]) -> _Table:
             _Field("Drawn", "A", [d.drawn_a for d in devices]),
             _Field("Proposed", "A", [d.proposed_a for d in devices]),
             _Field("Window from", "A", [d.low_a for d in devices]),
-            _Field("by", "", [d.low_by for d in devices]),
-            _Field("to", "A", [d.high_a for d in devices]),
-            _Field("by ", "", [d.high_by for d in devices]),
+            _Field("Asked by", "", [d.low_by for d in devices]),
+            _Field("Window to", "A", [d.high_a for d in devices]),
+            _Field("Limited by", "", [d.high_by for d in devices]),
             _Field("Why", "", [d.reason for d in devices]),
         ),
     )
@@ -263,7 +263,7 @@ def spread_words(found: Assignment | None) -> str:
 
 _TERMINAL: dict[str, tuple[str, ...]] = {
     "Sizes": ("Conductor", "Drawn", "Proposed", "Governed by"),
-    "Settings": ("Device", "Arrangement", "Drawn", "Proposed", "Window from", "to", "Why"),
+    "Settings": ("Device", "Arrangement", "Drawn", "Proposed", "Window from", "Window to", "Why"),
     "Contact families": ("Connector", "Drawn", "Proposed", "Needed", "Why"),
     "Parts to choose": ("Part", "Field", "Drawn", "At least"),
     "Switches to open": ("Switch", "Mends", "Why"),
@@ -331,36 +331,46 @@ def _cell(value: str | float | int | None, sign: str) -> str:
 
 def _html(advised: Advised) -> bytes:
     """The page of the harness as proposed, with the advice as its first section."""
-    from loadloom.reports.page import render
+    from loadloom.reports.page import data_element, render
 
-    advice = advised.advice
-    sign = str(advice.settings.get("decimal_sign", "."))
-    parts = []
-    for table in _tables(advice):
-        if not table.rows:
-            continue
-        head = "".join(f'<th scope="col">{html_text(f"{f.title} {f.unit}".strip())}</th>' for f in table.fields)
-        body = "\n".join(
-            "<tr>"
-            + "".join(
-                f"<td{' class=number' if isinstance(f.values[k], float | int) else ''}>"
-                f"{html_text(_cell(f.values[k], sign))}</td>"
-                for f in table.fields
-            )
-            + "</tr>"
-            for k in range(table.rows)
-        )
-        parts.append(
-            f"<h3>{html_text(table.name)}</h3><p>{html_text(table.note)}</p>"
-            f'<div class="table-wrap"><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
-        )
+    tables = [_on_the_page(table) for table in _tables(advised.advice) if table.rows]
     section = (
         '<section id="advice" aria-labelledby="advice-title"><h2 id="advice-title">Advice</h2>'
-        f"<p><strong>{html_text(headline(advice))}</strong></p>"
+        f"<p><strong>{html_text(headline(advised.advice))}</strong></p>"
         '<p class="hint">Everything below this section is the harness as proposed.</p>'
-        f"{''.join(parts)}</section>"
+        f'<div id="advice-tables"></div>{data_element("advice-data", tables)}</section>'
     )
     return render(advised.results, section)
+
+
+_LONG_TEXT = (
+    "Why",
+    "Finding",
+    "Remedy",
+    "What would",
+    "Note",
+    "Assumption",
+    "Loads today",
+    "Loads proposed",
+    "Mends",
+)
+
+
+def _on_the_page(table: _Table) -> dict[str, Any]:
+    """A table for the page's script: its columns with what they hold, and its rows as lists."""
+    columns = []
+    for number, f in enumerate(table.fields):
+        if all(value is None or isinstance(value, str) for value in f.values):
+            kind = "words" if f.title in _LONG_TEXT else "id" if number == 0 else "text"
+        else:
+            kind = "number" if any(isinstance(value, float) for value in f.values) else "count"
+        columns.append({"title": f"{f.title}, {f.unit}" if f.unit else f.title, "kind": kind})
+    rows = [[_finite(f.values[k]) for f in table.fields] for k in range(table.rows)]
+    return {"name": table.name, "note": table.note, "columns": columns, "rows": rows}
+
+
+def _finite(value: str | float | int | None) -> str | float | int | None:
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def _xlsx(advised: Advised) -> bytes:

@@ -29,11 +29,8 @@ _SCRIPTS = (
 def render(results: Results, section: str = "") -> bytes:
     """The page as UTF-8. It asks the network for nothing: style, script, libraries and results are in it.
 
-    The results are embedded as JSON with every ``<`` written by number, so that no text from a drawing can end
-    the element or become markup; the script only ever sets text, never markup. What can't be shown, or would
-    turn the reading direction, is made visible. ``section``: markup, already safe, that stands before the harness.
+    ``section``: markup, already safe, that stands before the harness.
     """
-    embedded = json.dumps(_seen(document(results)), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     title = results.provenance.title or results.provenance.file or "harness"
     parts = {
         "@TITLE@": html_text(f"{title[:200]}: {results.verdict}"),
@@ -41,10 +38,22 @@ def render(results: Results, section: str = "") -> bytes:
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),
         "@LICENCES@": "\n".join(html_text(line) for line in _asset("licences.txt").splitlines()),
         "@SECTION@": section,
-        "@RESULTS@": embedded.replace("<", "\\u003c"),
+        "@RESULTS@": data_element("results", document(results)),
     }
     template = _asset("page.html")
     return re.sub("|".join(parts), lambda mark: parts[mark.group()], template).encode("utf-8")
+
+
+def data_element(name: str, data: Any) -> str:
+    """Data for the page's script, as an element that holds it as JSON.
+
+    Every ``<`` is written by number, so that no text from a drawing can end the element or become markup; the
+    script only ever sets text, never markup. What can't be shown, or would turn the reading direction, is made
+    visible.
+    """
+    embedded = json.dumps(_seen(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    inert = embedded.replace("<", "\\u003c")
+    return f'<script type="application/json" id="{name}">{inert}</script>'
 
 
 def _seen(value: Any) -> Any:

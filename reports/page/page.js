@@ -17,6 +17,8 @@ function header() {
   element(head, "p", "caution", CAUTION);
 }
 
+/** Tables of advice with more rows than this are closed at first, save the first of them. */
+const ADVICE_OPEN = 40;
 const openTables = new Map();
 /** Shows the row of a part, wherever it is. */
 function jumpTo(id) {
@@ -149,6 +151,16 @@ function showFault(id) {
   document.getElementById("fault-place").focus({ preventScroll: true });
 }
 
+/** The advice on the harness as proposed: tables of its own, whose parts lead to their rows. */
+function adviceTables() {
+  const host = document.getElementById("advice-tables");
+  if (!host) return;
+  JSON.parse(document.getElementById("advice-data").textContent).forEach((table, at) => {
+    const columns = table.columns.map((c, n) => ({ title: c.title, unit: c.kind, value: (row) => row[n], jump: c.kind === "id" }));
+    new Table(host, { name: `advice-${at}`, title: table.name, note: table.note, rows: table.rows, columns: () => columns, open: at === 0 || table.rows.length <= ADVICE_OPEN });
+  });
+}
+
 function contents() {
   const nav = document.getElementById("contents");
   const list = element(nav, "ul");
@@ -168,6 +180,7 @@ const faultView = new FaultView(document.getElementById("fault-pick"), document.
 pictureBar(picture, faultView);
 tellShown();
 tables(picture);
+adviceTables();
 let charts = null;
 if ((results.devices || []).some((d) => d.band && d.band.length)) charts = new Charts(document.getElementById("chart-list"));
 else document.getElementById("charts").hidden = true;

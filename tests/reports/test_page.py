@@ -17,6 +17,7 @@ from typing import Any
 
 import networkx as nx
 import pytest
+from advice_sample import small_advice
 from axe_playwright_python.sync_playwright import Axe
 from colorspacious import cspace_convert, deltaE
 from observatory_sample import HOSTILE, hostile, sample
@@ -24,6 +25,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from programs import need
 
 from loadloom.graph.results import DeviceRow, FaultRow, Results
+from loadloom.reports.advice import WRITERS
 from loadloom.reports.numbers import figures
 from loadloom.reports.page import render
 
@@ -103,9 +105,9 @@ def opened(browser: Browser, tmp_path: Path) -> Iterator[Opener]:
     pages: list[Page] = []
     faults: list[str] = []
 
-    def open_page(results: Results, scheme: str = "light") -> Page:
+    def open_page(results: Results | bytes, scheme: str = "light") -> Page:
         file = tmp_path / f"page{len(pages)}.html"
-        file.write_bytes(render(results))
+        file.write_bytes(results if isinstance(results, bytes) else render(results))
         page = browser.new_page(viewport={"width": 1400, "height": 1000}, color_scheme=scheme)  # type: ignore[arg-type]
         pages.append(page)
         page.on("console", lambda message: faults.append(f"console: {message.text}"))
@@ -152,6 +154,22 @@ def test_a_host_path_in_the_file_name_is_not_shown(opened: Opener) -> None:
     shown = opened(results).inner_text("#head")
     assert "x.kicad_sch" in shown
     assert "/home" not in shown
+
+
+def test_tables_of_advice_sort_filter_and_lead_to_their_parts(opened: Opener) -> None:
+    page = opened(WRITERS[".html"](small_advice()))
+    # By hand: three conductors in the sample, the thickest drawn is W1 with 10 mm².
+    assert column(page, "advice-0", "Conductor") == ["W1", "W2", "W3"]
+    heading(page, "advice-0", "Copper drawn").click()
+    grams = [float(text) for text in column(page, "advice-0", "Copper drawn, g")]
+    assert grams == sorted(grams) and column(page, "advice-0", "Conductor")[-1] == "W1"
+    page.fill("#advice-0 input[type=search]", "W3")
+    assert column(page, "advice-0", "Conductor") == ["W3"]
+    page.locator("#advice-0 tbody button", has_text="W3").click()
+    assert page.locator("tr.hit").get_attribute("data-id") == "W3"
+    titles = page.eval_on_selector_all("#advice-1 thead button", "all => all.map((b) => b.textContent)")
+    assert len(set(titles)) == len(titles) and "Limited by" in titles
+    assert [v for v in Axe().run(page).response["violations"] if v["impact"] in SERIOUS] == []
 
 
 def test_a_table_sorts_by_size_with_the_unknown_last_and_back(opened: Opener) -> None:
