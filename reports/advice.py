@@ -1,17 +1,17 @@
-"""Advice on sizes, settings and ways: on the terminal, as JSON, and in the page and workbook of the harness that is
-proposed.
+"""Advice on sizes, settings and ways, written: on the terminal, as JSON, and in the page and workbook of the harness
+that is proposed.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loadloom.reports.numbers import figures, quantity, share
+from loadloom.reports.advice_tables import Table, headline, spread_words, tables
+from loadloom.reports.numbers import figures
 from loadloom.reports.safe_text import html_text, terminal_text
 from loadloom.reports.writers import WriteError, write_bytes
 
@@ -20,245 +20,11 @@ if TYPE_CHECKING:
 
     from loadloom.graph.design.advice import Advice
     from loadloom.graph.design.advise import Advised
-    from loadloom.graph.design.assignment import Assignment
-    from loadloom.graph.design.device_settings import Setting
 
 _NAMES_SHOWN = 12
 """Parts that the terminal names for one rule."""
 
 FORMAT, FORMAT_VERSION = "loadloom-advice", "1.0"
-
-
-@dataclass(frozen=True, slots=True)
-class _Field:
-    """A column of a table: its title, the unit of its numbers ("" = text or a count) and its values."""
-
-    title: str
-    unit: str
-    values: Sequence[str | float | int | None]
-
-
-@dataclass(frozen=True, slots=True)
-class _Table:
-    name: str
-    note: str
-    fields: tuple[_Field, ...]
-
-    @property
-    def rows(self) -> int:
-        return max((len(f.values) for f in self.fields), default=0)
-
-
-def headline(advice: Advice) -> str:
-    """One sentence: verdicts, sizes changed, copper and losses."""
-    changed = sum(1 for row in advice.sizes if row.changed)
-    reset = sum(1 for device in advice.devices if device.changed)
-    swapped = sum(1 for family in advice.families if family.changed)
-    others = [
-        f"{words}: {count}"
-        for count, words in (
-            (swapped, "contact families changed"),
-            (len({row.id for row in advice.ratings}), "parts with a higher rating"),
-            (len(advice.openings), "switches to open"),
-        )
-        if count
-    ]
-    more = f"; {', '.join(others)}" if others else ""
-    copper, loss = advice.copper_g - advice.copper_drawn_g, advice.loss_w - advice.loss_drawn_w
-    return (
-        f"{advice.verdict_drawn} as drawn, {advice.verdict} as proposed: {changed} of {len(advice.sizes)} "
-        f"conductors get another size, {reset} of {len(advice.devices)} devices another setting{more}; copper "
-        f"{quantity(advice.copper_g / 1000.0, 'kg')} ({_more(copper / 1000.0, 'kg')}), losses "
-        f"{quantity(advice.loss_w, 'W')} ({_more(loss, 'W')}); {len(advice.mended)} findings mended, "
-        f"{len(advice.remaining)} remain."
-    )
-
-
-def _more(value: float, unit: str) -> str:
-    return f"{quantity(abs(value), unit)} {'more' if value > 0 else 'less'}"
-
-
-def _tables(advice: Advice) -> Iterable[_Table]:
-    sizes, devices, contacts = advice.sizes, advice.devices, advice.contacts
-    yield _Table(
-        "Sizes",
-        "The smallest stocked size of every conductor, found together; one size less would break what governs it.",
-        (
-            _Field("Conductor", "", [r.id for r in sizes]),
-            _Field("Drawn", "", [r.drawn for r in sizes]),
-            _Field("Proposed", "", [r.proposed for r in sizes]),
-            _Field("Governed by", "", [r.governed_by for r in sizes]),
-            _Field("Length", "m", [r.length_m for r in sizes]),
-            _Field("Steady current", "A", [r.current_a for r in sizes]),
-            _Field("Let-through", "A", [r.let_through_a for r in sizes]),
-            _Field("Allowed", "A", [r.allowed_a for r in sizes]),
-            _Field("Copper drawn", "g", [r.copper_drawn_g for r in sizes]),
-            _Field("Copper proposed", "g", [r.copper_g for r in sizes]),
-            _Field("Loss drawn", "W", [r.loss_drawn_w for r in sizes]),
-            _Field("Loss proposed", "W", [r.loss_w for r in sizes]),
-            _Field("Why", "", [r.why for r in sizes]),
-        ),
-    )
-    yield _settings(
-        "Settings",
-        "The drawn setting where it is inside its window, else the nearest standard rating or setting that is. The "
-        "high end is that of contacts with the best family stated, and of conductors at the size that is drawn or "
-        "that their load asks for; only where nothing is left they may grow. A channel drawn as off shows no "
-        "drawn value.",
-        devices,
-    )
-    families, ratings, openings = advice.families, advice.ratings, advice.openings
-    yield _Table(
-        "Contact families",
-        "The smallest family stated in the settings that does on every contact of the connector and takes its "
-        "wires. None proposed: none does, and why.",
-        (
-            _Field("Connector", "", [f.connector for f in families]),
-            _Field("Drawn", "", [f.drawn for f in families]),
-            _Field("Proposed", "", [f.proposed for f in families]),
-            _Field("Needed", "A", [f.needed_a for f in families]),
-            _Field("Allowed drawn", "A", [f.allowed_drawn_a for f in families]),
-            _Field("Allowed proposed", "A", [f.allowed_a for f in families]),
-            _Field("Why", "", [f.reason for f in families]),
-        ),
-    )
-    yield _Table(
-        "Parts to choose",
-        "Choose a part of at least the value proposed: the next one that the settings list, else the least that is "
-        "needed.",
-        (
-            _Field("Part", "", [r.id for r in ratings]),
-            _Field("Field", "", [r.field for r in ratings]),
-            _Field("Drawn", "", [_with_unit(r.drawn, r.unit) for r in ratings]),
-            _Field("At least", "", [_with_unit(r.proposed, r.unit) for r in ratings]),
-            _Field("Why", "", [r.reason for r in ratings]),
-        ),
-    )
-    yield _Table(
-        "Switches to open",
-        "Switches that join outputs and that no load needs closed.",
-        (
-            _Field("Switch", "", [o.id for o in openings]),
-            _Field("Mends", "", [", ".join(o.mends) for o in openings]),
-            _Field("Why", "", [o.reason for o in openings]),
-        ),
-    )
-    yield _settings(
-        "Trip plan",
-        "The channels that can be set, with the sizes as proposed: a setting that rides through all cases and "
-        "keeps all that it guards, or the part that prevents it.",
-        advice.trip_plan,
-    )
-    yield _spread(advice.spread)
-    yield _Table(
-        "Ways",
-        "Contacts side by side that the current needs: shared evenly, with one new among aged ones, with one open.",
-        (
-            _Field("Contacts", "", [", ".join(w.contacts) for w in contacts]),
-            _Field("Case", "", [w.case for w in contacts]),
-            _Field("Current", "A", [w.total_a for w in contacts]),
-            _Field("Allowed each", "A", [w.allowed_a for w in contacts]),
-            _Field("Drawn", "", [w.drawn for w in contacts]),
-            _Field("For the load", "", [w.for_load for w in contacts]),
-            _Field("Uneven", "", [w.uneven for w in contacts]),
-            _Field("One open", "", [w.one_open for w in contacts]),
-            _Field("Needed", "", [w.needed for w in contacts]),
-            _Field("Note", "", [w.note for w in contacts]),
-        ),
-    )
-    yield _Table(
-        "Thicken first",
-        "Voltage drop budget: one stocked size more, by volts gained at the load per gram of copper.",
-        (
-            _Field("Load", "", [g.load for g in advice.budget]),
-            _Field("Conductor", "", [g.conductor for g in advice.budget]),
-            _Field("To", "", [g.to for g in advice.budget]),
-            _Field("Drop now", "V", [g.drop_v for g in advice.budget]),
-            _Field("Gained", "V", [g.gained_v for g in advice.budget]),
-            _Field("Copper added", "g", [g.added_g for g in advice.budget]),
-            _Field("Gained per gram", "V/g", [g.v_per_g for g in advice.budget]),
-        ),
-    )
-    yield _Table(
-        "Not by size",
-        "What no stocked size mends, and what would.",
-        (
-            _Field("Rule", "", [r.rule for r in advice.left]),
-            _Field("Part", "", [r.subject for r in advice.left]),
-            _Field("Why", "", [r.why for r in advice.left]),
-            _Field("What would", "", [r.remedy for r in advice.left]),
-        ),
-    )
-    for name, note, findings in (
-        ("Remaining", "What the full analysis still finds with everything as proposed.", advice.remaining),
-        ("Mended", "What the full analysis found as drawn and no longer finds.", advice.mended),
-    ):
-        yield _Table(
-            name,
-            note,
-            (
-                _Field("Severity", "", [str(f.severity) for f in findings]),
-                _Field("Rule", "", [f.rule for f in findings]),
-                _Field("Part", "", [f.subject.id for f in findings]),
-                _Field("Finding", "", [f.message for f in findings]),
-                _Field("Remedy", "", [f.remedy for f in findings]),
-            ),
-        )
-    yield _Table("Assumptions", "What this rests on.", (_Field("Assumption", "", advice.assumptions),))
-
-
-def _with_unit(value: float | None, unit: str) -> str | None:
-    return None if value is None else quantity(value, unit)
-
-
-def _settings(name: str, note: str, devices: Sequence[Setting]) -> _Table:
-    return _Table(
-        name,
-        note,
-        (
-            _Field("Device", "", [d.id for d in devices]),
-            _Field("Kind", "", [d.kind for d in devices]),
-            _Field("Arrangement", "", [d.arrangement or "as drawn" for d in devices]),
-            _Field("Drawn", "A", [d.drawn_a for d in devices]),
-            _Field("Proposed", "A", [d.proposed_a for d in devices]),
-            _Field("Window from", "A", [d.low_a for d in devices]),
-            _Field("Asked by", "", [d.low_by for d in devices]),
-            _Field("Window to", "A", [d.high_a for d in devices]),
-            _Field("Limited by", "", [d.high_by for d in devices]),
-            _Field("Why", "", [d.reason for d in devices]),
-        ),
-    )
-
-
-def _spread(found: Assignment | None) -> _Table:
-    uses = found.uses if found is not None else ()
-    return _Table(
-        "Spread of the loads",
-        spread_words(found),
-        (
-            _Field("Channel", "", [u.channel for u in uses]),
-            _Field("Loads today", "", [", ".join(u.loads_today) for u in uses]),
-            _Field("Loads proposed", "", [", ".join(u.loads) for u in uses]),
-            _Field("Worst case", "", [u.case for u in uses]),
-            _Field("Current", "A", [u.current_a for u in uses]),
-            _Field("Carries", "A", [u.limit_a for u in uses]),
-            _Field("Margin today", "", [share(u.margin_today) for u in uses]),
-            _Field("Margin proposed", "", [share(u.margin) for u in uses]),
-        ),
-    )
-
-
-def spread_words(found: Assignment | None) -> str:
-    """One sentence on the spread of the loads over the channels."""
-    if found is None:
-        return "There are not two channels with loads: nothing to spread."
-    if found.margin is None:
-        return found.reason
-    fewest = "no number of channels carries them" if found.fewest is None else f"{found.fewest} channels at least"
-    today = f"today {share(found.margin_today)}" if found.margin_today is not None else "today not all on a channel"
-    moved = f"by moving {', '.join(found.moved)}" if found.moved else "as it is today"
-    text = f"Largest worst-case margin {share(found.margin)} ({today}), {moved}; {fewest}."
-    return f"{text} {found.reason}" if found.reason else text
 
 
 _TERMINAL: dict[str, tuple[str, ...]] = {
@@ -275,20 +41,20 @@ _TERMINAL: dict[str, tuple[str, ...]] = {
 def print_advice(advised: Advised, console: Console | None = None) -> None:
     """Print what changes, what can't be mended by sizes, and what remains; files have everything."""
     from rich.console import Console
-    from rich.table import Table
+    from rich.table import Table as Grid
     from rich.text import Text
 
     target = console or Console(highlight=False)
     advice = advised.advice
     sign = str(advice.settings.get("decimal_sign", "."))
     target.print(Text(terminal_text(headline(advice), 600)))
-    for table in _tables(advice):
+    for table in tables(advice):
         chosen = _TERMINAL.get(table.name)
         rows = _shown_rows(table, advice)
         if chosen is None or not rows:
             continue
         target.print(Text(f"\n{table.name}", style="bold"))
-        shown = Table(box=None, pad_edge=False, header_style="bold")
+        shown = Grid(box=None, pad_edge=False, header_style="bold")
         fields = [f for f in table.fields if f.title in chosen]
         for f in fields:
             shown.add_column(f"{f.title} {f.unit}".strip(), overflow="fold", justify="right" if f.unit else "left")
@@ -313,7 +79,7 @@ def print_advice(advised: Advised, console: Console | None = None) -> None:
     target.print(Text("A file (-o) says why, and what would mend the rest.", style="dim"))
 
 
-def _shown_rows(table: _Table, advice: Advice) -> list[int]:
+def _shown_rows(table: Table, advice: Advice) -> list[int]:
     if table.name == "Sizes":
         return [k for k, row in enumerate(advice.sizes) if row.changed]
     if table.name == "Settings":
@@ -333,12 +99,12 @@ def _html(advised: Advised) -> bytes:
     """The page of the harness as proposed, with the advice as its first section."""
     from loadloom.reports.page import data_element, render
 
-    tables = [_on_the_page(table) for table in _tables(advised.advice) if table.rows]
+    shown = [_on_the_page(table) for table in tables(advised.advice) if table.rows]
     section = (
         '<section id="advice" aria-labelledby="advice-title"><h2 id="advice-title">Advice</h2>'
         f"<p><strong>{html_text(headline(advised.advice))}</strong></p>"
         '<p class="hint">Everything below this section is the harness as proposed.</p>'
-        f'<div id="advice-tables"></div>{data_element("advice-data", tables)}</section>'
+        f'<div id="advice-tables"></div>{data_element("advice-data", shown)}</section>'
     )
     return render(advised.results, section)
 
@@ -356,7 +122,7 @@ _LONG_TEXT = (
 )
 
 
-def _on_the_page(table: _Table) -> dict[str, Any]:
+def _on_the_page(table: Table) -> dict[str, Any]:
     """A table for the page's script: its columns with what they hold, and its rows as lists."""
     columns = []
     for number, f in enumerate(table.fields):
@@ -381,7 +147,7 @@ def _xlsx(advised: Advised) -> bytes:
 
     workbook, stored = drawn(advised.results)
     pen = Pen()
-    for number, table in enumerate(_tables(advised.advice)):
+    for number, table in enumerate(tables(advised.advice)):
         sheet = workbook.create_sheet(f"Advice {table.name.lower()}")
         note = f"{headline(advised.advice)} {table.note}" if number == 0 else table.note
         start_sheet(sheet, pen, f"Advice: {table.name.lower()}", note)

@@ -22,7 +22,7 @@ from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import analyse_file
 from loadloom.plugin.splicing import SchematicText
-from loadloom.reports.advice import headline
+from loadloom.reports.advice_tables import headline
 
 FLAWED = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "flawed" / "dome_power.kicad_sch"
 DATE = "2026-01-01"

@@ -16,7 +16,8 @@ from rich.console import Console
 
 from loadloom.graph.design.advise import Advised
 from loadloom.reports import advice_schema
-from loadloom.reports.advice import WRITERS, check_suffix, headline, print_advice, write_advice
+from loadloom.reports.advice import WRITERS, check_suffix, print_advice, write_advice
+from loadloom.reports.advice_tables import headline
 from loadloom.reports.writers import WriteError
 
 
