@@ -1,4 +1,4 @@
-"""Advice on sizes, settings and ways, written: on the terminal, as JSON, and in the page and workbook of the harness
+"""Advice on sizes, settings and ways, written: on the terminal, as JSON, and in page and workbook of the harness
 that is proposed.
 """
 
