@@ -9,7 +9,9 @@ import numpy as np
 
 from loadloom.graph.fault_power import power_row
 from loadloom.graph.network import CHASSIS_NODE
-from loadloom.graph.radial_faults import MET, Beside, Radial
+from loadloom.graph.radial_beside import Beside
+from loadloom.graph.radial_faults import Radial
+from loadloom.graph.radial_parts import MET
 from loadloom.graph.radial_piece import CHASSIS, CONTACTS, LOAD, Ties
 from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
 from loadloom.graph.settings import Case
@@ -56,7 +58,7 @@ class RadialFound(NamedTuple):
     @property
     def loads_a(self) -> Beside | tuple[tuple[str, float], ...]:
         """Loads that draw beside the fault."""
-        return Beside(self.radial, self.part) if self.radial.columns.beside[self.part] >= 0 else ()
+        return Beside(self.radial.loads_beside, self.part) if self.radial.columns.beside[self.part] >= 0 else ()
 
     @property
     def device_share(self) -> float:
@@ -155,8 +157,8 @@ class RadialRows:
         radial, p = found.radial, found.part
         place = where(found)
         fault = float(radial.fault_a[p])
-        loads = len(radial.loads_beside(p))
-        fall = radial.fall_v(p, place.high, place.low) if loads else 0.0
+        loads = len(radial.loads_beside.of(p))
+        fall = radial.loads_beside.fall_v(p, place.high, place.low) if loads else 0.0
         fault_v = max(place.volts - fall - place.ohm * fault, 0.0)
         if fault_v <= 1e-9 * place.volts:
             fault_v = 0.0
@@ -251,7 +253,7 @@ def _common_region(radial: Radial, part: int) -> int:
     cls = int(landing.classes.of[radial.far[part] if tree.bridge[k] else tree.node_count + tree.label[k]])
     if cls < 0:
         return -1
-    return int(radial.common_region[cls])
+    return int(landing.common_region[cls])
 
 
 def radial_powers(radial: Radial, case: str) -> dict[str, FaultPowerRow]:
