@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.faults import PartFault
+from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.naming import natural_key
 from loadloom.graph.overload import exceeds

@@ -14,8 +14,8 @@ import networkx as nx
 
 from loadloom.graph.elements import Diode, Splice, Switch
 from loadloom.graph.facts import Facts
+from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.fault_words import fault_words, holder_words
-from loadloom.graph.faults import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.overload import exceeds

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from loadloom.graph.breaks import Breaks
 from loadloom.graph.enclosure import Inside
-from loadloom.graph.faults import FaultAnswer
+from loadloom.graph.fault_answer import FaultAnswer
 from loadloom.graph.harness import Harness
 from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
-from loadloom.graph.faults import PartFault
+from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.results import FaultRow

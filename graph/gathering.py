@@ -17,7 +17,8 @@ from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Output
 from loadloom.graph.enclosure import Inside, settle_zones
 from loadloom.graph.facts import Currents, Facts
-from loadloom.graph.faults import FaultAnswer, search_faults
+from loadloom.graph.fault_answer import FaultAnswer
+from loadloom.graph.faults import search_faults
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import LoadStates, all_currents, solve_load_states
 from loadloom.graph.network import (

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
-from loadloom.graph.faults import FaultAnswer, search_faults
+from loadloom.graph.fault_answer import FaultAnswer
+from loadloom.graph.faults import search_faults
 from loadloom.graph.harness import Harness
 from loadloom.graph.network import GREATEST_FAULT, Network, compile_network
 from loadloom.graph.results import Rating

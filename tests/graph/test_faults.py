@@ -12,8 +12,9 @@ from fault_bench import AT_20_C, faults_of, networks_of, ratings_of, thresholds_
 from wired import awg_area_mm2, contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.elements import Band, Behaviour, Chassis, Connector, Diode, LoadKind
-from loadloom.graph.faults import FaultAnswer, fault_at
+from loadloom.graph.fault_answer import FaultAnswer
 from loadloom.graph.findings import Finding, Subject
+from loadloom.graph.given_fault import fault_at
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import AnalysisSettings, Case
@@ -463,7 +464,7 @@ def test_power_that_a_fault_could_draw():
 
 
 def test_a_piece_beyond_the_searchs_size_is_said_to_be_unknown(monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr("loadloom.graph.faults.LARGEST_PIECE", 3)
+    monkeypatch.setattr("loadloom.graph.fault_search.LARGEST_PIECE", 3)
     answer = faults_of(joined())
     assert answer.parts["W1"].let_through_a is None
     assert answer.parts["W1"].protected is None

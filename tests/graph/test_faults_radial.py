@@ -17,9 +17,10 @@ from wired import contact, harness, limiter, load, output, wire
 
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.exposure import exposures
+from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.fault_piece import Piece, piece_loads, pieces_of, variants
 from loadloom.graph.fault_places import PieceGeometry
-from loadloom.graph.faults import PartFault, fault_at
+from loadloom.graph.given_fault import fault_at
 from loadloom.graph.harness import Harness
 from loadloom.graph.let_through import Search
 from loadloom.graph.radial_faults import Radial
@@ -95,7 +96,7 @@ def test_exposure_agrees_with_the_programmes(kind: str):
 
 @pytest.fixture
 def closed_form_everywhere(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("loadloom.graph.faults.RADIAL_FROM", 0)
+    monkeypatch.setattr("loadloom.graph.fault_search.RADIAL_FROM", 0)
 
 
 @pytest.mark.usefixtures("closed_form_everywhere")

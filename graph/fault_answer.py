@@ -1,0 +1,67 @@
+"""What the fault search says about every conductor and contact."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from loadloom.graph.results import FaultPowerRow, FaultRow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartFault:
+    """What the fault search says about one conductor or contact.
+
+    ``let_through_a`` None: it can't be said (an output that may feed it has no readable voltage). ``protected``
+    None: nothing to hold it against, or only an assumed trip keeps it within its allowed current.
+    ``protected_by``: devices and outputs of which each alone keeps it within its allowed current, nearest first.
+    ``at_rating_a``: the let-through if the device that holds it passed its printed rating instead of what it
+    can hold. ``held_a`` is what that device can hold, ``held_to_protect_a`` the most it may hold so that the part
+    stays within its allowed current (None where no such device or setting is). ``heat_w_per_m``: a conductor's
+    heat at its let-through, cold. ``held_by`` is the device just about not to open, None where copper alone holds
+    the current down. ``exact_place`` and ``loads_a`` (by load id, those
+    that draw) say with ``fault`` all that is needed to set up the state again: shares along conductors are not
+    rounded there. ``exact`` false: the let-through is a bound on the safe side, not known to be reached.
+    """
+
+    id: str
+    let_through_a: float | None
+    case: str | None
+    fault: FaultRow | None
+    whole: bool = True
+    exposure_a: float | None = None
+    exposure_case: str | None = None
+    allowed_a: float | None = None
+    protected: bool | None = None
+    protected_by: tuple[str, ...] = ()
+    note: str = ""
+    held_by: str | None = None
+    at_rating_a: float | None = None
+    held_a: float | None = None
+    held_to_protect_a: float | None = None
+    in_band: bool = False
+    clears_within_s: float | None = None
+    heat_w_per_m: float | None = None
+    back_fed_by: str | None = None
+    exact_place: tuple[str, str] | None = None
+    loads_a: Sequence[tuple[str, float]] = ()
+    exact: bool = True
+
+
+@dataclass(frozen=True)
+class FaultAnswer:
+    """The answer of the fault search.
+
+    ``parts`` is by conductor and contact id, the worst of all cases; ``by_arrangement`` the same by arrangement
+    word (None = as drawn). ``faults`` are the rows that the parts refer to, in order of their ids; ``back_feeds``
+    what each output shorted inside makes each part carry (parts on which the fault adds anything). ``joined``
+    are groups of outputs that hang together by copper on both sides, by case.
+    """
+
+    parts: Mapping[str, PartFault]
+    by_arrangement: Mapping[str | None, Mapping[str, PartFault]]
+    faults: tuple[FaultRow, ...]
+    powers: tuple[FaultPowerRow, ...]
+    back_feeds: tuple[PartFault, ...] = ()
+    joined: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    assumptions: tuple[str, ...] = ()

@@ -1,0 +1,109 @@
+"""The fault search of one network: small pieces by linear programmes, large radial ones in closed form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from loadloom.graph.devices import Threshold
+from loadloom.graph.exposure import exposures
+from loadloom.graph.fault_cover import note_cover
+from loadloom.graph.fault_piece import PieceLoads, pieces_of, variants
+from loadloom.graph.fault_places import PieceGeometry
+from loadloom.graph.fault_power import fault_powers
+from loadloom.graph.harness import Harness
+from loadloom.graph.let_through import SAME, Search
+from loadloom.graph.network import Network
+from loadloom.graph.radial_answers import RadialFound, radial_powers
+from loadloom.graph.radial_faults import Radial
+from loadloom.graph.radial_piece import RadialPiece
+from loadloom.graph.results import Rating
+from loadloom.graph.settings import Case
+from loadloom.graph.worst_faults import FoundHit, WorstFaults
+
+LARGEST_PIECE = 4000
+"""Joints and contact sides of one galvanic piece that the search takes; its arrays grow with the square of this."""
+
+RADIAL_FROM = 400
+"""Joints and contact sides from which a piece that is fed radially is answered in closed form."""
+
+BACK_FEED_A = 1e-3
+"""Less fault current than this inside an output is rounding."""
+
+
+def search_network(
+    harness: Harness,
+    case: Case,
+    network: Network,
+    thresholds: Mapping[str, Threshold],
+    loads: PieceLoads,
+    ratings: Mapping[str, Rating],
+    worst: WorstFaults,
+    *,
+    short: bool = False,
+) -> None:
+    """Search one network; ``short`` leaves out all but the let-through."""
+    for piece in pieces_of(network, thresholds, loads):
+        geometry = PieceGeometry(harness, piece)
+        radial = _radial(geometry)
+        if radial is not None:
+            _take_radial(radial, case, worst, short=short)
+            continue
+        if len(piece.node_ids) > LARGEST_PIECE:
+            worst.too_large.update(piece.branches.ids)
+            continue
+        names = piece.branches.ids
+        for variant in variants(piece):
+            search = Search(geometry, variant)
+            for branch, hit in search.run().items():
+                found = FoundHit(hit, search, branch, case)
+                if found.better_than(worst.hits.get(names[branch])):
+                    worst.hits[names[branch]] = found
+                back = (names[branch], names[variant.dead] if variant.dead >= 0 else "")
+                fed = variant.dead >= 0 and hit.fault_a > BACK_FEED_A
+                if fed and found.better_than(worst.back.get(back)):
+                    worst.back[back] = found
+            if short or variant.dead >= 0:
+                continue
+            for branch, value in exposures(search).items():
+                if value > worst.exposure.get(names[branch], (-1.0, ""))[0] * (1.0 + SAME):
+                    worst.exposure[names[branch]] = (value, case.id)
+            for at, row in fault_powers(search, case.id).items():
+                known = worst.powers.get(at)
+                if known is None or row.power_w > known.power_w * (1.0 + SAME):
+                    worst.powers[at] = row
+            if not variant.name:
+                note_cover(search, ratings, worst)
+        group = tuple(names[s] for s in piece.sources if piece.in_loop[s])
+        if len(group) > 1:
+            worst.joined.setdefault(group, case.id)
+
+
+def _radial(geometry: PieceGeometry) -> Radial | None:
+    """The closed form of a large radial piece; None where the search does better, or where it does not suit."""
+    piece = geometry.piece
+    count = len(piece.node_ids)
+    if count < RADIAL_FROM or not RadialPiece.fits(piece):
+        return None
+    radial = Radial(geometry)
+    tree = radial.piece
+    rough = tree.coarse or len(tree.in_return) or len(tree.in_loop_acting) or len(tree.cross_ties.high)
+    return None if rough and count <= LARGEST_PIECE else radial
+
+
+def _take_radial(radial: Radial, case: Case, worst: WorstFaults, *, short: bool) -> None:
+    names = radial.columns.id
+    known = worst.radial
+    for part, (name, value) in enumerate(zip(names, radial.let_a.tolist(), strict=True)):
+        before = known.get(name)
+        if before is None or value > before.value_a * (1.0 + SAME):
+            known[name] = RadialFound(radial, part, case, value)
+    if short:
+        return
+    worst.radials.append(radial)
+    for name, value in zip(names, radial.columns.exposure_a, strict=True):
+        if value > worst.exposure.get(name, (-1.0, ""))[0] * (1.0 + SAME):
+            worst.exposure[name] = (value, case.id)
+    for at, row in radial_powers(radial, case.id).items():
+        held = worst.powers.get(at)
+        if held is None or row.power_w > held.power_w * (1.0 + SAME):
+            worst.powers[at] = row

@@ -1,0 +1,67 @@
+"""The worst fault found so far on every conductor and contact, in the cases of one arrangement."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from loadloom.graph.fault_piece import TINY
+from loadloom.graph.let_through import SAME, Hit, Search
+from loadloom.graph.radial_answers import RadialFound
+from loadloom.graph.radial_faults import Radial
+from loadloom.graph.results import FaultPowerRow
+from loadloom.graph.settings import Case
+
+
+@dataclass(frozen=True)
+class FoundHit:
+    """A hit with where it came from."""
+
+    hit: Hit
+    search: Search
+    branch: int
+    case: Case
+
+    @property
+    def dead_output(self) -> str | None:
+        """The output that is shorted inside, if one is."""
+        dead = self.search.variant.dead
+        return self.search.variant.piece.branches.ids[dead] if dead >= 0 else None
+
+    def better_than(self, other: FoundHit | None) -> bool:
+        """Whether it is worse for the part than another; of equals, the first in rank."""
+        if other is None or self.hit.value_a > other.hit.value_a * (1.0 + SAME) + TINY:
+            return True
+        same = self.hit.value_a >= other.hit.value_a * (1.0 - SAME) - TINY
+        return same and self.hit.rank() < other.hit.rank()
+
+
+@dataclass
+class WorstFaults:
+    """The worst found so far in the cases of one arrangement, by part id."""
+
+    hits: dict[str, FoundHit] = field(default_factory=dict)
+    back: dict[tuple[str, str], FoundHit] = field(default_factory=dict)
+    exposure: dict[str, tuple[float, str]] = field(default_factory=dict)
+    cover: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    powers: dict[str, FaultPowerRow] = field(default_factory=dict)
+    joined: dict[tuple[str, ...], str] = field(default_factory=dict)
+    too_large: set[str] = field(default_factory=set)
+    radial: dict[str, RadialFound] = field(default_factory=dict)
+    radials: list[Radial] = field(default_factory=list)
+
+    def value_a(self, name: str) -> float:
+        """The let-through found so far of a part, 0 for none."""
+        hit, radial = self.hits.get(name), self.radial.get(name)
+        return max(hit.hit.value_a if hit else 0.0, radial.value_a if radial else 0.0)
+
+    def raise_to(self, steady_a: Mapping[str, float]) -> None:
+        """Let no part's let-through be below what a case carries in it for good, in A by part id."""
+        for name, least_a in steady_a.items():
+            if least_a <= self.value_a(name) * (1.0 + SAME):
+                continue
+            if name in self.hits:
+                found = self.hits[name]
+                self.hits[name] = replace(found, hit=replace(found.hit, value_a=least_a))
+            elif name in self.radial:
+                self.radial[name] = self.radial[name]._replace(value_a=least_a)
