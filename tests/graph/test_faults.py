@@ -33,6 +33,7 @@ def findings(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) ->
         settings: AnalysisSettings
         ratings: dict
         faults: FaultAnswer
+        cases: tuple[Case, ...] = ()
 
     check = all_rules()[rule].check
     assert check is not None
