@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from loadloom.graph.conductors import insulation_of, unit_resistance
 from loadloom.graph.elements import Conductor, Gauge
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat_balance import (
+    CURVES_KEPT,
     WireBody,
     body_of,
     conductor_temperature_c,
@@ -61,11 +63,16 @@ def own_temperatures_c(
     for (gauge, _, zone), group in alike.items():
         ambient_c = settings.ambient(zone).max_c
         body = wire_body(gauge, settings)
-        free_a = float(free_air_current_a(body, insulation_of(group[0], settings).limit_c, ambient_c, air_pa))
+        free_a = _free_air_a(body, insulation_of(group[0], settings).limit_c, ambient_c, air_pa)
         current_a = np.array([_counting_a(c, currents_a[c.id], free_a, ratings) for c in group])
         warm_c = conductor_temperature_c(body, current_a, ambient_c, air_pa)
         found.update(zip((c.id for c in group), warm_c.tolist(), strict=True))
     return found
+
+
+@lru_cache(maxsize=CURVES_KEPT)
+def _free_air_a(body: WireBody, limit_c: float, ambient_c: float, air_pa: float) -> float:
+    return float(free_air_current_a(body, limit_c, ambient_c, air_pa))
 
 
 def contact_rise_k(current_a: float, rated_a: float, rise_k: float) -> float:

@@ -22,6 +22,7 @@ arrays that broadcast.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -51,6 +52,9 @@ STEFAN_BOLTZMANN_W_PER_M2K4 = 5.670374419e-8
 GRAVITY_M_PER_S2 = 9.80665
 ZERO_C_K = 273.15
 MELTING_POINT_OF_COPPER_C = 1084.6
+
+CURVES_KEPT = 512
+"""Heating curves that are kept: a search for sizes asks for the same ones in every harness that it tries."""
 
 _WALLS_MM = ((6.0, 0.25), (9.0, 0.38), (np.inf, 0.5))
 """Thin-walled insulation by area in mm² up to the first number; thin is the safe side below some millimetres of
@@ -162,17 +166,22 @@ def conductor_temperature_c(
     """
     if ambient_c >= MELTING_POINT_OF_COPPER_C - 1.0:
         return np.full(np.shape(current_a), MELTING_POINT_OF_COPPER_C)
+    squared, conductor_c = _heating(body, float(ambient_c), float(air_pressure_pa))
+    wanted = np.abs(np.asarray(current_a, dtype=np.float64)) ** 2
+    found: npt.NDArray[np.float64] = np.interp(wanted, squared, conductor_c, right=MELTING_POINT_OF_COPPER_C)
+    return found
+
+
+@lru_cache(maxsize=CURVES_KEPT)
+def _heating(body: WireBody, ambient_c: float, air_pressure_pa: float) -> tuple[FloatArray, FloatArray]:
+    """Squares of the current in A², rising, and the temperature in °C that a wire takes at each."""
     excess_k = np.concatenate(([0.0], np.geomspace(1e-3, MELTING_POINT_OF_COPPER_C - ambient_c, 600)))
     loss = surface_loss_w_per_m(body, ambient_c + excess_k, ambient_c, air_pressure_pa)
     conductor_c = ambient_c + excess_k + body.insulation_mk_per_w * loss
     squared = loss / body.resistance_ohm_per_m(conductor_c)
     possible = conductor_c <= MELTING_POINT_OF_COPPER_C
     rising = np.concatenate(([True], np.diff(squared) > 0)).cumprod().astype(bool) & possible
-    wanted = np.abs(np.asarray(current_a, dtype=np.float64)) ** 2
-    found: npt.NDArray[np.float64] = np.interp(
-        wanted, squared[rising], conductor_c[rising], right=MELTING_POINT_OF_COPPER_C
-    )
-    return found
+    return squared[rising], conductor_c[rising]
 
 
 def altitude_factor(altitude_m: float, body: WireBody, conductor_c: float, ambient_c: float) -> float:

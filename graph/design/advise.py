@@ -25,14 +25,24 @@ from loadloom.graph.design.device_settings import (
     trip_plan,
     with_settings,
 )
-from loadloom.graph.design.groups import crimped, find_groups
+from loadloom.graph.design.groups import crimped, find_groups, with_sizes
 from loadloom.graph.design.joining_switches import Opening, find_openings
-from loadloom.graph.design.judging import Tell, checked, counts, distinct_cases, findings_of, gathered
+from loadloom.graph.design.judging import (
+    OF_LOADS,
+    Tell,
+    checked,
+    counts,
+    distinct_cases,
+    findings_of,
+    gathered,
+    wants,
+)
 from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ratings, with_ratings
 from loadloom.graph.design.shelf import Shelf, shelf
-from loadloom.graph.design.sizing import Sized, find_sizes
+from loadloom.graph.design.sizing import Sized, find_sizes, sizes_for_loads
+from loadloom.graph.design.unneeded import crimps, unneeded_families, unneeded_settings
 from loadloom.graph.devices import held_multiple, nominal_a
-from loadloom.graph.elements import Conductor, Device, Gauge, Output
+from loadloom.graph.elements import Device, Gauge, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Severity
@@ -41,6 +51,7 @@ from loadloom.graph.load_states import LoadStates
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.windows import Bound, Window
 
 MOST_REPAIRS = 4
 MOST_FAMILIES = 6
@@ -74,6 +85,20 @@ def advise(
     return _Advising(harness, settings, tool_version, date, settings_echo, tuple(together), progress).run()
 
 
+@dataclass(frozen=True)
+class _Changes:
+    """Settings by slot and families by connector."""
+
+    devices: Mapping[Slot, float] = field(default_factory=dict)
+    families: Mapping[str, str] = field(default_factory=dict)
+
+    def and_(self, other: _Changes) -> _Changes:
+        return _Changes({**self.devices, **other.devices}, {**self.families, **other.families})
+
+    def made(self, harness: Harness) -> Harness:
+        return with_settings(with_families(harness, self.families), self.devices)
+
+
 @dataclass
 class _Advising:
     """Switches first, then settings up to what sane sizes and the best contacts protect, contacts, and sizes with
@@ -92,7 +117,7 @@ class _Advising:
     off: tuple[Slot, ...] = ()
     devices: dict[Slot, Setting] = field(default_factory=dict)
     families: dict[str, Family] = field(default_factory=dict)
-    gathered: int = 0
+    tried: int = 0
 
     def run(self) -> Advised:
         facts, states = explore(self.drawn, self.settings, self.tell)
@@ -100,17 +125,17 @@ class _Advising:
         drawn = self._results(facts, states)
         stock = shelf(self.drawn.conductors, self.settings)
         self.openings, facts = find_openings(facts, self._gather, self.together)
-        facts = self._turn_on(facts)
+        facts = self._turn_on(facts, self._sizes_for_loads(facts, stock))
         facts = self._set_devices(facts, stock)
         facts = self._choose_families(facts, stock)
-        sized = self._find_sizes(facts, stock, facts.settings)
+        sized = self._find_sizes(self._in_drawn_sizes(facts, facts.harness), stock, facts.settings)
         for _ in range(MOST_REPAIRS):
             changed = self._repaired(sized, stock)
             if changed is None:
                 break
-            # Currents, sharing and temperatures are near enough to start from: what is found is gathered anew.
-            facts = replace(sized.facts, harness=changed)
+            facts = self._in_drawn_sizes(sized.facts, changed)
             sized = self._find_sizes(facts, stock, facts.settings, sized.sizes)
+        sized = self._put_back(sized, stock)
         for _ in range(MOST_REPAIRS):
             asked = (f for f in checked(sized.facts, FIELD_OF) if counts(f, self.settings))
             ratings = find_ratings(sized.harness, asked, self.settings, self.together)
@@ -121,8 +146,7 @@ class _Advising:
             if not warmer:
                 break
             # Thinner conductors have warmed an enclosure: sizes once more, as warm as that.
-            back = replace(final, conductors=self._as_drawn(final), findings=self.drawn.findings)
-            sized = self._find_sizes(replace(facts, harness=back), stock, facts.settings, sized.sizes)
+            sized = self._find_sizes(self._in_drawn_sizes(facts, final), stock, facts.settings, sized.sizes)
         results = self._results(facts, states)
         sized = replace(sized, harness=final, facts=facts)
         return Advised(self._advice(drawn, results, sized, stock, ratings), final, results, sized.sizes)
@@ -133,7 +157,7 @@ class _Advising:
 
     def _gather(self, harness: Harness, *, distinct: bool = False) -> Facts:
         """Everything about a harness; ``distinct``: in one case of several that are the same."""
-        self.gathered += 1
+        self.tried += 1
         settings = self._as_warm(self.warm)
         return gathered(harness, distinct_cases(harness, settings) if distinct else settings, self.tell)
 
@@ -149,12 +173,16 @@ class _Advising:
         """
         settings = self._as_warm(warm)
         grouping = find_groups(facts, stock, self.together)
-        return find_sizes(facts, grouping, distinct_cases(facts.harness, settings), self.tell, start)
+        sized = find_sizes(facts, grouping, distinct_cases(facts.harness, settings), self.tell, start)
+        self.tried += sized.tried
+        return sized
 
-    def _as_drawn(self, harness: Harness) -> tuple[Conductor, ...]:
-        """The conductors with the sizes that are drawn."""
+    def _in_drawn_sizes(self, facts: Facts, harness: Harness) -> Facts:
+        """A harness with the sizes that are drawn, to find others from. Currents, sharing and temperatures of
+        ``facts`` are near enough to start with: what is found is gathered anew.
+        """
         drawn = {c.id: c for c in self.drawn.conductors}
-        return tuple(
+        conductors = tuple(
             replace(
                 c,
                 gauge=drawn[c.id].gauge,
@@ -163,27 +191,44 @@ class _Advising:
             )
             for c in harness.conductors
         )
+        return replace(facts, harness=replace(harness, conductors=conductors, findings=self.drawn.findings))
 
     # --- channels and devices ---------------------------------------------------------------------------------
 
-    def _turn_on(self, facts: Facts) -> Facts:
-        """Channels that are off in an arrangement where what is behind them then stands unprotected."""
+    def _sizes_for_loads(self, facts: Facts, stock: Shelf) -> dict[str, Gauge]:
+        """Sizes of the conductors that the loads ask to be thicker than drawn: behind one that is too thin a load
+        of constant power draws more, and a device set for that would lend its copper more than it ever needs.
+        """
+        if not any(True for _ in wants(facts, OF_LOADS)):
+            return {}
+        settings = distinct_cases(facts.harness, self._as_warm(self.warm))
+        return sizes_for_loads(facts, find_groups(facts, stock, self.together), settings)
+
+    def _turn_on(self, facts: Facts, sizes: Mapping[str, Gauge]) -> Facts:
+        """Channels that are off in an arrangement where what is behind them then stands unprotected; with sizes by
+        conductor.
+        """
         slots = off_slots(facts)
-        if not slots:
+        if slots:
+            on = self._gather(with_sizes(turned_on(facts, slots), sizes))
+            self.off = to_blame(facts, on, slots)
+            if self.off == slots:
+                return on
+        if not self.off and not sizes:
             return facts
-        on = self._gather(turned_on(facts, slots))
-        self.off = to_blame(facts, on, slots)
-        if self.off == slots:
-            return on
-        return self._gather(turned_on(facts, self.off)) if self.off else facts
+        harness = turned_on(facts, self.off) if self.off else facts.harness
+        return self._gather(with_sizes(harness, sizes))
 
     def _set_devices(self, facts: Facts, stock: Shelf) -> Facts:
         grouping = find_groups(facts, stock, self.together)
         found = find_settings(facts, grouping, self.together, contacts_a=best_allowed(facts), off=self.off)
         self.devices = {setting.slot: setting for setting in found}
+        # What no window holds (the lead of one of several joined outputs) is protected by a lower setting first and
+        # by more copper only where none does.
+        self.devices |= self._lowered(facts, unheld=True)
         changed = {
             s.slot: s.proposed_a
-            for s in found
+            for s in self.devices.values()
             if s.proposed_a is not None and s.proposed_a != _nominal_a(facts.harness, s.slot)
         }
         return self._gather(with_settings(facts.harness, changed), distinct=True) if changed else facts
@@ -219,23 +264,24 @@ class _Advising:
     # --- what sizes leave open --------------------------------------------------------------------------------
 
     def _repaired(self, sized: Sized, stock: Shelf) -> Harness | None:
-        """The harness, with sizes as drawn, with what may mend a finding that the sizes leave; None: nothing."""
+        """The harness with what may mend a finding that the sizes leave; None: nothing."""
         families = find_families(sized.facts, stock, self.together, _wider(sized, stock))
         self._note_families(families)
         changed = {f.connector: f.proposed for f in families if f.changed and f.proposed is not None}
-        reset = self._lowered(sized) | self._raised(sized)
+        reset = self._lowered(sized.facts) | self._raised(sized.facts)
         if not changed and not reset:
             return None
-        harness = with_families(sized.harness, changed)
         self.devices.update(reset)
         values = {slot: s.proposed_a for slot, s in reset.items() if s.proposed_a is not None}
-        harness = with_settings(harness, values)
-        return replace(harness, conductors=self._as_drawn(harness), findings=self.drawn.findings)
+        return with_settings(with_families(sized.harness, changed), values)
 
-    def _lowered(self, sized: Sized) -> dict[Slot, Setting]:
-        """Devices that hold too much for a part that no size mends, where a lower value rides through as well."""
+    def _lowered(self, facts: Facts, *, unheld: bool = False) -> dict[Slot, Setting]:
+        """Devices that hold too much for a part where a lower value rides through as well; ``unheld``: for the
+        sake of conductors only that carry their load, by devices only of which no window says how high they may be.
+        """
+        lows = slot_windows(facts, {})
+        conductors = {c.id for c in facts.harness.conductors}
         least: dict[Slot, tuple[float, str, float]] = {}
-        facts = sized.facts
         for word, answers in facts.faults.by_arrangement.items():
             for name, answer in answers.items():
                 short = answer.protected is False or (answer.in_band and _counts_band(facts, name))
@@ -248,34 +294,45 @@ class _Advising:
                 part = facts.harness.by_id[answer.held_by]
                 if setting is None or not isinstance(part, Device | Output):
                     continue
+                load_a = facts.currents[name].worst_steady[1] if name in facts.currents else 0.0
+                if unheld and (
+                    setting.high_a is not None or name not in conductors or load_a > (answer.allowed_a or 0.0)
+                ):
+                    continue
                 multiple = held_multiple(part.under(slot[1]), facts.settings)
                 if multiple is None:
                     continue
                 most_a = answer.held_to_protect_a / multiple
                 if slot not in least or most_a < least[slot][0]:
                     least[slot] = (most_a, name, answer.allowed_a or 0.0)
-        found = {}
+        found: dict[Slot, Setting] = {}
         for slot, (most_a, name, allowed_a) in least.items():
-            setting = self.devices[slot]
-            lower = lower_setting(facts.harness.by_id[slot[0]], slot, setting.low_a or 0.0, most_a)
+            low, setting = self._low(lows, slot), self.devices[slot]
+            low_a, low_by = (low.setting_a, low.by) if low is not None else (setting.low_a, setting.low_by)
+            lower = lower_setting(facts.harness.by_id[slot[0]], slot, low_a or 0.0, most_a)
             now = _nominal_a(facts.harness, slot)
             if lower is None or now is None or lower >= now * (1.0 - 1e-9):
                 continue
-            why = f"to protect {name}, allowed {figures(allowed_a)} A"
             for each in self._instances(slot):
-                if each in self.devices:
+                if each in self.devices and (each not in found or lower < (found[each].proposed_a or 0.0)):
                     found[each] = replace(
-                        self.devices[each], proposed_a=lower, high_a=most_a, high_by=name, reason=why
+                        self.devices[each],
+                        proposed_a=lower,
+                        low_a=low_a,
+                        low_by=low_by,
+                        high_a=most_a,
+                        high_by=name,
+                        reason=f"to protect {name}, allowed {figures(allowed_a)} A",
                     )
         return found
 
-    def _raised(self, sized: Sized) -> dict[Slot, Setting]:
+    def _raised(self, facts: Facts) -> dict[Slot, Setting]:
         """Devices that no longer ride through: with more drop on the way a load of constant power draws more."""
         found = {}
-        harness = sized.facts.harness
-        windows = slot_windows(sized.facts, {})
+        harness = facts.harness
+        lows = slot_windows(facts, {})
         for slot, setting in self.devices.items():
-            low, now = windows[slot].low if slot in windows else None, _nominal_a(harness, slot)
+            low, now = self._low(lows, slot), _nominal_a(harness, slot)
             if setting.proposed_a is None or low is None or now is None or now >= low.setting_a * (1.0 - 1e-9):
                 continue
             high_a = math.inf if setting.high_a is None else setting.high_a
@@ -290,9 +347,45 @@ class _Advising:
                     )
         return found
 
+    def _low(self, windows: Mapping[Slot, Window], slot: Slot) -> Bound | None:
+        """What the devices that share a field have to carry."""
+        lows = [w.low for each in self._instances(slot) if (w := windows.get(each)) is not None and w.low]
+        return max(lows, key=lambda bound: bound.setting_a, default=None)
+
     def _instances(self, slot: Slot) -> list[Slot]:
         names = next((names for names in self.together if slot[0] in names), frozenset({slot[0]}))
         return [(name, slot[1]) for name in sorted(names)]
+
+    # --- what need not change ---------------------------------------------------------------------------------
+
+    def _put_back(self, sized: Sized, stock: Shelf) -> Sized:
+        """Settings and families as drawn where nothing is found against them with the sizes found: they were
+        changed for sizes that something else then asked to be thicker, or to be thinner than a crimp takes.
+        """
+        settings = unneeded_settings(sized.facts, self.devices, self.together)
+        families = unneeded_families(sized.facts, self.families, self.together)
+        changes = [*(_Changes(devices=s) for s in settings), *(_Changes(families=f) for f in families)]
+        kept = _Changes()
+        for change in changes:
+            if self._does(kept.and_(change), sized):
+                kept = kept.and_(change)
+        if kept == _Changes():
+            return sized
+        facts = self._in_drawn_sizes(sized.facts, kept.made(sized.harness))
+        again = self._find_sizes(facts, stock, facts.settings, sized.sizes)
+        if not _as_good(again.facts, sized.facts):
+            return sized
+        for slot, drawn_a in kept.devices.items():
+            self.devices[slot] = replace(self.devices[slot], proposed_a=drawn_a, reason="as drawn")
+        for name in kept.families:
+            del self.families[name]
+        return again
+
+    def _does(self, change: _Changes, sized: Sized) -> bool:
+        harness, settings = change.made(sized.harness), sized.facts.settings
+        if not all(crimps(harness, settings, name, family) for name, family in change.families.items()):
+            return False
+        return _as_good(self._gather(harness, distinct=True), sized.facts)
 
     # --- advice -----------------------------------------------------------------------------------------------
 
@@ -328,7 +421,7 @@ class _Advising:
             loss_drawn_w=sum(row.loss_drawn_w or 0.0 for row in sizes),
             loss_w=sum(row.loss_w or 0.0 for row in sizes),
             assumptions=(stock.note, *self._assumptions(sizes, families), *drawn.assumptions),
-            harnesses_tried=sized.tried + self.gathered,
+            harnesses_tried=self.tried,
         )
 
     def _assumptions(self, sizes: Iterable[SizeRow], families: Iterable[Family]) -> Iterable[str]:
@@ -360,6 +453,12 @@ class _Advising:
         part = self.drawn.by_id[name]
         assert isinstance(part, Device)
         return any(p.trip_a is not None for p in (part, *(part.under(word) for word in part.by_word)))
+
+
+def _as_good(facts: Facts, other: Facts) -> bool:
+    """Whether nothing is found that is not found about the other."""
+    keys = {want.key for want in wants(other)}
+    return all(want.key in keys for want in wants(facts)) and findings_of(facts) <= findings_of(other)
 
 
 def _nominal_a(harness: Harness, slot: Slot) -> float | None:

@@ -119,11 +119,12 @@ def find_families(
         if drawn is None:
             continue
         least = max((wider.get(other, 0.0) for other in alike), default=0.0)
+        short = any(_short(facts, c, needs.get(c.id, ())) for c in contacts)
         if least:
             # What the drawn family just does is no finding; another one has to do it as well.
             for contact in contacts:
                 needs.setdefault(contact.id, []).extend(_borne(facts, contact))
-        proposed, reason = _choose(facts, stock, contacts, drawn, needs, wanting, least)
+        proposed, reason = _choose(facts, stock, contacts, drawn, needs, wanting, least, short)
         for other in alike:
             mine = by_connector[other]
             found.append(
@@ -231,8 +232,11 @@ def _choose(
     needs: Mapping[str, Sequence[Need]],
     wanting: set[str],
     least_mm2: float,
+    short: bool,
 ) -> tuple[str | None, str]:
-    """The smallest family that does, and why; one that leaves warnings where none does without any."""
+    """The smallest family that does, and why; one that leaves warnings where none does without any. ``short``: the
+    drawn one is not allowed what is needed, so that its crimp range is not the only reason.
+    """
     rated = {
         name: weakest
         for name in families_to_choose(facts.settings)
@@ -243,7 +247,7 @@ def _choose(
     grave = max(listed, key=lambda need: (need.error, need.current_a), default=None)
     why = (
         f"{grave.rule}: a contact has to be allowed {figures(max(n.current_a for n in listed))} A"
-        if grave is not None
+        if grave is not None and short
         else f"a wire of {figures(least_mm2)} mm² has to fit its crimp range"
     )
     most_a = max((need.current_a for need in listed), default=0.0)

@@ -115,6 +115,13 @@ def find_sizes(
     return _Sizing(drawn, grouping, settings, tell, start or {}).run()
 
 
+def sizes_for_loads(drawn: Facts, grouping: Grouping, settings: AnalysisSettings) -> dict[str, Gauge]:
+    """Sizes by conductor of those that have to be thicker than drawn by what the load states alone say; arguments
+    as ``find_sizes``. For a load that no size gives its voltage, none grows.
+    """
+    return _Sizing(drawn, grouping, settings, lambda _: None).for_loads()
+
+
 @dataclass
 class _Sizing:
     drawn: Facts
@@ -146,6 +153,34 @@ class _Sizing:
             facts.harness, facts, self._sizes(), self.governed, final, self.tried, self.grouping, self.held
         )
 
+    def for_loads(self) -> dict[str, Gauge]:
+        """Sizes that the load states ask for, of the groups that have to be thicker than drawn for it."""
+        drawn = {g.name: self._drawn_place(g) for g in self.grouping.groups}
+        self.at = dict(drawn)
+        self._grow_for_loads()
+        while left := self._loads_open():
+            self.given_up |= {want.key for want in left}
+            self.at = dict(drawn)
+            self._grow_for_loads()
+        grown = [g for g in self.grouping.groups if self.at[g.name] > drawn[g.name]]
+        for group in sorted(grown, key=lambda g: (-self._length_m(g), g.name)):
+            while self.at[group.name] > drawn[group.name]:
+                self.at[group.name] -= 1
+                if self._loads_open():
+                    self.at[group.name] += 1
+                    break
+        thicker = {g.name for g in grown if self.at[g.name] > drawn[g.name]}
+        return {name: size for name, size in self._sizes().items() if self.group_of[name].name in thicker}
+
+    def _loads_open(self) -> tuple[Want, ...]:
+        return loads_wants(with_sizes(self.harness, self._sizes()), self.settings, self._is_open)[1]
+
+    def _drawn_place(self, group: Group) -> int:
+        """The place in its list of a group's size as drawn, or of the next thicker one."""
+        drawn_mm2 = self._drawn_mm2(group) * (1.0 - 1e-9)
+        places = (k for k, size in enumerate(group.sizes) if size.area_mm2 >= drawn_mm2)
+        return next(places, len(group.sizes) - 1)
+
     def _sizes(self) -> dict[str, Gauge]:
         return {name: g.sizes[self.at[g.name]] for g in self.grouping.groups for name in g.members}
 
@@ -163,8 +198,12 @@ class _Sizing:
     # --- up ---------------------------------------------------------------------------------------------------
 
     def _grow(self) -> Facts:
-        self.at = self._start()
+        # First for the loads alone, so that what protection may add to it does not hang on the sizes begun with.
+        allowed = self._allowed(self.drawn)
+        self.at = self._for_currents(allowed)
+        self.for_load = {name: max(k, self.for_load.get(name, 0)) for name, k in self.at.items()}
         self._grow_for_loads()
+        self.at = {name: max(k, self.at[name]) for name, k in self._start(allowed).items()}
         facts = self._gather()
         for _ in range(MOST_ROUNDS):
             left = self._open(facts)
@@ -243,18 +282,22 @@ class _Sizing:
         self.group_of = self.grouping.group_of
         self._table = None
 
-    def _start(self) -> dict[str, int]:
-        """Thinnest sizes that carry what flows as drawn and what one fault can hold as drawn, or those given."""
+    def _for_currents(self, allowed: Mapping[str, tuple[float | None, ...]]) -> dict[str, int]:
+        """Thinnest sizes that carry what flows as drawn."""
+        return {
+            g.name: self._enough(g, allowed, lambda name: _load_a(self.drawn, name)) or 0
+            for g in self.grouping.groups
+        }
+
+    def _start(self, allowed: Mapping[str, tuple[float | None, ...]]) -> dict[str, int]:
+        """Thinnest sizes that carry what one fault can hold as drawn, or those given."""
         found = {}
-        allowed = allowed_by_size(self.drawn, self.grouping)
         for group in self.grouping.groups:
-            for_load = self._enough(group, allowed, lambda name: _load_a(self.drawn, name)) or 0
-            self.for_load[group.name] = max(for_load, self.for_load.get(group.name, 0))
             near = self.near.get(group.members[0])
             k = self._enough(group, allowed, lambda name: self._held_a(self.drawn, name))
             if near in group.sizes:
                 k = group.sizes.index(near)
-            found[group.name] = max(for_load, k) if k is not None and k <= self._most(group) else for_load
+            found[group.name] = k if k is not None and k <= self._most(group) else 0
         return found
 
     def _enough(
@@ -484,8 +527,7 @@ class _Sizing:
         before = dict(self.at)
         for group in groups:
             self.at[group.name] -= 1
-            _, left = loads_wants(with_sizes(self.harness, self._sizes()), self.settings, self._is_open)
-            if left:
+            if self._loads_open():
                 self.at[group.name] += 1
             else:
                 found.append(group)

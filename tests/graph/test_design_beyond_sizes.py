@@ -8,7 +8,8 @@ import pytest
 from wired import contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.design.advise import Advised, advise
-from loadloom.graph.elements import Band, Diode, Element, Switch
+from loadloom.graph.design.shelf import gauge_of
+from loadloom.graph.elements import Band, Diode, Element, LoadKind, Switch
 from loadloom.graph.findings import Severity, Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, ContactType, DesignSettings
@@ -151,6 +152,76 @@ def test_an_output_is_set_only_where_the_settings_say_that_it_can_be() -> None:
     found = advised(harness(never, *parts[1:]), can)
     assert found.advice.devices == ()
     assert any(row.subject == "PS1" and "Put a device" in row.remedy for row in found.advice.left)
+
+
+# --- settings hang on sizes, and the other way round ------------------------------------------------------------
+
+
+def far_load(trip_a: float, mm2: float) -> Harness:
+    """60 W at 12 V, 23 m away; a channel of ±10 %."""
+    copper = {"mm2": mm2, "length_m": 23.0, "insulation": "PVC 70 °C"}
+    return harness(
+        output("PS1", "p", "m", limit_a=60.0, trip_a=Band(100.0, 90.0, 110.0), delay_s=0.01),
+        limiter("CH1", "p", "a", Band(trip_a, 0.9 * trip_a, 1.1 * trip_a), delay_s=0.01),
+        wire("W1", "a", "l+", **copper),
+        wire("W2", "l-", "m", **copper),
+        load("L1", "l+", "l-", 60.0, demand_kind=LoadKind.POWER, minimum_v=11.0),
+    )
+
+
+def test_a_device_is_set_for_what_the_load_takes_behind_conductors_that_do() -> None:
+    """Behind 1.5 mm², 0.53 Ω cold, 60 W take over 7 A; with its 11 V the load takes 5.45 A at most, which a channel
+    of 6.5 A carries (5.85 A for certain). One of 5 A has to come up to 5.45 / 0.9 = 6.06 A, and by no more than is
+    given for a round value.
+    """
+    settings = replace(SETTINGS, stocked_sizes=(*SETTINGS.stocked_sizes, "10 mm²", "16 mm²"))
+    thin = advised(far_load(6.5, 1.5), settings)
+    (channel,) = thin.advice.devices
+    assert not channel.changed and rules(thin) == set()
+    assert {(f.rule, f.subject.id) for f in thin.advice.mended} >= {
+        ("voltage-low", "L1"),
+        ("limiter-would-trip", "CH1"),
+    }
+    (channel,) = advised(far_load(5.0, 1.5), settings).advice.devices
+    assert channel.proposed_a is not None and 60.0 / 11.5 / 0.9 < channel.proposed_a < 1.1 * 60.0 / 11.0 / 0.9
+
+
+def test_one_of_joined_outputs_is_lowered_before_its_leads_are_thickened() -> None:
+    """4 mm² carry 27 A or less here and 6 mm² more; the leads stay as drawn and the output comes down."""
+    copper = {"mm2": 4.0, "length_m": 1.0, "insulation": "PVC 70 °C"}
+    drawn = harness(
+        output(
+            "BT1", "p", "m", 12.0, limit_a=40.0, trip_a=Band(35.0, 34.0, 36.0), resistance_ohm=5e-3, delay_s=0.01
+        ),
+        output("PS2", "q", "n", 12.0, limit_a=8.0, trip_a=Band(9.0, 8.5, 9.5), resistance_ohm=5e-3, delay_s=0.01),
+        wire("W1", "p", "b+", **copper),
+        wire("W2", "b-", "m", **copper),
+        wire("W3", "q", "b+", **copper),
+        wire("W4", "b-", "n", **copper),
+        load("L1", "b+", "b-", 6.0),
+    )
+    can = replace(SETTINGS, design=DesignSettings(settable=("BT1",)))
+    found = advised(drawn, can)
+    (setting,) = (s for s in found.advice.devices if s.id == "BT1")
+    assert setting.proposed_a is not None and setting.proposed_a < 27.0 and setting.changed
+    sizes = {row.id: row.area_mm2 for row in found.advice.sizes}
+    assert sizes["W1"] <= 4.0 and sizes["W2"] <= 4.0
+    assert not {s for r, s in rules(found) if r == "path-unprotected"}
+
+
+def test_a_family_that_is_changed_for_its_crimp_says_so() -> None:
+    """A load of 11 A needs a channel of 12.2 A, which holds 13.4 A: more than the 13.1 A that 1.5 mm² are allowed,
+    where the crimp of the drawn family ends. Its 20 A were never the matter, and where its crimp takes 2.5 mm² it
+    stays.
+    """
+    drawn = behind_a_channel(12.5, amperes=11.0, family="middle")
+    drawn = replace(drawn, conductors=tuple(replace(w, gauge=gauge_of("1.5 mm²")) for w in drawn.conductors))
+    narrow = replace(FAMILIES["middle"], wire_area_mm2=(0.5, 1.5))
+    found = advised(drawn, replace(SETTINGS, contact_types={**FAMILIES, "middle": narrow}))
+    (row,) = found.advice.families
+    assert row.proposed == "large" and row.reason == "a wire of 2.5 mm² has to fit its crimp range"
+    assert found.sizes["W1"].area_mm2 == 2.5 and rules(found) == set()
+    assert advised(drawn).advice.families == ()
 
 
 # --- ratings --------------------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Sizes found together: nothing is found against them, and none can be one step less; handbook examples."""
+"""Sizes found together: nothing is found against them, none can be one step less, nothing is changed needlessly."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from tiny import settings_of, tiny_harness
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.design.advise import Advised, advise
+from loadloom.graph.design.contact_families import with_families
+from loadloom.graph.design.device_settings import with_settings
 from loadloom.graph.design.groups import find_groups, with_sizes
 from loadloom.graph.design.judging import OF_CONDUCTORS, findings_of, gathered, wants
 from loadloom.graph.design.shelf import gauge_of, shelf
@@ -92,6 +94,22 @@ def test_nothing_is_found_and_no_size_can_be_one_step_less(seed: int) -> None:
             there = gathered(thinner, settings, lambda _: None)
             new = {w.key for w in wants(there)} - left or findings_of(there) - proposed
             assert new, f"{group.name} could be {group.sizes[k - 1]} instead of {group.sizes[k]}"
+
+    # No setting and no family of the drawing would do with these sizes: one put back is found against.
+    for setting in found.advice.devices:
+        if setting.changed and setting.drawn_a is not None:
+            drawn_there = with_settings(found.harness, {setting.slot: setting.drawn_a})
+            assert _is_worse(drawn_there, found.harness, settings), f"{setting.id} could stay as drawn"
+    for row in (row for row in found.advice.families if row.changed):
+        drawn_there = with_families(found.harness, {row.connector: row.drawn})
+        if all(_crimps(drawn_there, settings, name, size.area_mm2) for name, size in found.sizes.items()):
+            assert _is_worse(drawn_there, found.harness, settings), f"{row.connector} could stay as drawn"
+
+
+def _is_worse(harness: Harness, other: Harness, settings: AnalysisSettings) -> bool:
+    """Whether the full gathering finds something that it does not find about the other."""
+    one, two = (gathered(each, settings, lambda _: None) for each in (harness, other))
+    return bool({w.key for w in wants(one)} - {w.key for w in wants(two)} or findings_of(one) - findings_of(two))
 
 
 def _mends(harness: Harness, settings: AnalysisSettings, subject: str) -> bool:
