@@ -2,8 +2,10 @@
 
 Every place at which the let-through search tries one fault draws at the same time. Each draw is at most its own
 dead short, each device and output passes at most what it can hold or what a dead short behind it gives, whichever
-is less. That is a linear programme; where the devices that matter lie inside one another, as in a tree, its
-answer is closed: recursively the lesser of the device's own current and the sum behind it.
+is less. A demand that adds nothing to the part counts too where it takes load off a device, so that the others
+can draw more through it. That is a linear programme; where the devices that matter lie inside one another, as in a
+tree, its answer is closed: recursively the lesser of the device's own current and the sum behind it. Between two
+ways out an overload counts in either direction, with up to the highest voltage of all: others can turn it round.
 
 Where outputs are joined, Kirchhoff's current law bounds a part once more (``across_most_a``): a state in which
 outputs hold their current and push against the part's flow is not taken to be without that push.
@@ -15,10 +17,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from loadloom.graph.any_place import between_ways_out, every_place, highest_voltage_v
 from loadloom.graph.fault_piece import TINY, Piece, hang_together
 from loadloom.graph.let_through import Search
 from loadloom.graph.network import FloatArray, IntArray
 from loadloom.graph.programmes import Programme, solve_programmes
+from loadloom.graph.unit_flows import BoolArray
 
 ALIKE = 1e-8
 """Factors of a row count as equal within this."""
@@ -40,8 +44,9 @@ def exposures(search: Search, *, closed_form: bool = True) -> dict[int, float]:
     ``closed_form`` false takes the linear programme everywhere (for checking one against the other).
     """
     found = {k: hit.value_a for k, hit in search.best.items()}
-    if search.variant.dead >= 0 or (search.variant.rows.limit < -TINY).any() or not search.places.listed:
+    if search.variant.dead >= 0 or not search.places.listed:
         return found
+    closed_form = closed_form and not _needs_relief(search)
     open_ones: list[tuple[int, Demands]] = []
     closed: dict[bytes, float | None] = {}
     for k, demands in _demands(search):
@@ -97,18 +102,33 @@ def across_most_a(piece: Piece, branch: int) -> float:
 
 def _demands(search: Search) -> list[tuple[int, Demands]]:
     """The demands of every part, those that are alike to all devices as one."""
-    response = search.loaded.response(search.places.listed)
+    places = search.places
+    crossing = len(search.geometry.terminals) > 1
+    if crossing:
+        places = every_place(search.geometry, search.variant)
+    response = search.loaded.response(places.listed)
+    branch, per_row, open_v, loop_ohm = response.branch, response.rows, response.open_v, response.loop_ohm
+    if crossing:
+        # Another overload can turn a voltage between two ways out round, or raise one, up to the highest of all.
+        turned = np.where(open_v < 0.0, -1.0, 1.0)
+        branch, per_row = branch * turned, per_row * turned
+        either = np.flatnonzero(between_ways_out(search.geometry, places.listed))
+        branch = np.concatenate([branch, -branch[:, either]], axis=1)
+        per_row = np.concatenate([per_row, -per_row[:, either]], axis=1)
+        loop_ohm = np.concatenate([loop_ohm, loop_ohm[either]])
+        open_v = np.full(len(loop_ohm), highest_voltage_v(search.variant.piece))
     with np.errstate(divide="ignore", invalid="ignore"):
-        short = np.where(response.loop_ohm > TINY, response.open_v / response.loop_ohm, np.inf)
+        short = np.where(loop_ohm > TINY, open_v / loop_ohm, np.inf)
     device = search.variant.rows.device
-    rows = response.rows[device >= 0]
-    limit = search.variant.rows.limit[device >= 0]
+    counts = np.ones(len(device), dtype=np.bool_) if _needs_relief(search) else device >= 0
+    rows = per_row[counts]
+    limit = search.variant.rows.limit[counts]
     with np.errstate(invalid="ignore"):
         behind = np.where(rows > TINY, rows * short[None, :], 0.0).max(axis=1, initial=0.0)
     limit = np.minimum(limit, np.maximum(behind, 0.0))
     # A demand that the short alone bounds still passes its output: the rows of outputs without a trip.
     sources = list(search.variant.piece.sources)
-    through = response.branch[sources]
+    through = branch[sources]
     with np.errstate(invalid="ignore"):
         top = np.where(np.abs(through) > TINY, np.abs(through) * short[None, :], 0.0).max(axis=1, initial=0.0)
     finite = np.isfinite(top)
@@ -116,24 +136,45 @@ def _demands(search: Search) -> list[tuple[int, Demands]]:
     limit = np.concatenate([limit, top[finite]])
 
     own: dict[int, dict[int, float]] = {}
-    for end in search.places.own:
+    for end in places.own:
         k, n = end.branch, end.place
         sign = 1.0 if end.at_high else -1.0
-        near = response.branch[k, n] + sign * (1.0 - end.share)
-        far = response.branch[k, n] - sign * end.share
-        own.setdefault(k, {})[n] = max(near, far, key=abs)
+        at_place = float(response.branch[k, n])
+        value = max(at_place + sign * (1.0 - end.share), at_place - sign * end.share, key=abs)
+        mine = own.setdefault(k, {})
+        mine[n] = value * turned[n] if crossing else value
+        if crossing and n in either:
+            mine[len(places.listed) + int(np.searchsorted(either, n))] = -mine[n]
     found = []
     keys = np.round(rows, 9) + 0.0
     for k in search.parts.tolist():
-        gain = response.branch[k].copy()
+        gain = branch[k].copy()
         for n, value in own.get(k, {}).items():
             gain[n] = value
         own_a = float(search.variant.flows.own_a[k])
         for sign in (1.0, -1.0):
-            chosen = np.flatnonzero(sign * gain > TINY)
+            chosen = np.flatnonzero(_that_count(sign * gain, rows, limit))
             if len(chosen):
                 found.append((k, _merge(sign * gain, rows, keys, limit, short, chosen, sign * own_a)))
     return found
+
+
+def _needs_relief(search: Search) -> bool:
+    """Whether the variant's state is one that only an overload brings about: something is exceeded without."""
+    return bool((search.variant.rows.limit < -TINY).any())
+
+
+def _that_count(gain: FloatArray, rows: FloatArray, limit: FloatArray) -> BoolArray:
+    """(K,) demands that add to a part, and those that relieve a device which holds others down, at any remove."""
+    chosen: BoolArray = gain > TINY
+    left = np.isfinite(limit)
+    while chosen.any():
+        binding = left & ((rows[:, chosen] > TINY).any(axis=1) | (limit < -TINY))
+        if not binding.any():
+            break
+        left &= ~binding
+        chosen = chosen | (rows[binding] < -TINY).any(axis=0)
+    return chosen
 
 
 def _merge(
