@@ -1,9 +1,9 @@
-"""Which device clears a dead short, and how late."""
+"""What opens in a dead short: which devices may be the first, and how late one of them is certain to be open."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 
 from loadloom.graph.devices import Threshold, opening_time_s
@@ -16,48 +16,95 @@ DeviceCurrents = tuple[tuple[Device | Output, float], ...]
 
 @dataclass(frozen=True, slots=True)
 class Clearing:
-    """The device that is certain to clear a short first, and how late; ``slowest_s`` inf = not stated."""
+    """The device that clears a short last, and how late; ``slowest_s`` inf = not stated."""
 
     device: Device | Output
     slowest_s: float
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
-    """One short at one corner with some of the joined outputs off, as ``outputs_off`` says.
+class Held:
+    """A short that flows for good: its current, the heat of it in W outside the outputs, ``devices`` on the way
+    with their currents, ``capped_by`` what holds the current without opening, and what the parts carry (A, by id;
+    empty where all of it flows through each).
+    """
 
-    ``current_a`` is the short's current at once, ``own_a`` the part's own share of it. ``devices`` on the way with
-    their currents, ``capped_by`` the output or limiter that holds the current without opening. ``clearing``: the
-    last device to open and the time until then; None = never cleared, then ``held_a`` is what still flows and
-    ``heat_w`` the heat of it outside the outputs. ``own_i2t_a2s``: None where no time is stated.
+    current_a: float
+    heat_w: float
+    devices: DeviceCurrents
+    capped_by: str | None
+    carried_a: Mapping[str, float]
+
+    @property
+    def gravity(self) -> tuple[bool, float]:
+        """What a limit holds by itself is less grave than what nothing limits."""
+        return self.capped_by is None, self.current_a
+
+
+@dataclass(frozen=True, slots=True)
+class Retry:
+    """A limit that opens and tries again: the part's current in A while it tries, and that of equal heat (None
+    where burst and pause are not stated).
+    """
+
+    device: str
+    burst_a: float
+    rms_a: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """One short at one corner with some of the joined outputs off, as ``outputs_off`` says, over every order in
+    which devices may open.
+
+    ``current_a`` is the short's current at once, ``own_a`` the part's own share of it. ``clearing``: the last
+    device to open and the time until then; None = some order leaves it ``held``. ``own_i2t_a2s``: None where no
+    time is stated, or it is held. ``retry``: the worst of the limits that try again.
     """
 
     current_a: float
     own_a: float
-    heat_w: float
-    devices: DeviceCurrents
-    capped_by: str | None
     clearing: Clearing | None
+    held: Held | None
     own_i2t_a2s: float | None
-    held_a: float
+    retry: Retry | None
     outputs_off: tuple[str, ...] = ()
 
 
-def first_to_open(
+@dataclass(frozen=True, slots=True)
+class Openers:
+    """``certain``: the device that is certain to have opened first, ``within_s`` (inf = not stated); None where
+    none is certain to. ``first``: all that may be the first to open until then.
+    """
+
+    certain: Device | Output | None
+    within_s: float
+    first: tuple[Device | Output, ...]
+
+
+def openers(
     flows: Iterable[tuple[Device | Output, float]],
     thresholds: Mapping[str, Threshold],
     settings: AnalysisSettings,
-) -> Clearing | None:
-    """The device that is certain to open first; None where none is certain to. Currents in A."""
-    found: Clearing | None = None
+    uncertain: Container[str] = (),
+) -> Openers:
+    """What may open at the currents in A through devices and outputs; ``uncertain`` may, but need not."""
+    timed: list[tuple[Device | Output, float, float | None]] = []
     for part, current_a in flows:
+        limits = thresholds[part.id]
+        if not limits.opens:
+            continue
         if not math.isfinite(current_a):
             # Nothing stated limits the current: any device that opens at all opens.
-            slowest = math.inf if thresholds[part.id].opens else None
-        elif current_a <= thresholds[part.id].held_a:
+            timed.append((part, 0.0, math.inf))
+            continue
+        fastest, slowest = opening_time_s(part, current_a, settings)
+        if current_a <= limits.held_a or part.id in uncertain:
             slowest = None
-        else:
-            slowest = opening_time_s(part, current_a, settings)[1]
-        if slowest is not None and (found is None or slowest < found.slowest_s):
-            found = Clearing(part, slowest)
-    return found
+        if fastest is not None or slowest is not None:
+            timed.append((part, fastest or 0.0, slowest))
+    certain = [(slowest, part) for part, _, slowest in timed if slowest is not None]
+    if not certain:
+        return Openers(None, math.inf, ())
+    within_s, part = min(certain, key=lambda found: found[0])
+    return Openers(part, within_s, tuple(part for part, fastest, _ in timed if fastest <= within_s))

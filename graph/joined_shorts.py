@@ -1,62 +1,42 @@
-"""Dead shorts in copper that several outputs feed: the shorted network solved, again after each opening.
+"""Dead shorts in copper with several outputs or devices side by side, over every order in which devices may open.
 
 An output that is joined to others may be off, or have failed: that is what it was joined for. A short that only
 all of them together clear would then be held, and what flows in a lead can be more without the others, where a
-resistance is shared. So every short is also solved with some of the outputs off: of up to ``MOST_AT_WILL`` every
+resistance is shared. So every short is also followed with some of the outputs off: of up to ``MOST_AT_WILL`` every
 set of them, of more each alone and all but each.
 
-Where the copper is linear a short draws its no-load voltage over the resistance between its ends (Thévenin's
-theorem), so that every state of the copper is factored once for all its shorts.
+From state to state: of the devices that carry more than they certainly do, any whose fastest time is within the
+slowest of those that are certain to open may be the first. Each is followed; the times are added up, as if nothing
+had warmed up meanwhile. A limit that tries again is off and on: another device is certain to open beside it only
+if it is in its pause, or at the lower of the currents of both. Beyond ``MOST_STATES`` only the device that is
+certain first is followed, and the time counts as not stated.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
-from loadloom.graph.circuit import Circuit
-from loadloom.graph.clearing import Clearing, DeviceCurrents, Flow, first_to_open
+from loadloom.graph.clearing import Clearing, DeviceCurrents, Flow, Held, Retry, openers
+from loadloom.graph.devices import Threshold, hiccup_share
+from loadloom.graph.elements import Behaviour, Device, Output
 from loadloom.graph.guards import Arrangement
-from loadloom.graph.network import FloatArray, Network, without
+from loadloom.graph.network import Network, without
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.solve import solve
-
-SHORT = "dead short"
+from loadloom.graph.shorted_copper import Drawn, ShortedCopper
 
 MOST_AT_WILL = 4
 """Joined outputs of which every set is tried off: 15 sets."""
 
+MOST_STATES = 128
+"""States of opened devices that one short is followed through."""
+
 NEGLIGIBLE_A = 1e-6
 """Below this a part counts as carrying nothing."""
-
-RIGID_OHM = 1e-9
-"""Below this two nodes count as joined without resistance."""
-
-NOTHING_V = 1e-9
-
-
-def shorted(network: Network, a: int, b: int) -> Network:
-    """A network with its loads taken off and a 0 Ω branch ``SHORT`` between two nodes."""
-    none_f, none_i = np.zeros(0), np.zeros(0, dtype=np.int64)
-    return replace(
-        network,
-        edge_ids=(*network.edge_ids, SHORT),
-        edge_a=np.append(network.edge_a, a),
-        edge_b=np.append(network.edge_b, b),
-        edge_resistance_ohm=np.append(network.edge_resistance_ohm, 0.0),
-        edge_drop_v=np.append(network.edge_drop_v, 0.0),
-        edge_diode=np.append(network.edge_diode, False),
-        load_ids=(),
-        load_plus=none_i,
-        load_minus=none_i,
-        load_kind=none_i,
-        load_demand=none_f,
-    )
 
 
 def sets_off(outputs: Sequence[str]) -> list[tuple[str, ...]]:
@@ -66,154 +46,208 @@ def sets_off(outputs: Sequence[str]) -> list[tuple[str, ...]]:
     return [names for size in sizes for names in combinations(outputs, size)]
 
 
-@dataclass(frozen=True)
-class Drawn:
-    """What flows in a short, in A: of its own, of the edges (E,) and outputs (S,); which of these hold theirs."""
+def holding_a(
+    parts: Mapping[str, Device | Output], thresholds: Mapping[str, Threshold], *, least: bool
+) -> dict[str, float]:
+    """What devices and outputs that limit without opening hold, in A by id: the most, or the least, which nobody
+    states of a foldback.
+    """
+    found = {}
+    for name, part in parts.items():
+        limits = thresholds[name]
+        if not limits.opens and math.isfinite(limits.held_a):
+            lower = 0.0 if part.behaviour is Behaviour.FOLDBACK else limits.carries_a or 0.0
+            found[name] = lower if least else limits.held_a
+    return found
 
-    short_a: float
-    edge_a: FloatArray
-    source_a: FloatArray
-    holding: tuple[str, ...]
+
+@dataclass(frozen=True, slots=True)
+class Short:
+    """Where a short is in a piece: its two nodes, the edge whose part is asked for, and whether it stands just
+    behind the source end of that part (the part then carries what comes from there, or from its other end).
+    """
+
+    ends: tuple[int, int]
+    edge: int
+    at_source_end: bool = False
+
+    def own_a(self, drawn: Drawn) -> float:
+        """The part's own current in A."""
+        through = abs(float(drawn.edge_a[self.edge]))
+        return max(abs(drawn.short_a) - through, through) if self.at_source_end else through
 
 
 class JoinedShorts:
     """The dead shorts of one piece of copper at one corner, loads off; every state of it is factored once."""
 
-    def __init__(self, piece: Network) -> None:
-        self.piece = piece
-        self._states: dict[frozenset[str], _State] = {}
-        self._flows: dict[tuple[str, int, int], tuple[Flow, ...]] = {}
+    def __init__(self, piece: Network, there: Arrangement, settings: AnalysisSettings, *, least: bool) -> None:
+        self.piece, self.thresholds, self.settings = piece, there.thresholds, settings
+        self.outputs = {o.output.id: o.output for o in there.outputs if o.output.id in piece.source_ids}
+        self.devices = {name: there.devices[name] for name in piece.edge_ids if name in there.devices}
+        self.parts: dict[str, Device | Output] = {**self.devices, **self.outputs}
+        held = holding_a(self.parts, self.thresholds, least=least)
+        # What may hold nothing counts as off: it clears nothing.
+        self.gone = frozenset(name for name, amperes in held.items() if amperes <= 0.0)
+        self.held_a = {name: amperes for name, amperes in held.items() if amperes > 0.0}
+        self.ohm = np.where(np.isfinite(piece.edge_resistance_ohm), piece.edge_resistance_ohm, 0.0)
+        self._states: dict[frozenset[str], ShortedCopper] = {}
+        self._flows: dict[Short, tuple[Flow, ...]] = {}
 
-    def flows(
-        self, there: Arrangement, ends: tuple[int, int], part: str, settings: AnalysisSettings
-    ) -> tuple[Flow, ...]:
-        """A dead short between two nodes of the piece, seen from a part, with every set of its outputs off.
+    def flows(self, short: Short) -> tuple[Flow, ...]:
+        """A short with every set of the piece's outputs off.
 
         Sets without which the part carries nothing are left out, as long as any other is left.
         """
-        key = (part, *ends)
-        if key not in self._flows:
-            sets = sets_off(self.piece.source_ids)
-            flows = [self._until_cleared(there, ends, part, off, settings) for off in sets]
-            self._flows[key] = tuple([flow for flow in flows if flow.own_a > NEGLIGIBLE_A] or flows[:1])
-        return self._flows[key]
+        if short not in self._flows:
+            flows = [_Courses(self, short, off).flow() for off in sets_off(self.piece.source_ids)]
+            self._flows[short] = tuple([flow for flow in flows if flow.own_a > NEGLIGIBLE_A] or flows[:1])
+        return self._flows[short]
 
-    def greatest_behind(self, device: str, far: int, terminals: Sequence[int]) -> float:
-        """The greatest current in A through a device in a dead short just behind it, at the node ``far``, to any
-        output's terminal, with every set of the outputs off.
-        """
-        place = self.piece.edge_index[device]
-        states = [self._state(frozenset(off)) for off in sets_off(self.piece.source_ids)]
-        found = [
-            abs(float(state.drawn(far, terminal).edge_a[place]))
-            for terminal in terminals
-            if terminal != far
-            for state in states
-        ]
-        return max(found, default=0.0)
-
-    def _state(self, out: frozenset[str]) -> _State:
+    def state(self, out: frozenset[str]) -> ShortedCopper:
+        """The copper with these devices open and outputs off."""
+        out |= self.gone
         if out not in self._states:
-            self._states[out] = _State(without(self.piece, sorted(out)))
+            self._states[out] = ShortedCopper(without(self.piece, sorted(out)), self.held_a)
         return self._states[out]
 
-    def _until_cleared(
-        self, there: Arrangement, ends: tuple[int, int], part: str, off: tuple[str, ...], settings: AnalysisSettings
-    ) -> Flow:
-        """Solve, and again after each opening, until the part carries none of it any more or nothing opens.
 
-        The device with the least slowest time opens first; the times are added up, as if nothing had warmed up
-        meanwhile. Each output that shuts down is taken out.
-        """
-        index = self.piece.edge_index
-        ohm = np.where(np.isfinite(self.piece.edge_resistance_ohm), self.piece.edge_resistance_ohm, 0.0)
-        outputs = {view.output.id: view.output for view in there.outputs}
-        acting = [(device, index[name]) for name, device in there.devices.items() if name in index]
-        out = frozenset(off)
-        total_s, i2t = 0.0, 0.0
-        first: tuple[float, float] | None = None
-        last: Clearing | None = None
-        cleared: Clearing | None = None
-        devices: DeviceCurrents = ()
-        while True:
-            state = self._state(out)
-            drawn = state.drawn(*ends)
-            own_a = abs(float(drawn.edge_a[index[part]]))
-            first = first or (abs(drawn.short_a), own_a)
-            if own_a <= NEGLIGIBLE_A:
-                cleared = Clearing(last.device, total_s) if last is not None else None
-                break
-            sources = zip(state.network.source_ids, drawn.source_a.tolist(), strict=True)
-            devices = (
-                *((device, abs(float(drawn.edge_a[at]))) for device, at in acting),
-                *((outputs[name], amperes) for name, amperes in sources if amperes > 0.0),
-            )
-            last = opening = first_to_open(devices, there.thresholds, settings)
-            if opening is None:
-                break
-            total_s += opening.slowest_s
-            i2t += own_a**2 * opening.slowest_s
-            out |= {opening.device.id}
-        return Flow(
-            current_a=first[0],
-            own_a=first[1],
-            heat_w=float(np.sum(drawn.edge_a**2 * ohm)),
-            devices=devices,
-            capped_by=drawn.holding[0] if drawn.holding else None,
-            clearing=cleared,
-            own_i2t_a2s=i2t if cleared is not None and math.isfinite(total_s) else None,
-            held_a=abs(drawn.short_a),
-            outputs_off=off,
-        )
-
-
-class _State:
-    """A piece with some devices open and outputs off: any short in it by its no-load voltage over its resistance,
-    or, where diodes, held currents or outputs without resistance are in the way of that, by the full solve.
+def greatest_behind(piece: Network, device: str, far: int, terminals: Sequence[int]) -> float:
+    """The greatest current in A through a device in a dead short just behind it, at the node ``far``, to any
+    output's terminal, with every set of the outputs off; no limit is counted on.
     """
+    place = piece.edge_index[device]
+    states = [ShortedCopper(without(piece, off), {}) for off in sets_off(piece.source_ids)]
+    found = [
+        abs(float(state.drawn(far, terminal).edge_a[place]))
+        for terminal in terminals
+        if terminal != far
+        for state in states
+    ]
+    return max(found, default=0.0)
 
-    def __init__(self, network: Network) -> None:
-        self.network = network
-        n = network
-        self.linear = not (n.edge_diode.any() or np.isfinite(n.source_hold_a).any())
-        self.circuit = Circuit(
-            len(n.node_ids),
-            np.concatenate([n.edge_a, n.source_minus]),
-            np.concatenate([n.edge_b, n.source_plus]),
-            np.concatenate([n.edge_resistance_ohm, n.source_resistance_ohm]),
-            np.concatenate([np.zeros(len(n.edge_ids)), n.source_voltage_v]),
-            n.source_minus,
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """How a short goes on from a state: the worst of all orders. ``time_s`` inf: not stated."""
+
+    time_s: float = 0.0
+    i2t_a2s: float = 0.0
+    last: Device | Output | None = None
+    held: Held | None = None
+    retry: Retry | None = None
+
+
+class _Courses:
+    """Every course of one short with some outputs off."""
+
+    def __init__(self, joined: JoinedShorts, short: Short, off: tuple[str, ...]) -> None:
+        self.joined, self.short, self.off = joined, short, off
+        self.known: dict[frozenset[str], _End] = {}
+
+    def flow(self) -> Flow:
+        """The worst over all orders."""
+        drawn = self._drawn(frozenset())
+        end = self._from(frozenset())
+        timed = end.held is None and math.isfinite(end.time_s)
+        return Flow(
+            current_a=abs(drawn.short_a),
+            own_a=self.short.own_a(drawn),
+            clearing=Clearing(end.last, end.time_s) if end.held is None and end.last is not None else None,
+            held=end.held,
+            own_i2t_a2s=end.i2t_a2s if timed else None,
+            retry=end.retry,
+            outputs_off=self.off,
         )
 
-    @cached_property
-    def _idle(self) -> tuple[FloatArray, FloatArray]:
-        return self.circuit.solve(np.zeros(self.circuit.nodes))
+    def _drawn(self, opened: frozenset[str]) -> Drawn:
+        return self.joined.state(opened | frozenset(self.off)).drawn(*self.short.ends)
 
-    def drawn(self, a: int, b: int) -> Drawn:
-        """What flows in a dead short from node ``a`` to node ``b``."""
-        if self.linear and not self.circuit.rigid.conflict.any():
-            idle_v, idle_a = self._idle
-            if self.circuit.piece[a] != self.circuit.piece[b]:
-                return self._split(0.0, idle_a)
-            unit = np.zeros(self.circuit.nodes)
-            unit[a] -= 1.0
-            unit[b] += 1.0
-            unit_v, unit_a = self.circuit.solve(unit)
-            volts = float(idle_v[a] - idle_v[b])
-            ohm = volts + float(unit_v[b] - unit_v[a])
-            if ohm > RIGID_OHM:
-                short_a = volts / ohm
-                return self._split(short_a, idle_a + short_a * (unit_a - idle_a))
-            if abs(volts) <= NOTHING_V:  # joined without resistance already: the short makes no way that is new
-                return self._split(0.0, idle_a)
-        solution = solve(shorted(self.network, a, b))
-        return Drawn(
-            solution.current_a(SHORT),
-            solution.edge_a[: len(self.network.edge_ids)],
-            solution.source_a,
-            solution.holding,
+    def _from(self, opened: frozenset[str]) -> _End:
+        if opened not in self.known:
+            self.known[opened] = self._found_from(opened)
+        return self.known[opened]
+
+    def _found_from(self, opened: frozenset[str]) -> _End:
+        drawn = self._drawn(opened)
+        own_a = self.short.own_a(drawn)
+        again = [part for name in sorted(opened) if (part := self.joined.parts[name]).behaviour is Behaviour.HICCUP]
+        if own_a <= NEGLIGIBLE_A:
+            return _End(retry=self._retry(opened, again))
+        currents = self._currents(opened, drawn)
+        found = openers(
+            currents, self.joined.thresholds, self.joined.settings, self._uncertain(opened, again, currents)
+        )
+        if found.certain is None:
+            return _End(held=self._held(drawn, currents))
+        first = found.first if len(self.known) < MOST_STATES else (found.certain,)
+        ends = [(part, self._from(opened | {part.id})) for part in first]
+        slowest, after = max(ends, key=lambda end: end[1].time_s)
+        whole = len(first) == len(found.first)
+        held = [end.held for _, end in ends if end.held is not None]
+        retries = [end.retry for _, end in ends if end.retry is not None]
+        return _End(
+            time_s=found.within_s + after.time_s if whole else math.inf,
+            i2t_a2s=own_a**2 * found.within_s + max(end.i2t_a2s for _, end in ends),
+            last=after.last or (found.certain if not after.time_s else slowest),
+            held=max(held, key=lambda each: each.gravity, default=None),
+            retry=max(retries, key=lambda each: each.rms_a or 0.0, default=None),
         )
 
-    def _split(self, short_a: float, branch_a: FloatArray) -> Drawn:
-        edges = len(self.network.edge_ids)
-        return Drawn(short_a, branch_a[:edges], branch_a[edges:], ())
+    def _currents(self, opened: frozenset[str], drawn: Drawn) -> DeviceCurrents:
+        index = self.joined.piece.edge_index
+        state = self.joined.state(opened | frozenset(self.off))
+        sources = zip(state.network.source_ids, drawn.source_a.tolist(), strict=True)
+        return (
+            *(
+                (device, abs(float(drawn.edge_a[index[name]])))
+                for name, device in self.joined.devices.items()
+                if name not in opened
+            ),
+            *((self.joined.outputs[name], amperes) for name, amperes in sources if amperes > 0.0),
+        )
+
+    def _uncertain(
+        self, opened: frozenset[str], again: Sequence[Device | Output], currents: DeviceCurrents
+    ) -> set[str]:
+        """Devices certain to open only while a limit that tries again is off, and that need more than its pause."""
+        if not again:
+            return set()
+        pause_s = min(part.retry_off_s or 0.0 for part in again)
+        meanwhile = opened - {part.id for part in again}
+        trying = {part.id: amperes for part, amperes in self._currents(meanwhile, self._drawn(meanwhile))}
+        found = set()
+        for part, amperes in currents:
+            within_s = openers([(part, amperes)], self.joined.thresholds, self.joined.settings).within_s
+            beside_a = trying.get(part.id, 0.0)
+            if within_s > pause_s and beside_a <= self.joined.thresholds[part.id].held_a:
+                found.add(part.id)
+        return found
+
+    def _held(self, drawn: Drawn, currents: DeviceCurrents) -> Held:
+        limiting = [name for name in drawn.holding if name in self.joined.held_a]
+        return Held(
+            current_a=abs(drawn.short_a),
+            heat_w=float(np.sum(drawn.edge_a**2 * self.joined.ohm)),
+            devices=currents,
+            capped_by=limiting[0] if limiting else None,
+            carried_a=dict(zip(self.joined.piece.edge_ids, np.abs(drawn.edge_a).tolist(), strict=True)),
+        )
+
+    def _retry(self, opened: frozenset[str], again: Sequence[Device | Output]) -> Retry | None:
+        """What the part carries while the opened limits try again; several share no clock, so that their bursts may
+        follow one another.
+        """
+        if not again:
+            return None
+        meanwhile = opened - {part.id for part in again}
+        drawn = self._drawn(meanwhile)
+        burst_a = self.short.own_a(drawn)
+        if len(again) == 1 and isinstance(again[0], Output) and again[0].trip_a is not None:
+            # A unit that retries limits its own bursts; a separate limiter passes what comes until it opens.
+            state = self.joined.state(meanwhile | frozenset(self.off))
+            given_a = abs(float(drawn.source_a[state.network.source_ids.index(again[0].id)]))
+            burst_a *= min(1.0, again[0].trip_a.upper / given_a) if given_a > 0.0 else 1.0
+        shares = [hiccup_share(part) for part in again]
+        duty = sum(share**2 for share in shares if share is not None)
+        rms_a = burst_a * math.sqrt(min(1.0, duty)) if None not in shares else None
+        return Retry(again[0].id, burst_a, rms_a)

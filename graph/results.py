@@ -340,7 +340,9 @@ class FaultRow:
 class ShortRow:
     """A dead short at the far end of a conductor: prospective currents, what clears it and the heat of it.
 
-    ``outputs_off``: the joined outputs that are off where it clears last, or not at all.
+    ``at_source_end_a``: the conductor's own greatest current in a short just behind its source end, which
+    ``i2t_a2s`` counts as well; None where no resistance that is stated limits it. ``outputs_off``: the joined
+    outputs that are off where it clears last, or not at all.
     """
 
     conductor: str
@@ -355,6 +357,7 @@ class ShortRow:
     withstand_a2s: float | None
     adiabatic_in_range: bool | None
     loop_heat_w: float | None
+    at_source_end_a: float | None = None
     outputs_off: tuple[str, ...] = ()
     findings: tuple[str, ...] = ()
 

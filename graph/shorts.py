@@ -3,12 +3,15 @@
 The short stands between a part's far end, seen from the output, and the joint at which the returns of all loads
 beyond it meet (for a part of the return: the joint where their feeds part), another output counting as a load;
 with nothing beyond it, the output's other terminal. Loads are off. Least: hot, contacts aged, lowest voltage;
-greatest: cold, new, highest. A part that a short sends nothing through has none of its own. The chassis is left
-out: as drawn returns go, a bond only adds to the greatest current.
+greatest: cold, new, highest. A part that a short sends nothing through has none of its own.
+
+The heat of a conductor of the way out is greatest in a short just behind its source end, onto the output's other
+terminal (a pinch): its I²t counts that too, where some stated resistance limits it. The chassis is left out: a bond
+is no better than that terminal.
 
 Where one output alone feeds the copper the loop resistance adds up along the ways; where several do, or
-protected ways run in parallel, the shorted network is solved (``joined_shorts``), with the other outputs on and
-off. Outputs in series are shorted one by one and as a whole.
+protected ways run in parallel anywhere on the way, the shorted network is followed (``joined_shorts``). Outputs in
+series are shorted one by one and as a whole.
 """
 
 from __future__ import annotations
@@ -17,13 +20,14 @@ import math
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.clearing import Flow, first_to_open
+from loadloom.graph.clearing import Clearing, Flow, Held, Retry, openers
 from loadloom.graph.conductors import insulation_of
 from loadloom.graph.devices import hiccup_share
 from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.harness import Harness
-from loadloom.graph.joined_shorts import NEGLIGIBLE_A, JoinedShorts
+from loadloom.graph.joined_shorts import NEGLIGIBLE_A, JoinedShorts, greatest_behind, holding_a
+from loadloom.graph.joined_shorts import Short as Place
 from loadloom.graph.network import piece_of
 from loadloom.graph.results import ShortRow
 from loadloom.graph.settings import AnalysisSettings
@@ -35,27 +39,34 @@ ADIABATIC_LIMIT_S = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Short:
-    """A dead short behind one part in the worst arrangement.
+    """A dead short behind one part, in one arrangement and seen from one output.
 
     ``row`` is for the results (``cleared_by`` None = never cleared, ``slowest_s`` None = no time stated).
-    ``own_*`` are the part's own currents in A. ``held_a``: the current that flows for good where nothing clears
-    it, None where nothing stated limits it. ``loop``: conductors in the loop, given where nothing clears it.
-    ``capped_by``: what holds the current without opening. ``burst_a``: the part's own current while a
-    retrying limit tries; ``hiccup_rms_a``: that of equal heat where such a limit "clears" it. ``untimed``: the
-    clearing device, where its time is not stated.
+    ``own_*`` are the part's own currents in A, the greatest at its source end where that is limited. ``held``: what
+    flows for good where some order of opening clears nothing. ``loop``: conductors in the loop, given where nothing
+    clears it. ``held_by``: the device nearest to opening then. ``retry``: the worst limit that tries again.
+    ``untimed``: the clearing device, where its time is not stated.
     """
 
     part: str
     row: ShortRow
     own_least_a: float
     own_greatest_a: float
-    held_a: float | None = None
+    held: Held | None = None
     loop: tuple[str, ...] = ()
-    capped_by: str | None = None
     held_by: str | None = None
-    burst_a: float | None = None
-    hiccup_rms_a: float | None = None
+    retry: Retry | None = None
     untimed: str | None = None
+
+    @property
+    def capped_by(self) -> str | None:
+        """What holds the current without opening, where nothing clears it."""
+        return self.held.capped_by if self.held is not None else None
+
+    @property
+    def held_a(self) -> float | None:
+        """The current in A that flows for good; None where nothing stated limits it, or it is cleared."""
+        return _finite(self.held.current_a) if self.held is not None else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +79,14 @@ class Prospective:
 
 @dataclass(frozen=True)
 class Shorts:
-    """All dead shorts: of conductors and of contacts with a stated I²t, and the prospective current by device."""
+    """The worst dead short of every conductor and of every contact with a stated I²t, ``every`` one of them in all
+    arrangements and from all outputs, and the prospective current by device.
+    """
 
     conductors: tuple[Short, ...]
     contacts: tuple[Short, ...]
     prospective: Mapping[str, Prospective]
+    every: tuple[Short, ...] = ()
 
 
 def find_shorts(
@@ -84,21 +98,23 @@ def find_shorts(
 ) -> Shorts:
     """Dead shorts over all arrangements; ``greatest`` and ``least`` are the same arrangements at the two corners.
 
-    ``case_of`` names a case of each arrangement. For each part the worst arrangement counts: not cleared before
-    cleared, then the greatest share of what the conductor withstands, then the slowest.
+    ``case_of`` names a case of each arrangement. The worst of a part is one that nothing clears, then one that is
+    more than the part withstands, then one that a limit holds, then the slowest; the rules look at every one.
     """
     parts: dict[str, Conductor | Contact] = {c.id: c for c in harness.conductors}
     parts |= {c.id: c for c in harness.contacts if _contact_i2t(c, settings) is not None}
     worst: dict[str, Short] = {}
+    every: list[Short] = []
     prospective: dict[str, Prospective] = {}
     joined: dict[Hashable, JoinedShorts] = {}
-    behind: dict[Hashable, JoinedShorts] = {}
+    behind: dict[Hashable, float] = {}
     devices = {d.id for d in harness.devices}
     for hard, soft in zip(greatest, least, strict=True):
         case = case_of.get(hard.word)
         views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
         for strong, weak in views:
             for short in _Loops(hard, strong, soft, weak, settings, parts, joined).shorts(case):
+                every.append(short)
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
             for name, current_a in _behind_devices(hard, strong, devices, behind):
@@ -108,13 +124,17 @@ def find_shorts(
         tuple(worst[c.id] for c in harness.conductors if c.id in worst),
         tuple(worst[c.id] for c in harness.contacts if c.id in worst),
         prospective,
+        tuple(every),
     )
 
 
-def _gravity(short: Short) -> tuple[bool, float, float, float]:
+def _gravity(short: Short) -> tuple[bool, bool, float, bool, float, float, float]:
     row = short.row
     share = row.i2t_a2s / row.withstand_a2s if row.i2t_a2s is not None and row.withstand_a2s else 0.0
-    return row.cleared_by is None, share, row.slowest_s or 0.0, short.own_greatest_a
+    retried_a = short.retry.rms_a or 0.0 if short.retry is not None else 0.0
+    never = short.held is not None
+    grave = never and short.capped_by is None
+    return grave, share > 1.0, retried_a, never, share, row.slowest_s or 0.0, row.greatest_a or math.inf
 
 
 def _contact_i2t(contact: Contact, settings: AnalysisSettings) -> float | None:
@@ -146,6 +166,7 @@ class _Loops:
             )
             for there, view in self.corners
         )
+        self.beside = tuple(_beside(ways, hard) for ways in (strong.feed, strong.back))
 
     def shorts(self, case: str | None) -> Iterator[Short]:
         there, view = self.corners[0]
@@ -171,14 +192,14 @@ class _Loops:
         self, part: Conductor | Contact, k: int, ends: tuple[int, int], case: str | None, *, on_feed: bool
     ) -> Short:
         most, few = (self._flows(c, k, ends, on_feed=on_feed) for c in (0, 1))
-        flows = (*few, *most)
-        never = max((f for f in few if f.clearing is None), key=_hold, default=None)
-        never = never or max((f for f in most if f.clearing is None), key=_hold, default=None)
-        gravest = never or max(flows, key=_slowest_s)
-        cleared = gravest.clearing
+        origin = self._at_source_end(k) if on_feed and isinstance(part, Conductor) else ()
+        origin = origin if all(math.isfinite(flow.own_a) for flow in origin) else ()
+        flows = (*few, *most, *origin)
+        never = next((found for found in (_gravest(few), _gravest(most)) if found is not None), None)
+        gravest = never or max((*few, *most), key=_slowest_s)
+        cleared = gravest.clearing if never is None else None
         slowest_s = _finite(cleared.slowest_s) if cleared else None
         i2t = [flow.own_i2t_a2s for flow in flows if flow.own_i2t_a2s is not None]
-        strongest = max(most, key=lambda flow: flow.own_a)
         names = self.corners[0][0].network.node_ids
         at, to = (ends[0], ends[1]) if on_feed else (ends[1], ends[0])
         row = ShortRow(
@@ -188,104 +209,109 @@ class _Loops:
             case=case,
             least_a=_finite(min(flow.current_a for flow in few)),
             greatest_a=_finite(max(flow.current_a for flow in most)),
+            at_source_end_a=max((flow.own_a for flow in origin), default=None),
             cleared_by=cleared.device.id if cleared else None,
             slowest_s=slowest_s,
-            i2t_a2s=max(i2t) if cleared is not None and len(i2t) == len(flows) else None,
+            i2t_a2s=max(i2t) if never is None and i2t and len(i2t) == len(flows) else None,
             withstand_a2s=self._withstand_a2s(part),
             adiabatic_in_range=slowest_s <= ADIABATIC_LIMIT_S if slowest_s is not None else None,
-            loop_heat_w=_finite(never.heat_w) if never else None,
+            loop_heat_w=_finite(never.held.heat_w) if never and never.held else None,
             outputs_off=gravest.outputs_off,
         )
-        rms = hiccup_share(cleared.device) if cleared else None
-        burst_a = strongest.own_a
-        if cleared is not None and isinstance(cleared.device, Output) and cleared.device.trip_a is not None:
-            # A unit that retries limits its own bursts; a separate limiter passes what comes until it opens.
-            burst_a = strongest.own_a * min(1.0, cleared.device.trip_a.upper / strongest.current_a)
+        retries = [flow.retry for flow in flows if flow.retry is not None]
         return Short(
             part=part.id,
             row=row,
             own_least_a=min(flow.own_a for flow in few),
-            own_greatest_a=strongest.own_a,
-            held_a=_finite(never.held_a) if never else None,
+            own_greatest_a=max(flow.own_a for flow in (*most, *origin)),
+            held=never.held if never else None,
             loop=self._loop(ends) if never else (),
-            capped_by=never.capped_by if never else None,
-            held_by=self._just_holds(never) if never else None,
-            burst_a=burst_a,
-            hiccup_rms_a=rms * burst_a if rms is not None and math.isfinite(burst_a) else None,
+            held_by=self._just_holds(never.held) if never and never.held else None,
+            retry=max(retries, key=lambda retry: retry.rms_a or 0.0, default=None),
             untimed=cleared.device.id if cleared is not None and slowest_s is None else None,
         )
 
-    def _flows(self, corner: int, k: int, ends: tuple[int, int], *, on_feed: bool) -> tuple[Flow, ...]:
+    def _at_source_end(self, k: int) -> tuple[Flow, ...]:
+        """The short just behind the source end of a part of the way out, onto the output's other terminal, at the
+        greatest corner.
+        """
+        there, view = self.corners[0]
+        a, b = int(there.branches.a[k]), int(there.branches.b[k])
+        ends = (b if int(view.feed.far_node[k]) == a else a, view.back.root)
+        return self._flows(0, k, ends, on_feed=True, at_source_end=True) if ends[0] != ends[1] else ()
+
+    def _flows(
+        self, corner: int, k: int, ends: tuple[int, int], *, on_feed: bool, at_source_end: bool = False
+    ) -> tuple[Flow, ...]:
         """The short at one corner: one flow where this output alone feeds it, else one for each set that is off."""
         there, view = self.corners[corner]
         feed_guards, back_guards = self.guards[corner]
-        ways = view.feed if on_feed else view.back
-        far = ends[0] if on_feed else ends[1]
-        block = ways.blocks[ways.above[far]]
-        if not view.only_feed or (not block.is_bridge and there.acting(block)):
-            return self._solved(corner, k, ends)
+        if not view.only_feed or self.beside[0][ends[0]] or self.beside[1][ends[1]]:
+            return self._followed(corner, k, ends, at_source_end)
         loop_ohm = float(view.feed.ohm[ends[0]] + view.back.ohm[ends[1]])
         drop_v = 0.0 if corner == 0 else float(view.feed.drop_v[ends[0]] + view.back.drop_v[ends[1]])
         whole_ohm = loop_ohm + view.output.resistance_ohm
         volts = max(view.voltage_v - drop_v, 0.0)
-        current_a = volts / whole_ohm if whole_ohm > 0.0 else math.inf
-        shares: dict[str, float] = {}
+        short_a = volts / whole_ohm if whole_ohm > 0.0 else math.inf
+        passed: dict[str, float] = {}
         for chain in (feed_guards.passed[ends[0]], back_guards.passed[ends[1]]):
-            shares.update(chain or ())
-        current_a, capped_by = self._capped(there, view, current_a, shares)
-        devices = [(self._part(there, view, name), current_a * share) for name, share in shares.items()]
-        clearing = first_to_open(devices, self.thresholds, self.settings)
-        own_a = current_a * float(ways.far_share[k])
-        timed = clearing is not None and math.isfinite(clearing.slowest_s) and math.isfinite(own_a)
-        flow = Flow(
+            passed.update(chain or ())
+        parts = {name: view.output if name == view.output.id else there.devices[name] for name in passed}
+        ways = view.feed if on_feed else view.back
+        share = 1.0 if at_source_end else float(ways.far_share[k])
+        return (self._in_one_loop(short_a, share, loop_ohm, parts, least=corner == 1),)
+
+    def _in_one_loop(
+        self, short_a: float, share: float, loop_ohm: float, parts: Mapping[str, Device | Output], *, least: bool
+    ) -> Flow:
+        """A short whose whole current goes through every device on the way, so that the first to open clears it."""
+        limits = holding_a(parts, self.thresholds, least=least)
+        capped_by = min(limits, key=lambda name: limits[name], default=None)
+        current_a = short_a
+        if capped_by is not None and limits[capped_by] < short_a:
+            current_a = limits[capped_by]
+        else:
+            capped_by = None
+        devices = tuple((part, current_a) for part in parts.values())
+        found = openers(devices, self.thresholds, self.settings)
+        own_a = current_a * share
+        held = retry = None
+        if found.certain is None:
+            held_a = short_a if capped_by is None else min(short_a, self.thresholds[capped_by].held_a)
+            heat_w = held_a**2 * loop_ohm if loop_ohm > 0.0 else 0.0
+            held = Held(held_a, heat_w, devices, capped_by, {})
+        else:
+            again = [part for part in found.first if part.behaviour is Behaviour.HICCUP]
+            retry = max((_retry(part, own_a, current_a) for part in again), key=_rms_a, default=None)
+        timed = held is None and math.isfinite(found.within_s) and math.isfinite(own_a)
+        return Flow(
             current_a=current_a,
             own_a=own_a,
-            heat_w=current_a**2 * loop_ohm if loop_ohm > 0.0 else 0.0,
-            devices=tuple(devices),
-            capped_by=capped_by,
-            clearing=clearing,
-            own_i2t_a2s=own_a**2 * clearing.slowest_s if clearing is not None and timed else None,
-            held_a=current_a,
+            clearing=Clearing(found.certain, found.within_s) if found.certain is not None else None,
+            held=held,
+            own_i2t_a2s=own_a**2 * found.within_s if timed else None,
+            retry=retry,
         )
-        return (flow,)
 
-    def _solved(self, corner: int, k: int, ends: tuple[int, int]) -> tuple[Flow, ...]:
+    def _followed(self, corner: int, k: int, ends: tuple[int, int], at_source_end: bool) -> tuple[Flow, ...]:
         """The shorted network, once for what other outputs and arrangements ask alike."""
         there = self.corners[corner][0]
         piece, position = self.pieces[corner]
         inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
         outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
         # A part that the arrangement leaves as drawn is the same object in both.
-        key = (piece.electrical_key, tuple(id(part) for part in (*inside, *outputs)))
-        joined = self.joined.setdefault(key, JoinedShorts(piece))
+        key = (corner, piece.electrical_key, tuple(id(part) for part in (*inside, *outputs)))
+        if key not in self.joined:
+            self.joined[key] = JoinedShorts(piece, there, self.settings, least=corner == 1)
         at = (int(position[ends[0]]), int(position[ends[1]]))
-        return joined.flows(there, at, there.branches.ids[k], self.settings)
+        return self.joined[key].flows(Place(at, piece.edge_index[there.branches.ids[k]], at_source_end))
 
-    def _capped(
-        self, there: Arrangement, view: OutputWays, current_a: float, shares: Mapping[str, float]
-    ) -> tuple[float, str | None]:
-        """The current that limits without opening let through, and which of them holds it."""
-        capped_by = None
-        for name, share in shares.items():
-            part = self._part(there, view, name)
-            if isinstance(part, Output) and part.behaviour is Behaviour.CONSTANT_CURRENT:
-                held = view.hold_a
-            else:
-                limits = there.thresholds[name]
-                held = math.inf if limits.opens else limits.held_a
-            if held < current_a * share:
-                current_a, capped_by = held / share, name
-        return current_a, capped_by
-
-    def _part(self, there: Arrangement, view: OutputWays, name: str) -> Device | Output:
-        return view.output if name == view.output.id else there.devices[name]
-
-    def _just_holds(self, flow: Flow) -> str | None:
+    def _just_holds(self, held: Held) -> str | None:
         """The device that is nearest to opening in a short that nothing clears."""
         ratios = {
-            part.id: current_a / held
-            for part, current_a in flow.devices
-            if math.isfinite(held := self.thresholds[part.id].held_a)
+            part.id: current_a / most_a
+            for part, current_a in held.devices
+            if math.isfinite(most_a := self.thresholds[part.id].held_a) and most_a > 0.0
         }
         return max(ratios, key=lambda name: ratios[name], default=None)
 
@@ -306,6 +332,16 @@ class _Loops:
             return _contact_i2t(part, self.settings)
         k = insulation_of(part, self.settings).k_as05_per_mm2
         return (k * part.gauge.area_mm2) ** 2 if k is not None and part.gauge is not None else None
+
+
+def _beside(ways: Ways, there: Arrangement) -> list[bool]:
+    """For every node: whether devices side by side, or in a loop, are on the way to it."""
+    found = [False] * len(ways.above)
+    for block in ways.blocks:
+        here = found[block.entry] or (not block.is_bridge and bool(there.acting(block)))
+        for node in block.inside:
+            found[node] = here
+    return found
 
 
 def _partners(ways: Ways, other: Ways, pairs: Iterable[tuple[int, int]]) -> list[int]:
@@ -341,7 +377,7 @@ def _partners(ways: Ways, other: Ways, pairs: Iterable[tuple[int, int]]) -> list
 
 
 def _behind_devices(
-    there: Arrangement, view: OutputWays, devices: set[str], joined: dict[Hashable, JoinedShorts]
+    there: Arrangement, view: OutputWays, devices: set[str], known: dict[Hashable, float]
 ) -> Iterator[tuple[str, float]]:
     """Every device's greatest current in a dead short just behind it, to the output's other terminal; where other
     outputs have a part in it, to any output's terminal.
@@ -355,21 +391,38 @@ def _behind_devices(
             if far < 0 or name not in devices:
                 continue
             if not view.only_feed:
-                shorts = joined.setdefault(piece.electrical_key, JoinedShorts(piece))
-                yield name, shorts.greatest_behind(name, int(position[far]), terminals)
+                # Other outputs and arrangements ask the same of the same copper.
+                key = (name, int(position[far]), terminals, piece.electrical_key)
+                if key not in known:
+                    known[key] = greatest_behind(piece, name, int(position[far]), terminals)
+                yield name, known[key]
                 continue
             ohm = float(ways.ohm[far]) + view.output.resistance_ohm
             current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
             yield name, min(current_a, view.hold_a) * float(ways.far_share[k])
 
 
-def _hold(flow: Flow) -> tuple[bool, float]:
-    """What a limit holds by itself is less grave than what nothing limits."""
-    return flow.capped_by is None, flow.held_a
+def _gravest(flows: Iterable[Flow]) -> Flow | None:
+    """The gravest of those that some order of opening leaves held."""
+    held = [(flow.held.gravity, flow) for flow in flows if flow.held is not None]
+    return max(held, key=lambda found: found[0])[1] if held else None
 
 
 def _slowest_s(flow: Flow) -> float:
-    return flow.clearing.slowest_s if flow.clearing is not None else math.inf
+    return flow.clearing.slowest_s if flow.clearing is not None else 0.0
+
+
+def _retry(part: Device | Output, own_a: float, current_a: float) -> Retry:
+    burst_a = own_a
+    if isinstance(part, Output) and part.trip_a is not None and current_a > 0.0:
+        # A unit that retries limits its own bursts; a separate limiter passes what comes until it opens.
+        burst_a = own_a * min(1.0, part.trip_a.upper / current_a)
+    share = hiccup_share(part)
+    return Retry(part.id, burst_a, share * burst_a if share is not None and math.isfinite(burst_a) else None)
+
+
+def _rms_a(retry: Retry) -> float:
+    return retry.rms_a or 0.0
 
 
 def _finite(value: float) -> float | None:

@@ -1,10 +1,11 @@
 """A dead short heats a conductor or contact past its short-circuit limit before the device is certain to clear it.
 
-Formula: I² × t > k² × S², with I the dead-short current (both the least and the greatest count), t the slowest
-clearing time at that current, S the area, k of copper in its insulation; for a contact its own I²t. For t beyond
-5 s the heat no longer stays in the copper: the row is then marked as out of range, and what the part sheds at its
-allowed current Iz is taken off, (I² - Iz²) × t > k² × S². A gate of a standard is no clearing time of that kind:
-where it alone gives one beyond 5 s, ``device-not-checked`` says so.
+Formula: I² × t > k² × S², with I the dead-short current (the least and the greatest at the far end count, and the
+greatest just behind the source end), t the slowest clearing time at that current over every order of opening, S the
+area, k of copper in its insulation; for a contact its own I²t. For t beyond 5 s the heat no longer stays in the
+copper: the row is then marked as out of range, and what the part sheds at its allowed current Iz is taken off,
+(I² - Iz²) × t > k² × S². A gate of a standard is no clearing time of that kind: where it alone gives one beyond
+5 s, ``device-not-checked`` says so.
 
 Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory) and IEC 60949 for k; example: k = 115, S = 1.5
 mm², I = 300 A stands for 0.331 s.
@@ -16,42 +17,51 @@ Fails: the same, cleared within 0.5 s; or behind a limiter with a ``Delay`` of 2
 
 from collections.abc import Iterator
 
+from loadloom.graph.elements import Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.late_clearing import cleared_late_by_gate
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_words import with_off
+from loadloom.graph.shorts import Short
 
 RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared", "must fix")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Hold the I²t of every dead short against what the part withstands."""
-    shorts = facts.protection.shorts
-    for noun, found in (("Conductor", shorts.conductors), ("Contact", shorts.contacts)):
-        for short in found:
-            row = short.row
-            if row.i2t_a2s is None or row.withstand_a2s is None:
+    """Hold the I²t of every dead short against what the part withstands; of each part the one that is most over."""
+    worst: dict[str, tuple[float, Short, float]] = {}
+    for short in facts.protection.shorts.every:
+        row = short.row
+        if row.i2t_a2s is None or row.withstand_a2s is None:
+            continue
+        rating = facts.ratings.get(short.part)
+        shed_a2s = 0.0
+        if not row.adiabatic_in_range:
+            if cleared_late_by_gate(facts, row) or rating is None or rating.allowed_a is None:
                 continue
-            rating = facts.ratings.get(short.part)
-            shed_a2s = 0.0
-            if not row.adiabatic_in_range:
-                if cleared_late_by_gate(facts, row) or rating is None or rating.allowed_a is None:
-                    continue
-                shed_a2s = rating.allowed_a**2 * (row.slowest_s or 0.0)
-            if not exceeds(row.i2t_a2s - shed_a2s, row.withstand_a2s):
-                continue
-            more = f" and what it sheds meanwhile, {figures(shed_a2s)} A²·s" if shed_a2s else ""
-            yield RULE.finding(
-                facts.harness.by_id[short.part].subject,
-                f"{noun} {short.part} gets {figures(row.i2t_a2s)} A²·s in a dead short of up to "
-                f"{figures(short.own_greatest_a)} A that {row.cleared_by} clears within {figures(row.slowest_s)} "
-                f"s{with_off(row)}, but withstands {figures(row.withstand_a2s)} A²·s{more}.",
-                "Use a thicker conductor, a better insulation class, or a device that clears faster.",
-                case=row.case,
-                value=row.i2t_a2s,
-                limit=row.withstand_a2s,
-                unit="A²·s",
-                source="IEC 60364-4-43 434.5.2, IEC 60949",
-            )
+            shed_a2s = rating.allowed_a**2 * (row.slowest_s or 0.0)
+        over = (row.i2t_a2s - shed_a2s) / row.withstand_a2s
+        if exceeds(over, 1.0) and (short.part not in worst or over > worst[short.part][0]):
+            worst[short.part] = (over, short, shed_a2s)
+    for _, short, shed_a2s in worst.values():
+        yield _damaged(facts, short, shed_a2s)
+
+
+def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:
+    row, part = short.row, facts.harness.by_id[short.part]
+    noun = "Contact" if isinstance(part, Contact) else "Conductor"
+    more = f" and what it sheds meanwhile, {figures(shed_a2s)} A²·s" if shed_a2s else ""
+    return RULE.finding(
+        part.subject,
+        f"{noun} {short.part} gets {figures(row.i2t_a2s)} A²·s in a dead short of up to "
+        f"{figures(short.own_greatest_a)} A that {row.cleared_by} clears within {figures(row.slowest_s)} "
+        f"s{with_off(row)}, but withstands {figures(row.withstand_a2s)} A²·s{more}.",
+        "Use a thicker conductor, a better insulation class, or a device that clears faster.",
+        case=row.case,
+        value=row.i2t_a2s,
+        limit=row.withstand_a2s,
+        unit="A²·s",
+        source="IEC 60364-4-43 434.5.2, IEC 60949",
+    )

@@ -26,7 +26,7 @@ RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """One finding for each device and output with something missing."""
-    untimed = {s.untimed for s in (*facts.protection.shorts.conductors, *facts.protection.shorts.contacts)}
+    untimed = {short.untimed for short in facts.protection.shorts.every}
     late = _cleared_late(facts)
     parts: tuple[Device | Output, ...] = (*facts.harness.outputs, *facts.harness.devices)
     for part in parts:
@@ -53,7 +53,7 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _cleared_late(facts: Facts) -> dict[str, float]:
     """By device id: the latest clearing time in s that a gate gives where the conductor needs to know better."""
     found: dict[str, float] = {}
-    for short in (*facts.protection.shorts.conductors, *facts.protection.shorts.contacts):
+    for short in facts.protection.shorts.every:
         row = short.row
         if row.cleared_by is None or row.i2t_a2s is None or row.withstand_a2s is None or row.slowest_s is None:
             continue

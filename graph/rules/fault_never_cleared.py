@@ -30,11 +30,17 @@ RULE = Rule("fault-never-cleared", Severity.ERROR, "Short that nothing clears", 
 def check(facts: Facts) -> Iterator[Finding]:
     """One finding for each place of a short that is held; the conductor that ends there is its subject."""
     places: set[frozenset[str]] = set()
-    for short in facts.protection.shorts.conductors:
+    retried: set[str] = set()
+    # The worst of each conductor first, so that it is the one that is told.
+    shorts = facts.protection.shorts
+    for short in (*shorts.conductors, *shorts.every):
         conductor = facts.harness.by_id[short.part]
-        assert isinstance(conductor, Conductor)
-        if short.row.cleared_by is not None:
-            yield from _retried(facts, conductor, short)
+        if not isinstance(conductor, Conductor):
+            continue
+        if short.held is None:
+            found = list(_retried(facts, conductor, short)) if short.part not in retried else []
+            retried |= {short.part} if found else set()
+            yield from found
             continue
         place = frozenset((short.row.at, short.row.to))
         if place in places or (short.capped_by is not None and not _over_allowed(facts, short)):
@@ -81,23 +87,25 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
 
 
 def _over_allowed(facts: Facts, short: Short) -> bool:
-    """Whether the current that is held is more than some part of the loop may carry; unrated parts don't say."""
-    ratings = [facts.ratings[name].allowed_a for name in short.loop if name in facts.ratings]
-    return any(exceeds(short.own_greatest_a, allowed) for allowed in ratings)
+    """Whether what is held is more than some part of the loop may carry; unrated parts don't say."""
+    assert short.held is not None
+    carried = short.held.carried_a or dict.fromkeys(short.loop, short.held.current_a)
+    ratings = ((amperes, facts.ratings.get(name)) for name, amperes in carried.items())
+    return any(rating is not None and exceeds(amperes, rating.allowed_a) for amperes, rating in ratings)
 
 
 def _retried(facts: Facts, conductor: Conductor, short: Short) -> Iterator[Finding]:
-    rating = facts.ratings.get(conductor.id)
-    if short.hiccup_rms_a is None or rating is None or not exceeds(short.hiccup_rms_a, rating.allowed_a):
+    rating, retry = facts.ratings.get(conductor.id), short.retry
+    if retry is None or retry.rms_a is None or rating is None or not exceeds(retry.rms_a, rating.allowed_a):
         return
     yield RULE.finding(
         conductor.subject,
-        f"{short.row.cleared_by} retries into a dead short at the far end of {conductor.id}: its bursts of "
-        f"{figures(short.burst_a)} A have an effective value of {figures(short.hiccup_rms_a)} A, over the "
+        f"{retry.device} retries into a dead short at the far end of {conductor.id}: its bursts of "
+        f"{figures(retry.burst_a)} A have an effective value of {figures(retry.rms_a)} A, over the "
         f"allowed {figures(rating.allowed_a)} A.",
         "Make the pause longer, or use a limit that stays off.",
         case=short.row.case,
-        value=short.hiccup_rms_a,
+        value=retry.rms_a,
         limit=rating.allowed_a,
         unit="A",
     )

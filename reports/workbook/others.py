@@ -441,7 +441,8 @@ def _band(band: tuple[float, float] | None) -> str | None:
 def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
     """Dead shorts."""
     note = (
-        "Least current: hot, aged, lowest voltage; greatest: cold, new, highest. Withstand is k²S². Beyond 5 s the "
+        "Least current: hot, aged, lowest voltage; greatest: cold, new, highest; at its source end: what the "
+        "conductor gets in a short just behind it, which the I²t counts as well. Withstand is k²S². Beyond 5 s the "
         "adiabatic test is out of its range. While off: joined outputs without which it is cleared last, or never."
     )
     start_sheet(sheet, pen, at.SHORTS, note)
@@ -457,6 +458,15 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         Column("case", "Case", [r.case for r in rows], width=16),
         Column("least", "Least current", [r.least_a for r in rows], "number", "A", scaled=False),
         Column("greatest", "Greatest current", [r.greatest_a for r in rows], "number", "A", scaled=False),
+        Column(
+            "origin",
+            "At its source end",
+            [r.at_source_end_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
+            blank=True,
+        ),
         Column(
             "cleared",
             "Cleared by",

@@ -10,8 +10,8 @@ from loadloom.graph.conductors import adiabatic_k_as05_per_mm2
 from loadloom.graph.elements import Band, Behaviour
 from loadloom.graph.fault_power import power_row
 from loadloom.graph.findings import Severity
-from loadloom.graph.joined_shorts import SHORT, shorted
 from loadloom.graph.settings import AnalysisSettings, ContactType
+from loadloom.graph.shorted_copper import SHORT, shorted
 from loadloom.graph.solve import solve
 
 COPPER_OHM_MM2_PER_M = 0.017241
@@ -240,7 +240,9 @@ def test_no_device_at_all() -> None:
 
 
 def test_fused_parallel_ways_are_solved_as_a_network() -> None:
-    """A short at the far end of a wire between two fuses in parallel ways: each fuse sees its own share."""
+    """A short at the far end of a wire between two fuses in parallel ways: each fuse sees its own share of 160 A.
+    Just behind the source end of W1 it is 12 V / 50 mΩ, all of it by F1.
+    """
     drawn = harness(
         output("BT1", "p", "m", never_trips=True, resistance_ohm=0.05),
         fuse("F1", "p", "a", 5.0, "IEC 60127-2 F"),
@@ -252,7 +254,8 @@ def test_fused_parallel_ways_are_solved_as_a_network() -> None:
     )
     shorts = {s.part: s for s in facts(drawn).protection.shorts.conductors}
     assert shorts["W1"].row.greatest_a == pytest.approx(12.0 / 0.075)
-    assert shorts["W1"].own_greatest_a == pytest.approx(80.0)
+    assert shorts["W1"].own_least_a == pytest.approx(80.0)
+    assert shorts["W1"].row.at_source_end_a == shorts["W1"].own_greatest_a == pytest.approx(240.0)
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -287,13 +290,14 @@ def joined(first_a: float, second_a: float):
 
 def test_joined_outputs_clear_one_after_the_other() -> None:
     """96 A at first (12 V / 125 mΩ), 48 A through each fuse: 5 A fuses at 9.6 times open within 0.3 s (IEC 60127-2,
-    400 %); then 80 A (12 V / 150 mΩ) through the other, 16 times: within 0.02 s.
+    400 %); then 80 A (12 V / 150 mΩ) through the other, 16 times: within 0.02 s. Just behind the source end of W1
+    480 A (12 V / 25 mΩ) flow, then 240 A, each for 0.02 s at most: more heat still.
     """
     row = facts(joined(5.0, 5.0)).protection.shorts.conductors[0].row
     assert row.greatest_a == pytest.approx(96.0)
     assert row.cleared_by in ("F1", "F2")
     assert row.slowest_s == pytest.approx(0.32)
-    assert row.i2t_a2s == pytest.approx(96.0**2 * 0.3 + 80.0**2 * 0.02)
+    assert row.i2t_a2s == pytest.approx(max(96.0**2 * 0.3 + 80.0**2 * 0.02, (480.0**2 + 240.0**2) * 0.02))
 
 
 def test_joined_outputs_of_which_one_holds() -> None:

@@ -7,9 +7,9 @@ from wired import contact, facts, fuse, harness, load, output, wire
 
 from loadloom.graph.elements import Band
 from loadloom.graph.guards import arrange, guard, uneven_shares, whole_shares
-from loadloom.graph.joined_shorts import SHORT, shorted
 from loadloom.graph.network import GREATEST_FAULT
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.shorted_copper import SHORT, shorted
 from loadloom.graph.solve import solve
 
 
