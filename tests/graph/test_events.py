@@ -94,11 +94,14 @@ def shorted(device: str, **values: float) -> Harness:
 
 
 def test_a_short_that_a_slow_limiter_clears_too_late() -> None:
-    """24 V through 20 mΩ and 2 × 23.0 mΩ: 364 A for 20 s, where k²·S² = 115² · 1.5² is gone after 0.22 s."""
+    """24 V through 20 mΩ and 2 × 23.0 mΩ: 364 A for 20 s, where k²·S² = 115² · 1.5² is gone after 0.22 s; just
+    behind the source end of W1 it is 24 V through 20 mΩ, 1200 A.
+    """
     got = found("damage-before-clearing", shorted("limiter", delay_s=20.0))
     assert [f.subject.id for f in got] == ["W1", "W2"]
     current_a = 24.0 / (0.02 + 2 * 0.017241 * 2.0 / 1.5)
-    assert got[0].value == pytest.approx(current_a**2 * 20.0, rel=1e-6)
+    assert got[0].value == pytest.approx(1200.0**2 * 20.0, rel=1e-6)
+    assert got[1].value == pytest.approx(current_a**2 * 20.0, rel=1e-6)
 
 
 def test_a_gate_beyond_five_seconds_is_no_clearing_time() -> None:
