@@ -68,7 +68,7 @@ def search_faults(
                 known[part] = max(known.get(part, 0.0), apart.value_a(part))
     for case in cases:
         if case.id in of_case and case.arrangement in worst:
-            worst[case.arrangement].raise_to(of_case[case.id].steady_a)
+            worst[case.arrangement].raise_to(case, of_case[case.id].steady_a)
     return summarise_faults(harness, settings, cases, thresholds, ratings, worst, firm)
 
 

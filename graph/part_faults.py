@@ -58,14 +58,15 @@ def part_fault(
             exposure_a=nothing,
         )
     hit, value = found.hit, max(found.hit.value_a, 0.0)
-    row = maker.row(found)
+    raised = worst.raised.get(name)
+    row = maker.row(found) if raised is None else None
     exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
     if exposure < value:
         exposure, exposure_case = value, found.case.id
     answer = PartFault(
         id=name,
         let_through_a=value,
-        case=found.case.id,
+        case=(raised or found.case).id,
         fault=row,
         whole=hit.extent >= 1.0 - 1e-6,
         exposure_a=exposure,
@@ -75,8 +76,8 @@ def part_fault(
         protected_by=worst.cover.get(name, ()),
         heat_w_per_m=_heat_w_per_m(harness, found, name, value),
         back_fed_by=found.dead_output,
-        exact_place=_exact(found),
-        loads_a=_drawing(found),
+        exact_place=_exact(found) if row else None,
+        loads_a=_drawing(found) if raised is None else (),
     )
     answer = with_rating(harness, thresholds, answer, found)
     return judged(settings, answer, firm.get(name))
@@ -95,7 +96,8 @@ def _radial_part(
     name, p, known = found.id, found.part, found.radial.columns
     rating = ratings.get(name)
     allowed = rating.allowed_a if rating else None
-    row = maker.radial_row(found.key)
+    raised = worst.raised.get(name)
+    row = maker.radial_row(found.key) if raised is None else None
     value = found.value_a
     exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
     held_by = found.held_by if row else None
@@ -111,7 +113,7 @@ def _radial_part(
     return PartFault(
         id=name,
         let_through_a=value,
-        case=found.case.id,
+        case=(raised or found.case).id,
         fault=row,
         whole=known.extent[p] >= WHOLE,
         exposure_a=max(exposure, value),

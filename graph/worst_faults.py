@@ -38,7 +38,9 @@ class FoundHit:
 
 @dataclass
 class WorstFaults:
-    """The worst found so far in the cases of one arrangement, by part id."""
+    """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
+    part than any fault that was found.
+    """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
     back: dict[tuple[str, str], FoundHit] = field(default_factory=dict)
@@ -49,13 +51,14 @@ class WorstFaults:
     too_large: set[str] = field(default_factory=set)
     radial: dict[str, RadialFound] = field(default_factory=dict)
     radials: list[Radial] = field(default_factory=list)
+    raised: dict[str, Case] = field(default_factory=dict)
 
     def value_a(self, name: str) -> float:
         """The let-through found so far of a part, 0 for none."""
         hit, radial = self.hits.get(name), self.radial.get(name)
         return max(hit.hit.value_a if hit else 0.0, radial.value_a if radial else 0.0)
 
-    def raise_to(self, steady_a: Mapping[str, float]) -> None:
+    def raise_to(self, case: Case, steady_a: Mapping[str, float]) -> None:
         """Let no part's let-through be below what a case carries in it for good, in A by part id."""
         for name, least_a in steady_a.items():
             if least_a <= self.value_a(name) * (1.0 + SAME):
@@ -65,3 +68,6 @@ class WorstFaults:
                 self.hits[name] = replace(found, hit=replace(found.hit, value_a=least_a))
             elif name in self.radial:
                 self.radial[name] = self.radial[name]._replace(value_a=least_a)
+            else:
+                continue
+            self.raised[name] = case

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
+from loadloom.graph.case_loading import CaseLoading
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.fault_answer import FaultAnswer
@@ -39,8 +41,10 @@ def ratings_of(harness: Harness) -> dict[str, Rating]:
     }
 
 
-def faults_of(harness: Harness, settings: AnalysisSettings = AT_20_C) -> FaultAnswer:
-    """The fault search over all cases of a harness."""
+def faults_of(
+    harness: Harness, settings: AnalysisSettings = AT_20_C, loading: Mapping[str, CaseLoading] | None = None
+) -> FaultAnswer:
+    """The fault search over all cases of a harness; ``loading``: what the cases themselves do, by case id."""
     cases = harness.cases(settings)
     return search_faults(
         harness,
@@ -49,6 +53,7 @@ def faults_of(harness: Harness, settings: AnalysisSettings = AT_20_C) -> FaultAn
         {c.id: networks_of(harness, settings, c) for c in cases},
         {c.id: thresholds_of(harness, settings, c) for c in cases},
         ratings_of(harness),
+        loading=loading,
     )
 
 

@@ -7,9 +7,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from fault_bench import faults_of
 from wired import harness, limiter, load, output, wire
 
+from loadloom.graph import fault_search
 from loadloom.graph.analysis import analyse
+from loadloom.graph.case_loading import CaseLoading
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Results
@@ -52,6 +55,23 @@ def test_a_case_below_the_minimum_voltage_draws_on_in_the_fault_search() -> None
     assert rows["W0"].let_through_a == pytest.approx(40.0, rel=1e-4)
     for name in ("W0", "W9"):
         assert rows[name].exposure_a >= rows[name].let_through_a
+
+
+@pytest.mark.parametrize("radial_from", [None, 1])
+def test_a_case_above_every_fault_is_no_faults_doing(
+    radial_from: int | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where a case carries more than any fault that was found, the answer names the case and no fault: the numbers
+    of one would be below it.
+    """
+    if radial_from is not None:
+        monkeypatch.setattr(fault_search, "RADIAL_FROM", radial_from)
+    found = faults_of(fans(minimum_v=9.0), AT_20_C, {"nominal": CaseLoading(steady_a={"A0": 90.0, "A1": 1.0})})
+    raised, other = found.parts["A0"], found.parts["A1"]
+    assert raised.let_through_a == raised.exposure_a == 90.0
+    assert (raised.fault, raised.held_by, raised.loads_a, raised.case) == (None, None, (), "nominal")
+    assert raised.protected is False
+    assert other.fault is not None and other.let_through_a is not None and other.let_through_a > 1.0
 
 
 @pytest.mark.parametrize("seed", range(1, 16))
