@@ -10,6 +10,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
+from loadloom.graph.guards import Guard
 from loadloom.graph.results import FaultRow
 
 WHERE = {
@@ -94,21 +95,26 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
     return text + "."
 
 
-def _likewise(facts: Facts, answer: PartFault) -> str:
-    """The other devices that feed the part and hold too much for it by themselves, in words; empty for none."""
+def also_too_much(facts: Facts, answer: PartFault) -> list[Guard]:
+    """The other devices that feed a part and hold too much for it by themselves, with their shares of it."""
     case = next((case for case in facts.cases if case.id == answer.case), None)
     there = facts.protection.under(case) if case is not None else None
     if there is None or answer.held_to_protect_a is None:
-        return ""
+        return []
     behind = {pair.downstream.id for pair in there.series if pair.always and pair.upstream.id == answer.held_by}
-    others = [
-        guard.device
+    return [
+        guard
         for guard in there.guards.get(answer.id, ())
         if guard.device not in behind
         and guard.device != answer.held_by
         and guard.device in there.thresholds
         and there.thresholds[guard.device].held_a * guard.factor > answer.held_to_protect_a
     ]
+
+
+def _likewise(facts: Facts, answer: PartFault) -> str:
+    """Those devices in words; empty for none."""
+    others = [guard.device for guard in also_too_much(facts, answer)]
     if not others:
         return ""
     named = others if len(others) <= NAMED else [*others[:NAMED], f"{len(others) - NAMED} more"]

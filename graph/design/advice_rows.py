@@ -134,7 +134,7 @@ def _governed_words(governed: Governed) -> str:
         return "as drawn: no size mends it"
     if not governed.rule:
         return f"crimp range of {governed.subject}" if governed.subject else "thinnest stocked size"
-    words = GOVERNS[governed.rule]
+    words = GOVERNS.get(governed.rule, governed.rule)
     return f"{words} {governed.subject}" if governed.rule == "voltage-low" else words
 
 

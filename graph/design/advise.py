@@ -40,10 +40,11 @@ from loadloom.graph.design.judging import (
 from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ratings, with_ratings
 from loadloom.graph.design.shelf import Shelf, shelf
 from loadloom.graph.design.sizing import Sized, find_sizes, sizes_for_loads
-from loadloom.graph.design.unneeded import crimps, unneeded_families, unneeded_settings
+from loadloom.graph.design.unneeded import crimps, rated_windows, unneeded_families, unneeded_settings
 from loadloom.graph.devices import held_multiple, nominal_a
 from loadloom.graph.elements import Device, Gauge, Output
 from loadloom.graph.facts import Facts
+from loadloom.graph.fault_words import also_too_much
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
@@ -135,7 +136,11 @@ class _Advising:
                 break
             facts = self._in_drawn_sizes(sized.facts, changed)
             sized = self._find_sizes(facts, stock, facts.settings, sized.sizes)
-        sized = self._put_back(sized, stock)
+        for _ in range(MOST_REPAIRS):
+            again = self._put_back(sized, stock)
+            if again is None:
+                break
+            sized = again
         for _ in range(MOST_REPAIRS):
             asked = (f for f in checked(sized.facts, FIELD_OF) if counts(f, self.settings))
             ratings = find_ratings(sized.harness, asked, self.settings, self.together)
@@ -287,24 +292,22 @@ class _Advising:
                 short = answer.protected is False or (answer.in_band and _counts_band(facts, name))
                 if not short or answer.held_by is None or not answer.held_to_protect_a:
                     continue
-                slot = (answer.held_by, word)
-                if slot not in self.devices:
-                    slot = (answer.held_by, None)
-                setting = self.devices.get(slot)
-                part = facts.harness.by_id[answer.held_by]
-                if setting is None or not isinstance(part, Device | Output):
-                    continue
                 load_a = facts.currents[name].worst_steady[1] if name in facts.currents else 0.0
-                if unheld and (
-                    setting.high_a is not None or name not in conductors or load_a > (answer.allowed_a or 0.0)
-                ):
+                if unheld and (name not in conductors or load_a > (answer.allowed_a or 0.0)):
                     continue
-                multiple = held_multiple(part.under(slot[1]), facts.settings)
-                if multiple is None:
-                    continue
-                most_a = answer.held_to_protect_a / multiple
-                if slot not in least or most_a < least[slot][0]:
-                    least[slot] = (most_a, name, answer.allowed_a or 0.0)
+                # All that feed the part and hold too much: each would go on where only one is lowered.
+                too_much = {answer.held_by: answer.held_to_protect_a}
+                too_much |= {g.device: answer.held_to_protect_a / g.factor for g in also_too_much(facts, answer)}
+                for device, held_a in too_much.items():
+                    slot = (device, word) if (device, word) in self.devices else (device, None)
+                    setting, part = self.devices.get(slot), facts.harness.by_id[device]
+                    if setting is None or not isinstance(part, Device | Output):
+                        continue
+                    multiple = held_multiple(part.under(slot[1]), facts.settings)
+                    if multiple is None or (unheld and setting.high_a is not None):
+                        continue
+                    if slot not in least or held_a / multiple < least[slot][0]:
+                        least[slot] = (held_a / multiple, name, answer.allowed_a or 0.0)
         found: dict[Slot, Setting] = {}
         for slot, (most_a, name, allowed_a) in least.items():
             low, setting = self._low(lows, slot), self.devices[slot]
@@ -358,9 +361,10 @@ class _Advising:
 
     # --- what need not change ---------------------------------------------------------------------------------
 
-    def _put_back(self, sized: Sized, stock: Shelf) -> Sized:
+    def _put_back(self, sized: Sized, stock: Shelf) -> Sized | None:
         """Settings and families as drawn where nothing is found against them with the sizes found: they were
-        changed for sizes that something else then asked to be thicker, or to be thinner than a crimp takes.
+        changed for sizes that something else then asked to be thicker, or to be thinner than a crimp takes. None
+        where all have to be as they are.
         """
         settings = unneeded_settings(sized.facts, self.devices, self.together)
         families = unneeded_families(sized.facts, self.families, self.together)
@@ -370,13 +374,23 @@ class _Advising:
             if self._does(kept.and_(change), sized):
                 kept = kept.and_(change)
         if kept == _Changes():
-            return sized
+            return None
         facts = self._in_drawn_sizes(sized.facts, kept.made(sized.harness))
         again = self._find_sizes(facts, stock, facts.settings, sized.sizes)
         if not _as_good(again.facts, sized.facts):
-            return sized
+            return None
+        windows = rated_windows(again.facts)
         for slot, drawn_a in kept.devices.items():
-            self.devices[slot] = replace(self.devices[slot], proposed_a=drawn_a, reason="as drawn")
+            low, high = self._low(windows, slot), windows[slot].high if slot in windows else None
+            self.devices[slot] = replace(
+                self.devices[slot],
+                proposed_a=drawn_a,
+                low_a=low.setting_a if low is not None else None,
+                low_by=low.by if low is not None else "",
+                high_a=high.setting_a if high is not None else None,
+                high_by=high.by if high is not None else "",
+                reason="as drawn",
+            )
         for name in kept.families:
             del self.families[name]
         return again

@@ -133,8 +133,8 @@ def find_families(
                     drawn,
                     proposed,
                     max((n.current_a for c in mine for n in needs.get(c.id, ())), default=0.0),
-                    _weakest(facts, mine, drawn),
-                    _weakest(facts, mine, proposed) if proposed is not None else None,
+                    weakest_allowed_a(facts, mine, drawn),
+                    weakest_allowed_a(facts, mine, proposed) if proposed is not None else None,
                     reason,
                 )
             )
@@ -219,7 +219,8 @@ def _allowed_a(facts: Facts, contact: Contact, family: str) -> float | None:
     ).allowed_a
 
 
-def _weakest(facts: Facts, contacts: Sequence[Contact], family: str) -> float | None:
+def weakest_allowed_a(facts: Facts, contacts: Sequence[Contact], family: str) -> float | None:
+    """What the weakest of contacts is allowed with a family, in A, as loaded now; None where one is not rated."""
     rated = [_allowed_a(facts, c, family) for c in contacts]
     return None if None in rated else min((a for a in rated if a is not None), default=None)
 
@@ -240,7 +241,7 @@ def _choose(
     rated = {
         name: weakest
         for name in families_to_choose(facts.settings)
-        if name != drawn and (weakest := _weakest(facts, contacts, name)) is not None
+        if name != drawn and (weakest := weakest_allowed_a(facts, contacts, name)) is not None
     }
     order = sorted(rated, key=lambda name: (rated[name], name))
     listed = [need for c in contacts for need in needs.get(c.id, ())]

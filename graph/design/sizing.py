@@ -162,18 +162,15 @@ class _Sizing:
             self.given_up |= {want.key for want in left}
             self.at = dict(drawn)
             self._grow_for_loads()
-        grown = [g for g in self.grouping.groups if self.at[g.name] > drawn[g.name]]
-        for group in sorted(grown, key=lambda g: (-self._length_m(g), g.name)):
-            while self.at[group.name] > drawn[group.name]:
-                self.at[group.name] -= 1
-                if self._loads_open():
-                    self.at[group.name] += 1
-                    break
-        thicker = {g.name for g in grown if self.at[g.name] > drawn[g.name]}
+        self._thin_out(drawn)
+        thicker = {name for name, k in self.at.items() if k > drawn[name]}
         return {name: size for name, size in self._sizes().items() if self.group_of[name].name in thicker}
 
     def _loads_open(self) -> tuple[Want, ...]:
-        return loads_wants(with_sizes(self.harness, self._sizes()), self.settings, self._is_open)[1]
+        return self._by_loads()[1]
+
+    def _by_loads(self) -> tuple[Facts, tuple[Want, ...]]:
+        return loads_wants(with_sizes(self.harness, self._sizes()), self.settings, self._is_open)
 
     def _drawn_place(self, group: Group) -> int:
         """The place in its list of a group's size as drawn, or of the next thicker one."""
@@ -229,7 +226,7 @@ class _Sizing:
     def _grow_for_loads(self) -> None:
         """What the load states alone ask for, which costs a fraction of a full gathering."""
         for _ in range(MOST_ROUNDS):
-            facts, left = loads_wants(with_sizes(self.harness, self._sizes()), self.settings, self._is_open)
+            facts, left = self._by_loads()
             allowed = self._allowed(facts) if left else {}
             targets: dict[str, int] = {}
             for want in left:
@@ -238,6 +235,22 @@ class _Sizing:
             if not targets:
                 return
             self.at.update(targets)
+
+    def _thin_out(self, least: Mapping[str, int]) -> None:
+        """Take back, down to these places in the lists of sizes, what loads don't need of what grew for them:
+        where it grew for several, or by whole sizes, less does.
+        """
+        facts, left = self._by_loads()
+        known = {want.key for want in left}
+        grown = [g for g in self.grouping.groups if self.at[g.name] > least[g.name]]
+        for group in sorted(grown, key=lambda g: (-self._length_m(g), g.name)):
+            while self.at[group.name] > least[group.name] and self._drops_too_much(group, facts) is None:
+                self.at[group.name] -= 1
+                thinner, left = self._by_loads()
+                if not {want.key for want in left} <= known:
+                    self.at[group.name] += 1
+                    break
+                facts = thinner
 
     def _give_up(self, want: Want, facts: Facts) -> None:
         """Leave a want open. The conductors that it is about are not made thinner than they are drawn: what can't
@@ -590,6 +603,11 @@ class _Sizing:
                 banded |= rule == "overload-band" and not self._is_band_wanted(name)
                 if there < SURELY * need_a and not banded and (rule, name) not in self.given_up:
                     return Governed(rule, name, f"{what}, and one size less is allowed {there:.3g} A")
+        return self._drops_too_much(group, facts)
+
+    def _drops_too_much(self, group: Group, facts: Facts) -> Governed | None:
+        """The load that one size less would surely leave without its voltage."""
+        k = self.at[group.name] - 1
         here, thinner = group.sizes[k + 1].area_mm2, group.sizes[k].area_mm2
         for load, slack_v, weights in self._slacks(facts):
             lost_v = sum(weights.get(name, 0.0) for name in group.members) * (here / thinner - 1.0)

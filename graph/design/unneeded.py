@@ -4,24 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from loadloom.graph.design.contact_families import Family, connectors
+from loadloom.graph.design.contact_families import Family, connectors, weakest_allowed_a
 from loadloom.graph.design.device_settings import Setting, Slot, slot_windows
 from loadloom.graph.design.groups import crimped
+from loadloom.graph.design.sizing import SURELY
+from loadloom.graph.elements import Contact
 from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.windows import Window
 
 
 def unneeded_settings(
     facts: Facts, devices: Mapping[Slot, Setting], together: Iterable[frozenset[str]]
 ) -> list[dict[Slot, float]]:
-    """Drawn settings in A that may do with the sizes of ``facts``, all slots of one field in one entry: the window
-    of each is open at it. A channel that is off as drawn stays on.
+    """Drawn settings in A that may do with the sizes of ``facts``, all slots of one field in one entry: each
+    carries its loads and keeps what is protected now. A channel that is off as drawn stays on.
     """
-    allowed = {name: rating.allowed_a for name, rating in facts.ratings.items()}
-    parts = (*facts.harness.conductors, *facts.harness.contacts)
-    windows = slot_windows(facts, {part.id: allowed.get(part.id) for part in parts})
+    windows = rated_windows(facts)
     fields: dict[tuple[frozenset[str], str | None], dict[Slot, float]] = {}
     narrow: set[tuple[frozenset[str], str | None]] = set()
     shared = tuple(together)
@@ -38,6 +40,17 @@ def unneeded_settings(
     return [values for key, values in fields.items() if key not in narrow]
 
 
+def rated_windows(facts: Facts) -> dict[Slot, Window]:
+    """The windows of all slots with conductors and contacts as they are; what is not protected now sets no end."""
+    answers = facts.faults.parts
+    allowed: dict[str, float | None] = {}
+    for part in (*facts.harness.conductors, *facts.harness.contacts):
+        answer, rating = answers.get(part.id), facts.ratings.get(part.id)
+        if rating is not None and (answer is None or (answer.protected is not False and not answer.in_band)):
+            allowed[part.id] = rating.allowed_a
+    return slot_windows(facts, allowed)
+
+
 def unneeded_families(
     facts: Facts, families: Mapping[str, Family], together: Iterable[frozenset[str]]
 ) -> list[dict[str, str]]:
@@ -50,16 +63,30 @@ def unneeded_families(
         if family.changed:
             key = next((names for names in shared if name in names), frozenset({name}))
             fields.setdefault(key, {})[name] = family.drawn
-    return [drawn for drawn in fields.values() if all(_does(facts, name, drawn[name], families) for name in drawn)]
+    return [drawn for drawn in fields.values() if all(_may_do(facts, *each) for each in drawn.items())]
 
 
-def _does(facts: Facts, connector: str, drawn: str, families: Mapping[str, Family]) -> bool:
-    allowed_a = families[connector].allowed_drawn_a
+def _may_do(facts: Facts, connector: str, family: str) -> bool:
     contacts = connectors(facts.harness)[connector]
-    carried_a = max((facts.currents[c.id].worst_steady[1] for c in contacts if c.id in facts.currents), default=0.0)
-    if allowed_a is None or carried_a > allowed_a * (1.0 + 1e-9):
+    allowed_a = weakest_allowed_a(facts, contacts, family)
+    if allowed_a is None or not crimps(facts.harness, facts.settings, connector, family):
         return False
-    return crimps(facts.harness, facts.settings, connector, drawn)
+    loads_a = (facts.currents[c.id].worst_steady[1] for c in contacts if c.id in facts.currents)
+    return max(loads_a, default=0.0) <= allowed_a * (1.0 + 1e-9) and not any(
+        allowed_a < SURELY * _stood_a(facts, contact) for contact in contacts
+    )
+
+
+def _stood_a(facts: Facts, contact: Contact) -> float:
+    """What faults bring on a contact in A where it is allowed that; 0 where it is not, or where what the user
+    accepts bears on it: then less may do.
+    """
+    answer, settings = facts.faults.parts.get(contact.id), facts.settings
+    lenient = any(a.subject == contact.id for a in settings.accepted) or Severity.NOTE in settings.severity.values()
+    if answer is None or lenient or not answer.allowed_a:
+        return 0.0
+    most_a = max(answer.let_through_a or 0.0, answer.exposure_a or 0.0)
+    return most_a if most_a <= answer.allowed_a * (1.0 + 1e-9) else 0.0
 
 
 def crimps(harness: Harness, settings: AnalysisSettings, connector: str, family: str) -> bool:

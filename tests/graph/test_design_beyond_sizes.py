@@ -209,6 +209,23 @@ def test_one_of_joined_outputs_is_lowered_before_its_leads_are_thickened() -> No
     assert not {s for r, s in rules(found) if r == "path-unprotected"}
 
 
+def test_all_devices_that_share_a_return_come_down_together() -> None:
+    """Six channels of 10 A, 2 A each: one fault brings 10 + 5 × 2 = 20 A onto a return that is allowed 15 A. It is
+    protected once each of them holds 5 A, and by none alone.
+    """
+    parts: list[Element] = [output("PS1", "p", "m", limit_a=100.0, trip_a=120.0, delay_s=0.01)]
+    for k in range(1, 7):
+        parts += [
+            limiter(f"CH{k}", "p", f"c{k}", 10.0, delay_s=0.01),
+            wire(f"W{k}", f"c{k}", f"l{k}", mm2=4.0, length_m=1.0, rated=20.0),
+            load(f"L{k}", f"l{k}", "r", 2.0),
+        ]
+    drawn = harness(*parts, wire("W7", "r", "m", mm2=4.0, length_m=1.0, rated=15.0))
+    found = advised(drawn)
+    assert {s.id: s.proposed_a for s in found.advice.devices} == {f"CH{k}": 5.0 for k in range(1, 7)}
+    assert ("path-unprotected", "W7") in {(f.rule, f.subject.id) for f in found.advice.mended}
+
+
 def test_a_family_that_is_changed_for_its_crimp_says_so() -> None:
     """A load of 11 A needs a channel of 12.2 A, which holds 13.4 A: more than the 13.1 A that 1.5 mm² are allowed,
     where the crimp of the drawn family ends. Its 20 A were never the matter, and where its crimp takes 2.5 mm² it
