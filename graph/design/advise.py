@@ -35,6 +35,7 @@ from loadloom.graph.design.judging import (
     distinct_cases,
     findings_of,
     gathered,
+    is_as_good,
     wants,
 )
 from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ratings, with_ratings
@@ -362,9 +363,9 @@ class _Advising:
     # --- what need not change ---------------------------------------------------------------------------------
 
     def _put_back(self, sized: Sized, stock: Shelf) -> Sized | None:
-        """Settings and families as drawn where nothing is found against them with the sizes found: they were
-        changed for sizes that something else then asked to be thicker, or to be thinner than a crimp takes. None
-        where all have to be as they are.
+        """Settings and families as drawn where nothing is found against them with the sizes found, nor what is left
+        made worse: they were changed for sizes that something else then asked to be thicker, or to be thinner than
+        a crimp takes. None where all have to be as they are.
         """
         settings = unneeded_settings(sized.facts, self.devices, self.together)
         families = unneeded_families(sized.facts, self.families, self.together)
@@ -377,7 +378,7 @@ class _Advising:
             return None
         facts = self._in_drawn_sizes(sized.facts, kept.made(sized.harness))
         again = self._find_sizes(facts, stock, facts.settings, sized.sizes)
-        if not _as_good(again.facts, sized.facts):
+        if not is_as_good(again.facts, sized.facts):
             return None
         windows = rated_windows(again.facts)
         for slot, drawn_a in kept.devices.items():
@@ -399,7 +400,7 @@ class _Advising:
         harness, settings = change.made(sized.harness), sized.facts.settings
         if not all(crimps(harness, settings, name, family) for name, family in change.families.items()):
             return False
-        return _as_good(self._gather(harness, distinct=True), sized.facts)
+        return is_as_good(self._gather(harness, distinct=True), sized.facts)
 
     # --- advice -----------------------------------------------------------------------------------------------
 
@@ -467,12 +468,6 @@ class _Advising:
         part = self.drawn.by_id[name]
         assert isinstance(part, Device)
         return any(p.trip_a is not None for p in (part, *(part.under(word) for word in part.by_word)))
-
-
-def _as_good(facts: Facts, other: Facts) -> bool:
-    """Whether nothing is found that is not found about the other."""
-    keys = {want.key for want in wants(other)}
-    return all(want.key in keys for want in wants(facts)) and findings_of(facts) <= findings_of(other)
 
 
 def _nominal_a(harness: Harness, slot: Slot) -> float | None:

@@ -37,6 +37,9 @@ OF_CONDUCTORS = (
 LENIENT = ("overload-band", "exposure-above-rating")
 """Rules that a user may live with by accepting them; the others bear on function or safety whatever is accepted."""
 
+ALIKE = 1.001
+"""Two currents whose ratio is below this count as one: another contact's resistance moves them as much."""
+
 OF_LOADS = ("wire-overload", "return-overload", "voltage-low")
 """Those that the load states alone decide."""
 
@@ -129,11 +132,27 @@ def findings_of(facts: Facts) -> frozenset[tuple[str, str]]:
     """Rule and subject of everything that the analysis finds and that counts. What is not about one part (the
     place where a fault burns most) is told by its rule alone.
     """
-    return frozenset(
-        (f.rule, "" if f.rule == "fault-power" else f.subject.id)
-        for f in checked(facts)
-        if counts(f, facts.settings)
+    return frozenset(_currents_found(facts))
+
+
+def is_as_good(facts: Facts, other: Facts) -> bool:
+    """Whether nothing is found that is not found about the other, nor a finding on a current with a greater one."""
+    wanted = {want.key for want in wants(other)}
+    found, known = _currents_found(facts), _currents_found(other)
+    return all(want.key in wanted for want in wants(facts)) and all(
+        key in known and current_a <= known[key] * ALIKE for key, current_a in found.items()
     )
+
+
+def _currents_found(facts: Facts) -> dict[tuple[str, str], float]:
+    """By rule and subject of every finding that counts: the greatest current in A that it is about, 0 for none."""
+    found: dict[tuple[str, str], float] = {}
+    for finding in checked(facts):
+        if counts(finding, facts.settings):
+            key = finding.rule, "" if finding.rule == "fault-power" else finding.subject.id
+            current_a = finding.value if finding.unit == "A" and finding.value is not None else 0.0
+            found[key] = max(current_a, found.get(key, 0.0))
+    return found
 
 
 def loads_wants(

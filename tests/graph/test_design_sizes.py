@@ -109,9 +109,13 @@ def test_nothing_is_found_and_no_size_can_be_one_step_less(seed: int) -> None:
 
 
 def _is_worse(harness: Harness, other: Harness, settings: AnalysisSettings) -> bool:
-    """Whether the full gathering finds something that it does not find about the other."""
-    one, two = (gathered(each, settings, lambda _: None) for each in (harness, other))
-    return bool({w.key for w in wants(one)} - {w.key for w in wants(two)} or findings_of(one) - findings_of(two))
+    """Whether the full analysis finds something that it does not find about the other, or a greater current."""
+    found, known = ({}, {})
+    for there, each in ((found, harness), (known, other)):
+        for finding in everything(each, settings):
+            (key,) = keys([finding])
+            there[key] = max(there.get(key, 0.0), finding.value or 0.0 if finding.unit == "A" else 0.0)
+    return any(key not in known or current_a > 1.001 * known[key] for key, current_a in found.items())
 
 
 def _mends(harness: Harness, settings: AnalysisSettings, subject: str) -> bool:
