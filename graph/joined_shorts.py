@@ -63,17 +63,18 @@ def holding_a(
 
 @dataclass(frozen=True, slots=True)
 class Short:
-    """Where a short is in a piece: its two nodes, the edge whose part is asked for, and whether it stands just
-    behind the source end of that part (the part then carries what comes from there, or from its other end).
+    """Where a short is in a piece: its two nodes, the edge whose part is asked for (None: nothing can flow in it),
+    and whether it stands just behind the source end of that part, which then carries what comes from there, or
+    from its other end.
     """
 
     ends: tuple[int, int]
-    edge: int
+    edge: int | None
     at_source_end: bool = False
 
     def own_a(self, drawn: Drawn) -> float:
         """The part's own current in A."""
-        through = abs(float(drawn.edge_a[self.edge]))
+        through = abs(float(drawn.edge_a[self.edge])) if self.edge is not None else 0.0
         return max(abs(drawn.short_a) - through, through) if self.at_source_end else through
 
 

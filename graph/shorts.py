@@ -31,10 +31,15 @@ from loadloom.graph.joined_shorts import Short as Place
 from loadloom.graph.network import piece_of
 from loadloom.graph.results import ShortRow
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.skeleton import Skeleton
 from loadloom.graph.ways import Ways
 
 ADIABATIC_LIMIT_S = 5.0
 """Beyond this the heat no longer stays in the copper and k²S² is out of its range (IEC 60364-4-43, from memory)."""
+
+
+LARGE = 150
+"""Above this many conductors a short is followed in its own part of the copper instead of one factor for all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,13 +116,14 @@ def find_shorts(
     devices = {d.id for d in harness.devices}
     for hard, soft in zip(greatest, least, strict=True):
         case = case_of.get(hard.word)
+        skeletons = [Skeleton(each.network, each.branches, each.block_map) for each in (hard, soft)]
         views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
         for strong, weak in views:
-            for short in _Loops(hard, strong, soft, weak, settings, parts, joined).shorts(case):
+            for short in _Loops(hard, strong, soft, weak, settings, parts, joined, skeletons).shorts(case):
                 every.append(short)
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
-            for name, current_a in _behind_devices(hard, strong, devices, behind):
+            for name, current_a in _behind_devices(hard, strong, devices, behind, skeletons[0]):
                 if name not in prospective or current_a > prospective[name].current_a:
                     prospective[name] = Prospective(case, current_a)
     return Shorts(
@@ -154,6 +160,7 @@ class _Loops:
         settings: AnalysisSettings,
         parts: Mapping[str, Conductor | Contact],
         joined: dict[Hashable, JoinedShorts],
+        skeletons: Sequence[Skeleton],
     ) -> None:
         self.settings, self.parts, self.thresholds = settings, parts, hard.thresholds
         self.joined = joined
@@ -166,6 +173,7 @@ class _Loops:
             )
             for there, view in self.corners
         )
+        self.skeletons = tuple(skeletons)
         self.beside = tuple(_beside(ways, hard) for ways in (strong.feed, strong.back))
 
     def shorts(self, case: str | None) -> Iterator[Short]:
@@ -297,6 +305,8 @@ class _Loops:
         """The shorted network, once for what other outputs and arrangements ask alike."""
         there = self.corners[corner][0]
         piece, position = self.pieces[corner]
+        if len(piece.edge_ids) > LARGE:
+            piece, position = self.skeletons[corner].piece(*ends)
         inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
         outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
         # A part that the arrangement leaves as drawn is the same object in both.
@@ -304,7 +314,9 @@ class _Loops:
         if key not in self.joined:
             self.joined[key] = JoinedShorts(piece, there, self.settings, least=corner == 1)
         at = (int(position[ends[0]]), int(position[ends[1]]))
-        return self.joined[key].flows(Place(at, piece.edge_index[there.branches.ids[k]], at_source_end))
+        # Just behind a source end nothing need come from the part's other end: then it is in no way that matters.
+        edge = piece.edge_index.get(there.branches.ids[k])
+        return self.joined[key].flows(Place(at, edge, at_source_end))
 
     def _just_holds(self, held: Held) -> str | None:
         """The device that is nearest to opening in a short that nothing clears."""
@@ -377,24 +389,30 @@ def _partners(ways: Ways, other: Ways, pairs: Iterable[tuple[int, int]]) -> list
 
 
 def _behind_devices(
-    there: Arrangement, view: OutputWays, devices: set[str], known: dict[Hashable, float]
+    there: Arrangement,
+    view: OutputWays,
+    devices: set[str],
+    known: dict[Hashable, float],
+    skeleton: Skeleton,
 ) -> Iterator[tuple[str, float]]:
     """Every device's greatest current in a dead short just behind it, to the output's other terminal; where other
     outputs have a part in it, to any output's terminal.
     """
-    piece, position = piece_of(there.network, view.feed.root)
+    whole, whole_at = piece_of(there.network, view.feed.root)
     roots = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
-    terminals = tuple(int(position[node]) for node in roots if position[node] >= 0)
+    terminals = [node for node in roots if whole_at[node] >= 0]
     for ways in (view.feed, view.back):
         for k, name in enumerate(there.branches.ids):
             far = int(ways.far_node[k])
             if far < 0 or name not in devices:
                 continue
             if not view.only_feed:
+                piece, position = skeleton.piece(far) if len(whole.edge_ids) > LARGE else (whole, whole_at)
+                at, to = int(position[far]), tuple(int(position[node]) for node in terminals)
                 # Other outputs and arrangements ask the same of the same copper.
-                key = (name, int(position[far]), terminals, piece.electrical_key)
+                key = (name, at, to, piece.electrical_key)
                 if key not in known:
-                    known[key] = greatest_behind(piece, name, int(position[far]), terminals)
+                    known[key] = greatest_behind(piece, name, at, to)
                 yield name, known[key]
                 continue
             ohm = float(ways.ohm[far]) + view.output.resistance_ohm

@@ -5,6 +5,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from joined_harnesses import random_outputs
 from ngspice import run
 from programs import need
 from wired import AT_20_C, facts, found, fuse, harness, limiter, load, output, wire
@@ -67,32 +68,6 @@ def test_a_stack_that_holds_its_short_names_the_link_between_the_outputs() -> No
     short = next(s for s in facts(drawn).protection.shorts.conductors if s.part == "W1")
     assert short.row.greatest_a == pytest.approx(24.0 / 4.0)
     assert short.row.cleared_by is None and set(short.loop) == {"W1", "W2", "LINK"}
-
-
-def random_outputs(seed: int) -> Harness:
-    """Two to four outputs, each in series with or parallel to the one before; a fuse and a wire at every plus."""
-    rng = np.random.default_rng(seed)
-    parts = []
-    plus, minus, joints = "", "m", ["m"]
-    for k in range(int(rng.integers(2, 5))):
-        volts, ohm = float(rng.choice([5.0, 12.0, 24.0])), float(10.0 ** rng.uniform(-3.0, -0.5))
-        parallel = bool(plus) and rng.random() < 0.4
-        if not parallel and plus:
-            minus = plus
-        end = plus if parallel else f"p{k}"
-        parts += [
-            output(f"PS{k}", f"t{k}", minus, volts, resistance_ohm=ohm, limit_a=10.0, trip_a=1e5),
-            fuse(f"F{k}", f"t{k}", f"f{k}", 5.0, "UL 248-14"),
-            wire(f"W{k}", f"f{k}", end, ohm=float(10.0 ** rng.uniform(-3.0, -1.0)), rated=9.0),
-        ]
-        plus = end
-        joints.append(end)
-    parts += [
-        wire("WL", plus, "lp", ohm=0.01, rated=9.0),
-        wire("WR", "lm", "m", ohm=0.01, rated=9.0),
-        load("L1", "lp", "lm", 1.0),
-    ]
-    return harness(*parts)
 
 
 def with_short(network: Network, a: int, b: int, on: tuple[int, ...]) -> Network:

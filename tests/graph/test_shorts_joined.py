@@ -1,11 +1,9 @@
 """Joined outputs of which some are off: dead shorts by Ohm's law, and against the harness drawn without them."""
 
-import numpy as np
 import pytest
-from wired import AT_20_C, facts, found, fuse, harness, limiter, load, output, wire
+from joined_harnesses import random_joined
+from wired import AT_20_C, facts, found, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Diode
-from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.joined_shorts import sets_off
 
@@ -42,39 +40,6 @@ def test_a_limit_that_one_output_reaches_clears_every_short() -> None:
     assert row.least_a == pytest.approx(12.0 / 1.002)
     assert (row.cleared_by, row.outputs_off) == ("CH1", ())
     assert found("fault-never-cleared", drawn) == []
-
-
-def random_joined(seed: int) -> Harness:
-    """Two or three outputs, each behind a fuse or a limiter of its own, on one bus, with a limiter to the load; in
-    every other one a blocking diode behind each.
-    """
-    rng = np.random.default_rng(seed)
-    diodes = seed % 2 == 1
-    parts: list[object] = []
-    for k in range(int(rng.integers(2, 4))):
-        ohm = float(10.0 ** rng.uniform(-1.5, 0.3))
-        parts.append(output(f"PS{k}", f"p{k}", "m", resistance_ohm=ohm, never_trips=True))
-        rating_a = float(rng.choice([2.0, 5.0, 10.0, 20.0]))
-        joint = f"d{k}" if diodes else "bus"
-        own = (
-            fuse(f"F{k}", f"p{k}", joint, rating_a, "IEC 60127-2 F")
-            if rng.random() < 0.5
-            else limiter(f"F{k}", f"p{k}", joint, rating_a, delay_s=float(rng.choice([1e-3, 0.1])))
-        )
-        parts.append(own)
-        if diodes:
-            drop_v = float(rng.choice([0.0, 0.4]))
-            parts.append(
-                Diode(id=f"D{k}", subject=Subject(f"D{k}"), node_a=joint, node_b="bus", forward_drop_v=drop_v)
-            )
-    ohm = [float(10.0 ** rng.uniform(-2.0, 0.0)) for _ in range(2)]
-    parts += [
-        limiter("CH1", "bus", "a", float(rng.choice([5.0, 10.0, 20.0])), delay_s=0.02),
-        wire("W1", "a", "lp", ohm=ohm[0], rated=9.0, mm2=1.0),
-        wire("W2", "lm", "m", ohm=ohm[1], rated=9.0, mm2=1.0),
-        load("L1", "lp", "lm", 1.0),
-    ]
-    return harness(*parts)
 
 
 @pytest.mark.parametrize("seed", range(40))

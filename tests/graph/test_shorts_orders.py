@@ -9,6 +9,8 @@ import math
 from dataclasses import replace
 
 import pytest
+from harnesses import random_harness
+from joined_harnesses import random_joined, random_outputs
 from wired import AT_20_C, facts, found, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.elements import Band, Behaviour, Diode
@@ -252,3 +254,25 @@ def test_limiters_that_hold_side_by_side_add_up() -> None:
     row = short(drawn, "W3").row
     assert row.greatest_a == row.least_a == pytest.approx(20.0)
     assert "W3" in {f.subject.id for f in found("fault-never-cleared", drawn)}
+
+
+# --- large copper -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_part_of_the_copper_that_matters_gives_the_same(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Several outputs, some joined or in series: every row of shorts alike, in the whole piece and in its part."""
+    for drawn in (random_harness(seed), random_joined(seed), random_outputs(seed)):
+        whole = facts(drawn).protection.shorts
+        monkeypatch.setattr("loadloom.graph.shorts.LARGE", 0)
+        part = facts(drawn).protection.shorts
+        monkeypatch.undo()
+        assert [s.part for s in part.every] == [s.part for s in whole.every]
+        for one, other in zip(whole.every, part.every, strict=True):
+            for name in ("least_a", "greatest_a", "at_source_end_a", "slowest_s", "i2t_a2s", "loop_heat_w"):
+                expected = getattr(one.row, name)
+                assert getattr(other.row, name) == (
+                    expected if expected is None else pytest.approx(expected, rel=1e-6, abs=1e-9)
+                ), (one.part, name)
+        for device, found_there in whole.prospective.items():
+            assert part.prospective[device].current_a == pytest.approx(found_there.current_a, rel=1e-6)
