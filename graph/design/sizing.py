@@ -243,7 +243,13 @@ class _Sizing:
         facts, left = self._by_loads()
         known = {want.key for want in left}
         grown = [g for g in self.grouping.groups if self.at[g.name] > least[g.name]]
-        for group in sorted(grown, key=lambda g: (-self._length_m(g), g.name)):
+        order = sorted(grown, key=lambda g: (-self._length_m(g), g.name))
+        for k, group in enumerate(order):
+            before = dict(self.at)
+            self.at.update({g.name: least[g.name] for g in order[k:]})
+            if {want.key for want in self._loads_open()} <= known:
+                return
+            self.at = before
             while self.at[group.name] > least[group.name] and self._drops_too_much(group, facts) is None:
                 self.at[group.name] -= 1
                 thinner, left = self._by_loads()
