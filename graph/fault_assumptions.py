@@ -20,6 +20,12 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
             f"Faults are not searched where more than {LARGEST_PIECE} joints and contact sides hang together and "
             "outputs or diodes feed them from several sides."
         )
+    bounded = {name for each in found for name in each.bounded}
+    if bounded:
+        said.append(
+            f"For {len(bounded)} conductors and contacts the let-through is a bound on the safe side: more "
+            "devices, diodes or parts that hold their current lie in loops than every state is tried of."
+        )
     parts = [each for every in found for each in every.radial.values()]
     if parts:
         bounds = sum(1 for each in parts if not each.radial.exact[each.part])

@@ -16,7 +16,7 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 
-from loadloom.graph.blocks import find_blocks
+from loadloom.graph.blocks import Blocks, find_blocks
 from loadloom.graph.devices import Threshold
 from loadloom.graph.harness import Harness
 from loadloom.graph.network import FloatArray, IntArray, Network
@@ -97,11 +97,20 @@ class Piece:
         return unit_flows(len(self.node_ids), self.branches, np.ones(len(self.branches.ids), dtype=np.bool_))
 
     @cached_property
+    def blocks(self) -> Blocks:
+        """Loops and bridges, outputs among the branches."""
+        a, b = self.branches.a, self.branches.b
+        return find_blocks(len(self.node_ids), a, b, np.ones(len(a), dtype=np.bool_))
+
+    @property
     def in_loop(self) -> BoolArray:
         """(B,) branches that are no bridges: current has a way around them."""
-        a, b = self.branches.a, self.branches.b
-        every = np.ones(len(a), dtype=np.bool_)
-        return ~find_blocks(len(self.node_ids), a, b, every).bridge
+        return ~self.blocks.bridge
+
+    @property
+    def opens(self) -> BoolArray:
+        """(B,) devices and outputs that open for certain, and leave another way to feed what they fed."""
+        return self.in_loop & np.isfinite(self.held_a) & ~self.holds
 
 
 def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: PieceLoads) -> Iterator[Piece]:
@@ -225,8 +234,8 @@ def variants(piece: Piece) -> Iterator[Variant]:
     Outputs and limiters that hold a constant current and diodes change the network when they act. A part that
     is a bridge needs no variant of its own: what flows through it is the sum of what is drawn behind it, so its
     row alone says all. Of those in loops, every combination of diodes blocking and parts holding their current
-    is tried (all up to ``MOST_VARIED`` of a kind, beyond that at most two at a time); each with every output
-    whole, and with each output in a loop shorted inside.
+    is tried (all up to ``MOST_VARIED`` of a kind, beyond that at most two at a time, and the bound over all states
+    counts: ``every_state_tried``); each with every output whole, and with each output in a loop shorted inside.
     """
     in_loop = piece.in_loop
     holders = np.flatnonzero(piece.holds & in_loop).tolist()
@@ -235,9 +244,16 @@ def variants(piece: Piece) -> Iterator[Variant]:
     for dead, blocked, holding in itertools.product(dead_ones, _subsets(diodes), _subsets(holders)):
         if dead in holding:
             continue
-        made = _variant(piece, dead, blocked, holding)
+        made = variant_of(piece, dead, blocked, holding)
         if made is not None:
             yield made
+
+
+def every_state_tried(piece: Piece) -> bool:
+    """Whether ``variants`` leaves out no state."""
+    in_loop = piece.in_loop
+    diodes, holders = np.count_nonzero(piece.branches.diode & in_loop), np.count_nonzero(piece.holds & in_loop)
+    return bool(max(diodes, holders) <= MOST_VARIED)
 
 
 def _subsets(members: list[int]) -> list[tuple[int, ...]]:
@@ -245,7 +261,10 @@ def _subsets(members: list[int]) -> list[tuple[int, ...]]:
     return [chosen for size in range(most + 1) for chosen in itertools.combinations(members, size)]
 
 
-def _variant(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple[int, ...]) -> Variant | None:
+def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple[int, ...]) -> Variant | None:
+    """A piece with an output shorted inside (or -1), diodes that block and parts that hold their current; None
+    where one of those that hold is the only way left to what lies behind it: its row says all.
+    """
     branches = piece.branches
     out = [*blocked, *holding, *([dead] if dead >= 0 else [])]
     closed = np.ones(len(branches.ids), dtype=np.bool_)
@@ -254,7 +273,7 @@ def _variant(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple[i
     for k in holding:
         a, b = int(branches.a[k]), int(branches.b[k])
         if flows.piece[a] != flows.piece[b]:
-            return None  # A bridge once the others are out: its row says all.
+            return None
         current = piece.held_a[k]
         own = flows.own_a + current * (flows.flow[:, a] - flows.flow[:, b])
         own[k] = current
@@ -266,12 +285,13 @@ def _variant(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple[i
     names = [f"{branches.ids[k]} holding its current" for k in holding]
     names += [f"{branches.ids[k]} blocking" for k in blocked]
     names += [f"{branches.ids[dead]} shorted inside"] if dead >= 0 else []
-    return Variant(piece, flows, _rows(piece, flows, closed, blocked, holding), dead, ", ".join(names))
+    return Variant(piece, flows, rows_of(piece, flows, closed, blocked, holding), dead, ", ".join(names))
 
 
-def _rows(
+def rows_of(
     piece: Piece, flows: UnitFlows, closed: BoolArray, blocked: tuple[int, ...], holding: tuple[int, ...]
 ) -> Rows:
+    """What must hold with the branches that are ``closed`` (B,) and the response ``flows`` of them."""
     branches = piece.branches
     capped = np.flatnonzero(closed & np.isfinite(piece.held_a))
     backwards = capped[piece.reverse_too[capped]]

@@ -7,18 +7,19 @@ from collections.abc import Mapping
 from loadloom.graph.devices import Threshold
 from loadloom.graph.exposure import exposures
 from loadloom.graph.fault_cover import note_cover
-from loadloom.graph.fault_piece import PieceLoads, pieces_of, variants
+from loadloom.graph.fault_piece import PieceLoads, Variant, every_state_tried, pieces_of, variants
 from loadloom.graph.fault_places import PieceGeometry
 from loadloom.graph.fault_power import fault_powers
 from loadloom.graph.harness import Harness
 from loadloom.graph.let_through import SAME, Search
 from loadloom.graph.network import Network
+from loadloom.graph.opened import opened_sets
 from loadloom.graph.radial_answers import RadialFound, radial_powers
 from loadloom.graph.radial_faults import Radial
 from loadloom.graph.radial_piece import RadialPiece
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import Case
-from loadloom.graph.worst_faults import FoundHit, WorstFaults
+from loadloom.graph.worst_faults import FoundHit, Unproved, WorstFaults
 
 LARGEST_PIECE = 4000
 """Joints and contact sides of one galvanic piece that the search takes; its arrays grow with the square of this."""
@@ -44,38 +45,50 @@ def search_network(
     """Search one network; ``short`` leaves out all but the let-through."""
     for piece in pieces_of(network, thresholds, loads):
         geometry = PieceGeometry(harness, piece)
+        large = len(piece.node_ids) > LARGEST_PIECE
+        if not network.opened and not (every_state_tried(piece) and opened_sets(piece).complete):
+            worst.unproved.append(Unproved(geometry, network, thresholds, loads, case, large))
         radial = _radial(geometry)
         if radial is not None:
             _take_radial(radial, case, worst, short=short)
             continue
-        if len(piece.node_ids) > LARGEST_PIECE:
+        if large:
             worst.too_large.update(piece.branches.ids)
             continue
-        names = piece.branches.ids
         for variant in variants(piece):
-            search = Search(geometry, variant)
-            for branch, hit in search.run().items():
-                found = FoundHit(hit, search, branch, case)
-                if found.better_than(worst.hits.get(names[branch])):
-                    worst.hits[names[branch]] = found
-                back = (names[branch], names[variant.dead] if variant.dead >= 0 else "")
-                fed = variant.dead >= 0 and hit.fault_a > BACK_FEED_A
-                if fed and found.better_than(worst.back.get(back)):
-                    worst.back[back] = found
-            if short or variant.dead >= 0:
-                continue
-            for branch, value in exposures(search).items():
-                if value > worst.exposure.get(names[branch], (-1.0, ""))[0] * (1.0 + SAME):
-                    worst.exposure[names[branch]] = (value, case.id)
-            for at, row in fault_powers(search, case.id).items():
-                known = worst.powers.get(at)
-                if known is None or row.power_w > known.power_w * (1.0 + SAME):
-                    worst.powers[at] = row
-            if not variant.name:
+            search = take_variant(geometry, variant, case, worst, short=short)
+            if not (short or variant.name):
                 note_cover(search, ratings, worst)
+        names = piece.branches.ids
         group = tuple(names[s] for s in piece.sources if piece.in_loop[s])
         if len(group) > 1:
             worst.joined.setdefault(group, case.id)
+
+
+def take_variant(
+    geometry: PieceGeometry, variant: Variant, case: Case, worst: WorstFaults, *, short: bool
+) -> Search:
+    """Search one variant of a piece and take what is worse than what was found so far."""
+    names = geometry.piece.branches.ids
+    search = Search(geometry, variant)
+    dead = names[variant.dead] if variant.dead >= 0 else ""
+    for branch, hit in search.run().items():
+        found = FoundHit(hit, search, branch, case)
+        if found.better_than(worst.hits.get(names[branch])):
+            worst.hits[names[branch]] = found
+        back = (names[branch], dead)
+        if dead and hit.fault_a > BACK_FEED_A and found.better_than(worst.back.get(back)):
+            worst.back[back] = found
+    if short or dead:
+        return search
+    for branch, value in exposures(search).items():
+        if value > worst.exposure.get(names[branch], (-1.0, ""))[0] * (1.0 + SAME):
+            worst.exposure[names[branch]] = (value, case.id)
+    for at, row in fault_powers(search, case.id).items():
+        known = worst.powers.get(at)
+        if known is None or row.power_w > known.power_w * (1.0 + SAME):
+            worst.powers[at] = row
+    return search
 
 
 def _radial(geometry: PieceGeometry) -> Radial | None:

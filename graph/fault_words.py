@@ -80,6 +80,8 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
         f"{figures(answer.let_through_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A"
     )
     heat = f", {figures(answer.heat_w_per_m)} W of heat in every metre" if answer.heat_w_per_m is not None else ""
+    if answer.fault is None and not answer.exact:
+        return f"{carries.replace('can be made to', 'may', 1)}{heat}: {answer.note}."
     if answer.fault is None:
         return f"{carries}{heat}: the loads alone draw it and nothing opens."
     text = f"{carries}{heat}: {fault_words(answer.fault)} takes {figures(answer.fault.fault_current_a)} A, and "

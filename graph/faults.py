@@ -3,7 +3,8 @@
 A device that has opened makes another arrangement of the harness; the search answers for the harness as it
 stands, every device whole. Loads never help to open one (see ``let_through``). A current in the reverse
 direction is not credited with making an output act. Diodes and parts that hold a constant current are tried in
-every state (``fault_piece.variants``).
+every state (``fault_piece.variants``); where there are too many states, or sets of opened devices, for that, a
+bound over all of them counts (``state_bound``).
 
 Small pieces are searched by linear programmes; large ones that are fed radially have a closed form whose time
 grows with their size (``radial_faults``), exact or a bound that says so.
@@ -26,6 +27,7 @@ from loadloom.graph.let_through import SAME
 from loadloom.graph.network import Network
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.unproved import bound_unproved
 from loadloom.graph.worst_faults import WorstFaults
 
 Tell = Callable[[str], None]
@@ -63,9 +65,12 @@ def search_faults(
             without = {k: replace(t, held_a=math.inf, opens=False) if t.assumed else t for k, t in mine.items()}
             apart = WorstFaults()
             search_network(harness, case, network, without, loads, ratings, apart, short=True)
+            bound_unproved(apart.unproved, apart, short=True)
             known = firm.setdefault(case.arrangement, {})
             for part in (*apart.hits, *apart.radial):
                 known[part] = max(known.get(part, 0.0), apart.value_a(part))
+    for found in worst.values():
+        bound_unproved(found.unproved, found)
     for case in cases:
         if case.id in of_case and case.arrangement in worst:
             worst[case.arrangement].raise_to(case, of_case[case.id].steady_a)

@@ -18,6 +18,7 @@ from loadloom.graph.elements import Device, Output
 from loadloom.graph.enclosure import Inside, settle_zones
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.fault_answer import FaultAnswer
+from loadloom.graph.fault_piece import piece_loads
 from loadloom.graph.faults import search_faults
 from loadloom.graph.harness import Harness
 from loadloom.graph.load_states import LoadStates, all_currents, solve_load_states
@@ -211,7 +212,11 @@ def _fault_networks(
             compile_network(harness, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
             for with_chassis in harness.chassis_variants
         ]
-        opened = [rest for network in whole for rest in opened_networks(network, thresholds[case.id])]
+        opened = [
+            rest
+            for network in whole
+            for rest in opened_networks(network, thresholds[case.id], piece_loads(network, harness))
+        ]
         found[case.id] = (*whole, *opened)
     return found
 

@@ -2,63 +2,167 @@
 
 Where ways run side by side, or outputs are joined, the first device to open does not end a fault: the others
 take it over, and what they hold then can be more than what all of them together held before. So the fault
-search also looks at the harness with devices and outputs of a loop out, wherever something is left to feed the
-rest: of up to ``MOST_AT_WILL`` every set, whatever the order of opening that leads to it, which is on the safe side
-where none does; of more each alone, and the k that open at the least current together, for every k. There, orders
-of opening that leave out others than these are not tried.
+search also looks at the harness with devices and outputs of loops out, wherever something is left to feed the
+rest, whatever the order of opening that leads to it, which is on the safe side where none does. A fault puts the
+loops on its way in series, so sets go across them; loops that no fault has on its way together, and that loads
+alone can't bring to open either, are not combined.
+
+Of up to ``MOST_AT_WILL`` devices and outputs on one way every set is tried. Of more, each alone, and the k that
+open at the least current together, for every k; ``OpenedSets.complete`` is then false, and the bound over all
+states (``state_bound``) counts.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from itertools import combinations
+from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.blocks import find_blocks
 from loadloom.graph.devices import Threshold
+from loadloom.graph.fault_piece import POWER, RESISTANCE, Piece, PieceLoads, pieces_of
 from loadloom.graph.network import Network, piece_of, without
+from loadloom.graph.unit_flows import BoolArray
 
 MOST_AT_WILL = 4
-"""Devices and outputs of one loop of which every set is tried out: 15 sets."""
+"""Devices and outputs on one way of a fault of which every set is tried out: 15 sets."""
+
+MOST_SETS = 255
+"""Sets tried in one piece; where there would be more, those of each loop alone."""
+
+MOST_PAIRS = 10_000
+"""Pairs of places by the loops on their way that are compared."""
 
 
-def opened_networks(network: Network, thresholds: Mapping[str, Threshold]) -> Iterator[Network]:
-    """The piece of every loop with parts of it out, ``opened`` naming them; nothing for a harness without loops."""
-    for group in _loops(network, thresholds):
-        weakest_first = sorted(group, key=lambda name: (thresholds[name].held_a, name))
-        out: list[tuple[str, ...]] = [(name,) for name in group]
-        for k in range(2, len(group) + 1):
-            out += combinations(weakest_first, k) if len(group) <= MOST_AT_WILL else [tuple(weakest_first[:k])]
-        piece = _piece_with(network, group[0])
-        for names in dict.fromkeys(out):
-            rest = without(piece, names)
+@dataclass(frozen=True)
+class OpenedSets:
+    """Sets of devices and outputs by branch of a piece, and whether no others can matter."""
+
+    sets: tuple[tuple[int, ...], ...]
+    complete: bool
+
+
+def opened_networks(network: Network, thresholds: Mapping[str, Threshold], loads: PieceLoads) -> Iterator[Network]:
+    """The pieces with devices and outputs of their loops out, ``opened`` naming them; nothing without loops."""
+    for piece in pieces_of(network, thresholds, loads):
+        sets = opened_sets(piece).sets
+        if not sets:
+            continue
+        whole = piece_of(network, network.node_index[piece.node_ids[0]])[0]
+        for chosen in sets:
+            rest = without(whole, [piece.branches.ids[k] for k in chosen])
             if len(rest.source_ids):
                 yield rest
 
 
-def _loops(network: Network, thresholds: Mapping[str, Threshold]) -> list[list[str]]:
-    """Devices and outputs that open for certain, by the loop of ways and outputs that they lie in."""
-    ends_a = np.concatenate([network.edge_a, network.source_plus])
-    ends_b = np.concatenate([network.edge_b, network.source_minus])
-    closed = np.concatenate(
-        [np.isfinite(network.edge_resistance_ohm), np.ones(len(network.source_ids), dtype=np.bool_)]
-    )
-    blocks = find_blocks(len(network.node_ids), ends_a, ends_b, closed)
-    groups: dict[int, list[str]] = {}
-    for k, name in enumerate((*network.edge_ids, *network.source_ids)):
-        acts = thresholds.get(name)
-        if acts is None or not acts.opens or not math.isfinite(acts.held_a):
+def opened_sets(piece: Piece) -> OpenedSets:
+    """What of a piece can have opened while the rest is fed."""
+    acting = np.flatnonzero(piece.opens)
+    if not len(acting):
+        return OpenedSets((), True)
+    loops: dict[int, list[int]] = defaultdict(list)
+    for k in acting.tolist():
+        loops[int(piece.blocks.label[k])].append(k)
+    together = _on_one_way(piece, loops)
+    found, complete = _sets_of(piece, together)
+    if len(found) > MOST_SETS:
+        found, complete = _sets_of(piece, [frozenset([label]) for label in loops])
+        complete = complete and len(loops) == 1
+    return OpenedSets(tuple(found), complete)
+
+
+def behind_loops(piece: Piece) -> BoolArray:
+    """(B,) branches in loops that have parts that open, hold or block, and those that lie behind such a loop."""
+    acting = piece.in_loop & (np.isfinite(piece.held_a) | piece.branches.diode)
+    loops = frozenset(piece.blocks.label[acting].tolist())
+    node = np.array([bool(above) for above in _loops_above(piece, loops)], dtype=np.bool_)
+    behind: BoolArray = node[piece.branches.a] | node[piece.branches.b] | np.isin(piece.blocks.label, list(loops))
+    return behind
+
+
+def _sets_of(piece: Piece, together: list[frozenset[int]]) -> tuple[list[tuple[int, ...]], bool]:
+    found: dict[tuple[int, ...], None] = {}
+    complete = True
+    label = piece.blocks.label
+    for loops in together:
+        group = [k for k in np.flatnonzero(piece.opens).tolist() if int(label[k]) in loops]
+        weakest_first = sorted(group, key=lambda k: (piece.held_a[k], piece.branches.ids[k]))
+        found.update(dict.fromkeys((k,) for k in group))
+        every = len(group) <= MOST_AT_WILL
+        complete = complete and every
+        for size in range(2, len(group) + 1):
+            some = itertools.combinations(weakest_first, size) if every else [weakest_first[:size]]
+            found.update(dict.fromkeys(tuple(sorted(chosen)) for chosen in some))
+        if not every:  # what one loop has is tried in full all the same
+            parts = [frozenset([one]) for one in sorted(loops)] if len(loops) > 1 else []
+            found.update(dict.fromkeys(_sets_of(piece, parts)[0]))
+    return list(found), complete
+
+
+def _on_one_way(piece: Piece, loops: Mapping[int, list[int]]) -> list[frozenset[int]]:
+    """The greatest groups of loops that one fault has on its way together, with those that loads can open."""
+    every = frozenset(loops)
+    if len(every) == 1 or sum(len(group) for group in loops.values()) <= MOST_AT_WILL // 2:
+        return [every]
+    above = _loops_above(piece, every)
+    held = {label: min(float(piece.held_a[k]) for k in group) for label, group in loops.items()}
+    always = {label for label in every if _most_by_loads_a(piece, above, label) >= held[label]}
+    volts = piece.branches.emf_v[list(piece.sources)]
+    if float(np.ptp(volts)) > 0.0:  # outputs drive currents round their loops without any load
+        always |= {int(piece.blocks.label[s]) for s in piece.sources} & every
+    at = set(zip(piece.island.tolist(), above, strict=True))
+    if len(at) ** 2 > MOST_PAIRS:
+        return [every]
+    ways = {one | other for (here, one), (there, other) in itertools.product(at, at) if here != there}
+    ways = {way | always for way in ways} or {every}
+    greatest = [way for way in ways if way and not any(way < other for other in ways)]
+    return sorted(greatest, key=sorted)
+
+
+def _loops_above(piece: Piece, wanted: frozenset[int]) -> list[frozenset[int]]:
+    """(N,) which of the loops lie between each node and the first output."""
+    a, b, label = piece.branches.a, piece.branches.b, piece.blocks.label
+    of_node: dict[int, dict[int, None]] = defaultdict(dict)
+    of_block: dict[int, dict[int, None]] = defaultdict(dict)
+    for n, m, block in zip(a.tolist(), b.tolist(), label.tolist(), strict=True):
+        for node in (n, m):
+            of_node[node][block] = None
+            of_block[block][node] = None
+    above: dict[int, frozenset[int]] = {}
+    for root in (int(b[piece.sources[0]]), *range(len(piece.node_ids))):
+        if root in above:
             continue
-        if closed[k] and not blocks.bridge[k]:
-            groups.setdefault(int(blocks.label[k]), []).append(name)
-    return list(groups.values())
+        above[root] = frozenset()
+        waiting, entered = [root], set()
+        for node in waiting:
+            for block in of_node[node]:
+                if block in entered:
+                    continue
+                entered.add(block)
+                beyond = above[node] | {block} if block in wanted else above[node]
+                for other in of_block[block]:
+                    if other not in above:
+                        above[other] = beyond
+                        waiting.append(other)
+    return [above[n] for n in range(len(piece.node_ids))]
 
 
-def _piece_with(network: Network, part: str) -> Network:
-    if part in network.edge_index:
-        node = int(network.edge_a[network.edge_index[part]])
-    else:
-        node = int(network.source_plus[network.source_ids.index(part)])
-    return piece_of(network, node)[0]
+def _most_by_loads_a(piece: Piece, above: list[frozenset[int]], loop: int) -> float:
+    """The most in A that loads draw through a loop; inf where one of constant power has no minimum voltage."""
+    loads = piece.loads
+    total = 0.0
+    highest_v = float(np.abs(piece.branches.emf_v[list(piece.sources)]).sum())
+    for k in range(len(loads.ids)):
+        if loop not in above[int(loads.plus[k])] | above[int(loads.minus[k])]:
+            continue
+        demand, least_v = float(loads.demand[k]), float(loads.minimum_v[k])
+        if loads.kind[k] == RESISTANCE:
+            total += highest_v / demand if demand > 0.0 else math.inf
+        elif loads.kind[k] == POWER:
+            total += max(float(loads.case_a[k]), demand / least_v if least_v > 0.0 else math.inf)
+        else:
+            total += demand
+    return total

@@ -21,6 +21,11 @@ from loadloom.graph.worst_faults import FoundHit, WorstFaults
 
 BOUND = "a bound on the safe side: what draws beside the fault counts with the most that it could ever draw"
 
+STATES = (
+    "a bound on the safe side: devices can open in more orders, or parts hold their current in more ways, than are "
+    "tried one by one"
+)
+
 
 def part_fault(
     harness: Harness,
@@ -58,8 +63,8 @@ def part_fault(
             exposure_a=nothing,
         )
     hit, value = found.hit, max(found.hit.value_a, 0.0)
-    raised = worst.raised.get(name)
-    row = maker.row(found) if raised is None else None
+    raised, bounded = worst.raised.get(name), name in worst.bounded
+    row = maker.row(found) if raised is None and not bounded else None
     exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
     if exposure < value:
         exposure, exposure_case = value, found.case.id
@@ -77,7 +82,9 @@ def part_fault(
         heat_w_per_m=_heat_w_per_m(harness, found, name, value),
         back_fed_by=found.dead_output,
         exact_place=_exact(found) if row else None,
-        loads_a=_drawing(found) if raised is None else (),
+        loads_a=_drawing(found) if row else (),
+        note=STATES if bounded else "",
+        exact=not bounded,
     )
     answer = with_rating(harness, thresholds, answer, found)
     return judged(settings, answer, firm.get(name))
@@ -96,8 +103,8 @@ def _radial_part(
     name, p, known = found.id, found.part, found.radial.columns
     rating = ratings.get(name)
     allowed = rating.allowed_a if rating else None
-    raised = worst.raised.get(name)
-    row = maker.radial_row(found.key) if raised is None else None
+    raised, bounded = worst.raised.get(name), name in worst.bounded
+    row = maker.radial_row(found.key) if raised is None and not bounded else None
     value = found.value_a
     exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
     held_by = found.held_by if row else None
@@ -106,7 +113,7 @@ def _radial_part(
     if held_by is not None:
         held = known_by_holder(harness, thresholds, held_by, value, allowed, found.case, ratio)
     cover = _radial_cover(worst, name, allowed) if allowed is not None else ()
-    note = "" if known.exact[p] else BOUND
+    note = STATES if bounded else "" if known.exact[p] else BOUND
     verdict = verdict_on(
         settings, value, allowed, held.at_rating_a, held_by, cover, note, row is not None, firm.get(name)
     )
@@ -131,7 +138,7 @@ def _radial_part(
         heat_w_per_m=_heat_of(harness, name, value, known.ohm[p]),
         exact_place=where(found).exact if row else None,
         loads_a=found.loads_a if row else (),
-        exact=known.exact[p],
+        exact=known.exact[p] and not bounded,
     )
 
 

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from loadloom.graph.fault_piece import TINY
+from loadloom.graph.devices import Threshold
+from loadloom.graph.fault_piece import TINY, PieceLoads
+from loadloom.graph.fault_places import PieceGeometry
 from loadloom.graph.let_through import SAME, Hit, Search
+from loadloom.graph.network import Network
 from loadloom.graph.radial_answers import RadialFound
 from loadloom.graph.radial_faults import Radial
 from loadloom.graph.results import FaultPowerRow
@@ -36,10 +39,22 @@ class FoundHit:
         return same and self.hit.rank() < other.hit.rank()
 
 
+@dataclass(frozen=True)
+class Unproved:
+    """A piece of which not every state was tried, and what it takes to search one more; ``large``: too large to."""
+
+    geometry: PieceGeometry
+    network: Network
+    thresholds: Mapping[str, Threshold]
+    loads: PieceLoads
+    case: Case
+    large: bool
+
+
 @dataclass
 class WorstFaults:
     """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
-    part than any fault that was found.
+    part than any fault that was found; ``bounded``: its let-through is a bound on the safe side.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
@@ -52,6 +67,8 @@ class WorstFaults:
     radial: dict[str, RadialFound] = field(default_factory=dict)
     radials: list[Radial] = field(default_factory=list)
     raised: dict[str, Case] = field(default_factory=dict)
+    unproved: list[Unproved] = field(default_factory=list)
+    bounded: set[str] = field(default_factory=set)
 
     def value_a(self, name: str) -> float:
         """The let-through found so far of a part, 0 for none."""
@@ -61,13 +78,18 @@ class WorstFaults:
     def raise_to(self, case: Case, steady_a: Mapping[str, float]) -> None:
         """Let no part's let-through be below what a case carries in it for good, in A by part id."""
         for name, least_a in steady_a.items():
-            if least_a <= self.value_a(name) * (1.0 + SAME):
-                continue
-            if name in self.hits:
-                found = self.hits[name]
-                self.hits[name] = replace(found, hit=replace(found.hit, value_a=least_a))
-            elif name in self.radial:
-                self.radial[name] = self.radial[name]._replace(value_a=least_a)
-            else:
-                continue
-            self.raised[name] = case
+            if least_a > self.value_a(name) * (1.0 + SAME) and self._raise(name, least_a):
+                self.raised[name] = case
+
+    def bound_to(self, name: str, most_a: float) -> None:
+        """Take a bound in A, above all that was found, as a part's let-through."""
+        if self._raise(name, most_a):
+            self.bounded.add(name)
+
+    def _raise(self, name: str, value_a: float) -> bool:
+        if name in self.hits:
+            found = self.hits[name]
+            self.hits[name] = replace(found, hit=replace(found.hit, value_a=value_a))
+        elif name in self.radial:
+            self.radial[name] = self.radial[name]._replace(value_a=value_a)
+        return name in self.hits or name in self.radial

@@ -11,6 +11,7 @@ from fault_bench import networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
+from loadloom.graph.fault_piece import piece_loads
 from loadloom.graph.harness import Harness
 from loadloom.graph.opened import opened_networks
 from loadloom.graph.results import ConductorRow, Results
@@ -85,6 +86,35 @@ def test_one_way_alone_has_nothing_to_open_in_turn() -> None:
     assert row(found, "W1").protected is True
 
 
+def tried_open(drawn: Harness) -> set[tuple[str, ...]]:
+    (case,) = drawn.cases(AT_20_C)
+    (network,) = networks_of(drawn, AT_20_C, case)
+    loads = piece_loads(network, drawn)
+    return {rest.opened for rest in opened_networks(network, thresholds_of(drawn, AT_20_C, case), loads)}
+
+
+def two_pairs(bus: str, load_a: float) -> Harness:
+    """Two pairs of limiters of 5 and 20 A: the second behind the first where ``bus`` is its end, else beside it."""
+    parts = [output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=100.0)]
+    for start, end in (("p", "c"), (bus, "d")):
+        for k, trip in enumerate((5.0, 20.0)):
+            name = f"{end}{k}"
+            parts += [limiter(f"Q{name}", start, name, trip), wire(f"W{name}", name, end, ohm=0.01, rated=30.0)]
+        parts.append(load(f"L{end}", end, "n", load_a))
+    return harness(*parts)
+
+
+def test_loops_that_a_fault_has_on_its_way_open_together() -> None:
+    """2⁴ - 1 sets of two pairs in series."""
+    assert len(tried_open(two_pairs("c", 2.0))) == 15
+
+
+def test_loops_side_by_side_open_apart_unless_loads_alone_open_them() -> None:
+    """3 + 3 sets of two pairs side by side; loads of 6 A could open a device of 5 A: 2⁴ - 1 sets."""
+    assert len(tried_open(two_pairs("p", 2.0))) == 6
+    assert len(tried_open(two_pairs("p", 6.0))) == 15
+
+
 @pytest.mark.parametrize(("count", "sets"), [(2, 3), (3, 7), (4, 15), (5, 9)])
 def test_every_set_of_up_to_four_devices_is_tried_open(count: int, sets: int) -> None:
     """2ⁿ - 1 sets of up to four; of five each alone and the two, three, four and five weakest."""
@@ -92,8 +122,6 @@ def test_every_set_of_up_to_four_devices_is_tried_open(count: int, sets: int) ->
     for k in range(count):
         parts += [limiter(f"CH{k}", "p", f"a{k}", 5.0 + k), wire(f"W{k}", f"a{k}", "d", ohm=0.01, rated=30.0)]
     drawn = harness(*parts)
-    (case,) = drawn.cases(AT_20_C)
-    (network,) = networks_of(drawn, AT_20_C, case)
-    tried = {rest.opened for rest in opened_networks(network, thresholds_of(drawn, AT_20_C, case))}
+    tried = tried_open(drawn)
     assert len(tried) == sets
     assert {names for names in tried if len(names) == 1} == {(f"CH{k}",) for k in range(count)}
