@@ -31,10 +31,10 @@ MOST_AT_WILL = 4
 """Devices and outputs on one way of a fault of which every set is tried out: 15 sets."""
 
 MOST_SETS = 255
-"""Sets tried in one piece; where there would be more, those of each loop alone."""
+"""Sets across loops tried in one piece; where there would be more, those of each loop alone."""
 
 MOST_PAIRS = 10_000
-"""Pairs of places by the loops on their way that are compared."""
+"""Pairs of places, by the loops on their way, that are compared."""
 
 
 @dataclass(frozen=True)
@@ -66,12 +66,13 @@ def opened_sets(piece: Piece) -> OpenedSets:
     loops: dict[int, list[int]] = defaultdict(list)
     for k in acting.tolist():
         loops[int(piece.blocks.label[k])].append(k)
+    apart, _ = _sets_of(piece, loops, [frozenset([label]) for label in loops])
     together = _on_one_way(piece, loops)
-    found, complete = _sets_of(piece, together)
-    if len(found) > MOST_SETS:
-        found, complete = _sets_of(piece, [frozenset([label]) for label in loops])
-        complete = complete and len(loops) == 1
-    return OpenedSets(tuple(found), complete)
+    if together is not None:
+        found, complete = _sets_of(piece, loops, together)
+        if len(found) <= len(apart) + MOST_SETS:
+            return OpenedSets(tuple(found), complete)
+    return OpenedSets(tuple(apart), False)
 
 
 def behind_loops(piece: Piece) -> BoolArray:
@@ -83,12 +84,13 @@ def behind_loops(piece: Piece) -> BoolArray:
     return behind
 
 
-def _sets_of(piece: Piece, together: list[frozenset[int]]) -> tuple[list[tuple[int, ...]], bool]:
+def _sets_of(
+    piece: Piece, loops: Mapping[int, list[int]], together: list[frozenset[int]]
+) -> tuple[list[tuple[int, ...]], bool]:
     found: dict[tuple[int, ...], None] = {}
     complete = True
-    label = piece.blocks.label
-    for loops in together:
-        group = [k for k in np.flatnonzero(piece.opens).tolist() if int(label[k]) in loops]
+    for way in together:
+        group = [k for label in sorted(way) for k in loops[label]]
         weakest_first = sorted(group, key=lambda k: (piece.held_a[k], piece.branches.ids[k]))
         found.update(dict.fromkeys((k,) for k in group))
         every = len(group) <= MOST_AT_WILL
@@ -96,30 +98,39 @@ def _sets_of(piece: Piece, together: list[frozenset[int]]) -> tuple[list[tuple[i
         for size in range(2, len(group) + 1):
             some = itertools.combinations(weakest_first, size) if every else [weakest_first[:size]]
             found.update(dict.fromkeys(tuple(sorted(chosen)) for chosen in some))
-        if not every:  # what one loop has is tried in full all the same
-            parts = [frozenset([one]) for one in sorted(loops)] if len(loops) > 1 else []
-            found.update(dict.fromkeys(_sets_of(piece, parts)[0]))
+        if not every and len(way) > 1:  # what one loop has is tried in full all the same
+            found.update(dict.fromkeys(_sets_of(piece, loops, [frozenset([one]) for one in sorted(way)])[0]))
     return list(found), complete
 
 
-def _on_one_way(piece: Piece, loops: Mapping[int, list[int]]) -> list[frozenset[int]]:
-    """The greatest groups of loops that one fault has on its way together, with those that loads can open."""
+def _on_one_way(piece: Piece, loops: Mapping[int, list[int]]) -> list[frozenset[int]] | None:
+    """The greatest groups of loops that one fault has on its way together, with those that loads can open; None
+    where there are too many to compare.
+    """
     every = frozenset(loops)
     if len(every) == 1 or sum(len(group) for group in loops.values()) <= MOST_AT_WILL // 2:
         return [every]
     above = _loops_above(piece, every)
-    held = {label: min(float(piece.held_a[k]) for k in group) for label, group in loops.items()}
-    always = {label for label in every if _most_by_loads_a(piece, above, label) >= held[label]}
+    drawn = _most_by_loads_a(piece, above)
+    always = {label for label in every if drawn[label] >= min(float(piece.held_a[k]) for k in loops[label])}
     volts = piece.branches.emf_v[list(piece.sources)]
     if float(np.ptp(volts)) > 0.0:  # outputs drive currents round their loops without any load
         always |= {int(piece.blocks.label[s]) for s in piece.sources} & every
-    at = set(zip(piece.island.tolist(), above, strict=True))
-    if len(at) ** 2 > MOST_PAIRS:
-        return [every]
-    ways = {one | other for (here, one), (there, other) in itertools.product(at, at) if here != there}
-    ways = {way | always for way in ways} or {every}
-    greatest = [way for way in ways if way and not any(way < other for other in ways)]
-    return sorted(greatest, key=sorted)
+    at: dict[int, set[frozenset[int]]] = defaultdict(set)
+    for island, way in zip(piece.island.tolist(), above, strict=True):
+        at[island].add(way)
+    if sum(len(one) * len(other) for one, other in itertools.combinations(at.values(), 2)) > MOST_PAIRS:
+        return None
+    ways = {
+        one | other | always
+        for here, there in itertools.combinations(at.values(), 2)
+        for one, other in itertools.product(here, there)
+    }
+    greatest: list[frozenset[int]] = []
+    for way in sorted(ways, key=lambda way: (-len(way), sorted(way))):
+        if way and not any(way <= other for other in greatest if len(other) > len(way)):
+            greatest.append(way)
+    return greatest or [every]
 
 
 def _loops_above(piece: Piece, wanted: frozenset[int]) -> list[frozenset[int]]:
@@ -150,19 +161,19 @@ def _loops_above(piece: Piece, wanted: frozenset[int]) -> list[frozenset[int]]:
     return [above[n] for n in range(len(piece.node_ids))]
 
 
-def _most_by_loads_a(piece: Piece, above: list[frozenset[int]], loop: int) -> float:
-    """The most in A that loads draw through a loop; inf where one of constant power has no minimum voltage."""
+def _most_by_loads_a(piece: Piece, above: list[frozenset[int]]) -> Mapping[int, float]:
+    """The most in A that loads draw through each loop; inf where one of constant power has no minimum voltage."""
     loads = piece.loads
-    total = 0.0
+    total: dict[int, float] = defaultdict(float)
     highest_v = float(np.abs(piece.branches.emf_v[list(piece.sources)]).sum())
     for k in range(len(loads.ids)):
-        if loop not in above[int(loads.plus[k])] | above[int(loads.minus[k])]:
-            continue
         demand, least_v = float(loads.demand[k]), float(loads.minimum_v[k])
         if loads.kind[k] == RESISTANCE:
-            total += highest_v / demand if demand > 0.0 else math.inf
+            most = highest_v / demand if demand > 0.0 else math.inf
         elif loads.kind[k] == POWER:
-            total += max(float(loads.case_a[k]), demand / least_v if least_v > 0.0 else math.inf)
+            most = max(float(loads.case_a[k]), demand / least_v if least_v > 0.0 else math.inf)
         else:
-            total += demand
+            most = demand
+        for loop in above[int(loads.plus[k])] | above[int(loads.minus[k])]:
+            total[loop] += most
     return total

@@ -11,9 +11,9 @@ from fault_bench import networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.fault_piece import piece_loads
+from loadloom.graph.fault_piece import piece_loads, pieces_of
 from loadloom.graph.harness import Harness
-from loadloom.graph.opened import opened_networks
+from loadloom.graph.opened import opened_networks, opened_sets
 from loadloom.graph.results import ConductorRow, Results
 from loadloom.graph.settings import AnalysisSettings
 
@@ -113,6 +113,24 @@ def test_loops_side_by_side_open_apart_unless_loads_alone_open_them() -> None:
     """3 + 3 sets of two pairs side by side; loads of 6 A could open a device of 5 A: 2⁴ - 1 sets."""
     assert len(tried_open(two_pairs("p", 2.0))) == 6
     assert len(tried_open(two_pairs("p", 6.0))) == 15
+
+
+def test_many_pairs_side_by_side_are_each_tried_in_full() -> None:
+    """40 pairs of limiters, each with its own load of 1 A: 40 · 3 sets, none left out."""
+    parts = [output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=100.0)]
+    for pair in range(40):
+        for k in range(2):
+            parts.append(limiter(f"Q{pair}.{k}", "p", f"a{pair}.{k}", 5.0 + k))
+            parts.append(wire(f"W{pair}.{k}", f"a{pair}.{k}", f"c{pair}", ohm=0.01))
+        parts.append(load(f"L{pair}", f"c{pair}", "n", 1.0))
+    drawn = harness(*parts)
+    (case,) = drawn.cases(AT_20_C)
+    (network,) = networks_of(drawn, AT_20_C, case)
+    thresholds = thresholds_of(drawn, AT_20_C, case)
+    (piece,) = pieces_of(network, thresholds, piece_loads(network, drawn))
+    found = opened_sets(piece)
+    assert len(found.sets) == 120
+    assert found.complete
 
 
 @pytest.mark.parametrize(("count", "sets"), [(2, 3), (3, 7), (4, 15), (5, 9)])
