@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from loadloom.graph.analysis import explore, results_of
+from loadloom.graph.crimps import crimped
 from loadloom.graph.design.advice import Advice, SizeRow
 from loadloom.graph.design.advice_rows import assumptions, budget, left_row, no_trip, outside_stock, size_rows
 from loadloom.graph.design.assignment import assign
@@ -25,7 +26,7 @@ from loadloom.graph.design.device_settings import (
     trip_plan,
     with_settings,
 )
-from loadloom.graph.design.groups import crimped, find_groups, with_sizes
+from loadloom.graph.design.groups import find_groups, with_sizes
 from loadloom.graph.design.joining_switches import Opening, find_openings
 from loadloom.graph.design.judging import (
     OF_LOADS,

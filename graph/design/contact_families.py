@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from loadloom.graph.design.groups import Group, Grouping, allowed_by_size, crimped
+from loadloom.graph.crimps import crimped, takes
+from loadloom.graph.design.groups import Group, Grouping, allowed_by_size
 from loadloom.graph.design.judging import checked, guarded_above
 from loadloom.graph.design.shelf import Shelf
 from loadloom.graph.elements import Conductor, Contact
@@ -295,7 +296,7 @@ def _fits(
                 its = contact_type_of(other.contact_type, facts.settings)
                 if its is not None and its.wire_area_mm2 is not None:
                     low, high = max(low, its.wire_area_mm2[0]), min(high, its.wire_area_mm2[1])
-        if wire.gauge is not None and low * (1 - 1e-6) <= wire.gauge.area_mm2 <= high * (1 + 1e-6):
+        if wire.gauge is not None and takes((low, high), wire.gauge.area_mm2):
             continue
         if wire.own_rating_a is not None or wire.resistance_ohm is not None:
             return False
@@ -305,7 +306,7 @@ def _fits(
 
 
 def _carries(facts: Facts, stock: Shelf, wire: Conductor, low: float, high: float) -> bool:
-    sizes = tuple(s for s in stock.of(wire) if low * (1 - 1e-6) <= s.area_mm2 <= high * (1 + 1e-6))
+    sizes = tuple(s for s in stock.of(wire) if takes((low, high), s.area_mm2))
     if not sizes:
         return False
     rated = allowed_by_size(facts, Grouping((Group(wire.id, (wire.id,), sizes),), ()))[wire.id]

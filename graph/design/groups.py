@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from loadloom.graph.crimps import crimped, takes
 from loadloom.graph.design.shelf import Shelf
-from loadloom.graph.elements import Conductor, ConductorKind, Contact, Gauge
+from loadloom.graph.elements import Conductor, ConductorKind, Gauge
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
@@ -204,26 +205,13 @@ def _group(
             low, below_by = least, contact.id
         if most < high:
             high, above_by = most, contact.id
-    fitting = tuple(size for size in sizes if low * (1 - 1e-6) <= size.area_mm2 <= high * (1 + 1e-6))
+    fitting = tuple(size for size in sizes if takes((low, high), size.area_mm2))
     if not fitting:
         return None, f"no stocked size is within the crimp range of {below_by or above_by}"
     name = names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"
     below = below_by if sizes[0] not in fitting else ""
     above = above_by if sizes[-1] not in fitting else ""
     return Group(name, tuple(names), fitting, below, above), ""
-
-
-def crimped(harness: Harness, wires: Iterable[Conductor]) -> Iterator[Contact]:
-    """The contacts that wires are crimped into: those at their ends, but for a joint of several connectors, which
-    is a bus: no wire is crimped into contacts of more than one.
-    """
-    nodes = {node for wire in wires for node in (wire.node_a, wire.node_b)}
-    at: dict[str, set[str]] = {}
-    for contact in harness.contacts:
-        for node in nodes & {contact.node_a, contact.node_b}:
-            at.setdefault(node, set()).add(contact.connector)
-    single = {node for node, names in at.items() if len(names) == 1}
-    return (c for c in harness.contacts if single & {c.node_a, c.node_b})
 
 
 def _rated_only(facts: Facts, groups: list[Group], fixed: list[Fixed]) -> Grouping:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from loadloom.graph.crimps import crimped, takes
 from loadloom.graph.design.contact_families import Family, connectors, weakest_allowed_a
 from loadloom.graph.design.device_settings import Setting, Slot, slot_windows
-from loadloom.graph.design.groups import crimped
 from loadloom.graph.design.sizing import SURELY
 from loadloom.graph.elements import Contact
 from loadloom.graph.facts import Facts
@@ -94,9 +94,8 @@ def crimps(harness: Harness, settings: AnalysisSettings, connector: str, family:
     kind = contact_type_of(family, settings)
     if kind is None or kind.wire_area_mm2 is None:
         return True
-    least, most = kind.wire_area_mm2
     return all(
-        wire.gauge is None or least * (1.0 - 1e-6) <= wire.gauge.area_mm2 <= most * (1.0 + 1e-6)
+        wire.gauge is None or takes(kind.wire_area_mm2, wire.gauge.area_mm2)
         for wire in harness.conductors
         if any(contact.connector == connector for contact in crimped(harness, (wire,)))
     )
