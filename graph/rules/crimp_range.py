@@ -14,6 +14,7 @@ Fails: 24 AWG (0.205 mm²) in the same contact.
 from collections.abc import Iterator
 
 from loadloom.graph.crimps import crimped, takes
+from loadloom.graph.elements import Gauge, GaugeSystem
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -38,7 +39,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             least, most = kind.wire_area_mm2
             yield RULE.finding(
                 wire.subject,
-                f"{wire.id} of {wire.gauge}, {figures(wire.gauge.area_mm2)} mm², is crimped into {contact.id}, "
+                f"{wire.id} of {_size(wire.gauge)} is crimped into {contact.id}, "
                 f"which takes {figures(least)} to {figures(most)} mm² ({kind.name}).",
                 "Use a wire within the range, or contacts of a family that takes it.",
                 value=wire.gauge.area_mm2,
@@ -46,3 +47,8 @@ def check(facts: Facts) -> Iterator[Finding]:
                 unit="mm²",
                 source=kind.source,
             )
+
+
+def _size(gauge: Gauge) -> str:
+    """The size as it is written, with its area where that is not the size itself."""
+    return str(gauge) if gauge.system is GaugeSystem.MM2 else f"{gauge} ({figures(gauge.area_mm2)} mm²)"
