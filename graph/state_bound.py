@@ -13,9 +13,13 @@ more than ``MOST_PLACES`` places its states are let go of as well: parts of a st
 
 from __future__ import annotations
 
+import os
 from collections import defaultdict
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -362,13 +366,14 @@ class StateBound:
             np.concatenate([p[1] for p in parts]),
             np.concatenate([p[2] for p in parts]),
         )
-        answer = milp(
-            -gain[used],
-            constraints=constraint,
-            bounds=Bounds(least[used], most[used]),
-            integrality=whole[used],
-            options={"node_limit": MOST_BRANCHINGS, "mip_rel_gap": WITHIN, "presolve": False},
-        )
+        with _silent():
+            answer = milp(
+                -gain[used],
+                constraints=constraint,
+                bounds=Bounds(least[used], most[used]),
+                integrality=whole[used],
+                options={"node_limit": MOST_BRANCHINGS, "mip_rel_gap": WITHIN, "presolve": False},
+            )
         if answer.status == 2:
             return -np.inf, None  # no state at all
         bound = answer.mip_dual_bound if by_state else answer.fun
@@ -461,6 +466,23 @@ class StateBound:
             tuple(k for k in chosen if piece.holds[k]),
             dead[0] if dead else -1,
         )
+
+
+@contextmanager
+def _silent() -> Iterator[None]:
+    """Keep what the solver prints by itself off standard output, where a report may be going."""
+    try:
+        kept = os.dup(1)
+    except OSError:  # there is none, as in a window
+        yield
+        return
+    try:
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
 
 
 def most_of_outputs_a(piece: Piece) -> float:
