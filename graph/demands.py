@@ -1,6 +1,6 @@
 """What each device and output has to ride through: currents with how long they last, in every case.
 
-Events are given for conductors and contacts as well, since they have to stand their heat.
+Events are given for all that has to stand their heat as well: conductors, contacts, splices, switches and diodes.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import Conductor, Contact, Device, Load, TwoEnded
+from loadloom.graph.elements import Conductor, Contact, Device, Diode, Load, Switch, TwoEnded
 from loadloom.graph.harness import Harness
+from loadloom.graph.joint_current import through_joint
 from loadloom.graph.loading import duty, steady_equivalent
 from loadloom.graph.network import LEAST_FAULT, LOAD_STATE, Corner, compile_network
 from loadloom.graph.settings import AnalysisSettings, Case
@@ -30,8 +31,10 @@ class Demand:
     current_a: float
 
 
+HEATED = (Conductor, Contact, Switch, Diode)
+
 Demands = Mapping[str, tuple[Demand, ...]]
-"""By id of a device or output, for events also of a conductor or contact; per case from the longest to the
+"""By id of a device or output, for events also of other parts and splices; per case from the longest to the
 shortest.
 """
 
@@ -54,7 +57,7 @@ def find_demands(
             loads = tuple(_lasting(load, case.state, duration_s) for load in harness.loads)
             there = replace(harness, loads=loads)
             plain = Case(case.id, None, case.arrangement)
-            kinds = (Device,) if math.isinf(duration_s) else (Device, Conductor, Contact)
+            kinds = (Device,) if math.isinf(duration_s) else (Device, *HEATED)
             for name, current_a in _currents(there, plain, settings, temperatures_c or {}, kinds, solved).items():
                 found.setdefault(name, []).append(Demand(case.id, duration_s, current_a))
     return {name: tuple(_rising(demands)) for name, demands in found.items()}
@@ -106,8 +109,8 @@ def _currents(
     kinds: tuple[type[TwoEnded], ...],
     solved: SolvedOnce,
 ) -> dict[str, float]:
-    """Magnitudes by id of the parts of these kinds and of outputs, the greatest over both corners and the chassis
-    variants.
+    """Magnitudes by id of the parts of these kinds, of outputs and splices, the greatest over both corners and the
+    chassis variants.
     """
     devices = [(k, e.id) for k, e in enumerate(harness.two_ended) if isinstance(e, kinds)]
     found: dict[str, float] = {}
@@ -120,6 +123,9 @@ def _currents(
                 found[name] = max(float(np.abs(solution.edge_a[k])), found.get(name, 0.0))
             for name, current_a in zip(solution.network.source_ids, solution.source_a.tolist(), strict=True):
                 found[name] = max(float(np.abs(current_a)), found.get(name, 0.0))
+            for splice in harness.splices:
+                current_a = through_joint(solution, splice.node)
+                found[splice.id] = max(current_a, found.get(splice.id, 0.0))
     return found
 
 

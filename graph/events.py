@@ -1,4 +1,8 @@
-"""Loads that last for a time only, held against what conductors and contacts stand for that time."""
+"""Loads that last for a time only, held against what the parts stand for that time.
+
+A conductor with a gauge and a contact with a stated I²t are judged. Nothing says what another part stands above
+what it may carry for good, however short the event: the finding says that.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from loadloom.graph.demands import Demand
-from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.elements import Conductor, Contact, Diode, Splice, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.one_body import rise_share
 from loadloom.graph.overload import exceeds
@@ -22,13 +26,16 @@ class Heat(enum.Enum):
     NOT_STATED = "not stated"
 
 
+Stressed = Conductor | Contact | Splice | Switch | Diode
+
+
 @dataclass(frozen=True, slots=True)
 class Event:
     """The gravest event on one part. ``rise`` is the rise at its end as a share of the one at the allowed current;
-    None for a contact and where it can't be said. ``withstand_a2s`` is a contact's own I²t.
+    None where it is no conductor or it can't be said. ``withstand_a2s`` is a contact's own I²t.
     """
 
-    part: Conductor | Contact
+    part: Stressed
     demand: Demand
     allowed_a: float
     heat: Heat
@@ -37,11 +44,13 @@ class Event:
 
 
 def find_events(facts: Facts) -> Iterator[Event]:
-    """The gravest event of every conductor and contact on which one is too hot, or can't be judged.
+    """The gravest event of every part on which one is too hot, or can't be judged.
 
     A part whose steady current is over the allowed one already has a finding and is left out.
     """
-    parts: tuple[Conductor | Contact, ...] = (*facts.harness.conductors, *facts.harness.contacts)
+    harness = facts.harness
+    parts: list[Stressed] = [*harness.conductors, *harness.contacts]
+    parts += [*harness.splices, *harness.switches, *harness.diodes]
     for part in parts:
         rating = facts.ratings.get(part.id)
         if rating is None or not rating.allowed_a:
@@ -64,9 +73,8 @@ def _gravity(event: Event) -> tuple[bool, float]:
     return event.heat is Heat.TOO_MUCH, event.rise or event.demand.current_a
 
 
-def _judge(
-    facts: Facts, part: Conductor | Contact, demand: Demand, allowed_a: float, before_a: float
-) -> Event | None:
+def _judge(facts: Facts, part: Stressed, demand: Demand, allowed_a: float, before_a: float) -> Event | None:
+    unknown = Event(part, demand, allowed_a, Heat.NOT_STATED)
     if isinstance(part, Conductor):
         rise = rise_share(
             part,
@@ -77,13 +85,12 @@ def _judge(
             duration_s=demand.duration_s,
         )
         if rise is None:
-            late = demand.duration_s > ADIABATIC_LIMIT_S
-            return Event(part, demand, allowed_a, Heat.NOT_STATED) if late else None
+            return unknown
         return Event(part, demand, allowed_a, Heat.TOO_MUCH, rise) if exceeds(rise, 1.0) else None
-    kind = facts.settings.contact_types.get(part.contact_type or "")
+    kind = facts.settings.contact_types.get(part.contact_type or "") if isinstance(part, Contact) else None
     withstand_a2s = kind.i2t_a2s if kind is not None else None
-    if withstand_a2s is not None and exceeds(demand.current_a**2 * demand.duration_s, withstand_a2s):
+    if withstand_a2s is None:
+        return unknown
+    if exceeds(demand.current_a**2 * demand.duration_s, withstand_a2s):
         return Event(part, demand, allowed_a, Heat.TOO_MUCH, withstand_a2s=withstand_a2s)
-    if demand.duration_s > ADIABATIC_LIMIT_S:
-        return Event(part, demand, allowed_a, Heat.NOT_STATED)
-    return None
+    return unknown if demand.duration_s > ADIABATIC_LIMIT_S else None

@@ -11,6 +11,7 @@ from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.facts import Currents
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat import own_temperatures_c
+from loadloom.graph.joint_current import through_joint
 from loadloom.graph.loading import has_events, steady_harness
 from loadloom.graph.network import (
     HIGHEST_VOLTAGE,
@@ -182,19 +183,5 @@ def _by_part(harness: Harness, solutions: tuple[Solution, ...]) -> dict[str, flo
         for name, current_a in zip(solution.network.source_ids, solution.source_a.tolist(), strict=True):
             found[name] = max(current_a, found.get(name, 0.0))
     for splice in harness.splices:
-        found[splice.id] = max(_through_joint(s.network, s, splice.node) for s in solutions)
+        found[splice.id] = max(through_joint(s, splice.node) for s in solutions)
     return found
-
-
-def _through_joint(network: Network, solution: Solution, node: str) -> float:
-    """Half the sum of the magnitudes of all currents at a joint, in A."""
-    k = network.node_index[node]
-    ends = (
-        (network.edge_a, solution.edge_a),
-        (network.edge_b, solution.edge_a),
-        (network.load_plus, solution.load_a),
-        (network.load_minus, solution.load_a),
-        (network.source_plus, solution.source_a),
-        (network.source_minus, solution.source_a),
-    )
-    return 0.5 * sum(float(np.sum(np.abs(current_a[end == k]))) for end, current_a in ends)

@@ -5,12 +5,15 @@ one time constant warms to r² - (r² - r₀²)·exp(-t/τ) of the rise at its a
 """
 
 import math
+from dataclasses import replace
 
 import pytest
-from wired import contact, fuse, harness, limiter, load, output, wire
+from wired import contact, fuse, harness, limiter, load, output, splice, wire
 from wired import found as _found
 
-from loadloom.graph.findings import Finding
+from loadloom.graph.analysis import analyse
+from loadloom.graph.elements import Diode, Switch
+from loadloom.graph.findings import Finding, Subject, Verdict
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType
 
@@ -59,10 +62,53 @@ def test_an_event_that_comes_again_counts_each_time() -> None:
     assert [f.subject.id for f in found("event-overload", drawn)] == ["W1"]
 
 
-def test_a_contact_that_states_nothing_is_not_judged_beyond_five_seconds() -> None:
-    assert found("event-not-judged", one_way(40.0, 4.9)) == []
-    (got,) = found("event-not-judged", one_way(40.0, 5.1))
-    assert (got.subject.id, got.value, got.limit) == ("J1.1", pytest.approx(40.0), 15.0)
+def test_a_contact_that_states_nothing_is_never_taken_to_stand_an_event() -> None:
+    """40 A on 15 A, be it for 4.9 s or 5.1 s: nothing says how long the contact stands 2.67 times its current."""
+    for duration_s in (0.1, 4.9, 5.1):
+        (got,) = found("event-not-judged", one_way(40.0, duration_s))
+        assert (got.subject.id, got.value, got.limit) == ("J1.1", pytest.approx(40.0), 15.0)
+        assert ("shorter than 5 s" in got.remedy) == (duration_s > 5.0)
+
+
+def test_a_conductor_without_a_gauge_is_never_taken_to_stand_an_event() -> None:
+    """300 A for 5 s through 10 A: 450 000 A²·s in copper of unknown size. The 6 mm² before it is judged: 300 A is
+    30 times its 10 A, and k²·S² = 226²·ln(304.5/274.5)·6² = 190 716 A²·s, so it is 900 - 899.75·exp(-5/1907) = 2.6
+    times as warm as it may be."""
+    drawn = harness(
+        output("PS1", "p", "m", 24.0, never_trips=True, limit_a=300.0),
+        wire("W1", "p", "a", mm2=6.0, length_m=0.2, rated=10.0, insulation=PVC),
+        wire("W2", "a", "lp", ohm=0.002, rated=10.0),
+        wire("W3", "lm", "m", mm2=95.0, length_m=0.2, rated=300.0, insulation=PVC),
+        load("L1", "lp", "lm", 5.0, by_word={"kick": {"demand": 300.0, "duration_s": 5.0}}),
+    )
+    (unknown,) = found("event-not-judged", drawn)
+    assert (unknown.subject.id, unknown.value, unknown.limit) == ("W2", pytest.approx(300.0), 10.0)
+    (judged,) = found("event-overload", drawn)
+    assert judged.subject.id == "W1"
+    assert judged.value == pytest.approx(
+        900.0 - 899.75 * math.exp(-5.0 * 10.0**2 / (TAKES_UP_A2S / 1.5**2 * 6.0**2)), rel=1e-9
+    )
+
+
+@pytest.mark.parametrize(("rated_a", "subjects"), [(50.0, []), (30.0, ["D1", "S1", "SP1"])])
+def test_switches_diodes_and_splices_state_no_time_either(rated_a: float, subjects: list[str]) -> None:
+    """40 A for 1 s through a switch, a diode and a splice in series, each of 30 A: each is over its rating."""
+    drawn = harness(
+        output("PS1", "p", "m", 24.0, limit_a=45.0, trip_a=50.0, delay_s=0.1),
+        wire("W1", "p", "a", ohm=0.01, rated=60.0),
+        Diode(id="D1", subject=Subject("D1"), node_a="b", node_b="c", rating_a=rated_a),
+        splice("SP1", "c", rated_a),
+        wire("W2", "c", "lp", ohm=0.01, rated=60.0),
+        wire("W3", "lm", "m", ohm=0.01, rated=60.0),
+        load("L1", "lp", "lm", 8.0, by_word={"kick": {"demand": 40.0, "duration_s": 1.0}}),
+    )
+    switch = Switch(id="S1", subject=Subject("S1"), node_a="a", node_b="b", rating_a=rated_a)
+    drawn = replace(drawn, switches=(switch,))
+    results = analyse(drawn, AT_40_C, tool_version="t", date="2025-01-01", settings_echo={}, progress=str)
+    got = [f for f in results.findings if f.rule == "event-not-judged"]
+    assert [f.subject.id for f in got] == subjects
+    assert all(f.value == pytest.approx(40.0) for f in got)
+    assert (results.verdict is Verdict.PASS) == (not subjects)
 
 
 def test_a_contact_with_a_stated_i2t() -> None:
@@ -73,6 +119,7 @@ def test_a_contact_with_a_stated_i2t() -> None:
         )
         got = found("event-overload", one_way(40.0, 1.0), settings)
         assert [f.subject.id for f in got] == subjects
+        assert found("event-not-judged", one_way(40.0, 1.0), settings) == []
 
 
 def test_an_event_below_the_allowed_current_is_none() -> None:
