@@ -63,6 +63,14 @@ class Breaks:
             return ()
         return self._behind.ids(edge)
 
+    def around(self, node: int) -> list[int]:
+        """The edges looked at in the loops that come to a node: their breaks move current there."""
+        network, count = self.solution.network, len(self.solution.network.edge_ids)
+        label, bridge = self._chains.blocks.label[:count], self._chains.blocks.bridge[:count]
+        at = ((network.edge_a == node) | (network.edge_b == node)) & ~bridge & (label >= 0)
+        found: list[int] = np.flatnonzero(np.isin(label, np.unique(label[at])) & ~bridge & self.opened).tolist()
+        return found
+
     @cached_property
     def _behind(self) -> _Behind:
         return _Behind(self.solution, self._chains.blocks)

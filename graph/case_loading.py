@@ -37,14 +37,15 @@ def case_loading(
             if volts > 0.0 and name not in solution.unfed:
                 least_v[name] = min(volts, least_v.get(name, volts))
     for solution in lasting:
-        if not _holds(solution, thresholds):
+        if not holds(solution, thresholds):
             continue
         for name, amps in zip(solution.network.edge_ids, np.abs(solution.edge_a).tolist(), strict=True):
             steady_a[name] = max(amps, steady_a.get(name, 0.0))
     return CaseLoading(least_v, steady_a)
 
 
-def _holds(solution: Solution, thresholds: Mapping[str, Threshold]) -> bool:
+def holds(solution: Solution, thresholds: Mapping[str, Threshold]) -> bool:
+    """Whether no device and no output opens in a state that lasts."""
     network = solution.network
     carried = zip(
         (*network.edge_ids, *network.source_ids),

@@ -67,5 +67,7 @@ class Facts:
     protection: Protection = field(default_factory=Protection)
     faults: FaultAnswer = field(default_factory=lambda: FaultAnswer({}, {}, (), ()))
     breaks: Mapping[str, tuple[Breaks, ...]] = field(default_factory=dict)
+    outputs_off: Mapping[str, tuple[tuple[str, Solution], ...]] = field(default_factory=dict)
+    """The steady state of a case with one of several joined outputs off, and that output's id, by case id."""
     spread: Mapping[str, tuple[Spread, ...]] = field(default_factory=dict)
     """Contact spread of the steady solutions, by case id."""

@@ -1,4 +1,4 @@
-"""What the fault search says about every conductor and contact."""
+"""What the fault search says about every part."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from loadloom.graph.results import FaultPowerRow, FaultRow
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartFault:
-    """What the fault search says about one conductor or contact.
+    """What the fault search says about one conductor, contact, switch, diode or splice.
 
     ``let_through_a`` None: it can't be said (an output that may feed it has no readable voltage). ``protected``
     None: nothing to hold it against, or only an assumed trip keeps it within its allowed current.
@@ -52,10 +52,10 @@ class PartFault:
 class FaultAnswer:
     """The answer of the fault search.
 
-    ``parts`` is by conductor and contact id, the worst of all cases; ``by_arrangement`` the same by arrangement
-    word (None = as drawn). ``faults`` are the rows that the parts refer to, in order of their ids; ``back_feeds``
-    what each output shorted inside makes each part carry (parts on which the fault adds anything). ``joined``
-    are groups of outputs that hang together by copper on both sides, by case.
+    ``parts`` is by id of conductors, contacts, switches, diodes and splices with a rating, the worst of all cases;
+    ``by_arrangement`` the same by arrangement word (None = as drawn). ``faults`` are the rows that they refer to,
+    in order of their ids; ``back_feeds`` what each output shorted inside makes each part carry (parts on which the
+    fault adds anything). ``joined`` are groups of outputs that hang together by copper on both sides, by case.
     """
 
     parts: Mapping[str, PartFault]

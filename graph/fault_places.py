@@ -20,6 +20,7 @@ from loadloom.graph.fault_piece import TINY, Piece, Variant
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.network import CHASSIS_NODE, IntArray
+from loadloom.graph.splice_cuts import Cuts, find_cuts
 
 KINDS = ("load", "contacts", "chassis", "pinch", "wires", "source")
 """What fails, in the order in which equally bad places are named."""
@@ -113,9 +114,15 @@ class PieceGeometry:
 
     @cached_property
     def parts(self) -> tuple[int, ...]:
-        """Branches that are conductors or contacts: those that are answered for."""
-        count = len(self.harness.conductors) + len(self.harness.contacts)
-        return tuple(np.flatnonzero((self.numbers >= 0) & (self.numbers < count)).tolist())
+        """Branches that are answered for: conductors, contacts, switches and diodes."""
+        first = len(self.harness.conductors) + len(self.harness.contacts)
+        is_device = (self.numbers >= first) & (self.numbers < first + len(self.harness.devices))
+        return tuple(np.flatnonzero((self.numbers >= 0) & ~is_device).tolist())
+
+    @cached_property
+    def cuts(self) -> Cuts:
+        """Sums of currents at the splices, by which these are answered for."""
+        return find_cuts(self.harness, self.piece)
 
     @cached_property
     def terminals(self) -> Mapping[int, tuple[int, ...]]:

@@ -19,6 +19,7 @@ from loadloom.graph.radial_faults import Radial
 from loadloom.graph.radial_piece import RadialPiece
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import Case
+from loadloom.graph.splice_cuts import splices_in
 from loadloom.graph.worst_faults import FoundHit, Unproved, WorstFaults
 
 LARGEST_PIECE = 4000
@@ -48,13 +49,17 @@ def search_network(
         large = len(piece.node_ids) > LARGEST_PIECE
         if not network.opened and not (every_state_tried(piece) and opened_sets(piece).complete):
             worst.unproved.append(Unproved(geometry, network, thresholds, loads, case, large))
+            worst.no_cuts.update(name for name, _ in splices_in(harness, piece))  # the bound is for branches
         radial = _radial(geometry)
+        if radial is not None or large:
+            worst.no_cuts.update(name for name, _ in splices_in(harness, piece))
         if radial is not None:
             _take_radial(radial, case, worst, short=short)
             continue
         if large:
             worst.too_large.update(piece.branches.ids)
             continue
+        worst.no_cuts.update(geometry.cuts.unknown)
         for variant in variants(piece):
             search = take_variant(geometry, variant, case, worst, short=short)
             if not (short or variant.name):
@@ -74,16 +79,18 @@ def take_variant(
     dead = names[variant.dead] if variant.dead >= 0 else ""
     for branch, hit in search.run().items():
         found = FoundHit(hit, search, branch, case)
-        if found.better_than(worst.hits.get(names[branch])):
-            worst.hits[names[branch]] = found
-        back = (names[branch], dead)
+        name = search.name(branch)
+        if found.better_than(worst.hits.get(name)):
+            worst.hits[name] = found
+        back = (name, dead)
         if dead and hit.fault_a > BACK_FEED_A and found.better_than(worst.back.get(back)):
             worst.back[back] = found
     if short or dead:
         return search
     for branch, value in exposures(search).items():
-        if value > worst.exposure.get(names[branch], (-1.0, ""))[0] * (1.0 + SAME):
-            worst.exposure[names[branch]] = (value, case.id)
+        name = search.name(branch)
+        if value > worst.exposure.get(name, (-1.0, ""))[0] * (1.0 + SAME):
+            worst.exposure[name] = (value, case.id)
     for at, row in fault_powers(search, case.id).items():
         known = worst.powers.get(at)
         if known is None or row.power_w > known.power_w * (1.0 + SAME):

@@ -29,7 +29,9 @@ def summarise_faults(
     """Make the answer. ``worst`` by arrangement; ``firm``: let-through by part without assumed trips, in A."""
     maker = RowMaker(ratings)
     unreadable = any(o.fitted and o.voltage_v is None for o in harness.outputs)
-    order = sorted((p.id for p in (*harness.conductors, *harness.contacts)), key=natural_key)
+    searched = (*harness.conductors, *harness.contacts, *harness.switches, *harness.diodes)
+    order = sorted((p.id for p in searched), key=natural_key)
+    order += sorted((s.id for s in harness.splices if s.rating_a is not None), key=natural_key)
     by_arrangement: dict[str | None, dict[str, PartFault]] = {}
     for found in worst.values():
         maker.note(found.radial.values())

@@ -29,6 +29,7 @@ from loadloom.graph.network import (
     compile_network,
 )
 from loadloom.graph.opened import opened_networks
+from loadloom.graph.outputs_off import outputs_off
 from loadloom.graph.protection import find_protection
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
@@ -114,9 +115,10 @@ def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) ->
     searched = beside(faults, worth=len(harness.two_ended) * len(cases) >= WORTH_A_PROCESS)
     tell("opening every way once")
     breaks = _breaks(harness, cases, states, ratings) if settings.single_break else {}
+    off = _outputs_off(harness, settings, cases, states) if settings.single_break else {}
     spread = spread_cases(harness, cases, states.steady, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
-    return replace(facts, faults=searched(), breaks=breaks, spread=spread, protection=protection)
+    return replace(facts, faults=searched(), breaks=breaks, outputs_off=off, spread=spread, protection=protection)
 
 
 def settle_enclosures(
@@ -236,8 +238,9 @@ def _thresholds(
 def _breaks(
     harness: Harness, cases: tuple[Case, ...], states: LoadStates, ratings: Mapping[str, Rating]
 ) -> dict[str, tuple[Breaks, ...]]:
-    """Single breaks of conductors and contacts in every case's steady state."""
-    rated = {part.id for part in (*harness.conductors, *harness.contacts)}
+    """Single breaks of conductors, contacts, switches and diodes in every case's steady state."""
+    ways = (*harness.conductors, *harness.contacts, *harness.switches, *harness.diodes)
+    rated = {part.id for part in ways}
 
     def breaks(solution: Solution, _: int) -> Breaks:
         names = solution.network.edge_ids
@@ -245,6 +248,18 @@ def _breaks(
         return single_breaks(solution, opened=opened, allowed_a=_allowed_a(solution, ratings))
 
     return _once_per_state(cases, states, breaks)
+
+
+def _outputs_off(
+    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...], states: LoadStates
+) -> dict[str, tuple[tuple[str, Solution], ...]]:
+    """Every case's steady state with each of the joined outputs off."""
+    thresholds = _thresholds(harness, settings, cases)
+    of_case = {
+        case.id: tuple(off for s in states.steady[case.id] for off in outputs_off(s, thresholds[case.id]))
+        for case in cases
+    }
+    return {case_id: off for case_id, off in of_case.items() if off}
 
 
 Answer = TypeVar("Answer")

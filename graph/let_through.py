@@ -1,4 +1,7 @@
-"""Let-through: the most that one fault can hold on each conductor and contact without anything opening.
+"""Let-through: the most that one fault can hold on each part without anything opening.
+
+Parts are conductors, contacts, switches and diodes; splices are answered for by their cuts (``splice_cuts``), which
+are numbered behind the branches.
 
 Within one variant of a piece every current is linear in the fault current x and the load currents y, so the
 most on a part with the fault at one place is a small linear programme: 0 <= x, 0 <= y <= what the load can
@@ -10,7 +13,7 @@ more; the rest goes to the solver, the most promising place of each part first.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -59,11 +62,39 @@ class Search:
         self.variant = variant
         self.loaded = LoadedVariant(variant)
         self.parts = np.array(geometry.parts, dtype=np.int64)
+        self.cuts = geometry.cuts
+        count = len(variant.piece.branches.ids)
+        self.asked: IntArray = np.concatenate([self.parts, count + np.arange(len(self.cuts.listed))])
+        self.own_a: FloatArray = self._with_cuts(variant.flows.own_a)
+        self.load_branch: FloatArray = self._with_cuts(self.loaded.load_branch)
         self.places = Places()
         self.best: dict[int, Hit] = {}
         self.programmes_solved = 0
         self.above: dict[int, float] = {}
         """By branch: the answer of a stretch's programme, which is never below the true let-through."""
+
+    # -- splices --------------------------------------------------------------------------------------------
+
+    def name(self, branch: int) -> str:
+        """The id of what a branch, or a cut behind the branches, belongs to."""
+        ids = self.variant.piece.branches.ids
+        return ids[branch] if branch < len(ids) else self.cuts.listed[branch - len(ids)].splice
+
+    def _with_cuts(self, by_branch: FloatArray) -> FloatArray:
+        """Values by branch (B, ...) with those of the cuts behind them."""
+        if not len(self.cuts.listed):
+            return by_branch
+        return np.concatenate([by_branch, self.cuts.weights @ by_branch])
+
+    def through(self, response: Response) -> FloatArray:
+        """(B + V, P) currents of branches and cuts per ampere of fault at each place."""
+        return self._with_cuts(response.branch)
+
+    def cut_ends(self, conductor: int) -> Iterator[tuple[int, float]]:
+        """The cuts that a conductor is in, numbered behind the branches, with its sign in them."""
+        count = len(self.variant.piece.branches.ids)
+        for v in np.flatnonzero(self.cuts.weights[:, conductor]).tolist():
+            yield count + v, float(self.cuts.weights[v, conductor])
 
     # -- one answer for all parts ---------------------------------------------------------------------------
 
@@ -95,7 +126,6 @@ class Search:
 
     def _without_fault(self) -> None:
         """Start from the loads' own currents: what flows where no fault adds to it."""
-        flows = self.variant.flows
         most = np.where(self.loaded.kind == POWER, 0.0, self.loaded.demand)
         volts = np.maximum(np.abs(self.loaded.load_open_v), TINY)
         with np.errstate(divide="ignore"):
@@ -105,13 +135,13 @@ class Search:
         rows, limit = self.loaded.load_rows, self.variant.rows.limit
         if (limit < -TINY).any():
             return
-        for k in self.parts.tolist():
+        for k in self.asked.tolist():
             for sign in (1.0, -1.0):
-                drawn = np.where(sign * self.loaded.load_branch[k] > TINY, most, 0.0)
+                drawn = np.where(sign * self.load_branch[k] > TINY, most, 0.0)
                 over = rows @ drawn
                 with np.errstate(divide="ignore", invalid="ignore"):
                     room = np.where(over > TINY, limit / over, np.inf).min(initial=1.0)
-                value = sign * (flows.own_a[k] + self.loaded.load_branch[k] @ (drawn * room))
+                value = sign * (self.own_a[k] + self.load_branch[k] @ (drawn * room))
                 self._offer(k, Hit(float(value), 1.0, None, 0.0, drawn * room, 0.0))
 
     def value_a(self, branch: int) -> float:
@@ -121,13 +151,19 @@ class Search:
     def search(self, places: Places) -> None:
         """Bound all (place, part) pairs at once, then solve what the bounds leave open."""
         response = self.loaded.response(places.listed)
-        flows = self.variant.flows
         sound = self.loaded.most_fault(response, response.most_a) < 1e12
         sound &= np.isfinite(response.most_a).all(axis=1)
 
-        through = response.branch[self.parts]
-        part_row, place = np.nonzero((np.abs(through) > TINY) & sound[None, :])
-        branch = self.parts[part_row]
+        through = self.through(response)[self.asked]
+        worth = (np.abs(through) > TINY) & sound[None, :]
+        if len(self.cuts.listed):
+            row_of = {k: n for n, k in enumerate(self.asked.tolist())}
+            for end in places.own:
+                if 0.0 < end.share < 1.0:
+                    for cut, _ in self.cut_ends(end.branch):
+                        worth[row_of[cut], end.place] = False  # asked by the part of the conductor at the splice
+        part_row, place = np.nonzero(worth)
+        branch = self.asked[part_row]
         per_fault = through[part_row, place]
         extent = np.ones(len(place))
         own_place, own_branch, own_per_fault, own_extent, own_end = self._own_queries(places.own, response, sound)
@@ -146,8 +182,8 @@ class Search:
             return
         sign = np.sign(per_fault)
         gain = np.abs(per_fault)
-        base = sign * flows.own_a[branch]
-        helps = sign[:, None] * self.loaded.load_branch[branch]
+        base = sign * self.own_a[branch]
+        helps = sign[:, None] * self.load_branch[branch]
 
         reached, above, fault, drawn = self._bounds(response, place, gain, base, helps)
         loads_on = (drawn > TINY).sum(axis=1)
@@ -167,7 +203,9 @@ class Search:
     def _own_queries(
         self, own: list[OwnEnd], response: Response, sound: np.ndarray
     ) -> tuple[IntArray, IntArray, FloatArray, FloatArray, list[OwnEnd]]:
-        """The near and far part of the conductor that a place lies on, for every place on one."""
+        """The near and far part of the conductor that a place lies on, for every place on one; and every cut that
+        the conductor is in, with its part at the splice.
+        """
         own = [o for o in own if sound[o.place]]
         place = np.array([o.place for o in own], dtype=np.int64)
         branch = np.array([o.branch for o in own], dtype=np.int64)
@@ -179,7 +217,23 @@ class Search:
         extent = np.concatenate([share, 1.0 - share])
         keep = np.abs(both) > TINY
         ends = [end for end, kept in zip(own + own, keep.tolist(), strict=True) if kept]
-        return np.tile(place, 2)[keep], np.tile(branch, 2)[keep], both[keep], extent[keep], ends
+        found = (np.tile(place, 2)[keep], np.tile(branch, 2)[keep], both[keep], extent[keep])
+        if not len(self.cuts.listed):
+            return (*found, ends)
+        every = self.through(response)
+        asked = [
+            (o, cut, float(every[cut, o.place]) + at_splice(weight, o.share, o.at_high))
+            for o in own
+            for cut, weight in self.cut_ends(o.branch)
+        ]
+        asked = [each for each in asked if abs(each[2]) > TINY]
+        return (
+            np.concatenate([found[0], np.array([o.place for o, _, _ in asked], dtype=np.int64)]),
+            np.concatenate([found[1], np.array([cut for _, cut, _ in asked], dtype=np.int64)]),
+            np.concatenate([found[2], np.array([gain for _, _, gain in asked])]),
+            np.concatenate([found[3], np.ones(len(asked))]),
+            [*ends, *(o for o, _, _ in asked)],
+        )
 
     def _bounds(
         self, response: Response, place: IntArray, gain: FloatArray, base: FloatArray, helps: FloatArray
@@ -287,6 +341,14 @@ class Search:
                     )
                     self._offer(int(branch[q]), hit)
             batch_size *= 2
+
+
+def at_splice(weight: float, share: float, at_high: bool) -> float:
+    """What a cut gets besides, per ampere of a fault on a conductor that is in it with ``weight``: of the
+    conductor, the part between the fault and the splice counts.
+    """
+    sign = 1.0 if at_high else -1.0
+    return weight * (-sign * share if weight > 0.0 else sign * (1.0 - share))
 
 
 def _named(place: Place, end: OwnEnd, variant: Variant) -> Place:

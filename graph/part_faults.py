@@ -45,11 +45,13 @@ def part_fault(
     radial = worst.radial.get(name)
     if radial is not None and (found is None or radial.value_a >= found.hit.value_a):
         return _radial_part(harness, settings, thresholds, ratings, maker, radial, worst, firm)
-    if found is None:
-        unknown = unreadable or name in worst.too_large
+    if found is None or name in worst.no_cuts:
+        unknown = unreadable or name in worst.too_large or name in worst.no_cuts
         note = "an output has no readable voltage" if unreadable else "no output is joined to it"
         if name in worst.too_large:
             note = f"not searched: it hangs together with more than {LARGEST_PIECE} joints and contact sides"
+        if name in worst.no_cuts:
+            note = "not searched: too much hangs together, or too many ways end at it"
         nothing = None if unknown else 0.0
         good = True if allowed is not None and not unknown else None
         return PartFault(
@@ -187,6 +189,8 @@ def _drawing(found: FoundHit) -> tuple[tuple[str, float], ...]:
 
 
 def _heat_w_per_m(harness: Harness, found: FoundHit, name: str, value: float) -> float | None:
+    if not isinstance(harness.by_id[name], Conductor):
+        return None
     return _heat_of(harness, name, value, float(found.search.variant.piece.branches.resistance_ohm[found.branch]))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Protocol
 
 import numpy as np
@@ -24,13 +25,21 @@ class Search(Protocol):
     geometry: PieceGeometry
     variant: Variant
     loaded: LoadedVariant
-    parts: IntArray
+    asked: IntArray
+    own_a: FloatArray
+    load_branch: FloatArray
     places: Places
     above: dict[int, float]
     programmes_solved: int
 
     def value_a(self, branch: int) -> float:
         """The best found so far for a branch in A, 0 for none."""
+
+    def through(self, response: Response) -> FloatArray:
+        """(B + V, P) currents of branches and cuts per ampere of fault at each place."""
+
+    def cut_ends(self, conductor: int) -> Iterator[tuple[int, float]]:
+        """The cuts that a conductor is in, numbered behind the branches, with its sign in them."""
 
     def search(self, places: Places) -> None:
         """Search more places."""
@@ -47,7 +56,7 @@ def search_stretches(search: Search, stretches: list[Stretch]) -> None:
     if not stretches:
         return
     response = search.loaded.response(search.places.listed)
-    flows, limit = search.variant.flows, search.variant.rows.limit
+    limit = search.variant.rows.limit
     asked: list[tuple[float, int, float, Stretch, FloatArray]] = []
     for stretch in stretches:
         corners = list(stretch.corners)
@@ -61,8 +70,8 @@ def search_stretches(search: Search, stretches: list[Stretch]) -> None:
                 sign * gains,
                 rows,
                 room,
-                sign * flows.own_a[branch],
-                sign * search.loaded.load_branch[branch],
+                sign * search.own_a[branch],
+                sign * search.load_branch[branch],
                 taken,
                 most,
             )
@@ -81,12 +90,13 @@ def _floor(search: Search, branch: IntArray) -> FloatArray:
 
 
 def _stretch_gains(search: Search, stretch: Stretch, response: Response) -> tuple[IntArray, FloatArray]:
-    """Branches and their currents per ampere at each corner, (Q, corners): every part, and near and far
+    """Branches and their currents per ampere at each corner, (Q, corners): every part and cut, and near and far
     part of the conductors that the stretch lies on.
     """
     corners = list(stretch.corners)
-    branch = [*search.parts.tolist()]
-    gains = [response.branch[search.parts][:, corners]]
+    branch = [*search.asked.tolist()]
+    gains = [search.through(response)[search.asked][:, corners]]
+    row_of = {k: n for n, k in enumerate(branch)}
     for k, at_first, sign in stretch.along:
         first = sign * np.array([1.0 if yes else 0.0 for yes in at_first])
         gains += [
@@ -94,6 +104,9 @@ def _stretch_gains(search: Search, stretch: Stretch, response: Response) -> tupl
             (response.branch[k, corners] + first - sign)[None],
         ]
         branch += [k, k]
+        for cut, weight in search.cut_ends(k):
+            # Of the conductor, the part between the fault and the splice counts.
+            gains[0][row_of[cut]] += weight * (first - sign if weight > 0.0 else first)
     return np.array(branch, dtype=np.int64), np.concatenate(gains)
 
 
@@ -103,7 +116,7 @@ def _solve_stretches(
     programmes = []
     for _, k, sign, stretch, gains in batch:
         corners = list(stretch.corners)
-        helps = sign * search.loaded.load_branch[k]
+        helps = sign * search.load_branch[k]
         parts = [search.loaded.programme(response, c, 0.0, helps) for c in corners]
         most = np.max([p.most[1:] for p in parts], axis=0)
         # All rows but the voltage's are the same at every corner, up to the fault's own column.
@@ -126,8 +139,8 @@ def _solve_stretches(
         if answer is None:
             continue
         drawn = answer[: len(stretch.corners)]
-        value = sign * float(search.variant.flows.own_a[k] + gains @ drawn)
-        value += sign * float(search.loaded.load_branch[k] @ answer[len(stretch.corners) :])
+        value = sign * float(search.own_a[k] + gains @ drawn)
+        value += sign * float(search.load_branch[k] @ answer[len(stretch.corners) :])
         if drawn.sum() > TINY and value > _floor(search, np.array([k]))[0]:
             stretch.place_of(drawn, search.geometry, search.places, found)
             search.above[k] = max(search.above.get(k, 0.0), value)

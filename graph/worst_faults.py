@@ -54,7 +54,8 @@ class Unproved:
 @dataclass
 class WorstFaults:
     """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
-    part than any fault that was found; ``bounded``: its let-through is a bound on the safe side.
+    part than any fault that was found; ``bounded``: its let-through is a bound on the safe side. ``no_cuts`` are
+    splices that were not searched.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
@@ -64,6 +65,7 @@ class WorstFaults:
     powers: dict[str, FaultPowerRow] = field(default_factory=dict)
     joined: dict[tuple[str, ...], str] = field(default_factory=dict)
     too_large: set[str] = field(default_factory=set)
+    no_cuts: set[str] = field(default_factory=set)
     radial: dict[str, RadialFound] = field(default_factory=dict)
     radials: list[Radial] = field(default_factory=list)
     raised: dict[str, Case] = field(default_factory=dict)

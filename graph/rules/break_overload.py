@@ -1,7 +1,10 @@
-"""A conductor or contact would be over its allowed current after one parallel way opens.
+"""A part would be over its allowed current after one parallel way opens, or one of several joined outputs is off.
 
-Formula: current after the break / allowed current > 1, for the worst of all single breaks, in the steady state
-of each case. A part that is over its allowed current with all ways whole has that finding alone.
+Formula: current after the break / allowed current > 1, for the worst of all single breaks of conductors, contacts,
+switches and diodes and of all joined outputs, in the steady state of each case; of a splice half the sum of the
+magnitudes of the currents at it. A state in which an output or device then opens does not last and does not count
+for an output that is off.
+A part that is over its allowed current with all ways whole has that finding alone.
 
 Source: common practice, no published source; reviewers ask for it to be justified, since a crimp that fails
 open shows no sign until the others have aged.
@@ -13,6 +16,8 @@ Fails: the same contacts of ``Contact rating`` 9.2 A: 8.33 A each with all whole
 
 from collections.abc import Iterator
 
+from loadloom.graph.after_break import worst_after_break
+from loadloom.graph.elements import Splice, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -23,33 +28,28 @@ RULE = Rule("break-overload", Severity.WARNING, "Over its rating with one way op
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Hold every part's greatest current after a single break against what it is allowed."""
-    for part in (*facts.harness.conductors, *facts.harness.contacts):
+    harness = facts.harness
+    parts: list[TwoEnded | Splice] = [*harness.conductors, *harness.contacts]
+    parts += [*harness.switches, *harness.diodes, *harness.splices]
+    for part in parts:
         rating = facts.ratings.get(part.id)
         currents = facts.currents.get(part.id)
         if rating is None or rating.allowed_a is None or currents is None:
             continue
         if exceeds(currents.worst_steady[1], rating.allowed_a):
             continue
-        worst_a, by, case = 0.0, "", ""
-        for case_id, each in facts.breaks.items():
-            for breaks in each:
-                network = breaks.solution.network
-                k = network.edge_index[part.id]
-                if breaks.broken_by[k] >= 0 and breaks.broken_a[k] > worst_a * (1 + 1e-9):
-                    worst_a, by, case = (
-                        float(breaks.broken_a[k]),
-                        network.edge_ids[breaks.broken_by[k]],
-                        case_id,
-                    )
-        if not exceeds(worst_a, rating.allowed_a):
+        worst = worst_after_break(facts, part)
+        if worst is None or not exceeds(worst.current_a, rating.allowed_a):
             continue
+        at_most = "" if worst.exact else "at most "
         yield RULE.finding(
             part.subject,
-            f"{part.id} would carry {figures(worst_a)} A, {figures(worst_a / rating.allowed_a)} times its allowed "
-            f"{figures(rating.allowed_a)} A, if {by} opened.",
+            f"{part.id} would carry {at_most}{figures(worst.current_a)} A, "
+            f"{figures(worst.current_a / rating.allowed_a)} times its allowed {figures(rating.allowed_a)} A, "
+            f"{worst.why}.",
             "Add a parallel way, use parts of a higher rating, or state why a break is noticed in time.",
-            case=case,
-            value=worst_a,
+            case=worst.case,
+            value=worst.current_a,
             limit=rating.allowed_a,
             unit="A",
             source=rating.source,

@@ -1,7 +1,8 @@
 """One fault can hold more current through a splice than it is allowed, and nothing opens.
 
-Formula: let-through / allowed current > 1, the let-through being the greatest of the conductors that end at the
-splice and carry theirs from end to end; the overload band counts as for conductors.
+Formula: let-through / allowed current > 1, the let-through being the most that one fault makes flow into it; where
+the harness is too large for that, the greatest of the conductors that end at the splice and carry theirs from
+end to end. The overload band counts as for conductors.
 
 Source: as for ``path-unprotected``.
 
@@ -21,4 +22,4 @@ RULE = Rule("splice-unprotected", Severity.ERROR, "Splice that nothing protects"
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare what a fault can hold on every splice with its rating."""
-    yield from unprotected(RULE, splices(facts), "Splice", facts.settings.overload_band)
+    yield from unprotected(facts, RULE, splices(facts), "Splice")

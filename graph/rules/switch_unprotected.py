@@ -1,8 +1,7 @@
 """One fault can hold more current through a switch or diode than it is allowed, and nothing opens.
 
-Formula: let-through / allowed current > 1, the let-through being the greatest of the conductors and contacts that
-only this part joins to the outputs; the overload band counts as for conductors. A part that is not alone (side by
-side with another, or between two outputs) is judged by its load current only.
+Formula: let-through / allowed current > 1, the let-through as for ``path-unprotected``: a switch or diode is a way
+like a conductor, also side by side with others or between two outputs. The overload band counts as for conductors.
 
 Source: as for ``path-unprotected``.
 
@@ -22,4 +21,4 @@ RULE = Rule("switch-unprotected", Severity.ERROR, "Switch or diode that nothing 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare what a fault can hold on every switch and diode with its rating."""
-    yield from unprotected(RULE, switches(facts), "Switch or diode", facts.settings.overload_band)
+    yield from unprotected(facts, RULE, switches(facts), "Switch or diode")
