@@ -15,6 +15,7 @@ from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
 from loadloom.graph.spread import Spread
 from loadloom.graph.topology import Topology
+from loadloom.graph.trial import Trial
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,3 +72,5 @@ class Facts:
     """The steady state of a case with one of several joined outputs off, and that output's id, by case id."""
     spread: Mapping[str, tuple[Spread, ...]] = field(default_factory=dict)
     """Contact spread of the steady solutions, by case id."""
+    trial: Trial | None = None
+    """The fault search with devices set otherwise."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
-from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.elements import Conductor, Contact, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.guards import Guard
+from loadloom.graph.mending_settings import floored, mending_settings
 from loadloom.graph.results import FaultRow
 
 WHERE = {
@@ -24,8 +25,6 @@ WHERE = {
 
 
 HALF = 0.5
-NAMED = 5
-"""Devices named in a sentence at most."""
 
 
 def place_words(fault: FaultRow) -> str:
@@ -114,13 +113,67 @@ def also_too_much(facts: Facts, answer: PartFault) -> list[Guard]:
     ]
 
 
-def _likewise(facts: Facts, answer: PartFault) -> str:
-    """Those devices in words; empty for none."""
-    others = [guard.device for guard in also_too_much(facts, answer)]
-    if not others:
+def _settings_words(facts: Facts, answer: PartFault) -> str:
+    """Which devices have to hold how much so that the part is protected, in words; empty where none are known."""
+    assert answer.held_by is not None
+    assert answer.held_to_protect_a is not None
+    found: dict[str, float] | None = None
+    if _only_holder(facts, answer):
+        found = {answer.held_by: floored(answer.held_to_protect_a)}
+    elif facts.trial is not None:
+        found = mending_settings(facts.trial, answer)
+    if not found:
         return ""
-    named = others if len(others) <= NAMED else [*others[:NAMED], f"{len(others) - NAMED} more"]
-    return f", and likewise {', '.join(named[:-1])}{' and ' if len(named) > 1 else ''}{named[-1]}"
+    first = f"set or choose {answer.held_by} so that it holds no more than {figures(found[answer.held_by])} A"
+    first += f" instead of {figures(answer.held_a)} A"
+    others = [f"{name} no more than {figures(a)} A" for name, a in found.items() if name != answer.held_by]
+    return f"{first}, and likewise {' and '.join(others)}" if others else first
+
+
+def _only_holder(facts: Facts, answer: PartFault) -> bool:
+    """Whether all that can flow in a part of a way out comes through the device that holds its worst fault, in
+    every arrangement, so that lowering that one is enough.
+    """
+    arrangements = facts.protection.arrangements
+    if not arrangements or answer.fault is None or answer.fault.opened or answer.back_fed_by is not None:
+        return False
+    if not _fed_by_one(facts, answer.id):
+        return False
+    for there in arrangements:
+        guards = there.guards.get(answer.id, ())
+        if len(guards) != 1 or answer.held_by not in there.thresholds:
+            return False
+        nearest = guards[0].device
+        always = {p.upstream.id for p in there.series if p.always and p.downstream.id == nearest}
+        if answer.held_by != nearest and answer.held_by not in always:
+            return False
+        if not math.isfinite(there.thresholds[answer.held_by].held_a):
+            return False
+    return True
+
+
+def _fed_by_one(facts: Facts, name: str) -> bool:
+    """Whether a part is on a way out that one output alone feeds, no load draws from another onto, and that shares
+    no cable, bundle or connector with another way out, whose current a fault could bring.
+    """
+    harness, topology = facts.harness, facts.topology
+    part = harness.by_id[name]
+    assert isinstance(part, TwoEnded)
+    own = topology.piece[part.node_a]
+    if len(topology.feeds(part.node_a)) != 1 or topology.returns(part.node_a):
+        return False
+    if any(load.fitted and topology.piece[load.node_minus] == own for load in harness.loads):
+        return False
+    bodies: dict[str, set[int]] = {}
+    wires = [(each, (each.bundle, each.cable)) for each in harness.conductors]
+    pins = [(each, (each.connector,)) for each in harness.contacts]
+    for each, shared in (*wires, *pins):
+        for node in (each.node_a, each.node_b):
+            if topology.feeds(node):
+                for body in shared:
+                    if body is not None:
+                        bodies.setdefault(body, set()).add(topology.piece[node])
+    return not any(own in ways and len(ways) > 1 for ways in bodies.values())
 
 
 def _remedy(facts: Facts, answer: PartFault) -> str:
@@ -138,11 +191,9 @@ def _remedy(facts: Facts, answer: PartFault) -> str:
             f"{figures(answer.allowed_a)} A, or {thicker}."
         )
     own = f"put a device that holds no more than {figures(answer.allowed_a)} A at the source end of {answer.id}"
-    setting = (
-        f"set or choose {answer.held_by} so that it holds no more than "
-        f"{figures(answer.held_to_protect_a)} A instead of "
-        f"{figures(answer.held_a)} A{_likewise(facts, answer)}"
-    )
+    setting = _settings_words(facts, answer)
+    if not setting:
+        return f"{own[0].upper()}{own[1:]}, or {thicker}."
     assert answer.held_a is not None
     # A device that would have to be halved feeds more than this part: a device of its own is named first.
     first, second = (own, setting) if answer.held_to_protect_a < HALF * answer.held_a else (setting, own)

@@ -39,6 +39,8 @@ from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solution import Solution
 from loadloom.graph.supplies import supply_rows
 from loadloom.graph.topology import topology
+from loadloom.graph.trial import Trial
+from loadloom.graph.tried_windows import tried_windows
 from loadloom.graph.zone_heat import ZoneHeat, worst_heats, zone_heats
 
 WORTH_A_PROCESS = 400
@@ -97,28 +99,37 @@ def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) ->
     """Complete what ``gather_loads`` found: faults, single breaks, contact spread and protection."""
     harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
 
+    thresholds = _thresholds(harness, settings, cases)
+    loading = {c.id: case_loading(states.steady[c.id], states.lowest[c.id], thresholds[c.id]) for c in cases}
+
+    def networks() -> dict[str, tuple[Network, ...]]:
+        return _fault_networks(harness, settings, cases, thresholds)
+
     def faults() -> FaultAnswer:
         tell("searching faults")
-        thresholds = _thresholds(harness, settings, cases)
-        networks = _fault_networks(harness, settings, cases, thresholds)
-        return search_faults(
-            harness,
-            settings,
-            cases,
-            networks,
-            thresholds,
-            ratings,
-            tell,
-            {c.id: case_loading(states.steady[c.id], states.lowest[c.id], thresholds[c.id]) for c in cases},
-        )
+        return search_faults(harness, settings, cases, networks(), thresholds, ratings, tell, loading)
 
     searched = beside(faults, worth=len(harness.two_ended) * len(cases) >= WORTH_A_PROCESS)
     tell("opening every way once")
     breaks = _breaks(harness, cases, states, ratings) if settings.single_break else {}
-    off = _outputs_off(harness, settings, cases, states) if settings.single_break else {}
+    off = _outputs_off(cases, states, thresholds) if settings.single_break else {}
     spread = spread_cases(harness, cases, states.steady, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
-    return replace(facts, faults=searched(), breaks=breaks, outputs_off=off, spread=spread, protection=protection)
+    found = searched()
+    trial = Trial(harness, settings, cases, networks, thresholds, ratings, loading)
+    if cases:
+        tell("trying the high ends of setting windows")
+        windows = tried_windows(trial, protection.windows, found)
+        protection = replace(protection, windows=windows)
+    return replace(
+        facts,
+        faults=found,
+        breaks=breaks,
+        outputs_off=off,
+        spread=spread,
+        protection=protection,
+        trial=trial,
+    )
 
 
 def settle_enclosures(
@@ -251,10 +262,9 @@ def _breaks(
 
 
 def _outputs_off(
-    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...], states: LoadStates
+    cases: tuple[Case, ...], states: LoadStates, thresholds: Mapping[str, Mapping[str, Threshold]]
 ) -> dict[str, tuple[tuple[str, Solution], ...]]:
     """Every case's steady state with each of the joined outputs off."""
-    thresholds = _thresholds(harness, settings, cases)
     of_case = {
         case.id: tuple(off for s in states.steady[case.id] for off in outputs_off(s, thresholds[case.id]))
         for case in cases

@@ -3,7 +3,10 @@
 A part's *guards* are the devices through which the current of a fault at or behind it must come, the nearest
 ones only; the output itself is the last of them. Each guard has a *factor*: the amperes on the part for one
 ampere through the guard. It is 1 in a tree; among parallel ways it is the ratio of shares, at the exit of the
-block that is worst. Devices that never act in an arrangement guard nothing.
+block that is worst, but at least 1 where a device inside can send all of its current through the part: the others
+may have opened. A part of a block to which a way leads that none of its devices is in has the guards before the
+block.
+Devices that never act in an arrangement guard nothing.
 """
 
 from __future__ import annotations
@@ -59,6 +62,14 @@ class Passed:
             here = here.rest
 
 
+@dataclass(frozen=True, slots=True)
+class Most:
+    """The most in A that can leave at a node for good, and the devices that together let no more through."""
+
+    current_a: float
+    devices: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class Guarded:
     """Guards along the ways from one root: by node number and branch position; None where not reached."""
@@ -66,6 +77,7 @@ class Guarded:
     of_node: tuple[Guards | None, ...]
     of_branch: tuple[Guards | None, ...]
     passed: tuple[Passed | None, ...]
+    most: tuple[Most | None, ...]
 
 
 @dataclass(frozen=True)
@@ -197,32 +209,62 @@ def guard(ways: Ways, source: str, arrangement: Arrangement, shares: Shares) -> 
     of_node: list[Guards | None] = [None] * count
     of_branch: list[Guards | None] = [None] * len(arrangement.branches.ids)
     passed: list[Passed | None] = [None] * count
+    most: list[Most | None] = [None] * count
+    held = arrangement.thresholds
+    most[ways.root] = Most(held[source].held_a if source in held else math.inf, (source,))
     of_node[ways.root] = (Guard(source, 1.0),)
     passed[ways.root] = Passed(source, 1.0, None)
     for block in ways.blocks:
         here, before = of_node[block.entry], passed[block.entry]
+        limit = most[block.entry]
         assert here is not None
+        assert limit is not None
         acting = arrangement.acting(block)
+        bare = _bare(block, arrangement.branches, {block.branches[place] for place, _ in acting})
+        inner = Most(sum(held[name].held_a for _, name in acting), tuple(name for _, name in acting))
+        for node in block.inside:
+            tighter = bool(acting) and node not in bare and inner.current_a < limit.current_a
+            most[node] = inner if tighter else limit
         if block.is_bridge:
             node = block.inside[0]
             of_branch[block.branches[0]] = here
             of_node[node] = (Guard(acting[0][1], 1.0),) if acting else here
             passed[node] = Passed(acting[0][1], 1.0, before) if acting else before
         else:
-            _through_block(block, shares(block), acting, here, before, of_node, of_branch, passed)
-    return Guarded(tuple(of_node), tuple(of_branch), tuple(passed))
+            ends = [(int(arrangement.branches.a[k]), int(arrangement.branches.b[k])) for k in block.branches]
+            open_to = [bool(acting) and (a in bare or b in bare) for a, b in ends]
+            _through_block(block, shares(block), acting, (here, open_to, bare), before, of_node, of_branch, passed)
+    return Guarded(tuple(of_node), tuple(of_branch), tuple(passed), tuple(most))
+
+
+def _bare(block: Block, branches: Branches, acting: set[int]) -> set[int]:
+    """The nodes of a block that its entry reaches by no acting device of the block."""
+    at: dict[int, list[int]] = {}
+    for k in block.branches:
+        if k not in acting:
+            a, b = int(branches.a[k]), int(branches.b[k])
+            at.setdefault(a, []).append(b)
+            at.setdefault(b, []).append(a)
+    found, queue = {block.entry}, [block.entry]
+    while queue:
+        for node in at.get(queue.pop(), ()):
+            if node not in found:
+                found.add(node)
+                queue.append(node)
+    return found
 
 
 def _through_block(
     block: Block,
     shares: FloatArray,
     acting: list[tuple[int, str]],
-    here: Guards,
+    upstream: tuple[Guards, list[bool], set[int]],
     before: Passed | None,
     of_node: list[Guards | None],
     of_branch: list[Guards | None],
     passed: list[Passed | None],
 ) -> None:
+    here, open_to, bare = upstream
     exit_at = {node: j for j, node in enumerate(block.exits)}
     worst = shares.max(axis=1) if block.exits else np.ones(len(block.branches))
     for i, k in enumerate(block.branches):
@@ -231,9 +273,11 @@ def _through_block(
             through = block.shares[place]
             counts = through > NEGLIGIBLE_SHARE
             if counts.any():
-                inner.append(Guard(name, float((shares[i, counts] / through[counts]).max())))
-        scaled = tuple(Guard(g.device, g.factor * float(worst[i])) for g in here)
-        of_branch[k] = tuple(inner) or scaled
+                ratio = float((shares[i, counts] / through[counts]).max())
+                inner.append(Guard(name, ratio if open_to[i] else max(ratio, 1.0)))
+        # Devices of the block that have opened leave all of the current to a part that none of them is before.
+        scaled = tuple(Guard(g.device, g.factor * (1.0 if inner else float(worst[i]))) for g in here)
+        of_branch[k] = (*inner, *scaled) if open_to[i] or not inner else tuple(inner)
     for node in block.inside:
         of_node[node], passed[node] = here, before
         if node not in exit_at:
@@ -245,7 +289,7 @@ def _through_block(
                 guards.append(Guard(name, 1.0 / share))
                 chain = Passed(name, share, chain)
         if guards:
-            of_node[node], passed[node] = tuple(guards), chain
+            of_node[node], passed[node] = here if node in bare else tuple(guards), chain
 
 
 def uneven_shares(new_ohm: FloatArray, aged_ohm: FloatArray, branches: Branches) -> Shares:

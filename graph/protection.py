@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -11,7 +10,17 @@ from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.demands import Demands, find_demands
 from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Device, Output
-from loadloom.graph.guards import Arrangement, Guard, Guarded, Shares, arrange, guard, uneven_shares, whole_shares
+from loadloom.graph.guards import (
+    Arrangement,
+    Guard,
+    Guarded,
+    Most,
+    Shares,
+    arrange,
+    guard,
+    uneven_shares,
+    whole_shares,
+)
 from loadloom.graph.harness import Harness
 from loadloom.graph.network import GREATEST_FAULT, LEAST_FAULT, Corner, compile_network
 from loadloom.graph.results import Rating
@@ -45,7 +54,7 @@ class Protected:
 
     ``guards`` is by conductor and contact id, nearest devices only; ``series`` all pairs of acting devices and
     outputs in series; ``limits_a`` by device id the most that its source side can pass for good (the least
-    threshold upstream, over several sources their sum).
+    threshold upstream, of parallel devices and of several sources their sum), ``limited_by`` what does so.
     """
 
     word: str | None
@@ -55,7 +64,7 @@ class Protected:
     guards: Mapping[str, tuple[Guard, ...]]
     series: tuple[Series, ...]
     limits_a: Mapping[str, float]
-    limited_by: Mapping[str, str]
+    limited_by: Mapping[str, tuple[str, ...]]
 
     @cached_property
     def guarded(self) -> Mapping[str, Mapping[str, float]]:
@@ -163,7 +172,7 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
     guards: dict[str, dict[Guard, None]] = {}
     before_it: dict[str, list[list[str]]] = {}
     behind: dict[str, set[str]] = {}
-    limits: dict[str, list[tuple[float, str]]] = {}
+    limits: dict[str, list[Most]] = {}
     for view in there.outputs:
         feed = guard(view.feed, view.output.id, there, whole_shares)
         back = guard(view.back, view.output.id, there, whole_shares)
@@ -181,8 +190,9 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
             for block in ways.blocks:
                 for _, name in there.acting(block):
                     before = list(guarded.passed[block.entry] or ())
-                    upper = [(thresholds[n].held_a / share, n) for n, share in before]
-                    limits.setdefault(name, []).append(min(upper, default=(math.inf, view.output.id)))
+                    limit = guarded.most[block.entry]
+                    assert limit is not None
+                    limits.setdefault(name, []).append(limit)
                     before_it.setdefault(name, []).append([upstream for upstream, _ in before])
     for stack in there.stacks:
         feed = guard(stack.feed, stack.output.id, there, whole_shares)
@@ -196,8 +206,8 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
         thresholds,
         {name: tuple(nearest) for name, nearest in guards.items()},
         tuple(_in_series(case, there, parts, before_it, behind)),
-        {name: sum(a for a, _ in held) for name, held in limits.items()},
-        {name: min(held)[1] for name, held in limits.items()},
+        {name: sum(limit.current_a for limit in each) for name, each in limits.items()},
+        {name: tuple(dict.fromkeys(d for limit in each for d in limit.devices)) for name, each in limits.items()},
     )
 
 

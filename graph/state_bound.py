@@ -95,7 +95,9 @@ class StateBound:
         np.add.at(self.drawn, (loads.plus, of_load), 1.0)
         np.add.at(self.drawn, (loads.minus, of_load), -1.0)
         self.currents = self.flows.flow @ self.drawn
-        """(B, V): current of every branch that does not act."""
+        """(B, V): current of every branch."""
+        self.currents[self.acting] = 0.0
+        self.currents[self.acting, every] = 1.0  # a diode is answered for as well
         self.potential = -self.flows.fall_ohm @ self.drawn
         self.potential[np.arange(len(self.body)), self.body_at + self.body] += 1.0
         self._bound_places()

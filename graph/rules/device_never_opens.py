@@ -1,7 +1,8 @@
 """A device can never open, since what stands before it, or the loop itself, does not let enough current through.
 
 Formula: the lesser of (the most that devices and outputs before it pass for good, the greatest dead-short current
-just behind it) ≤ the current that the device certainly carries.
+just behind it) ≤ the current that the device certainly carries. Of devices side by side each may pass all it holds
+after others have opened, so that together they pass at most the sum.
 
 Source: the thresholds of the devices, each with its source on its row; the comparison is common practice, no
 published source.
@@ -29,10 +30,12 @@ def check(facts: Facts) -> Iterator[Finding]:
             limits = there.thresholds[name]
             if name in seen or limits.carries_a is None or not limits.opens:
                 continue
-            by, subject = there.limited_by[name], there.parts[name].subject
+            limiting, subject = there.limited_by[name], there.parts[name].subject
+            by = " and ".join(limiting)
             short = facts.protection.shorts.prospective.get(name)
-            assumed = " (assumed)" if there.thresholds[by].assumed else ""
-            how = f"{by} before it passes at most {figures(most_a)} A{assumed} for good"
+            assumed = " (assumed)" if any(there.thresholds[d].assumed for d in limiting) else ""
+            passes = "passes" if len(limiting) == 1 else "together pass"
+            how = f"{by} before it {passes} at most {figures(most_a)} A{assumed} for good"
             if short is not None and short.current_a < most_a:
                 most_a, how = (
                     short.current_a,

@@ -5,7 +5,9 @@ highest setting = allowed current / (factor × upper limit as a multiple of the 
 amperes on the part for one ampere through the device. No window where lowest > highest with all ways whole. For a
 device with a conventional tripping current (fuse, breaker, resettable) the highest setting counts here that leaves
 at most an ``overload-band``: its rating within allowed current / factor, and its upper limit within
-``overload_band`` (1.45) times that. The window on the device's row stays the strict one.
+``overload_band`` (1.45) times that. The window on the device's row stays the strict one. A highest setting above
+the drawn one is tried by the fault search, all devices at theirs, and lowered until what is protected as drawn
+is so still.
 
 Source: limits as named on the device's row; the window is common practice, no published source; the band: IEC
 60364-4-43 433.1, value from memory.

@@ -16,8 +16,10 @@ from loadloom.graph.fault_answer import FaultAnswer
 from loadloom.graph.findings import Finding, Subject
 from loadloom.graph.given_fault import fault_at
 from loadloom.graph.harness import Harness
+from loadloom.graph.protection import Protection, find_protection
 from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.topology import Topology, topology
 
 RHO = 0.017241
 POOLED = {"limit_a": 83.3, "trip_a": 125.0}
@@ -33,11 +35,17 @@ def findings(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) ->
         settings: AnalysisSettings
         ratings: dict
         faults: FaultAnswer
-        cases: tuple[Case, ...] = ()
+        cases: tuple[Case, ...]
+        protection: Protection
+        topology: Topology
+        trial: None = None
 
     check = all_rules()[rule].check
     assert check is not None
-    return list(check(OnlyFaults(drawn, settings, ratings_of(drawn), faults_of(drawn, settings))))  # type: ignore[arg-type]
+    ratings, cases = ratings_of(drawn), drawn.cases(settings)
+    protection = find_protection(drawn, settings, cases, ratings)
+    known = OnlyFaults(drawn, settings, ratings, faults_of(drawn, settings), cases, protection, topology(drawn))
+    return list(check(known))  # type: ignore[arg-type]
 
 
 def sensor_lead(**device: float) -> Harness:

@@ -1,0 +1,128 @@
+"""What the fault search says with some devices set otherwise, so that a setting is tried before it is named."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from loadloom.graph.case_loading import CaseLoading
+from loadloom.graph.devices import held_multiple
+from loadloom.graph.elements import Device, Output
+from loadloom.graph.fault_answer import PartFault
+from loadloom.graph.fault_cases import ThresholdsByCase, distinct
+from loadloom.graph.fault_rows import RowMaker
+from loadloom.graph.fault_search import search_network
+from loadloom.graph.harness import Harness
+from loadloom.graph.network import Network
+from loadloom.graph.part_faults import part_fault
+from loadloom.graph.results import Rating
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.unproved import bound_unproved
+from loadloom.graph.worst_faults import WorstFaults
+
+MOST_EDGES = 4_000
+"""Edges over all networks up to which settings are tried: beyond it one trial takes too long."""
+
+MOST_WORK = 10_000
+"""Edges that are searched over all trials of one harness."""
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A harness whose settings can be tried. ``networks`` as for ``search_faults``, made when first needed."""
+
+    harness: Harness
+    settings: AnalysisSettings
+    cases: Sequence[Case]
+    networks: Callable[[], Mapping[str, Sequence[Network]]]
+    thresholds: ThresholdsByCase
+    ratings: Mapping[str, Rating]
+    loading: Mapping[str, CaseLoading]
+    _known: dict[tuple[tuple[str, float], ...], dict[str | None, WorstFaults] | None] = field(default_factory=dict)
+
+    @cached_property
+    def _networks(self) -> Mapping[str, Sequence[Network]]:
+        return self.networks()
+
+    @cached_property
+    def _edges(self) -> int:
+        known = {id(network): len(network.edge_ids) for each in self._networks.values() for network in each}
+        return max(sum(known.values()), 1)
+
+    @property
+    def fits(self) -> bool:
+        """Whether the harness is small enough to be tried."""
+        return self._edges <= MOST_EDGES
+
+    @property
+    def may_go_on(self) -> bool:
+        """Whether another search may be made."""
+        return self.fits and (len(self._known) + 1) * self._edges <= MOST_WORK
+
+    def held_a(self, part: Device | Output, nominal_a: float) -> dict[str, float]:
+        """What a part set to a nominal current in A can hold, by case id, where it acts at all."""
+        found = {}
+        for case in self.cases:
+            multiple = held_multiple(part.under(case.arrangement), self.settings)
+            if multiple and math.isfinite(self.thresholds[case.id][part.id].held_a):
+                found[case.id] = nominal_a * multiple
+        return found
+
+    def let_through(self, held_a: Mapping[str, Mapping[str, float]]) -> dict[str, float] | None:
+        """Let-through of every part in A with devices that hold ``held_a[id][case id]``; None: not to be tried."""
+        found = self._searched(held_a)
+        if found is None:
+            return None
+        names = {name for worst in found.values() for name in (*worst.hits, *worst.radial)}
+        return {name: max(worst.value_a(name) for worst in found.values()) for name in sorted(names)}
+
+    def answers(
+        self, parts: Iterable[str], held_a: Mapping[str, Mapping[str, float]]
+    ) -> dict[str, list[PartFault]] | None:
+        """What the search says of some parts then, by part, in every arrangement; None: not to be tried."""
+        found = self._searched(held_a)
+        if found is None:
+            return None
+        changed, maker = self._changed(held_a), RowMaker(self.ratings)
+        for worst in found.values():
+            maker.note(worst.radial.values())
+        return {
+            part: [
+                part_fault(self.harness, self.settings, changed, self.ratings, maker, part, worst, {}, False)
+                for worst in found.values()
+            ]
+            for part in parts
+        }
+
+    def _changed(self, held_a: Mapping[str, Mapping[str, float]]) -> ThresholdsByCase:
+        def changed(case: str, name: str) -> float | None:
+            return held_a.get(name, {}).get(case)
+
+        return {
+            case: {
+                name: replace(acts, held_a=held) if (held := changed(case, name)) is not None else acts
+                for name, acts in each.items()
+            }
+            for case, each in self.thresholds.items()
+        }
+
+    def _searched(self, held_a: Mapping[str, Mapping[str, float]]) -> dict[str | None, WorstFaults] | None:
+        key = tuple(sorted((f"{name} {case}", a) for name, each in held_a.items() for case, a in each.items()))
+        if key in self._known:
+            return self._known[key]
+        if not self.may_go_on:
+            return None
+        thresholds = self._changed(held_a)
+        found: dict[str | None, WorstFaults] = {}
+        for case, network, loads in distinct(self.harness, self.cases, self._networks, thresholds, self.loading):
+            worst = found.setdefault(case.arrangement, WorstFaults())
+            search_network(self.harness, case, network, thresholds[case.id], loads, self.ratings, worst, short=True)
+        for each in found.values():
+            bound_unproved(each.unproved, each, short=True)
+        for case in self.cases:
+            if case.arrangement in found and case.id in self.loading:
+                found[case.arrangement].raise_to(case, self.loading[case.id].steady_a)
+        self._known[key] = found
+        return found
