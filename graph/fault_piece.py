@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -85,6 +85,22 @@ class Piece:
     def node_index(self) -> Mapping[str, int]:
         """Position of every node by id."""
         return {name: k for k, name in enumerate(self.node_ids)}
+
+    @cached_property
+    def electrical_key(self) -> tuple[object, ...]:
+        """Equal for pieces that differ in nothing but how much their loads draw, whatever the case they are of."""
+        held = [getattr(self.branches, each.name) for each in fields(self.branches)]
+        held += [self.node_ids, self.held_a, self.reverse_too, self.holds, self.island, self.opened]
+        held += [self.loads.ids, self.loads.plus, self.loads.minus, self.loads.kind, self.loads.minimum_v]
+        return tuple(each.tobytes() if isinstance(each, np.ndarray) else each for each in held)
+
+    def draws_no_more_than(self, other: Piece) -> bool:
+        """Whether no load draws more than in another piece of the same key: no fault is worse here then, since a
+        load may stand anywhere from nothing to what it draws.
+        """
+        here, there = self.loads, other.loads
+        less = np.where(here.kind == RESISTANCE, here.demand >= there.demand, here.demand <= there.demand)
+        return bool(less.all() and (here.case_a <= there.case_a).all())
 
     @property
     def sources(self) -> range:

@@ -20,7 +20,7 @@ from loadloom.graph.fault_piece import TINY, Piece, Variant
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.network import CHASSIS_NODE, IntArray
-from loadloom.graph.splice_cuts import Cuts, find_cuts
+from loadloom.graph.splice_cuts import Cuts, find_cuts, splices_in
 
 KINDS = ("load", "contacts", "chassis", "pinch", "wires", "source")
 """What fails, in the order in which equally bad places are named."""
@@ -86,10 +86,22 @@ class Places:
 
 @dataclass(frozen=True)
 class PieceGeometry:
-    """What of a harness a piece's places depend on, found once: conductors, connectors, shared bodies."""
+    """What of a harness a piece's places depend on, found once: conductors, connectors, shared bodies.
+
+    ``only``: the parts and splices that are asked for; None = all.
+    """
 
     harness: Harness
     piece: Piece
+    only: frozenset[str] | None = None
+
+    @property
+    def has_any_asked(self) -> bool:
+        """Whether anything that is asked for is in the piece."""
+        if self.only is None:
+            return True
+        splices = (name for name, _ in splices_in(self.harness, self.piece))
+        return not self.only.isdisjoint(self.piece.branches.ids) or not self.only.isdisjoint(splices)
 
     @cached_property
     def numbers(self) -> IntArray:
@@ -117,11 +129,16 @@ class PieceGeometry:
         """Branches that are answered for: conductors, contacts, switches and diodes."""
         first = len(self.harness.conductors) + len(self.harness.contacts)
         is_device = (self.numbers >= first) & (self.numbers < first + len(self.harness.devices))
-        return tuple(np.flatnonzero((self.numbers >= 0) & ~is_device).tolist())
+        found = np.flatnonzero((self.numbers >= 0) & ~is_device).tolist()
+        ids = self.piece.branches.ids
+        return tuple(k for k in found if self.only is None or ids[k] in self.only)
 
     @cached_property
     def cuts(self) -> Cuts:
         """Sums of currents at the splices, by which these are answered for."""
+        splices = (name for name, _ in splices_in(self.harness, self.piece))
+        if self.only is not None and self.only.isdisjoint(splices):
+            return Cuts((), np.zeros((0, len(self.piece.branches.ids))), frozenset())
         return find_cuts(self.harness, self.piece)
 
     @cached_property

@@ -42,10 +42,17 @@ def search_network(
     worst: WorstFaults,
     *,
     short: bool = False,
+    only: frozenset[str] | None = None,
 ) -> None:
-    """Search one network; ``short`` leaves out all but the let-through."""
+    """Search one network; ``short`` leaves out all but the let-through, ``only`` all but these parts."""
     for piece in pieces_of(network, thresholds, loads):
-        geometry = PieceGeometry(harness, piece)
+        geometry = PieceGeometry(harness, piece, only)
+        if not geometry.has_any_asked:
+            continue
+        same = worst.searched.setdefault(piece.electrical_key, [])
+        if any(piece.draws_no_more_than(other) for other in same):
+            continue
+        same.append(piece)
         large = len(piece.node_ids) > LARGEST_PIECE
         if not network.opened and not (every_state_tried(piece) and opened_sets(piece).complete):
             worst.unproved.append(Unproved(geometry, network, thresholds, loads, case, large))

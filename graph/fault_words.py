@@ -11,7 +11,7 @@ from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.guards import Guard
-from loadloom.graph.mending_settings import floored, mending_settings
+from loadloom.graph.mending_settings import floored, mending_settings, try_together
 from loadloom.graph.results import FaultRow
 
 WHERE = {
@@ -53,6 +53,9 @@ def holder_words(answer: PartFault) -> str:
 
 def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
     """Findings for parts whose let-through is above their allowed current."""
+    if facts.trial is not None:
+        over = (answer for answer in facts.faults.parts.values() if answer.protected is False)
+        try_together(facts.trial, (answer for answer in over if not _only_holder(facts, answer)))
     for part in parts:
         answer = facts.faults.parts.get(part.id)
         if answer is None or answer.protected is not False or answer.let_through_a is None:

@@ -40,7 +40,7 @@ from loadloom.graph.solution import Solution
 from loadloom.graph.supplies import supply_rows
 from loadloom.graph.topology import topology
 from loadloom.graph.trial import Trial
-from loadloom.graph.tried_windows import tried_windows
+from loadloom.graph.tried_windows import search_high_ends, tried_windows
 from loadloom.graph.zone_heat import ZoneHeat, worst_heats, zone_heats
 
 WORTH_A_PROCESS = 400
@@ -115,10 +115,12 @@ def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) ->
     off = _outputs_off(cases, states, thresholds) if settings.single_break else {}
     spread = spread_cases(harness, cases, states.steady, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
-    found = searched()
     trial = Trial(harness, settings, cases, networks, thresholds, ratings, loading)
     if cases:
         tell("trying the high ends of setting windows")
+        search_high_ends(trial, protection.windows)
+    found = searched()
+    if cases:
         windows = tried_windows(trial, protection.windows, found)
         protection = replace(protection, windows=windows)
     return replace(

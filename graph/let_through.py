@@ -178,6 +178,11 @@ class Search:
         branch = np.concatenate([branch, own_branch])
         per_fault = np.concatenate([per_fault, own_per_fault])
         extent = np.concatenate([extent, own_extent])
+        if self.geometry.only is not None:
+            asked = np.isin(branch, self.asked)
+            own_end = [end for end, kept in zip(own_end, asked[first_own:].tolist(), strict=True) if kept]
+            first_own = int(np.count_nonzero(asked[:first_own]))
+            place, branch, per_fault, extent = place[asked], branch[asked], per_fault[asked], extent[asked]
         if not len(place):
             return
         sign = np.sign(per_fault)

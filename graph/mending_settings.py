@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.trial import Trial
@@ -13,6 +13,19 @@ MOST_NAMED = 5
 
 MOST_ROUNDS = 12
 DIGITS = 3
+
+
+def try_together(trial: Trial, answers: Iterable[PartFault]) -> None:
+    """Make the first search of ``mending_settings`` for all parts at once whose device has to hold the same."""
+    alike: dict[tuple[str, float], set[str]] = {}
+    for answer in answers:
+        if answer.allowed_a is None or answer.held_by is None or answer.held_to_protect_a is None:
+            continue
+        lowered_a = floored(answer.held_to_protect_a)
+        if lowered_a > 0.0:
+            alike.setdefault((answer.held_by, lowered_a), set()).add(answer.id)
+    for (name, lowered_a), parts in alike.items():
+        trial.answers(sorted(parts), _by_case(trial, {name: lowered_a}))
 
 
 def mending_settings(trial: Trial, answer: PartFault) -> dict[str, float] | None:

@@ -107,7 +107,11 @@ def _stretch_gains(search: Search, stretch: Stretch, response: Response) -> tupl
         for cut, weight in search.cut_ends(k):
             # Of the conductor, the part between the fault and the splice counts.
             gains[0][row_of[cut]] += weight * (first - sign if weight > 0.0 else first)
-    return np.array(branch, dtype=np.int64), np.concatenate(gains)
+    numbers, found = np.array(branch, dtype=np.int64), np.concatenate(gains)
+    if search.geometry.only is None:
+        return numbers, found
+    wanted = np.isin(numbers, search.asked)
+    return numbers[wanted], found[wanted]
 
 
 def _solve_stretches(

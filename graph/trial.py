@@ -12,6 +12,7 @@ from loadloom.graph.devices import held_multiple
 from loadloom.graph.elements import Device, Output
 from loadloom.graph.fault_answer import PartFault
 from loadloom.graph.fault_cases import ThresholdsByCase, distinct
+from loadloom.graph.fault_piece import Piece
 from loadloom.graph.fault_rows import RowMaker
 from loadloom.graph.fault_search import search_network
 from loadloom.graph.harness import Harness
@@ -28,6 +29,9 @@ MOST_EDGES = 4_000
 MOST_WORK = 10_000
 """Edges that are searched over all trials of one harness."""
 
+FEW_PARTS = 0.15
+"""Work of a trial that asks for some parts only, as a share of one that asks for all."""
+
 
 @dataclass(frozen=True)
 class Trial:
@@ -40,7 +44,9 @@ class Trial:
     thresholds: ThresholdsByCase
     ratings: Mapping[str, Rating]
     loading: Mapping[str, CaseLoading]
-    _known: dict[tuple[tuple[str, float], ...], dict[str | None, WorstFaults] | None] = field(default_factory=dict)
+    _known: dict[
+        tuple[tuple[tuple[str, float], ...], frozenset[str] | None], dict[str | None, WorstFaults] | None
+    ] = field(default_factory=dict)
 
     @cached_property
     def _networks(self) -> Mapping[str, Sequence[Network]]:
@@ -59,7 +65,8 @@ class Trial:
     @property
     def may_go_on(self) -> bool:
         """Whether another search may be made."""
-        return self.fits and (len(self._known) + 1) * self._edges <= MOST_WORK
+        done = sum(1.0 if only is None else FEW_PARTS for _, only in self._known)
+        return self.fits and (done + 1.0) * self._edges <= MOST_WORK
 
     def held_a(self, part: Device | Output, nominal_a: float) -> dict[str, float]:
         """What a part set to a nominal current in A can hold, by case id, where it acts at all."""
@@ -70,9 +77,14 @@ class Trial:
                 found[case.id] = nominal_a * multiple
         return found
 
-    def let_through(self, held_a: Mapping[str, Mapping[str, float]]) -> dict[str, float] | None:
-        """Let-through of every part in A with devices that hold ``held_a[id][case id]``; None: not to be tried."""
-        found = self._searched(held_a)
+    def let_through(
+        self, held_a: Mapping[str, Mapping[str, float]], only: frozenset[str] | None = None
+    ) -> dict[str, float] | None:
+        """Let-through in A of every part, or of ``only`` these, with devices that hold ``held_a[id][case id]``.
+
+        None: not to be tried.
+        """
+        found = self._searched(held_a, only)
         if found is None:
             return None
         names = {name for worst in found.values() for name in (*worst.hits, *worst.radial)}
@@ -82,7 +94,8 @@ class Trial:
         self, parts: Iterable[str], held_a: Mapping[str, Mapping[str, float]]
     ) -> dict[str, list[PartFault]] | None:
         """What the search says of some parts then, by part, in every arrangement; None: not to be tried."""
-        found = self._searched(held_a)
+        parts = tuple(parts)
+        found = self._searched(held_a, frozenset(parts))
         if found is None:
             return None
         changed, maker = self._changed(held_a), RowMaker(self.ratings)
@@ -108,17 +121,25 @@ class Trial:
             for case, each in self.thresholds.items()
         }
 
-    def _searched(self, held_a: Mapping[str, Mapping[str, float]]) -> dict[str | None, WorstFaults] | None:
-        key = tuple(sorted((f"{name} {case}", a) for name, each in held_a.items() for case, a in each.items()))
-        if key in self._known:
-            return self._known[key]
+    def _searched(
+        self, held_a: Mapping[str, Mapping[str, float]], only: frozenset[str] | None = None
+    ) -> dict[str | None, WorstFaults] | None:
+        settings = tuple(sorted((f"{name} {case}", a) for name, each in held_a.items() for case, a in each.items()))
+        for (same, among), known in self._known.items():
+            if same == settings and (among is None or (only is not None and only <= among)):
+                return known
+        key = (settings, only)
         if not self.may_go_on:
             return None
         thresholds = self._changed(held_a)
         found: dict[str | None, WorstFaults] = {}
+        searched: dict[tuple[object, ...], list[Piece]] = {}
         for case, network, loads in distinct(self.harness, self.cases, self._networks, thresholds, self.loading):
-            worst = found.setdefault(case.arrangement, WorstFaults())
-            search_network(self.harness, case, network, thresholds[case.id], loads, self.ratings, worst, short=True)
+            # A piece that is alike in two arrangements is searched in one: over both it is the same.
+            worst = found.setdefault(case.arrangement, WorstFaults(searched=searched))
+            search_network(
+                self.harness, case, network, thresholds[case.id], loads, self.ratings, worst, short=True, only=only
+            )
         for each in found.values():
             bound_unproved(each.unproved, each, short=True)
         for case in self.cases:

@@ -25,22 +25,16 @@ tried any more, the drawn setting is the highest that is known to.
 
 def tried_windows(trial: Trial, windows: Mapping[str, Window], faults: FaultAnswer) -> dict[str, Window]:
     """The windows, those narrowed that do not protect at their high end."""
-    if not trial.fits:
+    high, drawn_a = _high_ends(trial, windows)
+    if not high:
         return dict(windows)
     most_a = {
         a.id: max(a.allowed_a, a.let_through_a) * (1.0 + SAME)
         for a in faults.parts.values()
         if a.protected is True and a.allowed_a is not None and a.let_through_a is not None
     }
-    drawn_a = {d.id: a for d in trial.harness.devices if (a := nominal_a(d)) is not None}
-    high = {
-        name: window.high
-        for name, window in windows.items()
-        if window.high is not None and name in drawn_a and window.high.setting_a > drawn_a[name]
-    }
-    lowered = _lowered(trial, high, drawn_a, most_a) if high else {}
     found = dict(windows)
-    for name, bound in lowered.items():
+    for name, bound in _lowered(trial, high, drawn_a, most_a).items():
         one_open = windows[name].high_one_open
         if one_open is not None and one_open.setting_a > bound.setting_a:
             one_open = bound
@@ -48,19 +42,46 @@ def tried_windows(trial: Trial, windows: Mapping[str, Window], faults: FaultAnsw
     return found
 
 
+def search_high_ends(trial: Trial, windows: Mapping[str, Window]) -> None:
+    """Search with all devices at their high ends, for ``tried_windows``, while the drawn settings are searched."""
+    high, _ = _high_ends(trial, windows)
+    if high:
+        trial.let_through(_held_a(trial, high))
+
+
+def _high_ends(trial: Trial, windows: Mapping[str, Window]) -> tuple[dict[str, Bound], dict[str, float]]:
+    """The high ends above the drawn setting, and all drawn settings in A, by device; none where not to be tried."""
+    drawn_a = {d.id: a for d in trial.harness.devices if (a := nominal_a(d)) is not None}
+    if not trial.fits:
+        return {}, drawn_a
+    high = {
+        name: window.high
+        for name, window in windows.items()
+        if window.high is not None and name in drawn_a and window.high.setting_a > drawn_a[name]
+    }
+    return high, drawn_a
+
+
+def _held_a(trial: Trial, bounds: Mapping[str, Bound]) -> dict[str, dict[str, float]]:
+    devices = {d.id: d for d in trial.harness.devices if d.id in bounds}
+    return {name: trial.held_a(devices[name], bound.setting_a) for name, bound in bounds.items()}
+
+
 def _lowered(
     trial: Trial, high: Mapping[str, Bound], drawn_a: Mapping[str, float], most_a: Mapping[str, float]
 ) -> dict[str, Bound]:
     """The high ends that had to be lowered, none below the drawn setting."""
-    devices = {d.id: d for d in trial.harness.devices if d.id in high}
     now = dict(high)
     found: dict[str, Bound] = {}
+    # No device that is lowered puts more on any part: what held before need not be searched again.
+    asked: frozenset[str] | None = None
     for last in (False,) * (ROUNDS - 1) + (True,):
-        held_a = {name: trial.held_a(devices[name], bound.setting_a) for name, bound in now.items()}
-        got = trial.let_through(held_a)
+        held_a = _held_a(trial, now)
+        got = trial.let_through(held_a, asked)
         broken = sorted(name for name, a in (got or {}).items() if name in most_a and a > most_a[name])
         if got is not None and not broken:
             return found
+        asked = frozenset(broken) if got is not None else asked
         answers = trial.answers(broken, held_a) if got is not None else None
         if answers is None or last:
             break
@@ -85,7 +106,7 @@ def _lowered(
     return found | {
         name: replace(bound, setting_a=drawn_a[name])
         for name, bound in now.items()
-        if not _holds_alone(trial, {name: trial.held_a(devices[name], bound.setting_a)}, most_a)
+        if not _holds_alone(trial, _held_a(trial, {name: bound}), most_a)
     }
 
 

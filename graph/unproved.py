@@ -82,7 +82,7 @@ def _search_state(each: Unproved, state: State, worst: WorstFaults, *, short: bo
     for piece in pieces_of(network, each.thresholds, each.loads):
         if piece.node_ids[0] not in inside:
             continue
-        geometry = PieceGeometry(each.geometry.harness, piece)
+        geometry = PieceGeometry(each.geometry.harness, piece, each.geometry.only)
         take_variant(geometry, _variant(piece, ids, state), each.case, worst, short=short)
 
 

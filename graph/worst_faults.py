@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from loadloom.graph.devices import Threshold
-from loadloom.graph.fault_piece import TINY, PieceLoads
+from loadloom.graph.fault_piece import TINY, Piece, PieceLoads
 from loadloom.graph.fault_places import PieceGeometry
 from loadloom.graph.let_through import SAME, Hit, Search
 from loadloom.graph.network import Network
@@ -69,6 +69,7 @@ class WorstFaults:
     radial: dict[str, RadialFound] = field(default_factory=dict)
     radials: list[Radial] = field(default_factory=list)
     raised: dict[str, Case] = field(default_factory=dict)
+    searched: dict[tuple[object, ...], list[Piece]] = field(default_factory=dict)
     unproved: list[Unproved] = field(default_factory=list)
     bounded: set[str] = field(default_factory=set)
 
