@@ -54,7 +54,8 @@ def holder_words(answer: PartFault) -> str:
 def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
     """Findings for parts whose let-through is above their allowed current."""
     if facts.trial is not None:
-        over = (answer for answer in facts.faults.parts.values() if answer.protected is False)
+        rated = {part.id for part in (*facts.harness.conductors, *facts.harness.contacts)}
+        over = (a for a in facts.faults.parts.values() if a.protected is False and a.id in rated)
         try_together(facts.trial, (answer for answer in over if not _only_holder(facts, answer)))
     for part in parts:
         answer = facts.faults.parts.get(part.id)

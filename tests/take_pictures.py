@@ -49,7 +49,7 @@ def first_harness(folder: Path) -> Path:
     root = project.root
     unit = root.place(
         "Output", "PS1", 40, 60, "12 V", Limit="10 A", Trip="12 A", Tolerance="2 %", Resistance="20 mOhm",
-        Delay="100 ms", show=("Limit", "Trip"), hide=("Limit", "Trip"),
+        Delay="10 ms", show=("Limit", "Trip"), hide=("Limit", "Trip"),
     )  # fmt: skip
     fuse = {"Curve": "UL 248-14", "Voltage_rating": "32 V", "Breaking_capacity": "1 kA"}
     feed = root.row(unit.pin(1), [("Fuse", "FU1", "5 A", fuse)], "feed", gap=4)
