@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.devices import Threshold, opening_time_s
+from loadloom.graph.devices import Threshold, hiccup_share, opening_time_s
 from loadloom.graph.elements import Device, Output
 from loadloom.graph.settings import AnalysisSettings
 
@@ -50,6 +50,25 @@ class Retry:
     device: str
     burst_a: float
     rms_a: float | None
+
+    @classmethod
+    def of(cls, again: Sequence[Device | Output], own_a: float, given_a: float) -> Retry:
+        """Of the limits that try ``again``, with the part's own current in A while they do, and what the first of
+        them gives then. Several share no clock, so that their bursts may follow one another.
+        """
+        burst_a = own_a
+        if len(again) == 1 and isinstance(again[0], Output) and again[0].trip_a is not None and given_a > 0.0:
+            # A unit that retries limits its own bursts; a separate limiter passes what comes until it opens.
+            burst_a *= min(1.0, again[0].trip_a.upper / given_a)
+        shares = [share for part in again if (share := hiccup_share(part)) is not None]
+        stated = len(shares) == len(again) and math.isfinite(burst_a)
+        rms_a = burst_a * math.sqrt(min(1.0, sum(share**2 for share in shares))) if stated else None
+        return cls(again[0].id, burst_a, rms_a)
+
+    @property
+    def gravity_a(self) -> float:
+        """What retries are compared by: the current of equal heat, 0 where it is not known."""
+        return self.rms_a or 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from itertools import combinations
 import numpy as np
 
 from loadloom.graph.clearing import Clearing, DeviceCurrents, Flow, Held, Retry, openers
-from loadloom.graph.devices import Threshold, hiccup_share
+from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Behaviour, Device, Output
 from loadloom.graph.guards import Arrangement
 from loadloom.graph.network import Network, without
@@ -191,7 +191,7 @@ class _Courses:
             i2t_a2s=own_a**2 * found.within_s + max(end.i2t_a2s for _, end in ends),
             last=after.last or (found.certain if not after.time_s else slowest),
             held=max(held, key=lambda each: each.gravity, default=None),
-            retry=max(retries, key=lambda each: each.rms_a or 0.0, default=None),
+            retry=max(retries, key=lambda each: each.gravity_a, default=None),
         )
 
     def _currents(self, opened: frozenset[str], drawn: Drawn) -> DeviceCurrents:
@@ -235,20 +235,10 @@ class _Courses:
         )
 
     def _retry(self, opened: frozenset[str], again: Sequence[Device | Output]) -> Retry | None:
-        """What the part carries while the opened limits try again; several share no clock, so that their bursts may
-        follow one another.
-        """
+        """What the part carries while the opened limits try again."""
         if not again:
             return None
         meanwhile = opened - {part.id for part in again}
         drawn = self._drawn(meanwhile)
-        burst_a = self.short.own_a(drawn)
-        if len(again) == 1 and isinstance(again[0], Output) and again[0].trip_a is not None:
-            # A unit that retries limits its own bursts; a separate limiter passes what comes until it opens.
-            state = self.joined.state(meanwhile | frozenset(self.off))
-            given_a = abs(float(drawn.source_a[state.network.source_ids.index(again[0].id)]))
-            burst_a *= min(1.0, again[0].trip_a.upper / given_a) if given_a > 0.0 else 1.0
-        shares = [hiccup_share(part) for part in again]
-        duty = sum(share**2 for share in shares if share is not None)
-        rms_a = burst_a * math.sqrt(min(1.0, duty)) if None not in shares else None
-        return Retry(again[0].id, burst_a, rms_a)
+        given_a = {part.id: amperes for part, amperes in self._currents(meanwhile, drawn)}
+        return Retry.of(again, self.short.own_a(drawn), given_a.get(again[0].id, 0.0))

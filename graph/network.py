@@ -27,6 +27,7 @@ from loadloom.graph.settings import AnalysisSettings, Case
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 
 CHASSIS_NODE = "«chassis»"
 """No net can have this name by accident."""
@@ -264,17 +265,47 @@ def piece_of(network: Network, node: int) -> tuple[Network, IntArray]:
     joined = coo_array((np.ones(len(ends_a)), (ends_a, ends_b)), shape=(count, count))
     _, label = connected_components(joined, directed=False)
     inside = label == label[node]
-    position: IntArray = np.where(inside, np.cumsum(inside) - 1, -1).astype(np.int64)
+    position = _positions(inside)
     edge = closed & inside[network.edge_a]
     source = inside[network.source_plus]
     load = inside[network.load_plus] & inside[network.load_minus]
 
-    def names(ids: tuple[str, ...], mask: npt.NDArray[np.bool_]) -> tuple[str, ...]:
-        return tuple(ids[k] for k in np.flatnonzero(mask))
+    return _taken(network, position, edge, source, load), position
 
-    piece = replace(
+
+def between(network: Network, edges: IntArray, nodes: IntArray) -> tuple[Network, IntArray]:
+    """Some edges, with their nodes, these nodes and all outputs; no loads. Second as for ``piece_of``."""
+    inside = np.zeros(len(network.node_ids), dtype=np.bool_)
+    for kept in (network.edge_a[edges], network.edge_b[edges], network.source_plus, network.source_minus, nodes):
+        inside[kept] = True
+    position = _positions(inside)
+    every = np.ones(len(network.source_ids), dtype=np.bool_)
+    chosen = np.zeros(len(network.edge_ids), dtype=np.bool_)
+    chosen[edges] = True
+    return _taken(network, position, chosen, every, np.zeros(len(network.load_ids), dtype=np.bool_)), position
+
+
+def without_loads(network: Network) -> Network:
+    """A network with its loads taken off."""
+    none_f, none_i = np.zeros(0), np.zeros(0, dtype=np.int64)
+    return replace(network, load_ids=(), load_plus=none_i, load_minus=none_i, load_kind=none_i, load_demand=none_f)
+
+
+def _positions(inside: BoolArray) -> IntArray:
+    """(N,) position of every node among those inside, -1 for the others."""
+    found: IntArray = np.where(inside, np.cumsum(inside) - 1, -1).astype(np.int64)
+    return found
+
+
+def _taken(network: Network, position: IntArray, edge: BoolArray, source: BoolArray, load: BoolArray) -> Network:
+    """The nodes that have a position, and the chosen edges, outputs and loads."""
+
+    def names(ids: tuple[str, ...], mask: BoolArray) -> tuple[str, ...]:
+        return tuple(ids[k] for k in np.flatnonzero(mask).tolist())
+
+    return replace(
         network,
-        node_ids=names(network.node_ids, inside),
+        node_ids=names(network.node_ids, position >= 0),
         edge_ids=names(network.edge_ids, edge),
         edge_a=position[network.edge_a[edge]],
         edge_b=position[network.edge_b[edge]],
@@ -293,4 +324,3 @@ def piece_of(network: Network, node: int) -> tuple[Network, IntArray]:
         load_kind=network.load_kind[load],
         load_demand=network.load_demand[load],
     )
-    return piece, position

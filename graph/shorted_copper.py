@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loadloom.graph.circuit import Circuit
-from loadloom.graph.network import FloatArray, Network
+from loadloom.graph.network import FloatArray, Network, without_loads
 from loadloom.graph.solve import solve
 
 SHORT = "dead short"
@@ -42,20 +42,14 @@ class Drawn:
 
 def shorted(network: Network, a: int, b: int) -> Network:
     """A network with its loads taken off and a 0 Ω branch ``SHORT`` between two nodes."""
-    none_f, none_i = np.zeros(0), np.zeros(0, dtype=np.int64)
     return replace(
-        network,
+        without_loads(network),
         edge_ids=(*network.edge_ids, SHORT),
         edge_a=np.append(network.edge_a, a),
         edge_b=np.append(network.edge_b, b),
         edge_resistance_ohm=np.append(network.edge_resistance_ohm, 0.0),
         edge_drop_v=np.append(network.edge_drop_v, 0.0),
         edge_diode=np.append(network.edge_diode, False),
-        load_ids=(),
-        load_plus=none_i,
-        load_minus=none_i,
-        load_kind=none_i,
-        load_demand=none_f,
     )
 
 

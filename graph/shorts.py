@@ -22,7 +22,6 @@ from dataclasses import dataclass
 
 from loadloom.graph.clearing import Clearing, Flow, Held, Retry, openers
 from loadloom.graph.conductors import insulation_of
-from loadloom.graph.devices import hiccup_share
 from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.harness import Harness
@@ -137,7 +136,7 @@ def find_shorts(
 def _gravity(short: Short) -> tuple[bool, bool, float, bool, float, float, float]:
     row = short.row
     share = row.i2t_a2s / row.withstand_a2s if row.i2t_a2s is not None and row.withstand_a2s else 0.0
-    retried_a = short.retry.rms_a or 0.0 if short.retry is not None else 0.0
+    retried_a = short.retry.gravity_a if short.retry is not None else 0.0
     never = short.held is not None
     grave = never and short.capped_by is None
     return grave, share > 1.0, retried_a, never, share, row.slowest_s or 0.0, row.greatest_a or math.inf
@@ -207,7 +206,9 @@ class _Loops:
         gravest = never or max((*few, *most), key=_slowest_s)
         cleared = gravest.clearing if never is None else None
         slowest_s = _finite(cleared.slowest_s) if cleared else None
-        i2t = [flow.own_i2t_a2s for flow in flows if flow.own_i2t_a2s is not None]
+        far = [flow.own_i2t_a2s for flow in (*few, *most)]
+        # A device on the way back does not see the short at the source end: the far end's counts alone then.
+        i2t = [a2s for a2s in (*far, *(flow.own_i2t_a2s for flow in origin)) if a2s is not None]
         names = self.corners[0][0].network.node_ids
         at, to = (ends[0], ends[1]) if on_feed else (ends[1], ends[0])
         row = ShortRow(
@@ -220,7 +221,7 @@ class _Loops:
             at_source_end_a=max((flow.own_a for flow in origin), default=None),
             cleared_by=cleared.device.id if cleared else None,
             slowest_s=slowest_s,
-            i2t_a2s=max(i2t) if never is None and i2t and len(i2t) == len(flows) else None,
+            i2t_a2s=max(i2t) if never is None and None not in far else None,
             withstand_a2s=self._withstand_a2s(part),
             adiabatic_in_range=slowest_s <= ADIABATIC_LIMIT_S if slowest_s is not None else None,
             loop_heat_w=_finite(never.held.heat_w) if never and never.held else None,
@@ -235,7 +236,7 @@ class _Loops:
             held=never.held if never else None,
             loop=self._loop(ends) if never else (),
             held_by=self._just_holds(never.held) if never and never.held else None,
-            retry=max(retries, key=lambda retry: retry.rms_a or 0.0, default=None),
+            retry=max(retries, key=_gravity_a, default=None),
             untimed=cleared.device.id if cleared is not None and slowest_s is None else None,
         )
 
@@ -290,7 +291,7 @@ class _Loops:
             held = Held(held_a, heat_w, devices, capped_by, {})
         else:
             again = [part for part in found.first if part.behaviour is Behaviour.HICCUP]
-            retry = max((_retry(part, own_a, current_a) for part in again), key=_rms_a, default=None)
+            retry = max((Retry.of((part,), own_a, current_a) for part in again), key=_gravity_a, default=None)
         timed = held is None and math.isfinite(found.within_s) and math.isfinite(own_a)
         return Flow(
             current_a=current_a,
@@ -426,21 +427,12 @@ def _gravest(flows: Iterable[Flow]) -> Flow | None:
     return max(held, key=lambda found: found[0])[1] if held else None
 
 
+def _gravity_a(retry: Retry) -> float:
+    return retry.gravity_a
+
+
 def _slowest_s(flow: Flow) -> float:
     return flow.clearing.slowest_s if flow.clearing is not None else 0.0
-
-
-def _retry(part: Device | Output, own_a: float, current_a: float) -> Retry:
-    burst_a = own_a
-    if isinstance(part, Output) and part.trip_a is not None and current_a > 0.0:
-        # A unit that retries limits its own bursts; a separate limiter passes what comes until it opens.
-        burst_a = own_a * min(1.0, part.trip_a.upper / current_a)
-    share = hiccup_share(part)
-    return Retry(part.id, burst_a, share * burst_a if share is not None and math.isfinite(burst_a) else None)
-
-
-def _rms_a(retry: Retry) -> float:
-    return retry.rms_a or 0.0
 
 
 def _finite(value: float) -> float | None:

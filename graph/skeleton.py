@@ -6,11 +6,9 @@ conductors a short then concerns a few dozen of them.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
-from loadloom.graph.network import IntArray, Network
+from loadloom.graph.network import IntArray, Network, between
 from loadloom.graph.ways import BlockMap, Branches
 
 
@@ -37,31 +35,8 @@ class Skeleton:
         """What is between the outputs and these nodes, and the position (N,) of every node in it, -1 outside."""
         blocks = self._between.union(*(self._path(node) for node in ends))
         branches = [k for block in blocks for k in self._blocks.in_block[block]]
-        edges = np.sort(self._edge[np.array(branches, dtype=np.int64)])
-        n = self.network
-        inside = np.zeros(len(n.node_ids), dtype=np.bool_)
-        for nodes in (n.edge_a[edges], n.edge_b[edges], n.source_plus, n.source_minus, np.array(ends)):
-            inside[nodes] = True
-        position: IntArray = np.where(inside, np.cumsum(inside) - 1, -1).astype(np.int64)
-        none_f, none_i = np.zeros(0), np.zeros(0, dtype=np.int64)
-        small = replace(
-            n,
-            node_ids=tuple(n.node_ids[k] for k in np.flatnonzero(inside).tolist()),
-            edge_ids=tuple(n.edge_ids[k] for k in edges.tolist()),
-            edge_a=position[n.edge_a[edges]],
-            edge_b=position[n.edge_b[edges]],
-            edge_resistance_ohm=n.edge_resistance_ohm[edges],
-            edge_drop_v=n.edge_drop_v[edges],
-            edge_diode=n.edge_diode[edges],
-            source_plus=position[n.source_plus],
-            source_minus=position[n.source_minus],
-            load_ids=(),
-            load_plus=none_i,
-            load_minus=none_i,
-            load_kind=none_i,
-            load_demand=none_f,
-        )
-        return small, position
+        edges = self._edge[np.array(branches, dtype=np.int64)]
+        return between(self.network, edges, np.array(ends, dtype=np.int64))
 
     def _walk(self, root: int) -> None:
         """Note for every node that hangs together with a root which block leads to it, and where it is entered."""

@@ -165,6 +165,23 @@ def test_what_opens_only_in_the_pause_of_another_is_not_certain_to_open() -> Non
     assert short(replace(drawn, devices=(longer, drawn.devices[1])), "W4").row.cleared_by is not None
 
 
+def test_a_device_on_the_way_back_clears_what_comes_through_it() -> None:
+    """12 V / 25 mΩ for 2 s at the far end, 460,800 A²·s; it does not see 12 V / 20 mΩ just behind the source end of
+    W1, which the fault search calls unprotected.
+    """
+    drawn = harness(
+        output("PS1", "p", "m", never_trips=True, resistance_ohm=0.02),
+        wire("W1", "p", "lp", ohm=2.5e-3, rated=26.0, mm2=1.5),
+        wire("W2", "lm", "r", ohm=2.5e-3, rated=26.0, mm2=1.5),
+        limiter("CH1", "r", "m", 20.0, delay_s=2.0),
+        load("L1", "lp", "lm", 2.0),
+    )
+    row = short(drawn, "W1").row
+    assert (row.cleared_by, row.i2t_a2s) == ("CH1", pytest.approx(480.0**2 * 2.0))
+    assert row.at_source_end_a == pytest.approx(600.0)
+    assert {f.subject.id for f in found("damage-before-clearing", drawn)} == {"W1", "W2"}
+
+
 # --- what one arrangement or output may not hide ---------------------------------------------------------------
 
 
