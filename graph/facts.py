@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from loadloom.graph.breaks import Breaks
 from loadloom.graph.enclosure import Inside
@@ -12,6 +13,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
 from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.sole_ways import SoleWays
 from loadloom.graph.solution import Solution
 from loadloom.graph.spread import Spread
 from loadloom.graph.topology import Topology
@@ -74,3 +76,8 @@ class Facts:
     """Contact spread of the steady solutions, by case id."""
     trial: Trial | None = None
     """The fault search with devices set otherwise."""
+
+    @cached_property
+    def sole_ways(self) -> SoleWays:
+        """The ways out that one output alone feeds."""
+        return SoleWays(self.harness, self.topology)

@@ -106,11 +106,10 @@ def also_too_much(facts: Facts, answer: PartFault) -> list[Guard]:
     there = facts.protection.under(case) if case is not None else None
     if there is None or answer.held_to_protect_a is None:
         return []
-    behind = {pair.downstream.id for pair in there.series if pair.always and pair.upstream.id == answer.held_by}
     return [
         guard
         for guard in there.guards.get(answer.id, ())
-        if guard.device not in behind
+        if answer.held_by not in there.always_before.get(guard.device, ())
         and guard.device != answer.held_by
         and guard.device in there.thresholds
         and there.thresholds[guard.device].held_a * guard.factor > answer.held_to_protect_a
@@ -141,43 +140,22 @@ def _only_holder(facts: Facts, answer: PartFault) -> bool:
     arrangements = facts.protection.arrangements
     if not arrangements or answer.fault is None or answer.fault.opened or answer.back_fed_by is not None:
         return False
-    if not _fed_by_one(facts, answer.id):
+    if answer.held_by is None:
+        return False
+    part = facts.harness.by_id[answer.id]
+    assert isinstance(part, TwoEnded)
+    if not facts.sole_ways.hold(part):
         return False
     for there in arrangements:
         guards = there.guards.get(answer.id, ())
         if len(guards) != 1 or answer.held_by not in there.thresholds:
             return False
         nearest = guards[0].device
-        always = {p.upstream.id for p in there.series if p.always and p.downstream.id == nearest}
-        if answer.held_by != nearest and answer.held_by not in always:
+        if answer.held_by != nearest and answer.held_by not in there.always_before.get(nearest, ()):
             return False
         if not math.isfinite(there.thresholds[answer.held_by].held_a):
             return False
     return True
-
-
-def _fed_by_one(facts: Facts, name: str) -> bool:
-    """Whether a part is on a way out that one output alone feeds, no load draws from another onto, and that shares
-    no cable, bundle or connector with another way out, whose current a fault could bring.
-    """
-    harness, topology = facts.harness, facts.topology
-    part = harness.by_id[name]
-    assert isinstance(part, TwoEnded)
-    own = topology.piece[part.node_a]
-    if len(topology.feeds(part.node_a)) != 1 or topology.returns(part.node_a):
-        return False
-    if any(load.fitted and topology.piece[load.node_minus] == own for load in harness.loads):
-        return False
-    bodies: dict[str, set[int]] = {}
-    wires = [(each, (each.bundle, each.cable)) for each in harness.conductors]
-    pins = [(each, (each.connector,)) for each in harness.contacts]
-    for each, shared in (*wires, *pins):
-        for node in (each.node_a, each.node_b):
-            if topology.feeds(node):
-                for body in shared:
-                    if body is not None:
-                        bodies.setdefault(body, set()).add(topology.piece[node])
-    return not any(own in ways and len(ways) > 1 for ways in bodies.values())
 
 
 def _remedy(facts: Facts, answer: PartFault) -> str:

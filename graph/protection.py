@@ -77,6 +77,15 @@ class Protected:
         return found
 
     @cached_property
+    def always_before(self) -> Mapping[str, frozenset[str]]:
+        """By device id: the devices and outputs that are before it on the way from every output that reaches it."""
+        found: dict[str, set[str]] = {}
+        for pair in self.series:
+            if pair.always:
+                found.setdefault(pair.downstream.id, set()).add(pair.upstream.id)
+        return {name: frozenset(upstream) for name, upstream in found.items()}
+
+    @cached_property
     def before(self) -> Mapping[str, tuple[str, ...]]:
         """By device id: the devices and outputs before it, nearest first."""
         found: dict[str, dict[str, None]] = {}
