@@ -108,16 +108,19 @@ class Screen:
         return process
 
     def do(self, *command: str) -> str:
-        """Run xdotool; gives what it prints."""
-        done = subprocess.run(
-            [need("xdotool"), *command], env=self.env, capture_output=True, text=True, timeout=30, check=False
-        )
+        """Run xdotool; gives what it prints, and nothing where it waited in vain for a window (``--sync``)."""
+        try:
+            done = subprocess.run(
+                [need("xdotool"), *command], env=self.env, capture_output=True, text=True, timeout=30, check=False
+            )
+        except subprocess.TimeoutExpired:
+            return ""
         return done.stdout
 
     def picture(self, name: str) -> Path:
         """A picture of the screen."""
         file = self.pictures / f"{name}.png"
-        subprocess.run([need("import"), "-window", "root", str(file)], env=self.env, check=True, timeout=30)
+        subprocess.run([need("import"), "-window", "root", str(file)], env=self.env, check=True, timeout=120)
         return file
 
     def window(self, title: str, within_s: float = START_S) -> str:
@@ -159,6 +162,20 @@ def wait(ask: Callable[[], T], within_s: float, what: str) -> T:
             return answer
         time.sleep(0.4)
     raise AssertionError(f"no {what} within {within_s:.0f} s")
+
+
+def press(act: Callable[[], object], seen: Callable[[], T], within_s: float, what: str, again_s: float = 20.0) -> T:
+    """What is seen after an action; a press that a busy machine lost is made again, as a user does."""
+    end = time.monotonic() + within_s
+    while True:
+        left_s = end - time.monotonic()
+        if left_s <= 0:
+            raise AssertionError(f"no {what} within {within_s:.0f} s, however often pressed")
+        act()
+        try:
+            return wait(seen, min(again_s, left_s), what)
+        except AssertionError:
+            continue
 
 
 def selected_text(display: str) -> str:
