@@ -24,8 +24,11 @@ RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not
 def check(facts: Facts) -> Iterator[Finding]:
     """Name every part whose device covers it by the band only."""
     for part in (*facts.harness.conductors, *facts.harness.contacts):
-        answer = facts.faults.parts.get(part.id)
-        if answer is None or not answer.in_band or answer.allowed_a is None or answer.let_through_a is None:
+        # An arrangement that protects by the band is told with its own numbers, whatever another one lets through.
+        answers = (each.get(part.id) for each in facts.faults.by_arrangement.values())
+        banded = [a for a in answers if a is not None and a.in_band and a.let_through_a is not None]
+        answer = max(banded, key=lambda a: a.let_through_a or 0.0, default=None)
+        if answer is None or answer.allowed_a is None or answer.let_through_a is None:
             continue
         if answer.fault is None or answer.at_rating_a is None:
             continue

@@ -1,16 +1,44 @@
-"""A part states no rating or setting, so that the current in it can't be judged.
+"""A part states no rating or setting, or none follows from what it states, so that its current can't be judged.
 
 Formula: none.
 
 Source: common practice, no published source.
 
 Passes: a fuse with ``Rating`` = ``10 A``; a limiter with ``Trip`` = ``12 A``; a limiter with ``Trip`` =
-``none``, which is not active.
+``none``, which is not active; a contact with ``Contact rating`` = ``9 A``, or of a contact type that states one.
 
 Fails: a fuse, breaker, switch, diode or splice without ``Rating``; a limiter without ``Trip``; a resettable
-fuse without ``Hold``; an output without ``Limit``.
+fuse without ``Hold``; an output without ``Limit``; a contact with neither ``Contact rating`` nor a known
+``Contact``; a wire of a size or an insulation that the rating basis does not cover.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from collections.abc import Iterator
+
+from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.facts import Facts
+from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("rating-missing", Severity.WARNING, "Part without a rating", "not evaluated", incomplete=True)
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Every conductor and contact without an allowed current; those of devices are told where they are read."""
+    parts: tuple[Conductor | Contact, ...] = (*facts.harness.conductors, *facts.harness.contacts)
+    for part in parts:
+        rating = facts.ratings.get(part.id)
+        if rating is None or rating.missing is None or _told(part):
+            continue
+        if isinstance(part, Contact):
+            noun = "Contact"
+            remedy = "State the field Contact rating, such as 5 A, or a contact type that covers it."
+        else:
+            noun = "Conductor"
+            remedy = "Use a size and an insulation that the basis covers, choose another basis, or state Rating."
+        yield RULE.finding(part.subject, f"{noun} {part.id} has no allowed current: {rating.missing}.", remedy)
+
+
+def _told(part: Conductor | Contact) -> bool:
+    """Whether a finding of reading says already why there is none: ``field-unreadable`` or ``gauge-missing``."""
+    if part.placeholders & {"own_rating_a", "gauge"}:
+        return True
+    return isinstance(part, Conductor) and part.own_rating_a is None and part.gauge is None

@@ -177,6 +177,20 @@ def test_band_of_a_gated_fuse():
     assert findings("path-unprotected", drawn) == []
 
 
+def test_the_band_is_told_of_the_arrangement_that_has_it():
+    """The fuse's 27 A are within 1.45 × 20 A; pooled, the next size of fuse lets 40.5 A through, which is not."""
+    drawn = harness(
+        output("U1", "+", "-", limit_a=100.0, trip_a=150.0),
+        fuse("F1", "+", "f", 20.0, "UL 248-14", by_word={"pooled": {"rating_a": 30.0}}),
+        wire("W1", "f", "a", awg=12, length_m=1.0, rated=20.0),
+        wire("W2", "b", "-", awg=12, length_m=1.0, rated=60.0),
+        load("L1", "a", "b", 10.0),
+    )
+    (banded,), (open_one,) = findings("overload-band", drawn), findings("path-unprotected", drawn)
+    assert (banded.value, open_one.value) == (pytest.approx(27.0), pytest.approx(40.5))
+    assert "1.35 times" in banded.message and "pooled" not in (banded.case or "")
+
+
 def test_loop_that_holds_the_short_below_the_limiter():
     """15 m of 22 AWG both ways hold a dead short at the far end to 12 V / 1.59 Ω; a pinch nearer reaches 10 A."""
     drawn = harness(

@@ -1,0 +1,51 @@
+"""A part without an allowed current is named; common practice, no published source: a blank is never a pass."""
+
+from dataclasses import replace
+
+from wired import contact, harness, load, output, wire
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.elements import Element
+from loadloom.graph.findings import Finding
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings, ContactType
+
+METRIC = AnalysisSettings(basis="building-iec", conductor_temperature_c=20.0)
+
+
+def drawn(pin: Element, **size: float) -> Harness:
+    return harness(
+        output("PS1", "p", "m"),
+        pin,
+        wire("W1", "a", "lp", length_m=1.0, **size),
+        wire("W2", "lm", "m", length_m=1.0, rated=20.0, **size),
+        load("L1", "lp", "lm", 1.0),
+    )
+
+
+def missing(drawn: Harness, settings: AnalysisSettings = METRIC) -> list[Finding]:
+    done = analyse(drawn, settings, tool_version="t", date="2025-01-01", settings_echo={}, progress=str)
+    return [f for f in done.findings if f.rule == "rating-missing"]
+
+
+def test_a_contact_that_states_nothing_is_named() -> None:
+    got = missing(drawn(contact("P1.1", "p", "a"), mm2=1.5))
+    assert [f.subject.id for f in got] == ["P1.1"]
+    assert "neither a contact rating nor a contact type" in got[0].message and "Contact rating" in got[0].remedy
+
+
+def test_a_contact_of_a_type_or_with_a_rating_is_not() -> None:
+    settings = replace(METRIC, contact_types={"pin": ContactType("pin", rated_a=((9, 5.0),))})
+    assert missing(drawn(contact("P1.1", "p", "a", contact_type="pin"), mm2=1.5), settings) == []
+    assert missing(drawn(contact("P1.1", "p", "a", rated=5.0), mm2=1.5)) == []
+
+
+def test_a_size_that_the_basis_does_not_cover_is_named_with_the_reason() -> None:
+    """IEC 60364-5-52 is in mm²; W2 states a rating of its own."""
+    got = missing(drawn(contact("P1.1", "p", "a", rated=5.0), awg=16))
+    assert [f.subject.id for f in got] == ["W1"] and "which is in mm²" in got[0].message
+
+
+def test_what_a_finding_of_reading_tells_is_not_told_twice() -> None:
+    unreadable = contact("P1.1", "p", "a", placeholders=frozenset({"own_rating_a"}))
+    assert missing(drawn(unreadable, mm2=1.5)) == []
