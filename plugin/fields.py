@@ -189,7 +189,8 @@ class View:
             return None
         if field.rival is not None:
             reason = f"the field {quoted(field.rival)} differs from it only in case"
-            self._unreadable(attribute, field, reason + instead)
+            remedy = f"Keep one of {shown(field.written)} and {shown(field.rival)}."
+            self._unreadable(attribute, field, reason + instead, remedy=remedy)
             return None
         try:
             return parse(field.text)
@@ -212,7 +213,14 @@ class View:
         """What a finding about this part points at."""
         return subject_of(self.fields.symbol, id=id, field=field)
 
-    def _unreadable(self, attribute: str, field: WrittenField, reason: str, as_name: str | None = None) -> None:
+    def _unreadable(
+        self,
+        attribute: str,
+        field: WrittenField,
+        reason: str,
+        as_name: str | None = None,
+        remedy: str | None = None,
+    ) -> None:
         self.placeholders.add(attribute)
         reference = self.fields.symbol.reference
         meant = f" (read as {as_name})" if as_name else ""
@@ -220,7 +228,7 @@ class View:
             field_unreadable.RULE.finding(
                 subject_of(self.fields.symbol, field=field.written),
                 f"{reference}: field {shown(field.written)}{meant} reads {quoted(field.text)}: {reason}.",
-                _how_to_write(as_name or shown(field.written)),
+                remedy or _how_to_write(as_name or shown(field.written)),
             )
         )
 

@@ -21,6 +21,8 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.late_clearing import cleared_late_by_gate
 from loadloom.graph.overload import exceeds
 
+_A_CURVE = "name in Curve a band with times, described in the settings ([curve.NAME])"
+
 RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not be made", "not evaluated")
 
 
@@ -30,23 +32,26 @@ def check(facts: Facts) -> Iterator[Finding]:
     late = _cleared_late(facts)
     parts: tuple[Device | Output, ...] = (*facts.harness.outputs, *facts.harness.devices)
     for part in parts:
-        missing: list[str] = []
+        missing: dict[str, str] = {}
+        breaks = isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER)
+        how_fast = "how fast it clears a dead short"
         if part.id in untimed:
-            missing.append("how fast it clears a dead short (damage before clearing not checked)")
+            missing[f"{how_fast} (damage before clearing not checked)"] = _A_CURVE if breaks else "state Delay"
         elif part.id in late:
-            missing.append(
-                f"how fast it clears a dead short (its gate says only within {figures(late[part.id])} s; damage "
-                "before clearing not checked)"
-            )
+            gate = f"its gate says only within {figures(late[part.id])} s"
+            missing[f"{how_fast} ({gate}; damage before clearing not checked)"] = _A_CURVE
         if part.behaviour is Behaviour.HICCUP and (part.retry_on_s is None or part.retry_off_s is None):
-            missing.append("burst and pause of its retries (heat of a dead short not checked)")
-        if isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
-            missing += _not_rated(facts, part)
+            missing["burst and pause of its retries (heat of a dead short not checked)"] = (
+                "state Retry on and Retry off"
+            )
+        if breaks and isinstance(part, Device):
+            missing |= _not_rated(facts, part)
         if missing:
+            remedy = ", and ".join(dict.fromkeys(missing.values()))
             yield RULE.finding(
                 part.subject,
                 f"{part.id} does not state {'; nor '.join(missing)}.",
-                "State it on the drawing, from the data sheet.",
+                f"{remedy[0].upper()}{remedy[1:]}, from the data sheet.",
             )
 
 
@@ -62,11 +67,15 @@ def _cleared_late(facts: Facts) -> dict[str, float]:
     return found
 
 
-def _not_rated(facts: Facts, device: Device) -> Iterator[str]:
+def _not_rated(facts: Facts, device: Device) -> dict[str, str]:
+    found: dict[str, str] = {}
     if device.voltage_rating_v is None:
-        yield "its voltage rating at DC"
+        found["its voltage rating at DC"] = "state Voltage rating"
     short = facts.protection.shorts.prospective.get(device.id)
     if short is not None and device.breaking_capacity_a is None:
-        yield "its breaking capacity at DC"
+        found["its breaking capacity at DC"] = "state Breaking capacity"
     elif short is not None and math.isinf(short.current_a):
-        yield "enough to say what a dead short behind it draws (no resistance on the way, nor of the output)"
+        found["enough to say what a dead short behind it draws (no resistance on the way, nor of the output)"] = (
+            "state Resistance of the output"
+        )
+    return found

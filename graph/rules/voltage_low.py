@@ -35,11 +35,15 @@ def check(facts: Facts) -> Iterator[Finding]:
             if output.id in facts.topology.fed_by(load.node_plus, load.node_minus)
         )
         without = ", what remote sense adds not counted" if sensed else ""
+        if least.volts < 0.0:
+            remedy = "Swap its two wires, or the pins of the symbol."
+        else:
+            remedy = "Shorten the way, use thicker conductors out and back, or a supply voltage higher by the drop."
         yield RULE.finding(
             load.subject,
-            f"Load {load.id} gets {least.volts:.4g} V, {figures(minimum_v - least.volts)} V less than the "
-            f"{minimum_v:.4g} V it needs{without}.",
-            "Shorten the way, use thicker conductors out and back, or a supply voltage higher by the drop.",
+            f"Load {load.id} gets {round(least.volts, 3):.4g} V, {figures(minimum_v - least.volts)} V less than "
+            f"the {minimum_v:.4g} V it needs{without}.",
+            remedy,
             case=least.case,
             value=least.volts,
             limit=minimum_v,

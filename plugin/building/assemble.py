@@ -11,6 +11,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.building import parts, sources
+from loadloom.plugin.building.alike import report_alike_words
 from loadloom.plugin.building.checks import (
     report_assumptions,
     report_dead_ends,
@@ -72,6 +73,7 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
     report_dead_ends(context, harness)
     report_unused_settings(context, harness)
     report_contradictions(harness, context.notes)
+    report_alike_words(harness, context.notes)
     report_assumptions(context, harness)
     return replace(harness, findings=context.notes.findings, assumptions=context.notes.assumptions)
 

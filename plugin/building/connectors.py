@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from loadloom.graph.elements import Band, Connector, Contact
+from loadloom.graph.elements import Connector, Contact
 from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import contact_clash, contact_not_placed
 from loadloom.plugin import values
@@ -24,7 +24,7 @@ from loadloom.plugin.building.pins import core_pins
 from loadloom.plugin.drawing import PinRef
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
-from loadloom.plugin.values import UnreadableValue
+from loadloom.plugin.values import UnreadableValue, shown
 
 _DEVICE_ROLES = frozenset(Role) - {
     Role.WIRE,
@@ -101,8 +101,8 @@ def lone_contacts(
             context.notes.find(
                 contact_not_placed.RULE.finding(
                     part.subject(pin=lost[0]),
-                    f"{part.reference} has no mate, and at its pin {listed(lost)} it can't be told which current "
-                    "passes its contact.",
+                    f"{part.reference} has no mate, and at its pin{'s' if len(lost) > 1 else ''} {listed(lost)} "
+                    "it can't be told which current passes its contact.",
                     "Name the mate in the field Mates, or draw one wire end and one device pin on the net.",
                 )
             )
@@ -206,17 +206,18 @@ def _either(view: View, other: View | None, attribute: str, name: str, parse: An
         contact_clash.RULE.finding(
             view.subject(context_subject[0], name),
             f"{context_subject[0]} and {context_subject[1]} are mated and state different values of {name}{pin}: "
-            f"{_shown(here)} and {_shown(there)}; {_shown(min(here, there) if lower else here)} counts.",
+            f"{_drawn(view, name)} and {_drawn(other, name)}; "
+            f"{_drawn(other if lower and there < here else view, name)} counts.",
             "State the same on both halves, or on one only.",
         )
     )
     return min(here, there) if lower else here
 
 
-def _shown(value: object) -> str:
-    if isinstance(value, Band):
-        return f"{value.lower:.3g}…{value.upper:.3g}"
-    return f"{value:.3g}" if isinstance(value, float) else str(value)
+def _drawn(view: View, name: str) -> str:
+    """A field's text as it stands in the drawing, with its unit."""
+    field = view.fields.written(name, view.part, view.word)
+    return shown(field.text.strip()) if field is not None else "nothing"
 
 
 def _rows(part: Part, mate: Part | None, numbers: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:

@@ -155,4 +155,4 @@ def test_a_gate_beyond_five_seconds_is_no_clearing_time() -> None:
     drawn = shorted("fuse")
     assert found("damage-before-clearing", drawn) == []
     (got,) = found("device-not-checked", drawn)
-    assert "within 120 s" in got.message
+    assert "within 120 s" in got.message and "Curve" in got.remedy

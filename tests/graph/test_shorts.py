@@ -121,7 +121,8 @@ def test_unstated_delay_is_no_clearing_time() -> None:
     row = facts(drawn).protection.shorts.conductors[0].row
     assert row.cleared_by == "PS1"
     assert (row.slowest_s, row.i2t_a2s, row.adiabatic_in_range) == (None, None, None)
-    assert any("how fast" in f.message for f in found("device-not-checked", drawn))
+    (got,) = found("device-not-checked", drawn)
+    assert "how fast" in got.message and "Delay" in got.remedy
 
 
 def test_contact_with_its_own_i2t() -> None:

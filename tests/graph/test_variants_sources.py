@@ -182,6 +182,18 @@ def test_what_remote_sense_adds_is_not_counted_and_said() -> None:
     assert any("remote sense" in line for line in found.assumptions)
 
 
+def test_a_load_the_wrong_way_round_is_not_told_to_shorten_its_way() -> None:
+    """3 A through 2 × 0.01 Ω the other way: −11.94 V, which no copper mends."""
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, limit_a=20.0, trip_a=25.0),
+        wire("W1", "p", "b", ohm=0.01, rated=30.0),
+        wire("W2", "c", "m", ohm=0.01, rated=30.0),
+        load("L1", "c", "b", 3.0, minimum_v=11.0),
+    )
+    (got,) = [f for f in results(drawn).findings if f.rule == "voltage-low"]
+    assert got.value == pytest.approx(-11.94) and "Swap" in got.remedy and "Shorten" not in got.remedy
+
+
 def test_exposure_that_nothing_bounds_is_no_number() -> None:
     """An output that never shuts down, without internal resistance: a pinch at its terminals has no bound."""
     drawn = harness(

@@ -208,6 +208,7 @@ def test_two_fields_that_differ_only_in_case_are_unreadable() -> None:
     harness = loop(symbol("W1", "wire", fields={"Gauge": "18 AWG", "gauge": "20 AWG", "Length": "1 m"}))
     assert rules(harness) == ["field-unreadable"]
     assert "only in case" in harness.findings[0].message
+    assert harness.findings[0].remedy == "Keep one of gauge and Gauge."
     assert harness.conductors[0].gauge is None
 
 

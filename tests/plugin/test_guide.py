@@ -11,6 +11,7 @@ import pytest
 
 from loadloom.graph.findings import Verdict
 from loadloom.plugin.pipeline import analyse_file
+from loadloom.plugin.roles import FIELDS, Role
 
 ROOT = Path(__file__).resolve().parents[2]
 GUIDE = ROOT / "plugin" / "GUIDE.md"
@@ -39,6 +40,20 @@ def test_pictures_and_links_lead_somewhere() -> None:
         assert target[1:] in headings if target.startswith("#") else (GUIDE.parent / target).is_file(), target
     for path in re.findall(r"`((?:fixtures|plugin)/[\w/.]+)`", TEXT):
         assert (ROOT / path).exists(), path
+
+
+def test_the_readme_lists_every_field_of_every_role_and_no_other() -> None:
+    table = (ROOT / "README.md").read_text(encoding="utf-8").split("| `Role` | pins |")[1].split("\n\n")[0]
+    rows = [line.split(" | ") for line in table.splitlines() if line.startswith("| `")]
+    listed = {role: row[2] for row in rows for role in re.findall(r"`([a-z]+)`", row[0])}
+    assert listed.keys() == {str(role) for role in FIELDS}
+    for role, spec in FIELDS.items():
+        told = set(re.findall(r"`([A-Z][a-z ]+)`", listed[role]))
+        if "the same, for all cores" in listed[role]:
+            told = set(FIELDS[Role.WIRE].names)
+        elif listed[role].startswith("as `connector`"):
+            told = set(FIELDS[Role.CONNECTOR].names) - {"Mates"}
+        assert told == set(spec.names), role
 
 
 def test_the_first_harness_passes_with_the_numbers_of_the_guide(harness: Path) -> None:
