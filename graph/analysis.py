@@ -9,11 +9,11 @@ from typing import Any
 from loadloom.graph import rows
 from loadloom.graph.arrangements import arrangement_rows
 from loadloom.graph.assumptions import assumptions
+from loadloom.graph.cases.load_states import LoadStates, solve_load_states
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.gathering import gather, settle_enclosures
 from loadloom.graph.harness import Harness
-from loadloom.graph.load_states import LoadStates, solve_load_states
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from loadloom.graph.cases.trips import Outcome, find_trips
 from loadloom.graph.facts import Facts
-from loadloom.graph.fault_answer import PartFault
+from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.naming import natural_key
 from loadloom.graph.overload import exceeds
 from loadloom.graph.results import ArrangementRow
 from loadloom.graph.settings import Case
-from loadloom.graph.trips import Outcome, find_trips
 
 AS_DRAWN = "as drawn"
 

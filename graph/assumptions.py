@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.conductors import resistance_assumptions
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
-from loadloom.graph.load_states import LoadStates
-from loadloom.graph.zone_heat import heat_kinds
+from loadloom.graph.heat.zone_heat import heat_kinds
 
 LEAST_SHOWN_W = 0.001
 """Heat below a milliwatt is not listed."""

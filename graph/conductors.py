@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 from loadloom.graph.elements import Conductor, Gauge, GaugeSystem
 from loadloom.graph.harness import Harness
-from loadloom.graph.network import ConductorResistance, Corner, Warmth
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.solving.network import ConductorResistance, Corner, Warmth
 
 COPPER_RESISTIVITY_OHM_MM2_PER_M = 0.017241
 """Annealed copper, 100 % IACS, 20 °C: IEC 60028; NBS Handbook 100 (1966)."""

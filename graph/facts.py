@@ -6,18 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from loadloom.graph.breaks import Breaks
-from loadloom.graph.enclosure import Inside
-from loadloom.graph.fault_answer import FaultAnswer
+from loadloom.graph.breaks.contact_spread import Spread
+from loadloom.graph.breaks.single_breaks import Breaks
+from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.harness import Harness
+from loadloom.graph.heat.enclosure import Inside
 from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.sole_ways import SoleWays
-from loadloom.graph.solution import Solution
-from loadloom.graph.spread import Spread
-from loadloom.graph.topology import Topology
-from loadloom.graph.trial import Trial
+from loadloom.graph.solving.solution import Solution
+from loadloom.graph.structure.sole_ways import SoleWays
+from loadloom.graph.structure.topology import Topology
+from loadloom.graph.windows.trial import Trial
 
 
 @dataclass(frozen=True, slots=True)

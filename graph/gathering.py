@@ -9,39 +9,39 @@ from typing import TypeVar
 import numpy as np
 
 from loadloom.graph.beside import beside
-from loadloom.graph.breaks import Breaks, single_breaks
-from loadloom.graph.case_loading import case_loading
-from loadloom.graph.case_spread import spread_cases
+from loadloom.graph.breaks.case_spread import spread_cases
+from loadloom.graph.breaks.outputs_off import outputs_off
+from loadloom.graph.breaks.single_breaks import Breaks, single_breaks
+from loadloom.graph.cases.case_loading import case_loading
+from loadloom.graph.cases.load_states import LoadStates, all_currents, solve_load_states
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Output
-from loadloom.graph.enclosure import Inside, settle_zones
 from loadloom.graph.facts import Currents, Facts
-from loadloom.graph.fault_answer import FaultAnswer
-from loadloom.graph.fault_piece import piece_loads
-from loadloom.graph.faults import search_faults
+from loadloom.graph.faults.answer import FaultAnswer
+from loadloom.graph.faults.every_case import search_faults
+from loadloom.graph.faults.opened import opened_networks
+from loadloom.graph.faults.piece import piece_loads
 from loadloom.graph.harness import Harness
-from loadloom.graph.load_states import LoadStates, all_currents, solve_load_states
-from loadloom.graph.network import (
-    GREATEST_FAULT,
-    FloatArray,
-    Network,
-    compile_network,
-)
-from loadloom.graph.opened import opened_networks
-from loadloom.graph.outputs_off import outputs_off
+from loadloom.graph.heat.enclosure import Inside, settle_zones
+from loadloom.graph.heat.zone_heat import ZoneHeat, worst_heats, zone_heats
 from loadloom.graph.protection import find_protection
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solution import Solution
+from loadloom.graph.solving.network import (
+    GREATEST_FAULT,
+    FloatArray,
+    Network,
+    compile_network,
+)
+from loadloom.graph.solving.solution import Solution
+from loadloom.graph.structure.topology import topology
 from loadloom.graph.supplies import supply_rows
-from loadloom.graph.topology import topology
-from loadloom.graph.trial import Trial
-from loadloom.graph.tried_windows import search_high_ends, tried_windows
-from loadloom.graph.zone_heat import ZoneHeat, worst_heats, zone_heats
+from loadloom.graph.windows.trial import Trial
+from loadloom.graph.windows.tried_windows import search_high_ends, tried_windows
 
 WORTH_A_PROCESS = 400
 """Parts times cases from which the fault search takes longer than starting a process for it."""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from loadloom.graph.cases.trips import tripping_cases
 from loadloom.graph.elements import Conductor, Contact, Element
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
-from loadloom.graph.topology import part_role
-from loadloom.graph.trips import tripping_cases
+from loadloom.graph.structure.topology import part_role
 
 TOLERANCE = 1e-9
 """Share by which a current may exceed its limit through rounding alone."""

@@ -6,11 +6,16 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from loadloom.graph.cases.demands import Demands, find_demands
 from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.demands import Demands, find_demands
 from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Device, Output
-from loadloom.graph.guards import (
+from loadloom.graph.harness import Harness
+from loadloom.graph.results import Rating
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.shorts.dead_shorts import Shorts, find_shorts
+from loadloom.graph.solving.network import GREATEST_FAULT, LEAST_FAULT, Corner, compile_network
+from loadloom.graph.structure.guards import (
     Arrangement,
     Guard,
     Guarded,
@@ -21,13 +26,8 @@ from loadloom.graph.guards import (
     uneven_shares,
     whole_shares,
 )
-from loadloom.graph.harness import Harness
-from loadloom.graph.network import GREATEST_FAULT, LEAST_FAULT, Corner, compile_network
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.shorts import Shorts, find_shorts
-from loadloom.graph.ways import Ways
-from loadloom.graph.windows import Window, find_windows
+from loadloom.graph.structure.ways import Ways
+from loadloom.graph.windows.setting_windows import Window, find_windows
 
 MOST_GUARDS = 50
 """Devices listed for one return; what many can send down it together is its exposure."""

@@ -9,13 +9,21 @@ from typing import Any
 
 import numpy as np
 
+from loadloom.graph.breaks.contact_spread import Spread
+from loadloom.graph.cases.voltages import (
+    feeding_voltage_v,
+    greatest_voltage,
+    least_voltage,
+    wanted_maximum_v,
+    wanted_minimum_v,
+)
 from loadloom.graph.devices import band, band_choice, threshold
 from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
-from loadloom.graph.heat import contact_rise_k
-from loadloom.graph.highest_voltage import highest_voltages
+from loadloom.graph.heat.temperatures import contact_rise_k
+from loadloom.graph.judging.highest_voltage import highest_voltages
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import (
     BreakRow,
@@ -28,15 +36,7 @@ from loadloom.graph.results import (
     SpliceRow,
     SwitchRow,
 )
-from loadloom.graph.spread import Spread
-from loadloom.graph.topology import part_role
-from loadloom.graph.voltages import (
-    feeding_voltage_v,
-    greatest_voltage,
-    least_voltage,
-    wanted_maximum_v,
-    wanted_minimum_v,
-)
+from loadloom.graph.structure.topology import part_role
 
 RuleNames = Mapping[str, tuple[str, ...]]
 """Names of the rules that have a finding on a subject, by the subject's id."""

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from loadloom.graph.case_loading import CaseLoading
+from loadloom.graph.cases.case_loading import CaseLoading
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
-from loadloom.graph.fault_answer import FaultAnswer
-from loadloom.graph.faults import search_faults
+from loadloom.graph.faults.answer import FaultAnswer
+from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.harness import Harness
-from loadloom.graph.network import GREATEST_FAULT, Network, compile_network
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.solving.network import GREATEST_FAULT, Network, compile_network
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
 

@@ -13,8 +13,8 @@ import numpy as np
 from loadloom.graph.elements import Band, Conductor, Contact, Load, LoadKind, Output
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
-from loadloom.graph.network import LOAD_STATE, Corner, FloatArray, IntArray, Network, compile_network
 from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.solving.network import LOAD_STATE, Corner, FloatArray, IntArray, Network, compile_network
 
 COPPER_OHM_MM2_PER_M = 0.017241
 AREAS_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0)

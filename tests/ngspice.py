@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from programs import need
 
-from loadloom.graph.network import FloatArray, Network
+from loadloom.graph.solving.network import FloatArray, Network
 
 CURRENT, POWER, RESISTANCE = 0, 1, 2
 

@@ -3,7 +3,8 @@
 import ast
 import subprocess
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,41 @@ def test_the_import_check_can_fail() -> None:
     assert wrong_imports("graph", "def f():\n    from loadloom.reports import x\n") == {"reports"}
     assert wrong_imports("reports", "import loadloom.plugin.cli") == {"plugin"}
     assert wrong_imports("graph", "from loadloom import plugin") == {"plugin"}
+
+
+def folder_of(module: str) -> str:
+    """``faults`` of ``loadloom.graph.faults.piece``; nothing for a module directly in ``graph``."""
+    parts = module.split(".")[2:]
+    return parts[0] if parts and (ROOT / "graph" / parts[0]).is_dir() else ""
+
+
+def imports_between_folders(sources: Mapping[str, str]) -> dict[str, set[str]]:
+    """What each folder of ``graph`` imports from its others, from the sources of its modules by dotted name."""
+    found: dict[str, set[str]] = {}
+    for module, source in sources.items():
+        for node in ast.walk(ast.parse(source)):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("loadloom.graph"):
+                names = [f"{node.module}.{alias.name}" for alias in node.names]
+                found.setdefault(folder_of(module), set()).update(map(folder_of, names))
+    return {folder: names - {folder, ""} for folder, names in found.items() if folder}
+
+
+def test_folders_of_graph_import_in_no_circle() -> None:
+    sources = {
+        ".".join(["loadloom", *path.relative_to(ROOT).with_suffix("").parts]): path.read_text(encoding="utf-8")
+        for path in (ROOT / "graph").rglob("*.py")
+    }
+    order = list(TopologicalSorter(imports_between_folders(sources)).static_order())
+    assert order.index("solving") < order.index("faults") < order.index("rules")
+
+
+def test_the_circle_check_can_fail() -> None:
+    circle = {
+        "loadloom.graph.solving.a": "from loadloom.graph.faults import b",
+        "loadloom.graph.faults.b": "from loadloom.graph.solving.a import c",
+    }
+    with pytest.raises(CycleError):
+        TopologicalSorter(imports_between_folders(circle)).prepare()
 
 
 def test_every_package_is_listed() -> None:

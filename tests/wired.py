@@ -23,15 +23,15 @@ from loadloom.graph.elements import (
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.findings import Finding, Subject
 from loadloom.graph.harness import Harness
-from loadloom.graph.loading import steady_harness
-from loadloom.graph.network import HIGHEST_VOLTAGE, LEAST_FAULT, LOAD_STATE, Corner, compile_network
 from loadloom.graph.protection import find_protection
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solution import Solution
-from loadloom.graph.solve import solve
-from loadloom.graph.topology import topology
+from loadloom.graph.solving.loading import steady_harness
+from loadloom.graph.solving.network import HIGHEST_VOLTAGE, LEAST_FAULT, LOAD_STATE, Corner, compile_network
+from loadloom.graph.solving.solution import Solution
+from loadloom.graph.solving.solve import solve
+from loadloom.graph.structure.topology import topology
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
 EXACT_CONTACT = Band.exact(1e-3)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from loadloom.graph.analysis import explore, results_of
+from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.crimps import crimped
 from loadloom.graph.design.advice import Advice, SizeRow
 from loadloom.graph.design.advice_rows import assumptions, budget, left_row, no_trip, outside_stock, size_rows
@@ -46,15 +47,14 @@ from loadloom.graph.design.unneeded import crimps, rated_windows, unneeded_famil
 from loadloom.graph.devices import held_multiple, nominal_a
 from loadloom.graph.elements import Device, Gauge, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.fault_words import also_too_much
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
-from loadloom.graph.load_states import LoadStates
+from loadloom.graph.judging.fault_words import also_too_much
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.windows import Bound, Window
+from loadloom.graph.windows.setting_windows import Bound, Window
 
 MOST_REPAIRS = 4
 MOST_FAMILIES = 6

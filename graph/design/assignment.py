@@ -17,7 +17,7 @@ import scipy.sparse as sp
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from loadloom.graph.figures import figures
-from loadloom.graph.network import FloatArray, IntArray
+from loadloom.graph.solving.network import FloatArray, IntArray
 
 SAME_MARGIN = 1e-6
 """Margins that differ by less are the same to the solver."""

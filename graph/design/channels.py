@@ -16,8 +16,8 @@ from loadloom.graph.design.assignment import Problem
 from loadloom.graph.devices import threshold
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Load, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.loading import steady_equivalent
 from loadloom.graph.settings import Case
+from loadloom.graph.solving.loading import steady_equivalent
 
 SAME_VOLTAGE = 0.02
 """Share by which voltages of outputs may differ for a load to be moved between them."""

@@ -14,8 +14,8 @@ import numpy as np
 
 from loadloom.graph.elements import Band, Contact
 from loadloom.graph.facts import Facts
-from loadloom.graph.network import Ageing
 from loadloom.graph.ratings.contact_rating import contact_type_of, rate_contact
+from loadloom.graph.solving.network import Ageing
 
 MOST_WAYS = 64
 

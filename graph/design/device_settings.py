@@ -20,9 +20,9 @@ from loadloom.graph.devices import held_multiple, nominal_a
 from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Element, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
-from loadloom.graph.guards import whole_shares
 from loadloom.graph.harness import Harness
-from loadloom.graph.windows import Bound, Window, find_windows
+from loadloom.graph.structure.guards import whole_shares
+from loadloom.graph.windows.setting_windows import Bound, Window, find_windows
 
 ROUNDED_WITHIN = 0.1
 """Share of a setting that may be given away for the sake of a rounder one."""

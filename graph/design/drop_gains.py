@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.copper import Copper
+from loadloom.graph.cases.voltages import least_voltage
 from loadloom.graph.design.shelf import copper_g
 from loadloom.graph.elements import Conductor, Gauge, Load
 from loadloom.graph.facts import Facts
-from loadloom.graph.solution import Solution
-from loadloom.graph.voltages import least_voltage
+from loadloom.graph.solving.copper import Copper
+from loadloom.graph.solving.solution import Solution
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from loadloom.graph.cases.load_states import LoadStates, solve_load_states
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Severity
 from loadloom.graph.gathering import add_faults, gather_loads, settle_enclosures
 from loadloom.graph.harness import Harness
-from loadloom.graph.load_states import LoadStates, solve_load_states
 from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import AnalysisSettings, Case
 

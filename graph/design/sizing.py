@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 
 import networkx as nx
 
+from loadloom.graph.cases.voltages import least_voltage, wanted_minimum_v
 from loadloom.graph.design.drop_gains import weights_v
 from loadloom.graph.design.groups import Group, Grouping, allowed_by_size, with_sizes
 from loadloom.graph.design.judging import (
@@ -34,7 +35,6 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.voltages import least_voltage, wanted_minimum_v
 
 MOST_ROUNDS = 60
 

@@ -14,7 +14,7 @@ from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.windows import Window
+from loadloom.graph.windows.setting_windows import Window
 
 
 def unneeded_settings(

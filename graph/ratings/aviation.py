@@ -8,7 +8,6 @@ from functools import cache
 import numpy as np
 
 from loadloom.graph.elements import Gauge, GaugeSystem
-from loadloom.graph.heat_balance import copper_body, free_air_current_a
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.chain import (
     AmpacityTable,
@@ -20,6 +19,7 @@ from loadloom.graph.ratings.chain import (
     estimate,
     unrated,
 )
+from loadloom.graph.ratings.heat_balance import copper_body, free_air_current_a
 from loadloom.graph.ratings.nec import nec_adjustment
 from loadloom.graph.ratings.own import lists_size, own_row
 from loadloom.graph.results import Factor, FactorFormula

@@ -14,8 +14,8 @@ from functools import lru_cache
 import numpy as np
 
 from loadloom.graph.elements import Gauge, GaugeSystem
-from loadloom.graph.heat_balance import SAFETY, altitude_factor, copper_body, free_air_current_a
 from loadloom.graph.ratings import tables
+from loadloom.graph.ratings.heat_balance import SAFETY, altitude_factor, copper_body, free_air_current_a
 from loadloom.graph.results import Cap, Factor, FactorFormula
 from loadloom.graph.settings import OwnTableRow
 

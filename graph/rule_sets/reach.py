@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from loadloom.graph.elements import Conductor, ConductorKind
-from loadloom.graph.guards import Arrangement
 from loadloom.graph.harness import Harness
-from loadloom.graph.ways import Block, Ways
+from loadloom.graph.structure.guards import Arrangement
+from loadloom.graph.structure.ways import Block, Ways
 
 SAME_AREA = 0.99
 """A conductor counts as thinner below this share of the other's area: sizes written in two systems may be equal."""

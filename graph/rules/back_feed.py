@@ -17,7 +17,7 @@ import networkx as nx
 
 from loadloom.graph.elements import Output, TwoEnded
 from loadloom.graph.facts import Facts
-from loadloom.graph.fault_answer import PartFault
+from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.harness import Harness

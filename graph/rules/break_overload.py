@@ -16,7 +16,7 @@ Fails: the same contacts of ``Contact rating`` 9.2 A: 8.33 A each with all whole
 
 from collections.abc import Iterator
 
-from loadloom.graph.after_break import worst_after_break
+from loadloom.graph.breaks.after_break import worst_after_break
 from loadloom.graph.elements import Splice, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures

@@ -14,8 +14,8 @@ the fault on that one.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.fault_words import unprotected
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.fault_words import unprotected
 
 RULE = Rule("contact-unprotected", Severity.ERROR, "Contact that nothing protects", "must fix")
 

@@ -21,10 +21,10 @@ from loadloom.graph.elements import Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.late_clearing import cleared_late_by_gate
+from loadloom.graph.judging.late_clearing import cleared_late_by_gate
+from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
-from loadloom.graph.short_words import with_off
-from loadloom.graph.shorts import Short
+from loadloom.graph.shorts.dead_shorts import Short
 
 RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared", "must fix")
 

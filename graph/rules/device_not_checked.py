@@ -18,7 +18,7 @@ from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.late_clearing import cleared_late_by_gate
+from loadloom.graph.judging.late_clearing import cleared_late_by_gate
 from loadloom.graph.overload import exceeds
 
 _A_CURVE = "name in Curve a band with times, described in the settings ([curve.NAME])"

@@ -15,7 +15,7 @@ from dataclasses import replace
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.zone_heat import unknown_heat
+from loadloom.graph.heat.zone_heat import unknown_heat
 
 RULE = Rule(
     "enclosure-heat-unknown", Severity.WARNING, "Heat in an enclosure not known", "not evaluated", incomplete=True

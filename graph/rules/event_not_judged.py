@@ -15,11 +15,11 @@ Fails: the same without a stated I²t, or for 30 s.
 from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Contact
-from loadloom.graph.events import Event, Heat, find_events
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.shorts import ADIABATIC_LIMIT_S
+from loadloom.graph.judging.events import Event, Heat, find_events
+from loadloom.graph.shorts.dead_shorts import ADIABATIC_LIMIT_S
 
 RULE = Rule(
     "event-not-judged",

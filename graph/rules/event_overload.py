@@ -16,10 +16,10 @@ Fails: the same with ``Duration@kick`` 30 s.
 
 from collections.abc import Iterator
 
-from loadloom.graph.events import Heat, find_events
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.events import Heat, find_events
 
 RULE = Rule("event-overload", Severity.ERROR, "Too hot after a load that lasts for a time", "must fix")
 

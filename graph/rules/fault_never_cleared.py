@@ -20,9 +20,9 @@ from loadloom.graph.elements import Conductor
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
-from loadloom.graph.short_words import with_off
-from loadloom.graph.shorts import Short
+from loadloom.graph.shorts.dead_shorts import Short
 
 RULE = Rule("fault-never-cleared", Severity.ERROR, "Short that nothing clears", "must fix")
 

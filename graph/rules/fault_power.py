@@ -14,7 +14,7 @@ Fails: 12 V straight at an output that holds 125 A.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.fault_power import POWER_CLASSES
+from loadloom.graph.faults.power import POWER_CLASSES
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
 

@@ -12,11 +12,11 @@ Fails: the same fuse, a steady load of 12 A: above 100 % nothing says that it ca
 
 from collections.abc import Iterator
 
+from loadloom.graph.cases.trips import Outcome, find_trips
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.trips import Outcome, find_trips
 
 RULE = Rule("fuse-would-open", Severity.ERROR, "Device opens under its loads", "function")
 

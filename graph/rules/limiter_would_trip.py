@@ -14,11 +14,11 @@ Fails: loads of 25 A + 25 A behind a limiter of 40 A; the same state lasting 100
 
 from collections.abc import Iterator
 
+from loadloom.graph.cases.trips import Outcome, Trip, find_trips
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.trips import Outcome, Trip, find_trips
 
 RULE = Rule("limiter-would-trip", Severity.ERROR, "Limit does not ride through its loads", "function")
 

@@ -14,13 +14,13 @@ pass 36 W at most.
 
 from collections.abc import Iterator
 
+from loadloom.graph.cases.voltages import feeding_voltage_v
 from loadloom.graph.elements import Load, LoadKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.settings import Case
-from loadloom.graph.solution import Solution
-from loadloom.graph.voltages import feeding_voltage_v
+from loadloom.graph.solving.solution import Solution
 
 RULE = Rule("load-unfed", Severity.ERROR, "Load not fed", "must fix")
 

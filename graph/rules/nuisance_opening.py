@@ -15,13 +15,13 @@ Fails: 8 A steady on a fuse of 10 A, with the 75 % rule on.
 
 from collections.abc import Iterator
 
+from loadloom.graph.cases.trips import Outcome, find_trips
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.rule_sets import loading_share
-from loadloom.graph.trips import Outcome, find_trips
 
 RULE = Rule("nuisance-opening", Severity.WARNING, "Device may open in normal use", "function")
 

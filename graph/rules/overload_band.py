@@ -14,9 +14,9 @@ it may stand for as long as the fuse's gate allows.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.fault_words import fault_words
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.fault_words import fault_words
 
 RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not clear", "justify")
 

@@ -13,10 +13,10 @@ Fails: the same switch behind an output with ``Limit`` 5 A and no ``Trip``: that
 
 from collections.abc import Iterator
 
-from loadloom.graph.beyond import not_known, splices, switches
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.beyond import not_known, splices, switches
 
 RULE = Rule(
     "protection-not-judged",

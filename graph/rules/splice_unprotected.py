@@ -13,9 +13,9 @@ Fails: a splice of ``Rating`` 11 A there, though its loads take 9 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.beyond import splices, unprotected
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.beyond import splices, unprotected
 
 RULE = Rule("splice-unprotected", Severity.ERROR, "Splice that nothing protects", "must fix")
 

@@ -12,9 +12,9 @@ Fails: a switch of ``Rating`` 3 A there, though its load takes 2 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.beyond import switches, unprotected
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.beyond import switches, unprotected
 
 RULE = Rule("switch-unprotected", Severity.ERROR, "Switch or diode that nothing protects", "must fix")
 

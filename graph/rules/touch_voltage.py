@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.highest_voltage import highest_voltages
+from loadloom.graph.judging.highest_voltage import highest_voltages
 from loadloom.graph.overload import exceeds
 
 RULE = Rule("touch-voltage", Severity.WARNING, "Voltage that must not be touched", "justify")

@@ -15,11 +15,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from loadloom.graph.breaks.contact_spread import Spread
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
-from loadloom.graph.spread import Spread
 
 RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel ways share unevenly", "justify")
 

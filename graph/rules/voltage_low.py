@@ -14,10 +14,10 @@ Fails: the same with 2 × 15 m.
 
 from collections.abc import Iterator
 
+from loadloom.graph.cases.voltages import least_voltage, wanted_minimum_v
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.voltages import least_voltage, wanted_minimum_v
 
 RULE = Rule("voltage-low", Severity.ERROR, "Voltage at the load too low", "must fix")
 

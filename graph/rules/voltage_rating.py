@@ -16,7 +16,7 @@ from loadloom.graph.elements import Conductor, Contact, Device, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.highest_voltage import highest_voltages
+from loadloom.graph.judging.highest_voltage import highest_voltages
 from loadloom.graph.overload import exceeds
 
 RULE = Rule("voltage-rating", Severity.ERROR, "Voltage over a part's rating", "must fix")

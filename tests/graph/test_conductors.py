@@ -24,8 +24,8 @@ from loadloom.graph.conductors import (
 from loadloom.graph.elements import Conductor, Gauge, GaugeSystem
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
-from loadloom.graph.network import GREATEST_FAULT, LEAST_FAULT, LOAD_STATE
 from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.graph.solving.network import GREATEST_FAULT, LEAST_FAULT, LOAD_STATE
 
 FOOT_M = 0.3048
 EXAMPLES = {

@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 
 from loadloom.graph.elements import Supply
-from loadloom.graph.enclosure import conductance_w_per_k, inside_temperature_c, settle_zones
+from loadloom.graph.heat.enclosure import conductance_w_per_k, inside_temperature_c, settle_zones
+from loadloom.graph.heat.zone_heat import ZoneHeat
 from loadloom.graph.settings import Ambient, AnalysisSettings, Enclosure
 from loadloom.graph.supplies import efficiency_at, power_share, supply_row, supply_rows
-from loadloom.graph.zone_heat import ZoneHeat
 
 UNIT = Supply("PSU1", ("PSU1A",), power_w=1000.0, efficiency=((1.0, 0.92),), fanless_below=0.45)
 DERATED = Supply("PSU2", ("A", "B"), power_w=500.0, power_derating=((40.0, 1.0), (50.0, 0.7)))

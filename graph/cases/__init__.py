@@ -1,0 +1,1 @@
+"""Every case in load state: what is drawn, for how long, and what trips or drops."""

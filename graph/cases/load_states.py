@@ -1,0 +1,187 @@
+"""Solving every case in load state: with and without the chassis, at once and steady, warm conductors included."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.facts import Currents
+from loadloom.graph.harness import Harness
+from loadloom.graph.heat.temperatures import own_temperatures_c
+from loadloom.graph.ratings.conductor_rating import rate_conductors
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.solving.joint_current import through_joint
+from loadloom.graph.solving.loading import has_events, steady_harness
+from loadloom.graph.solving.network import (
+    HIGHEST_VOLTAGE,
+    LEAST_FAULT,
+    LOAD_STATE,
+    Corner,
+    FloatArray,
+    Network,
+    compile_network,
+)
+from loadloom.graph.solving.solution import Solution
+from loadloom.graph.solving.solve import solve
+
+LEAST_VOLTAGE = LEAST_FAULT
+"""Voltage at the load is least where a fault current is least: hot, aged, lowest output voltage."""
+
+TEMPERATURE_STEP_K = 0.05
+"""The electro-thermal fixed point is reached when no conductor moves by more than this."""
+
+MOST_ROUNDS = 20
+
+
+@dataclass(frozen=True)
+class LoadStates:
+    """Solutions by case id (see ``Facts``), and temperatures at the worst steady state.
+
+    ``unsettled_k`` is the greatest last step of the electro-thermal fixed point in K.
+    """
+
+    loaded: Mapping[str, tuple[Solution, ...]]
+    steady: Mapping[str, tuple[Solution, ...]]
+    lowest: Mapping[str, tuple[Solution, ...]]
+    open_circuit: Mapping[str | None, Solution]
+    temperatures_c: Mapping[str, float]
+    unsettled_k: float
+
+
+def solve_load_states(
+    harness: Harness,
+    settings: AnalysisSettings,
+    cases: tuple[Case, ...],
+    tell: Callable[[str], None],
+) -> LoadStates:
+    """Solve all cases."""
+    loaded: dict[str, tuple[Solution, ...]] = {}
+    steady: dict[str, tuple[Solution, ...]] = {}
+    lowest: dict[str, tuple[Solution, ...]] = {}
+    open_circuit: dict[str | None, Solution] = {}
+    hottest: dict[str, float] = {}
+    unsettled_k = 0.0
+    unloaded = replace(harness, loads=())
+    known: dict[tuple[object, ...], _Warm] = {}
+    for case in cases:
+        tell(f"solving case {case.id}")
+        warm = _Warm(harness, settings, case)
+        twin = known.setdefault(warm.electrical_key, warm)
+        if twin is warm:
+            warm.solve()
+        else:
+            warm.take(twin)
+        loaded[case.id], steady[case.id], lowest[case.id] = warm.loaded, warm.steady, warm.lowest
+        if case.arrangement not in open_circuit:
+            cold = conductor_resistances(harness, settings)
+            open_circuit[case.arrangement] = solve(compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold))
+        unsettled_k = max(unsettled_k, warm.unsettled_k)
+        for name, celsius in warm.temperatures_c.items():
+            hottest[name] = max(celsius, hottest.get(name, -np.inf))
+    return LoadStates(loaded, steady, lowest, open_circuit, hottest, unsettled_k)
+
+
+class _Warm:
+    """One case at the conductors' own temperatures, found by a fixed point on the steady currents."""
+
+    def __init__(self, harness: Harness, settings: AnalysisSettings, case: Case) -> None:
+        self.harness, self.settings, self.case = harness, settings, case
+        self.events = has_events(harness, case)
+        self.calm = steady_harness(harness, case) if self.events else harness
+        self.calm_case = Case(case.id, None, case.arrangement) if self.events else case
+        self.chassis_variants = harness.chassis_variants
+        self.temperatures_c: Mapping[str, float] = {}
+        self.unsettled_k = 0.0
+        self.loaded: tuple[Solution, ...] = ()
+        self.steady: tuple[Solution, ...] = ()
+        self.lowest: tuple[Solution, ...] = ()
+
+    @property
+    def electrical_key(self) -> tuple[object, ...]:
+        """Equal for cases that differ in trip settings only: nothing is solved anew for them."""
+        calm = self._networks(self.calm, self.calm_case, LOAD_STATE)
+        at_once = self._networks(self.harness, self.case, LOAD_STATE) if self.events else ()
+        lowest = self._networks(self.harness, self.case, LEAST_VOLTAGE)
+        return tuple(network.electrical_key for network in (*calm, *at_once, *lowest))
+
+    def solve(self) -> None:
+        """Find the temperatures, and all solutions at them."""
+        # every conductor of a bundle loaded: the safe side
+        self.ratings = rate_conductors(self.harness, self.settings)
+        self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
+        if self.settings.conductor_temperature_c is None:
+            self._settle()
+        self.loaded = self._solve(self.harness, self.case, LOAD_STATE) if self.events else self.steady
+        self.lowest = self._solve(self.harness, self.case, LEAST_VOLTAGE)
+
+    def take(self, twin: _Warm) -> None:
+        """Take over what was solved for a case that is electrically the same."""
+        self.temperatures_c, self.unsettled_k = twin.temperatures_c, twin.unsettled_k
+        self.steady = _renamed(twin.steady, self.calm_case)
+        self.loaded = _renamed(twin.loaded, self.case) if self.events else self.steady
+        self.lowest = _renamed(twin.lowest, self.case)
+
+    def _settle(self) -> None:
+        conductors = self.harness.conductors
+        for _ in range(MOST_ROUNDS):
+            currents = magnitudes(self.steady, len(conductors))
+            by_id = {c.id: float(a) for c, a in zip(conductors, currents, strict=True)}
+            found = own_temperatures_c(self.harness, by_id, self.settings, self.ratings)
+            step_k = max((abs(found[name] - self.temperatures_c.get(name, np.inf)) for name in found), default=0.0)
+            self.temperatures_c, self.unsettled_k = found, step_k
+            if step_k < TEMPERATURE_STEP_K:
+                return
+            self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
+
+    def _networks(self, harness: Harness, case: Case, corner: Corner) -> tuple[Network, ...]:
+        resistances = conductor_resistances(harness, self.settings, self.temperatures_c)
+        return tuple(
+            compile_network(harness, case, corner, self.settings, resistances, with_chassis=with_chassis)
+            for with_chassis in self.chassis_variants
+        )
+
+    def _solve(self, harness: Harness, case: Case, corner: Corner) -> tuple[Solution, ...]:
+        return tuple(solve(network) for network in self._networks(harness, case, corner))
+
+
+def _renamed(solutions: tuple[Solution, ...], case: Case) -> tuple[Solution, ...]:
+    return tuple(replace(s, network=replace(s.network, case=case)) for s in solutions)
+
+
+def magnitudes(solutions: tuple[Solution, ...], count: int) -> FloatArray:
+    """Greatest magnitude over the chassis variants, of the first ``count`` parts in ``Harness.two_ended`` order."""
+    worst: FloatArray = np.max([np.abs(s.edge_a[:count]) for s in solutions], axis=0)
+    return worst
+
+
+def all_currents(
+    harness: Harness,
+    loaded: Mapping[str, tuple[Solution, ...]],
+    steady: Mapping[str, tuple[Solution, ...]],
+) -> dict[str, Currents]:
+    """Currents of every two-ended part, output and splice, by id; empty where no case was solved."""
+    if not loaded:
+        return {}
+    peak = {case: _by_part(harness, solutions) for case, solutions in loaded.items()}
+    calm = {case: _by_part(harness, solutions) for case, solutions in steady.items()}
+    return {
+        name: Currents(
+            {case: parts.get(name, 0.0) for case, parts in peak.items()},
+            {case: parts.get(name, 0.0) for case, parts in calm.items()},
+        )
+        for name in next(iter(peak.values()))
+    }
+
+
+def _by_part(harness: Harness, solutions: tuple[Solution, ...]) -> dict[str, float]:
+    parts = harness.two_ended
+    found = dict(zip((e.id for e in parts), magnitudes(solutions, len(parts)).tolist(), strict=True))
+    for solution in solutions:
+        for name, current_a in zip(solution.network.source_ids, solution.source_a.tolist(), strict=True):
+            found[name] = max(current_a, found.get(name, 0.0))
+    for splice in harness.splices:
+        found[splice.id] = max(through_joint(s, splice.node) for s in solutions)
+    return found

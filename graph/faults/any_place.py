@@ -1,0 +1,42 @@
+"""Places of a fault or an overload in a piece that does not stand as it is drawn: what opens or draws elsewhere can
+raise the voltage at a place, make one where there is none, or turn it round.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from loadloom.graph.faults.piece import Piece, Variant
+from loadloom.graph.faults.places import PieceGeometry, Place, Places, find_places
+from loadloom.graph.solving.unit_flows import BoolArray
+
+
+def every_place(geometry: PieceGeometry, variant: Variant) -> Places:
+    """All places of a variant, whether a voltage stands there or not. Which end of a place is named high is by
+    the order of nodes, ways out before all others.
+    """
+    piece = geometry.piece
+    count = len(piece.node_ids)
+    way_out = np.isin(piece.island, np.array(list(geometry.terminals), dtype=np.int64))
+    # Potentials that differ everywhere: no place is left out for want of a voltage.
+    made_up = np.where(way_out, 2.0 * count, 0.0) - np.arange(count, dtype=np.float64)
+    return find_places(geometry, replace(variant, flows=replace(variant.flows, own_v=made_up)))
+
+
+def between_ways_out(geometry: PieceGeometry, places: list[Place]) -> BoolArray:
+    """(P,) places at nodes both ends of which are on a way out: a fault there can carry either way."""
+    island, ways = geometry.piece.island, geometry.terminals
+    both = [int(island[p.high.a]) in ways and int(island[p.low.a]) in ways for p in places]
+    return np.array(both, dtype=np.bool_)
+
+
+def highest_voltage_v(piece: Piece) -> float:
+    """The most in V that can stand between two nodes of a piece, whatever has opened: of outputs with one return
+    the highest, else all of them in series.
+    """
+    outputs = list(piece.sources)
+    volts = np.abs(piece.branches.emf_v[outputs])
+    one_return = len(np.unique(piece.island[piece.branches.a[outputs]])) == 1
+    return float(volts.max(initial=0.0) if one_return else volts.sum())

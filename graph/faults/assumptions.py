@@ -1,0 +1,55 @@
+"""What the answer of the fault search rests on: one sentence each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from loadloom.graph.faults.radial.answers import POWERS_EVERYWHERE
+from loadloom.graph.faults.search import LARGEST_PIECE
+from loadloom.graph.faults.worst_faults import WorstFaults
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import Case
+
+
+def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[WorstFaults]) -> tuple[str, ...]:
+    """The sentences for what was found in all arrangements."""
+    said = []
+    found = list(worst)
+    if any(each.too_large for each in found):
+        said.append(
+            f"Faults are not searched where more than {LARGEST_PIECE} joints and contact sides hang together and "
+            "outputs or diodes feed them from several sides."
+        )
+    bounded = {name for each in found for name in each.bounded}
+    if bounded:
+        said.append(
+            f"For {len(bounded)} conductors and contacts the let-through is a bound on the safe side: more "
+            "devices, diodes or parts that hold their current lie in loops than every state is tried of."
+        )
+    parts = [each for every in found for each in every.radial.values()]
+    if parts:
+        bounds = sum(1 for each in parts if not each.radial.exact[each.part])
+        said.append(
+            f"Faults of {len(parts)} conductors and contacts are answered in closed form; for {bounds} of them the "
+            "let-through is a bound on the safe side, and exposure may be one."
+        )
+    if any(len(r.piece.tree.node_chain) > POWERS_EVERYWHERE for every in found for r in every.radials):
+        said.append("The power of a fault is given at the loads only: the harness is large.")
+    loads = [load.under(case.state) for case in cases for load in harness.loads]
+    power = [load for load in loads if load.demand_kind.value == "power"]
+    if any(load.minimum_v for load in power):
+        said.append(
+            "In the fault search a load of constant power draws up to its power at the lowest voltage that a fault "
+            "leaves at it, and nothing below its minimum voltage, or that of the case where it is lower."
+        )
+    if any(not load.minimum_v for load in power):
+        said.append(
+            "In the fault search a load of constant power with no minimum voltage draws whatever current gives its "
+            "power at the lowest voltage that a fault leaves at it."
+        )
+    if any(load.duration_s is not None for load in loads):
+        said.append(
+            "In the fault search a load in a state with a duration counts with its root mean square, and at least "
+            "with its current outside that state."
+        )
+    return tuple(said)

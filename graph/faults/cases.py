@@ -1,0 +1,64 @@
+"""Which cases the fault search can leave out: those that equal another or draw less everywhere."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from loadloom.graph.cases.case_loading import CaseLoading
+from loadloom.graph.devices import Threshold
+from loadloom.graph.faults.piece import POWER, RESISTANCE, PieceLoads, piece_loads
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import Case
+from loadloom.graph.solving.network import Network
+
+ThresholdsByCase = Mapping[str, Mapping[str, Threshold]]
+
+
+def distinct(
+    harness: Harness,
+    cases: Sequence[Case],
+    networks: Mapping[str, Sequence[Network]],
+    thresholds: ThresholdsByCase,
+    loading: Mapping[str, CaseLoading],
+) -> list[tuple[Case, Network, PieceLoads]]:
+    """Networks that can differ in their answer: none that equals another or draws less everywhere."""
+    kept: dict[tuple[object, ...], list[tuple[Case, Network, PieceLoads]]] = {}
+    for case in cases:
+        for network in networks.get(case.id, ()):
+            key = (
+                case.arrangement,
+                network.edge_ids,
+                network.edge_resistance_ohm.tobytes(),
+                network.source_ids,
+                network.source_voltage_v.tobytes(),
+                network.source_resistance_ohm.tobytes(),
+                tuple(sorted((k, t.held_a, t.opens, t.assumed) for k, t in thresholds[case.id].items())),
+            )
+            loads = piece_loads(network, harness, loading.get(case.id, CaseLoading()).least_v)
+            group = kept.setdefault(key, [])
+            if any(_covers(other, loads) for _, _, other in group):
+                continue
+            group[:] = [entry for entry in group if not _covers(loads, entry[2])]
+            group.append((case, network, loads))
+    return [entry for group in kept.values() for entry in group]
+
+
+def _covers(great: PieceLoads, small: PieceLoads) -> bool:
+    """Whether every load of ``small`` can draw at least as much in ``great``."""
+    place = {name: k for k, name in enumerate(great.ids)}
+    for k, name in enumerate(small.ids):
+        n = place.get(name)
+        if n is None:
+            if small.kind[k] != RESISTANCE and small.demand[k] <= 0.0:
+                continue
+            return False
+        if great.kind[n] != small.kind[k]:
+            return False
+        if small.kind[k] == RESISTANCE:
+            if great.demand[n] > small.demand[k]:
+                return False
+        elif great.demand[n] < small.demand[k] or great.case_a[n] < small.case_a[k]:
+            return False
+        if small.kind[k] == POWER and great.minimum_v[n] > small.minimum_v[k]:
+            return False
+    return True

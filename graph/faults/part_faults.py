@@ -1,0 +1,201 @@
+"""The answer for one conductor or contact from the worst fault found on it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from loadloom.graph.elements import Conductor
+from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.faults.cases import ThresholdsByCase
+from loadloom.graph.faults.holder import Held, known_by_holder, with_rating
+from loadloom.graph.faults.piece import TINY
+from loadloom.graph.faults.radial.answers import WHOLE, RadialFound, covering, where
+from loadloom.graph.faults.rows import RowMaker
+from loadloom.graph.faults.search import LARGEST_PIECE
+from loadloom.graph.faults.verdict import judged, verdict_on
+from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
+from loadloom.graph.harness import Harness
+from loadloom.graph.results import Rating
+from loadloom.graph.settings import AnalysisSettings
+
+BOUND = "a bound on the safe side: what draws beside the fault counts with the most that it could ever draw"
+
+STATES = (
+    "a bound on the safe side: devices can open in more orders, or parts hold their current in more ways, than are "
+    "tried one by one"
+)
+
+
+def part_fault(
+    harness: Harness,
+    settings: AnalysisSettings,
+    thresholds: ThresholdsByCase,
+    ratings: Mapping[str, Rating],
+    maker: RowMaker,
+    name: str,
+    worst: WorstFaults,
+    firm: Mapping[str, float],
+    unreadable: bool,
+) -> PartFault:
+    """The answer of a part. ``firm``: see ``summarise_faults``; ``unreadable``: an output's voltage isn't known."""
+    rating = ratings.get(name)
+    allowed = rating.allowed_a if rating else None
+    found = worst.hits.get(name)
+    radial = worst.radial.get(name)
+    if radial is not None and (found is None or radial.value_a >= found.hit.value_a):
+        return _radial_part(harness, settings, thresholds, ratings, maker, radial, worst, firm)
+    if found is None or name in worst.no_cuts:
+        unknown = unreadable or name in worst.too_large or name in worst.no_cuts
+        note = "an output has no readable voltage" if unreadable else "no output is joined to it"
+        if name in worst.too_large:
+            note = f"not searched: it hangs together with more than {LARGEST_PIECE} joints and contact sides"
+        if name in worst.no_cuts:
+            note = "not searched: too much hangs together, or too many ways end at it"
+        nothing = None if unknown else 0.0
+        good = True if allowed is not None and not unknown else None
+        return PartFault(
+            id=name,
+            let_through_a=nothing,
+            case=None,
+            fault=None,
+            allowed_a=allowed,
+            protected=good,
+            note=note,
+            exposure_a=nothing,
+        )
+    hit, value = found.hit, max(found.hit.value_a, 0.0)
+    raised, bounded = worst.raised.get(name), name in worst.bounded
+    row = maker.row(found) if raised is None and not bounded else None
+    exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
+    if exposure < value:
+        exposure, exposure_case = value, found.case.id
+    answer = PartFault(
+        id=name,
+        let_through_a=value,
+        case=(raised or found.case).id,
+        fault=row,
+        whole=hit.extent >= 1.0 - 1e-6,
+        exposure_a=exposure,
+        exposure_case=exposure_case,
+        allowed_a=allowed,
+        held_by=row.held_by if row else None,
+        protected_by=worst.cover.get(name, ()),
+        heat_w_per_m=_heat_w_per_m(harness, found, name, value),
+        back_fed_by=found.dead_output,
+        exact_place=_exact(found) if row else None,
+        loads_a=_drawing(found) if row else (),
+        note=STATES if bounded else "",
+        exact=not bounded,
+    )
+    answer = with_rating(harness, thresholds, answer, found)
+    return judged(settings, answer, firm.get(name))
+
+
+def _radial_part(
+    harness: Harness,
+    settings: AnalysisSettings,
+    thresholds: ThresholdsByCase,
+    ratings: Mapping[str, Rating],
+    maker: RowMaker,
+    found: RadialFound,
+    worst: WorstFaults,
+    firm: Mapping[str, float],
+) -> PartFault:
+    name, p, known = found.id, found.part, found.radial.columns
+    rating = ratings.get(name)
+    allowed = rating.allowed_a if rating else None
+    raised, bounded = worst.raised.get(name), name in worst.bounded
+    row = maker.radial_row(found.key) if raised is None and not bounded else None
+    value = found.value_a
+    exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
+    held_by = found.held_by if row else None
+    ratio = found.device_share / known.gain[p] if known.gain[p] > TINY else math.inf
+    held = Held()
+    if held_by is not None:
+        held = known_by_holder(harness, thresholds, held_by, value, allowed, found.case, ratio)
+    cover = _radial_cover(worst, name, allowed) if allowed is not None else ()
+    note = STATES if bounded else "" if known.exact[p] else BOUND
+    verdict = verdict_on(
+        settings, value, allowed, held.at_rating_a, held_by, cover, note, row is not None, firm.get(name)
+    )
+    return PartFault(
+        id=name,
+        let_through_a=value,
+        case=(raised or found.case).id,
+        fault=row,
+        whole=known.extent[p] >= WHOLE,
+        exposure_a=max(exposure, value),
+        exposure_case=exposure_case if exposure >= value else found.case.id,
+        allowed_a=allowed,
+        protected=verdict.protected,
+        protected_by=verdict.protected_by,
+        note=verdict.note,
+        held_by=held_by,
+        at_rating_a=held.at_rating_a,
+        held_a=held.held_a,
+        held_to_protect_a=held.held_to_protect_a,
+        in_band=verdict.in_band,
+        clears_within_s=held.clears_within_s,
+        heat_w_per_m=_heat_of(harness, name, value, known.ohm[p]),
+        exact_place=where(found).exact if row else None,
+        loads_a=found.loads_a if row else (),
+        exact=known.exact[p] and not bounded,
+    )
+
+
+def _radial_cover(worst: WorstFaults, name: str, allowed: float) -> tuple[str, ...]:
+    """Devices that protect a part in every network of the arrangement."""
+    found: tuple[str, ...] | None = None
+    for radial in worst.radials:
+        part = radial.row_of.get(name)
+        if part is not None:
+            here = covering(RadialFound(radial, part, worst.radial[name].case, 0.0), allowed)
+            found = here if found is None else tuple(x for x in found if x in here)
+    return found or ()
+
+
+def back_fed(maker: RowMaker, ratings: Mapping[str, Rating], name: str, found: FoundHit) -> PartFault:
+    """The answer of a part for an output that is shorted inside."""
+    rating = ratings.get(name)
+    row = maker.row(found)
+    return PartFault(
+        id=name,
+        let_through_a=found.hit.value_a,
+        case=found.case.id,
+        fault=row,
+        allowed_a=rating.allowed_a if rating else None,
+        held_by=row.held_by if row else None,
+        back_fed_by=found.dead_output,
+    )
+
+
+def _exact(found: FoundHit) -> tuple[str, str] | None:
+    place = found.hit.place
+    if place is None:
+        return None
+    ids = found.search.variant.piece.branches.ids
+    at, to = (
+        name if point.branch < 0 else f"{ids[point.branch]}:{point.share:.12f}"
+        for point, name in ((place.high, place.at), (place.low, place.to))
+    )
+    return at, to
+
+
+def _drawing(found: FoundHit) -> tuple[tuple[str, float], ...]:
+    search = found.search
+    ids = [search.variant.piece.loads.ids[k] for k in search.loaded.load_at.tolist()]
+    return tuple((name, float(a)) for name, a in zip(ids, found.hit.loads_a, strict=True) if a > TINY)
+
+
+def _heat_w_per_m(harness: Harness, found: FoundHit, name: str, value: float) -> float | None:
+    if not isinstance(harness.by_id[name], Conductor):
+        return None
+    return _heat_of(harness, name, value, float(found.search.variant.piece.branches.resistance_ohm[found.branch]))
+
+
+def _heat_of(harness: Harness, name: str, value: float, ohm: float) -> float | None:
+    part = harness.by_id[name]
+    if not isinstance(part, Conductor) or not part.length_m:
+        return None
+    return float(value**2 * ohm / part.length_m)

@@ -1,0 +1,336 @@
+"""One galvanic piece of a harness in one case, as the fault search sees it: copper, what may open, loads.
+
+Everything that holds a current down is written as rows ``a · currents <= limit``, linear in the fault current
+and the load currents: devices and outputs that must not open, diodes that must not conduct backwards, resistive
+loads that can't draw more than their voltage gives.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
+
+import numpy as np
+import scipy.sparse as sp
+from scipy.sparse.csgraph import connected_components
+
+from loadloom.graph.devices import Threshold
+from loadloom.graph.harness import Harness
+from loadloom.graph.solving.blocks import Blocks, find_blocks
+from loadloom.graph.solving.network import FloatArray, IntArray, Network
+from loadloom.graph.solving.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows
+
+CURRENT, POWER, RESISTANCE = 0, 1, 2
+MOST_VARIED = 4
+"""Of so many diodes or current-holding parts in loops every combination is tried: 2 to this power."""
+
+TINY = 1e-9
+
+
+@dataclass(frozen=True)
+class PieceLoads:
+    """L loads of a piece: terminals, kind and demand (A, W or Ω), the least voltage at which they draw (V, 0 where
+    not stated), and the current (A) that constant power draws in the case itself, at its lowest voltage.
+    """
+
+    ids: tuple[str, ...]
+    plus: IntArray
+    minus: IntArray
+    kind: IntArray
+    demand: FloatArray
+    minimum_v: FloatArray
+    case_a: FloatArray
+
+    def take(self, chosen: IntArray, node_place: IntArray) -> PieceLoads:
+        """Some of the loads, their nodes renumbered."""
+        return PieceLoads(
+            tuple(self.ids[k] for k in chosen.tolist()),
+            node_place[self.plus[chosen]],
+            node_place[self.minus[chosen]],
+            self.kind[chosen],
+            self.demand[chosen],
+            self.minimum_v[chosen],
+            self.case_a[chosen],
+        )
+
+
+@dataclass(frozen=True)
+class Piece:
+    """N nodes that hang together by copper and outputs; see ``Branches``. ``held_a`` (B,): T of every branch.
+
+    ``reverse_too`` (B,): whether it opens on reverse current as well (an output is not credited with that).
+    ``holds`` (B,): it holds its current at T instead of opening. ``island`` (N,): pieces of copper without the
+    outputs. ``opened`` are devices and outputs that have opened already. ``origin`` (B,): position of every branch
+    in the network that it is of, edges first. Its outputs are the branches from ``branches.edge_count`` on.
+    """
+
+    node_ids: tuple[str, ...]
+    branches: Branches
+    held_a: FloatArray
+    reverse_too: BoolArray
+    holds: BoolArray
+    island: IntArray
+    loads: PieceLoads
+    opened: tuple[str, ...] = ()
+    origin: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+
+    @cached_property
+    def branch_index(self) -> Mapping[str, int]:
+        """Position of every branch by id."""
+        return {name: k for k, name in enumerate(self.branches.ids)}
+
+    @cached_property
+    def node_index(self) -> Mapping[str, int]:
+        """Position of every node by id."""
+        return {name: k for k, name in enumerate(self.node_ids)}
+
+    @cached_property
+    def electrical_key(self) -> tuple[object, ...]:
+        """Equal for pieces that differ in nothing but how much their loads draw, whatever the case they are of."""
+        held = [getattr(self.branches, each.name) for each in fields(self.branches)]
+        held += [self.node_ids, self.held_a, self.reverse_too, self.holds, self.island, self.opened]
+        held += [self.loads.ids, self.loads.plus, self.loads.minus, self.loads.kind, self.loads.minimum_v]
+        return tuple(each.tobytes() if isinstance(each, np.ndarray) else each for each in held)
+
+    def draws_no_more_than(self, other: Piece) -> bool:
+        """Whether no load draws more than in another piece of the same key: no fault is worse here then, since a
+        load may stand anywhere from nothing to what it draws.
+        """
+        here, there = self.loads, other.loads
+        less = np.where(here.kind == RESISTANCE, here.demand >= there.demand, here.demand <= there.demand)
+        return bool(less.all() and (here.case_a <= there.case_a).all())
+
+    @property
+    def sources(self) -> range:
+        """Positions of the outputs among the branches."""
+        return range(self.branches.edge_count, len(self.branches.ids))
+
+    @cached_property
+    def whole(self) -> UnitFlows:
+        """Response with every branch closed."""
+        return unit_flows(len(self.node_ids), self.branches, np.ones(len(self.branches.ids), dtype=np.bool_))
+
+    @cached_property
+    def blocks(self) -> Blocks:
+        """Loops and bridges, outputs among the branches."""
+        a, b = self.branches.a, self.branches.b
+        return find_blocks(len(self.node_ids), a, b, np.ones(len(a), dtype=np.bool_))
+
+    @property
+    def in_loop(self) -> BoolArray:
+        """(B,) branches that are no bridges: current has a way around them."""
+        return ~self.blocks.bridge
+
+    @property
+    def opens(self) -> BoolArray:
+        """(B,) devices and outputs that open for certain, and leave another way to feed what they fed."""
+        return self.in_loop & np.isfinite(self.held_a) & ~self.holds
+
+
+def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: PieceLoads) -> Iterator[Piece]:
+    """The galvanic pieces of a network that hold an output. ``loads`` are of the whole network.
+
+    Loads whose terminals are in different pieces have no way back and carry nothing; they are left out.
+    """
+    every = branches_of(network)
+    closed = np.isfinite(every.resistance_ohm)
+    count = len(network.node_ids)
+    copper = closed & (np.arange(len(closed)) < every.edge_count)
+    island = hang_together(count, every.a[copper], every.b[copper])
+    piece = hang_together(count, every.a[closed], every.b[closed])
+    held, reverse, holds = _thresholds(every, thresholds)
+    for number in np.unique(piece[network.source_plus]).tolist():
+        nodes = np.flatnonzero(piece == number)
+        place = np.full(count, -1, dtype=np.int64)
+        place[nodes] = np.arange(len(nodes))
+        inside = np.flatnonzero(closed & (piece[every.a] == number) & (every.a != every.b))
+        mine = np.flatnonzero((piece[loads.plus] == number) & (piece[loads.minus] == number))
+        yield Piece(
+            tuple(network.node_ids[k] for k in nodes.tolist()),
+            every.take(inside, place),
+            held[inside],
+            reverse[inside],
+            holds[inside],
+            np.unique(island[nodes], return_inverse=True)[1].astype(np.int64),
+            loads.take(mine, place),
+            network.opened,
+            inside,
+        )
+
+
+def hang_together(count: int, a: IntArray, b: IntArray) -> IntArray:
+    """(count,) number of the group of each node, with links from ``a`` to ``b``."""
+    graph = sp.coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
+    return connected_components(graph, directed=False)[1].astype(np.int64)
+
+
+def _thresholds(branches: Branches, thresholds: Mapping[str, Threshold]) -> tuple[FloatArray, BoolArray, BoolArray]:
+    held = np.full(len(branches.ids), np.inf)
+    reverse = np.arange(len(branches.ids)) < branches.edge_count
+    holds = np.zeros(len(branches.ids), dtype=np.bool_)
+    for k, name in enumerate(branches.ids):
+        limit = thresholds.get(name)
+        if limit is not None:
+            held[k] = limit.held_a
+            holds[k] = not limit.opens and np.isfinite(limit.held_a)
+    return held, reverse, holds
+
+
+def piece_loads(network: Network, harness: Harness, case_least_v: Mapping[str, float] | None = None) -> PieceLoads:
+    """The loads of a network as the fault search takes them.
+
+    A state with a duration does not last: such a load counts with the RMS over its duty and period where they
+    are stated, and at least with what it draws without the state's word.
+
+    ``case_least_v``: the lowest voltage in V at each load in the case itself, by load id. Constant power draws
+    more as the voltage falls and stops at its minimum voltage; but a load that the case already holds below that
+    voltage is not taken to stop before the voltage of the case.
+    """
+    least_v = case_least_v or {}
+    case_a = np.zeros(len(network.load_ids))
+    demand = network.load_demand.copy()
+    minimum = np.zeros(len(demand))
+    plain = {load.id: load for load in harness.loads}
+    for k, name in enumerate(network.load_ids):
+        load = plain[name].under(network.case.state)
+        minimum[k] = load.minimum_v or 0.0
+        if load.duration_s is not None and network.load_kind[k] != RESISTANCE:
+            steady = plain[name].demand or 0.0 if plain[name].demand_kind is load.demand_kind else 0.0
+            duty = load.duty
+            if duty is None and load.period_s:
+                duty = min(1.0, load.duration_s / load.period_s)
+            demand[k] = max(steady, demand[k] * float(np.sqrt(duty or 0.0)))
+        volts = least_v.get(name, 0.0)
+        if volts > 0.0 and network.load_kind[k] == POWER:
+            minimum[k] = min(minimum[k], volts)
+            case_a[k] = demand[k] / volts
+    return PieceLoads(
+        network.load_ids, network.load_plus, network.load_minus, network.load_kind, demand, minimum, case_a
+    )
+
+
+@dataclass(frozen=True)
+class Rows:
+    """R rows ``per_node · draws <= limit``: ``per_node`` (R, N) is per ampere drawn at a node.
+
+    ``own`` is already taken off ``limit``. ``device`` (R,): the branch that is about to act, or -1.
+    """
+
+    per_node: FloatArray
+    limit: FloatArray
+    device: IntArray
+
+    def per_node_draw(
+        self, per_fault: FloatArray, per_load: FloatArray, fault_a: float, loads_a: FloatArray
+    ) -> FloatArray:
+        """(R,) left side of every row with a fault current and load currents in A."""
+        return per_fault * fault_a + per_load @ loads_a
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A piece with some branches out of play: what a linear answer holds within.
+
+    ``dead``: an output whose own voltage is gone, or -1. ``flows`` is the response; ``rows`` what must hold.
+    ``name`` says in words what was changed, empty for the piece as it is.
+    """
+
+    piece: Piece
+    flows: UnitFlows
+    rows: Rows
+    dead: int
+    name: str
+
+
+def variants(piece: Piece) -> Iterator[Variant]:
+    """Every linear piece of the network's behaviour that can matter to a fault.
+
+    Outputs and limiters that hold a constant current and diodes change the network when they act. A part that
+    is a bridge needs no variant of its own: what flows through it is the sum of what is drawn behind it, so its
+    row alone says all. Of those in loops, every combination of diodes blocking and parts holding their current
+    is tried (all up to ``MOST_VARIED`` of a kind, beyond that at most two at a time, and the bound over all states
+    counts: ``every_state_tried``); each with every output whole, and with each output in a loop shorted inside.
+    """
+    in_loop = piece.in_loop
+    holders = np.flatnonzero(piece.holds & in_loop).tolist()
+    diodes = np.flatnonzero(piece.branches.diode & in_loop).tolist()
+    dead_ones = [-1, *(s for s in piece.sources if in_loop[s])]
+    for dead, blocked, holding in itertools.product(dead_ones, _subsets(diodes), _subsets(holders)):
+        if dead in holding:
+            continue
+        made = variant_of(piece, dead, blocked, holding)
+        if made is not None:
+            yield made
+
+
+def every_state_tried(piece: Piece) -> bool:
+    """Whether ``variants`` leaves out no state."""
+    in_loop = piece.in_loop
+    diodes, holders = np.count_nonzero(piece.branches.diode & in_loop), np.count_nonzero(piece.holds & in_loop)
+    return bool(max(diodes, holders) <= MOST_VARIED)
+
+
+def _subsets(members: list[int]) -> list[tuple[int, ...]]:
+    most = len(members) if len(members) <= MOST_VARIED else 2
+    return [chosen for size in range(most + 1) for chosen in itertools.combinations(members, size)]
+
+
+def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple[int, ...]) -> Variant | None:
+    """A piece with an output shorted inside (or -1), diodes that block and parts that hold their current; None
+    where one of those that hold is the only way left to what lies behind it: its row says all.
+    """
+    branches = piece.branches
+    out = [*blocked, *holding, *([dead] if dead >= 0 else [])]
+    closed = np.ones(len(branches.ids), dtype=np.bool_)
+    closed[out] = False
+    flows = piece.whole if not out else unit_flows(len(piece.node_ids), branches, closed)
+    for k in holding:
+        a, b = int(branches.a[k]), int(branches.b[k])
+        if flows.piece[a] != flows.piece[b]:
+            return None
+        current = piece.held_a[k]
+        own = flows.own_a + current * (flows.flow[:, a] - flows.flow[:, b])
+        own[k] = current
+        flows = replace(
+            flows,
+            own_a=own,
+            own_v=flows.own_v - current * (flows.fall_ohm[:, a] - flows.fall_ohm[:, b]),
+        )
+    names = [f"{branches.ids[k]} holding its current" for k in holding]
+    names += [f"{branches.ids[k]} blocking" for k in blocked]
+    names += [f"{branches.ids[dead]} shorted inside"] if dead >= 0 else []
+    return Variant(piece, flows, rows_of(piece, flows, closed, blocked, holding), dead, ", ".join(names))
+
+
+def rows_of(
+    piece: Piece, flows: UnitFlows, closed: BoolArray, blocked: tuple[int, ...], holding: tuple[int, ...]
+) -> Rows:
+    """What must hold with the branches that are ``closed`` (B,) and the response ``flows`` of them."""
+    branches = piece.branches
+    capped = np.flatnonzero(closed & np.isfinite(piece.held_a))
+    backwards = capped[piece.reverse_too[capped]]
+    one_way = np.flatnonzero(closed & branches.diode)
+    per_node = [flows.flow[capped], -flows.flow[backwards], -flows.flow[one_way]]
+    limit = [
+        piece.held_a[capped] - flows.own_a[capped],
+        piece.held_a[backwards] + flows.own_a[backwards],
+        flows.own_a[one_way],
+    ]
+    device = [capped, backwards, np.full(len(one_way), -1)]
+    for k in blocked:
+        # v_a - v_b <= forward drop, else it would conduct.
+        a, b = branches.a[k], branches.b[k]
+        if flows.piece[a] == flows.piece[b]:
+            per_node.append((flows.fall_ohm[b] - flows.fall_ohm[a])[None])
+            limit.append(np.array([-branches.emf_v[k] - flows.own_v[a] + flows.own_v[b]]))
+            device.append(np.array([-1]))
+    for k in holding:
+        # The voltage left for it must cover its own resistance, else it would not be holding.
+        a, b = branches.a[k], branches.b[k]
+        per_node.append((flows.fall_ohm[a] - flows.fall_ohm[b])[None])
+        spare = flows.own_v[a] - flows.own_v[b] + branches.emf_v[k]
+        limit.append(np.array([spare - branches.resistance_ohm[k] * piece.held_a[k]]))
+        device.append(np.array([k]))
+    return Rows(np.concatenate(per_node), np.concatenate(limit), np.concatenate(device).astype(np.int64))

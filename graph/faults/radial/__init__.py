@@ -1,0 +1,1 @@
+"""Let-through and exposure of large radial pieces in closed form."""

@@ -1,0 +1,94 @@
+"""The answer of the closed form by part: let-through, exposure, and the fault that gives it, to be filled in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+
+from loadloom.graph.faults.places import PieceGeometry
+from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.solving.network import IntArray
+
+MET = 1e-9
+"""Share within which a number and the state that reaches it count as the same."""
+
+
+class PartAnswers:
+    """The answer for the P conductors and contacts of a radial piece, by position in ``geometry.parts``.
+
+    ``let_a`` (P,) let-through; ``exact`` (P,) whether it is reached; ``exposure_a`` (P,); ``gain`` (P,) the
+    part's current per ampere of the fault; ``fault_a`` (P,) the fault's current; ``extent`` (P,) how much of the
+    part carries it. ``tie`` (P,): the place among the piece's ties, -1: a pinch against the return terminal at
+    ``share`` (P,) of the part's way from its near end. ``cross`` marks places among the ties between ways out.
+    ``held_by`` (P,): branch of the device that just holds, -1 where copper does. ``beside`` (P,): class of the
+    return whose loads draw beside the fault, -1 none; ``spared`` (P,): region whose loads stay off.
+    """
+
+    def __init__(self, geometry: PieceGeometry) -> None:
+        self.piece = RadialPiece(geometry)
+        self.parts: IntArray = np.array(geometry.parts, dtype=np.int64)
+        count = len(self.parts)
+        self.let_a, self.exposure_a = np.zeros(count), np.zeros(count)
+        self.exact = np.ones(count, dtype=np.bool_)
+        self.gain, self.fault_a = np.ones(count), np.zeros(count)
+        self.greatest_share = np.ones(count)
+        self.extent, self.share = np.ones(count), np.ones(count)
+        self.tie, self.held_by, self.beside, self.spared = (np.full(count, -1, dtype=np.int64) for _ in range(4))
+        self.cross = np.zeros(count, dtype=np.bool_)
+        self.is_conductor = np.isin(self.parts, np.array(geometry.conductors, dtype=np.int64))
+        tree = self.piece.tree
+        self.near, self.far = tree.near[self.parts], tree.far[self.parts]
+        self.feed = self.piece.is_feed[self.near]
+
+    @cached_property
+    def row_of(self) -> Mapping[str, int]:
+        """Position of every part by id."""
+        ids = self.piece.piece.branches.ids
+        return {ids[k]: n for n, k in enumerate(self.parts.tolist())}
+
+    @cached_property
+    def columns(self) -> Columns:
+        """The answer as lists."""
+        ids = self.piece.piece.branches.ids
+        return Columns(
+            id=[ids[k] for k in self.parts.tolist()],
+            branch=self.parts.tolist(),
+            feed=self.feed.tolist(),
+            exact=self.exact.tolist(),
+            exposure_a=self.exposure_a.tolist(),
+            fault_a=self.fault_a.tolist(),
+            gain=self.gain.tolist(),
+            greatest_share=self.greatest_share.tolist(),
+            extent=self.extent.tolist(),
+            share=self.share.tolist(),
+            tie=self.tie.tolist(),
+            cross=self.cross.tolist(),
+            beside=self.beside.tolist(),
+            spared=self.spared.tolist(),
+            held_by=[ids[k] if k >= 0 else None for k in self.held_by.tolist()],
+            ohm=self.piece.piece.branches.resistance_ohm[self.parts].tolist(),
+        )
+
+
+class Columns(NamedTuple):
+    """The arrays of ``PartAnswers`` as lists, which are faster to read one by one; ids in place of numbers."""
+
+    id: list[str]
+    branch: list[int]
+    feed: list[bool]
+    exact: list[bool]
+    exposure_a: list[float]
+    fault_a: list[float]
+    gain: list[float]
+    greatest_share: list[float]
+    extent: list[float]
+    share: list[float]
+    tie: list[int]
+    cross: list[bool]
+    beside: list[int]
+    spared: list[int]
+    held_by: list[str | None]
+    ohm: list[float]

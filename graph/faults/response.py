@@ -1,0 +1,173 @@
+"""How a loaded piece answers to an ampere at any place, and what its loads can draw meanwhile.
+
+How loads enter, each so that the answer is on the safe side:
+constant current: from 0 to its current, at whatever voltage is left;
+constant power: from 0 to power / the least voltage that this fault can leave at it, not below its minimum
+voltage, where it is taken to stop, or the voltage of the case where that is lower still; with no minimum stated,
+up to what devices and copper let it have; in any event up to what it draws in the case at its lowest voltage;
+resistance: from 0 to its own voltage / resistance, exactly, as a row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Variant
+from loadloom.graph.faults.places import Place
+from loadloom.graph.solving.network import FloatArray
+from loadloom.graph.solving.programmes import Programme
+
+UNBOUNDED_A = 1e9
+"""Stands for a load current that neither a device nor copper bounds."""
+
+BOUND_ROUNDS = 6
+"""Each pass tightens the most that constant-power loads can draw; every one of them is on the safe side."""
+
+
+@dataclass(frozen=True)
+class Response:
+    """What P places do to a variant: arrays over places, rows and loads.
+
+    ``branch`` (B, P) currents per ampere of fault; ``rows`` (R, P); ``loop_ohm`` (P,) loop resistance;
+    ``open_v`` (P,) voltage without the fault; ``fall`` (P, L) fall of that voltage per ampere of each load;
+    ``most_a`` (P, L) the most each load can draw; ``at_load`` (P, L) fall of a load's voltage per fault ampere.
+    """
+
+    branch: FloatArray
+    rows: FloatArray
+    loop_ohm: FloatArray
+    open_v: FloatArray
+    fall: FloatArray
+    at_load: FloatArray
+    most_a: FloatArray
+
+
+class LoadedVariant:
+    """A variant of a piece with the L loads that it can feed.
+
+    ``load_at`` are their positions among the piece's loads; ``load_branch`` (B, L), ``load_rows`` (R, L),
+    ``load_fall`` (N, L) the response to an ampere through each; ``load_pair`` (L, L) the fall of one load's
+    voltage per ampere of another; ``load_open_v`` (L,) voltages with no load; ``least_load_v`` (L,) the least
+    voltage that can stand at each.
+    """
+
+    def __init__(self, variant: Variant) -> None:
+        self.variant = variant
+        piece, flows = variant.piece, variant.flows
+        loads = piece.loads
+        fed = np.flatnonzero(flows.piece[loads.plus] == flows.piece[loads.minus])
+        self.load_at = fed
+        self.plus, self.minus = loads.plus[fed], loads.minus[fed]
+        self.kind, self.demand, self.minimum = loads.kind[fed], loads.demand[fed], loads.minimum_v[fed]
+        self.case_a = loads.case_a[fed]
+        self.load_branch = flows.flow[:, self.plus] - flows.flow[:, self.minus]
+        self.load_rows = variant.rows.per_node[:, self.plus] - variant.rows.per_node[:, self.minus]
+        self.load_fall = flows.fall_ohm[:, self.plus] - flows.fall_ohm[:, self.minus]
+        self.load_pair = self.load_fall[self.plus] - self.load_fall[self.minus]
+        self.load_open_v = flows.own_v[self.plus] - flows.own_v[self.minus]
+        highest = float(np.abs(piece.branches.emf_v).sum())
+        # A load's voltage can turn round only where another output drives it; then its row must allow for it.
+        self.least_load_v = np.full(len(fed), -highest if len(piece.sources) > 1 else 0.0)
+
+    def response(self, places: list[Place]) -> Response:
+        """How everything answers to one ampere at each place."""
+        flows, piece = self.variant.flows, self.variant.piece
+        high_a = np.array([p.high.a for p in places], dtype=np.int64)
+        high_b = np.array([p.high.b for p in places], dtype=np.int64)
+        low_a = np.array([p.low.a for p in places], dtype=np.int64)
+        low_b = np.array([p.low.b for p in places], dtype=np.int64)
+        s, t = np.array([p.high.share for p in places]), np.array([p.low.share for p in places])
+
+        def drawn(per_node: FloatArray) -> FloatArray:
+            high: FloatArray = per_node[:, high_a] * (1.0 - s) + per_node[:, high_b] * s
+            low: FloatArray = per_node[:, low_a] * (1.0 - t) + per_node[:, low_b] * t
+            high -= low
+            return high
+
+        def between(at_node: FloatArray) -> FloatArray:
+            """(N, K) to (P, K): high minus low."""
+            high: FloatArray = at_node[high_a] * (1.0 - s)[:, None] + at_node[high_b] * s[:, None]
+            low: FloatArray = at_node[low_a] * (1.0 - t)[:, None] + at_node[low_b] * t[:, None]
+            high -= low
+            return high
+
+        fall = drawn(flows.fall_ohm)
+        every = np.arange(len(places))
+        loop = fall[high_a, every] * (1.0 - s) + fall[high_b, every] * s
+        loop -= fall[low_a, every] * (1.0 - t) + fall[low_b, every] * t
+        ohm = piece.branches.resistance_ohm
+        loop += s * (1.0 - s) * ohm[[p.high.branch for p in places]]
+        loop += t * (1.0 - t) * ohm[[p.low.branch for p in places]]
+        rows, branch = drawn(self.variant.rows.per_node), drawn(flows.flow)
+        open_v = between(flows.own_v[:, None])[:, 0]
+        at_load = (fall[self.plus] - fall[self.minus]).T
+        made = Response(branch, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load))
+        return replace(made, most_a=self._most(made))
+
+    def _most(self, response: Response) -> FloatArray:
+        """The most that every load can draw with the fault at each place, (P, L)."""
+        count = len(response.loop_ohm)
+        most = np.tile(np.where(self.kind == POWER, np.inf, self.demand), (count, 1))
+        resistive = self.kind == RESISTANCE
+        with np.errstate(divide="ignore", invalid="ignore"):
+            if resistive.any():
+                highest = self.load_open_v if len(self.variant.piece.sources) == 1 else -self.least_load_v
+                most[:, resistive] = np.maximum(highest, 0.0)[resistive] / self.demand[resistive]
+            power = self.kind == POWER
+            if not power.any():
+                return most
+            # To start with, what devices and copper let a load have by itself, or its power at its minimum.
+            spare = np.maximum(self.variant.rows.limit, 0.0)[:, None]
+            ratio = np.where(self.load_rows > TINY, spare / self.load_rows, np.inf)
+            alone = ratio.min(axis=0, initial=np.inf)
+            short = np.maximum(self.load_open_v, 0.0) / np.diag(self.load_pair)
+            alone = np.fmin(np.where(np.isnan(alone), np.inf, alone), np.where(np.isnan(short), np.inf, short))
+            stop = np.where(self.minimum > 0.0, self.demand / self.minimum, np.inf)
+            start = np.maximum(np.fmin(alone, stop), self.case_a)
+            most[:, power] = start[power]
+            fault = self.most_fault(response, most)
+            for _ in range(BOUND_ROUNDS):
+                drop = most @ np.maximum(self.load_pair, 0.0).T
+                least = self.load_open_v - np.maximum(response.at_load, 0.0) * fault[:, None] - drop
+                least = np.maximum(least, self.minimum)
+                bound = np.where(least > TINY, self.demand / least, np.inf)
+                most[:, power] = np.maximum(np.fmin(most, bound), self.case_a)[:, power]
+        bounded: FloatArray = np.minimum(most, UNBOUNDED_A)
+        return bounded
+
+    def most_fault(self, response: Response, most: FloatArray) -> FloatArray:
+        """An upper bound of the fault current at each place, whatever the loads do, (P,)."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            # 0 times a load without bound is 0: it has nothing to do with that row.
+            helping = np.nan_to_num(most @ np.maximum(-self.load_rows, 0.0).T, nan=np.inf, posinf=np.inf)
+            room = np.maximum(self.variant.rows.limit[None, :] + helping, 0.0)
+            ratio = np.where(response.rows.T > TINY, room / response.rows.T, np.inf)
+            raised = (most * np.maximum(-response.fall, 0.0)).sum(axis=1)
+            raised = np.nan_to_num(raised, nan=np.inf, posinf=np.inf)
+            short = np.where(response.loop_ohm > 0.0, (response.open_v + raised) / response.loop_ohm, np.inf)
+        least: FloatArray = np.maximum(np.fmin(ratio.min(axis=1, initial=np.inf), short), 0.0)
+        return least
+
+    def programme(self, response: Response, place: int, gain: float, helps: FloatArray) -> Programme:
+        """The linear programme of one query: variables x and y, all rows written out."""
+        limit = self.variant.rows.limit
+        blocks = [np.column_stack([response.rows[:, place], self.load_rows])]
+        blocks.append(np.concatenate([[response.loop_ohm[place]], response.fall[place]])[None])
+        right = [limit, response.open_v[[place]]]
+        most = response.most_a[place]
+        resistive = np.flatnonzero((self.kind == RESISTANCE) & (most > TINY))
+        if len(resistive):
+            least = self.least_load_v[resistive]
+            top = most[resistive] * self.demand[resistive]
+            own = self.load_pair[resistive].copy()
+            own[np.arange(len(resistive)), resistive] += (top - least) / most[resistive]
+            blocks.append(np.column_stack([response.at_load[place][resistive], own]))
+            right.append(self.load_open_v[resistive] - least)
+        return Programme(
+            np.concatenate([[gain], helps]),
+            np.concatenate(blocks),
+            np.concatenate(right),
+            np.concatenate([[np.inf], most]),
+        )

@@ -1,0 +1,136 @@
+"""The faults that the search found as rows, each state once, with its sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from loadloom.graph.faults.hit_state import HitState, state_at
+from loadloom.graph.faults.let_through import Hit, Search
+from loadloom.graph.faults.piece import TINY
+from loadloom.graph.faults.places import Place
+from loadloom.graph.faults.radial.answers import Key, RadialFound, RadialRows
+from loadloom.graph.faults.worst_faults import FoundHit
+from loadloom.graph.results import FaultRow, Rating
+
+
+class RowMaker:
+    """Makes fault rows, the same state once."""
+
+    def __init__(self, ratings: Mapping[str, Rating]) -> None:
+        self.ratings = ratings
+        self.rows: dict[tuple[object, ...], FaultRow] = {}
+        self._radial = RadialRows(ratings)
+
+    def note(self, found: Iterable[RadialFound]) -> None:
+        """Take answers of the closed form into account before any of their rows is made."""
+        for each in found:
+            self._radial.note(each)
+
+    def radial_row(self, key: Key | None) -> FaultRow | None:
+        """The fault row of an answer of the closed form; None where no fault adds to the loads' current."""
+        if key is None:
+            return None
+        if key not in self.rows:
+            self.rows[key] = self._radial.make(key, f"F{len(self.rows) + 1}")
+        return self.rows[key]
+
+    def row(self, found: FoundHit) -> FaultRow | None:
+        """The fault row of a hit; None where no fault adds to the loads' current."""
+        hit, search = found.hit, found.search
+        if hit.place is None:
+            return None
+        variant = search.variant
+        key = (
+            found.case.id,
+            variant.name,
+            variant.piece.opened,
+            hit.place,
+            round(hit.fault_a, 9),
+            hit.loads_a.round(9).tobytes(),
+        )
+        if key not in self.rows:
+            self.rows[key] = self._make(found, hit.place)
+        return self.rows[key]
+
+    def _make(self, found: FoundHit, place: Place) -> FaultRow:
+        hit, search = found.hit, found.search
+        state = state_at(search, place, hit.fault_a, hit.loads_a)
+        worst, ratio = None, (-1.0, -1.0)
+        for k in search.parts.tolist():
+            name = search.variant.piece.branches.ids[k]
+            rating = self.ratings.get(name)
+            allowed = rating.allowed_a if rating else None
+            current = float(state.parts[k])
+            rank = (current / allowed if allowed else 0.0, current)
+            if rank > ratio and current > TINY:
+                worst, ratio = k, rank
+        row = FaultRow(
+            id=f"F{len(self.rows) + 1}",
+            kind=place.kind,
+            case=found.case.id,
+            at=place.at,
+            to=place.to,
+            fault_current_a=hit.fault_a,
+            fault_resistance_ohm=state.fault_v / hit.fault_a if hit.fault_a > TINY else None,
+            fault_power_w=state.fault_v * hit.fault_a,
+            held_by=state.held_by,
+            worst=None,
+            worst_current_a=None,
+            worst_allowed_a=None,
+            opened=search.variant.piece.opened,
+        )
+        if worst is None:
+            return row
+        name = search.variant.piece.branches.ids[worst]
+        rating = self.ratings.get(name)
+        allowed = rating.allowed_a if rating else None
+        band = _band(search, place, hit, state, worst, allowed) if allowed is not None else None
+        return replace(
+            row,
+            worst=name,
+            worst_current_a=float(state.parts[worst]),
+            worst_allowed_a=allowed,
+            resistance_band_ohm=band,
+            description=_description(found, row, state, name, float(state.parts[worst]), allowed),
+        )
+
+
+def _band(
+    search: Search, place: Place, hit: Hit, state: HitState, worst: int, allowed: float
+) -> tuple[float, float] | None:
+    """Fault resistances at which nothing opens and the worst part is above its allowed current, loads as found."""
+    gain = abs(state.per_fault[worst])
+    if gain <= TINY or state.parts[worst] <= allowed:
+        return None
+    least_a = hit.fault_a - (float(state.parts[worst]) - allowed) / gain
+    if least_a <= TINY:
+        return None  # The loads alone are above the allowed current: any fault resistance will do.
+    lowest = max(state.open_v / hit.fault_a - state.loop_ohm, 0.0)
+    highest = state.open_v / least_a - state.loop_ohm
+    return (float(lowest), float(highest))
+
+
+def _description(
+    found: FoundHit, row: FaultRow, state: HitState, worst: str, current: float, allowed: float | None
+) -> str:
+    what = {
+        "load": f"in place of load {row.at}",
+        "contacts": f"between contacts {row.at}",
+        "chassis": f"from {row.at} to the chassis",
+        "pinch": f"from {row.at} to the return terminal {row.to}",
+        "wires": f"from {row.at} onto {row.to}",
+        "source": f"inside output {row.at}",
+    }[row.kind]
+    ohm = "a dead short" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
+    holder = f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"
+    loads = int(np.count_nonzero(found.hit.loads_a > TINY))
+    with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
+    against = f" of {allowed:.3g} A allowed" if allowed is not None else ""
+    after = f" with {', '.join(row.opened)} open already" if row.opened else ""
+    return (
+        f"A fault of {ohm} {what}{after} takes {row.fault_current_a:.3g} A and {row.fault_power_w:.3g} W"
+        f"{with_loads}; {holder}; {worst} carries {current:.3g} A{against}."
+    )

@@ -1,0 +1,136 @@
+"""The fault search of one network: small pieces by linear programmes, large radial ones in closed form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from loadloom.graph.devices import Threshold
+from loadloom.graph.faults.cover import note_cover
+from loadloom.graph.faults.exposure import exposures
+from loadloom.graph.faults.let_through import SAME, Search
+from loadloom.graph.faults.opened import opened_sets
+from loadloom.graph.faults.piece import PieceLoads, Variant, every_state_tried, pieces_of, variants
+from loadloom.graph.faults.places import PieceGeometry
+from loadloom.graph.faults.power import fault_powers
+from loadloom.graph.faults.radial.answers import RadialFound, radial_powers
+from loadloom.graph.faults.radial.closed_form import Radial
+from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.faults.splice_cuts import splices_in
+from loadloom.graph.faults.worst_faults import FoundHit, Unproved, WorstFaults
+from loadloom.graph.harness import Harness
+from loadloom.graph.results import Rating
+from loadloom.graph.settings import Case
+from loadloom.graph.solving.network import Network
+
+LARGEST_PIECE = 4000
+"""Joints and contact sides of one galvanic piece that the search takes; its arrays grow with the square of this."""
+
+RADIAL_FROM = 400
+"""Joints and contact sides from which a piece that is fed radially is answered in closed form."""
+
+BACK_FEED_A = 1e-3
+"""Less fault current than this inside an output is rounding."""
+
+
+def search_network(
+    harness: Harness,
+    case: Case,
+    network: Network,
+    thresholds: Mapping[str, Threshold],
+    loads: PieceLoads,
+    ratings: Mapping[str, Rating],
+    worst: WorstFaults,
+    *,
+    short: bool = False,
+    only: frozenset[str] | None = None,
+) -> None:
+    """Search one network; ``short`` leaves out all but the let-through, ``only`` all but these parts."""
+    for piece in pieces_of(network, thresholds, loads):
+        geometry = PieceGeometry(harness, piece, only)
+        if not geometry.has_any_asked:
+            continue
+        same = worst.searched.setdefault(piece.electrical_key, [])
+        if any(piece.draws_no_more_than(other) for other in same):
+            continue
+        same.append(piece)
+        large = len(piece.node_ids) > LARGEST_PIECE
+        if not network.opened and not (every_state_tried(piece) and opened_sets(piece).complete):
+            worst.unproved.append(Unproved(geometry, network, thresholds, loads, case, large))
+            worst.no_cuts.update(name for name, _ in splices_in(harness, piece))  # the bound is for branches
+        radial = _radial(geometry)
+        if radial is not None or large:
+            worst.no_cuts.update(name for name, _ in splices_in(harness, piece))
+        if radial is not None:
+            _take_radial(radial, case, worst, short=short)
+            continue
+        if large:
+            worst.too_large.update(piece.branches.ids)
+            continue
+        worst.no_cuts.update(geometry.cuts.unknown)
+        for variant in variants(piece):
+            search = take_variant(geometry, variant, case, worst, short=short)
+            if not (short or variant.name):
+                note_cover(search, ratings, worst)
+        names = piece.branches.ids
+        group = tuple(names[s] for s in piece.sources if piece.in_loop[s])
+        if len(group) > 1:
+            worst.joined.setdefault(group, case.id)
+
+
+def take_variant(
+    geometry: PieceGeometry, variant: Variant, case: Case, worst: WorstFaults, *, short: bool
+) -> Search:
+    """Search one variant of a piece and take what is worse than what was found so far."""
+    names = geometry.piece.branches.ids
+    search = Search(geometry, variant)
+    dead = names[variant.dead] if variant.dead >= 0 else ""
+    for branch, hit in search.run().items():
+        found = FoundHit(hit, search, branch, case)
+        name = search.name(branch)
+        if found.better_than(worst.hits.get(name)):
+            worst.hits[name] = found
+        back = (name, dead)
+        if dead and hit.fault_a > BACK_FEED_A and found.better_than(worst.back.get(back)):
+            worst.back[back] = found
+    if short or dead:
+        return search
+    for branch, value in exposures(search).items():
+        name = search.name(branch)
+        if value > worst.exposure.get(name, (-1.0, ""))[0] * (1.0 + SAME):
+            worst.exposure[name] = (value, case.id)
+    for at, row in fault_powers(search, case.id).items():
+        known = worst.powers.get(at)
+        if known is None or row.power_w > known.power_w * (1.0 + SAME):
+            worst.powers[at] = row
+    return search
+
+
+def _radial(geometry: PieceGeometry) -> Radial | None:
+    """The closed form of a large radial piece; None where the search does better, or where it does not suit."""
+    piece = geometry.piece
+    count = len(piece.node_ids)
+    if count < RADIAL_FROM or not RadialPiece.fits(piece):
+        return None
+    radial = Radial(geometry)
+    tree = radial.piece
+    rough = tree.coarse or len(tree.in_return) or len(tree.in_loop_acting) or len(tree.cross_ties.high)
+    return None if rough and count <= LARGEST_PIECE else radial
+
+
+def _take_radial(radial: Radial, case: Case, worst: WorstFaults, *, short: bool) -> None:
+    names = radial.columns.id
+    known = worst.radial
+    for part, (name, value) in enumerate(zip(names, radial.let_a.tolist(), strict=True)):
+        before = known.get(name)
+        if before is None or value > before.value_a * (1.0 + SAME):
+            known[name] = RadialFound(radial, part, case, value)
+    if short:
+        return
+    worst.radials.append(radial)
+    for name, value in zip(names, radial.columns.exposure_a, strict=True):
+        if value > worst.exposure.get(name, (-1.0, ""))[0] * (1.0 + SAME):
+            worst.exposure[name] = (value, case.id)
+    for at, row in radial_powers(radial, case.id).items():
+        held = worst.powers.get(at)
+        if held is None or row.power_w > held.power_w * (1.0 + SAME):
+            worst.powers[at] = row

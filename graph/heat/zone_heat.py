@@ -1,0 +1,139 @@
+"""Heat made in every zone: losses of wires, contacts and devices, waste heat of supplies, and heat of loads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from loadloom.graph.elements import Output, TwoEnded
+from loadloom.graph.harness import Harness
+from loadloom.graph.results import SupplyRow
+from loadloom.graph.settings import Case
+from loadloom.graph.solving.loading import mean_over_rms
+from loadloom.graph.solving.solution import Solution
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneHeat:
+    """Heat in W made in one zone, by what makes it. ``devices_w`` includes switches and diodes."""
+
+    supplies_w: float = 0.0
+    loads_w: float = 0.0
+    devices_w: float = 0.0
+    contacts_w: float = 0.0
+    conductors_w: float = 0.0
+
+    @property
+    def total_w(self) -> float:
+        """All of it together."""
+        return self.supplies_w + self.loads_w + self.devices_w + self.contacts_w + self.conductors_w
+
+
+def zone_heats(
+    harness: Harness, case: Case, solution: Solution, supplies: Iterable[SupplyRow] = ()
+) -> dict[str, ZoneHeat]:
+    """Heat by zone in one solved steady state of a case; parts without a zone are left out.
+
+    I²·R of every two-ended part plus the forward drop of diodes. A supply's ``heat_w`` counts in its zone; where
+    no efficiency is stated, I²·R of its outputs' internal resistance, as of a battery. What neither gives counts
+    as 0, so check ``unknown_heat`` as well. A load's power, by its ``heat_share``: the mean over its duty where it
+    has one.
+    """
+    made: dict[str, dict[str, float]] = {}
+
+    def add(zone: str | None, kind: str, heat_w: float) -> None:
+        if zone is not None:
+            parts = made.setdefault(zone, {})
+            parts[kind] = parts.get(kind, 0.0) + heat_w
+
+    losses_w = _losses_w(harness, solution)
+    groups: tuple[tuple[str, Sequence[TwoEnded]], ...] = (
+        ("conductors_w", harness.conductors),
+        ("contacts_w", harness.contacts),
+        ("devices_w", (*harness.devices, *harness.switches, *harness.diodes)),
+    )
+    done = 0
+    for kind, parts in groups:
+        for part, loss_w in zip(parts, losses_w[done : done + len(parts)], strict=True):
+            add(part.zone, kind, loss_w)
+        done += len(parts)
+    rows = {row.id: row for row in supplies}
+    for zone, output_ids, heat_w in _units(harness, rows):
+        add(zone, "supplies_w", _inner_losses_w(harness, solution, output_ids) if heat_w is None else heat_w)
+    at_load = {name: k for k, name in enumerate(solution.network.load_ids)}
+    for load in harness.loads:
+        if load.zone is not None and load.id in at_load:
+            k = at_load[load.id]
+            power_w = abs(float(solution.load_v[k] * solution.load_a[k]))
+            add(load.zone, "loads_w", load.under(case.state).heat_share * power_w * mean_over_rms(load, case.state))
+    return {zone: ZoneHeat(**parts) for zone, parts in made.items()}
+
+
+def unknown_heat(harness: Harness, supplies: Iterable[SupplyRow]) -> dict[str, tuple[str, ...]]:
+    """Supplies and outputs by zone whose waste heat is not known: the zone is warmer than computed.
+
+    Those that state neither an efficiency nor an internal resistance, or whose power can't be told.
+    """
+    found: dict[str, tuple[str, ...]] = {}
+    rows = {row.id: row for row in supplies}
+    units = {supply.name: supply for supply in harness.supplies}
+    for zone, names, heat_w in _units(harness, rows):
+        unit = next((units[o.supply] for o in _outputs(harness, names) if o.supply in units), None)
+        stated = unit is not None and (unit.efficiency or "efficiency" in unit.placeholders)
+        inner = all(output.resistance_ohm > 0 for output in _outputs(harness, names) if output.fitted)
+        if zone is not None and heat_w is None and (stated or not inner):
+            found[zone] = (*found.get(zone, ()), unit.name if unit is not None else names[0])
+    return found
+
+
+def worst_heats(states: Iterable[Mapping[str, ZoneHeat]]) -> dict[str, ZoneHeat]:
+    """The heat of every zone in the state that makes the most of it."""
+    found: dict[str, ZoneHeat] = {}
+    for state in states:
+        for zone, heat in state.items():
+            if zone not in found or heat.total_w > found[zone].total_w:
+                found[zone] = heat
+    return found
+
+
+def heat_kinds(heat: ZoneHeat) -> dict[str, float]:
+    """Heat in W by the name of what makes it, ``supplies``, ``loads`` and so on."""
+    return {field.name.removesuffix("_w"): getattr(heat, field.name) for field in fields(ZoneHeat)}
+
+
+def _losses_w(harness: Harness, solution: Solution) -> list[float]:
+    """I²·R and forward drops in W, in ``Harness.two_ended`` order."""
+    network = solution.network
+    count = len(harness.two_ended)
+    resistance_ohm = network.edge_resistance_ohm[:count]
+    current_a = np.abs(solution.edge_a[:count])
+    closed_ohm = np.where(np.isfinite(resistance_ohm), resistance_ohm, 0.0)
+    losses_w: list[float] = (current_a**2 * closed_ohm + current_a * network.edge_drop_v[:count]).tolist()
+    return losses_w
+
+
+def _units(
+    harness: Harness, rows: Mapping[str, SupplyRow]
+) -> Iterable[tuple[str | None, tuple[str, ...], float | None]]:
+    """Zone, ids of the outputs and known waste heat in W of every unit; an output of no unit is one by itself."""
+    for supply in harness.supplies:
+        row = rows.get(supply.name)
+        yield supply.zone, supply.output_ids, None if row is None else row.heat_w
+    in_units = {name for supply in harness.supplies for name in supply.output_ids}
+    for output in harness.outputs:
+        if output.id not in in_units and output.fitted:
+            yield output.zone, (output.id,), None
+
+
+def _outputs(harness: Harness, names: Iterable[str]) -> list[Output]:
+    wanted = set(names)
+    return [output for output in harness.outputs if output.id in wanted]
+
+
+def _inner_losses_w(harness: Harness, solution: Solution, output_ids: Iterable[str]) -> float:
+    """I²·R in W in the internal resistances of outputs."""
+    inner_ohm = {output.id: output.resistance_ohm for output in _outputs(harness, output_ids)}
+    given = zip(solution.network.source_ids, solution.source_a.tolist(), strict=True)
+    return float(sum(current_a**2 * inner_ohm[name] for name, current_a in given if name in inner_ohm))

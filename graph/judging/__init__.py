@@ -1,0 +1,1 @@
+"""What rules share: comparisons and the words of findings."""

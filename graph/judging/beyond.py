@@ -1,0 +1,135 @@
+"""What a fault can hold on splices, switches and diodes, as far as it is known.
+
+The fault search answers for switches and diodes as for conductors, and for splices by what flows in (see
+``splice_cuts``). For a splice that it leaves out there are bounds from the conductors that end there: what runs
+through the whole of one of them runs through the splice, and no more than half the sum of all, nor than what the
+only way to the outputs carries where loads are all that is behind the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import networkx as nx
+
+from loadloom.graph.elements import Diode, Splice, Switch, TwoEnded
+from loadloom.graph.facts import Facts
+from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Rule
+from loadloom.graph.judging.fault_words import fault_words, holder_words
+from loadloom.graph.overload import exceeds
+
+
+@dataclass(frozen=True, slots=True)
+class Beyond:
+    """A part with a rating and what is known of it. ``answer``: the fault that puts the most on it, which
+    ``shown_by`` names where it is another part's; None: nothing says. ``most_a``: what it never exceeds, in A, None
+    where that is not known.
+    """
+
+    part: Splice | Switch | Diode
+    allowed_a: float
+    answer: PartFault | None
+    most_a: float | None
+
+    @property
+    def shown_by(self) -> str:
+        """Whose fault it is, in words; empty for its own."""
+        return f" with {self.answer.id}" if self.answer is not None and self.answer.id != self.part.id else ""
+
+    def is_over(self, band: float) -> bool | None:
+        """Whether a fault can hold more than is allowed, the overload band excepted; None: it can't be said."""
+        answer, allowed_a = self.answer, self.allowed_a
+        if answer is not None and answer.let_through_a is not None and exceeds(answer.let_through_a, allowed_a):
+            banded = answer.at_rating_a is not None and not exceeds(answer.at_rating_a, allowed_a)
+            return not (banded and not exceeds(answer.let_through_a, band * allowed_a))
+        if answer is not None and answer.id == self.part.id and answer.protected is None:
+            return None
+        return False if self.most_a is not None and not exceeds(self.most_a, allowed_a) else None
+
+
+def splices(facts: Facts) -> Iterator[Beyond]:
+    """Splices with a rating."""
+    for splice in facts.harness.splices:
+        allowed_a = facts.ratings[splice.id].allowed_a
+        if allowed_a is None:
+            continue
+        own = facts.faults.parts.get(splice.id)
+        if own is not None and own.let_through_a is not None and own.protected is not None:
+            yield Beyond(splice, allowed_a, own, own.let_through_a)
+        else:
+            ends = [e for e in facts.harness.two_ended if e.fitted and splice.node in (e.node_a, e.node_b)]
+            answers = [facts.faults.parts.get(e.id) for e in ends]
+            whole = [a for a in answers if a is not None and a.whole and a.let_through_a is not None]
+            shown = max(whole, key=lambda a: a.let_through_a or 0.0, default=None)
+            only_assumed = own is not None and own.let_through_a is not None
+            yield Beyond(splice, allowed_a, shown, None if only_assumed else _most_a(facts, splice, ends))
+
+
+def switches(facts: Facts) -> Iterator[Beyond]:
+    """Fitted switches and diodes with a rating."""
+    parts: tuple[Switch | Diode, ...] = (*facts.harness.switches, *facts.harness.diodes)
+    for part in parts:
+        allowed_a = facts.ratings[part.id].allowed_a
+        if part.fitted and allowed_a is not None:
+            own = facts.faults.parts.get(part.id)
+            yield Beyond(part, allowed_a, own, own.let_through_a if own is not None else None)
+
+
+def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) -> Iterator[Finding]:
+    """Findings for parts through which more can run for good than they are allowed, the overload band excepted."""
+    for beyond in found:
+        answer, allowed_a = beyond.answer, beyond.allowed_a
+        if not beyond.is_over(facts.settings.overload_band) or answer is None or answer.let_through_a is None:
+            continue
+        most_a = answer.let_through_a
+        how = answer.note or "the loads alone draw it and nothing opens"
+        if answer.fault is not None:
+            how = f"{fault_words(answer.fault).rstrip(',')}, and {holder_words(answer)}"
+        yield rule.finding(
+            beyond.part.subject,
+            f"{noun} {beyond.part.id} can be made to carry {figures(most_a)} A for good{beyond.shown_by}, "
+            f"{figures(most_a / allowed_a)} times its allowed {figures(allowed_a)} A: {how}.",
+            f"Put a device that holds no more than {figures(allowed_a)} A before it, or use one that is allowed "
+            f"{figures(most_a)} A.",
+            case=answer.case,
+            value=most_a,
+            limit=allowed_a,
+            unit="A",
+        )
+
+
+def not_known(facts: Facts, found: Iterator[Beyond]) -> Iterator[Beyond]:
+    """Those of which it can't be said whether they are protected."""
+    return (beyond for beyond in found if beyond.is_over(facts.settings.overload_band) is None)
+
+
+def _most_a(facts: Facts, splice: Splice, ends: list[TwoEnded]) -> float | None:
+    """A current in A that a splice never exceeds, from what its conductors carry at most; None where unknown."""
+    harness = facts.harness
+    if any(splice.node in (o.node_plus, o.node_minus) for o in harness.outputs if o.fitted):
+        return None
+    if any(splice.node in (x.node_plus, x.node_minus) for x in harness.loads if x.fitted):
+        return None
+    if any(bond.node == splice.node for bond in harness.chassis):
+        return None
+    most_a = []
+    for end in ends:
+        answer = facts.faults.parts.get(end.id)
+        if answer is None or answer.let_through_a is None:
+            return None
+        most_a.append(answer.let_through_a)
+    copper: nx.MultiGraph = nx.MultiGraph()
+    for element in harness.two_ended:
+        if element.fitted and element not in ends:
+            copper.add_edge(element.node_a, element.node_b)
+    fed = {node for o in harness.outputs if o.fitted for node in (o.node_plus, o.node_minus)}
+    far = [e.node_b if e.node_a == splice.node else e.node_a for e in ends]
+    sides = [set(nx.single_source_shortest_path_length(copper, n)) if n in copper else {n} for n in far]
+    to_outputs = [n for n, side in enumerate(sides) if side & fed]
+    outputs = [o for o in harness.outputs if o.fitted]
+    if len(outputs) == 1 and len(to_outputs) == 1:
+        return most_a[to_outputs[0]]
+    return 0.5 * sum(most_a)

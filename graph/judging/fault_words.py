@@ -1,0 +1,182 @@
+"""Words for what the fault search found: the sentences that the rules on faults share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+
+from loadloom.graph.elements import Conductor, Contact, TwoEnded
+from loadloom.graph.facts import Facts
+from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Rule
+from loadloom.graph.results import FaultRow
+from loadloom.graph.structure.guards import Guard
+from loadloom.graph.windows.mending_settings import floored, mending_settings, try_together
+
+WHERE = {
+    "load": "in place of load {at}",
+    "contacts": "between neighbouring contacts {at}",
+    "chassis": "where {at} touches the chassis",
+    "pinch": "where {at} is pinched against the return terminal {to}",
+    "wires": "where {at} is pinched onto {to}",
+    "source": "inside output {at}",
+}
+
+
+HALF = 0.5
+
+
+def place_words(fault: FaultRow) -> str:
+    """Where a fault is, in words."""
+    return WHERE[fault.kind].format(at=fault.at, to=fault.to)
+
+
+def fault_words(fault: FaultRow) -> str:
+    """The fault itself: resistance, current and power."""
+    ohm = fault.fault_resistance_ohm or 0.0
+    what = "a dead short" if ohm < 1e-6 else f"a fault of {figures(ohm)} Ω ({figures(fault.fault_power_w)} W in it)"
+    after = (
+        f", once {' and '.join(fault.opened)} {'has' if len(fault.opened) == 1 else 'have'} opened,"
+        if fault.opened
+        else ""
+    )
+    return f"{what} {place_words(fault)}{after}"
+
+
+def holder_words(answer: PartFault) -> str:
+    """What holds the current, and that it does not open."""
+    if answer.held_by is None:
+        return "only the resistance of the copper holds the current down and nothing opens"
+    return f"{answer.held_by} can hold {figures(answer.held_a)} A and does not open"
+
+
+def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
+    """Findings for parts whose let-through is above their allowed current."""
+    if facts.trial is not None:
+        rated = {part.id for part in (*facts.harness.conductors, *facts.harness.contacts)}
+        over = (a for a in facts.faults.parts.values() if a.protected is False and a.id in rated)
+        try_together(facts.trial, (answer for answer in over if not _only_holder(facts, answer)))
+    for part in parts:
+        answer = facts.faults.parts.get(part.id)
+        if answer is None or answer.protected is not False or answer.let_through_a is None:
+            continue
+        if answer.allowed_a is None:
+            continue
+        yield rule.finding(
+            part.subject,
+            _unprotected_message(noun, answer),
+            _remedy(facts, answer),
+            case=answer.case,
+            value=answer.let_through_a,
+            limit=answer.allowed_a,
+            unit="A",
+            source=facts.ratings[part.id].source if part.id in facts.ratings else None,
+        )
+
+
+def _unprotected_message(noun: str, answer: PartFault) -> str:
+    assert answer.let_through_a is not None
+    assert answer.allowed_a is not None
+    carries = (
+        f"{noun} {answer.id} can be made to carry {figures(answer.let_through_a)} A for good, "
+        f"{figures(answer.let_through_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A"
+    )
+    heat = f", {figures(answer.heat_w_per_m)} W of heat in every metre" if answer.heat_w_per_m is not None else ""
+    if answer.fault is None and not answer.exact:
+        return f"{carries.replace('can be made to', 'may', 1)}{heat}: {answer.note}."
+    if answer.fault is None:
+        return f"{carries}{heat}: the loads alone draw it and nothing opens."
+    text = f"{carries}{heat}: {fault_words(answer.fault)} takes {figures(answer.fault.fault_current_a)} A, and "
+    text += holder_words(answer)
+    if answer.loads_a:
+        text += f", with {len(answer.loads_a)} load{'s' if len(answer.loads_a) > 1 else ''} drawing beside it"
+    band = answer.fault.resistance_band_ohm
+    if band is not None and answer.fault.worst == answer.id:
+        text += f"; anything from {figures(band[0])} to {figures(band[1])} Ω there overloads it"
+    if answer.exposure_a is not None and answer.exposure_a > answer.let_through_a * 1.001:
+        most = f"{figures(answer.exposure_a)} A" if math.isfinite(answer.exposure_a) else "what nothing bounds"
+        text += f"; several overloads at once could bring it to {most}"
+    return text + "."
+
+
+def also_too_much(facts: Facts, answer: PartFault) -> list[Guard]:
+    """The other devices that feed a part and hold too much for it by themselves, with their shares of it."""
+    case = next((case for case in facts.cases if case.id == answer.case), None)
+    there = facts.protection.under(case) if case is not None else None
+    if there is None or answer.held_to_protect_a is None:
+        return []
+    return [
+        guard
+        for guard in there.guards.get(answer.id, ())
+        if answer.held_by not in there.always_before.get(guard.device, ())
+        and guard.device != answer.held_by
+        and guard.device in there.thresholds
+        and there.thresholds[guard.device].held_a * guard.factor > answer.held_to_protect_a
+    ]
+
+
+def _settings_words(facts: Facts, answer: PartFault) -> str:
+    """Which devices have to hold how much so that the part is protected, in words; empty where none are known."""
+    assert answer.held_by is not None
+    assert answer.held_to_protect_a is not None
+    found: dict[str, float] | None = None
+    if _only_holder(facts, answer):
+        found = {answer.held_by: floored(answer.held_to_protect_a)}
+    elif facts.trial is not None:
+        found = mending_settings(facts.trial, answer)
+    if not found:
+        return ""
+    first = f"set or choose {answer.held_by} so that it holds no more than {figures(found[answer.held_by])} A"
+    first += f" instead of {figures(answer.held_a)} A"
+    others = [f"{name} no more than {figures(a)} A" for name, a in found.items() if name != answer.held_by]
+    return f"{first}, and likewise {' and '.join(others)}" if others else first
+
+
+def _only_holder(facts: Facts, answer: PartFault) -> bool:
+    """Whether all that can flow in a part of a way out comes through the device that holds its worst fault, in
+    every arrangement, so that lowering that one is enough.
+    """
+    arrangements = facts.protection.arrangements
+    if not arrangements or answer.fault is None or answer.fault.opened or answer.back_fed_by is not None:
+        return False
+    if answer.held_by is None:
+        return False
+    part = facts.harness.by_id[answer.id]
+    assert isinstance(part, TwoEnded)
+    if not facts.sole_ways.hold(part):
+        return False
+    for there in arrangements:
+        guards = there.guards.get(answer.id, ())
+        if len(guards) != 1 or answer.held_by not in there.thresholds:
+            return False
+        nearest = guards[0].device
+        if answer.held_by != nearest and answer.held_by not in there.always_before.get(nearest, ()):
+            return False
+        if not math.isfinite(there.thresholds[answer.held_by].held_a):
+            return False
+    return True
+
+
+def _remedy(facts: Facts, answer: PartFault) -> str:
+    assert answer.let_through_a is not None
+    thicker = f"use one that is allowed {figures(answer.let_through_a)} A"
+    if answer.held_by is None:
+        return (
+            f"Put a device that holds no more than {figures(answer.allowed_a)} A at the source end of "
+            f"{answer.id}, or "
+            f"{thicker}."
+        )
+    if answer.held_to_protect_a is None:
+        return (
+            f"Give {answer.id} a device of its own that holds no more than "
+            f"{figures(answer.allowed_a)} A, or {thicker}."
+        )
+    own = f"put a device that holds no more than {figures(answer.allowed_a)} A at the source end of {answer.id}"
+    setting = _settings_words(facts, answer)
+    if not setting:
+        return f"{own[0].upper()}{own[1:]}, or {thicker}."
+    assert answer.held_a is not None
+    # A device that would have to be halved feeds more than this part: a device of its own is named first.
+    first, second = (own, setting) if answer.held_to_protect_a < HALF * answer.held_a else (setting, own)
+    return f"{first[0].upper()}{first[1:]}, or {second}, or {thicker}."

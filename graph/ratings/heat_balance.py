@@ -1,0 +1,198 @@
+"""Heat balance of one wire in still air: what it gives off, the current that warms it so, and the reverse.
+
+Heat made in the copper (I²·R at its own temperature) passes through the insulation, and leaves the surface of a
+horizontal cylinder by free convection (Churchill and Chu 1975, through the library ``ht``) and radiation.
+It cannot stand for bundles, conduits or vacuum.
+
+Computed against published free-air currents at 30 °C ambient (the tests recompute this table). A rating made
+from it is multiplied by ``SAFETY``, which takes off the most that it is over at 105 °C and below:
+
+    table                    conductor  cells   least  greatest
+    NEC 310.17                   60 °C     13    −4 %      +6 %
+    NEC 310.17                   75 °C     13    −1 %     +12 %
+    NEC 310.17                   90 °C     15    −2 %     +14 %
+    33 CFR 183.425 Table 5      105 °C     15    +6 %     +17 %
+    33 CFR 183.425 Table 5      125 °C     15    −3 %     +20 %
+    33 CFR 183.425 Table 5      200 °C     15   +20 %     +48 %
+
+Temperatures in °C, lengths in mm where the name says so, per metre of wire. All functions take numbers or numpy
+arrays that broadcast.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from loadloom.graph.solving.network import FloatArray
+
+Numbers = float | FloatArray
+
+EMISSIVITY = 0.9
+"""Plastic insulation; common practice, no published source. Used by the comparison with published tables."""
+
+INSULATION_W_PER_MK = 0.20
+"""Conductivity of insulation, between PVC (0.17) and fluoropolymers (0.24); common practice, no source."""
+
+LAY = 1.02
+"""Stranded wire is longer than its axis: typical 2 %; value from memory."""
+
+STRANDING = 1.13
+"""Diameter of a stranded conductor over that of a solid one of its area; common practice, no published source."""
+
+SAFETY = 0.85
+"""From the comparison with the free-air tables of NEC 310.17 and 33 CFR 183.425: −5 … +17 %."""
+
+STEFAN_BOLTZMANN_W_PER_M2K4 = 5.670374419e-8
+"""CODATA 2018."""
+
+GRAVITY_M_PER_S2 = 9.80665
+ZERO_C_K = 273.15
+MELTING_POINT_OF_COPPER_C = 1084.6
+
+CURVES_KEPT = 512
+"""Heating curves that are kept: a search for sizes asks for the same ones in every harness that it tries."""
+
+_WALLS_MM = ((6.0, 0.25), (9.0, 0.38), (np.inf, 0.5))
+"""Thin-walled insulation by area in mm² up to the first number; thin is the safe side below some millimetres of
+radius, since a thicker wall gives more surface. Common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class WireBody:
+    """What the heat balance needs to know of a wire: resistance at 20 °C with its coefficient, and diameters.
+
+    ``wall_assumed`` marks an insulation diameter that nobody stated.
+    """
+
+    r20_ohm_per_m: float
+    alpha20_per_k: float
+    conductor_mm: float
+    outer_mm: float
+    emissivity: float = EMISSIVITY
+    insulation_w_per_mk: float = INSULATION_W_PER_MK
+    wall_assumed: bool = False
+
+    @property
+    def insulation_mk_per_w(self) -> float:
+        """Thermal resistance of a metre of insulation, ln(D/d)/(2π·k), in K·m/W."""
+        return float(np.log(self.outer_mm / self.conductor_mm) / (2 * np.pi * self.insulation_w_per_mk))
+
+    def resistance_ohm_per_m(self, conductor_c: Numbers) -> FloatArray:
+        """Resistance of a metre at a conductor temperature."""
+        return np.asarray(self.r20_ohm_per_m * (1 + self.alpha20_per_k * (np.asarray(conductor_c) - 20)))
+
+
+def body_of(area_mm2: float, r20_ohm_per_m: float, alpha20_per_k: float) -> WireBody:
+    """A stranded wire of a metallic area, with an assumed thin wall (an estimate).
+
+    ``r20_ohm_per_m`` is that of the copper's area; the lay factor is added here.
+    """
+    conductor_mm = STRANDING * 2 * np.sqrt(area_mm2 / np.pi)
+    wall_mm = next(wall for upto, wall in _WALLS_MM if area_mm2 <= upto)
+    return WireBody(r20_ohm_per_m * LAY, alpha20_per_k, conductor_mm, conductor_mm + 2 * wall_mm, wall_assumed=True)
+
+
+def copper_body(area_mm2: float) -> WireBody:
+    """A stranded wire of annealed copper (0.017241 Ω·mm²/m, NBS Handbook 100) with an assumed thin wall."""
+    return body_of(area_mm2, 0.017241 / area_mm2, 0.00393)
+
+
+def pressure_pa(altitude_m: Numbers) -> FloatArray:
+    """Air pressure of the standard atmosphere (ISO 2533) up to 20 km."""
+    altitude = np.asarray(altitude_m, dtype=np.float64)
+    below = 101325 * np.maximum(1 - 2.25577e-5 * np.minimum(altitude, 11000), 0) ** 5.25588
+    return np.asarray(below * np.exp(-np.maximum(altitude - 11000, 0) / 6341.6))
+
+
+def surface_loss_w_per_m(
+    body: WireBody, surface_c: Numbers, ambient_c: Numbers, air_pressure_pa: Numbers = 101325.0
+) -> FloatArray:
+    """Heat that a metre of wire gives off at a surface temperature, in W/m; 0 at or below ambient.
+
+    Air after the US Standard Atmosphere 1976 (viscosity, conductivity) and as an ideal gas.
+    """
+    from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu  # 0.1 s that a short call saves
+
+    surface_k = np.asarray(surface_c, dtype=np.float64) + ZERO_C_K
+    ambient_k = np.asarray(ambient_c, dtype=np.float64) + ZERO_C_K
+    excess_k = np.maximum(surface_k - ambient_k, 0.0)
+    film_k = ambient_k + excess_k / 2
+    viscosity_pa_s = 1.458e-6 * film_k**1.5 / (film_k + 110.4)
+    conductivity_w_per_mk = 2.64638e-3 * film_k**1.5 / (film_k + 245.4 * 10 ** (-12 / film_k))
+    density_kg_per_m3 = np.asarray(air_pressure_pa) / (287.05287 * film_k)
+    prandtl = viscosity_pa_s * 1006.0 / conductivity_w_per_mk
+    diameter_m = body.outer_mm * 1e-3
+    grashof = GRAVITY_M_PER_S2 / film_k * excess_k * diameter_m**3 * (density_kg_per_m3 / viscosity_pa_s) ** 2
+    nusselt = np.asarray(Nu_horizontal_cylinder_Churchill_Chu(prandtl, grashof))  # type: ignore[arg-type]
+    convection = np.pi * nusselt * conductivity_w_per_mk * excess_k
+    radiation = (
+        np.pi
+        * diameter_m
+        * body.emissivity
+        * STEFAN_BOLTZMANN_W_PER_M2K4
+        * (np.maximum(surface_k, ambient_k) ** 4 - ambient_k**4)
+    )
+    return np.asarray(convection + radiation)
+
+
+def free_air_current_a(
+    body: WireBody, conductor_c: Numbers, ambient_c: Numbers, air_pressure_pa: Numbers = 101325.0
+) -> FloatArray:
+    """The current in A at which a wire in still air reaches a conductor temperature; 0 at or below ambient."""
+    conductor, ambient = np.broadcast_arrays(
+        np.asarray(conductor_c, dtype=np.float64), np.asarray(ambient_c, dtype=np.float64)
+    )
+    low, high = np.minimum(ambient, conductor).astype(np.float64), conductor.astype(np.float64)
+    wall = body.insulation_mk_per_w
+    for _ in range(50):  # halves the bracket of the surface temperature to far below a microkelvin
+        middle = (low + high) / 2
+        too_hot = middle + wall * surface_loss_w_per_m(body, middle, ambient, air_pressure_pa) > conductor
+        low, high = np.where(too_hot, low, middle), np.where(too_hot, middle, high)
+    loss = surface_loss_w_per_m(body, low, ambient, air_pressure_pa)
+    return np.asarray(np.sqrt(loss / body.resistance_ohm_per_m(conductor)))
+
+
+def conductor_temperature_c(
+    body: WireBody, current_a: Numbers, ambient_c: float, air_pressure_pa: float = 101325.0
+) -> FloatArray:
+    """The temperature in °C that a wire in still air takes at a current; at most copper's melting point.
+
+    Every surface temperature gives a loss, this the conductor's temperature, and both the current: the curve is
+    explicit and is read backwards between close points (error below a thousandth of the rise).
+    """
+    if ambient_c >= MELTING_POINT_OF_COPPER_C - 1.0:
+        return np.full(np.shape(current_a), MELTING_POINT_OF_COPPER_C)
+    squared, conductor_c = _heating(body, float(ambient_c), float(air_pressure_pa))
+    wanted = np.abs(np.asarray(current_a, dtype=np.float64)) ** 2
+    found: npt.NDArray[np.float64] = np.interp(wanted, squared, conductor_c, right=MELTING_POINT_OF_COPPER_C)
+    return found
+
+
+@lru_cache(maxsize=CURVES_KEPT)
+def _heating(body: WireBody, ambient_c: float, air_pressure_pa: float) -> tuple[FloatArray, FloatArray]:
+    """Squares of the current in A², rising, and the temperature in °C that a wire takes at each."""
+    excess_k = np.concatenate(([0.0], np.geomspace(1e-3, MELTING_POINT_OF_COPPER_C - ambient_c, 600)))
+    loss = surface_loss_w_per_m(body, ambient_c + excess_k, ambient_c, air_pressure_pa)
+    conductor_c = ambient_c + excess_k + body.insulation_mk_per_w * loss
+    squared = loss / body.resistance_ohm_per_m(conductor_c)
+    possible = conductor_c <= MELTING_POINT_OF_COPPER_C
+    rising = np.concatenate(([True], np.diff(squared) > 0)).cumprod().astype(bool) & possible
+    return squared[rising], conductor_c[rising]
+
+
+def altitude_factor(altitude_m: float, body: WireBody, conductor_c: float, ambient_c: float) -> float:
+    """Share of the sea-level current that a wire may carry in thinner air.
+
+    The heat balance's own loss of current × 1.5, which meets the one published point that was read in a copy:
+    0.91 at 20 000 ft (AC 43.13-1B, figure 11-6 as used in its example); 1 at or below sea level.
+    """
+    if altitude_m <= 0:
+        return 1.0
+    thin, dense = (
+        float(free_air_current_a(body, conductor_c, ambient_c, pressure_pa(h))) for h in (altitude_m, 0.0)
+    )
+    return max(0.0, 1.0 - 1.5 * (1.0 - thin / dense)) if dense > 0 else 0.0

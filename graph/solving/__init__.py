@@ -1,0 +1,1 @@
+"""The electric solve: networks, their least form, currents and voltages."""

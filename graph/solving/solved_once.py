@@ -1,0 +1,23 @@
+"""Solving networks that are electrically the same once: cases often differ in trip settings only."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from loadloom.graph.solving.network import Network
+from loadloom.graph.solving.solution import Solution
+from loadloom.graph.solving.solve import solve
+
+
+class SolvedOnce:
+    """``solve`` with a memory, kept for one analysis."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], Solution] = {}
+
+    def __call__(self, network: Network) -> Solution:
+        """The solution of a network, under its own case and corner."""
+        key = network.electrical_key
+        if key not in self._known:
+            self._known[key] = solve(network)
+        return replace(self._known[key], network=network)

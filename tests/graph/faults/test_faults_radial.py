@@ -1,0 +1,245 @@
+"""The closed form of radial harnesses against the search by linear programmes, and against the circuit itself.
+
+On random harnesses every number that the closed form calls exact equals the programmes' to 1e-9, every bound is
+not below them. The programmes are checked by force against ngspice elsewhere. What the closed form names, place,
+fault resistance and loads, is set up in a plain circuit solve: the part carries what was said and nothing opens.
+"""
+
+import dataclasses
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+from fault_bench import AT_20_C, faults_of, networks_of, thresholds_of
+from radial_harnesses import random_radial
+from wired import contact, harness, limiter, load, output, wire
+
+from loadloom.graph.elements import LoadKind
+from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.faults.exposure import exposures
+from loadloom.graph.faults.given_fault import fault_at
+from loadloom.graph.faults.let_through import Search
+from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of, variants
+from loadloom.graph.faults.places import PieceGeometry
+from loadloom.graph.faults.radial.closed_form import Radial
+from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import Case
+
+CASE = Case("nominal")
+ALL = (LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE)
+SAME = 1e-9
+KINDS = {
+    "trees": {"most_ways": 1, "bundles": False},
+    "trees in bundles": {"most_ways": 1},
+    "ways side by side": {"most_ways": 5, "bundles": False},
+    "ways in bundles": {"most_ways": 4},
+    "contacts of 0 Ω": {"zero_contacts": 0.6},
+    "thin trees": {"most_ways": 1, "thin": 8.0},
+    "thin ways": {"most_ways": 4, "thin": 8.0},
+    "loads of all kinds": {"kinds": ALL},
+    "chassis": {"chassis": True},
+    "several outputs": {"most_ways": 2, "outputs": 2},
+}
+SEEDS = range(1, 25)
+
+
+def pieces(drawn: Harness) -> Iterator[Piece]:
+    for network in networks_of(drawn, AT_20_C, CASE):
+        yield from pieces_of(network, thresholds_of(drawn, AT_20_C, CASE), piece_loads(network, drawn))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_closed_form_and_programmes_agree(kind: str):
+    seen: Counter[str] = Counter()
+    over = 0.0
+    for seed in SEEDS:
+        drawn = random_radial(seed, **KINDS[kind])
+        for piece in pieces(drawn):
+            assert RadialPiece.fits(piece)
+            geometry = PieceGeometry(drawn, piece)
+            radial = Radial(geometry)
+            search = Search(geometry, next(iter(variants(piece))))
+            found = search.run()
+            for n, k in enumerate(radial.parts.tolist()):
+                name, value = piece.branches.ids[k], float(radial.let_a[n])
+                programme = max(found[k].value_a, 0.0) if k in found else 0.0
+                assert value >= programme * (1.0 - SAME), (seed, name)
+                assert radial.exposure_a[n] >= value * (1.0 - SAME), (seed, name)
+                if radial.exact[n]:
+                    assert value == pytest.approx(programme, rel=SAME, abs=1e-12), (seed, name)
+                elif programme > 0.0:
+                    over = max(over, value / programme - 1.0)
+                seen["exact" if radial.exact[n] else "bound"] += 1
+    print(f"{kind}: {seen['exact']} exact, {seen['bound']} bounds, at most {100.0 * over:.1f} % above")
+    assert seen["exact"] > 2 * seen["bound"]
+
+
+@pytest.mark.parametrize("kind", ["trees", "ways side by side", "chassis"])
+def test_exposure_agrees_with_the_programmes(kind: str):
+    """Equal where no fault can land inside returns side by side, never below elsewhere."""
+    for seed in SEEDS:
+        drawn = random_radial(seed, **(KINDS[kind] | {"bundles": False}))
+        for piece in pieces(drawn):
+            geometry = PieceGeometry(drawn, piece)
+            radial = Radial(geometry)
+            search = Search(geometry, next(iter(variants(piece))))
+            search.run()
+            solved = exposures(search)
+            for n, k in enumerate(radial.parts.tolist()):
+                value = float(radial.exposure_a[n])
+                assert value >= solved[k] * (1.0 - 1e-6), (seed, piece.branches.ids[k])
+                if kind != "chassis":
+                    assert value == pytest.approx(solved[k], rel=1e-6, abs=1e-9), (seed, piece.branches.ids[k])
+
+
+@pytest.fixture
+def closed_form_everywhere(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 0)
+
+
+@pytest.mark.usefixtures("closed_form_everywhere")
+@pytest.mark.parametrize("kind", ["trees in bundles", "ways side by side", "thin trees", "chassis"])
+def test_what_is_named_can_be_set_up_again(kind: str):
+    """Resistive and constant-power loads are left out: how much they draw beside a fault is a bound."""
+    seen: Counter[bool] = Counter()
+    for seed in range(1, 16):
+        drawn = random_radial(seed, **KINDS[kind])
+        for part in faults_of(drawn).parts.values():
+            if part.exact and part.fault is not None:
+                seen[any(_carries(drawn, part, n) for n in range(len(networks_of(drawn, AT_20_C, CASE))))] += 1
+    assert seen[True] > 150
+    assert seen[False] == 0
+
+
+def _carries(drawn: Harness, part: PartFault, n: int) -> bool:
+    """Whether a plain circuit solve of the named fault gives the let-through with everything holding."""
+    assert part.exact_place is not None
+    assert part.fault is not None
+    network = networks_of(drawn, AT_20_C, CASE)[n]
+    thresholds = thresholds_of(drawn, AT_20_C, CASE)
+    at, to = (_just_inside(name) for name in part.exact_place)
+    ohm = part.fault.fault_resistance_ohm or 0.0
+    try:
+        state = fault_at(drawn, network, thresholds, at, to, ohm, dict(part.loads_a))
+    except (KeyError, ValueError):
+        return False  # the other network of the case
+    return not state.opens and abs(state.currents_a[part.id]) == pytest.approx(part.let_through_a, rel=1e-5)
+
+
+def _just_inside(name: str) -> str:
+    """A place at a conductor's very end, moved onto the conductor."""
+    wire_id, colon, share = name.rpartition(":")
+    return f"{wire_id}:{min(max(float(share), 1e-8), 1.0 - 1e-8):.12f}" if colon else name
+
+
+def meshed(seed: int) -> Harness:
+    """A harness with two ways more between joints that are already joined."""
+    rng = np.random.default_rng(seed)
+    drawn = random_radial(seed, bundles=False, most_ways=2)
+    more = []
+    for side in "fr":
+        joints = sorted({n for c in drawn.conductors for n in (c.node_a, c.node_b) if n[0] == side})
+        if len(joints) > 1:
+            a, b = rng.choice(joints, 2, replace=False)
+            more.append(wire(f"M{side}", str(a), str(b), ohm=0.03, length_m=1.0, rated=10.0))
+    return dataclasses.replace(drawn, conductors=(*drawn.conductors, *more))
+
+
+def test_meshes_are_bounded():
+    exact = 0
+    for seed in range(1, 41):
+        drawn = meshed(seed)
+        for piece in pieces(drawn):
+            if not RadialPiece.fits(piece):
+                continue
+            geometry = PieceGeometry(drawn, piece)
+            radial = Radial(geometry)
+            found = Search(geometry, next(iter(variants(piece)))).run()
+            for n, k in enumerate(radial.parts.tolist()):
+                programme = max(found[k].value_a, 0.0) if k in found else 0.0
+                assert radial.let_a[n] >= programme * (1.0 - 1e-7), (seed, piece.branches.ids[k])
+                if radial.exact[n]:
+                    exact += 1
+                    assert radial.let_a[n] == pytest.approx(programme, rel=1e-7, abs=1e-12), (seed, k)
+    assert exact > 200
+
+
+@pytest.mark.usefixtures("closed_form_everywhere")
+def test_pinch_close_behind_one_of_six_contacts():
+    """1.5 mΩ against 7.9 + 1.5 + 10.9/5 mΩ: 88.5 % of 125 A on that way's source-end contact."""
+    parts = []
+    for k in range(1, 7):
+        parts += [
+            contact(f"P1.{k}", "+", f"s{k}", 1.5e-3, rated=9.2),
+            wire(f"W{k}", f"s{k}", f"e{k}", ohm=7.9e-3, length_m=0.5, rated=15.0),
+            contact(f"P2.{k}", f"e{k}", "a", 1.5e-3, rated=9.2),
+        ]
+    drawn = harness(
+        output("U1", "+", "-", trip_a=125.0),
+        *parts,
+        wire("R1", "b", "-", ohm=1e-3, length_m=0.5, rated=150.0),
+        load("L1", "a", "b", 0.0),
+    )
+    part = faults_of(drawn).parts["P1.1"]
+    around = 7.9 + 1.5 + 10.9 / 5
+    assert part.let_through_a == pytest.approx(125.0 * around / (around + 1.5))
+    assert part.fault is not None
+    assert part.fault.at == "W1:0.00"
+
+
+@pytest.mark.usefixtures("closed_form_everywhere")
+def test_other_loads_draw_on_the_return_but_never_help():
+    """Six ways of 3 A with 14.5 A each on one return: one fault holds 14.5 + 5 × 3 A on it, all of them 87 A."""
+    parts = []
+    for k in range(1, 7):
+        parts += [
+            limiter(f"Q{k}", "+", f"s{k}", 14.5),
+            wire(f"W{k}", f"s{k}", f"a{k}", ohm=0.02, length_m=1.0, rated=15.0),
+            load(f"L{k}", f"a{k}", "m", 3.0),
+        ]
+    drawn = harness(
+        output("U1", "+", "-", trip_a=125.0), *parts, wire("WR", "m", "-", ohm=2e-3, length_m=0.5, rated=20.0)
+    )
+    part = faults_of(drawn).parts["WR"]
+    assert part.let_through_a == pytest.approx(14.5 + 5 * 3.0)
+    assert part.exposure_a == pytest.approx(6 * 14.5)
+    assert len(part.loads_a) == 5
+    assert part.exact
+    assert part.protected is False
+
+
+@pytest.mark.usefixtures("closed_form_everywhere")
+def test_a_bound_says_that_it_is_one():
+    """A resistive load beside the fault counts with its full voltage: 14.5 A and at most 4 A."""
+    drawn = harness(
+        output("U1", "+", "-", trip_a=125.0),
+        limiter("Q1", "+", "s", 14.5),
+        wire("W1", "s", "a", ohm=0.02, length_m=1.0, rated=15.0),
+        limiter("Q2", "+", "t", 10.0),
+        wire("W2", "t", "c", ohm=0.02, length_m=1.0, rated=15.0),
+        wire("WR", "m", "-", ohm=2e-3, length_m=0.5, rated=10.0),
+        load("L1", "a", "m", 3.0),
+        load("L2", "c", "m", 3.0, demand_kind=LoadKind.RESISTANCE),
+    )
+    assert faults_of(dataclasses.replace(drawn, loads=(drawn.loads[0],))).parts["WR"].exact
+    answer = faults_of(drawn)
+    part = answer.parts["WR"]
+    assert not part.exact
+    assert part.let_through_a == pytest.approx(14.5 + 12.0 / 3.0)
+    assert "bound" in part.note
+    assert part.fault is not None
+    assert "at most" in part.fault.description
+    assert any("closed form" in text for text in answer.assumptions)
+
+
+def test_what_limits_a_protected_part_is_named():
+    drawn = harness(
+        output("U1", "+", "-", 12.0, never_trips=True),
+        wire("W1", "+", "a", ohm=1.0, length_m=1.0, rated=20.0),
+        wire("W2", "b", "-", ohm=1.0, length_m=1.0, rated=20.0),
+        load("L1", "a", "b", 1.0),
+    )
+    for part in faults_of(drawn).parts.values():
+        assert part.protected is not True or part.protected_by or "copper" in part.note

@@ -1,0 +1,105 @@
+"""Heat made in a zone, by Ohm's law and by the efficiency stated; numbers that anybody can recompute."""
+
+from dataclasses import replace
+
+import pytest
+
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Diode, Load, Output, Supply, Switch
+from loadloom.graph.findings import Subject
+from loadloom.graph.harness import Harness
+from loadloom.graph.heat.zone_heat import ZoneHeat, unknown_heat, worst_heats, zone_heats
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.solving.loading import steady_harness
+from loadloom.graph.solving.network import LOAD_STATE, compile_network
+from loadloom.graph.solving.solution import Solution
+from loadloom.graph.solving.solve import solve
+from loadloom.graph.supplies import supply_row
+
+
+def wire(name: str, a: str, b: str, ohm: float, zone: str | None) -> Conductor:
+    return Conductor(id=name, subject=Subject(name), node_a=a, node_b=b, resistance_ohm=Band.exact(ohm), zone=zone)
+
+
+HARNESS = Harness(
+    outputs=(Output(id="O", subject=Subject("O"), node_plus="p", node_minus="m", voltage_v=24.0, supply="PSU"),),
+    conductors=(
+        wire("W1", "p", "q", 0.010, "box"),
+        wire("W2", "n", "m", 0.020, "mast"),
+        wire("W3", "d", "l", 1e-3, None),
+    ),
+    devices=(
+        Device(
+            id="F1",
+            subject=Subject("F1"),
+            node_a="q",
+            node_b="f",
+            kind=DeviceKind.FUSE,
+            resistance_ohm=Band.exact(0.005),
+            zone="box",
+        ),
+    ),
+    switches=(Switch(id="S1", subject=Subject("S1"), node_a="q", node_b="f", fitted=False, zone="box"),),
+    diodes=(Diode(id="D1", subject=Subject("D1"), node_a="f", node_b="d", forward_drop_v=0.7, zone="box"),),
+    loads=(Load(id="L", subject=Subject("L"), node_plus="l", node_minus="n", demand=10.0),),
+    supplies=(Supply("PSU", ("O",), power_w=480.0, efficiency=((1.0, 0.90),), zone="box"),),
+)
+
+
+def solved(harness: Harness, state: str | None = None) -> tuple[Case, Solution]:
+    settings, case = AnalysisSettings(), Case("case", state)
+    steady = replace(harness, loads=steady_harness(harness, case).loads)
+    resistances = conductor_resistances(steady, settings)
+    return case, solve(compile_network(steady, Case("case"), LOAD_STATE, settings, resistances))
+
+
+def test_losses_and_waste_heat_of_a_zone() -> None:
+    case, solution = solved(HARNESS)
+    row = supply_row(HARNESS.supplies[0], {"O": 240.0}, "nominal", 40.0)
+    heats = zone_heats(HARNESS, case, solution, [row])
+    # Ohm's law at 10 A: wire 1.0 W, fuse 0.5 W, diode 7.0 W; 240 W at 90 % leaves 26.67 W.
+    assert heats["box"].conductors_w == pytest.approx(1.0)
+    assert heats["box"].devices_w == pytest.approx(0.5 + 7.0)
+    assert heats["box"].supplies_w == pytest.approx(240 / 0.9 - 240)
+    assert heats["box"].total_w == pytest.approx(1.0 + 0.5 + 7.0 + 240 / 0.9 - 240)
+    assert heats["mast"] == ZoneHeat(conductors_w=pytest.approx(2.0))
+    assert set(heats) == {"box", "mast"}
+    assert worst_heats([heats, {"mast": ZoneHeat(loads_w=3.0)}])["mast"].loads_w == 3.0
+    assert unknown_heat(HARNESS, [row]) == {}
+    unknown = supply_row(HARNESS.supplies[0], {"O": None}, "nominal", 40.0)
+    assert unknown_heat(HARNESS, [unknown]) == {"box": ("PSU",)}
+
+
+def test_a_load_inside_gives_the_share_of_its_power_that_becomes_heat() -> None:
+    # 24 V less 10 A × (10 + 20 + 5 + 1) mΩ less 0.7 V is 22.94 V at the load: 229.4 W, 30 % of it heat.
+    (load,) = HARNESS.loads
+    inside = replace(HARNESS, loads=(replace(load, zone="box", heat_share=0.3),))
+    heats = zone_heats(inside, *solved(inside))
+    assert heats["box"].loads_w == pytest.approx(0.3 * 10.0 * (24.0 - 0.36 - 0.7))
+
+
+def test_a_load_with_a_duty_heats_by_its_mean_power_and_wires_by_its_root_mean_square() -> None:
+    # On a quarter of the time: 5 A root mean square in the wires, 2.5 A on the mean at the load.
+    (load,) = HARNESS.loads
+    cycling = replace(HARNESS, loads=(replace(load, zone="box", duty=0.25),))
+    heats = zone_heats(cycling, *solved(cycling))
+    assert heats["mast"].conductors_w == pytest.approx(25.0 * 0.020)
+    assert heats["box"].loads_w == pytest.approx(2.5 * (24.0 - 5.0 * 0.036 - 0.7))
+    # A state of 8 A for 3 s of every 4 s over a plain 2 A: mean 6.5 A, root mean square 7 A.
+    surge = {"demand": 8.0, "duration_s": 3.0, "period_s": 4.0}
+    stepping = replace(HARNESS, loads=(replace(load, zone="box", demand=2.0, by_word={"surge": surge}),))
+    heats = zone_heats(stepping, *solved(stepping, "surge"))
+    assert heats["mast"].conductors_w == pytest.approx(49.0 * 0.020)
+    assert heats["box"].loads_w == pytest.approx(6.5 * (24.0 - 7.0 * 0.036 - 0.7))
+
+
+def test_a_battery_heats_by_its_internal_resistance_and_a_silent_unit_is_told() -> None:
+    (output,) = HARNESS.outputs
+    battery = replace(
+        HARNESS, supplies=(), outputs=(replace(output, supply=None, resistance_ohm=0.02, zone="box"),)
+    )
+    heats = zone_heats(battery, *solved(battery))
+    assert heats["box"].supplies_w == pytest.approx(100.0 * 0.02)
+    assert unknown_heat(battery, []) == {}
+    silent = replace(battery, outputs=(replace(output, supply=None, zone="box"),))
+    assert unknown_heat(silent, []) == {"box": ("O",)}

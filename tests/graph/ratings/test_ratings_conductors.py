@@ -1,0 +1,433 @@
+"""Allowed currents of conductors against published tables and worked examples, each with its source."""
+
+import csv
+import itertools
+import math
+from dataclasses import replace
+from importlib import resources
+from pathlib import Path
+
+import pytest
+
+from loadloom.graph.conductors import RESISTANCE_TABLES
+from loadloom.graph.elements import Conductor, Contact, Gauge, GaugeSystem
+from loadloom.graph.findings import Subject
+from loadloom.graph.harness import Harness
+from loadloom.graph.ratings import tables
+from loadloom.graph.ratings.aviation import as50881_factor
+from loadloom.graph.ratings.bundles import bundle_of, drawn_counts, loaded_counts
+from loadloom.graph.ratings.catalogue import BASES
+from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductor, rate_conductors
+from loadloom.graph.ratings.heat_balance import SAFETY, copper_body, free_air_current_a
+from loadloom.graph.results import Rating
+from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType, OwnTableRow
+
+DATA = Path(__file__).parents[1] / "data" / "worked_examples_ratings.csv"
+EXAMPLES = {
+    row["id"]: float(row["value"])
+    for row in csv.DictReader(
+        line for line in DATA.read_text(encoding="utf-8").splitlines() if not line.startswith("#")
+    )
+}
+
+
+def awg(size: str) -> Gauge:
+    """ASTM B258."""
+    n = 1 - int(size.split("/")[0]) if "/" in size else int(size)
+    return Gauge(GaugeSystem.AWG, size, math.pi / 4 * (0.127 * 92 ** ((36 - n) / 39)) ** 2)
+
+
+def mm2(size: str) -> Gauge:
+    return Gauge(GaugeSystem.MM2, size, float(size))
+
+
+def wire(gauge: Gauge | None, insulation: str | None = None, **more: object) -> Conductor:
+    plain = Conductor(
+        id="W1",
+        subject=Subject("W1"),
+        node_a="a",
+        node_b="b",
+        gauge=gauge,
+        length_m=1.0,
+        insulation=insulation,
+    )
+    return replace(plain, **more)  # type: ignore[arg-type]
+
+
+def rate(
+    basis: str,
+    gauge: Gauge,
+    insulation: str | None,
+    ambient_c: float,
+    loaded: int = 1,
+    share: float | None = None,
+    **more: object,
+) -> Rating:
+    settings = replace(AnalysisSettings(basis=basis), **more)  # type: ignore[arg-type]
+    return rate_conductor(wire(gauge, insulation), loaded, share, ambient_c, settings)
+
+
+def allowed_a(rating: Rating) -> float:
+    assert rating.missing is None
+    assert rating.allowed_a is not None
+    return rating.allowed_a
+
+
+# The chain
+
+
+@pytest.mark.parametrize("basis", BASES)
+def test_the_chain_gives_the_allowed_current(basis: str) -> None:
+    own = (OwnTableRow("AWG", "18", 7.0, 105.0, 40.0, "invented"),)
+    rated = 0
+    for gauge, insulation, loaded, margin in itertools.product(
+        (awg("18"), awg("6"), mm2("0.75"), mm2("6"), mm2("0.34"), awg("26")),
+        (None, "PVC 70 °C", "105 °C", "200 °C"),
+        (1, 3, 8, 25),
+        (0.0, 0.2),
+    ):
+        rating = rate(basis, gauge, insulation, 40.0, loaded, margin=margin, own_table=own, altitude_m=2500.0)
+        if rating.allowed_a is None:
+            assert rating.missing
+            continue
+        rated += 1
+        assert rating.missing is None
+        assert rating.base_a is not None
+        product = rating.base_a * math.prod(f.factor for f in rating.factors)
+        assert rating.allowed_a == pytest.approx(min([product, *(cap.limit_a for cap in rating.caps)]))
+        assert rating.allowed_a > 0
+        assert rating.source
+        for factor in rating.factors:
+            assert factor.source
+            if factor.formula is not None and factor.input_value is not None:
+                assert factor.formula.at(factor.input_value) == pytest.approx(factor.factor)
+                assert all(math.isfinite(x) for point in factor.formula.points for x in point)
+        assert [f.kind for f in rating.factors].count("margin") == (1 if margin else 0)
+    assert rated > 0
+
+
+@pytest.mark.parametrize("basis", BASES)
+def test_no_basis_allows_more_when_it_gets_worse(basis: str) -> None:
+    # Physics: hotter air, more loaded neighbours, thinner copper or a cooler class never raise an allowed current.
+    own = (OwnTableRow("AWG", "18", 6.0, 105.0, 40.0, "invented"), OwnTableRow("AWG", "16", 8.0, 105.0, 40.0, ""))
+    own = () if basis == "avionics-free-air" else own
+
+    def found(size: str, insulation: str, ambient_c: float, loaded: int) -> float:
+        rating = rate(basis, awg(size), insulation, ambient_c, loaded, own_table=own)
+        return math.nan if rating.allowed_a is None else rating.allowed_a
+
+    def falls(values: list[float]) -> None:
+        known = [v for v in values if not math.isnan(v)]
+        assert all(b <= a * (1 + 1e-9) for a, b in itertools.pairwise(known)), values
+
+    for insulation in ("60 °C", "75 °C", "105 °C", "200 °C"):
+        for size in ("24", "18", "12", "4"):
+            falls([found(size, insulation, t, 1) for t in range(20, 110, 3)])
+            falls([found(size, insulation, 40.0, n) for n in range(1, 45)])
+        falls(
+            [
+                found(s, insulation, 40.0, 1)
+                for s in ("1/0", "4", "8", "10", "12", "14", "16", "18", "20", "24", "30")
+            ]
+        )
+    for size in ("24", "18", "12", "4"):
+        falls([found(size, f"{t} °C", 40.0, 2) for t in (200, 150, 125, 105, 90, 75, 70, 60)])
+
+
+def test_no_size_is_swapped_for_one_of_the_other_system() -> None:
+    # 0.75 mm² lies between 18 and 19 AWG; a table in AWG does not rate it, and the reverse.
+    for basis in ("space-975m", "avionics-ac43.13", "building-nec", "marine-33cfr", "common-practice-chassis"):
+        rating = rate(basis, mm2("0.75"), "200 °C", 30.0)
+        assert rating.allowed_a is None
+        assert "0.75 mm² is not in" in (rating.missing or "")
+    assert "is in mm²" in (rate("building-iec", awg("8"), "PVC 70 °C", 30.0).missing or "")
+    estimated = rate("general-equipment", mm2("0.34"), "PVC 70 °C", 40.0)
+    assert estimated.estimate
+    assert any("not in IEC 60204-1" in text for text in estimated.assumptions)
+
+
+def test_an_own_rating_replaces_the_basis_and_keeps_the_margin() -> None:
+    settings = AnalysisSettings(margin=0.1)
+    rating = rate_conductor(wire(None, own_rating_a=10.0), 30, None, 90.0, settings)
+    assert (rating.base_a, rating.basis) == (10.0, "own rating")
+    assert rating.allowed_a == pytest.approx(9.0)
+
+
+def test_what_is_missing_is_said() -> None:
+    settings = AnalysisSettings()
+    assert "no gauge" in (rate_conductor(wire(None), 1, None, 40.0, settings).missing or "")
+    unread = wire(None, placeholders=frozenset({"gauge"}))
+    assert "can't be read" in (rate_conductor(unread, 1, None, 40.0, settings).missing or "")
+    unread = wire(awg("18"), placeholders=frozenset({"own_rating_a"}))
+    assert "can't be read" in (rate_conductor(unread, 1, None, 40.0, settings).missing or "")
+    assert "no basis" in (rate("a-basis", awg("18"), None, 40.0).missing or "")
+    assert "not below the limit" in (rate("vehicle", awg("18"), "105 °C", 105.0).missing or "")
+    assert any("no insulation" in text for text in rate("vehicle", awg("18"), None, 30.0).assumptions)
+
+
+# Worked examples
+
+
+def test_mil_std_975m_bundle_formula() -> None:
+    # MIL-STD-975M (5 Aug 1994), appendix A 3.16: 12 AWG, 15 wires, 200 °C: 25 × 14/28.
+    assert allowed_a(rate("space-975m", awg("12"), "200 °C", 70.0, 15)) == pytest.approx(EXAMPLES["W15"])
+    assert allowed_a(rate("space-975m", awg("12"), "200 °C", 70.0, 40)) == pytest.approx(12.5)
+    assert allowed_a(rate("space-975m", awg("12"), "150 °C", 70.0)) == pytest.approx(25 * 0.8)
+    assert allowed_a(rate("space-975m", awg("20"), "200 °C", 70.0, 16)) == pytest.approx(3.25)
+    assert any("outside what" in text for text in rate("space-975m", awg("12"), "200 °C", 40.0).assumptions)
+    assert rate("space-975m", awg("12"), "200 °C", 71.0).allowed_a is None
+
+
+def test_eee_inst_002_bundle_column() -> None:
+    # Lundquist and Leidecker, NASA GSFC, NTRS 19990113164: 20 AWG, bundle of 15 and more, 200 °C, 70 °C vacuum.
+    assert allowed_a(rate("space-eee-inst-002", awg("20"), "200 °C", 70.0, 15)) == EXAMPLES["W16"]
+    assert allowed_a(rate("space-eee-inst-002", awg("20"), "200 °C", 70.0, 5)) == EXAMPLES["W16"]
+    assert allowed_a(rate("space-eee-inst-002", awg("12"), "200 °C", 70.0, 15)) == 11.5
+    assert allowed_a(rate("space-eee-inst-002", awg("12"), "200 °C", 70.0, 1)) == 25.0
+    # The value of the 26 AWG bundle column is from memory.
+    assert rate("space-eee-inst-002", awg("26"), "200 °C", 70.0, 15).check_edition
+    assert not rate("space-eee-inst-002", awg("20"), "200 °C", 70.0, 15).check_edition
+
+
+def test_nec_ambient_example() -> None:
+    # NEC 310.15: 10 AWG 90 °C copper at 120 °F: 40 × 0.82. 240.4(D) holds the device to 30 A.
+    rating = rate("building-nec", awg("10"), "90 °C", (120 - 32) / 1.8)
+    assert rating.base_a is not None
+    assert rating.base_a * math.prod(f.factor for f in rating.factors) == pytest.approx(EXAMPLES["W17"])
+    assert rating.allowed_a == 30.0
+    assert rating.check_edition
+    # NEC 310.15(C)(1): four to six conductors 0.80, seven to nine 0.70, ten to twenty 0.50.
+    for loaded, factor in ((3, 1.0), (4, 0.8), (6, 0.8), (7, 0.7), (20, 0.5), (21, 0.45), (41, 0.35), (400, 0.35)):
+        assert allowed_a(rate("building-nec", awg("6"), "75 °C", 30.0, loaded)) == pytest.approx(65 * factor)
+    # 310.17, 6 AWG at 90 °C in free air.
+    assert allowed_a(rate("building-nec-free-air", awg("6"), "90 °C", 30.0)) == 105.0
+
+
+def test_small_craft_engine_space() -> None:
+    # 33 CFR 183.425 table 5 with note 1, 105 °C: 10 AWG 60 × 0.85, 14 AWG 35 × 0.85.
+    assert allowed_a(rate("marine-33cfr", awg("10"), "105 °C", 50.0)) == pytest.approx(EXAMPLES["W18"])
+    assert allowed_a(rate("marine-33cfr", awg("14"), "105 °C", 50.0)) == pytest.approx(EXAMPLES["W19"])
+    assert allowed_a(rate("vehicle", awg("14"), "105 °C", 50.0)) == pytest.approx(EXAMPLES["W19"])
+    # Note 2: three conductors 0.7, four to six 0.6, seven to twenty-four 0.5, more 0.4.
+    for loaded, factor in ((2, 1.0), (3, 0.7), (6, 0.6), (7, 0.5), (24, 0.5), (25, 0.4)):
+        assert allowed_a(rate("marine-33cfr", awg("10"), "105 °C", 30.0, loaded)) == pytest.approx(60 * factor)
+    # The factors of the other classes were not read in a copy: computed, and so an estimate.
+    assert rate("marine-33cfr", awg("10"), "75 °C", 50.0).estimate
+    assert not rate("marine-33cfr", awg("10"), "75 °C", 30.0).estimate
+    assert rate("marine-33cfr", awg("10"), "105 °C", 51.0).allowed_a is None
+
+
+def test_aircraft_table() -> None:
+    # AC 43.13-1B CHG 1, table 11-9: 16 AWG 7, 11, 14 A; 33 wires and more at 20 % of the capacity.
+    for insulation, current_a in (("105 °C", 7.0), ("150 °C", 11.0), ("200 °C", 14.0), ("180 °C", 11.0)):
+        assert allowed_a(rate("avionics-ac43.13", awg("16"), insulation, 70.0, 33, 0.2)) == current_a
+    assert allowed_a(rate("avionics-ac43.13", awg("16"), "105 °C", 20.0, 3)) == 7.0  # no credit for cool air
+    assert rate("avionics-ac43.13", awg("16"), "90 °C", 40.0).allowed_a is None
+    hot = rate("avionics-ac43.13", awg("16"), "150 °C", 100.0)
+    assert hot.estimate
+    assert allowed_a(hot) < 11.0
+    # Fully loaded bundles are worse than the table's, by its own curves: 10 wires 0.465 at 100 %.
+    assert allowed_a(rate("avionics-ac43.13", awg("16"), "105 °C", 70.0, 10)) == pytest.approx(7 * 0.465 / 0.625)
+    assert rate("avionics-ac43.13", awg("16"), "105 °C", 70.0, 25).allowed_a is None
+    assert allowed_a(rate("avionics-ac43.13", awg("8"), "105 °C", 70.0, 9, 0.2)) == 38.0
+
+
+def test_aircraft_curves() -> None:
+    # MIL-W-5088L / AS50881 curves, digitised ±0.01.
+    assert as50881_factor(1, None) == 1.0
+    assert as50881_factor(10, 0.2) == pytest.approx(0.755)
+    assert as50881_factor(10, 0.21) == pytest.approx(0.6225)  # the next greater share that has a curve
+    assert as50881_factor(19, 1.0) == pytest.approx(0.3425)
+    assert as50881_factor(20, 0.2) is None
+
+
+def test_aircraft_free_air_example() -> None:
+    # AC 43.13-1B example 1 (from memory): free air 21.5 and 16.2 A, bundle 0.52, altitude 0.79, 35 wires at 20 %:
+    # 50.6 A. Its 35 wires are beyond the shipped curves; with 19 wires (0.625) the same steps follow.
+    own = (
+        OwnTableRow("AWG", "20", 21.5, 200.0, 60.0, "free air"),
+        OwnTableRow("AWG", "22", 16.2, 200.0, 60.0, "free air"),
+    )
+    at_sea = {
+        size: allowed_a(rate("avionics-free-air", awg(size), "200 °C", 60.0, 19, 0.2, own_table=own))
+        for size in ("20", "22")
+    }
+    total_a = (25 * at_sea["22"] + 10 * at_sea["20"]) * 0.2 * (0.52 / 0.625) * 0.79
+    assert total_a == pytest.approx(EXAMPLES["W13"], rel=0.01)
+    high = rate("avionics-free-air", awg("20"), "200 °C", 60.0, 19, 0.2, own_table=own, altitude_m=18288.0)
+    assert 0.74 <= allowed_a(high) / at_sea["20"] <= 0.79
+    assert "19 wires" in (
+        rate("avionics-free-air", awg("20"), "200 °C", 60.0, 35, 0.2, own_table=own).missing or ""
+    )
+
+
+def test_list_without_a_standard() -> None:
+    # Circular mils / 700 (a list in common use): 22 AWG, 642.4 cmil, printed 0.92 A.
+    rating = rate("common-practice", awg("22"), None, 40.0)
+    assert allowed_a(rating) == pytest.approx(EXAMPLES["W47"], rel=1e-3)
+    assert any("no standard" in text for text in rating.assumptions)
+    assert allowed_a(rate("common-practice-chassis", awg("18"), None, 40.0)) == 16.0
+    assert rate("common-practice-chassis", awg("18"), None, 40.0, 4).allowed_a is None
+
+
+def test_equipment_in_mm2() -> None:
+    # IEC 60204-1 table 6, 40 °C: 1.5 mm² B2 13.1 A, E 16.1 A; at 50 °C × 0.82.
+    assert allowed_a(rate("general-equipment", mm2("1.5"), "PVC 70 °C", 40.0)) == 13.1
+    assert allowed_a(rate("general-equipment", mm2("1.50"), "PVC 70 °C", 40.0)) == 13.1
+    assert allowed_a(rate("general-equipment-open", mm2("1.5"), "PVC 70 °C", 40.0)) == 16.1
+    assert allowed_a(rate("general-equipment", mm2("1.5"), "PVC 70 °C", 50.0)) == pytest.approx(13.1 * 0.82)
+    assert allowed_a(rate("general-equipment", mm2("1.5"), "PVC 70 °C", 47.0)) == pytest.approx(13.1 * 0.82)
+    # IEC 60364-5-52 table B.52.17: nine circuits 0.50 (18 loaded conductors), twenty 0.38.
+    assert allowed_a(rate("general-equipment", mm2("1.5"), "PVC 70 °C", 40.0, 18)) == pytest.approx(13.1 * 0.50)
+    assert rate("general-equipment", mm2("1.5"), "PVC 70 °C", 40.0, 42).allowed_a is None
+
+
+@pytest.mark.parametrize("ambient_c", [30, 35, 40, 45, 50, 55, 60])
+def test_machine_ambient_factors_follow_the_equation(ambient_c: int) -> None:
+    # The factors are from memory; √((70 − T)/30) reproduces them to their two decimals.
+    rating = rate("general-equipment", mm2("1.5"), "PVC 70 °C", float(ambient_c))
+    assert allowed_a(rating) / 13.1 == pytest.approx(math.sqrt((70 - ambient_c) / 30), abs=6e-3)
+
+
+def test_equipment_in_awg() -> None:
+    # NEC 310.16 from 14 AWG up: 12 AWG 75 °C 25 A at 30 °C, 0.88 at 40 °C; no 240.4(D) outside buildings.
+    rating = rate("general-equipment", awg("12"), "75 °C", 40.0)
+    assert allowed_a(rating) == pytest.approx(25 * 0.88)
+    # AC 43.13-1B table 11-9 for smaller wire: 18 AWG 105 °C 6 A.
+    assert allowed_a(rate("general-equipment", awg("18"), "105 °C", 40.0)) == 6.0
+    # No table for 18 AWG at 70 °C: the estimate, bound by what the table gives better insulation.
+    low = rate("general-equipment", awg("18"), "PVC 70 °C", 60.0)
+    assert low.estimate
+    hand_a = float(free_air_current_a(copper_body(awg("18").area_mm2), 70.0, 60.0)) * SAFETY
+    assert allowed_a(low) == pytest.approx(hand_a, rel=1e-6)
+    assert allowed_a(rate("general-equipment", awg("18"), "PVC 70 °C", 40.0)) == 6.0
+    # 26 AWG is in no table: never more than the 24 AWG of table 11-9 (2.5 A at 105 °C).
+    assert allowed_a(rate("general-equipment", awg("26"), "105 °C", 40.0)) <= 2.5
+
+
+def test_buildings_in_mm2() -> None:
+    # IEC 60364-5-52 table B.52.4, B2: 10 mm² 46 A at 30 °C, 40 A at 40 °C, 33 A at 50 °C.
+    for ambient_c, current_a in ((25.0, 46.0), (30.0, 46.0), (40.0, 40.0), (50.0, 33.0), (52.0, 28.0)):
+        assert allowed_a(rate("building-iec", mm2("10"), "PVC 70 °C", ambient_c)) == pytest.approx(current_a)
+    assert rate("building-iec", mm2("10"), "PVC 70 °C", 56.0).allowed_a is None
+    # Under 4 mm² by IEC 60204-1 at 40 °C; IEC 60364-5-52 B2 × 0.87 gives the same (1.5 mm²: 15 A × 0.87, memory).
+    assert allowed_a(rate("building-iec", mm2("1.5"), "PVC 70 °C", 40.0)) == pytest.approx(15 * 0.87, rel=5e-3)
+
+
+def test_own_table() -> None:
+    own = (
+        OwnTableRow("AWG", "18", 7.0, 105.0, 60.0, "invented"),
+        OwnTableRow("AWG", "18", 9.0, 105.0, 40.0, "invented"),
+        OwnTableRow("AWG", "18", 5.0, 80.0, 40.0, "invented"),
+        OwnTableRow("mm²", "1,0", 8.0, None, 40.0, "invented"),
+    )
+    assert allowed_a(rate("own-table", awg("18"), "105 °C", 40.0, own_table=own)) == 9.0
+    assert allowed_a(rate("own-table", awg("18"), "105 °C", 41.0, own_table=own)) == 7.0
+    assert allowed_a(rate("own-table", awg("18"), "90 °C", 40.0, own_table=own)) == 5.0
+    assert allowed_a(rate("own-table", mm2("1"), "90 °C", 40.0, own_table=own)) == 8.0
+    assert rate("own-table", awg("18"), "105 °C", 61.0, own_table=own).allowed_a is None
+    assert rate("own-table", awg("16"), "105 °C", 40.0, own_table=own).allowed_a is None
+    assert any(
+        "bundle of 5" in t for t in rate("own-table", awg("18"), "105 °C", 40.0, 5, own_table=own).assumptions
+    )
+
+
+# The harness
+
+
+def test_bundles_count_what_is_loaded() -> None:
+    cores = tuple(wire(awg("18"), "105 °C", id=f"C1.{k}", cable="C1") for k in (1, 2, 3))
+    lone = wire(awg("18"), "105 °C", id="W9")
+    bundled = tuple(wire(awg("18"), "105 °C", id=f"W{k}", bundle="trunk") for k in (1, 2))
+    harness = Harness(conductors=(*cores, lone, *bundled))
+    assert [bundle_of(c) for c in harness.conductors] == ["cable C1"] * 3 + [None] + ["bundle trunk"] * 2
+    assert drawn_counts(harness) == {"cable C1": 3, "bundle trunk": 2}
+    currents = {"C1.1": 3.0, "C1.2": -3.0, "C1.3": 0.0, "W1": 1.0, "W9": 2.0}
+    assert loaded_counts(harness, currents) == {"cable C1": 2, "bundle trunk": 1}
+
+
+def test_share_of_a_bundle_in_use() -> None:
+    # AC 43.13-1B, 11-67: with the 20 % curve the load is at most 20 % of Σ allowed. 10 wires of 18 AWG, table 11-9
+    # 6 A each at 20 %: up to 12 A in all. At 40 % the curve is 0.6225, against the table's 0.625.
+    settings = AnalysisSettings(basis="avionics-ac43.13")
+    wires = tuple(wire(awg("18"), "105 °C", id=f"W{k}", bundle="b") for k in range(1, 11))
+    harness = Harness(conductors=wires)
+    counts = {"bundle b": 10}
+
+    def share(*each_a: float) -> float | None:
+        states = [{w.id: a for w in wires} for a in each_a]
+        return bundle_shares(harness, settings, states, counts).get("bundle b")
+
+    assert share(1.19) == 0.2
+    assert share(1.21) == 0.4
+    assert share(2.385) == 0.4  # up to 0.4 × 6 × 0.6225/0.625 = 2.3904 A each
+    assert share(2.395) == 0.6
+    assert share(1.0, 1.5) == 0.4
+    assert share(6.5) is None
+    assert share(6.5, 1.0) is None
+    ratings = rate_conductors(harness, settings, counts, {"bundle b": 0.2})
+    assert ratings["W1"].allowed_a == 6.0
+
+
+def test_every_conductor_is_rated_in_its_zone_and_bundle() -> None:
+    settings = AnalysisSettings(basis="building-nec-free-air", zones={"hot": Ambient(0.0, 50.0)})
+    cores = tuple(wire(awg("6"), "75 °C", id=f"C1.{k}", cable="C1", zone="hot") for k in range(1, 5))
+    lone = wire(awg("6"), "75 °C", id="W9")
+    harness = Harness(conductors=(*cores, lone))
+    ratings = rate_conductors(harness, settings, {"cable C1": 4})
+    assert set(ratings) == {c.id for c in harness.conductors}
+    assert all(ratings[name].subject_id == name for name in ratings)
+    # NEC 310.17: 95 A, × 0.75 at 50 °C × 0.80 for four; 0.88 at the default 40 °C for the lone one.
+    assert allowed_a(ratings["C1.2"]) == pytest.approx(95 * 0.75 * 0.80)
+    assert allowed_a(ratings["W9"]) == pytest.approx(95 * 0.88)
+    # Counts not handed in: every conductor drawn counts.
+    assert allowed_a(rate_conductors(harness, settings)["C1.2"]) == pytest.approx(95 * 0.75 * 0.80)
+
+
+def test_a_terminal_caps_its_wire() -> None:
+    # NEC 110.14(C) in spirit (value from memory): a 75 °C terminal takes a 90 °C wire at its 75 °C current.
+    kind = ContactType("lug", rated_a=((10, 200.0),), max_c=75.0)
+    settings = AnalysisSettings(basis="building-nec", contact_types={"lug": kind}, zones={"z": Ambient(0.0, 30.0)})
+    lug = Contact(
+        id="X1.1", subject=Subject("X1"), node_a="b", node_b="c", connector="X1", pin="1", contact_type="lug"
+    )
+    conductor = wire(awg("6"), "90 °C", zone="z")
+    harness = Harness(conductors=(conductor,), contacts=(lug,))
+    rating = rate_conductors(harness, settings)["W1"]
+    assert (rating.base_a, rating.allowed_a, rating.temperature_limit_c) == (75.0, 65.0, 75.0)
+    assert rating.caps[-1].reason == "terminal of 75 °C"
+    far = replace(lug, node_a="x", node_b="y")
+    assert rate_conductors(Harness(conductors=(conductor,), contacts=(far,)), settings)["W1"].allowed_a == 75.0
+
+
+# The tables
+
+
+def test_every_table_row_has_a_source_and_a_status() -> None:
+    known = set(tables.citations())
+    names = [p.name[:-4] for p in resources.files("loadloom.graph.ratings").iterdir() if p.name.endswith(".csv")]
+    assert len(names) >= 20
+    for name in names:
+        text = (resources.files("loadloom.graph.ratings") / f"{name}.csv").read_text(encoding="utf-8")
+        assert text.startswith("#"), name
+        if name == "sources":
+            continue
+        for row in tables.rows(name):
+            assert None not in row, (name, row)
+            statuses = [value for key, value in row.items() if key.startswith("status")]
+            assert statuses and all(statuses), (name, row)
+            assert not any("DO_NOT_SHIP" in status for status in statuses), (name, row)
+            source = row.get("source_id", "S08;S09")
+            assert all(s in known for s in source.split(";")) or "FROM_MEMORY" in statuses[0], (name, row)
+    for info in BASES.values():
+        assert all(s in known for s in info.source_ids.split(";") if s), info
+    for table in RESISTANCE_TABLES.values():
+        assert tables.rows(table.file)
+
+
+def test_values_from_memory_are_marked() -> None:
+    assert tables.needs_edition_check("S13b")
+    assert tables.needs_edition_check("S03", "FROM_MEMORY")
+    assert not tables.needs_edition_check("S03", "VERIFIED")
+    assert rate("building-nec", awg("6"), "75 °C", 30.0).check_edition
+    assert not rate("avionics-ac43.13", awg("16"), "105 °C", 70.0, 33, 0.2).check_edition
