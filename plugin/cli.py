@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import datetime
+import errno
 import gc
 import os
 import sys
@@ -34,14 +35,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     parsed = parser().parse_args(arguments)
     try:
-        return int(parsed.run(parsed))
+        _check_epoch()
+        code = int(parsed.run(parsed))
+        sys.stdout.flush()
+        return code
     except UnusableError as error:
         print(f"loadloom: {error}", file=sys.stderr)
     except BrokenPipeError:  # the reader of our output went away, e.g. `| head`
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _print_no_more()
     except KeyboardInterrupt:
         print("loadloom: stopped; nothing was written", file=sys.stderr)
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EIO):
+            print(f"loadloom: the output can't be written: {error.strerror}", file=sys.stderr)
+            _print_no_more()
+            return EXIT_UNUSABLE
         if os.environ.get("LOADLOOM_DEBUG"):
             raise
         print(
@@ -50,6 +58,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
             file=sys.stderr,
         )
     return EXIT_UNUSABLE
+
+
+def _check_epoch() -> None:
+    """Libraries read ``SOURCE_DATE_EPOCH`` as well, when they are loaded, and say nothing that helps."""
+    if os.environ.get("SOURCE_DATE_EPOCH") == "":
+        del os.environ["SOURCE_DATE_EPOCH"]
+    elif "SOURCE_DATE_EPOCH" in os.environ:
+        from loadloom.plugin.pipeline import report_date
+
+        report_date()
+
+
+def _print_no_more() -> None:
+    """Nothing that is still to be printed is tried again when the interpreter ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def parser() -> argparse.ArgumentParser:
@@ -196,9 +219,7 @@ def exit_code(results: Results, fail_on: str) -> int:
 def _report(parsed: argparse.Namespace) -> int:
     from loadloom.reports.writers import check_suffix, write_report
 
-    with _sentences():
-        for output in parsed.outputs:
-            check_suffix(output)
+    _check(check_suffix, parsed.outputs)
     results = _analyse(parsed.input, parsed.settings, parsed.date, parsed.what_if)
     _write(write_report, results, parsed.outputs)
     from loadloom.reports.terminal import print_results  # loads the rules, which reading must not wait for
@@ -212,9 +233,7 @@ def _size(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.apply import apply_advice, check_copy
     from loadloom.reports.advice import check_suffix, print_advice, write_advice
 
-    with _sentences():
-        for output in parsed.outputs:
-            check_suffix(output)
+    _check(check_suffix, parsed.outputs)
     if parsed.copy is not None:
         check_copy(parsed.input, parsed.copy)
     with _progress() as tell:
@@ -235,9 +254,7 @@ def _compare(parsed: argparse.Namespace) -> int:
     from loadloom.reports.comparison.changes import compare
     from loadloom.reports.comparison.writers import check_suffix, print_comparison, write_comparison
 
-    with _sentences():
-        for output in parsed.outputs:
-            check_suffix(output)
+    _check(check_suffix, parsed.outputs)
     if parsed.what_if and parsed.new.suffix.lower() == ".json":
         raise UnusableError("can't be changed by --set", file=parsed.new, hint="give the drawing, not its results")
     old, new = _results_of(parsed.old, parsed.date), _results_of(parsed.new, parsed.date, parsed.what_if)
@@ -314,6 +331,15 @@ def _progress() -> Iterator[Callable[[str], None]]:
     # Nothing that turns by itself: it would be a thread, and the analysis is copied to a second core only without.
     with Live(console=Console(stderr=True), auto_refresh=False, transient=True) as line:
         yield lambda text: line.update(Text(f"… {text}", style="dim"), refresh=True)
+
+
+def _check(check_suffix: Callable[[Path], None], outputs: Sequence[Path]) -> None:
+    from loadloom.reports.writers import check_place
+
+    with _sentences():
+        for output in outputs:
+            check_suffix(output)
+            check_place(output)
 
 
 def _write(write: Callable[[Any, Path], None], content: Any, outputs: Sequence[Path]) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from loadloom.graph.results import Results
 from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.errors import UnusableError
 
 Progress = Callable[[str], None]
 """Told, in words, what is being done."""
@@ -28,11 +29,19 @@ def tool_version() -> str:
 
 
 def report_date() -> str:
-    """Today as ISO 8601; ``SOURCE_DATE_EPOCH`` in the environment sets it, for reports that repeat to the byte."""
+    """Today as ISO 8601; ``SOURCE_DATE_EPOCH`` in the environment sets it, for reports that repeat to the byte.
+
+    Raises:
+        UnusableError: ``SOURCE_DATE_EPOCH`` is no time.
+    """
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    if epoch.isdigit():
+    if not epoch:
+        return datetime.datetime.now().astimezone().date().isoformat()
+    try:
         return datetime.datetime.fromtimestamp(int(epoch), datetime.UTC).date().isoformat()
-    return datetime.datetime.now().astimezone().date().isoformat()
+    except (ValueError, OverflowError, OSError) as error:
+        cause = f"SOURCE_DATE_EPOCH in the environment is “{epoch[:40]}”"
+        raise UnusableError(cause, hint="write whole seconds since 1970, or take it away") from error
 
 
 def settings_beside(path: Path) -> Path | None:

@@ -201,15 +201,20 @@ def as_texts(value: Any) -> tuple[str, ...]:
     return tuple(as_name(item) for item in value)
 
 
+_ALL_NAMED = 20
+"""Names up to which all are listed where a text is none of them."""
+
+
 def one_of(names: Iterable[str]) -> Callable[[Any], str]:
-    """Reads a text that must be one of some names; the nearest is named where it is not."""
+    """Reads a text that must be one of some names; the nearest is named where it is not, and a short list of all."""
     known = list(names)
 
     def parse(value: Any) -> str:
         text = as_name(value)
         if text not in known:
-            near = difflib.get_close_matches(text, known, n=1, cutoff=0.0)
-            raise UnreadableValue(f"it is not known; the nearest is {near[0]}" if near else "it is not known")
+            near = [n for n in known if text and text in n] or difflib.get_close_matches(text, known, 1, 0.0)
+            others = f", of {', '.join(known)}" if len(known) <= _ALL_NAMED else ""
+            raise UnreadableValue(f"it is not known; the nearest is {near[0]}{others}")
         return text
 
     return parse

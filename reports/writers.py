@@ -129,6 +129,21 @@ def check_suffix(path: Path) -> None:
     writer_for(path)
 
 
+def check_place(path: Path) -> None:
+    """Refuse a place where no file can come to stand, before any work is done.
+
+    Raises:
+        WriteError: the folder is not there or closed to us, or the path is a folder itself.
+    """
+    folder = path.resolve().parent
+    if path.is_dir():
+        raise WriteError(path, "can't be written: is a folder")
+    if not folder.is_dir():
+        raise WriteError(path, f"can't be written: there is no folder {path.parent}")
+    if not os.access(folder, os.W_OK):
+        raise WriteError(path, f"can't be written: the folder {path.parent} is read-only")
+
+
 def write_report(results: Results, path: Path) -> None:
     """Write a report in the format of the path's suffix.
 

@@ -55,7 +55,9 @@ def read_drawing(
     with suppress(OSError):  # A folder above it may be closed to us.
         if path.is_dir():
             raise UnusableError("is a folder, not a file", shown(path), hint=hint)
-    raise UnusableError(f"has the suffix {suffix or 'of no'!r}, which is no drawing", shown(path), hint=hint)
+    raise UnusableError(
+        f"has the suffix {suffix!r}, which is no drawing" if suffix else "has no suffix", shown(path), hint=hint
+    )
 
 
 def _schematic_of(project: Path) -> Path:

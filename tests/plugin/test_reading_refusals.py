@@ -196,7 +196,7 @@ def test_paths_that_lead_nowhere(tmp_path: Path) -> None:
     refused(tmp_path / "folder.kicad_sch", "is a folder")
     refused(tmp_path, "is a folder")
     refused(written(tmp_path, PLAIN, "p.txt"), "suffix '.txt'")
-    refused(written(tmp_path, PLAIN, "p"), "which is no drawing")
+    refused(written(tmp_path, PLAIN, "p"), "has no suffix")
     refused(written(tmp_path, PLAIN, "p.sch"), "suffix '.sch'")
     refused(written(tmp_path, "{}", "alone.kicad_pro"), "has no schematic beside it")
 
