@@ -206,7 +206,7 @@ _ALL_NAMED = 20
 
 
 def one_of(names: Iterable[str]) -> Callable[[Any], str]:
-    """Reads a text that must be one of some names; the nearest is named where it is not, and a short list of all."""
+    """Reads a text that must be one of some names; where it is not, the nearest is named, and all if few."""
     known = list(names)
 
     def parse(value: Any) -> str:
