@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
 
 from openpyxl import Workbook
 from openpyxl.worksheet.header_footer import HeaderFooterItem
@@ -11,7 +12,21 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results
 from loadloom.reports.safe_text import page_text
-from loadloom.reports.workbook import chains, charts, conditions, currents, others, places, summary
+from loadloom.reports.workbook import (
+    breaks,
+    chains,
+    charts,
+    conditions,
+    currents,
+    devices,
+    faults,
+    findings,
+    lists,
+    loads,
+    outputs,
+    places,
+    summary,
+)
 from loadloom.reports.workbook.package import Stored, repeatable
 from loadloom.reports.workbook.places import Places
 from loadloom.reports.workbook.table import Pen
@@ -19,6 +34,18 @@ from loadloom.reports.workbook.table import Pen
 _A4, _A3 = 9, 8
 _WIDE = 190.0
 """Width in characters from which a table goes on A3: on A4 it would be too small to read."""
+_TABLES: dict[str, Callable[[Worksheet, Pen, Results, Places], None]] = {
+    places.FINDINGS: findings.write_findings,
+    places.LOADS: loads.write_loads,
+    places.DEVICES: devices.write_devices,
+    places.SPLICES: devices.write_splices,
+    places.BREAKS: breaks.write_breaks,
+    places.FAULTS: faults.write_faults,
+    places.SHORTS: faults.write_shorts,
+    places.ARRANGEMENTS: faults.write_arrangements,
+    places.FAULT_POWER: faults.write_fault_power,
+}
+"""Sheets that need nothing but the results and the places, and that no other sheet leans on."""
 _EPOCH = datetime.datetime(1980, 1, 1)
 """The earliest time that a zip archive can hold."""
 
@@ -49,10 +76,11 @@ def drawn(results: Results) -> tuple[Workbook, Stored]:
         sheets[places.CONDUCTORS], pen, results, where, held, chain
     )
     letters[places.CONTACTS] = currents.write_contacts(sheets[places.CONTACTS], pen, results, where, held, chain)
-    for name, write in others.SHEETS.items():
-        letters[name] = write(sheets[name], pen, results, where)
-    others.write_sources(sheets[places.SOURCES], pen, results)
-    others.write_assumptions(sheets[places.ASSUMPTIONS], pen, results)
+    letters[places.OUTPUTS] = outputs.write_outputs(sheets[places.OUTPUTS], pen, results, where)
+    for name, write in _TABLES.items():
+        write(sheets[name], pen, results, where)
+    lists.write_sources(sheets[places.SOURCES], pen, results)
+    lists.write_assumptions(sheets[places.ASSUMPTIONS], pen, results)
     charts.write(sheets[places.CHARTS], pen, results, where, letters)
     summary.write(sheets[places.SUMMARY], pen, results, letters)
     for sheet in sheets.values():

@@ -149,6 +149,16 @@ class Pen:
             cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{content.sheet}'!A{content.row}")
 
 
+def quotient(top: float | None, bottom: float | None) -> float | str:
+    """The tool's own value of a ``ratio``; the sign for unknown where there is none."""
+    return top / bottom if top is not None and bottom else UNKNOWN
+
+
+def joined(names: Sequence[str]) -> str | None:
+    """Names in one cell; None where there is none."""
+    return ", ".join(names) or None
+
+
 def ratio(top: str, bottom: str) -> str:
     """A live formula for one column over another, unknown where either is."""
     known = f"AND(ISNUMBER({{{top}}}),ISNUMBER({{{bottom}}}))"

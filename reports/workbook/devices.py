@@ -1,0 +1,105 @@
+"""The sheets of protective devices with their setting windows, and of splices, switches and diodes."""
+
+from __future__ import annotations
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.results import Results, SpliceRow, SwitchRow
+from loadloom.reports.workbook import places as at
+from loadloom.reports.workbook.places import Places
+from loadloom.reports.workbook.table import Column, Formula, Pen, joined, quotient, ratio, start_sheet, write_table
+
+
+def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Protective devices with both setting windows."""
+    note = (
+        "Setting window: from the lowest nominal that rides through every case to the highest that still protects "
+        "what lies behind. The second window is with uneven sharing and one way open."
+    )
+    start_sheet(sheet, pen, at.DEVICES, note)
+    rows = results.devices
+    columns = [
+        Column("id", "Device", [r.id for r in rows], bold=True),
+        Column("kind", "Kind", [r.kind for r in rows]),
+        Column("setting", "Setting", [r.setting_a for r in rows], "number", "A", bold=True, scaled=False),
+        Column("case", "Worst case", [r.case for r in rows], width=12),
+        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False),
+        Column(
+            "used",
+            "Used",
+            [Formula(ratio("current", "carries"), quotient(r.current_a, r.carries_a)) for r in rows],
+            "share",
+        ),
+        Column("carries", "Carries for certain", [r.carries_a for r in rows], "number", "A", scaled=False),
+        Column("clears", "Clears for certain", [r.clears_a for r in rows], "number", "A", scaled=False),
+        Column("within", "Within", [r.clears_within_s for r in rows], "number", "s"),
+        Column("low", "Window from", [r.window_low_a for r in rows], "number", "A", scaled=False),
+        Column("high", "Window to", [r.window_high_a for r in rows], "number", "A", scaled=False),
+        Column("window", "Window", [_window(r.window_low_a, r.window_high_a, r.setting_a) for r in rows], width=12),
+        Column("low_by", "From, because of", [places.part(r.window_low_by) for r in rows], width=13, blank=True),
+        Column("high_by", "To, because of", [places.part(r.window_high_by) for r in rows], width=11, blank=True),
+        Column(
+            "one_low", "One way open: from", [r.window_one_open_low_a for r in rows], "number", "A", scaled=False
+        ),
+        Column(
+            "one_high", "One way open: to", [r.window_one_open_high_a for r in rows], "number", "A", scaled=False
+        ),
+        Column("prospective", "Prospective current", [r.prospective_a for r in rows], "number", "A", scaled=False),
+        Column("capacity", "Breaking capacity", [r.breaking_capacity_a for r in rows], "number", "A", scaled=False),
+        Column("volts", "Voltage rating", [r.voltage_rating_v for r in rows], "number", "V", scaled=False),
+        Column("highest", "Highest voltage", [r.highest_voltage_v for r in rows], "number", "V", scaled=False),
+        Column(
+            "curve",
+            "Curve and source",
+            [_curve(r.curve, r.curve_source, r.gates) for r in rows],
+            width=18,
+            blank=True,
+        ),
+        Column("protects", "Protects", [joined(r.protects) for r in rows], width=18, blank=True),
+        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=20, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def _window(low: float | None, high: float | None, setting: float | None) -> str:
+    if low is None or high is None:
+        return "not known"
+    if low > high:
+        return "▲ NONE"
+    if setting is None:
+        return "there is one"
+    return "inside" if low <= setting <= high else "▲ outside"
+
+
+def _curve(name: str | None, source: str | None, gates: bool) -> str | None:
+    kind = "gates only" if gates and name else None
+    return ", ".join(filter(None, (name, kind, source))) or None
+
+
+def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Splices, switches and diodes."""
+    start_sheet(
+        sheet,
+        pen,
+        at.SPLICES,
+        "A splice's current is half the sum of the magnitudes at it. Used is a live formula.",
+    )
+    rows: tuple[SpliceRow | SwitchRow, ...] = (*results.splices, *results.switches)
+    columns = [
+        Column("id", "Part", [r.id for r in rows], bold=True, width=16),
+        Column("kind", "Kind", [r.kind if isinstance(r, SwitchRow) else "splice" for r in rows], width=10),
+        Column("case", "Worst case", [r.case for r in rows], width=20),
+        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False, width=11),
+        Column("allowed", "Rating", [r.allowed_a for r in rows], "number", "A", "input", scaled=False, width=11),
+        Column(
+            "used",
+            "Used",
+            [Formula(ratio("current", "allowed"), quotient(r.current_a, r.allowed_a)) for r in rows],
+            "share",
+            bold=True,
+            width=11,
+        ),
+        Column("tool", "Used, tool's run", [r.utilisation for r in rows], "share", width=11),
+        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=36, blank=True),
+    ]
+    write_table(sheet, pen, columns)

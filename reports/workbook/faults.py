@@ -1,0 +1,148 @@
+"""The sheets of faults, dead shorts, arrangements side by side, and fault power."""
+
+from __future__ import annotations
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.results import Results
+from loadloom.reports.workbook import places as at
+from loadloom.reports.workbook.places import Places
+from loadloom.reports.workbook.table import Column, Pen, joined, start_sheet, write_table
+
+
+def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Faults that something holds for good."""
+    note = (
+        "The worst fault for each part: what flows in it for good with no device opening, and the heat of it. "
+        "W7:0.50 is a place half way along W7."
+    )
+    start_sheet(sheet, pen, at.FAULTS, note)
+    rows = results.faults
+    columns = [
+        Column("id", "Fault", [r.id for r in rows], bold=True),
+        Column("kind", "Kind", [r.kind for r in rows], width=12),
+        Column("at", "From", [r.at for r in rows], width=14),
+        Column("to", "To", [r.to for r in rows], width=14),
+        Column("case", "Case", [r.case for r in rows], width=16),
+        Column("current", "Fault current", [r.fault_current_a for r in rows], "number", "A", scaled=False),
+        Column("resistance", "Fault resistance", [r.fault_resistance_ohm for r in rows], "number", "Ω"),
+        Column(
+            "band",
+            "Band in which nothing opens",
+            [_band(r.resistance_band_ohm) for r in rows],
+            width=17,
+            blank=True,
+        ),
+        Column("power", "Power in the fault", [r.fault_power_w for r in rows], "number", "W", scaled=False),
+        Column("held", "Held by", [places.part(r.held_by) for r in rows]),
+        Column("worst", "Worst part", [places.part(r.worst) for r in rows]),
+        Column("worst_current", "Its current", [r.worst_current_a for r in rows], "number", "A", scaled=False),
+        Column(
+            "worst_allowed", "Its allowed current", [r.worst_allowed_a for r in rows], "number", "A", scaled=False
+        ),
+        Column("description", "In words", [r.description or None for r in rows], width=40, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def _band(band: tuple[float, float] | None) -> str | None:
+    return f"{band[0]:.3g} to {band[1]:.3g} Ω" if band else None
+
+
+def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Dead shorts."""
+    note = (
+        "Least current: hot, aged, lowest voltage; greatest: cold, new, highest; at its source end: what the "
+        "conductor gets in a short just behind it, which the I²t counts as well. Withstand is k²S². Beyond 5 s the "
+        "adiabatic test is out of its range. While off: joined outputs without which it is cleared last, or never."
+    )
+    start_sheet(sheet, pen, at.SHORTS, note)
+    rows = results.shorts
+    words = {True: "yes", False: "no", None: None}
+    while_off = [", ".join(r.outputs_off) or None for r in rows]
+    # Only joined outputs can be off while others feed the short.
+    off = [Column("off", "While off", while_off, width=12, blank=True)] if any(while_off) else []
+    columns = [
+        Column("conductor", "Conductor", [places.part(r.conductor) for r in rows], bold=True),
+        Column("at", "From", [r.at for r in rows], width=14),
+        Column("to", "To", [r.to for r in rows], width=14),
+        Column("case", "Case", [r.case for r in rows], width=16),
+        Column("least", "Least current", [r.least_a for r in rows], "number", "A", scaled=False),
+        Column("greatest", "Greatest current", [r.greatest_a for r in rows], "number", "A", scaled=False),
+        Column(
+            "origin",
+            "At its source end",
+            [r.at_source_end_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
+            blank=True,
+        ),
+        Column(
+            "cleared",
+            "Cleared by",
+            [places.part(r.cleared_by) if r.cleared_by else "▲ NOTHING" for r in rows],
+            width=13,
+        ),
+        Column("slowest", "Slowest time", [r.slowest_s for r in rows], "number", "s"),
+        *off,
+        Column("i2t", "I²t of it", [r.i2t_a2s for r in rows], "number", "A²s"),
+        Column("withstand", "Withstand", [r.withstand_a2s for r in rows], "number", "A²s"),
+        Column(
+            "range",
+            "Adiabatic test in its range",
+            [words[r.adiabatic_in_range] if r.adiabatic_in_range is not None else None for r in rows],
+            width=12,
+        ),
+        Column("heat", "Heat in the loop", [r.loop_heat_w for r in rows], "number", "W"),
+        Column("findings", "Findings", [places.found(r.conductor, r.findings) for r in rows], width=26, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def write_arrangements(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Arrangements side by side."""
+    start_sheet(
+        sheet,
+        pen,
+        at.ARRANGEMENTS,
+        "The arrangements of the protection side by side; which is right follows from wire, contact and trip.",
+    )
+    rows = results.arrangements
+    columns = [
+        Column("name", "Arrangement", [r.arrangement for r in rows], bold=True, width=18),
+        Column("trips", "Trips on load", [joined(r.trips) or "none" for r in rows], width=20),
+        Column("unprotected", "Not protected", [joined(r.unprotected) or "none" for r in rows], width=28),
+        Column("not_said", "Can't be said", [joined(r.not_said) or "none" for r in rows], width=20),
+        Column("fault", "Worst fault", [places.fault(r.worst_fault) for r in rows], width=10),
+        Column("power", "Its power", [r.worst_fault_power_w for r in rows], "number", "W", scaled=False),
+        Column(
+            "part",
+            "Greatest let-through over allowed, on",
+            [places.part(r.worst_let_through) for r in rows],
+            width=16,
+        ),
+        Column("ratio", "Let-through over allowed", [r.worst_ratio for r in rows], "share"),
+        Column("words", "In words", [r.narrative or None for r in rows], width=56, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def write_fault_power(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Fault power against the published classes."""
+    start_sheet(
+        sheet,
+        pen,
+        at.FAULT_POWER,
+        "Power that a fault could draw at a place, against published classes: information, no verdict.",
+    )
+    rows = results.fault_powers
+    columns = [
+        Column("at", "Place", [places.part(r.at) for r in rows], bold=True, width=22),
+        Column("case", "Case", [r.case for r in rows], width=20),
+        Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False, width=11),
+        Column("held", "Held by", [places.part(r.held_by) for r in rows], width=14),
+        Column("within", "Within", [joined(r.within) or "none" for r in rows], width=44),
+        Column("exceeds", "Exceeds", [joined(r.exceeds) or "none" for r in rows], width=44),
+    ]
+    write_table(sheet, pen, columns)

@@ -1,0 +1,69 @@
+"""The sheet of findings."""
+
+from __future__ import annotations
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.findings import Finding, Severity
+from loadloom.graph.results import Results
+from loadloom.reports import grades
+from loadloom.reports.workbook import places as at
+from loadloom.reports.workbook import style
+from loadloom.reports.workbook.places import Places
+from loadloom.reports.workbook.table import FIRST_ROW, Column, Pen, start_sheet, write_table
+
+SEVERITY_MARK = {Severity.ERROR: "■ error", Severity.WARNING: "▲ warning", Severity.NOTE: "○ note"}
+
+
+def write_findings(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Findings, gravest first; each leads to the row of its subject."""
+    note = "Gravest first. Part leads to its row, and the row's findings lead back here. Accepted findings stay."
+    start_sheet(sheet, pen, at.FINDINGS, note)
+    found = results.findings
+    columns = [
+        Column("grade", "Grade", [grades.grade(f) for f in found], width=12, bold=True),
+        Column("severity", "Severity", [SEVERITY_MARK[f.severity] for f in found], width=12),
+        Column("part", "Part", [places.part(f.subject.id) for f in found], width=12, bold=True),
+        Column("rule", "Rule", [f.rule for f in found], width=17),
+        Column("message", "Finding", [f.message for f in found], width=48),
+        Column("remedy", "What would mend it", [f.remedy for f in found], width=38),
+        Column("value", "Value", [f.value for f in found], "number", scaled=False, blank=True),
+        Column("limit", "Limit", [f.limit for f in found], "number", scaled=False, blank=True),
+        Column("unit", "Unit", ["" if f.unit in (None, "1") else f.unit for f in found], width=6, blank=True),
+        Column("case", "Case", [f.case for f in found], width=12, blank=True),
+        Column("where", "Where drawn", [_where(f) for f in found], width=24, blank=True),
+        Column("source", "Clause or source", [f.source for f in found], width=22, blank=True),
+        Column("accepted", "Accepted", [_accepted(f) for f in found], width=26, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+    for number, finding in enumerate(found):
+        fill = style.fill(_severity_fill(finding))
+        for column in (1, 2):
+            sheet.cell(FIRST_ROW + number, column).fill = fill
+
+
+def _severity_fill(finding: Finding) -> str:
+    if finding.accepted is not None:
+        return style.HEADER_FILL
+    fills = {Severity.ERROR: style.RED_FILL, Severity.WARNING: style.AMBER_FILL, Severity.NOTE: style.BLUE_FILL}
+    return fills[finding.severity]
+
+
+def _where(finding: Finding) -> str:
+    subject = finding.subject
+    parts = [f"sheet {subject.sheet_path}" if subject.sheet_path else ""]
+    parts.append(f"{subject.reference} pin {subject.pin}" if subject.pin else subject.reference or "")
+    parts.append(f"field {subject.field}" if subject.field else "")
+    parts.append(
+        f"{subject.file}:{subject.line}" if subject.file and subject.line is not None else subject.file or ""
+    )
+    return ", ".join(filter(None, parts))
+
+
+def _accepted(finding: Finding) -> str | None:
+    entry = finding.accepted
+    if entry is None:
+        return None
+    until = f", until {entry.until.isoformat()}" if entry.until else ""
+    value = f", at {entry.value:.3g}" if entry.value is not None else ""
+    return f"{entry.reason} ({entry.by}, {entry.date.isoformat()}{until}{value})"

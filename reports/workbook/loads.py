@@ -1,0 +1,60 @@
+"""The sheet of loads."""
+
+from __future__ import annotations
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.results import Results
+from loadloom.reports.workbook import places as at
+from loadloom.reports.workbook.cases import case_columns
+from loadloom.reports.workbook.places import Places
+from loadloom.reports.workbook.table import UNKNOWN, Column, Formula, Pen, joined, start_sheet, write_table
+
+
+def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Loads, state by state."""
+    note = (
+        "Least voltage: lowest output voltage, hot conductors, aged contacts. Greatest: highest output voltage, "
+        "least other load. Margin is a live formula."
+    )
+    start_sheet(sheet, pen, at.LOADS, note)
+    rows = results.loads
+    margin = f'=IF(AND(ISNUMBER({{voltage}}),ISNUMBER({{minimum}})),{{voltage}}-{{minimum}},"{UNKNOWN}")'
+    columns = [
+        Column("id", "Load", [r.id for r in rows], bold=True),
+        Column("demand", "Demand as drawn", [r.demand or None for r in rows], width=14),
+        Column("fed", "Fed by", [joined(r.fed_by) for r in rows], width=14),
+        Column("case", "Worst case", [r.case for r in rows], width=14),
+        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False),
+        Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False),
+        Column("drop", "Drop, out and back", [r.drop_v for r in rows], "number", "V"),
+        Column("voltage", "Least voltage", [r.voltage_v for r in rows], "number", "V", scaled=False),
+        Column("minimum", "Minimum wanted", [r.minimum_v for r in rows], "number", "V", "input", scaled=False),
+        Column(
+            "margin",
+            "Margin",
+            [Formula(margin, _difference(r.voltage_v, r.minimum_v)) for r in rows],
+            "number",
+            "V",
+            bold=True,
+            scaled=False,
+        ),
+        Column("high", "Greatest voltage", [r.voltage_high_v for r in rows], "number", "V", scaled=False),
+        Column("maximum", "Maximum allowed", [r.maximum_v for r in rows], "number", "V", scaled=False),
+        Column(
+            "durations", "States with a duration", [_durations(r.duration_s) for r in rows], width=16, blank=True
+        ),
+        *case_columns(results, rows),
+        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=24, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def _difference(a: float | None, b: float | None) -> float | str:
+    return a - b if a is not None and b is not None else UNKNOWN
+
+
+def _durations(durations: dict[str, float | None]) -> str | None:
+    return (
+        ", ".join(f"{case}: {seconds:.3g} s" for case, seconds in durations.items() if seconds is not None) or None
+    )

@@ -1,0 +1,101 @@
+"""The sheet of outputs, with the units below them."""
+
+from __future__ import annotations
+
+import math
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.results import Results, SupplyRow
+from loadloom.reports.workbook import places as at
+from loadloom.reports.workbook.cases import case_columns
+from loadloom.reports.workbook.places import Places, supplies_header_row
+from loadloom.reports.workbook.table import UNKNOWN, Column, Formula, Pen, quotient, ratio, start_sheet, write_table
+
+
+def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> dict[str, str]:
+    """Outputs, and the units below them; the letters of the outputs' columns by key."""
+    note = (
+        "Used is a live formula. An output's power is at its own voltage; a unit's allowed power is after derating."
+    )
+    start_sheet(sheet, pen, at.OUTPUTS, note)
+    rows = results.outputs
+    letters = write_table(
+        sheet,
+        pen,
+        [
+            Column("id", "Output", [r.id for r in rows], bold=True, width=16),
+            Column("supply", "Unit", [places.unit(r.supply) for r in rows], width=12),
+            Column("case", "Worst case", [r.case for r in rows], width=16),
+            Column("voltage", "Voltage", [r.voltage_v for r in rows], "number", "V", scaled=False),
+            Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False),
+            Column("limit", "Limit", [r.limit_a for r in rows], "number", "A", scaled=False),
+            Column(
+                "used",
+                "Used",
+                [Formula(ratio("current", "limit"), quotient(r.current_a, r.limit_a)) for r in rows],
+                "share",
+                bold=True,
+                width=10,
+            ),
+            Column("tool", "Used, tool's run", [r.utilisation for r in rows], "share"),
+            Column("trip", "Own trip", [r.trip_a for r in rows], "number", "A", scaled=False),
+            Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False),
+            Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=26, blank=True),
+            *case_columns(results, rows),
+        ],
+    )
+    units = results.supplies
+    header = supplies_header_row(results)
+    pen.put(sheet.cell(header - 1, 1), "Units", bold=True, size=11, border=None)
+    write_table(
+        sheet,
+        pen,
+        [
+            Column("id", "Unit", [r.id for r in units], bold=True),
+            Column("case", "Worst case", [r.case for r in units]),
+            Column("findings", "Findings", [places.found(r.id, r.findings) for r in units], blank=True),
+            Column("power", "Power given", [r.power_w for r in units], "number", "W", scaled=False),
+            Column(
+                "allowed",
+                "Allowed power",
+                [Formula(_ALLOWED_POWER, r.allowed_w) if r.allowed_w is not None else None for r in units],
+                "number",
+                "W",
+                scaled=False,
+            ),
+            Column("nameplate", "Nameplate", [r.nameplate_w for r in units], "number", "W", scaled=False),
+            Column("by_inside", "Left by inside temperature", [_left(r, "inside") for r in units], "share"),
+            Column("by_mounting", "Left by mounting", [_left(r, "mounting") for r in units], "share"),
+            Column("mounting", "Mounting", [_mounting(r) for r in units], blank=True),
+            Column(
+                "used",
+                "Used",
+                [Formula(ratio("power", "allowed"), quotient(r.power_w, r.allowed_w)) for r in units],
+                "share",
+                bold=True,
+            ),
+            Column("tool", "Used, tool's run", [r.utilisation for r in units], "share"),
+            Column("share", "Share of nameplate", [r.load_share for r in units], "share"),
+            Column("efficiency", "Efficiency", [r.efficiency for r in units], "share"),
+            Column("inside", "Inside temperature", [r.inside_c for r in units], "number", "°C"),
+            Column("input", "Input", [r.input_w for r in units], "number", "W", scaled=False),
+            Column("heat", "Waste heat", [r.heat_w for r in units], "number", "W", scaled=False),
+            Column("fan", "Fan", [{True: "stays off", False: "runs", None: None}[r.fan_off] for r in units]),
+        ],
+        header_row=header,
+        main=False,
+    )
+    return letters
+
+
+_ALLOWED_POWER = f'=IF(ISNUMBER({{nameplate}}),{{nameplate}}*{{by_inside}}*{{by_mounting}},"{UNKNOWN}")'
+
+
+def _left(unit: SupplyRow, kind: str) -> float | None:
+    """What one kind of derating leaves of a unit's power; None where nothing can be said."""
+    return None if unit.allowed_w is None else math.prod(f.factor for f in unit.factors if f.kind == kind)
+
+
+def _mounting(unit: SupplyRow) -> str | None:
+    return "; ".join(f"{f.reason}: {100.0 * f.factor:.3g} %" for f in unit.factors if f.kind == "mounting") or None
