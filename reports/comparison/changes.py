@@ -32,7 +32,10 @@ class Effect(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One difference. ``part`` is an id, ``what`` the quantity or ``finding``; ``old`` and ``new`` are words."""
+    """One difference. ``part`` is an id, ``what`` the quantity or ``finding``; ``old`` and ``new`` are words.
+
+    ``step`` is the relative change of a number, infinite where one of both is not known or 0.
+    """
 
     effect: Effect
     kind: str
@@ -41,16 +44,21 @@ class Change:
     old: str
     new: str
     note: str = ""
+    step: float = math.inf
 
 
 @dataclass(frozen=True)
 class Comparison:
-    """All differences, what got worse first. ``new_findings`` are those not accepted and not there before."""
+    """All differences, what got worse first. ``new_findings`` are those not accepted and not there before.
+
+    ``slight`` counts the numbers that differ, but not in the figures that are printed.
+    """
 
     old: Results
     new: Results
     changes: tuple[Change, ...]
     new_findings: tuple[Finding, ...]
+    slight: int = 0
 
     def count(self, effect: Effect) -> int:
         """How many changes have an effect."""
@@ -114,8 +122,9 @@ def compare(old: Results, new: Results) -> Comparison:
     found = [*_verdict(old, new), *_findings(old, new, fresh)]
     for table in _TABLES:
         found += _rows(table, getattr(old, table), getattr(new, table))
-    ordered = sorted(found, key=lambda c: (c.effect.rank, _ORDER.get(c.kind, 9), natural_key(c.part), c.what))
-    return Comparison(old, new, tuple(ordered), fresh)
+    seen = [change for change in found if change.old != change.new]
+    ordered = sorted(seen, key=lambda c: (c.effect.rank, _ORDER.get(c.kind, 9), natural_key(c.part), c.what))
+    return Comparison(old, new, tuple(ordered), fresh, len(found) - len(seen))
 
 
 _ORDER = {"verdict": 0, "finding": 1}
@@ -166,14 +175,14 @@ def _same_finding(was: Finding, now: Finding) -> Iterator[Change]:
         yield Change(effect, "finding", now.subject.id, now.rule, was.severity, now.severity)
     if (was.accepted is None) is not (now.accepted is None):
         effect = Effect.WORSE if now.accepted is None else Effect.CHANGED
-        words = ["open" if f.accepted is None else f"accepted by {f.accepted.by}" for f in (was, now)]
-        yield Change(effect, "finding", now.subject.id, what, *words)
+        before, after = ("open" if f.accepted is None else f"accepted by {f.accepted.by}" for f in (was, now))
+        yield Change(effect, "finding", now.subject.id, what, before, after)
     if was.value is not None and now.value is not None and not _same(was.value, now.value):
         above = now.limit is None or now.value >= now.limit
         worse = (now.value > was.value) is above
         unit = now.unit or "1"
-        words = [_written(v, unit) for v in (was.value, now.value)]
-        yield Change(Effect.WORSE if worse else Effect.BETTER, "finding", now.subject.id, what, *words)
+        before, after = _written(was.value, unit), _written(now.value, unit)
+        yield Change(Effect.WORSE if worse else Effect.BETTER, "finding", now.subject.id, what, before, after)
 
 
 def _rows(table: str, old: Iterable[Any], new: Iterable[Any]) -> Iterator[Change]:
@@ -206,13 +215,10 @@ def _number(kind: str, name: str, each: _Quantity, was: float | None, now: float
         return
     elif each.greater_is_worse is not None:
         effect = Effect.WORSE if (now > was) is each.greater_is_worse else Effect.BETTER
-    yield Change(effect, kind, name, each.name, _written(was, each.unit), _written(now, each.unit), _step(was, now))
-
-
-def _step(was: float | None, now: float | None) -> str:
-    if not was or now is None:
-        return ""
-    return f"{100 * (now / was - 1):+.3g} %".replace("-", "−")
+    step = now / was - 1.0 if was and now is not None else None
+    note = "" if step is None else f"{100.0 * step:+.3g} %".replace("-", "−")
+    before, after = _written(was, each.unit), _written(now, each.unit)
+    yield Change(effect, kind, name, each.name, before, after, note, math.inf if step is None else abs(step))
 
 
 def _same(was: float, now: float) -> bool:

@@ -8,46 +8,76 @@ from collections.abc import Callable
 from pathlib import Path
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from loadloom.graph.results import Results
 from loadloom.reports.comparison.changes import Change, Comparison, Effect
+from loadloom.reports.numbers import UNKNOWN
 from loadloom.reports.safe_text import html_text, terminal_text
 from loadloom.reports.writers import WriteError, write_bytes
 
 _STYLE = {Effect.WORSE: "bold red", Effect.CHANGED: "", Effect.BETTER: "green"}
 _SIGN = {Effect.WORSE: "▲ worse", Effect.CHANGED: "= changed", Effect.BETTER: "▼ better"}
 _HEADINGS = ("Effect", "Kind", "Part", "What", "Before", "After", "By")
-SHOWN = 60
-"""Changes that the terminal shows; files have all."""
+SHOWN = 15
+"""Numbers of each effect that the terminal shows; files have all."""
 
 
 def print_comparison(comparison: Comparison, console: Console | None = None) -> None:
-    """Print what changed, what got worse first."""
+    """Print what changed: verdict and findings first, then the numbers that changed most."""
     target = console or Console(highlight=False)
     target.print(Text(headline(comparison)))
-    if not comparison.changes:
+    messages: dict[str, str] = {}
+    for finding in comparison.new_findings:
+        messages.setdefault(f"{finding.severity} {finding.rule}", finding.message)
+    for (effect, word, what), parts in _findings(comparison).items():
+        line = f"{_SIGN[effect][0]} {word}, {what}: {terminal_text(', '.join(parts), 200)}"
+        target.print(Text(line, style=_STYLE[effect]))
+        if word == "new" and what in messages:
+            target.print(Padding(Text(terminal_text(messages[what])), (0, 0, 0, 2), expand=False))
+    numbers = [c for c in comparison.changes if c.kind not in _TOLD]
+    if not numbers:
         return
     table = Table(box=None, pad_edge=False, header_style="bold")
     for heading in _HEADINGS:
         table.add_column(heading, overflow="fold")
-    for change in comparison.changes[:SHOWN]:
-        cells = [Text(terminal_text(cell, 160)) for cell in _cells(change)]
-        cells[0].stylize(_STYLE[change.effect])
-        table.add_row(*cells)
+    left = 0
+    for effect in Effect:
+        mine = sorted((c for c in numbers if c.effect is effect), key=lambda c: -c.step)
+        left += len(mine[SHOWN:])
+        for change in mine[:SHOWN]:
+            cells = [Text(terminal_text(cell, 160)) for cell in _cells(change)]
+            cells[0].stylize(_STYLE[effect])
+            table.add_row(*cells)
+    target.print()
     target.print(table)
-    if len(comparison.changes) > SHOWN:
-        target.print(f"  the first {SHOWN} of {len(comparison.changes)}; -o FILE writes all")
+    if left:
+        target.print(f"  and {left} that changed less; -o FILE writes all")
+
+
+_TOLD = ("verdict", "finding")
+
+
+def _findings(comparison: Comparison) -> dict[tuple[Effect, str, str], list[str]]:
+    """The parts whose findings are new, gone or changed, by effect, which of these, and severity with rule."""
+    found: dict[tuple[Effect, str, str], list[str]] = {}
+    for change in comparison.changes:
+        if change.kind == "finding":
+            word = "new" if change.old == UNKNOWN else "gone" if change.new == UNKNOWN else str(change.effect)
+            found.setdefault((change.effect, word, change.what), []).append(change.part)
+    return found
 
 
 def headline(comparison: Comparison) -> str:
     """One line: verdicts and counts."""
     counts = ", ".join(f"{comparison.count(effect)} {effect}" for effect in Effect)
     new = len(comparison.new_findings)
+    slight = f"; {comparison.slight} more differ by less than is printed" if comparison.slight else ""
     return (
         f"{comparison.old.verdict} → {comparison.new.verdict}: {counts}; "
-        f"{new} new finding{'' if new == 1 else 's'}."
+        f"{new} new finding{'' if new == 1 else 's'}{slight}."
     )
 
 

@@ -46,6 +46,36 @@ def test_a_new_finding_is_new_once_and_a_gone_one_is_better() -> None:
     assert comparison.changes[0].part == "W2"
 
 
+def test_what_differs_by_less_than_is_printed_is_counted_only() -> None:
+    old = sample()
+    first = old.conductors[0]
+    assert first.current_a is not None
+    new = replace(old, conductors=(replace(first, current_a=1.00001 * first.current_a), *old.conductors[1:]))
+    comparison = compare(old, new)
+    assert (comparison.changes, comparison.slight) == ((), 1)
+    assert "1 more differ" in text(comparison)
+
+
+def test_the_terminal_tells_findings_first_and_then_what_changed_most() -> None:
+    """However many numbers got worse, a finding that is gone and a number that got better are shown."""
+    old = sample()
+    rows = [row for row in old.conductors if row.current_a]
+    extra = Finding("wire-overload", Severity.ERROR, Subject("W2"), "W2 carries too much.", "Thicker.", "nominal")
+    worse = [replace(rows[0], id=f"X{k}", current_a=(2.0 + k) * (rows[0].current_a or 0.0)) for k in range(40)]
+    before = [replace(row, current_a=rows[0].current_a) for row in worse]
+    better = replace(rows[1], current_a=0.5 * (rows[1].current_a or 0.0))
+    shown = text(
+        compare(
+            replace(old, conductors=(*before, rows[1])),
+            replace(old, conductors=(*worse, better), findings=(extra, *old.findings[1:])),
+        )
+    )
+    order = ("new, error wire-overload: W2", f"gone, {old.findings[0].severity}", "X39", "−50 %")
+    places = [shown.index(word) for word in order]
+    assert places == sorted(places)
+    assert "W2 carries too much." in shown and " X0 " not in shown and "25 that changed less" in shown
+
+
 def test_added_removed_and_verdict() -> None:
     old = sample()
     new = replace(old, loads=old.loads[1:], verdict=Verdict.PASS)
