@@ -255,12 +255,14 @@ class LoadKind(enum.StrEnum):
 class Load(Element):
     """What consumes. ``demand`` is in A, W or Ω by ``demand_kind``; None = not readable or missing.
 
-    ``zone`` is where it stands, ``heat_share`` (0…1) how much of its power becomes heat there.
+    ``function`` is what it is called on the drawing; ``zone`` is where it stands, ``heat_share`` (0…1) how much
+    of its power becomes heat there.
     """
 
     node_plus: str
     node_minus: str
     fitted: bool = True
+    function: str | None = None
     demand_kind: LoadKind = LoadKind.CURRENT
     demand: float | None = None
     minimum_v: float | None = None

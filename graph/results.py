@@ -279,10 +279,12 @@ class SwitchRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadRow:
     """One load. ``voltage_v`` is the least at it, at the lowest output voltage and hot resistance;
-    ``voltage_high_v`` the greatest, at the highest output voltage with the least other load.
+    ``voltage_high_v`` the greatest, at the highest output voltage with the least other load. ``function`` is
+    what the drawing calls it.
     """
 
     id: str
+    function: str | None = None
     case: str | None
     demand: str
     voltage_v: float | None

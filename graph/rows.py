@@ -169,6 +169,7 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
             LoadRow(
                 id=load.id,
                 case=worst,
+                function=load.function,
                 demand=_demand_words(load),
                 voltage_v=least.volts if least else None,
                 voltage_high_v=greatest.volts if greatest else None,

@@ -153,6 +153,13 @@ class SymbolFields:
                     )
                 )
 
+    def label(self, name: str) -> str | None:
+        """The symbol's ``Value`` where it says what the part is called, and not what field ``name`` would say."""
+        value = self.symbol.value.strip()
+        if value in ("", "~", "?") or value == self.symbol.library_id.rpartition(":")[2]:
+            return None
+        return value if self.main_text(name) is None or self.written(name, None, None) is not None else None
+
 
 class View:
     """The fields of a symbol for one core or pin and one word.

@@ -103,6 +103,7 @@ def loads(context: Context, joints: Joints) -> Iterator[Load]:
                 node_plus=ends[0],
                 node_minus=ends[1],
                 fitted=not part.symbol.dnp,
+                function=part.fields.label("Load"),
                 **attributes(part.fields, None, _load_values),
             )
 

@@ -126,7 +126,7 @@ function partWords(id) {
   if (!found) return id;
   const { list, row } = found;
   const kind = { conductors: "conductor", contacts: "contact", devices: row.kind, outputs: "output", loads: "load", splices: "splice", switches: row.kind, supplies: "supply" }[list];
-  const more = [row.gauge, known(row.length_m) ? quantity(row.length_m, "m") : null, row.demand, list === "outputs" && known(row.voltage_v) ? quantity(row.voltage_v, "V") : null].filter(Boolean);
+  const more = [row.gauge, known(row.length_m) ? quantity(row.length_m, "m") : null, row.function, row.demand, list === "outputs" && known(row.voltage_v) ? quantity(row.voltage_v, "V") : null].filter(Boolean);
   return `${row.role ? `${row.role} ` : ""}${kind}${more.length ? `, ${more.join(", ")}` : ""}`;
 }
 /** A few sentences on a part, for the cases picked. */

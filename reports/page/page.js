@@ -69,7 +69,7 @@ function tables(picture) {
     column("Uneven, A", "uneven_a", "A"), column("One way open, A", "broken_a", "A"), column("Over rating, chance in %", "overload_probability", "share"), column("Let-through, A", "let_through_a", "A"), column("Protected", "protected", "yesno"), column("Findings", "findings", "list"),
   ]);
   add("loads", "Loads", results.loads, () => [
-    column("Load", "id", "id"), column("Asks", "demand", "text"), column("Fed by", "fed_by", "list"), ...inCase(now), column("Current, A", "current_a", "A"), column("Power, W", "power_w", "W"),
+    column("Load", "id", "id"), column("Function", "function", "text"), column("Asks", "demand", "text"), column("Fed by", "fed_by", "list"), ...inCase(now), column("Current, A", "current_a", "A"), column("Power, W", "power_w", "W"),
     column("Least, V", "voltage_v", "V"), column("Needs, V", "minimum_v", "V"), column("Greatest, V", "voltage_high_v", "V"), column("Stands, V", "maximum_v", "V"), column("Case", "case", "text"), column("Findings", "findings", "list"),
   ]);
   add("outputs", "Outputs", results.outputs, () => [

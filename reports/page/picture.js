@@ -9,7 +9,7 @@ const SMALLEST_SCALE = 0.62, LARGEST_SCALE = 1.25;
 function boxTitle(node) {
   const row = rowOf(node.label);
   if (node.kind === "connector") return node.ids.size === 1 ? clipMiddle([...node.ids][0], 20) : `${clipMiddle(node.label, 14)} · ${plural(node.ids.size, "contact")}`;
-  const more = node.kind === "device" ? row?.kind : node.kind === "output" && known(row?.voltage_v) ? quantity(row.voltage_v, "V") : node.kind === "load" ? row?.demand : "";
+  const more = node.kind === "device" ? row?.kind : node.kind === "output" && known(row?.voltage_v) ? quantity(row.voltage_v, "V") : node.kind === "load" ? row?.function || row?.demand : "";
   return clip(`${clipMiddle(node.label, 16)}${node.mark ? ` (${node.mark})` : more ? ` · ${more}` : ""}`, 25);
 }
 /** Room for the words on a box or wire, with the mark of its findings. */

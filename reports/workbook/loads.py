@@ -22,6 +22,7 @@ def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) ->
     margin = f'=IF(AND(ISNUMBER({{voltage}}),ISNUMBER({{minimum}})),{{voltage}}-{{minimum}},"{UNKNOWN}")'
     columns = [
         Column("id", "Load", [r.id for r in rows], bold=True),
+        Column("function", "Function", [r.function for r in rows], width=20, blank=True),
         Column("demand", "Demand as drawn", [r.demand or None for r in rows], width=14),
         Column("fed", "Fed by", [joined(r.fed_by) for r in rows], width=14),
         Column("case", "Worst case", [r.case for r in rows], width=14),

@@ -517,6 +517,21 @@ def test_a_load_that_says_nothing() -> None:
     assert harness.loads[0].under("idle").demand == 1.0
 
 
+@pytest.mark.parametrize(
+    ("value", "fields", "function"),
+    [
+        ("Dew heater", {"Load": "3 A"}, "Dew heater"),
+        ("Camera 2", {"Load": "3 A"}, "Camera 2"),
+        ("3 A", {}, None),
+        ("Load", {"Load": "3 A"}, None),
+        ("~", {"Load": "3 A"}, None),
+    ],
+)
+def test_what_a_load_is_called(value: str, fields: dict[str, str], function: str | None) -> None:
+    load = symbol("LD1", "load", value=value, fields=fields, library_id="loadloom:Load")
+    assert loop(wire(), load=load).loads[0].function == function
+
+
 def test_parts_that_are_not_fitted_are_open_and_listed() -> None:
     harness = build(
         [wire("W1"), symbol("F1", "fuse", Rating="1 A", dnp=True), symbol("LD1", "load", Load="1 A", dnp=True)],

@@ -514,6 +514,7 @@ def sample() -> Results:
         loads=(
             LoadRow(
                 id="M1",
+                function="Mount",
                 case="slew",
                 demand="96 W",
                 voltage_v=10.3,
@@ -739,7 +740,7 @@ def hostile(text: str) -> Results:
             replace(base.devices[0], id=text, curve=text, curve_source=text, window_low_by=text, protects=(text,)),
             *base.devices[1:],
         ),
-        loads=(replace(base.loads[0], id=text, demand=text, fed_by=(text,)), *base.loads[1:]),
+        loads=(replace(base.loads[0], id=text, function=text, demand=text, fed_by=(text,)), *base.loads[1:]),
         splices=(replace(base.splices[0], id=text), *base.splices[1:]),
         switches=(replace(base.switches[0], id=text), *base.switches[1:]),
         breaks=(replace(base.breaks[0], opened=text, worst=text, dark=(text,)), *base.breaks[1:]),
