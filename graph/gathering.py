@@ -41,7 +41,7 @@ from loadloom.graph.solving.solution import Solution
 from loadloom.graph.structure.topology import topology
 from loadloom.graph.supplies import supply_rows
 from loadloom.graph.windows.trial import Trial
-from loadloom.graph.windows.tried_windows import search_high_ends, tried_windows
+from loadloom.graph.windows.tried_windows import may_close, search_high_ends, tried_windows
 
 WORTH_A_PROCESS = 400
 """Parts times cases from which the fault search takes longer than starting a process for it."""
@@ -95,8 +95,14 @@ def gather_loads(
     )
 
 
-def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) -> Facts:
-    """Complete what ``gather_loads`` found: faults, single breaks, contact spread and protection."""
+def add_faults(
+    facts: Facts, states: LoadStates, tell: Callable[[str], None], *, only_judged: bool = False
+) -> Facts:
+    """Complete what ``gather_loads`` found: faults, single breaks, contact spread and protection.
+
+    ``only_judged``: for a harness that is only tried. Settings are then not searched for the numbers of windows and
+    remedies, but where it bears on whether a rule finds something.
+    """
     harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
 
     thresholds = _thresholds(harness, settings, cases)
@@ -116,11 +122,12 @@ def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) ->
     spread = spread_cases(harness, cases, states.steady, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
     trial = Trial(harness, settings, cases, networks, thresholds, ratings, loading)
-    if cases:
+    try_highs = bool(cases) and not (only_judged and not may_close(harness, protection.windows))
+    if try_highs:
         tell("trying the high ends of setting windows")
         search_high_ends(trial, protection.windows)
     found = searched()
-    if cases:
+    if try_highs:
         windows = tried_windows(trial, protection.windows, found)
         protection = replace(protection, windows=windows)
     return replace(
@@ -130,7 +137,7 @@ def add_faults(facts: Facts, states: LoadStates, tell: Callable[[str], None]) ->
         outputs_off=off,
         spread=spread,
         protection=protection,
-        trial=trial,
+        trial=None if only_judged else trial,
     )
 
 

@@ -65,9 +65,9 @@ class Want:
 
 
 def gathered(harness: Harness, settings: AnalysisSettings, tell: Tell) -> Facts:
-    """Everything about a harness that the rules look at, as ``analyse`` finds it."""
+    """Everything about a harness that decides what the rules find, as ``analyse`` finds it."""
     facts, states = _loads(harness, settings, tell)
-    return add_faults(facts, states, tell)
+    return add_faults(facts, states, tell, only_judged=True)
 
 
 def counts(finding: Finding, settings: AnalysisSettings) -> bool:
@@ -107,7 +107,7 @@ def gathered_if_sound(
     left = tuple(want for want in wants(facts, OF_LOADS) if open_(want))
     if left:
         return facts, left
-    facts = add_faults(facts, states, tell)
+    facts = add_faults(facts, states, tell, only_judged=True)
     return facts, tuple(want for want in wants(facts) if open_(want))
 
 

@@ -14,6 +14,7 @@ from dataclasses import replace
 from loadloom.graph.devices import nominal_a
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.let_through import SAME
+from loadloom.graph.harness import Harness
 from loadloom.graph.windows.setting_windows import Bound, Window
 from loadloom.graph.windows.trial import Trial
 
@@ -47,6 +48,20 @@ def search_high_ends(trial: Trial, windows: Mapping[str, Window]) -> None:
     high, _ = _high_ends(trial, windows)
     if high:
         trial.let_through(_held_a(trial, high))
+
+
+def may_close(harness: Harness, windows: Mapping[str, Window]) -> bool:
+    """Whether a high end that comes down could leave a device without a window: none comes down below the drawn
+    setting, so that only one that is set below its low end could.
+    """
+    return any(
+        (drawn_a := nominal_a(d)) is not None
+        and (window := windows.get(d.id)) is not None
+        and window.low is not None
+        and window.high is not None
+        and drawn_a < min(window.low.setting_a, window.high.setting_a)
+        for d in harness.devices
+    )
 
 
 def _high_ends(trial: Trial, windows: Mapping[str, Window]) -> tuple[dict[str, Bound], dict[str, float]]:
