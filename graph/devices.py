@@ -169,6 +169,23 @@ def held_multiple(device: Device | Output, settings: AnalysisSettings) -> float 
     return held / nominal if nominal and math.isfinite(held) else None
 
 
+def most_setting_a(part: Device | Output, held_a: float, settings: AnalysisSettings) -> float | None:
+    """The highest nominal with which a part holds no more than ``held_a``; its band scales with it.
+
+    None where the part's number is missing or it never acts, and where no setting brings it down to that: an output
+    that folds back still gives its limit.
+    """
+    multiple = held_multiple(part, settings)
+    return held_a / multiple if multiple and held_a >= given_anyway_a(part) * (1.0 - 1e-9) else None
+
+
+def given_anyway_a(part: Device | Output) -> float:
+    """What a part gives for good however low it is set, in A: the limit of an output that folds back."""
+    if isinstance(part, Output) and part.behaviour is Behaviour.FOLDBACK and part.trip_a is not None:
+        return part.limit_a or 0.0
+    return 0.0
+
+
 def band(part: Device | Output, settings: AnalysisSettings) -> tuple[tuple[float, float | None, float | None], ...]:
     """Points (current in A, fastest s, slowest s) for the time–current chart, in ascending order of current.
 

@@ -44,7 +44,7 @@ from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ra
 from loadloom.graph.design.shelf import Shelf, shelf
 from loadloom.graph.design.sizing import Sized, find_sizes, sizes_for_loads
 from loadloom.graph.design.unneeded import crimps, rated_windows, unneeded_families, unneeded_settings
-from loadloom.graph.devices import held_multiple, nominal_a
+from loadloom.graph.devices import most_setting_a, nominal_a
 from loadloom.graph.elements import Device, Gauge, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
@@ -305,11 +305,11 @@ class _Advising:
                     setting, part = self.devices.get(slot), facts.harness.by_id[device]
                     if setting is None or not isinstance(part, Device | Output):
                         continue
-                    multiple = held_multiple(part.under(slot[1]), facts.settings)
-                    if multiple is None or (unheld and setting.high_a is not None):
+                    most_a = most_setting_a(part.under(slot[1]), held_a, facts.settings)
+                    if most_a is None or (unheld and setting.high_a is not None):
                         continue
-                    if slot not in least or held_a / multiple < least[slot][0]:
-                        least[slot] = (held_a / multiple, name, answer.allowed_a or 0.0)
+                    if slot not in least or most_a < least[slot][0]:
+                        least[slot] = (most_a, name, answer.allowed_a or 0.0)
         found: dict[Slot, Setting] = {}
         for slot, (most_a, name, allowed_a) in least.items():
             low, setting = self._low(lows, slot), self.devices[slot]
@@ -335,20 +335,33 @@ class _Advising:
         """Devices that no longer ride through: with more drop on the way a load of constant power draws more."""
         found = {}
         harness = facts.harness
-        lows = slot_windows(facts, {})
+        windows = slot_windows(facts, {name: rating.allowed_a for name, rating in facts.ratings.items()})
         for slot, setting in self.devices.items():
-            low, now = self._low(lows, slot), _nominal_a(harness, slot)
+            low, now = self._low(windows, slot), _nominal_a(harness, slot)
             if setting.proposed_a is None or low is None or now is None or now >= low.setting_a * (1.0 - 1e-9):
                 continue
-            high_a = math.inf if setting.high_a is None else setting.high_a
-            value = raised_setting(harness.by_id[slot[0]], slot, low.setting_a, high_a)
+            # What was found before the sizes holds, or more where they have grown since.
+            highs = [w.high for each in self._instances(slot) if (w := windows.get(each)) is not None and w.high]
+            high = min(highs, key=lambda bound: bound.setting_a, default=None)
+            high_a, high_by = setting.high_a, setting.high_by
+            if high_a is not None and (high is None or high.setting_a > high_a):
+                high_a, high_by = (high.setting_a, high.by) if high is not None else (None, "")
+            value = raised_setting(
+                harness.by_id[slot[0]], slot, low.setting_a, math.inf if high_a is None else high_a
+            )
             if value is None:
                 continue
             why = f"to carry {figures(low.current_a)} A in case {low.by}"
             for each in self._instances(slot):
                 if each in self.devices:
                     found[each] = replace(
-                        self.devices[each], proposed_a=value, low_a=low.setting_a, low_by=low.by, reason=why
+                        self.devices[each],
+                        proposed_a=value,
+                        low_a=low.setting_a,
+                        low_by=low.by,
+                        high_a=high_a,
+                        high_by=high_by,
+                        reason=why,
                     )
         return found
 
@@ -411,6 +424,7 @@ class _Advising:
         sizes = tuple(size_rows(self.drawn, drawn, results, sized))
         open_now = tuple(f for f in results.findings if f.accepted is None)
         problem = channel_problem(sized.facts)
+        said = {(f.rule, f.subject.id): f for f in results.findings}
         keys = {(f.rule, f.subject.id) for f in open_now}
         families = tuple(self.families[name] for name in connectors(self.drawn) if name in self.families)
         return Advice(
@@ -426,7 +440,11 @@ class _Advising:
             families=families,
             ratings=ratings,
             contacts=find_ways(sized.facts),
-            left=(*(left_row(f.finding) for f in sized.unmet), *outside_stock(sized), *no_trip(sized.facts)),
+            left=(
+                *(left_row(said.get(w.key, w.finding)) for w in sized.unmet),
+                *outside_stock(sized),
+                *no_trip(sized.facts),
+            ),
             budget=budget(sized.facts, stock),
             trip_plan=trip_plan(sized.facts),
             spread=assign(problem) if problem is not None else None,

@@ -16,7 +16,7 @@ from typing import Any
 
 from loadloom.graph.design.groups import Grouping, allowed_by_size
 from loadloom.graph.design.shelf import standard_between
-from loadloom.graph.devices import held_multiple, nominal_a
+from loadloom.graph.devices import given_anyway_a, held_multiple, nominal_a
 from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Element, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
@@ -270,6 +270,13 @@ def _setting(
     bound = window.high
     if kept:
         reason = "off as drawn, and nothing else protects what is behind it" if was_off else "as drawn"
+    elif drawn_a > high and high * (held_multiple(device, facts.settings) or 0.0) < given_anyway_a(device):
+        proposed = drawn_a
+        assert window.high is not None
+        reason = (
+            f"as drawn: however low it is set it gives its limit of {figures(given_anyway_a(device))} A, and "
+            f"{window.high.by} is allowed {figures(window.high.current_a)} A"
+        )
     elif proposed is not None:
         reason = _carries(window) if drawn_a < low else _protects(window)
     else:
@@ -311,7 +318,11 @@ def _with_more_copper(
     proposed = _nearest(device, min(drawn_a, low), low, high) if drawn_a < low else _nearest(device, 0.0, low, high)
     if proposed is None:
         return None, high, widest.high, _no_standard(low, high, drawn_a < low, window)
-    reason = "as drawn" if abs(proposed - drawn_a) <= 1e-9 * drawn_a else _carries(window)
+    if abs(proposed - drawn_a) <= 1e-9 * drawn_a:
+        return proposed, high, widest.high, "as drawn"
+    reason = _carries(window)
+    if window.high is not None:
+        reason += f", and no higher: {window.high.by} is allowed {figures(window.high.current_a)} A until it grows"
     return proposed, high, widest.high, reason
 
 

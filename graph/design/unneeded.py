@@ -33,11 +33,24 @@ def unneeded_settings(
         key = (next((names for names in shared if slot[0] in names), frozenset({slot[0]})), slot[1])
         fields.setdefault(key, {})[slot] = setting.drawn_a
         window = windows.get(slot)
-        low_a = window.low.setting_a if window is not None and window.low is not None else 0.0
-        high_a = window.high.setting_a if window is not None and window.high is not None else setting.drawn_a
-        if not low_a * (1.0 - 1e-9) <= setting.drawn_a <= high_a * (1.0 + 1e-9):
+        if window is not None and _is_needed(setting, window, facts):
             narrow.add(key)
     return [values for key, values in fields.items() if key not in narrow]
+
+
+def _is_needed(setting: Setting, window: Window, facts: Facts) -> bool:
+    """Whether the setting proposed does for sure what the drawn one does not: carries the loads, or protects what
+    nothing else does.
+    """
+    drawn_a, proposed_a = setting.drawn_a, setting.proposed_a
+    assert drawn_a is not None and proposed_a is not None
+    low_a = window.low.setting_a * (1.0 - 1e-9) if window.low is not None else 0.0
+    if drawn_a < low_a <= proposed_a:
+        return True
+    if window.high is None or drawn_a <= window.high.setting_a * (1.0 + 1e-9):
+        return False
+    answer = facts.faults.parts.get(window.high.by)
+    return answer is None or not set(answer.protected_by) - {setting.id}
 
 
 def rated_windows(facts: Facts) -> dict[Slot, Window]:

@@ -9,7 +9,7 @@ from wired import contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.design.advise import Advised, advise
 from loadloom.graph.design.shelf import gauge_of
-from loadloom.graph.elements import Band, Diode, Element, LoadKind, Switch
+from loadloom.graph.elements import Band, Behaviour, Diode, Element, LoadKind, Switch
 from loadloom.graph.findings import Severity, Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, ContactType, DesignSettings
@@ -184,6 +184,48 @@ def test_a_device_is_set_for_what_the_load_takes_behind_conductors_that_do() -> 
     }
     (channel,) = advised(far_load(5.0, 1.5), settings).advice.devices
     assert channel.proposed_a is not None and 60.0 / 11.5 / 0.9 < channel.proposed_a < 1.1 * 60.0 / 11.0 / 0.9
+
+
+def test_a_device_is_raised_as_far_as_conductors_have_grown() -> None:
+    """1 Ω behind 16 m of 1.5 mm² draws 10.1 A, behind 4 mm² 11.1 A. A dead short of 1.2 kA at the near end, up to
+    the 0.1 s of the channel, asks for 4 mm²; the channel then has to come up to 11.1 / 0.9 = 12.3 A, more than the
+    1.5 mm² drawn would have let it: those are allowed 13.1 A, and it holds 1.1 times its setting.
+    """
+    drawn = harness(
+        output("PS1", "p", "m", limit_a=60.0, trip_a=Band(100.0, 90.0, 110.0), resistance_ohm=0.01, delay_s=0.2),
+        limiter("CH1", "p", "a", Band(11.5, 10.35, 12.65), delay_s=0.1),
+        wire("W1", "a", "l+", mm2=1.5, length_m=16.0, insulation="PVC 70 °C"),
+        wire("W2", "l-", "m", ohm=0.01, rated=20.0),
+        load("L1", "l+", "l-", 1.0, demand_kind=LoadKind.RESISTANCE),
+    )
+    found = advised(drawn)
+    (channel,) = found.advice.devices
+    assert found.sizes["W1"].area_mm2 >= 4.0
+    assert channel.proposed_a is not None and 11.0 / 0.9 <= channel.proposed_a <= (channel.high_a or 0.0)
+    assert not {part for rule, part in rules(found) if rule == "limiter-would-trip"}
+
+
+def test_a_setting_stays_where_other_devices_protect() -> None:
+    """A fuse of 7.5 A holds 10.1 A, more than the 9 A of the return of one of two joined outputs; but no more than
+    8.12 A come out of the one and 4.88 A out of the other, so that the return never needed a smaller one.
+    """
+    own = {"limit_a": 4.1, "behaviour": Behaviour.CONSTANT_CURRENT, "resistance_ohm": 0.02}
+    ways = (("W1", "o", "p", 9.0), ("W2", "q", "p", 9.0), ("W3", "m", "n", 9.0))
+    ways += (("W4", "p", "t", 16.0), ("W5", "d", "l+", 16.0), ("W6", "l-", "m", 16.0))
+    drawn = harness(
+        output("PS1", "o", "m", tolerance=0.01, trip_a=Band(7.6, 7.06, 8.12), **own),
+        output("PS2", "q", "n", tolerance=0.03, trip_a=Band(4.56, 4.24, 4.88), **own),
+        fuse("F2", "t", "d", 7.5, "UL 248-14"),
+        *(wire(name, a, b, mm2=1.0, length_m=1.0, rated=amperes) for name, a, b, amperes in ways),
+        load("L1", "l+", "l-", 4.0),
+    )
+    (row,) = advised(drawn).advice.devices
+    assert row.proposed_a == 7.5
+    # Alone, an output of 12 A would leave it to the fuse.
+    outputs = (replace(drawn.outputs[0], node_minus="n", trip_a=Band(12.0, 11.0, 13.0)),)
+    alone = replace(drawn, outputs=outputs, conductors=tuple(c for c in drawn.conductors if c.id != "W2"))
+    (row,) = advised(alone).advice.devices
+    assert row.proposed_a == 5.0
 
 
 def test_one_of_joined_outputs_is_lowered_before_its_leads_are_thickened() -> None:

@@ -13,11 +13,11 @@ from loadloom.graph.design.device_settings import Setting, find_settings, trip_p
 from loadloom.graph.design.groups import Grouping
 from loadloom.graph.design.judging import gathered
 from loadloom.graph.design.shelf import standard_between
-from loadloom.graph.elements import Band, Device, DeviceKind
+from loadloom.graph.elements import Band, Behaviour, Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
-from loadloom.graph.settings import AnalysisSettings, ContactType
+from loadloom.graph.settings import AnalysisSettings, ContactType, DesignSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
 NONE = Grouping((), ())
@@ -66,6 +66,19 @@ def test_what_is_inside_its_window_stays_and_what_is_too_large_comes_down() -> N
     assert (lowered.proposed_a, lowered.high_by) == (18.0, "W1")
     none = settings_of(one_way(limiter("CH1", "p", "a", Band(40.0, 36.0, 44.0)), 20.0, 17.0))["CH1"]
     assert none.proposed_a is None and "no setting does both" in none.reason
+
+
+def test_an_output_that_folds_back_is_not_lowered_below_what_it_gives_anyway() -> None:
+    """Past its knee it gives its limit of 24 A whatever its trip: set lower, it would still not protect 17 A."""
+    folds = output("PS1", "p", "m", limit_a=24.0, trip_a=27.0, behaviour=Behaviour.FOLDBACK)
+    copper = [wire(f"W{k}", a, b, mm2=2.5, length_m=1.0, rated=17.0) for k, a, b in ((1, "p", "l"), (2, "n", "m"))]
+    settings = replace(AT_20_C, design=DesignSettings(settable=("PS1",)))
+    found = settings_of(harness(folds, *copper, load("L1", "l", "n", 9.0)), settings)["PS1"]
+    assert not found.changed and "its limit of 24 A" in found.reason and "W1 is allowed 17 A" in found.reason
+    # One that opens is brought down to the 17 A.
+    opens = replace(folds, behaviour=Behaviour.LATCH_OFF)
+    lowered = settings_of(harness(opens, *copper, load("L1", "l", "n", 9.0)), settings)["PS1"]
+    assert lowered.proposed_a is not None and 9.0 <= lowered.proposed_a <= 17.0
 
 
 def test_a_channel_that_is_off_is_turned_on_clear_of_its_edge() -> None:
