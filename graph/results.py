@@ -252,28 +252,32 @@ class DeviceRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SpliceRow:
-    """One splice; its current is half the sum of the magnitudes at it."""
+class JunctionRow:
+    """What splice and switch rows share. ``let_through_a`` is a bound above it where the search leaves a splice
+    out; there is no case and no fault then."""
 
     id: str
     case: str | None
     current_a: float | None
     allowed_a: float | None
     utilisation: float | None
+    let_through_a: float | None = None
+    let_through_case: str | None = None
+    let_through_fault: str | None = None
+    protected: bool | None = None
     findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SwitchRow:
+class SpliceRow(JunctionRow):
+    """One splice; its current is half the sum of the magnitudes at it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwitchRow(JunctionRow):
     """One switch or diode; ``kind`` says which."""
 
-    id: str
     kind: str
-    case: str | None
-    current_a: float | None
-    allowed_a: float | None
-    utilisation: float | None
-    findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

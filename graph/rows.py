@@ -23,6 +23,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import contact_rise_k
+from loadloom.graph.judging.beyond import Beyond, splices, switches
 from loadloom.graph.judging.highest_voltage import highest_voltages
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import (
@@ -118,42 +119,45 @@ def output_rows(facts: Facts, names: RuleNames) -> tuple[OutputRow, ...]:
 
 def splice_rows(facts: Facts, names: RuleNames) -> tuple[SpliceRow, ...]:
     """One row for each splice."""
-    rows = []
-    for splice in facts.harness.splices:
-        currents = facts.currents.get(splice.id)
-        case_id, current_a = currents.worst_steady if currents else (None, None)
-        rows.append(
-            SpliceRow(
-                id=splice.id,
-                case=case_id,
-                current_a=current_a,
-                allowed_a=_allowed_a(facts, splice.id),
-                utilisation=_ratio(current_a, _allowed_a(facts, splice.id)),
-                findings=names.get(splice.id, ()),
-            )
-        )
-    return tuple(rows)
+    found = {beyond.part.id: beyond for beyond in splices(facts)}
+    return tuple(SpliceRow(**_junction_values(facts, s.id, found, names)) for s in facts.harness.splices)
 
 
 def switch_rows(facts: Facts, names: RuleNames) -> tuple[SwitchRow, ...]:
     """One row for each switch and each diode."""
-    rows = []
-    for kind, parts in (("switch", facts.harness.switches), ("diode", facts.harness.diodes)):
-        for part in parts:
-            currents = facts.currents.get(part.id)
-            case_id, current_a = currents.worst_steady if currents else (None, None)
-            rows.append(
-                SwitchRow(
-                    id=part.id,
-                    kind=kind,
-                    case=case_id,
-                    current_a=current_a,
-                    allowed_a=_allowed_a(facts, part.id),
-                    utilisation=_ratio(current_a, _allowed_a(facts, part.id)),
-                    findings=names.get(part.id, ()),
-                )
-            )
-    return tuple(rows)
+    found = {beyond.part.id: beyond for beyond in switches(facts)}
+    return tuple(
+        SwitchRow(kind=kind, **_junction_values(facts, part.id, found, names))
+        for kind, parts in (("switch", facts.harness.switches), ("diode", facts.harness.diodes))
+        for part in parts
+    )
+
+
+def _junction_values(facts: Facts, part: str, found: Mapping[str, Beyond], names: RuleNames) -> dict[str, Any]:
+    """What splice and switch rows share. ``found``: what is known of the parts with a rating."""
+    currents = facts.currents.get(part)
+    case_id, current_a = currents.worst_steady if currents else (None, None)
+    values: dict[str, Any] = {
+        "id": part,
+        "case": case_id,
+        "current_a": current_a,
+        "allowed_a": _allowed_a(facts, part),
+        "utilisation": _ratio(current_a, _allowed_a(facts, part)),
+        "findings": names.get(part, ()),
+    }
+    own, beyond = facts.faults.parts.get(part), found.get(part)
+    if own is not None:
+        values |= {
+            "let_through_a": _finite(own.let_through_a),
+            "let_through_case": own.case,
+            "let_through_fault": own.fault.id if own.fault else None,
+        }
+    elif beyond is not None:
+        values["let_through_a"] = _finite(beyond.most_a)
+    if beyond is not None:
+        over = beyond.is_over(facts.settings.overload_band)
+        values["protected"] = None if over is None else not over
+    return values
 
 
 def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:

@@ -1,4 +1,4 @@
-"""Between a device's rating and the current at which it is certain to open, a conductor or contact is overloaded.
+"""Between a device's rating and the current at which it is certain to open, a part is overloaded.
 
 Formula: let-through > allowed current, while with the device at its printed rating the current is within the
 allowed one and the let-through is at most ``overload_band`` (1.45) times it.
@@ -23,7 +23,9 @@ RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Name every part whose device covers it by the band only."""
-    for part in (*facts.harness.conductors, *facts.harness.contacts):
+    harness = facts.harness
+    copper = (*harness.conductors, *harness.contacts)
+    for part in (*copper, *harness.splices, *harness.switches, *harness.diodes):
         # An arrangement that protects by the band is told with its own numbers, whatever another one lets through.
         answers = (each.get(part.id) for each in facts.faults.by_arrangement.values())
         banded = [a for a in answers if a is not None and a.in_band and a.let_through_a is not None]

@@ -78,12 +78,14 @@ class _Quantity:
 _CURRENT = _Quantity("current_a", "current", "A", True)
 _ALLOWED = _Quantity("allowed_a", "allowed current", "A", False)
 _USED = _Quantity("utilisation", "utilisation", "share", True)
+_LET_THROUGH = _Quantity("let_through_a", "let-through", "A", True)
+_JUNCTION = (_CURRENT, _ALLOWED, _USED, _LET_THROUGH)
 _PART = (
     _CURRENT,
     _ALLOWED,
     _USED,
     _Quantity("broken_a", "current with one way open", "A", True),
-    _Quantity("let_through_a", "let-through", "A", True),
+    _LET_THROUGH,
     _Quantity("exposure_a", "exposure", "A", True),
     _Quantity("drop_v", "drop", "V", True),
 )
@@ -104,8 +106,8 @@ _TABLES: Mapping[str, tuple[str, tuple[_Quantity, ...]]] = {
     ),
     "conductors": ("conductor", (_Quantity("length_m", "length", "m", None), *_PART)),
     "contacts": ("contact", _PART),
-    "splices": ("splice", (_CURRENT, _ALLOWED, _USED)),
-    "switches": ("switch", (_CURRENT, _ALLOWED, _USED)),
+    "splices": ("splice", _JUNCTION),
+    "switches": ("switch", _JUNCTION),
     "loads": ("load", (_CURRENT, _Quantity("voltage_v", "least voltage", "V", False))),
 }
 _WORDS = {

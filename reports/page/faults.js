@@ -20,7 +20,7 @@ class FaultView {
       if (!this.ofPart.has(id)) this.ofPart.set(id, new Set());
       this.ofPart.get(id).add(fault);
     };
-    for (const list of ["conductors", "contacts"]) for (const row of results[list] || []) add(row.id, this.byId.get(row.let_through_fault));
+    for (const list of ["conductors", "contacts", "splices", "switches"]) for (const row of results[list] || []) add(row.id, this.byId.get(row.let_through_fault));
     const sorted = [...this.faults].sort((x, y) => this.ratio(y) - this.ratio(x));
     for (const f of sorted) for (const id of [...placeParts(f.at), ...placeParts(f.to)].map((p) => p.id)) add(id, f);
     for (const f of sorted) { add(f.worst, f); add(f.held_by, f); }

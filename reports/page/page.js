@@ -83,8 +83,8 @@ function tables(picture) {
     column("Window from, A", "window_low_a", "A"), column("Window to, A", "window_high_a", "A"), column("Lower end by", "window_low_by", "text"), column("Upper end by", "window_high_by", "text"), column("One way open: from, A", "window_one_open_low_a", "A"), column("One way open: to, A", "window_one_open_high_a", "A"),
     column("Dead short, A", "prospective_a", "A"), column("Breaks, A", "breaking_capacity_a", "A"), column("Findings", "findings", "list"),
   ], { note: "Window: nominal settings that ride through every case and still protect everything behind the device." });
-  add("splices", "Splices", results.splices, [column("Splice", "id", "id"), column("Current, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Used, %", "utilisation", "share")]);
-  add("switches", "Switches and diodes", results.switches, [column("Part", "id", "id"), column("Kind", "kind", "text"), column("Current, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Used, %", "utilisation", "share")]);
+  add("splices", "Splices", results.splices, [column("Splice", "id", "id"), ...JUNCTION_COLUMNS(column)]);
+  add("switches", "Switches and diodes", results.switches, [column("Part", "id", "id"), column("Kind", "kind", "text"), ...JUNCTION_COLUMNS(column)]);
   add("breaks", "One way open", results.breaks, [column("Opened", "opened", "id", { jump: true }), column("Case", "case", "text"), column("Worst part then", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Used, %", (b) => (b.worst_allowed_a && b.worst_current_a !== null ? b.worst_current_a / b.worst_allowed_a : null), "share"), column("Loads that go dark", "dark", "list")]);
   add("faults", "Faults that something holds", results.faults, FAULT_COLUMNS(column));
   add("shorts", "Dead shorts", results.shorts, [column("At the end of", "conductor", "id", { jump: true }), column("Least, A", "least_a", "A"), column("Greatest, A", "greatest_a", "A"), column("At its source end, A", "at_source_end_a", "A", maybe), column("Cleared by", "cleared_by", "text"), column("At the latest after, s", "slowest_s", "s"), column("While off", "outputs_off", "list", maybe), column("Heat, A²s", "i2t_a2s", "A2s"), column("Stands, A²s", "withstand_a2s", "A2s"), column("Heat in the loop, W", "loop_heat_w", "W")]);
@@ -93,6 +93,9 @@ function tables(picture) {
   add("assumptions", "Assumptions and open points", (results.assumptions || []).map((text) => ({ text })), [column("Assumption", "text", "words")], { open: true });
   add("sources", "Sources", Object.entries(results.sources || {}).map(([id, text]) => ({ source: id, text })), [column("Id", "source", "id"), column("Publication", "text", "words")]);
 }
+const JUNCTION_COLUMNS = (column) => [
+  column("Current, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Used, %", "utilisation", "share"), column("Let-through, A", "let_through_a", "A"), column("Protected", "protected", "yesno"), column("Findings", "findings", "list"),
+];
 const FAULT_COLUMNS = (column) => [
   column("Fault", "id", "id"), column("At", "at", "text"), column("To", "to", "text"), column("Case", "case", "text"), column("Through it, A", "fault_current_a", "A"), column("Its resistance, Ω", "fault_resistance_ohm", "ohm"), column("Power in it, W", "fault_power_w", "W"),
   column("Held by", "held_by", "text"), column("Worst part", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Times", (f) => (f.worst_allowed_a && f.worst_current_a !== null ? f.worst_current_a / f.worst_allowed_a : null), "ratio"), column("What it is", "description", "words"),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from openpyxl.formatting.rule import DataBarRule, FormulaRule
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import ContactRow, CurrentRow, Results
+from loadloom.graph.results import ContactRow, CurrentRow, JunctionRow, Results
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.conditions import Conditions
 from loadloom.reports.workbook.places import CONDUCTORS, CONTACTS, RATINGS, Places, chain_rows
@@ -118,10 +118,15 @@ def _shared(
         Column("mark", "Mark", [Formula(mark, expected_mark(r)) for r in rows], bold=True, width=11),
         Column("margin", "Margin", [Formula(margin_text, _margin(r)) for r in rows], "number", "A", scaled=False),
         Column("through", "Let-through", [r.let_through_a for r in rows], "number", "A", scaled=False),
-        Column("times", "Let-through over allowed", [Formula(times_text, _times(r)) for r in rows], "share"),
+        Column(
+            "times",
+            "Let-through over allowed",
+            [Formula(times_text, over_allowed(r)) for r in rows],
+            "share",
+        ),
         Column("fault", "By fault", [places.fault(r.let_through_fault) for r in rows], blank=True),
         Column("exposure", "Exposure", [r.exposure_a for r in rows], "number", "A", scaled=False),
-        Column("protected", "Protected", [_protected(r) for r in rows], width=11),
+        Column("protected", "Protected", [protected_mark(r) for r in rows], width=11),
         Column("by", "Protected by", [", ".join(r.protected_by) or None for r in rows], width=14),
     ]
 
@@ -191,7 +196,8 @@ def _margin(row: CurrentRow) -> float | str:
     return row.allowed_a - steady if steady is not None and row.allowed_a is not None else UNKNOWN
 
 
-def _times(row: CurrentRow) -> float | str:
+def over_allowed(row: CurrentRow | JunctionRow) -> float | str:
+    """The let-through as a share of the allowed current; the sign for unknown where either is."""
     return row.let_through_a / row.allowed_a if row.let_through_a is not None and row.allowed_a else UNKNOWN
 
 
@@ -199,7 +205,8 @@ def _text_or(value: float | None) -> float | str:
     return UNKNOWN if value is None else value
 
 
-def _protected(row: CurrentRow) -> str:
+def protected_mark(row: CurrentRow | JunctionRow) -> str:
+    """Whether nothing can hold more on the part than it is allowed; what can't be said is no yes."""
     return {True: "yes", False: "NO", None: "not said"}[row.protected]
 
 

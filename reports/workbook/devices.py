@@ -6,6 +6,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results, SpliceRow, SwitchRow
 from loadloom.reports.workbook import places as at
+from loadloom.reports.workbook.currents import over_allowed, protected_mark
 from loadloom.reports.workbook.places import Places
 from loadloom.reports.workbook.table import Column, Formula, Pen, joined, quotient, ratio, start_sheet, write_table
 
@@ -82,7 +83,8 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         sheet,
         pen,
         at.SPLICES,
-        "A splice's current is half the sum of the magnitudes at it. Used is a live formula.",
+        "A splice's current is half the sum of the magnitudes at it. Used is a live formula. Let-through: the most "
+        "that one fault can hold for good without anything opening.",
     )
     rows: tuple[SpliceRow | SwitchRow, ...] = (*results.splices, *results.switches)
     columns = [
@@ -100,6 +102,16 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             width=11,
         ),
         Column("tool", "Used, tool's run", [r.utilisation for r in rows], "share", width=11),
+        Column("through", "Let-through", [r.let_through_a for r in rows], "number", "A", scaled=False, width=11),
+        Column(
+            "times",
+            "Let-through over rating",
+            [Formula(ratio("through", "allowed"), over_allowed(r)) for r in rows],
+            "share",
+            width=11,
+        ),
+        Column("fault", "By fault", [places.fault(r.let_through_fault) for r in rows], width=10, blank=True),
+        Column("protected", "Protected", [protected_mark(r) for r in rows], width=11),
         Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=36, blank=True),
     ]
     write_table(sheet, pen, columns)

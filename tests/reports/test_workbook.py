@@ -109,7 +109,10 @@ EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
         "Margin factor": lambda r: factor(r.rating, "margin").factor,
     },
     "Outputs & supplies": {"Used": lambda r: known(r.utilisation), "Allowed power": lambda r: r.allowed_w},
-    "Splices & switches": {"Used": lambda r: known(r.utilisation)},
+    "Splices & switches": {
+        "Used": lambda r: known(r.utilisation),
+        "Let-through over rating": lambda r: over(r.let_through_a, r.allowed_a),
+    },
     "Devices": {"Used": lambda r: known(r.utilisation)},
     "Loads": {
         "Margin": lambda r: "–" if None in (r.voltage_v, r.minimum_v) else r.voltage_v - r.minimum_v,

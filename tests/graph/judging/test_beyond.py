@@ -73,6 +73,27 @@ def test_the_overload_band_holds_for_splices() -> None:
         load("L1", "b", "r", 9.0),
     )
     assert found("splice-unprotected", drawn) == []
+    (banded,) = (f for f in found("overload-band", drawn) if f.subject.id == "S1")
+    assert (banded.value, banded.limit) == (pytest.approx(17.6), 16.0)
+    (row,) = analysed(drawn).splices
+    assert (row.let_through_a, row.protected) == (pytest.approx(17.6), True)
+
+
+@pytest.mark.parametrize(("rated_a", "protected"), [(20.0, True), (10.0, False)])
+def test_rows_of_splices_say_what_holds_on_them(rated_a: float, protected: bool) -> None:
+    results = analysed(branching(rated_a))
+    (row,) = results.splices
+    assert row.let_through_a == pytest.approx(16.0)  # the limiter's
+    assert row.protected is protected
+    assert row.let_through_fault in {fault.id for fault in results.faults}
+
+
+@pytest.mark.parametrize(("rated_a", "protected"), [(10.0, True), (3.0, False)])
+def test_rows_of_switches_say_what_holds_on_them(rated_a: float, protected: bool) -> None:
+    results = analysed(switched(rated_a))
+    (row,) = results.switches
+    assert (row.kind, row.let_through_a, row.protected) == ("switch", pytest.approx(8.0), protected)
+    assert row.let_through_fault in {fault.id for fault in results.faults}
 
 
 def switched(rated_a: float, *, side_by_side: bool = False, diode: bool = False) -> Harness:
