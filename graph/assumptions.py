@@ -6,9 +6,11 @@ from collections.abc import Iterator
 
 from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.conductors import resistance_assumptions
+from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.heat.zone_heat import heat_kinds
+from loadloom.graph.ratings.bundles import bundle_of
 
 LEAST_SHOWN_W = 0.001
 """Heat below a milliwatt is not listed."""
@@ -31,8 +33,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
             )
     for conductor in facts.harness.conductors:
         yield from resistance_assumptions(conductor, settings)
-    for rating in facts.ratings.values():
-        yield from rating.assumptions
+    yield from _of_ratings(facts)
     for zone, inside in facts.inside.items():
         kinds = heat_kinds(inside.heat).items()
         parts = ", ".join(f"{figures(w)} W by {kind}" for kind, w in kinds if w >= LEAST_SHOWN_W)
@@ -47,6 +48,29 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         yield f"{_some(shared)}: ways of 0 Ω side by side, taken to share equally."
     if states.unsettled_k > 0.05:
         yield f"Conductor temperatures still moved by {figures(states.unsettled_k)} K when the rounds ended."
+
+
+def _of_ratings(facts: Facts) -> Iterator[str]:
+    """What ratings rest on: each sentence with the parts that it holds for."""
+    parts: dict[str, list[str]] = {}
+    for name, rating in facts.ratings.items():
+        for sentence in rating.assumptions:
+            parts.setdefault(sentence.rstrip("."), []).append(name)
+    for sentence, names in parts.items():
+        yield f"{_some(names)}: {sentence}."
+    by_table = (c for c in facts.harness.conductors if c.gauge is not None and c.own_rating_a is None)
+    alone = [c.id for c in by_table if bundle_of(c) is None]
+    if len(alone) > 1:
+        yield f"{_some(alone)}: no Bundle is stated: each is rated with no other beside it."
+    open_ones = [
+        part.id
+        for part in facts.harness.two_ended
+        if isinstance(part, (Conductor, Contact, Device, Switch))
+        and part.voltage_rating_v is None
+        and not (isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER))
+    ]
+    if open_ones:
+        yield f"{_some(open_ones)}: no Voltage rating is stated: not held against the highest voltage."
 
 
 def _some(ids: list[str]) -> str:

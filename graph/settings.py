@@ -140,11 +140,13 @@ class AnalysisSettings:
     ``conductor_temperature_c`` holds every conductor at one temperature in every corner (for examples that
     are to be recomputed by hand); None = each at its own. ``enclosures`` by zone. ``margin``: share of every
     allowed current that is kept free by policy. ``overload_band``: IEC 60364-4-43 433.1, 1.45, value from memory.
-    ``resistance_table``: ``copper`` (area × resistivity) or the name of a table. ``net_star``: a net of a wire
-    class with more than two pins is read as a star (true) or as a chain in natural order (false).
+    ``basis_stated`` is false for the default basis. ``resistance_table``: ``copper`` (area × resistivity) or the
+    name of a table. ``net_star``: a net of a wire class with more than two pins is read as a star (true) or as a
+    chain in natural order (false).
     """
 
     basis: str = "general-equipment"
+    basis_stated: bool = False
     rule_sets: tuple[str, ...] = ()
     rule_set_values: Mapping[str, float] = field(default_factory=dict)
     zones: Mapping[str, Ambient] = field(default_factory=dict)

@@ -141,6 +141,7 @@ def read_settings(path: Path | None) -> tuple[AnalysisSettings, DrawingSettings]
         value = take(top, key)
         if value is not None:
             given[attribute] = value
+    given["basis_stated"] = "basis" in given
     given |= _ambients(top)
     given |= _ampacity_table(top)
     given["rule_set_values"] = _rule_values(top)

@@ -120,6 +120,8 @@ def report_assumptions(context: Context, harness: Harness) -> None:
             f"The settings describe no wire class {listed(sorted(unknown, key=natural_key))}: what a net of that "
             "class joins is read as without it."
         )
+    if harness.conductors and not context.settings.basis_stated:
+        notes.assume(f"The rating basis is not stated: {context.settings.basis} is assumed.")
     default = context.settings.default_ambient
     zones = dict.fromkeys(e.zone for e in (*harness.conductors, *harness.contacts, *harness.devices))
     named = zones | dict.fromkeys((*(o.zone for o in harness.outputs), *context.settings.enclosures))

@@ -166,6 +166,22 @@ def test_a_load_that_the_copper_can_not_feed() -> None:
         assert all(f"{watts:.0f} W" in f.message for f in got)
 
 
+def test_what_nothing_states_is_told_with_the_parts_that_it_holds_for() -> None:
+    """Insulation that names no class, no bundle, no voltage rating; of what is stated nothing is said."""
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, limit_a=20.0, trip_a=25.0),
+        wire("W1", "p", "a", mm2=1.5, length_m=1.0, insulation="felt"),
+        wire("W2", "a", "b", mm2=1.5, length_m=1.0, insulation="felt", voltage_rating_v=300.0),
+        wire("W3", "c", "d", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B"),
+        wire("W4", "d", "m", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B", voltage_rating_v=300.0),
+        load("L1", "b", "c", 1.0),
+    )
+    told = results(drawn).assumptions
+    assert sum(line.startswith("W1, W2: insulation “felt” is not known") for line in told) == 1
+    assert "W1, W2: no Bundle is stated: each is rated with no other beside it." in told
+    assert "W1, W3: no Voltage rating is stated: not held against the highest voltage." in told
+
+
 def test_what_remote_sense_adds_is_not_counted_and_said() -> None:
     """15 A through 2 × 0.01 Ω: 11.7 V at the load, where the output might hold 12 V."""
     drawn = harness(

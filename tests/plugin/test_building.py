@@ -703,6 +703,7 @@ def test_what_is_taken_for_granted_is_said() -> None:
         output=symbol("PS1", "output", Voltage="12 V", Limit="10 A", Trip="12 A"),
     )
     assert harness.assumptions == (
+        "The rating basis is not stated: general-equipment is assumed.",
         "The ambient is not stated: 20 to 40 °C is assumed.",
         "The settings state no ambient for zone DOME: 20 to 40 °C is assumed.",
         "No resistance is stated for F1: 0 Ω is assumed.",
@@ -710,9 +711,11 @@ def test_what_is_taken_for_granted_is_said() -> None:
     )
 
 
-def test_stated_ambients_are_no_assumption_and_unused_zones_a_finding() -> None:
+def test_a_stated_basis_and_stated_ambients_are_no_assumption_and_unused_zones_a_finding() -> None:
     settings = AnalysisSettings(
-        zones={"DOME": Ambient(-20, 50), "DMOE": Ambient(0, 1)}, default_ambient=Ambient(0.0, 30.0)
+        basis_stated=True,
+        zones={"DOME": Ambient(-20, 50), "DMOE": Ambient(0, 1)},
+        default_ambient=Ambient(0.0, 30.0),
     )
     harness = loop(wire("W1", Zone="DOME"), settings=settings)
     assert harness.assumptions == ()
