@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import datetime
+import difflib
 import errno
 import gc
 import os
@@ -139,6 +140,7 @@ def parser() -> argparse.ArgumentParser:
     kicad.set_defaults(run=_kicad)
 
     rules = commands.add_parser("rules", help="print what every finding means, with its formula and source")
+    rules.add_argument("names", metavar="RULE", nargs="*", help="only these rules")
     rules.set_defaults(run=_rules)
 
     demo = commands.add_parser("demo", help="write the observatory project and its reports")
@@ -295,10 +297,16 @@ def _kicad(parsed: argparse.Namespace) -> int:
     return EXIT_PASS
 
 
-def _rules(_: argparse.Namespace) -> int:
-    from loadloom.reports.rule_reference import markdown
+def _rules(parsed: argparse.Namespace) -> int:
+    from loadloom.graph.registry import all_rules
+    from loadloom.reports.rule_reference import markdown, page
 
-    print(markdown(), end="")
+    known = all_rules()
+    for name in parsed.names:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, 1, 0.0)
+            raise UnusableError(f"there is no rule “{name}”", hint=f"the nearest is {near[0]}")
+    print("\n".join(page(known[name]) for name in parsed.names) or markdown(), end="")
     return EXIT_PASS
 
 

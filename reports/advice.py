@@ -122,12 +122,17 @@ _LONG_TEXT = (
 )
 
 
+_ON_ONE_LINE = 9
+"""Letters of a text that is never broken: a size, such as ``0.75 mm²``."""
+
+
 def _on_the_page(table: Table) -> dict[str, Any]:
     """A table for the page's script: its columns with what they hold, and its rows as lists."""
     columns = []
     for number, f in enumerate(table.fields):
         if all(value is None or isinstance(value, str) for value in f.values):
-            kind = "words" if f.title in _LONG_TEXT else "id" if number == 0 else "text"
+            short = all(len(str(value or "")) <= _ON_ONE_LINE for value in f.values)
+            kind = "words" if f.title in _LONG_TEXT else "id" if number == 0 else "short" if short else "text"
         else:
             kind = "number" if any(isinstance(value, float) for value in f.values) else "count"
         columns.append({"title": f"{f.title}, {f.unit}" if f.unit else f.title, "kind": kind})

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from loadloom.reports.numbers import quantity, share
+from loadloom.reports.numbers import column_scale, quantity, share
 
 if TYPE_CHECKING:
     from loadloom.graph.design.advice import Advice
@@ -69,6 +69,7 @@ def _more(value: float, unit: str) -> str:
 def tables(advice: Advice) -> Iterable[Table]:
     """All tables in the order in which they are shown; some may be empty."""
     sizes, devices, contacts = advice.sizes, advice.devices, advice.contacts
+    loss = column_scale((w for r in sizes for w in (r.loss_drawn_w, r.loss_w)), "W")
     yield Table(
         "Sizes",
         "The smallest stocked size of every conductor, found together; one size less would break what governs it.",
@@ -83,8 +84,8 @@ def tables(advice: Advice) -> Iterable[Table]:
             Field("Allowed", "A", [r.allowed_a for r in sizes]),
             Field("Copper drawn", "g", [r.copper_drawn_g for r in sizes]),
             Field("Copper proposed", "g", [r.copper_g for r in sizes]),
-            Field("Loss drawn", "W", [r.loss_drawn_w for r in sizes]),
-            Field("Loss proposed", "W", [r.loss_w for r in sizes]),
+            Field("Loss drawn", loss.unit, [loss.of(r.loss_drawn_w) for r in sizes]),
+            Field("Loss proposed", loss.unit, [loss.of(r.loss_w) for r in sizes]),
             Field("Why", "", [r.why for r in sizes]),
         ),
     )

@@ -46,14 +46,17 @@ def markdown(rules: Mapping[str, RegisteredRule] | None = None) -> str:
     others = [r for r in listed.values() if r.rule.grade not in GRADES]
     if others:
         lines += ["**Others**: " + _links(others), ""]
-    for name, entry in listed.items():
-        lines += [f"## {name}", "", f"*{entry.rule.title}* – {entry.rule.severity}, {entry.rule.grade}"]
-        if entry.rule.incomplete:
-            lines[-1] += "; the verdict is at best incomplete"
-        lines += [""]
-        for head, text in sections(entry.documentation).items():
-            lines += [text if head in ("Meaning", "More") else f"**{head}.** {text}", ""]
-    return "\n".join(lines).rstrip("\n") + "\n"
+    return "\n".join(lines) + "\n" + "\n".join(page(entry) for entry in listed.values())
+
+
+def page(entry: RegisteredRule) -> str:
+    """What the reference says of one rule, as Markdown."""
+    lines = [f"## {entry.rule.name}", "", f"*{entry.rule.title}* – {entry.rule.severity}, {entry.rule.grade}"]
+    if entry.rule.incomplete:
+        lines[-1] += "; the verdict is at best incomplete"
+    for head, text in sections(entry.documentation).items():
+        lines += ["", text if head in ("Meaning", "More") else f"**{head}.** {text}"]
+    return "\n".join(lines) + "\n"
 
 
 def _links(rules: Iterable[RegisteredRule]) -> str:

@@ -101,7 +101,9 @@ def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
     if left:
         yield Text(f"\n… and {_plural(left, 'more finding')} of {_plural(len(listed) - RULES_SHOWN, 'more rule')}.")
     if open_ones:
-        yield Text("A report (-o) lists every finding.", style=Style(dim=True))
+        yield Text(
+            "A report (-o) lists every finding; `loadloom rules RULE` says what one means.", style=Style(dim=True)
+        )
 
 
 def _grade_rank(finding: Finding) -> int:

@@ -18,7 +18,11 @@ def iec_grouping(q: Question) -> Step:
     out and its return), which gives the most circuits.
     """
     circuits = 1 if q.loaded <= 3 else math.ceil(q.loaded / 2)
-    return count_step("iec60364_grouping", "circuits", circuits, f"circuits ({q.loaded} loaded conductors)")
+    return count_step("iec60364_grouping", "circuits", circuits, _loaded_words(q.loaded, circuits))
+
+
+def _loaded_words(loaded: int, circuits: int) -> str:
+    return f"circuit{'s' if circuits != 1 else ''} ({loaded} loaded conductor{'s' if loaded != 1 else ''})"
 
 
 def _iec_60204(method: str) -> AmpacityTable:

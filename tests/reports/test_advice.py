@@ -17,7 +17,7 @@ from rich.console import Console
 from loadloom.graph.design.advise import Advised
 from loadloom.reports import advice_schema
 from loadloom.reports.advice import WRITERS, check_suffix, print_advice, write_advice
-from loadloom.reports.advice_tables import headline
+from loadloom.reports.advice_tables import headline, tables
 from loadloom.reports.writers import WriteError
 
 
@@ -41,6 +41,18 @@ def test_numbers_add_up(advised: Advised) -> None:
     (fuse_row,) = (d for d in advice.devices if d.id == "F1")
     assert fuse_row.proposed_a == 3.0
     assert advice.spread is not None and advice.spread.moved
+
+
+def test_small_losses_are_in_milliwatts_and_sizes_on_one_line(advised: Advised) -> None:
+    small = replace(
+        advised.advice, sizes=tuple(replace(r, loss_drawn_w=9e-4, loss_w=1.8e-3) for r in advised.advice.sizes)
+    )
+    fields = {f"{f.title}, {f.unit}": f.values for f in next(iter(tables(small))).fields}
+    assert fields["Loss drawn, mW"][0] == pytest.approx(0.9) and fields["Loss proposed, mW"][0] == pytest.approx(
+        1.8
+    )
+    page = WRITERS[".html"](advised).decode()
+    assert '{"title":"Proposed","kind":"short"}' in page.replace('": "', '":"').replace('", "', '","')
 
 
 def test_every_format_says_the_same(advised: Advised) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 import random
 import re
+import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -537,6 +538,21 @@ def test_everything_is_open_on_paper(opened: Opener, tmp_path: Path) -> None:
     page.emulate_media(media="print")
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
     assert page.locator(".canvas").is_hidden()
+
+
+def test_no_heading_stands_alone_at_the_foot_of_a_page(opened: Opener, tmp_path: Path) -> None:
+    """With tables of many lengths some title would come to stand last, were it not kept with its first row."""
+    text, feet = need("pdftotext"), []
+    for leaves in range(2, 9):
+        page = opened(branching(2, leaves))
+        page.pdf(path=tmp_path / "page.pdf", prefer_css_page_size=True)
+        done = subprocess.run(
+            [text, "-layout", tmp_path / "page.pdf", "-"], capture_output=True, text=True, check=True
+        )
+        pages = [sheet.rstrip().splitlines() for sheet in done.stdout.split("\f") if sheet.strip()]
+        feet += [lines[-1].strip() for lines in pages]
+    assert len(feet) > 20
+    assert [foot for foot in feet if re.search(r" \d+ rows?$", foot)] == []
 
 
 def test_five_thousand_conductors_stay_usable(opened: Opener) -> None:
