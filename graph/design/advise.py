@@ -23,6 +23,7 @@ from loadloom.graph.design.device_settings import (
     find_settings,
     lower_setting,
     raised_setting,
+    refused,
     slot_windows,
     trip_plan,
     with_settings,
@@ -35,17 +36,19 @@ from loadloom.graph.design.judging import (
     checked,
     counts,
     distinct_cases,
+    errors,
     findings_of,
     gathered,
     is_as_good,
     wants,
+    worse_than,
 )
 from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ratings, with_ratings
 from loadloom.graph.design.shelf import Shelf, shelf
-from loadloom.graph.design.sizing import Sized, find_sizes, sizes_for_loads
+from loadloom.graph.design.sizing import Sized, find_sizes, sizes_for_loads, thinned_sizes
 from loadloom.graph.design.unneeded import crimps, rated_windows, unneeded_families, unneeded_settings
 from loadloom.graph.devices import most_setting_a, nominal_a
-from loadloom.graph.elements import Device, Gauge, Output
+from loadloom.graph.elements import Conductor, Device, Gauge, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Severity
@@ -173,14 +176,24 @@ class _Advising:
         return replace(there, cases=self.settings.cases, enclosures={})
 
     def _find_sizes(
-        self, facts: Facts, stock: Shelf, warm: AnalysisSettings, start: Mapping[str, Gauge] | None = None
+        self,
+        facts: Facts,
+        stock: Shelf,
+        warm: AnalysisSettings,
+        start: Mapping[str, Gauge] | None = None,
+        *,
+        grow: bool = True,
     ) -> Sized:
         """Sizes for the harness of ``facts``, in enclosures as warm as in ``warm``: the temperatures are settled
-        again when the proposals are checked.
+        again when the proposals are checked. ``grow`` false: those of ``start`` or thinner ones.
         """
         settings = self._as_warm(warm)
         grouping = find_groups(facts, stock, self.together)
-        sized = find_sizes(facts, grouping, distinct_cases(facts.harness, settings), self.tell, start)
+        settings = distinct_cases(facts.harness, settings)
+        if grow or start is None:
+            sized = find_sizes(facts, grouping, settings, self.tell, start)
+        else:
+            sized = thinned_sizes(facts, grouping, settings, self.tell, start)
         self.tried += sized.tried
         return sized
 
@@ -272,7 +285,7 @@ class _Advising:
 
     def _repaired(self, sized: Sized, stock: Shelf) -> Harness | None:
         """The harness with what may mend a finding that the sizes leave; None: nothing."""
-        families = find_families(sized.facts, stock, self.together, _wider(sized, stock))
+        families = find_families(sized.facts, stock, self.together, self._wider(sized, stock))
         self._note_families(families)
         changed = {f.connector: f.proposed for f in families if f.changed and f.proposed is not None}
         reset = self._lowered(sized.facts) | self._raised(sized.facts)
@@ -281,6 +294,46 @@ class _Advising:
         self.devices.update(reset)
         values = {slot: s.proposed_a for slot, s in reset.items() if s.proposed_a is not None}
         return with_settings(with_families(sized.harness, changed), values)
+
+    def _wider(self, sized: Sized, stock: Shelf) -> dict[str, float]:
+        """By connector: the section that its crimp range has to take for what it keeps from being mended."""
+        harness, by_id = sized.harness, sized.harness.by_id
+        found: dict[str, float] = {}
+        for name, area_mm2 in self._kept_thin(sized, stock).items():
+            wire = by_id[name]
+            assert isinstance(wire, Conductor)
+            for contact in crimped(harness, (wire,)):
+                kind = contact_type_of(contact.contact_type, sized.facts.settings)
+                if kind is None or kind.wire_area_mm2 is None:
+                    continue
+                if kind.wire_area_mm2[1] < area_mm2 * (1.0 - 1e-6):
+                    found[contact.connector] = max(area_mm2, found.get(contact.connector, 0.0))
+        return found
+
+    def _kept_thin(self, sized: Sized, stock: Shelf) -> dict[str, float]:
+        """By conductor whose crimp ends below it: the section that it needs, or already has, in mm²."""
+        short = [g for g in sized.grouping.groups if g.above_by]
+        if not short or not sized.unmet:
+            return {}
+        conductors = {c.id: c for c in sized.harness.conductors}
+        of_one = {name for want in sized.unmet if len(want.parts) == 1 for name in want.parts}
+        free = [
+            replace(g, sizes=stock.of(conductors[g.members[0]])) if g in short else g for g in sized.grouping.groups
+        ]
+        settings = distinct_cases(sized.harness, self._as_warm(sized.facts.settings))
+        for_loads = sizes_for_loads(sized.facts, replace(sized.grouping, groups=tuple(free)), settings)
+        found: dict[str, float] = {}
+        for group in short:
+            needed = [for_loads[name].area_mm2 for name in group.members if name in for_loads]
+            held = sized.held.get(group.name)
+            if held is not None and held.outside:
+                needed.append(sized.sizes[group.members[0]].area_mm2)
+            if of_one & set(group.members):
+                most = group.sizes[-1].area_mm2 * (1.0 + 1e-9)
+                needed += [s.area_mm2 for s in stock.of(conductors[group.members[0]]) if s.area_mm2 > most][:1]
+            if needed:
+                found.update(dict.fromkeys(group.members, max(needed)))
+        return found
 
     def _lowered(self, facts: Facts, *, unheld: bool = False) -> dict[Slot, Setting]:
         """Devices that hold too much for a part where a lower value rides through as well; ``unheld``: for the
@@ -332,13 +385,15 @@ class _Advising:
         return found
 
     def _raised(self, facts: Facts) -> dict[Slot, Setting]:
-        """Devices that no longer ride through: with more drop on the way a load of constant power draws more."""
+        """Devices that don't ride through with the sizes found: with more drop on the way a load of constant power
+        draws more, with less one of constant resistance does, and conductors that have grown leave more room.
+        """
         found = {}
         harness = facts.harness
         windows = slot_windows(facts, {name: rating.allowed_a for name, rating in facts.ratings.items()})
         for slot, setting in self.devices.items():
             low, now = self._low(windows, slot), _nominal_a(harness, slot)
-            if setting.proposed_a is None or low is None or now is None or now >= low.setting_a * (1.0 - 1e-9):
+            if low is None or now is None or now >= low.setting_a * (1.0 - 1e-9):
                 continue
             # What was found before the sizes holds, or more where they have grown since.
             highs = [w.high for each in self._instances(slot) if (w := windows.get(each)) is not None and w.high]
@@ -391,7 +446,7 @@ class _Advising:
         if kept == _Changes():
             return None
         facts = self._in_drawn_sizes(sized.facts, kept.made(sized.harness))
-        again = self._find_sizes(facts, stock, facts.settings, sized.sizes)
+        again = self._find_sizes(facts, stock, facts.settings, sized.sizes, grow=False)
         if not is_as_good(again.facts, sized.facts):
             return None
         windows = rated_windows(again.facts)
@@ -446,7 +501,7 @@ class _Advising:
                 *no_trip(sized.facts),
             ),
             budget=budget(sized.facts, stock),
-            trip_plan=trip_plan(sized.facts),
+            trip_plan=self._trip_plan(sized.facts),
             spread=assign(problem) if problem is not None else None,
             mended=tuple(f for f in drawn.findings if f.accepted is None and (f.rule, f.subject.id) not in keys),
             remaining=open_now,
@@ -457,6 +512,24 @@ class _Advising:
             assumptions=(stock.note, *self._assumptions(sizes, families), *drawn.assumptions),
             harnesses_tried=self.tried,
         )
+
+    def _trip_plan(self, facts: Facts) -> tuple[Setting, ...]:
+        """The trip plan with every setting tried that is another than the one proposed so far: windows look at what
+        one device guards, not at what it does beside the others.
+        """
+        plan = trip_plan(facts)
+        values = {s.slot: s.proposed_a for s in plan if s.changed and s.proposed_a is not None}
+        if not values or not self._worse(facts, values):
+            return plan
+        tried = {slot: self._worse(facts, {slot: value_a}) for slot, value_a in values.items()}
+        return tuple(refused(s, worse) if (worse := tried.get(s.slot)) else s for s in plan)
+
+    def _worse(self, facts: Facts, settings_a: Mapping[Slot, float]) -> list[tuple[str, str]]:
+        """What is found on conductors and contacts with these settings, or as an error, that is not there now."""
+        there = self._gather(with_settings(facts.harness, settings_a), distinct=True)
+        guarded = {part.id for part in (*there.harness.conductors, *there.harness.contacts)}
+        grave = errors(there)
+        return [key for key in worse_than(there, facts) if key in grave or key[1] in guarded]
 
     def _assumptions(self, sizes: Iterable[SizeRow], families: Iterable[Family]) -> Iterable[str]:
         yield from assumptions(sizes)
@@ -500,30 +573,3 @@ def _counts_band(facts: Facts, name: str) -> bool:
     if settings.severity.get("overload-band") is Severity.NOTE:
         return False
     return not any(a.rule == "overload-band" and a.subject == name for a in settings.accepted)
-
-
-def _wider(sized: Sized, stock: Shelf) -> dict[str, float]:
-    """By connector: the section that its crimp range has to take so that a wire there can be one size more."""
-    found: dict[str, float] = {}
-    harness = sized.harness
-    group_of = sized.grouping.group_of
-    blocked = {
-        group_of[n].name for want in sized.unmet for n in want.parts if n in group_of and len(want.parts) == 1
-    }
-    for group in sized.grouping.groups:
-        if group.name not in blocked or not group.above_by:
-            continue
-        most = group.sizes[-1].area_mm2
-        wires = [c for c in harness.conductors if c.id in group.members]
-        step = next((s for s in stock.of(wires[0]) if s.area_mm2 > most * (1.0 + 1e-9)), None)
-        if step is None:
-            continue
-        for contact in crimped(harness, wires):
-            kind = contact_type_of(contact.contact_type, sized.facts.settings)
-            if (
-                kind is not None
-                and kind.wire_area_mm2 is not None
-                and kind.wire_area_mm2[1] < step.area_mm2 * (1.0 - 1e-6)
-            ):
-                found[contact.connector] = max(step.area_mm2, found.get(contact.connector, 0.0))
-    return found

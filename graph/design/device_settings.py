@@ -209,11 +209,23 @@ def trip_plan(facts: Facts) -> tuple[Setting, ...]:
                     f"be allowed {figures(need_a)} A"
                 )
                 setting = replace(setting, proposed_a=None, reason=why)
+            if setting.changed and isinstance(part, Output) and part.id not in facts.settings.design.settable:
+                setting = replace(setting, reason=f"{setting.reason}; {part.id} is not named in settable")
             if window.unrated:
                 why = f"{setting.reason}; not rated behind it: {', '.join(window.unrated)}"
                 setting = replace(setting, reason=why)
             found.append(setting)
     return tuple(found)
+
+
+def refused(setting: Setting, found: Sequence[tuple[str, str]]) -> Setting:
+    """A setting that is no answer, since the analysis then finds this (rule and subject)."""
+    assert setting.proposed_a is not None
+    (rule, subject), *more = found
+    where = f"{rule} on {subject}" if subject else rule
+    others = f" and {len(more)} more" if more else ""
+    reason = f"{setting.reason}; {figures(setting.proposed_a)} A would, but then there is {where}{others}"
+    return replace(setting, proposed_a=None, reason=reason)
 
 
 def with_settings(harness: Harness, settings_a: Mapping[Slot, float]) -> Harness:

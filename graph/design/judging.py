@@ -137,11 +137,15 @@ def findings_of(facts: Facts) -> frozenset[tuple[str, str]]:
 
 def is_as_good(facts: Facts, other: Facts) -> bool:
     """Whether nothing is found that is not found about the other, nor a finding on a current with a greater one."""
+    return not worse_than(facts, other)
+
+
+def worse_than(facts: Facts, other: Facts) -> list[tuple[str, str]]:
+    """Rule and subject of what is found that is not found about the other, or with a greater current."""
     wanted = {want.key for want in wants(other)}
     found, known = _currents_found(facts), _currents_found(other)
-    return all(want.key in wanted for want in wants(facts)) and all(
-        key in known and current_a <= known[key] * ALIKE for key, current_a in found.items()
-    )
+    worse = [key for key, current_a in found.items() if key not in known or current_a > known[key] * ALIKE]
+    return list(dict.fromkeys([*(want.key for want in wants(facts) if want.key not in wanted), *worse]))
 
 
 def _currents_found(facts: Facts) -> dict[tuple[str, str], float]:

@@ -115,6 +115,13 @@ def find_sizes(
     return _Sizing(drawn, grouping, settings, tell, start or {}).run()
 
 
+def thinned_sizes(
+    drawn: Facts, grouping: Grouping, settings: AnalysisSettings, tell: Tell, start: Mapping[str, Gauge]
+) -> Sized:
+    """The sizes of ``start``, known to do, made thinner where that does as well; otherwise as ``find_sizes``."""
+    return _Sizing(drawn, grouping, settings, tell, start).run(grow=False)
+
+
 def sizes_for_loads(drawn: Facts, grouping: Grouping, settings: AnalysisSettings) -> dict[str, Gauge]:
     """Sizes by conductor of those that have to be thicker than drawn by what the load states alone say; arguments
     as ``find_sizes``. For a load that no size gives its voltage, none grows.
@@ -144,8 +151,8 @@ class _Sizing:
         self.group_of = self.grouping.group_of
         self.harness: Harness = self.drawn.harness
 
-    def run(self) -> Sized:
-        grown = self._grow()
+    def run(self, *, grow: bool = True) -> Sized:
+        grown = self._grow() if grow else self._as_given()
         self.known = findings_of(grown)
         facts = self._shrink(grown)
         final = tuple(wants(facts))
@@ -174,8 +181,10 @@ class _Sizing:
 
     def _drawn_place(self, group: Group) -> int:
         """The place in its list of a group's size as drawn, or of the next thicker one."""
-        drawn_mm2 = self._drawn_mm2(group) * (1.0 - 1e-9)
-        places = (k for k, size in enumerate(group.sizes) if size.area_mm2 >= drawn_mm2)
+        return self._place(group, self._drawn_mm2(group))
+
+    def _place(self, group: Group, area_mm2: float) -> int:
+        places = (k for k, size in enumerate(group.sizes) if size.area_mm2 >= area_mm2 * (1.0 - 1e-9))
         return next(places, len(group.sizes) - 1)
 
     def _sizes(self) -> dict[str, Gauge]:
@@ -191,6 +200,16 @@ class _Sizing:
 
     def _is_open(self, want: Want) -> bool:
         return want.key not in self.given_up
+
+    def _as_given(self) -> Facts:
+        """The sizes given, whatever they leave open given up."""
+        for group in self.grouping.groups:
+            near = self.near.get(group.members[0])
+            self.at[group.name] = self._place(group, near.area_mm2 if near is not None else self._drawn_mm2(group))
+        facts = self._gather()
+        for want in self._open(facts):
+            self._give_up(want, facts)
+        return facts
 
     # --- up ---------------------------------------------------------------------------------------------------
 

@@ -283,6 +283,35 @@ def test_a_family_that_is_changed_for_its_crimp_says_so() -> None:
     assert advised(drawn).advice.families == ()
 
 
+@pytest.mark.parametrize("wide", [True, False])
+def test_a_family_gives_way_to_the_wire_that_a_load_needs_its_voltage_by(wide: bool) -> None:
+    """8 A over 2 × 8 m lose 8 × 16 × 0.0175 / 4 = 0.56 V in 4 mm², 0.9 V in 2.5 mm² and 1.5 V in 1.5 mm², more when
+    warm: with 1 V to lose behind 0.05 Ω, the crimp of the drawn family, up to 1.5 mm², is what stands in the way.
+    """
+    copper = {"mm2": 1.5, "length_m": 8.0, "insulation": "PVC 70 °C"}
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, limit_a=60.0, trip_a=100.0, resistance_ohm=0.05, delay_s=0.01),
+        limiter("CH1", "p", "a", Band(9.0, 8.1, 9.9), delay_s=0.01),
+        contact("X1.1", "a", "b", contact_type="middle", resistance_ohm=None),
+        wire("W1", "b", "l+", **copper),
+        wire("W2", "l-", "m", **copper),
+        load("L1", "l+", "l-", 8.0, minimum_v=10.6),
+    )
+    narrow = replace(FAMILIES["middle"], wire_area_mm2=(0.5, 1.5))
+    large = replace(FAMILIES["large"], wire_area_mm2=(0.5, 6.0) if wide else (0.5, 1.5))
+    settings = replace(SETTINGS, contact_types={"middle": narrow, "large": large})
+    found = advised(drawn, settings)
+    if wide:
+        (row,) = found.advice.families
+        assert row.proposed == "large" and "has to fit its crimp range" in row.reason
+        assert found.advice.left == () and rules(found) == set()
+        assert found.sizes["W1"].area_mm2 > 1.5
+    else:
+        (row,) = found.advice.families
+        assert row.proposed is None and "has to fit its crimp range" in row.reason
+        assert [each.rule for each in found.advice.left] == ["voltage-low"]
+
+
 # --- ratings --------------------------------------------------------------------------------------------------
 
 

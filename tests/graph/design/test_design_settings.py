@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from wired import contact, fuse, harness, limiter, load, output, wire
 
+from loadloom.graph.design.advise import advise
 from loadloom.graph.design.channels_off import off_slots, to_blame, turned_on
 from loadloom.graph.design.contact_ways import find_ways
 from loadloom.graph.design.device_settings import Setting, find_settings, trip_plan, with_settings
@@ -20,6 +21,7 @@ from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import AnalysisSettings, ContactType, DesignSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+AS_OF = {"tool_version": "test", "date": "2026-01-01", "settings_echo": {}}
 NONE = Grouping((), ())
 """Every size as drawn: conductors with a rating of their own are not sized."""
 
@@ -128,6 +130,29 @@ def test_trip_plan_names_the_wire_that_prevents_it() -> None:
     assert plan["CH2"].proposed_a is None and plan["CH2"].high_by == "W2"
     assert "11 A" in plan["CH2"].reason
     assert plan["CH1"].proposed_a is not None
+
+
+def test_trip_plan_is_tried_before_it_is_named() -> None:
+    """15.5 A ask an output of ±5 % for 16.3 A; set to 17 A it holds 17.85 A, and a pinch at the near end of one of
+    two wires side by side, behind a channel that holds 20 A, puts nearly all of that on the 17 A of the one. No
+    window of what each device guards shows it.
+    """
+    parts = [
+        output("PS1", "p", "m", limit_a=15.0, trip_a=Band(16.0, 15.2, 16.8)),
+        limiter("CH1", "p", "a", Band(18.0, 16.0, 20.0)),
+        *(wire(f"W{k}", "a", "lp", mm2=2.5, length_m=10.0, rated=17.0) for k in (1, 2)),
+        wire("W3", "lm", "m", mm2=2.5, length_m=1.0, rated=30.0),
+        load("L1", "lp", "lm", 15.5),
+    ]
+    drawn = harness(*parts)
+    settings = replace(AT_20_C, single_break=False)
+    (row,) = (s for s in advise(drawn, settings, **AS_OF).advice.trip_plan if s.id == "PS1")
+    assert row.proposed_a is None and "17 A would" in row.reason and "W1" in row.reason
+    assert "not named in settable" in row.reason
+    # With one wire of 34 A in their place there is no such pinch.
+    one = harness(*parts[:2], wire("W1", "a", "lp", mm2=5.0, length_m=10.0, rated=34.0), *parts[4:])
+    (row,) = (s for s in advise(one, settings, **AS_OF).advice.trip_plan if s.id == "PS1")
+    assert row.proposed_a == 17.0
 
 
 def test_ways_of_contacts_by_hand() -> None:
