@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
@@ -58,6 +59,10 @@ def read_drawing(
     raise UnusableError(
         f"has the suffix {suffix!r}, which is no drawing" if suffix else "has no suffix", shown(path), hint=hint
     )
+
+
+_NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
+"""Characters that XML 1.0 forbids (section 2.2, Char); lone surrogates can't be in what was read as UTF-8."""
 
 
 def _schematic_of(project: Path) -> Path:
@@ -129,6 +134,8 @@ def _not_loaded(path: Path, program: Path, hierarchy: Hierarchy) -> UnusableErro
 
 def _netlist_of(written: TextFile, path: Path, own: OwnReading) -> Netlist:
     """Read what kicad-cli wrote; a fault in it is told with the place in the drawing, not in that file."""
+    # kicad-cli writes control characters of the drawing as they stand, and XML has no place for them.
+    written = replace(written, text=_NOT_IN_XML.sub("", written.text))
     try:
         return read_netlist(xml.parse(written), shown(path))
     except UnusableError as error:

@@ -173,6 +173,14 @@ def test_the_environment_can_say_to_read_without_kicad_cli(monkeypatch: pytest.M
     assert read_drawing(roots(FIXTURES)[0]).route == "own connectivity, without kicad-cli"
 
 
+def test_control_characters_that_xml_has_no_place_for(tmp_path: Path) -> None:
+    """kicad-cli writes them into its netlist as they stand (XML 1.0, section 2.2, forbids them)."""
+    drawn = schematic(symbol("T:ONE", "A1", 0, 0, value="a\x07b\x1fc"), symbol("T:ONE", "B1", 25.4, 0))
+    found = read_drawing(Project(drawn).write(tmp_path), kicad_cli=Path(need("kicad-cli")))
+    assert [s.reference for s in found.symbols] == ["A1", "B1"]
+    assert found.symbols[0].value.replace("\x07", "").replace("\x1f", "") == "abc"
+
+
 def test_progress_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     said: list[str] = []
     read_drawing(roots(FIXTURES)[0], kicad_cli="none", progress=said.append)
