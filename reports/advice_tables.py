@@ -158,7 +158,8 @@ def tables(advice: Advice) -> Iterable[Table]:
     )
     yield Table(
         "Thicken first",
-        "Voltage drop budget: one stocked size more, by volts gained at the load per gram of copper.",
+        "Voltage drop budget: one stocked size more that the contacts take, on all conductors that share a size, "
+        "by volts gained at the load per gram of copper.",
         (
             Field("Load", "", [g.load for g in advice.budget]),
             Field("Conductor", "", [g.conductor for g in advice.budget]),

@@ -7,14 +7,17 @@ from collections.abc import Iterable, Mapping
 from loadloom.graph.design.advice import LeftRow, SizeRow
 from loadloom.graph.design.drop_gains import DropGain, drop_gains
 from loadloom.graph.design.groups import allowed_by_size
-from loadloom.graph.design.shelf import Shelf, copper_g
+from loadloom.graph.design.shelf import copper_g
 from loadloom.graph.design.sizing import Governed, Sized
-from loadloom.graph.elements import Conductor, Gauge
+from loadloom.graph.elements import Conductor
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import ConductorRow, Results
+
+MOST_STEPS = 3
+"""Steps that the voltage drop budget names for a load."""
 
 GOVERNS: Mapping[str, str] = {
     "wire-overload": "load",
@@ -163,17 +166,15 @@ def outside_stock(sized: Sized) -> Iterable[LeftRow]:
         )
 
 
-def budget(facts: Facts, stock: Shelf) -> tuple[DropGain, ...]:
-    """For every load the conductors to thicken first, one stocked size more, most volts per gram first."""
-    next_size = {c.id: step for c in facts.harness.conductors if (step := _next(c, stock)) is not None}
+def budget(sized: Sized) -> tuple[DropGain, ...]:
+    """For every load the conductors to thicken first, by one size that they may have; most volts per gram first."""
+    next_size = {}
+    for group in sized.grouping.groups:
+        area = sized.sizes[group.members[0]].area_mm2 * (1.0 + 1e-9)
+        step = next((size for size in group.sizes if size.area_mm2 > area), None)
+        if step is not None:
+            next_size[group.members] = step
     found: list[DropGain] = []
-    for load in facts.harness.loads:
-        found += drop_gains(facts, load, next_size)[:3]
+    for load in sized.harness.loads:
+        found += drop_gains(sized.facts, load, next_size)[:MOST_STEPS]
     return tuple(found)
-
-
-def _next(conductor: Conductor, stock: Shelf) -> Gauge | None:
-    if conductor.gauge is None:
-        return None
-    area = conductor.gauge.area_mm2 * (1.0 + 1e-9)
-    return next((size for size in stock.of(conductor) if size.area_mm2 > area), None)

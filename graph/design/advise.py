@@ -500,7 +500,7 @@ class _Advising:
                 *outside_stock(sized),
                 *no_trip(sized.facts),
             ),
-            budget=budget(sized.facts, stock),
+            budget=budget(sized),
             trip_plan=self._trip_plan(sized.facts),
             spread=assign(problem) if problem is not None else None,
             mended=tuple(f for f in drawn.findings if f.accepted is None and (f.rule, f.subject.id) not in keys),

@@ -22,7 +22,9 @@ from loadloom.graph.solving.solution import Solution
 
 @dataclass(frozen=True, slots=True)
 class DropGain:
-    """One step thicker on one conductor: volts gained at a load, copper added, and volts per gram."""
+    """One step thicker on one conductor, or on those that have one size: volts gained at a load, copper added, and
+    volts per gram. ``conductor``: its id, or the ids of all of them.
+    """
 
     conductor: str
     load: str
@@ -66,21 +68,23 @@ def weights_v(facts: Facts, load: Load) -> dict[str, float]:
     return found
 
 
-def drop_gains(facts: Facts, load: Load, next_size: Mapping[str, Gauge]) -> tuple[DropGain, ...]:
-    """What one step on each conductor gives a load, the most volts per gram first.
+def drop_gains(facts: Facts, load: Load, next_size: Mapping[tuple[str, ...], Gauge]) -> tuple[DropGain, ...]:
+    """What one step gives a load, the most volts per gram first; steps that give it nothing are left out.
 
-    ``next_size`` by conductor id; conductors that have none are left out. Resistance goes with the inverse of
-    the area (a resistance table of a standard differs from that by a few percent).
+    ``next_size`` by the ids of the conductors that change together, which all have a size and a length. Resistance
+    goes with the inverse of the area (a resistance table of a standard differs from that by a few percent).
     """
     found = []
-    for name, drop_v in weights_v(facts, load).items():
-        conductor = facts.harness.by_id[name]
-        assert isinstance(conductor, Conductor)
-        step = next_size.get(name)
-        if step is None or conductor.gauge is None or conductor.length_m is None:
-            continue
-        area = conductor.gauge.area_mm2
-        gained_v = drop_v * (1.0 - area / step.area_mm2)
-        added_g = copper_g(step.area_mm2 - area, conductor.length_m)
-        found.append(DropGain(name, load.id, str(step), drop_v, gained_v, added_g))
+    weights = weights_v(facts, load)
+    for names, step in next_size.items():
+        drop_v = gained_v = added_g = 0.0
+        for name in names:
+            conductor, share_v = facts.harness.by_id[name], weights.get(name, 0.0)
+            assert isinstance(conductor, Conductor) and conductor.gauge is not None
+            area = conductor.gauge.area_mm2
+            drop_v += share_v
+            gained_v += share_v * (1.0 - area / step.area_mm2)
+            added_g += copper_g(step.area_mm2 - area, conductor.length_m or 0.0)
+        if gained_v > 0.0:
+            found.append(DropGain(", ".join(names), load.id, str(step), drop_v, gained_v, added_g))
     return tuple(sorted(found, key=lambda gain: (-gain.v_per_g, gain.conductor)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from wired import fuse, harness, limiter, load, output, wire
+from wired import contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.design.advise import Advised, advise
 from loadloom.graph.design.drop_gains import drop_gains
@@ -13,7 +13,7 @@ from loadloom.graph.design.judging import gathered
 from loadloom.graph.design.shelf import DEFAULT_AWG, copper_g, gauge_of
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
-from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType
 
 FOOT_M = 0.3048
 
@@ -137,12 +137,41 @@ def test_volts_per_gram_by_hand() -> None:
     )
     facts = gathered(drawn, settings, lambda _: None)
     (lit,) = facts.harness.loads
-    first, second = drop_gains(facts, lit, {"W1": gauge_of("1.5 mm²"), "W2": gauge_of("6 mm²")})
+    first, second = drop_gains(facts, lit, {("W1",): gauge_of("1.5 mm²"), ("W2",): gauge_of("6 mm²")})
     assert (first.conductor, second.conductor) == ("W1", "W2")
     assert first.drop_v == pytest.approx(0.17241) and second.drop_v == pytest.approx(0.17241)
     assert first.gained_v == pytest.approx(0.05747, rel=1e-3)
     assert first.added_g == pytest.approx(4.445) and second.added_g == pytest.approx(71.12)
     assert copper_g(1.0, 1.0) == pytest.approx(8.89)
+
+
+def test_budget_names_steps_that_can_be_taken() -> None:
+    """Two wires side by side change together: 10 A over 1 m of 2 × 1 mm² drop 0.08621 V at 20 °C, a third of which
+    1.5 mm² gain for 2 × 4.445 g. The contact of the wire back takes no more than it has, and one whose resistance
+    is stated gains nothing by its size; neither is named.
+    """
+    settings = AnalysisSettings(
+        conductor_temperature_c=20.0,
+        stocked_sizes=("1 mm²", "1.5 mm²", "2.5 mm²"),
+        contact_types={"pin": ContactType("pin", rated_a=((1, 20.0),), wire_area_mm2=(0.5, 1.0))},
+        single_break=False,
+    )
+    copper = {"mm2": 1.0, "insulation": "PVC 105 °C"}
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, limit_a=10.0, trip_a=10.0, resistance_ohm=0.1),
+        wire("W1", "p", "j", length_m=1.0, **copper),
+        wire("W2", "p", "j", length_m=1.0, **copper),
+        wire("W3", "j", "l", length_m=1.0, ohm=0.01, rated=20.0, **copper),
+        contact("X1.1", "n", "b", contact_type="pin", ohm=1e-3),
+        wire("W4", "b", "m", length_m=1.0, **copper),
+        load("L1", "l", "n", 10.0),
+    )
+    found = advised(drawn, settings).advice
+    assert {row.proposed for row in found.sizes if row.id != "W3"} == {"1 mm²"}
+    (gain,) = found.budget
+    assert (gain.conductor, gain.to) == ("W1, W2", "1.5 mm²")
+    assert gain.drop_v == pytest.approx(0.08621, rel=1e-3) and gain.gained_v == pytest.approx(0.02874, rel=1e-3)
+    assert gain.added_g == pytest.approx(8.89)
 
 
 def test_gain_in_a_mesh_is_what_solving_again_gives() -> None:
@@ -168,7 +197,7 @@ def test_gain_in_a_mesh_is_what_solving_again_gives() -> None:
     )
     facts = gathered(drawn, settings, lambda _: None)
     thicker = replace(gauge_of("1.5 mm²"), area_mm2=1.5 * step)
-    (gain,) = drop_gains(facts, facts.harness.loads[0], {"W1": thicker})
+    (gain,) = drop_gains(facts, facts.harness.loads[0], {("W1",): thicker})
     assert gain.gained_v == pytest.approx(solved(1.5 * step) - solved(1.5), rel=1e-3)
 
 
