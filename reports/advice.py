@@ -36,6 +36,8 @@ _TERMINAL: dict[str, tuple[str, ...]] = {
     "Ways": ("Contacts", "Current", "Drawn", "Needed", "Note"),
 }
 """What the terminal shows of which table."""
+_WIDE, _WIDE_ONLY = 110, ("Window from", "Window to")
+"""Columns of a terminal from which the last column has room beside these, which files have as well."""
 
 
 def print_advice(advised: Advised, console: Console | None = None) -> None:
@@ -56,6 +58,8 @@ def print_advice(advised: Advised, console: Console | None = None) -> None:
         target.print(Text(f"\n{table.name}", style="bold"))
         shown = Grid(box=None, pad_edge=False, header_style="bold")
         fields = [f for f in table.fields if f.title in chosen]
+        if target.width < _WIDE:
+            fields = [f for f in fields if f.title not in _WIDE_ONLY]
         for f in fields:
             shown.add_column(f"{f.title} {f.unit}".strip(), overflow="fold", justify="right" if f.unit else "left")
         for k in rows:

@@ -21,6 +21,8 @@ RULES_SHOWN, OF_A_RULE_SHOWN, _NAMES_SHOWN = 10, 1, 8
 _FULL_WIDTH = 76
 """Columns of a terminal from which the tables of parts are shown whole."""
 ROWS_SHOWN = 8
+_LONGEST = 1200
+"""Characters of a sentence on the terminal; the longest of the rules has about half of that."""
 _VERDICT_STYLE = {Verdict.PASS: "bold green", Verdict.FAIL: "bold red", Verdict.INCOMPLETE: "bold yellow"}
 _SEVERITY_STYLE = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
 _MEANING = {
@@ -119,9 +121,9 @@ def _finding(finding: Finding) -> Iterable[RenderableType]:
     if finding.case:
         line.append(f"  ({terminal_text(finding.case, 60)})", style=Style(dim=True))
     yield line
-    yield Padding(Text(terminal_text(finding.message)), (0, 0, 0, 2), expand=False)
+    yield Padding(Text(terminal_text(finding.message, _LONGEST)), (0, 0, 0, 2), expand=False)
     if finding.remedy:
-        yield Padding(Text(f"→ {terminal_text(finding.remedy)}"), (0, 0, 0, 2), expand=False)
+        yield Padding(Text(f"→ {terminal_text(finding.remedy, _LONGEST)}"), (0, 0, 0, 2), expand=False)
 
 
 def _currents(title: str, rows: Sequence[CurrentRow], sign: str, wide: bool) -> Iterable[RenderableType]:

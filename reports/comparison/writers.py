@@ -36,7 +36,7 @@ def print_comparison(comparison: Comparison, console: Console | None = None) -> 
         line = f"{_SIGN[effect][0]} {word}, {what}: {terminal_text(', '.join(parts), 200)}"
         target.print(Text(line, style=_STYLE[effect]))
         if word == "new" and what in messages:
-            target.print(Padding(Text(terminal_text(messages[what])), (0, 0, 0, 2), expand=False))
+            target.print(Padding(Text(terminal_text(messages[what], 1200)), (0, 0, 0, 2), expand=False))
     numbers = [c for c in comparison.changes if c.kind not in _TOLD]
     if not numbers:
         return

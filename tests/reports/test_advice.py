@@ -43,6 +43,13 @@ def test_numbers_add_up(advised: Advised) -> None:
     assert advice.spread is not None and advice.spread.moved
 
 
+def test_a_narrow_terminal_leaves_room_for_the_reason(advised: Advised) -> None:
+    narrow = io.StringIO()
+    print_advice(advised, Console(file=narrow, width=80, color_system=None))
+    assert "Window from" in printed(advised) and "Window from" not in narrow.getvalue()
+    assert "Proposed A" in narrow.getvalue() and "Why" in narrow.getvalue()
+
+
 def test_small_losses_are_in_milliwatts_and_sizes_on_one_line(advised: Advised) -> None:
     small = replace(
         advised.advice, sizes=tuple(replace(r, loss_drawn_w=9e-4, loss_w=1.8e-3) for r in advised.advice.sizes)

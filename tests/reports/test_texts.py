@@ -58,6 +58,13 @@ def test_the_worst_part_stands_first() -> None:
     assert first.split()[0] == worst.id
 
 
+def test_a_long_sentence_is_shown_whole_and_a_flood_is_not() -> None:
+    first = replace(sample().findings[0], message=f"{'word ' * 120}end.")
+    assert "end." in terminal.text(replace(sample(), findings=(first,)))
+    flood = replace(first, message="word " * 2000)
+    assert len(terminal.text(replace(sample(), findings=(flood,)))) < 5000
+
+
 def test_colour_only_on_a_terminal() -> None:
     assert "\x1b" not in terminal.text(sample())
     stream = io.StringIO()
