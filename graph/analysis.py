@@ -17,6 +17,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.sources_used import sources_used
 from loadloom.graph.verdict import settle_findings, verdict
 
 Tell = Callable[[str], None]
@@ -83,7 +84,7 @@ def results_of(
         fault_powers=facts.faults.powers,
         findings=findings,
         assumptions=assumptions(facts, states),
-        sources=rows.sources(facts),
+        sources=sources_used(facts, findings),
         links=rows.links(harness),
     )
 

@@ -86,6 +86,13 @@ def band_choice(device: Device, settings: AnalysisSettings) -> BandChoice:
     return BandChoice(curves, False, f"{why}: the widest of {names}")
 
 
+def curve_source(part: Device | Output, settings: AnalysisSettings) -> str | None:
+    """Where the bands of a fuse or breaker are published; None for what has no curve."""
+    if not isinstance(part, Device) or part.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
+        return None
+    return "; ".join(dict.fromkeys(curve.source for curve in band_choice(part, settings).curves)) or None
+
+
 def threshold(part: Device | Output, settings: AnalysisSettings, ambient_c: float | None) -> Threshold:
     """The threshold of a device or output at an ambient in °C.
 

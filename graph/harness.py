@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -126,8 +126,3 @@ def _words(elements: tuple[Element, ...]) -> tuple[str, ...]:
     for element in elements:
         seen.update(dict.fromkeys(element.by_word))
     return tuple(seen)
-
-
-def in_case(elements: tuple[Element, ...], word: str | None) -> Iterator[Element]:
-    """The elements as they are in a state or arrangement."""
-    return (element.under(word) for element in elements)

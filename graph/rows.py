@@ -17,7 +17,7 @@ from loadloom.graph.cases.voltages import (
     wanted_maximum_v,
     wanted_minimum_v,
 )
-from loadloom.graph.devices import band, band_choice, threshold
+from loadloom.graph.devices import band, band_choice, curve_source, threshold
 from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
@@ -403,7 +403,7 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 voltage_rating_v=there.voltage_rating_v,
                 highest_voltage_v=max(highest, default=None),
                 curve=", ".join(curve.name for curve in curves) or None,
-                curve_source="; ".join(dict.fromkeys(curve.source for curve in curves)) or acts.reason,
+                curve_source=curve_source(there, facts.settings) or acts.reason,
                 gates=any(curve.gates for curve in curves),
                 band=tuple((a, _finite(fast), _finite(slow)) for a, fast, slow in band(there, facts.settings)),
                 upstream=protection.upstream(device.id),
@@ -419,16 +419,6 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
 def short_rows(facts: Facts, names: RuleNames) -> tuple[ShortRow, ...]:
     """One row for each conductor's dead short."""
     return tuple(replace(s.row, findings=names.get(s.part, ())) for s in facts.protection.shorts.conductors)
-
-
-def sources(facts: Facts) -> dict[str, str]:
-    """Every publication that a rating rests on, numbered in order of first use."""
-    used: dict[str, None] = {}
-    for rating in facts.ratings.values():
-        for text in (rating.source, *(f.source for f in rating.factors), *(c.source for c in rating.caps)):
-            if text:
-                used[text] = None
-    return {f"R{n}": text for n, text in enumerate(used, 1)}
 
 
 def links(harness: Harness) -> tuple[tuple[str, str, str], ...]:

@@ -68,11 +68,6 @@ def html_text(text: str) -> str:
     return html.escape(visible(text), quote=True)
 
 
-def xml_text(text: str) -> str:
-    """For an XML writer that escapes markup itself: leaves no character that XML 1.0 forbids."""
-    return visible(text)
-
-
 def json_text(text: str) -> str:
     """For JSON: as it stands, save lone surrogates, which no UTF-8 file can hold."""
     return text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
@@ -81,11 +76,6 @@ def json_text(text: str) -> str:
 def terminal_text(text: str, limit: int = 300) -> str:
     """For a terminal: no escape sequence gets through, and nothing floods the screen."""
     return shortened(visible(text), limit)
-
-
-def markdown_text(text: str) -> str:
-    """For Markdown: characters with a meaning are escaped."""
-    return re.sub(r"([\\`*_{}\[\]<>#|~])", r"\\\1", visible(text))
 
 
 def annotation_text(text: str, *, is_property: bool = False) -> str:

@@ -18,15 +18,6 @@ ASSUMED_TOLERANCE = 0.1
 CLEAR_OF = 1.25
 """A first setting stands at least this many times above what the channel has to be set to."""
 
-PROTECTION_RULES = (
-    "path-unprotected",
-    "contact-unprotected",
-    "overload-band",
-    "fault-never-cleared",
-    "damage-before-clearing",
-)
-"""What a channel that is off can be to blame for."""
-
 
 def off_slots(facts: Facts) -> tuple[Slot, ...]:
     """Slots of limiters that are off, of the arrangements of the cases, with parts that nothing protects then."""

@@ -69,7 +69,6 @@ class Search:
         self.load_branch: FloatArray = self._with_cuts(self.loaded.load_branch)
         self.places = Places()
         self.best: dict[int, Hit] = {}
-        self.programmes_solved = 0
         self.above: dict[int, float] = {}
         """By branch: the answer of a stretch's programme, which is never below the true let-through."""
 
@@ -332,7 +331,6 @@ class Search:
             if not batch:
                 return
             programmes = [self.loaded.programme(response, int(place[q]), float(gain[q]), helps[q]) for q in batch]
-            self.programmes_solved += len(batch)
             for q, answer in zip(batch, solve_programmes(programmes), strict=True):
                 if answer is not None:
                     value = float(base[q] + gain[q] * answer[0] + helps[q] @ answer[1:])

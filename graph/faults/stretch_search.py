@@ -30,7 +30,6 @@ class Search(Protocol):
     load_branch: FloatArray
     places: Places
     above: dict[int, float]
-    programmes_solved: int
 
     def value_a(self, branch: int) -> float:
         """The best found so far for a branch in A, 0 for none."""
@@ -137,7 +136,6 @@ def _solve_stretches(
                 np.concatenate([np.full(len(corners), np.inf), most]),
             )
         )
-    search.programmes_solved += len(programmes)
     found = Places()
     for (_, k, sign, stretch, gains), answer in zip(batch, solve_programmes(programmes), strict=True):
         if answer is None:

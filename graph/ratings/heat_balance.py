@@ -63,10 +63,7 @@ radius, since a thicker wall gives more surface. Common practice, no published s
 
 @dataclass(frozen=True, slots=True)
 class WireBody:
-    """What the heat balance needs to know of a wire: resistance at 20 °C with its coefficient, and diameters.
-
-    ``wall_assumed`` marks an insulation diameter that nobody stated.
-    """
+    """What the heat balance needs to know of a wire: resistance at 20 °C with its coefficient, and diameters."""
 
     r20_ohm_per_m: float
     alpha20_per_k: float
@@ -74,7 +71,6 @@ class WireBody:
     outer_mm: float
     emissivity: float = EMISSIVITY
     insulation_w_per_mk: float = INSULATION_W_PER_MK
-    wall_assumed: bool = False
 
     @property
     def insulation_mk_per_w(self) -> float:
@@ -93,7 +89,7 @@ def body_of(area_mm2: float, r20_ohm_per_m: float, alpha20_per_k: float) -> Wire
     """
     conductor_mm = STRANDING * 2 * np.sqrt(area_mm2 / np.pi)
     wall_mm = next(wall for upto, wall in _WALLS_MM if area_mm2 <= upto)
-    return WireBody(r20_ohm_per_m * LAY, alpha20_per_k, conductor_mm, conductor_mm + 2 * wall_mm, wall_assumed=True)
+    return WireBody(r20_ohm_per_m * LAY, alpha20_per_k, conductor_mm, conductor_mm + 2 * wall_mm)
 
 
 def copper_body(area_mm2: float) -> WireBody:

@@ -14,6 +14,7 @@ Fails: a fuse of 10 A behind the same output: the output shuts down first, and p
 
 from collections.abc import Iterator
 
+from loadloom.graph.devices import curve_source
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -53,5 +54,5 @@ def check(facts: Facts) -> Iterator[Finding]:
                 value=most_a,
                 limit=limits.carries_a,
                 unit="A",
-                source=limits.reason,
+                source=curve_source(there.parts[name], facts.settings),
             )

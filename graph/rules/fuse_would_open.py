@@ -13,6 +13,7 @@ Fails: the same fuse, a steady load of 12 A: above 100 % nothing says that it ca
 from collections.abc import Iterator
 
 from loadloom.graph.cases.trips import Outcome, find_trips
+from loadloom.graph.devices import curve_source
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
@@ -38,5 +39,5 @@ def check(facts: Facts) -> Iterator[Finding]:
             value=trip.demand.current_a,
             limit=trip.limits.carries_a,
             unit="A",
-            source=trip.limits.reason,
+            source=curve_source(part, facts.settings),
         )

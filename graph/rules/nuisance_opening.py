@@ -16,6 +16,7 @@ Fails: 8 A steady on a fuse of 10 A, with the 75 % rule on.
 from collections.abc import Iterator
 
 from loadloom.graph.cases.trips import Outcome, find_trips
+from loadloom.graph.devices import curve_source
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
@@ -83,5 +84,5 @@ def _not_covered(facts: Facts) -> Iterator[Finding]:
             value=trip.demand.current_a,
             limit=trip.limits.carries_a,
             unit="A",
-            source=trip.limits.reason,
+            source=curve_source(part, facts.settings),
         )

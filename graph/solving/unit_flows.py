@@ -71,7 +71,7 @@ class UnitFlows:
     ``flow`` (B, N): branch currents in A per ampere drawn at a node and fed in at the root of its piece.
     ``own_a`` (B,): currents that the voltages drive by themselves. ``own_v`` (N,): potentials then, above the
     root. ``fall_ohm`` (N, N), symmetric: by how much an ampere drawn at one node lowers another. ``piece``
-    (N,): which nodes hang together. ``tree_parent`` (N,): branch towards the root in the spanning tree, or -1.
+    (N,): which nodes hang together.
     """
 
     flow: FloatArray
@@ -79,7 +79,6 @@ class UnitFlows:
     own_v: FloatArray
     fall_ohm: FloatArray
     piece: IntArray
-    tree_parent: IntArray
 
 
 def unit_flows(node_count: int, branches: Branches, closed: BoolArray) -> UnitFlows:
@@ -89,7 +88,7 @@ def unit_flows(node_count: int, branches: Branches, closed: BoolArray) -> UnitFl
     """
     resistance = np.where(closed, branches.resistance_ohm, 0.0)
     emf = np.where(closed, branches.emf_v, 0.0)
-    path, piece, parent, loops = _spanning_tree(node_count, branches, resistance, closed)
+    path, piece, loops = _spanning_tree(node_count, branches, resistance, closed)
     if len(loops):
         cycle = np.zeros((len(loops), len(resistance)))
         cycle[np.arange(len(loops)), loops] = 1.0
@@ -107,14 +106,14 @@ def unit_flows(node_count: int, branches: Branches, closed: BoolArray) -> UnitFl
         flow, own = path, np.zeros(len(resistance))
     fall = path.T @ (resistance[:, None] * flow)
     potential = path.T @ (emf - resistance * own)
-    return UnitFlows(flow, own, potential, (fall + fall.T) / 2.0, piece, parent)
+    return UnitFlows(flow, own, potential, (fall + fall.T) / 2.0, piece)
 
 
 def _spanning_tree(
     node_count: int, branches: Branches, resistance: FloatArray, closed: BoolArray
-) -> tuple[FloatArray, IntArray, IntArray, IntArray]:
-    """Paths (B, N) from the root to every node, the piece and parent branch of every node, and the branches
-    outside the tree, which close the loops.
+) -> tuple[FloatArray, IntArray, IntArray]:
+    """Paths (B, N) from the root to every node, the piece of every node, and the branches outside the tree, which
+    close the loops.
     """
     ends_a, ends_b = branches.a.tolist(), branches.b.tolist()
     leader = list(range(node_count))
@@ -141,7 +140,6 @@ def _spanning_tree(
 
     path = np.zeros((len(ends_a), node_count))
     piece = np.full(node_count, -1, dtype=np.int64)
-    parent = np.full(node_count, -1, dtype=np.int64)
     for root in range(node_count):
         if piece[root] >= 0:
             continue
@@ -151,8 +149,7 @@ def _spanning_tree(
             for other, k in near[node]:
                 if piece[other] < 0:
                     piece[other] = root
-                    parent[other] = k
                     path[:, other] = path[:, node]
                     path[k, other] = 1.0 if ends_a[k] == node else -1.0
                     waiting.append(other)
-    return path, piece, parent, np.array(sorted(loops), dtype=np.int64)
+    return path, piece, np.array(sorted(loops), dtype=np.int64)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 _VARIABLE = re.compile(r"\$\{([^${}]+)\}")
 _ROUNDS = 10
@@ -39,11 +39,6 @@ def unresolved(text: str) -> str | None:
     """The first variable still in the text."""
     match = _VARIABLE.search(text)
     return match[0] if match else None
-
-
-def from_mapping(values: Mapping[str, str]) -> Lookup:
-    """Lookup of exact names."""
-    return values.get
 
 
 _ESCAPES = {

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from loadloom.graph.findings import Finding, Severity, Verdict
+from loadloom.graph.findings import Finding, Verdict
 from loadloom.graph.naming import natural_key
 from loadloom.graph.results import Results
 from loadloom.reports.numbers import UNKNOWN, quantity, share
@@ -237,8 +237,3 @@ def _text(row: Any, key: str) -> str:
 
 def _yes_no(value: bool | None) -> str:
     return {True: "yes", False: "no", None: "can't be said"}[value]
-
-
-def worst_severity(findings: Iterable[Finding]) -> Severity | None:
-    """The gravest severity among findings; None without any."""
-    return min((f.severity for f in findings), key=lambda s: s.rank, default=None)

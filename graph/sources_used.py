@@ -1,0 +1,41 @@
+"""Every publication that a result leans on, numbered for the report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from loadloom.graph.conductors import unit_resistance
+from loadloom.graph.devices import curve_source
+from loadloom.graph.facts import Facts
+from loadloom.graph.faults import limited_power
+from loadloom.graph.faults.power import POWER_CLASSES
+from loadloom.graph.findings import Finding
+from loadloom.graph.ratings import tables
+
+ADIABATIC = "S20"
+"""Source id of k, by which a conductor's withstand of a short is found."""
+
+
+def sources_used(facts: Facts, findings: Iterable[Finding]) -> dict[str, str]:
+    """Citations by id (``R1``, ``R2``, …): ratings first, then resistances, curves, shorts, classes, findings."""
+    used = dict.fromkeys(text for text in _citations(facts, findings) if text)
+    return {f"R{n}": text for n, text in enumerate(used, 1)}
+
+
+def _citations(facts: Facts, findings: Iterable[Finding]) -> Iterator[str | None]:
+    for rating in facts.ratings.values():
+        yield rating.source
+        yield from (factor.source for factor in rating.factors)
+        yield from (cap.source for cap in rating.caps)
+    for conductor in facts.harness.conductors:
+        if conductor.gauge is not None and conductor.resistance_ohm is None:
+            yield unit_resistance(conductor.gauge, facts.settings).source
+    for device in facts.harness.devices:
+        for arrangement in dict.fromkeys(case.arrangement for case in facts.cases):
+            yield curve_source(device.under(arrangement), facts.settings)
+    if any(short.row.withstand_a2s is not None for short in facts.protection.shorts.conductors):
+        yield tables.citation(ADIABATIC)
+    if facts.faults.powers:
+        yield from (each.source for each in POWER_CLASSES)
+        yield limited_power.SOURCE
+    yield from (finding.source for finding in findings)
