@@ -120,6 +120,15 @@ function drawn(row) {
   return { amperes, share: usePicked(row), peak: pickedCases().length > 0 && shortCases.has(caseId) };
 }
 
+/** Where an allowed current comes from: its base, the factors that change it, what caps it, the basis. */
+function ratingWords(rating) {
+  if (!rating || !known(rating.base_a)) return rating?.missing || null;
+  const why = (f) => (known(f.input_value) && f.input_unit !== "1" ? `${fig(f.input_value)} ${f.input_unit}` : f.reason);
+  const factors = rating.factors.filter((f) => f.factor !== 1).map((f) => ` × ${fig(f.factor)} ${f.kind} (${why(f)})`);
+  const caps = rating.caps.filter((c) => c.limit_a <= rating.allowed_a * (1 + 1e-9)).map((c) => `, at most ${fig(c.limit_a)} A: ${c.reason}`);
+  return `${fig(rating.base_a)} A${factors.join("")}${caps.join("")}; ${rating.basis}${rating.estimate ? ", estimate" : ""}${rating.check_edition ? ", check your edition" : ""}`;
+}
+
 /** What a part is, in one phrase. */
 function partWords(id) {
   const found = rowsById.get(id);
@@ -137,12 +146,12 @@ function inWords(id) {
   const [caseId, current] = worstPicked(row), share = usePicked(row);
   const parts = [`${id}: ${partWords(id)}.`, known(current) ? `Carries ${quantity(current, "A")}${caseId ? ` (case ${caseId})` : ""}.` : "Its current in this case is not known."];
   const limit = row.allowed_a ?? row.limit_a;
-  if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}: ${percent(share)} used.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
+  if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}${row.rating ? ` (${ratingWords(row.rating)})` : ""}: ${percent(share)} used.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
   if (row.setting_a !== undefined) {
     parts.push(notActive(row) ? "Not active in this arrangement." : `Set to ${quantity(row.setting_a, "A")}; carries ${quantity(row.carries_a, "A")} for certain, clears above ${quantity(row.clears_a, "A")} for certain.`);
     if (known(row.window_low_a) || known(row.window_high_a)) parts.push(`Setting window ${quantity(row.window_low_a, "A")} to ${quantity(row.window_high_a, "A")}${known(row.window_low_a) && known(row.window_high_a) && row.window_low_a > row.window_high_a ? ": there is none" : ""}.`);
   }
-  if (known(row.let_through_a)) parts.push(`One fault can hold ${quantity(row.let_through_a, "A")} on it: ${row.protected === true ? `protected${row.protected_by.length ? ` by ${row.protected_by.join(", ")}` : ""}` : row.protected === false ? "NOT protected" : "whether it is protected can't be said"}.`);
+  if (known(row.let_through_a)) parts.push(`One fault can hold ${quantity(row.let_through_a, "A")} on it: ${row.protected === true ? `protected${row.protected_by?.length ? ` by ${row.protected_by.join(", ")}` : ""}` : row.protected === false ? "NOT protected" : "whether it is protected can't be said"}.`);
   if (list === "loads" && known(row.voltage_v)) parts.push(`Gets ${quantity(row.voltage_v, "V")} at least${known(row.minimum_v) ? `, needs ${quantity(row.minimum_v, "V")}` : ""}.`);
   if (list === "loads" && row.fed_by && !row.fed_by.length) parts.push("No output feeds it.");
   const rules = [...new Set((results.findings || []).filter((f) => f.subject === id && !f.accepted).map((f) => f.rule))];

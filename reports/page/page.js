@@ -62,11 +62,11 @@ function tables(picture) {
     ...inCase(now, nowUsed),
     column("Worst, A", "current_a", "A"), column("Steady, A", "continuous_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Used, %", "utilisation", "share"),
     column("One way open, A", "broken_a", "A", maybe), column("Let-through, A", "let_through_a", "A"), column("Exposure, A", "exposure_a", "A"), column("Protected", "protected", "yesno"), column("By", "protected_by", "list"),
-    column("Resistance, mΩ", (row) => (known(row.resistance_ohm) ? 1000 * row.resistance_ohm : null), "mohm"), column("Drop, mV", (row) => (known(row.drop_v) ? 1000 * row.drop_v : null), "mV"), column("Loss, W", "loss_w", "W"), column("Conductor, °C", "temperature_c", "C", maybe), column("Findings", "findings", "list"),
+    column("Resistance, mΩ", (row) => (known(row.resistance_ohm) ? 1000 * row.resistance_ohm : null), "mohm"), column("Drop, mV", (row) => (known(row.drop_v) ? 1000 * row.drop_v : null), "mV"), column("Loss, W", "loss_w", "W"), column("Conductor, °C", "temperature_c", "C", maybe), column("Allowed as", (row) => ratingWords(row.rating), "words"), column("Findings", "findings", "list"),
   ], { note: "Let-through: the most that one fault can hold on it for good. Exposure: the same with several overloads at once." });
   add("contacts", "Contacts", results.contacts, () => [
     column("Contact", "id", "id"), column("Way", "role", "text"), column("Type", "contact_type", "text"), column("Loaded positions", "loaded_positions", "count"), ...inCase(now, nowUsed), column("Worst, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Used, %", "utilisation", "share"),
-    column("Uneven, A", "uneven_a", "A"), column("One way open, A", "broken_a", "A"), column("Over rating, chance in %", "overload_probability", "share"), column("Let-through, A", "let_through_a", "A"), column("Protected", "protected", "yesno"), column("Findings", "findings", "list"),
+    column("Uneven, A", "uneven_a", "A"), column("One way open, A", "broken_a", "A"), column("Over rating, chance in %", "overload_probability", "share"), column("Let-through, A", "let_through_a", "A"), column("Protected", "protected", "yesno"), column("Allowed as", (row) => ratingWords(row.rating), "words"), column("Findings", "findings", "list"),
   ]);
   add("loads", "Loads", results.loads, () => [
     column("Load", "id", "id"), column("Function", "function", "text"), column("Asks", "demand", "text"), column("Fed by", "fed_by", "list"), ...inCase(now), column("Current, A", "current_a", "A"), column("Power, W", "power_w", "W"),

@@ -138,7 +138,7 @@ class Table {
     tr.tabIndex = -1;
     this.shownColumns.forEach((column, n) => {
       const value = column.value(row), text = cellText(value, column.unit);
-      const cell = element(tr, n === 0 ? "th" : "td", isNumber(column.unit) ? "number" : column.unit);
+      const cell = element(tr, n === 0 ? "th" : "td", isNumber(column.unit) ? "number" : column.unit === "list" && text === "–" ? "text" : column.unit);
       if (n === 0) cell.scope = "row";
       if (column.unit === "grade") { cell.className = `grade-${value}`; cell.textContent = `${SIGNS[value] || ""} ${value}`; } else if (column.unit === "yesno" && value === false) { cell.className = "grade-error"; cell.textContent = "✕ NO"; } else if (column.unit === "share" && isOver(value)) { this.aligned(cell, text, column); cell.classList.add("grade-error"); } else if (isNumber(column.unit)) this.aligned(cell, text, column);
       else if (column.jump && rowsById.has(value)) this.link(cell, value, () => jumpTo(value), "go to its row");

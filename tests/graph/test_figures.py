@@ -21,6 +21,7 @@ from loadloom.graph.figures import figures
         (-12.345, "-12.3"),
         (math.inf, "inf"),
         (1.23e-9, "1.23e-09"),
+        (2.09e-13, "0"),
         (None, "unknown"),
     ],
 )

@@ -25,11 +25,13 @@ from observatory_sample import HOSTILE, hostile, sample
 from playwright.sync_api import Browser, Page, sync_playwright
 from programs import need
 
-from loadloom.graph.results import DeviceRow, FaultRow, Results
+from loadloom.graph.results import Cap, DeviceRow, Factor, FaultRow, Rating, Results
+from loadloom.plugin.pipeline import analyse_file
 from loadloom.reports.advice import WRITERS
 from loadloom.reports.numbers import figures
 from loadloom.reports.page import render
 
+DEMO = Path(__file__).resolve().parents[2] / "fixtures/observatory"
 SERIOUS = ("serious", "critical")
 
 
@@ -528,6 +530,38 @@ def test_words_of_the_picture_do_not_overlap(opened: Opener) -> None:
         }"""
     )
     assert overlaps == []
+
+
+@pytest.mark.parametrize("version", ["flawed", "misdrawn"])
+def test_the_page_of_a_real_analysis_is_whole(version: str, opened: Opener) -> None:
+    """Rows as the analysis makes them, with every kind of part and of gap; ``opened`` fails on any script error."""
+    page = opened(analyse_file(DEMO / version / "dome_power.kicad_sch", date="2025-03-20"))
+    assert page.locator("#chart-list figure").count() > 5
+    switch = page.locator("svg#harness [role=button][aria-label^='SW1:']")
+    assert version == "misdrawn" or "One fault can hold" in (switch.first.get_attribute("aria-label") or "")
+
+
+def test_the_page_says_where_an_allowed_current_comes_from(opened: Opener) -> None:
+    """10 A × 0.8 × 0.5 = 4 A; a factor of 1 changes nothing and is left out; a cap that does not bind likewise."""
+    base = sample()
+    factors = (
+        Factor("ambient", 0.8, "table", "S", "", 45.0, "°C"),
+        Factor("bundle", 0.5, "6 conductors in the bundle", "S", "", 6, "1"),
+        Factor("altitude", 1.0, "below 2000 m", "S", "", 0.0, "m"),
+    )
+    caps = (Cap("terminal of 60 °C", 9.0, "S"),)
+    rating = Rating("W1", 4.0, 10.0, factors, caps, "vehicle", "S", check_edition=True)
+    capped = replace(rating, allowed_a=3.0, caps=(Cap("terminal of 60 °C", 3.0, "S"),))
+    unrated = replace(rating, allowed_a=None, base_a=None, missing="18 AWG is not in the table")
+    rows = [replace(base.conductors[n], id=f"W{n}", rating=r) for n, r in enumerate((rating, capped, unrated))]
+    page = opened(replace(base, conductors=tuple(rows)))
+    page.evaluate("document.getElementById('conductors').open = true")
+    chain = "10.0 A × 0.800 ambient (45.0 °C) × 0.500 bundle (6 conductors in the bundle)"
+    assert column(page, "conductors", "Allowed as") == [
+        f"{chain}; vehicle, check your edition",
+        f"{chain}, at most 3.00 A: terminal of 60 °C; vehicle, check your edition",
+        "18 AWG is not in the table",
+    ]
 
 
 def test_everything_is_open_on_paper(opened: Opener, tmp_path: Path) -> None:
