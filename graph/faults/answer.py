@@ -21,7 +21,8 @@ class PartFault:
     heat at its let-through, cold. ``held_by`` is the device just about not to open, None where copper alone holds
     the current down. ``exact_place`` and ``loads_a`` (by load id, those
     that draw) say with ``fault`` all that is needed to set up the state again: shares along conductors are not
-    rounded there. ``exact`` false: the let-through is a bound on the safe side, not known to be reached.
+    rounded there. ``fed_by_loads``: the fault carries what they feed through it. ``exact`` false: the let-through
+    is a bound on the safe side, not known to be reached.
     """
 
     id: str
@@ -46,6 +47,7 @@ class PartFault:
     exact_place: tuple[str, str] | None = None
     loads_a: Sequence[tuple[str, float]] = ()
     exact: bool = True
+    fed_by_loads: bool = False
 
 
 @dataclass(frozen=True)

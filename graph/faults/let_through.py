@@ -38,7 +38,8 @@ class Hit:
     """The best found for one part: value (A), how much of the part carries it (0…1), and the state that does.
 
     ``fault_a`` is x, ``loads_a`` (L,) is y; place None where no fault adds to the loads' own current.
-    ``per_fault_a`` is the part's current per ampere of fault current.
+    ``per_fault_a`` is the part's current per ampere of fault current. ``fed_by_loads``: the fault carries what
+    loads feed through it, and no more (``cut_off``).
     """
 
     value_a: float
@@ -47,6 +48,7 @@ class Hit:
     fault_a: float
     loads_a: FloatArray
     per_fault_a: float
+    fed_by_loads: bool = False
 
     def rank(self) -> tuple[float, float, int]:
         """Order among equally bad hits: the whole part carries it, loads off, the plainer kind of fault."""
@@ -171,7 +173,7 @@ class Search:
         def place_of(q: int) -> Place:
             """The place of a query, named by the conductor that is asked about where it lies on it."""
             there = places.listed[int(place[q])]
-            return there if q < first_own else _named(there, own_end[q - first_own], self.variant)
+            return there if q < first_own else named(there, own_end[q - first_own], self.variant)
 
         place = np.concatenate([place, own_place])
         branch = np.concatenate([branch, own_branch])
@@ -354,7 +356,7 @@ def at_splice(weight: float, share: float, at_high: bool) -> float:
     return weight * (-sign * share if weight > 0.0 else sign * (1.0 - share))
 
 
-def _named(place: Place, end: OwnEnd, variant: Variant) -> Place:
+def named(place: Place, end: OwnEnd, variant: Variant) -> Place:
     """A place under the name of the conductor on which ``end`` has it."""
     if place.kind not in ("pinch", "chassis", "wires"):
         return place

@@ -87,6 +87,7 @@ def part_fault(
         loads_a=_drawing(found) if row else (),
         note=STATES if bounded else "",
         exact=not bounded,
+        fed_by_loads=hit.fed_by_loads,
     )
     answer = with_rating(harness, thresholds, answer, found)
     return judged(settings, answer, firm.get(name))

@@ -231,7 +231,7 @@ class Rows:
 
 @dataclass(frozen=True)
 class Variant:
-    """A piece with some branches out of play: what a linear answer holds within.
+    """A piece with some branches out of play: what a linear answer holds within. ``closed`` (B,): those in play.
 
     ``dead``: an output whose own voltage is gone, or -1. ``flows`` is the response; ``rows`` what must hold.
     ``name`` says in words what was changed, empty for the piece as it is.
@@ -242,6 +242,7 @@ class Variant:
     rows: Rows
     dead: int
     name: str
+    closed: BoolArray
 
 
 def variants(piece: Piece) -> Iterator[Variant]:
@@ -301,7 +302,7 @@ def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple
     names = [f"{branches.ids[k]} holding its current" for k in holding]
     names += [f"{branches.ids[k]} blocking" for k in blocked]
     names += [f"{branches.ids[dead]} shorted inside"] if dead >= 0 else []
-    return Variant(piece, flows, rows_of(piece, flows, closed, blocked, holding), dead, ", ".join(names))
+    return Variant(piece, flows, rows_of(piece, flows, closed, blocked, holding), dead, ", ".join(names), closed)
 
 
 def rows_of(

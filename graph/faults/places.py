@@ -272,8 +272,10 @@ def _beside(rows: tuple[tuple[str, ...], ...], every: tuple[str, ...]) -> Iterat
             yield from ((name, lower[j]) for j in (i - 1, i, i + 1) if 0 <= j < len(lower))
 
 
-def find_places(geometry: PieceGeometry, variant: Variant) -> Places:
-    """All places of one variant of a piece, at nodes. A dead output has one place only: inside itself."""
+def find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool = False) -> Places:
+    """All places of one variant of a piece, at nodes. A dead output has one place only: inside itself. With
+    ``every_node`` no point in a body of conductors stands for others.
+    """
     places = Places()
     piece = geometry.piece
     if variant.dead >= 0:
@@ -286,7 +288,7 @@ def find_places(geometry: PieceGeometry, variant: Variant) -> Places:
         _try(places, variant, n, m, "contacts", f"{high}|{low}", low)
     _to_terminals(places, geometry, variant)
     for body in geometry.bodies:
-        _within_body(places, geometry, variant, body)
+        _within_body(places, geometry, variant, body, every_node=every_node)
     return places
 
 
@@ -326,7 +328,9 @@ def _to_terminals(places: Places, geometry: PieceGeometry, variant: Variant) -> 
                             places.own.append(OwnEnd(where, k, share, places.listed[where].high.a == node))
 
 
-def _within_body(places: Places, geometry: PieceGeometry, variant: Variant, body: Iterable[int]) -> None:
+def _within_body(
+    places: Places, geometry: PieceGeometry, variant: Variant, body: Iterable[int], *, every_node: bool
+) -> None:
     """From conductors of a way out to every other conductor of lower potential in the same body.
 
     Of the points of one island with one output that the same devices feed, the one with the least loop
@@ -340,7 +344,7 @@ def _within_body(places: Places, geometry: PieceGeometry, variant: Variant, body
         if island not in geometry.terminals or len(by_island) == 1:
             continue
         nodes = list(dict.fromkeys(int(n) for k in feeds for n in (branches.a[k], branches.b[k])))
-        for node in _standing_for_all(geometry, variant, island, nodes):
+        for node in nodes if every_node else _standing_for_all(geometry, variant, island, nodes):
             for other, returns in by_island.items():
                 if other == island:
                     continue

@@ -58,6 +58,8 @@ class RowMaker:
     def _make(self, found: FoundHit, place: Place) -> FaultRow:
         hit, search = found.hit, found.search
         state = state_at(search, place, hit.fault_a, hit.loads_a)
+        if hit.fed_by_loads:
+            state = replace(state, fault_v=0.0)  # but for rounding
         worst, ratio = None, (-1.0, -1.0)
         for k in search.parts.tolist():
             name = search.variant.piece.branches.ids[k]
@@ -103,7 +105,7 @@ def _band(
 ) -> tuple[float, float] | None:
     """Fault resistances at which nothing opens and the worst part is above its allowed current, loads as found."""
     gain = abs(state.per_fault[worst])
-    if gain <= TINY or state.parts[worst] <= allowed:
+    if hit.fed_by_loads or gain <= TINY or state.parts[worst] <= allowed:
         return None
     least_a = hit.fault_a - (float(state.parts[worst]) - allowed) / gain
     if least_a <= TINY:
@@ -126,6 +128,8 @@ def _description(
     }[row.kind]
     ohm = "a dead short" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
     holder = f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"
+    if found.hit.fed_by_loads:
+        holder = "loads feed it, and nothing opens"
     loads = int(np.count_nonzero(found.hit.loads_a > TINY))
     with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
     against = f" of {allowed:.3g} A allowed" if allowed is not None else ""

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from loadloom.graph.devices import Threshold
 from loadloom.graph.faults.cover import note_cover
+from loadloom.graph.faults.cut_off import cut_off_hits
 from loadloom.graph.faults.exposure import exposures
 from loadloom.graph.faults.let_through import SAME, Search
 from loadloom.graph.faults.opened import opened_sets
@@ -92,6 +93,8 @@ def take_variant(
         back = (name, dead)
         if dead and hit.fault_a > BACK_FEED_A and found.better_than(worst.back.get(back)):
             worst.back[back] = found
+    for branch, hit, standing in cut_off_hits(search, worst.value_a):
+        worst.hits[search.name(branch)] = FoundHit(hit, standing, branch, case)
     if short or dead:
         return search
     for branch, value in exposures(search).items():

@@ -46,6 +46,8 @@ def fault_words(fault: FaultRow) -> str:
 
 def holder_words(answer: PartFault) -> str:
     """What holds the current, and that it does not open."""
+    if answer.fed_by_loads:
+        return "the loads that it joins feed it and nothing opens"
     if answer.held_by is None:
         return "only the resistance of the copper holds the current down and nothing opens"
     return f"{answer.held_by} can hold {figures(answer.held_a)} A and does not open"
@@ -89,7 +91,7 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
         return f"{carries}{heat}: the loads alone draw it and nothing opens."
     text = f"{carries}{heat}: {fault_words(answer.fault)} takes {figures(answer.fault.fault_current_a)} A, and "
     text += holder_words(answer)
-    if answer.loads_a:
+    if answer.loads_a and not answer.fed_by_loads:
         text += f", with {len(answer.loads_a)} load{'s' if len(answer.loads_a) > 1 else ''} drawing beside it"
     band = answer.fault.resistance_band_ohm
     if band is not None and answer.fault.worst == answer.id:
