@@ -43,6 +43,19 @@ class Response:
     at_load: FloatArray
     most_a: FloatArray
 
+    def at(self, place: int) -> Response:
+        """The response at one place."""
+        one = slice(place, place + 1)
+        return Response(
+            self.branch[:, one],
+            self.rows[:, one],
+            self.loop_ohm[one],
+            self.open_v[one],
+            self.fall[one],
+            self.at_load[one],
+            self.most_a[one],
+        )
+
 
 class LoadedVariant:
     """A variant of a piece with the L loads that it can feed.
@@ -150,24 +163,48 @@ class LoadedVariant:
         least: FloatArray = np.maximum(np.fmin(ratio.min(axis=1, initial=np.inf), short), 0.0)
         return least
 
-    def programme(self, response: Response, place: int, gain: float, helps: FloatArray) -> Programme:
-        """The linear programme of one query: variables x and y, all rows written out."""
+    def programme(
+        self, response: Response, place: int, gain: float, helps: FloatArray, *, at_any_place: bool = False
+    ) -> Programme:
+        """The linear programme of one query: variables x and y, all rows written out; ``at_any_place`` with rows of
+        resistive loads that hold wherever the fault is.
+        """
         limit = self.variant.rows.limit
         blocks = [np.column_stack([response.rows[:, place], self.load_rows])]
         blocks.append(np.concatenate([[response.loop_ohm[place]], response.fall[place]])[None])
         right = [limit, response.open_v[[place]]]
-        most = response.most_a[place]
+        most = response.most_a[place].copy()
         resistive = np.flatnonzero((self.kind == RESISTANCE) & (most > TINY))
         if len(resistive):
-            least = self.least_load_v[resistive]
-            top = most[resistive] * self.demand[resistive]
+            least, top = self.least_load_v, most * self.demand
+            if not at_any_place:
+                least, top = self._voltages(response, place)
+                most[resistive] = top[resistive] / self.demand[resistive]
+            # It draws nothing at the least voltage, its most at the greatest, and no more between than by a line.
+            slope = (self.demand * (1.0 - least / np.maximum(top, TINY)))[resistive]
             own = self.load_pair[resistive].copy()
-            own[np.arange(len(resistive)), resistive] += (top - least) / most[resistive]
+            own[np.arange(len(resistive)), resistive] += slope
             blocks.append(np.column_stack([response.at_load[place][resistive], own]))
-            right.append(self.load_open_v[resistive] - least)
+            right.append((self.load_open_v - least)[resistive])
         return Programme(
             np.concatenate([[gain], helps]),
             np.concatenate(blocks),
             np.concatenate(right),
             np.concatenate([[np.inf], most]),
         )
+
+    def _voltages(self, response: Response, place: int) -> tuple[FloatArray, FloatArray]:
+        """The least voltage (0 or below) and the greatest (0 or above) at each load, with the fault at a place."""
+        at_load, resistive = response.at_load[place], self.kind == RESISTANCE
+        most = response.most_a[place].copy()
+        least, top = self.least_load_v, most * self.demand
+        one = response.at(place)
+        for _ in range(BOUND_ROUNDS if len(self.variant.piece.sources) > 1 else 0):
+            fault_a = float(self.most_fault(one, most[None])[0])
+            with np.errstate(invalid="ignore"):
+                fall = np.maximum(at_load, 0.0) * fault_a + np.maximum(self.load_pair, 0.0) @ most
+                rise = np.maximum(-at_load, 0.0) * fault_a + np.maximum(-self.load_pair, 0.0) @ most
+            least = np.minimum(np.fmax(self.load_open_v - fall, least), 0.0)
+            top = np.maximum(np.fmin(self.load_open_v + rise, top), 0.0)
+            most = np.where(resistive, np.minimum(most, top / np.maximum(self.demand, TINY)), most)
+        return least, top

@@ -120,7 +120,7 @@ def _solve_stretches(
     for _, k, sign, stretch, gains in batch:
         corners = list(stretch.corners)
         helps = sign * search.load_branch[k]
-        parts = [search.loaded.programme(response, c, 0.0, helps) for c in corners]
+        parts = [search.loaded.programme(response, c, 0.0, helps, at_any_place=True) for c in corners]
         most = np.max([p.most[1:] for p in parts], axis=0)
         # All rows but the voltage's are the same at every corner, up to the fault's own column.
         short = len(search.variant.rows.limit)

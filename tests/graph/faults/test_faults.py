@@ -473,6 +473,22 @@ def test_constant_power_load_beside_a_fault_on_the_same_way():
     assert part.let_through_a >= 100.0 * (1 - 1e-6)
 
 
+def test_a_resistance_draws_by_its_own_output_beside_a_fault_of_another():
+    heater = dataclasses.replace(load("L1", "b", "r", 1.5), demand_kind=LoadKind.RESISTANCE)
+    drawn = harness(
+        output("PS0", "p0", "n", 24.0, trip_a=40.0, resistance_ohm=1e-3),
+        output("PS1", "p1", "n", 12.0, trip_a=20.0, resistance_ohm=1e-3),
+        wire("W0", "p0", "a", ohm=0.01, rated=50.0),
+        wire("W1", "p1", "b", ohm=0.01, rated=50.0),
+        wire("RN", "r", "n", ohm=5e-3, rated=50.0),
+        load("L0", "a", "r", 10.0),
+        heater,
+    )
+    # A fault of PS0 puts 40 A on RN. PS1 still has its own 12 V only, whatever PS0 has:
+    # 12 V - 5 mΩ · (40 A + I) = (1.5 Ω + 11 mΩ) · I, so I = 11.8 V / 1.516 Ω on top of them.
+    assert faults_of(drawn).parts["RN"].let_through_a == pytest.approx(40.0 + 11.8 / 1.516)
+
+
 def test_power_that_a_fault_could_draw():
     """12 V behind 0.1 Ω in all: matched 60 A would draw 360 W; a 20 A limiter leaves 20 × (12 − 2) = 200 W."""
 
