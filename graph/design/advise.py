@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -15,7 +15,14 @@ from loadloom.graph.design.advice_rows import assumptions, budget, left_row, no_
 from loadloom.graph.design.assignment import assign
 from loadloom.graph.design.channels import channel_problem
 from loadloom.graph.design.channels_off import off_slots, to_blame, turned_on
-from loadloom.graph.design.contact_families import Family, best_allowed, connectors, find_families, with_families
+from loadloom.graph.design.contact_families import (
+    Family,
+    best_allowed,
+    both_reasons,
+    connectors,
+    find_families,
+    with_families,
+)
 from loadloom.graph.design.contact_ways import find_ways
 from loadloom.graph.design.device_settings import (
     Setting,
@@ -278,7 +285,7 @@ class _Advising:
                     drawn=before.drawn,
                     allowed_drawn_a=before.allowed_drawn_a,
                     needed_a=max(before.needed_a, family.needed_a),
-                    reason=before.reason if family.reason == before.reason else f"{before.reason}; {family.reason}",
+                    reason=both_reasons(before.reason, family.reason),
                 )
 
     # --- what sizes leave open --------------------------------------------------------------------------------
@@ -288,7 +295,7 @@ class _Advising:
         families = find_families(sized.facts, stock, self.together, self._wider(sized, stock))
         self._note_families(families)
         changed = {f.connector: f.proposed for f in families if f.changed and f.proposed is not None}
-        reset = self._lowered(sized.facts) | self._raised(sized.facts)
+        reset = self._lowered(sized.facts) | self._set_again(sized.facts)
         if not changed and not reset:
             return None
         self.devices.update(reset)
@@ -384,30 +391,32 @@ class _Advising:
                     )
         return found
 
-    def _raised(self, facts: Facts) -> dict[Slot, Setting]:
+    def _set_again(self, facts: Facts) -> dict[Slot, Setting]:
         """Devices that don't ride through with the sizes found: with more drop on the way a load of constant power
-        draws more, with less one of constant resistance does, and conductors that have grown leave more room.
+        draws more, with less one of constant resistance does. Those for which no setting did both, where
+        conductors have grown and one now does.
         """
         found = {}
-        harness = facts.harness
-        windows = slot_windows(facts, {name: rating.allowed_a for name, rating in facts.ratings.items()})
+        windows = slot_windows(facts, _allowed_a(facts))
         for slot, setting in self.devices.items():
-            low, now = self._low(windows, slot), _nominal_a(harness, slot)
-            if low is None or now is None or now >= low.setting_a * (1.0 - 1e-9):
+            low, high = self._ends(windows, slot)
+            part, now = facts.harness.by_id[slot[0]], _nominal_a(facts.harness, slot)
+            if low is None or now is None:
                 continue
-            # What was found before the sizes holds, or more where they have grown since.
-            highs = [w.high for each in self._instances(slot) if (w := windows.get(each)) is not None and w.high]
-            high = min(highs, key=lambda bound: bound.setting_a, default=None)
             high_a, high_by = setting.high_a, setting.high_by
-            if high_a is not None and (high is None or high.setting_a > high_a):
-                high_a, high_by = (high.setting_a, high.by) if high is not None else (None, "")
-            value = raised_setting(
-                harness.by_id[slot[0]], slot, low.setting_a, math.inf if high_a is None else high_a
-            )
-            if value is None:
+            if now < low.setting_a * (1.0 - 1e-9):
+                # What was found before the sizes holds, or more where they have grown since.
+                if high_a is not None and (high is None or high.setting_a > high_a):
+                    high_a, high_by = (high.setting_a, high.by) if high is not None else (None, "")
+                value = raised_setting(part, slot, low.setting_a, math.inf if high_a is None else high_a)
+                why = f"to carry {figures(low.current_a)} A in case {low.by}"
+            elif setting.proposed_a is None and high is not None and now > high.setting_a * (1.0 + 1e-9):
+                high_a, high_by = high.setting_a, high.by
+                value = lower_setting(part, slot, low.setting_a, high_a)
+                why = f"to protect {high.by}, allowed {figures(high.current_a)} A"
+            else:
                 continue
-            why = f"to carry {figures(low.current_a)} A in case {low.by}"
-            for each in self._instances(slot):
+            for each in self._instances(slot) if value is not None else ():
                 if each in self.devices:
                     found[each] = replace(
                         self.devices[each],
@@ -420,10 +429,37 @@ class _Advising:
                     )
         return found
 
+    def _settings(self, facts: Facts) -> Iterator[Setting]:
+        """The settings found. One for which there was none, and that does with the sizes as they are, stays."""
+        windows = slot_windows(facts, _allowed_a(facts))
+        for slot, setting in self.devices.items():
+            low, high = self._ends(windows, slot)
+            drawn_a = setting.drawn_a
+            if setting.proposed_a is not None or drawn_a is None or low is None or high is None:
+                yield setting
+            elif low.setting_a * (1.0 - 1e-9) <= drawn_a <= high.setting_a * (1.0 + 1e-9):
+                yield replace(
+                    setting,
+                    proposed_a=drawn_a,
+                    low_a=low.setting_a,
+                    low_by=low.by,
+                    high_a=high.setting_a,
+                    high_by=high.by,
+                    reason="as drawn",
+                )
+            else:
+                yield setting
+
     def _low(self, windows: Mapping[Slot, Window], slot: Slot) -> Bound | None:
-        """What the devices that share a field have to carry."""
-        lows = [w.low for each in self._instances(slot) if (w := windows.get(each)) is not None and w.low]
-        return max(lows, key=lambda bound: bound.setting_a, default=None)
+        return self._ends(windows, slot)[0]
+
+    def _ends(self, windows: Mapping[Slot, Window], slot: Slot) -> tuple[Bound | None, Bound | None]:
+        """What the devices that share a field have to carry, and may be set to."""
+        mine = [w for each in self._instances(slot) if (w := windows.get(each)) is not None]
+        return (
+            max((w.low for w in mine if w.low), key=lambda bound: bound.setting_a, default=None),
+            min((w.high for w in mine if w.high), key=lambda bound: bound.setting_a, default=None),
+        )
 
     def _instances(self, slot: Slot) -> list[Slot]:
         names = next((names for names in self.together if slot[0] in names), frozenset({slot[0]}))
@@ -451,7 +487,7 @@ class _Advising:
             return None
         windows = rated_windows(again.facts)
         for slot, drawn_a in kept.devices.items():
-            low, high = self._low(windows, slot), windows[slot].high if slot in windows else None
+            low, high = self._ends(windows, slot)
             self.devices[slot] = replace(
                 self.devices[slot],
                 proposed_a=drawn_a,
@@ -490,7 +526,7 @@ class _Advising:
             verdict_drawn=drawn.verdict,
             verdict=results.verdict,
             sizes=sizes,
-            devices=tuple(self.devices.values()),
+            devices=tuple(self._settings(sized.facts)),
             openings=self.openings,
             families=families,
             ratings=ratings,
@@ -566,6 +602,10 @@ def _nominal_a(harness: Harness, slot: Slot) -> float | None:
     part = harness.by_id[slot[0]]
     assert isinstance(part, Device | Output)
     return nominal_a(part.under(slot[1]))
+
+
+def _allowed_a(facts: Facts) -> dict[str, float | None]:
+    return {name: rating.allowed_a for name, rating in facts.ratings.items()}
 
 
 def _counts_band(facts: Facts, name: str) -> bool:

@@ -36,6 +36,10 @@ OF_CONTACTS = (
 """The rules that another contact family can mend, the gravest first."""
 
 
+FOR_WIRE = "has to fit its crimp range"
+"""Why a family is to change that is allowed enough."""
+
+
 @dataclass(frozen=True, slots=True)
 class Need:
     """What a contact has to be allowed in A, the rule that says so, and whether that is an error."""
@@ -108,38 +112,66 @@ def find_families(
         for name, contacts in by_connector.items()
         if name in wider or any(_short(facts, c, needs.get(c.id, ())) for c in contacts)
     }
-    done: set[str] = set()
-    found: list[Family] = []
+    sets: dict[str, list[str]] = {}
     for name in by_connector:
-        if name in done or name not in wanting:
-            continue
-        alike = next((sorted(n for n in names if n in by_connector) for names in together if name in names), [name])
-        done.update(alike)
+        if name in wanting and not any(name in alike for alike in sets.values()):
+            alike = next(
+                (sorted(n for n in names if n in by_connector) for names in together if name in names), [name]
+            )
+            if _family_of([c for other in alike for c in by_connector[other]], facts.settings) is not None:
+                sets[name] = alike
+    short = {c.id for each in by_connector.values() for c in each if _short(facts, c, needs.get(c.id, ()))}
+    for name in wider:
+        # What the drawn family just does is no finding; another one has to do it as well.
+        for contact in by_connector[name]:
+            needs.setdefault(contact.id, []).extend(_borne(facts, contact))
+    free = {other for alike in sets.values() for other in alike}
+    while True:
+        found = list(_found(facts, stock, sets.values(), needs, free, wider, short))
+        # What no family suits stays as it is, and the others have to suit it.
+        stuck = {family.connector for family in found if family.proposed is None} & free
+        if not stuck:
+            return tuple(found)
+        free -= stuck
+
+
+def _found(
+    facts: Facts,
+    stock: Shelf,
+    sets: Iterable[list[str]],
+    needs: Mapping[str, Sequence[Need]],
+    free: set[str],
+    wider: Mapping[str, float],
+    short: set[str],
+) -> Iterator[Family]:
+    """The families of these sets of connectors. ``free``: connectors that may have another family; ``short``:
+    contacts that are not allowed what they need.
+    """
+    by_connector = connectors(facts.harness)
+    for alike in sets:
         contacts = [c for other in alike for c in by_connector[other]]
         drawn = _family_of(contacts, facts.settings)
-        if drawn is None:
-            continue
+        assert drawn is not None
         least = max((wider.get(other, 0.0) for other in alike), default=0.0)
-        short = any(_short(facts, c, needs.get(c.id, ())) for c in contacts)
-        if least:
-            # What the drawn family just does is no finding; another one has to do it as well.
-            for contact in contacts:
-                needs.setdefault(contact.id, []).extend(_borne(facts, contact))
-        proposed, reason = _choose(facts, stock, contacts, drawn, needs, wanting, least, short)
+        is_short = any(c.id in short for c in contacts)
+        proposed, reason = _choose(facts, stock, contacts, drawn, needs, free, least, is_short)
         for other in alike:
             mine = by_connector[other]
-            found.append(
-                Family(
-                    other,
-                    drawn,
-                    proposed,
-                    max((n.current_a for c in mine for n in needs.get(c.id, ())), default=0.0),
-                    weakest_allowed_a(facts, mine, drawn),
-                    weakest_allowed_a(facts, mine, proposed) if proposed is not None else None,
-                    reason,
-                )
+            yield Family(
+                other,
+                drawn,
+                proposed,
+                max((n.current_a for c in mine for n in needs.get(c.id, ())), default=0.0),
+                weakest_allowed_a(facts, mine, drawn),
+                weakest_allowed_a(facts, mine, proposed) if proposed is not None else None,
+                reason,
             )
-    return tuple(found)
+
+
+def both_reasons(before: str, now: str) -> str:
+    """The reasons of a family that was changed twice, each said once; of two sections the later, greater one."""
+    kept = [each for each in before.split("; ") if each not in now and not (FOR_WIRE in each and FOR_WIRE in now)]
+    return "; ".join([*kept, now])
 
 
 def with_families(harness: Harness, families: Mapping[str, str]) -> Harness:
@@ -232,7 +264,7 @@ def _choose(
     contacts: Sequence[Contact],
     drawn: str,
     needs: Mapping[str, Sequence[Need]],
-    wanting: set[str],
+    free: set[str],
     least_mm2: float,
     short: bool,
 ) -> tuple[str | None, str]:
@@ -250,7 +282,7 @@ def _choose(
     why = (
         f"{grave.rule}: a contact has to be allowed {figures(max(n.current_a for n in listed))} A"
         if grave is not None and short
-        else f"a wire of {figures(least_mm2)} mm² has to fit its crimp range"
+        else f"a wire of {figures(least_mm2)} mm² {FOR_WIRE}"
     )
     most_a = max((need.current_a for need in listed), default=0.0)
     for only_errors in (False, True):
@@ -263,11 +295,15 @@ def _choose(
                 for need in needs.get(c.id, ())
                 if need.error or not only_errors
             )
-            if enough and _fits(facts, stock, contacts, name, wanting, least_mm2):
+            if enough and _fits(facts, stock, contacts, name, free, least_mm2):
                 rest = "; what remains are warnings, no family does without" if only_errors else ""
                 return name, why + rest
+    count = max(facts.loaded_positions.get(c.connector, 0) for c in contacts)
+    others = [name for name in families_to_choose(facts.settings) if name != drawn and name not in rated]
+    if others:
+        why += f" ({', '.join(others)}: not rated for {count} loaded positions)"
     if not order:
-        return None, f"{why}; the settings state no other family"
+        return None, f"{why}; the settings state no other family{' that is' if others else ''}"
     able = [name for name in order if rated[name] >= most_a]
     if able:
         return None, f"{why}; no stocked wire size fits both the crimp range and the load with {', '.join(able)}"
@@ -275,10 +311,10 @@ def _choose(
 
 
 def _fits(
-    facts: Facts, stock: Shelf, contacts: Sequence[Contact], family: str, wanting: set[str], least_mm2: float
+    facts: Facts, stock: Shelf, contacts: Sequence[Contact], family: str, free: set[str], least_mm2: float
 ) -> bool:
     """Whether the wires at these contacts have a stocked size that the family and the contacts at their other
-    ends take and that carries their load. Connectors that want another family themselves don't count.
+    ends take and that carries their load. Connectors that may have another family themselves don't count.
     """
     kind = contact_type_of(family, facts.settings)
     if kind is None or kind.wire_area_mm2 is None:
@@ -292,7 +328,7 @@ def _fits(
             continue
         low, high = kind.wire_area_mm2
         for other in ends:
-            if other.connector not in mine | wanting:
+            if other.connector not in mine | free:
                 its = contact_type_of(other.contact_type, facts.settings)
                 if its is not None and its.wire_area_mm2 is not None:
                     low, high = max(low, its.wire_area_mm2[0]), min(high, its.wire_area_mm2[1])

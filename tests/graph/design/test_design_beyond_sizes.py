@@ -312,6 +312,49 @@ def test_a_family_gives_way_to_the_wire_that_a_load_needs_its_voltage_by(wide: b
         assert [each.rule for each in found.advice.left] == ["voltage-low"]
 
 
+def test_a_family_suits_the_wire_that_another_connector_holds() -> None:
+    """22 A ask the only family of 25 A of X1, from 2.5 mm² up. At the other end of its wire X2 has five loaded
+    positions, for which no other family is rated, and takes 1.5 mm²: X1 then stays, and no wire is left between two
+    contacts that take no common size.
+    """
+    copper = {"mm2": 1.5, "length_m": 1.0, "insulation": "PVC 70 °C"}
+    row = ContactType("row", rated_a=((6, 4.0),), resistance_ohm=Band(3e-3, 2e-3, 5e-3), wire_area_mm2=(0.5, 1.5))
+    parts: list[Element] = [
+        output("PS1", "p", "m", limit_a=60.0, trip_a=100.0, resistance_ohm=0.05, delay_s=0.01),
+        limiter("CH1", "p", "a", Band(20.0, 18.0, 22.0), delay_s=0.01),
+        limiter("CH2", "p", "d", 3.0, delay_s=0.01),
+        contact("X1.1", "a", "b", contact_type="small", resistance_ohm=None),
+        wire("W1", "b", "c1", **copper),
+        load("L1", "l1", "m", 15.0),
+    ]
+    for k in range(1, 6):
+        parts.append(contact(f"X2.{k}", f"c{k}", f"l{k}", contact_type="row", resistance_ohm=None))
+    for k in range(2, 6):
+        parts += [wire(f"W{k}", "d", f"c{k}", **copper), load(f"L{k}", f"l{k}", "m", 0.5)]
+    found = advised(harness(*parts), replace(SETTINGS, contact_types={**FAMILIES, "row": row}))
+    families = {each.connector: each for each in found.advice.families}
+    assert families["X2"].proposed is None and "5 loaded positions" in families["X2"].reason
+    assert families["X1"].proposed is None
+    assert not {part for rule, part in rules(found) if rule == "crimp-range"}
+
+
+def test_a_channel_is_set_once_its_wires_have_grown() -> None:
+    """A load of 12 A needs a channel of 13.3 A, which holds 14.7 A. The crimp of the drawn family ends at 1.5 mm²,
+    13.1 A: no setting does both. With another family the wires come to 17.4 A or more, and one does.
+    """
+    drawn = behind_a_channel(30.0, amperes=12.0, family="middle")
+    wires = tuple(replace(w, gauge=gauge_of("1.5 mm²")) for w in drawn.conductors)
+    unit = replace(drawn.outputs[0], limit_a=13.0, trip_a=Band(14.0, 13.5, 14.5))
+    drawn = replace(drawn, conductors=wires, outputs=(unit,))
+    narrow = replace(FAMILIES["middle"], wire_area_mm2=(0.5, 1.5))
+    found = advised(drawn, replace(SETTINGS, contact_types={**FAMILIES, "middle": narrow}))
+    (channel,) = found.advice.devices
+    assert channel.proposed_a is not None and channel.proposed_a * (1.0 + 1e-9) >= 12.0 / 0.9
+    assert channel.high_a is not None and channel.proposed_a <= channel.high_a
+    assert {s.proposed_a for s in found.advice.trip_plan if s.id == "CH1"} == {channel.proposed_a}
+    assert not rules(found)
+
+
 # --- ratings --------------------------------------------------------------------------------------------------
 
 
