@@ -241,9 +241,10 @@ def _size(parsed: argparse.Namespace) -> int:
     with _progress() as tell:
         found = advise_drawing(parsed.input, parsed.settings, tell, parsed.date, parsed.what_if)
     _write(write_advice, found.advised, parsed.outputs)
+    # Files first: who reads the terminal through a pipe may stop before its end.
+    applied = None if parsed.copy is None else apply_advice(found, parsed.input, parsed.copy, parsed.settings)
     print_advice(found.advised)
-    if parsed.copy is not None:
-        applied = apply_advice(found, parsed.input, parsed.copy, parsed.settings)
+    if applied is not None:
         print(f"Proposals written to {applied.symbols} symbols in " + ", ".join(str(f) for f in applied.files))
         if applied.settings is not None:
             print(f"Settings of {parsed.settings} copied to {applied.settings}, so that the copy is read by them")

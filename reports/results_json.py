@@ -124,7 +124,9 @@ def read_results(path: Path) -> Results:
     """
     try:
         raw = json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError) as error:
+    except OSError as error:
+        raise UnreadableResultsError(f"{path}: can't be read: {(error.strerror or str(error)).lower()}") from error
+    except (ValueError, RecursionError) as error:
         raise UnreadableResultsError(f"{path}: can't be read as a results file: {error}") from error
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:
         raise UnreadableResultsError(f"{path}: is not a results file (no format {FORMAT!r} in it)")

@@ -179,6 +179,19 @@ def test_command_line_refuses_and_writes(tmp_path: Path, capsys: pytest.CaptureF
         apply_advice(advise_drawing(source, date=DATE), source, source)
 
 
+def test_the_copy_is_there_though_the_reader_of_the_terminal_went_away(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def gone(*_: object) -> None:
+        raise BrokenPipeError
+
+    monkeypatch.setattr("loadloom.reports.advice.print_advice", gone)
+    monkeypatch.setattr("loadloom.plugin.cli._print_no_more", lambda: None)
+    source, copy = write_twice_used_sheet(tmp_path), tmp_path / "copy"
+    assert main(["size", str(source), "--apply", str(copy)]) == 2
+    assert (copy / source.name).is_file()
+
+
 def test_settings_from_elsewhere_go_with_the_copy(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """``--settings`` with a table beside it: the copy is read by them without the option, and is as promised."""
     source = write_twice_used_sheet(tmp_path)

@@ -50,6 +50,13 @@ def test_a_full_disk_behind_the_terminal_output_is_one_sentence() -> None:
     assert done.stderr.splitlines() == ["loadloom: the output can't be written: No space left on device"]
 
 
+def test_results_that_are_not_there_are_said_without_numbers_of_the_system(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert cli.main(["compare", "nowhere.json", str(DRAWING)]) == cli.EXIT_UNUSABLE
+    assert capsys.readouterr().err == "loadloom: nowhere.json: can't be read: no such file or directory\n"
+
+
 def test_a_path_without_a_suffix_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["report", "-"]) == cli.EXIT_UNUSABLE
     assert "has no suffix (give a .kicad_sch" in capsys.readouterr().err
