@@ -2,8 +2,9 @@
 
 Variables x(l, c) ∈ {0, 1}, load l on channel c, and the margin m. Largest m with, for every channel c and case k,
 Σ a(l, k, c)·x(l, c) ≤ limit(k, c)·(1 − m), every load on one channel that it may be on, loads to be kept together
-on one, loads to be kept apart on different ones. Of all assignments with that margin the one that moves fewest
-loads from where they are counts. A negative margin is the proof that nothing fits. Solver: HiGHS by ``scipy``.
+on one, loads to be kept apart on different ones, and for every output o Σ s(l, k)·x(l, c) ≤ most(k, o) over the
+channels behind it. Of all assignments with that margin the one that moves fewest loads from where they are counts.
+A negative margin is the proof that nothing fits. Solver: HiGHS by ``scipy``.
 """
 
 from __future__ import annotations
@@ -28,12 +29,13 @@ _WORST = -1e3
 
 @dataclass(frozen=True)
 class Problem:
-    """Loads and channels. Shapes: L loads, K cases, C channels.
+    """Loads and channels. Shapes: L loads, K cases, C channels, O outputs.
 
     ``current_a`` (L, K, C): what a load asks of a channel in a case. ``limit_a`` (K, C): what a channel carries
     for certain; inf where it does not act. ``may`` (L, C): whether a load may be on a channel. ``today`` (L,): the
     channel that it is on, -1 = none of them. ``together``, ``apart``: sets of load numbers. ``alone``: loads that
-    share their channel with none.
+    share their channel with none. ``behind`` (C,): the number of the output that a channel is behind; ``steady_a``
+    (L, K): what a load asks of it for good; ``most_a`` (K, O): what all of them may; all three or none.
     """
 
     loads: tuple[str, ...]
@@ -46,6 +48,10 @@ class Problem:
     together: tuple[tuple[int, ...], ...] = ()
     apart: tuple[tuple[int, ...], ...] = ()
     alone: tuple[int, ...] = ()
+    outputs: tuple[str, ...] = ()
+    behind: tuple[int, ...] = ()
+    steady_a: FloatArray | None = None
+    most_a: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +91,20 @@ def margin_of(problem: Problem, channel: Sequence[int]) -> float:
 
 
 def is_allowed(problem: Problem, channel: Sequence[int]) -> bool:
-    """Whether an assignment keeps to where loads may be, what goes together, apart and alone."""
+    """Whether an assignment keeps to where loads may be, what goes together, apart and alone, and to what outputs
+    may be asked for.
+    """
     if any(c < 0 or not problem.may[k, c] for k, c in enumerate(channel)):
         return False
     if any(len({channel[k] for k in names}) > 1 for names in problem.together):
         return False
     if any(channel[a] == channel[b] for names in problem.apart for a, b in itertools.combinations(names, 2)):
         return False
+    if problem.steady_a is not None and problem.most_a is not None:
+        for o in range(len(problem.outputs)):
+            mine = [k for k, c in enumerate(channel) if problem.behind[c] == o]
+            if (problem.steady_a[mine].sum(axis=0) > problem.most_a[:, o] * (1.0 + SAME_MARGIN)).any():
+                return False
     return not any(
         channel[k] == c for a in problem.alone for k, c in enumerate([*channel]) if k != a and c == channel[a]
     )
@@ -161,6 +174,7 @@ class _Model:
         for k in range(loads):
             self.row({self.x(k, c): 1.0 for c in range(channels)}, 1.0, 1.0)
         self._limits(margin)
+        self._outputs()
         self._neighbours()
 
     def x(self, load: int, channel: int) -> int:
@@ -214,6 +228,18 @@ class _Model:
                 self.row({**terms, self.margin: 1.0}, -np.inf, 1.0)
             else:
                 self.row(terms, -np.inf, 1.0 - margin)
+
+    def _outputs(self) -> None:
+        problem = self.problem
+        if problem.steady_a is None or problem.most_a is None:
+            return
+        for k, o in itertools.product(range(len(problem.cases)), range(len(problem.outputs))):
+            most_a = float(problem.most_a[k, o])
+            if not np.isfinite(most_a) or most_a <= 0.0:
+                continue
+            mine = [c for c, at in enumerate(problem.behind) if at == o]
+            terms = {self.x(n, c): float(a) / most_a for n, a in enumerate(problem.steady_a[:, k]) for c in mine}
+            self.row(terms, -np.inf, 1.0)
 
     def _neighbours(self) -> None:
         problem = self.problem
@@ -281,7 +307,11 @@ def _too_much(problem: Problem, margin: float) -> str:
                 f"together carry {figures(float(total))} A."
             )
     few = _core(problem, margin=0.0)
-    return f"{head}; these alone don't fit on {len(problem.channels)} channels: {', '.join(few)}."
+    return f"{head}; these alone don't fit on {len(problem.channels)} channels{_of(problem)}: {', '.join(few)}."
+
+
+def _of(problem: Problem) -> str:
+    return f" within what {', '.join(problem.outputs)} may be asked for" if problem.outputs else ""
 
 
 def _contradiction(problem: Problem) -> str:
@@ -290,8 +320,8 @@ def _contradiction(problem: Problem) -> str:
             return f"No channel is open to {name}: none has its voltage."
     few = _core(problem, margin=_WORST)
     return (
-        f"What is to be together, apart and alone can't be kept with {len(problem.channels)} channels: "
-        f"{', '.join(few)}."
+        f"What is to be together, apart and alone can't be kept with {len(problem.channels)} channels"
+        f"{_of(problem)}: {', '.join(few)}."
     )
 
 
@@ -322,4 +352,8 @@ def _only(problem: Problem, kept: Sequence[int]) -> Problem:
         those(problem.together),
         those(problem.apart),
         tuple(place[k] for k in problem.alone if k in place),
+        problem.outputs,
+        problem.behind,
+        problem.steady_a[kept] if problem.steady_a is not None else None,
+        problem.most_a,
     )

@@ -2,12 +2,15 @@
 
 Channels are the limiters next behind the outputs, else the outputs themselves, or those that the settings name.
 A load asks for its current in the case; an event that is shorter than the channel's delay counts with the load's
-steady current. What a load draws does not change with its channel (the drop on the way is left out).
+steady current. What a load draws does not change with its channel (the drop on the way is left out). No output is
+asked for more steady current than its limit by loads that are moved.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 import networkx as nx
 import numpy as np
@@ -18,6 +21,8 @@ from loadloom.graph.elements import Behaviour, Device, DeviceKind, Load, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.loading import steady_equivalent
+from loadloom.graph.solving.network import IntArray
+from loadloom.graph.solving.solution import Solution
 
 SAME_VOLTAGE = 0.02
 """Share by which voltages of outputs may differ for a load to be moved between them."""
@@ -61,7 +66,46 @@ def channel_problem(facts: Facts) -> Problem | None:
         tuple(t for names in design.together if len(t := those(names)) > 1),
         tuple(t for names in design.apart if len(t := those(names)) > 1),
         those(design.alone),
+        **_of_outputs(facts, loads, channels, here),
     )
+
+
+def _of_outputs(
+    facts: Facts, loads: list[Load], channels: list[Device | Output], today: IntArray
+) -> Mapping[str, Any]:
+    """What the loads ask of the outputs that channels are behind, and what these may be asked for: the limit less
+    what else they feed, or what they are asked for today where that is more. Empty for channels of one output.
+    """
+    feeds = [(c.id,) if isinstance(c, Output) else facts.topology.feeds(c.node_a) for c in channels]
+    groups = list(dict.fromkeys(feeds))
+    if len(groups) < 2:
+        return {}
+    behind = [groups.index(feed) for feed in feeds]
+    steady_a = np.array([[_drawn_a(load, facts.steady[case.id]) for case in facts.cases] for load in loads])
+    most_a = np.full((len(facts.cases), len(groups)), np.inf)
+    outputs = {o.id: o for o in facts.harness.outputs}
+    for o, names in enumerate(groups):
+        mine = [k for k, c in enumerate(today.tolist()) if behind[c] == o]
+        for k, case in enumerate(facts.cases):
+            limits = [outputs[name].under(case.arrangement).limit_a for name in names]
+            asked_a = float(steady_a[mine, k].sum())
+            if None not in limits:
+                others_a = sum(facts.currents[name].steady_a[case.id] for name in names) - asked_a
+                most_a[k, o] = max(sum(a for a in limits if a is not None) - max(others_a, 0.0), asked_a)
+    return {
+        "outputs": tuple(" and ".join(names) for names in groups),
+        "behind": tuple(behind),
+        "steady_a": steady_a,
+        "most_a": most_a,
+    }
+
+
+def _drawn_a(load: Load, solutions: Iterable[Solution]) -> float:
+    found = [0.0]
+    for solution in solutions:
+        if load.id in solution.network.load_ids:
+            found.append(abs(float(solution.load_a[solution.network.load_ids.index(load.id)])))
+    return max(found)
 
 
 def _channels(facts: Facts) -> list[Device | Output]:
@@ -122,8 +166,4 @@ def _asked_a(facts: Facts, load: Load, case: Case, channel: Device | Output) -> 
         solutions = facts.steady[case.id]
         if steady_equivalent(load, case.state).demand is None:
             return 0.0
-    found = [0.0]
-    for solution in solutions:
-        if load.id in solution.network.load_ids:
-            found.append(abs(float(solution.load_a[solution.network.load_ids.index(load.id)])))
-    return max(found)
+    return _drawn_a(load, solutions)

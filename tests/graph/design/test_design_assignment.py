@@ -34,6 +34,11 @@ def problem(seed: int) -> Problem:
     def some(chance: float) -> tuple[tuple[int, ...], ...]:
         return (tuple(rng.sample(range(loads), 2)),) if rng.random() < chance else ()
 
+    behind = tuple(rng.randrange(2) for _ in range(channels))
+    steady = 0.8 * asked[:, :, 0]
+    most = np.array([[rng.choice((4.0, 12.0, np.inf)) for _ in range(2)] for _ in range(cases)])
+    of_outputs = {"outputs": ("PS1", "PS2"), "behind": behind, "steady_a": steady, "most_a": most}
+
     return Problem(
         names,
         tuple(f"case {k}" for k in range(cases)),
@@ -45,6 +50,7 @@ def problem(seed: int) -> Problem:
         together=some(0.4),
         apart=some(0.4),
         alone=(rng.randrange(loads),) if rng.random() < 0.2 else (),
+        **(of_outputs if rng.random() < 0.4 else {}),
     )
 
 
@@ -140,6 +146,27 @@ def test_channels_and_todays_assignment_are_found_in_the_drawing() -> None:
     found = assign(p)
     assert found.margin_today == pytest.approx(0.2) and found.margin == pytest.approx(0.6)
     assert len(found.moved) == 1 and found.fewest == 2
+
+
+@pytest.mark.parametrize(("limit_a", "moved"), [(7.0, 1), (3.0, 0)])
+def test_no_output_is_asked_for_more_than_its_limit(limit_a: float, moved: int) -> None:
+    """8 A on a channel of 10 A of one unit, a second channel of 10 A with 2.5 A on another one: half of the 8 A
+    would be better off there, which a limit of 7 A allows and one of 3 A does not.
+    """
+    parts = [
+        output("PS1", "p", "m", 12.0, limit_a=40.0, trip_a=60.0),
+        output("PS2", "q", "m", 12.0, limit_a=limit_a, trip_a=60.0),
+        limiter("CH1", "p", "a", 10.0),
+        limiter("CH2", "q", "b", 10.0),
+    ]
+    for k, (joint, amperes) in enumerate((("a", 4.0), ("a", 4.0), ("b", 2.5)), 1):
+        parts.append(wire(f"W{k}", joint, f"l{k}", mm2=1.5, length_m=1.0, rated=20.0))
+        parts.append(load(f"L{k}", f"l{k}", "m", amperes))
+    p = channel_problem(gathered(harness(*parts), AT_20_C, lambda _: None))
+    assert p is not None
+    found = assign(p)
+    assert len(found.moved) == moved
+    assert found.margin == pytest.approx(0.35 if moved else 0.2)
 
 
 def test_settings_keep_loads_together_apart_and_alone() -> None:
