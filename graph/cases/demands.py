@@ -79,10 +79,7 @@ def _durations(harness: Harness, case: Case) -> list[float]:
 
 
 def _event_s(load: Load, state: str | None) -> float:
-    """How long a load draws its current at once: its duration, or the on-time of its duty; inf = for good.
-
-    A duty without a period says nothing about how long it is on at a stretch: for good.
-    """
+    """How long a load draws its current at once: its duration, or the on-time of its duty; inf = for good."""
     there = load.under(state)
     if there.duration_s is not None:
         return there.duration_s

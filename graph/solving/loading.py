@@ -11,9 +11,12 @@ from loadloom.graph.settings import Case
 
 
 def duty(load: Load) -> float | None:
-    """Share of the time that the load is on, 0…1: ``Duty``, else ``Duration`` over ``Period``; None = neither."""
+    """Share of the time that the load is on, 0…1: ``Duty``, else ``Duration`` over ``Period``; None = neither.
+
+    A duty with neither period nor duration may be on for hours at a stretch: it says nothing about heat.
+    """
     if load.duty is not None:
-        return load.duty
+        return None if load.period_s is None and load.duration_s is None else load.duty
     if load.duration_s is not None and load.period_s:
         return min(1.0, load.duration_s / load.period_s)
     return None

@@ -148,6 +148,19 @@ def report_assumptions(context: Context, harness: Harness) -> None:
     ]
     if ideal:
         notes.assume(f"No resistance is stated for {listed(ideal)}: 0 Ω is assumed.")
+    stretches = [
+        load.id
+        for load in harness.loads
+        if any(
+            there.duty is not None and there.period_s is None and there.duration_s is None
+            for there in (load.under(word) for word in (None, *load.by_word))
+        )
+    ]
+    if stretches:
+        notes.assume(
+            f"No Period is stated with the Duty of {listed(stretches)}: how long it is on at a stretch is not "
+            "known, and it counts as on for good."
+        )
     firm = [output.id for output in harness.outputs if output.tolerance is None]
     if firm:
         notes.assume(f"No voltage tolerance is stated for {listed(firm)}: none is assumed.")

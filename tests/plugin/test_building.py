@@ -505,6 +505,13 @@ def test_a_load_in_full() -> None:
     assert (load.zone, load.heat_share) == ("BOX", 0.3)
 
 
+def test_a_duty_without_a_period_is_said_to_count_as_on_for_good() -> None:
+    alone = loop(wire(), load=symbol("LD1", "load", Load="3 A", Duty="50 %"))
+    assert sum("Duty of LD1" in line and "for good" in line for line in alone.assumptions) == 1
+    told = loop(wire(), load=symbol("LD1", "load", Load="3 A", Duty="50 %", Period="1 s"))
+    assert not any("Duty" in line for line in told.assumptions)
+
+
 def test_a_load_whose_heat_share_cannot_be_read_gives_all_of_its_power() -> None:
     harness = loop(wire(), load=symbol("LD1", "load", Load="3 A", Zone="BOX", Heat_share="30"))
     assert harness.loads[0].heat_share == 1.0

@@ -81,7 +81,7 @@ def test_a_load_inside_gives_the_share_of_its_power_that_becomes_heat() -> None:
 def test_a_load_with_a_duty_heats_by_its_mean_power_and_wires_by_its_root_mean_square() -> None:
     # On a quarter of the time: 5 A root mean square in the wires, 2.5 A on the mean at the load.
     (load,) = HARNESS.loads
-    cycling = replace(HARNESS, loads=(replace(load, zone="box", duty=0.25),))
+    cycling = replace(HARNESS, loads=(replace(load, zone="box", duty=0.25, period_s=1.0),))
     heats = zone_heats(cycling, *solved(cycling))
     assert heats["mast"].conductors_w == pytest.approx(25.0 * 0.020)
     assert heats["box"].loads_w == pytest.approx(2.5 * (24.0 - 5.0 * 0.036 - 0.7))

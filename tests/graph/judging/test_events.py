@@ -156,3 +156,14 @@ def test_a_gate_beyond_five_seconds_is_no_clearing_time() -> None:
     assert found("damage-before-clearing", drawn) == []
     (got,) = found("device-not-checked", drawn)
     assert "within 120 s" in got.message and "Curve" in got.remedy
+
+
+@pytest.mark.parametrize(("period_s", "overloaded"), [(None, True), (1.0, False)])
+def test_a_duty_counts_only_where_the_period_is_known(period_s: float | None, overloaded: bool) -> None:
+    """20 A on half of the time are 14.1 A root mean square on 15 A; without a period they may be on for hours."""
+    cycling = load("L1", "lp", "lm", 20.0, duty=0.5, period_s=period_s)
+    drawn = replace(one_way(1.0, 1.0), loads=(cycling,))
+    done = analyse(drawn, AT_40_C, tool_version="t", date="2025-01-01", settings_echo={}, progress=str)
+    (wire_row,) = (row for row in done.conductors if row.id == "W1")
+    assert wire_row.continuous_a == pytest.approx(20.0 if overloaded else 20.0 * math.sqrt(0.5))
+    assert ("wire-overload" in {f.rule for f in done.findings if f.subject.id == "W1"}) is overloaded
