@@ -11,6 +11,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.heat.zone_heat import heat_kinds
 from loadloom.graph.ratings.bundles import bundle_of
+from loadloom.graph.ratings.contact_rating import contact_type_of
 
 LEAST_SHOWN_W = 0.001
 """Heat below a milliwatt is not listed."""
@@ -62,6 +63,13 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     alone = [c.id for c in by_table if bundle_of(c) is None]
     if len(alone) > 1:
         yield f"{_some(alone)}: no Bundle is stated: each is rated with no other beside it."
+    unnamed: dict[str, list[str]] = {}
+    for contact in facts.harness.contacts:
+        rated = contact.own_rating_a is not None
+        if rated and contact.contact_type and contact_type_of(contact.contact_type, facts.settings) is None:
+            unnamed.setdefault(contact.contact_type, []).append(contact.id)
+    for kind, names in unnamed.items():
+        yield f"{_some(names)}: no contact type “{kind}” is described: what the drawing itself states counts."
     open_ones = [
         part.id
         for part in facts.harness.two_ended

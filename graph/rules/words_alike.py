@@ -4,8 +4,8 @@ A misspelt state makes a case of its own, in which only the part that is misspel
 misspelt supply is a unit of its own with no power limit. Nothing else would tell.
 
 Formula: two states, arrangements, supplies, bundles or zones that become the same by adding, leaving out,
-swapping or changing one letter. Names that differ by a digit or in their last letter (``pier A``, ``pier B``) are
-meant.
+swapping or changing one letter, or that differ only in case (of states and arrangements the case never counts).
+Names that differ by a digit or in their last letter (``pier A``, ``pier B``) are meant.
 
 Source: common practice, no published source.
 

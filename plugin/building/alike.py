@@ -42,7 +42,7 @@ def report_alike_words(harness: Harness, notes: Notes) -> None:
                     notes,
                     users[rarer],
                     f"The {kind} {quoted(rarer)} ({_of(users[rarer])}) and {quoted(commoner)} "
-                    f"({_of(users[commoner])}) differ by one letter and count as two.",
+                    f"({_of(users[commoner])}) differ by one letter or its case and count as two.",
                     "Spell both alike if they are one, else name them less alike.",
                 )
     for word in sorted(states.keys() & arrangements.keys(), key=natural_key):
@@ -56,10 +56,10 @@ def report_alike_words(harness: Harness, notes: Notes) -> None:
 
 
 def one_slip_apart(one: str, other: str) -> bool:
-    """Whether one letter added, left out, swapped with the next or changed makes two names the same."""
+    """Whether one letter added, left out, swapped, changed or of another case makes two names the same."""
     a, b = one.casefold(), other.casefold()
     if a == b or max(len(a), len(b)) < SHORTEST:
-        return False
+        return a == b and one != other
     start = next((n for n, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))
     a, b = a[start:], b[start:]
     end = next((n for n, (x, y) in enumerate(zip(a[::-1], b[::-1], strict=False)) if x != y), min(len(a), len(b)))

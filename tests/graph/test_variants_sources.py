@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from wired import fuse, harness, load, output, wire
+from wired import contact, fuse, harness, load, output, wire
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.elements import Behaviour, DeviceKind, Diode, LoadKind
@@ -173,11 +173,13 @@ def test_what_nothing_states_is_told_with_the_parts_that_it_holds_for() -> None:
         wire("W1", "p", "a", mm2=1.5, length_m=1.0, insulation="felt"),
         wire("W2", "a", "b", mm2=1.5, length_m=1.0, insulation="felt", voltage_rating_v=300.0),
         wire("W3", "c", "d", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B"),
-        wire("W4", "d", "m", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B", voltage_rating_v=300.0),
+        wire("W4", "d", "e", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B", voltage_rating_v=300.0),
+        contact("P1.1", "e", "m", rated=9.0, contact_type="superpin", voltage_rating_v=60.0),
         load("L1", "b", "c", 1.0),
     )
     told = results(drawn).assumptions
     assert sum(line.startswith("W1, W2: insulation “felt” is not known") for line in told) == 1
+    assert "P1.1: no contact type “superpin” is described: what the drawing itself states counts." in told
     assert "W1, W2: no Bundle is stated: each is rated with no other beside it." in told
     assert "W1, W3: no Voltage rating is stated: not held against the highest voltage." in told
 
