@@ -225,7 +225,8 @@ def _spread(found: Assignment | None) -> Table:
     uses = found.uses if found is not None else ()
     return Table(
         "Spread of the loads",
-        spread_words(found),
+        f"{spread_words(found)} Loads count with what they draw where they are; those that move ask no output "
+        "for more than its limit.",
         (
             Field("Channel", "", [u.channel for u in uses]),
             Field("Loads today", "", [", ".join(u.loads_today) for u in uses]),
@@ -245,7 +246,9 @@ def spread_words(found: Assignment | None) -> str:
         return "There are not two channels with loads: nothing to spread."
     if found.margin is None:
         return found.reason
-    fewest = "no number of channels carries them" if found.fewest is None else f"{found.fewest} channels at least"
+    fewest = "no number of channels carries them"
+    if found.fewest is not None:
+        fewest = f"no fewer than {found.fewest} channels carry them"
     today = f"today {share(found.margin_today)}" if found.margin_today is not None else "today not all on a channel"
     moved = f"by moving {', '.join(found.moved)}" if found.moved else "as it is today"
     text = f"Largest worst-case margin {share(found.margin)} ({today}), {moved}; {fewest}."

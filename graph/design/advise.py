@@ -29,6 +29,7 @@ from loadloom.graph.design.device_settings import (
     Slot,
     find_settings,
     lower_setting,
+    no_setting,
     raised_setting,
     refused,
     slot_windows,
@@ -430,23 +431,21 @@ class _Advising:
         return found
 
     def _settings(self, facts: Facts) -> Iterator[Setting]:
-        """The settings found. One for which there was none, and that does with the sizes as they are, stays."""
+        """The settings found, those that stay with their window as the sizes leave it, and whether there is one."""
         windows = slot_windows(facts, _allowed_a(facts))
         for slot, setting in self.devices.items():
             low, high = self._ends(windows, slot)
             drawn_a = setting.drawn_a
-            if setting.proposed_a is not None or drawn_a is None or low is None or high is None:
+            if setting.changed or drawn_a is None or low is None or high is None:
                 yield setting
-            elif low.setting_a * (1.0 - 1e-9) <= drawn_a <= high.setting_a * (1.0 + 1e-9):
-                yield replace(
-                    setting,
-                    proposed_a=drawn_a,
-                    low_a=low.setting_a,
-                    low_by=low.by,
-                    high_a=high.setting_a,
-                    high_by=high.by,
-                    reason="as drawn",
-                )
+                continue
+            there = replace(setting, low_a=low.setting_a, low_by=low.by, high_a=high.setting_a, high_by=high.by)
+            if low.setting_a * (1.0 - 1e-9) <= drawn_a <= high.setting_a * (1.0 + 1e-9):
+                yield replace(there, proposed_a=drawn_a, reason="as drawn")
+            elif low.setting_a > high.setting_a * (1.0 + 1e-9):
+                yield replace(there, proposed_a=None, reason=no_setting(low, high))
+            elif others := [name for name in facts.faults.parts[high.by].protected_by if name != setting.id]:
+                yield replace(there, reason=f"as drawn: {high.by} is protected by {' and '.join(others)}")
             else:
                 yield setting
 

@@ -324,8 +324,7 @@ def _with_more_copper(
             None,
             high,
             window.high,
-            f"it has to carry {figures(window.low.current_a)} A, and {window.high.by} is allowed "
-            f"{figures(window.high.current_a)} A at most: no setting does both; more ways or fewer loads do",
+            no_setting(window.low, window.high),
         )
     proposed = _nearest(device, min(drawn_a, low), low, high) if drawn_a < low else _nearest(device, 0.0, low, high)
     if proposed is None:
@@ -336,6 +335,12 @@ def _with_more_copper(
     if window.high is not None:
         reason += f", and no higher: {window.high.by} is allowed {figures(window.high.current_a)} A until it grows"
     return proposed, high, widest.high, reason
+
+
+def no_setting(low: Bound, high: Bound) -> str:
+    """Why no setting rides through and protects, in words."""
+    carries = f"it has to carry {figures(low.current_a)} A, and {high.by} is allowed {figures(high.current_a)} A"
+    return f"{carries} at most: no setting does both; more ways or fewer loads do"
 
 
 def _no_standard(low: float, high: float, too_small: bool, window: Window) -> str:

@@ -220,7 +220,7 @@ def test_a_setting_stays_where_other_devices_protect() -> None:
         load("L1", "l+", "l-", 4.0),
     )
     (row,) = advised(drawn).advice.devices
-    assert row.proposed_a == 7.5
+    assert row.proposed_a == 7.5 and "W3 is protected by PS1" in row.reason
     # Alone, an output of 12 A would leave it to the fuse.
     outputs = (replace(drawn.outputs[0], node_minus="n", trip_a=Band(12.0, 11.0, 13.0)),)
     alone = replace(drawn, outputs=outputs, conductors=tuple(c for c in drawn.conductors if c.id != "W2"))
