@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loadloom.graph.cases.load_states import LoadStates
+from loadloom.graph.cases.voltages import wanted_maximum_v, wanted_minimum_v
 from loadloom.graph.conductors import resistance_assumptions
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Switch
 from loadloom.graph.facts import Facts
@@ -35,6 +36,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     for conductor in facts.harness.conductors:
         yield from resistance_assumptions(conductor, settings)
     yield from _of_ratings(facts)
+    yield from _of_limits(facts)
     for zone, inside in facts.inside.items():
         kinds = heat_kinds(inside.heat).items()
         parts = ", ".join(f"{figures(w)} W by {kind}" for kind, w in kinds if w >= LEAST_SHOWN_W)
@@ -79,6 +81,23 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     ]
     if open_ones:
         yield f"{_some(open_ones)}: no Voltage rating is stated: not held against the highest voltage."
+
+
+def _of_limits(facts: Facts) -> Iterator[str]:
+    """Trips that are taken as exact, and loads of which no voltage is asked."""
+    harness = facts.harness
+    exact = [
+        part.id
+        for part in (*harness.outputs, *harness.devices)
+        if part.trip_a is not None and part.trip_a.lower == part.trip_a.upper
+    ]
+    if exact:
+        yield f"{_some(exact)}: no tolerance is stated with Trip: it is taken as exact."
+    fed = [load for load in harness.loads if load.fitted and load.demand is not None]
+    for name, wanted in (("Minimum", wanted_minimum_v), ("Maximum", wanted_maximum_v)):
+        free = [load.id for load in fed if wanted(facts, load) is None]
+        if free:
+            yield f"{_some(free)}: no {name} voltage is stated: not checked."
 
 
 def _some(ids: list[str]) -> str:

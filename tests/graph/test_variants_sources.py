@@ -175,9 +175,12 @@ def test_what_nothing_states_is_told_with_the_parts_that_it_holds_for() -> None:
         wire("W3", "c", "d", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B"),
         wire("W4", "d", "e", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B", voltage_rating_v=300.0),
         contact("P1.1", "e", "m", rated=9.0, contact_type="superpin", voltage_rating_v=60.0),
-        load("L1", "b", "c", 1.0),
+        load("L1", "b", "c", 1.0, maximum_v=14.0),
     )
     told = results(drawn).assumptions
+    assert "PS1: no tolerance is stated with Trip: it is taken as exact." in told
+    assert "L1: no Minimum voltage is stated: not checked." in told
+    assert not any("Maximum voltage" in line for line in told)
     assert sum(line.startswith("W1, W2: insulation “felt” is not known") for line in told) == 1
     assert "P1.1: no contact type “superpin” is described: what the drawing itself states counts." in told
     assert "W1, W2: no Bundle is stated: each is rated with no other beside it." in told
