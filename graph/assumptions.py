@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.cases.voltages import wanted_maximum_v, wanted_minimum_v
 from loadloom.graph.conductors import resistance_assumptions
-from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Switch
+from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.heat.zone_heat import heat_kinds
@@ -86,11 +86,8 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
 def _of_limits(facts: Facts) -> Iterator[str]:
     """Trips that are taken as exact, and loads of which no voltage is asked."""
     harness = facts.harness
-    exact = [
-        part.id
-        for part in (*harness.outputs, *harness.devices)
-        if part.trip_a is not None and part.trip_a.lower == part.trip_a.upper
-    ]
+    tripping: tuple[Output | Device, ...] = (*harness.outputs, *harness.devices)
+    exact = [part.id for part in tripping if part.trip_a is not None and part.trip_a.lower == part.trip_a.upper]
     if exact:
         yield f"{_some(exact)}: no tolerance is stated with Trip: it is taken as exact."
     fed = [load for load in harness.loads if load.fitted and load.demand is not None]

@@ -71,13 +71,15 @@ def _headline(results: Results) -> Text:
     accepted = sum(1 for f in results.findings if f.accepted is not None)
     counts = [_count(results.count(severity), severity) for severity in Severity]
     counts += [f"{accepted} accepted"] if accepted else []
+    assumed = " (assumed)" if results.settings.get("basis_stated") is False else ""
     unrated = sum(1 for r in (*results.conductors, *results.contacts) if r.allowed_a is None)
     unsaid = sum(1 for r in (*results.conductors, *results.contacts) if r.protected is None)
     head.append(f"{', '.join(counts)}: {_MEANING[results.verdict]}.\n")
     head.append(
         f"{_plural(len(results.conductors), 'conductor')}, {_plural(len(results.contacts), 'contact')}, "
         f"{_plural(len(results.cases), 'case')}; {unrated} not rated, {unsaid} whose protection can't be said; "
-        f"basis {terminal_text(str(results.settings.get('basis', UNKNOWN)), 60)}."
+        f"basis {terminal_text(str(results.settings.get('basis', UNKNOWN)), 60)}{assumed}; "
+        f"{_plural(len(results.assumptions), 'assumption')}."
     )
     return head
 
@@ -104,7 +106,8 @@ def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
         yield Text(f"\n… and {_plural(left, 'more finding')} of {_plural(len(listed) - RULES_SHOWN, 'more rule')}.")
     if open_ones:
         yield Text(
-            "A report (-o) lists every finding; `loadloom rules RULE` says what one means.", style=Style(dim=True)
+            "A report (-o) lists all findings and assumptions; `loadloom rules RULE` says what one means.",
+            style=Style(dim=True),
         )
 
 

@@ -86,7 +86,8 @@ def _title_block(page: _Page, results: Results) -> None:
     page.heading("Analysis", ())
     page.entry("Tool", f"loadloom {results.tool_version}")
     page.entry("Date of this report", results.date)
-    page.entry("Rating basis", str(settings.get("basis", "")))
+    assumed = " (assumed)" if settings.get("basis_stated") is False else ""
+    page.entry("Rating basis", f"{settings.get('basis', '')}{assumed}")
     page.entry(
         "Rule sets", ", ".join(str(r) for r in rules) if isinstance(rules, list | tuple) and rules else "none"
     )

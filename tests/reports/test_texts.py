@@ -58,6 +58,15 @@ def test_the_worst_part_stands_first() -> None:
     assert first.split()[0] == worst.id
 
 
+def test_what_is_assumed_is_counted_and_a_default_basis_marked() -> None:
+    stated = {**sample().settings, "basis": "vehicle", "basis_stated": True}
+    shown = " ".join(terminal.text(replace(sample(), settings=stated, assumptions=("One.",))).split())
+    assert "basis vehicle; 1 assumption." in shown
+    default = {**stated, "basis_stated": False}
+    shown = " ".join(terminal.text(replace(sample(), settings=default, assumptions=("One.", "Two."))).split())
+    assert "basis vehicle (assumed); 2 assumptions." in shown
+
+
 def test_a_long_sentence_is_shown_whole_and_a_flood_is_not() -> None:
     first = replace(sample().findings[0], message=f"{'word ' * 120}end.")
     assert "end." in terminal.text(replace(sample(), findings=(first,)))
