@@ -178,7 +178,7 @@ def keep(picture: Path, name: str, crop: str = "", of: tuple[Screen, str] | None
         crop = f"{int(told['WIDTH']) + 4}x{int(told['HEIGHT']) + 24}+{int(told['X']) - 2}+{int(told['Y']) - 40}"
     command = ["convert", str(picture), *(["-crop", crop, "+repage"] if crop else [])]
     subprocess.run(
-        [*command, "-resize", "1200x>", "+dither", "-colors", "64", str(HERE / f"{name}.png")],
+        [*command, "-resize", "1200x>", "+dither", "-colors", "128", str(HERE / f"{name}.png")],
         check=True,
         timeout=60,
     )
