@@ -564,6 +564,16 @@ def test_the_page_says_where_an_allowed_current_comes_from(opened: Opener) -> No
     ]
 
 
+def test_a_finding_is_read_on_a_phone_without_scrolling_sideways(opened: Opener) -> None:
+    page = opened(sample())
+    page.set_viewport_size({"width": 390, "height": 844})
+    message = page.locator("#findings td.words").first
+    assert message.inner_text() == sample().findings[0].message
+    box = message.bounding_box()
+    assert box is not None and box["x"] >= 0 and box["x"] + box["width"] <= 390
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
 def test_everything_is_open_on_paper(opened: Opener, tmp_path: Path) -> None:
     page = opened(branching(2, 3), "dark")
     page.pdf(path=tmp_path / "page.pdf", prefer_css_page_size=True)
