@@ -37,6 +37,9 @@ class Table:
         return max((len(f.values) for f in self.fields), default=0)
 
 
+_NAMED = 8
+
+
 def headline(advice: Advice) -> str:
     """One sentence: verdicts, sizes changed, copper and losses."""
     changed = sum(1 for row in advice.sizes if row.changed)
@@ -58,7 +61,17 @@ def headline(advice: Advice) -> str:
         f"conductors get another size, {reset} of {len(advice.devices)} devices another setting{more}; copper "
         f"{quantity(advice.copper_g / 1000.0, 'kg')} ({_more(copper / 1000.0, 'kg')}), losses "
         f"{quantity(advice.loss_w, 'W')} ({_more(loss, 'W')}); {len(advice.mended)} findings mended, "
-        f"{len(advice.remaining)} remain."
+        f"{len(advice.remaining)} remain.{_not_sized(advice.not_sized_for)}"
+    )
+
+
+def _not_sized(loads: Sequence[str]) -> str:
+    if not loads:
+        return ""
+    more = f" and {len(loads) - _NAMED} more" if len(loads) > _NAMED else ""
+    return (
+        f" Nothing is sized for {', '.join(loads[:_NAMED])}{more}: what is taken there can't be read, or no "
+        "current gets there. Mend that first."
     )
 
 

@@ -63,7 +63,8 @@ class Advice:
     are settings found before the sizes; ``trip_plan`` the windows of the channels with everything as proposed.
     ``openings``: switches to be open; ``families``: connectors whose contacts another family suits, or none does;
     ``ratings``: parts to be chosen for a voltage, current or short that they don't stand as drawn. ``spread``
-    None: there are not two channels with loads.
+    None: there are not two channels with loads. ``not_sized_for``: loads that nothing is sized for, since what
+    they take can't be read or no current gets to them.
     """
 
     provenance: Provenance
@@ -90,3 +91,4 @@ class Advice:
     loss_w: float
     assumptions: tuple[str, ...]
     harnesses_tried: int
+    not_sized_for: tuple[str, ...] = ()

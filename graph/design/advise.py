@@ -546,6 +546,7 @@ class _Advising:
             loss_w=sum(row.loss_w or 0.0 for row in sizes),
             assumptions=(stock.note, *self._assumptions(sizes, families), *drawn.assumptions),
             harnesses_tried=self.tried,
+            not_sized_for=tuple(_not_sized_for(self.drawn, results)),
         )
 
     def _trip_plan(self, facts: Facts) -> tuple[Setting, ...]:
@@ -612,3 +613,11 @@ def _counts_band(facts: Facts, name: str) -> bool:
     if settings.severity.get("overload-band") is Severity.NOTE:
         return False
     return not any(a.rule == "overload-band" and a.subject == name for a in settings.accepted)
+
+
+def _not_sized_for(harness: Harness, results: Results) -> Iterable[str]:
+    unfed = {f.subject.id for f in results.findings if f.rule == "load-unfed"}
+    for load in harness.loads:
+        said = all(load.under(word).demand is not None for word in (None, *load.by_word))
+        if load.fitted and (not said or load.id in unfed):
+            yield load.id

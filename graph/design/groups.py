@@ -60,7 +60,7 @@ def find_groups(facts: Facts, shelf: Shelf, together: Iterable[frozenset[str]]) 
     ``together``: sets of conductor ids that share one field of the drawing (instances of a repeated sheet).
     """
     harness, settings = facts.harness, facts.settings
-    fixed = [Fixed(c.id, why) for c in harness.conductors if (why := _fixed(c)) is not None]
+    fixed = [Fixed(c.id, why) for c in harness.conductors if (why := _fixed(c, facts)) is not None]
     left_out = {f.id for f in fixed}
     free = {c.id: c for c in harness.conductors if c.id not in left_out}
     parent = {name: name for name in free}
@@ -141,7 +141,7 @@ def allowed_by_size(facts: Facts, grouping: Grouping) -> dict[str, tuple[float |
     return {name: tuple(values) for name, values in found.items()}
 
 
-def _fixed(conductor: Conductor) -> str | None:
+def _fixed(conductor: Conductor, facts: Facts) -> str | None:
     if not conductor.fitted:
         return "it is not fitted"
     if "own_rating_a" in conductor.placeholders:
@@ -152,6 +152,10 @@ def _fixed(conductor: Conductor) -> str | None:
         return "its resistance is stated in the drawing and does not follow from a size"
     if conductor.length_m is None:
         return "its length is not known"
+    where, node = facts.topology, conductor.node_a
+    reached_by = (*where.feeds(node), *where.returns(node))
+    if not any(o.voltage_v is not None for o in facts.harness.outputs if o.id in reached_by):
+        return "no output that states its voltage reaches it, so that nothing says what it has to carry"
     return None
 
 

@@ -20,6 +20,7 @@ from loadloom.graph.findings import Finding, Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.reports.advice_tables import headline
 
 SEEDS = (*range(int(os.environ.get("LOADLOOM_TINY_HARNESSES", "12"))), 312, 376)
 """More are tried by hand: ``LOADLOOM_TINY_HARNESSES=200``. In 312 a size hangs on a limiter that would trip, in
@@ -146,3 +147,22 @@ def test_the_drawn_sizes_do_not_bear_on_what_is_found() -> None:
         found = advised(replace(start, findings=()), settings)
         left = {(row.rule, row.subject) for row in found.advice.left}
         assert {w.key for w in wants(gathered(found.harness, settings, lambda _: None))} <= left
+
+
+def test_what_no_output_with_a_voltage_reaches_keeps_its_size() -> None:
+    """Nothing says what such a wire has to carry; the thinnest of the shelf would be a guess."""
+    harness, settings = tiny_harness(1), settings_of(1)
+    dark = replace(harness, outputs=tuple(replace(o, voltage_v=None) for o in harness.outputs))
+    found = advised(dark, settings)
+    assert found.sizes == {} and all(row.proposed == row.drawn for row in found.advice.sizes)
+    assert {row.governed_by for row in found.advice.sizes} == {"not sized"}
+    assert set(found.advice.not_sized_for) == {load.id for load in harness.loads}
+
+
+def test_a_load_that_can_not_be_read_is_named() -> None:
+    harness, settings = tiny_harness(1), settings_of(1)
+    first, *others = harness.loads
+    found = advised(replace(harness, loads=(replace(first, demand=None), *others)), settings)
+    assert found.advice.not_sized_for == (first.id,)
+    assert f"Nothing is sized for {first.id}:" in headline(found.advice)
+    assert "Nothing is sized" not in headline(advised(harness, settings).advice)
