@@ -115,7 +115,7 @@ def _shared(
         Column("broken", "One way open", [r.broken_a for r in rows], "number", "A", blank=True, scaled=False),
         Column("allowed", "Allowed", allowed, "number", "A", bold=True, scaled=False),
         Column("used", "Used", [Formula(used_text, _used(r)) for r in rows], "share", bold=True, width=10),
-        Column("mark", "Mark", [Formula(mark, expected_mark(r)) for r in rows], bold=True, width=11),
+        Column("mark", "By load", [Formula(mark, expected_mark(r)) for r in rows], bold=True, width=11),
         Column("margin", "Margin", [Formula(margin_text, _margin(r)) for r in rows], "number", "A", scaled=False),
         Column("through", "Let-through", [r.let_through_a for r in rows], "number", "A", scaled=False),
         Column(

@@ -92,7 +92,7 @@ def mark(row: CurrentRow) -> str:
 CURRENT: dict[str, Callable[[Any], Any]] = {
     "Allowed": lambda r: known(r.allowed_a),
     "Used": lambda r: known(r.utilisation),
-    "Mark": mark,
+    "By load": mark,
     "Margin": lambda r: "–" if r.utilisation is None else r.allowed_a - r.continuous_a,
     "Let-through over allowed": lambda r: over(r.let_through_a, r.allowed_a),
     "Changed here": lambda r: None,
