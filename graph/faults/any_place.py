@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from loadloom.graph.faults.piece import Piece, Variant
+from loadloom.graph.faults.piece import TINY, Piece, Variant
 from loadloom.graph.faults.places import PieceGeometry, Place, Places, find_places
 from loadloom.graph.solving.unit_flows import BoolArray
 
@@ -40,3 +40,15 @@ def highest_voltage_v(piece: Piece) -> float:
     volts = np.abs(piece.branches.emf_v[outputs])
     one_return = len(np.unique(piece.island[piece.branches.a[outputs]])) == 1
     return float(volts.max(initial=0.0) if one_return else volts.sum())
+
+
+def most_of_outputs_a(piece: Piece) -> float:
+    """What all outputs of a piece can pass together in A (inf: without bound). No branch carries more, whatever is
+    drawn and has opened: along what only takes, current runs from high to low, so all of it comes from an output.
+    """
+    total, highest_v = 0.0, highest_voltage_v(piece)
+    for s in piece.sources:
+        ohm = float(piece.branches.resistance_ohm[s])
+        volts = max(highest_v, abs(float(piece.branches.emf_v[s])))
+        total += min(float(piece.held_a[s]), volts / ohm if ohm > TINY else np.inf)
+    return total

@@ -7,8 +7,9 @@ can draw more through it. That is a linear programme; where the devices that mat
 tree, its answer is closed: recursively the lesser of the device's own current and the sum behind it. Between two
 ways out an overload counts in either direction, with up to the highest voltage of all: others can turn it round.
 
-Where outputs are joined, Kirchhoff's current law bounds a part once more (``across_most_a``): a state in which
-outputs hold their current and push against the part's flow is not taken to be without that push.
+No part carries more than all outputs pass together. Where outputs are joined, Kirchhoff's current law bounds a part
+once more (``across_most_a``): a state in which outputs hold their current and push against the part's flow is not
+taken to be without that push.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.faults.any_place import between_ways_out, every_place, highest_voltage_v
+from loadloom.graph.faults.any_place import between_ways_out, every_place, highest_voltage_v, most_of_outputs_a
 from loadloom.graph.faults.let_through import Search
 from loadloom.graph.faults.piece import TINY, Piece, hang_together
 from loadloom.graph.solving.network import FloatArray, IntArray
@@ -65,10 +66,11 @@ def exposures(search: Search, *, closed_form: bool = True) -> dict[int, float]:
         if answer is not None:
             found[k] = max(found.get(k, 0.0), float(demands.gain @ answer))
     if len(search.variant.piece.sources) > 1:
+        together_a = most_of_outputs_a(search.variant.piece)
         for k, value in found.items():
             least_a = search.value_a(k)
             if value > least_a + TINY:
-                found[k] = max(least_a, min(value, across_most_a(search.variant.piece, k)))
+                found[k] = max(least_a, min(value, across_most_a(search.variant.piece, k), together_a))
     return found
 
 
@@ -135,27 +137,27 @@ def _demands(search: Search) -> list[tuple[int, Demands]]:
     rows = np.concatenate([rows, through[finite]])
     limit = np.concatenate([limit, top[finite]])
 
-    own: dict[int, dict[int, float]] = {}
+    own: dict[int, dict[int, tuple[float, float]]] = {}
     for end in places.own:
         k, n = end.branch, end.place
         sign = 1.0 if end.at_high else -1.0
         at_place = float(response.branch[k, n])
-        value = max(at_place + sign * (1.0 - end.share), at_place - sign * end.share, key=abs)
+        near, far = at_place + sign * (1.0 - end.share), at_place - sign * end.share
         mine = own.setdefault(k, {})
-        mine[n] = value * turned[n] if crossing else value
+        mine[n] = (near * turned[n], far * turned[n]) if crossing else (near, far)
         if crossing and n in either:
-            mine[len(places.listed) + int(np.searchsorted(either, n))] = -mine[n]
+            mine[len(places.listed) + int(np.searchsorted(either, n))] = (-mine[n][0], -mine[n][1])
     found = []
     keys = np.round(rows, 9) + 0.0
     for k in search.parts.tolist():
-        gain = branch[k].copy()
-        for n, value in own.get(k, {}).items():
-            gain[n] = value
         own_a = float(search.variant.flows.own_a[k])
         for sign in (1.0, -1.0):
-            chosen = np.flatnonzero(_that_count(sign * gain, rows, limit))
+            gain = sign * branch[k]
+            for n, parts in own.get(k, {}).items():
+                gain[n] = max(sign * part for part in parts)  # of an overload on it, the part that carries more
+            chosen = np.flatnonzero(_that_count(gain, rows, limit))
             if len(chosen):
-                found.append((k, _merge(sign * gain, rows, keys, limit, short, chosen, sign * own_a)))
+                found.append((k, _merge(gain, rows, keys, limit, short, chosen, sign * own_a)))
     return found
 
 

@@ -26,8 +26,8 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from loadloom.graph.faults.any_place import between_ways_out, every_place, highest_voltage_v
-from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Piece, Rows, rows_of, variant_of
+from loadloom.graph.faults.any_place import between_ways_out, every_place, highest_voltage_v, most_of_outputs_a
+from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Rows, rows_of, variant_of
 from loadloom.graph.faults.places import PieceGeometry, Place, Point
 from loadloom.graph.faults.response import LoadedVariant
 from loadloom.graph.solving.network import FloatArray, IntArray
@@ -79,7 +79,7 @@ class StateBound:
         self.flows = unit_flows(len(piece.node_ids), branches, ~acts)
         self.body = np.unique(self.flows.piece, return_inverse=True)[1]
         self.highest_v = highest_voltage_v(piece)
-        self.most_a = most_of_outputs_a(piece)
+        self.most_a = min(most_of_outputs_a(piece), MOST_A)
         self._find_places()
         loads = piece.loads
         self.drawn = np.zeros((len(piece.node_ids), self.count))
@@ -485,16 +485,6 @@ def _silent() -> Iterator[None]:
     finally:
         os.dup2(kept, 1)
         os.close(kept)
-
-
-def most_of_outputs_a(piece: Piece) -> float:
-    """What all outputs of a piece can pass together in A; no branch carries more."""
-    total, highest_v = 0.0, highest_voltage_v(piece)
-    for s in piece.sources:
-        ohm = float(piece.branches.resistance_ohm[s])
-        volts = max(highest_v, abs(float(piece.branches.emf_v[s])))
-        total += min(float(piece.held_a[s]), volts / ohm if ohm > TINY else np.inf)
-    return min(total, MOST_A)
 
 
 def _taken(

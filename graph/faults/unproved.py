@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from loadloom.graph.faults.any_place import most_of_outputs_a
 from loadloom.graph.faults.opened import behind_loops
 from loadloom.graph.faults.piece import Piece, Variant, pieces_of, variant_of
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.search import take_variant
-from loadloom.graph.faults.state_bound import WITHIN, State, StateBound, most_of_outputs_a
+from loadloom.graph.faults.state_bound import MOST_A, WITHIN, State, StateBound
 from loadloom.graph.faults.worst_faults import Unproved, WorstFaults
 from loadloom.graph.solving.network import without
 
@@ -66,7 +67,7 @@ def _bound(each: Unproved, worst: WorstFaults, *, short: bool) -> None:
 
 def _bound_roughly(each: Unproved, worst: WorstFaults) -> None:
     piece = each.geometry.piece
-    value = most_of_outputs_a(piece)
+    value = min(most_of_outputs_a(piece), MOST_A)
     behind = behind_loops(piece)
     for k in each.geometry.parts:
         name = piece.branches.ids[k]

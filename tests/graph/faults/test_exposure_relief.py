@@ -40,6 +40,23 @@ def test_a_failed_load_between_two_ways_out_feeds_the_other_side() -> None:
     assert parts["W8"].exposure_a == pytest.approx(18.0)
 
 
+def test_an_overload_at_a_conductors_end_relieves_the_device_before_it() -> None:
+    """W4 lies behind CH2's 4 A. W5, pinched onto its near end, adds PS0's 5 A, and L2 takes all of it: 9 A."""
+    parts = faults_of(
+        harness(
+            output("PS0", "p", "n", 24.0, trip_a=5.0, resistance_ohm=0.2),
+            output("PS1", "n", "m", 24.0, trip_a=40.0, resistance_ohm=0.05),
+            wire("W5", "p", "a", ohm=0.05, rated=8.0, bundle="B"),
+            limiter("CH2", "n", "x", 4.0),
+            wire("W4", "x", "y", ohm=0.01, rated=8.0, bundle="B"),
+            wire("W8", "z", "m", ohm=0.01, rated=50.0),
+            load("L1", "a", "y", 1.0),
+            load("L2", "y", "z", 3.0),
+        )
+    ).parts
+    assert parts["W4"].exposure_a == pytest.approx(9.0)
+
+
 def sagging() -> Harness:
     """Two outputs on one bus: 6 A and 20 A, equal leads, so that one fault at the load gets 2 × 6 A."""
     return harness(
