@@ -14,6 +14,9 @@ from loadloom.graph.heat.zone_heat import heat_kinds
 from loadloom.graph.ratings.bundles import bundle_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
 
+_OF_RATINGS = {"own_rating_a", "gauge", "insulation", "bundle", "zone", "contact_type"}
+_OF_RATINGS |= {"voltage_rating_v", "breaking_capacity_a"}
+"""Attributes that a rating follows from."""
 LEAST_SHOWN_W = 0.001
 """Heat below a milliwatt is not listed."""
 
@@ -72,6 +75,16 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
             unnamed.setdefault(contact.contact_type, []).append(contact.id)
     for kind, names in unnamed.items():
         yield f"{_some(names)}: no contact type “{kind}” is described: what the drawing itself states counts."
+    changing = [
+        part.id
+        for part in (*facts.harness.two_ended, *facts.harness.splices)
+        if any(
+            _OF_RATINGS.intersection(changes) or ("rating_a" in changes and not isinstance(part, Device))
+            for changes in part.by_word.values()
+        )
+    ]
+    if changing:
+        yield f"{_some(changing)}: rated otherwise by arrangement: the least rating counts in all."
     open_ones = [
         part.id
         for part in facts.harness.two_ended

@@ -163,12 +163,14 @@ def conductor_resistances(
     id, or the zone's greatest ambient. ``settings.conductor_temperature_c`` overrides all of them.
     """
     own = temperatures_c or {}
-    units: dict[Gauge | None, UnitResistance] = {
-        gauge: unit_resistance(gauge, settings) for gauge in {c.gauge for c in harness.conductors}
-    }
-    limits: dict[str | None, float] = {
-        text: insulation_named(text, settings).limit_c for text in {c.insulation for c in harness.conductors}
-    }
+    units: dict[Gauge | None, UnitResistance] = {}
+    limits: dict[str | None, float] = {}
+    for conductor in harness.conductors:
+        for there in conductor.variants():
+            if there.gauge not in units:
+                units[there.gauge] = unit_resistance(there.gauge, settings)
+            if there.insulation not in limits:
+                limits[there.insulation] = insulation_named(there.insulation, settings).limit_c
 
     def temperature_c(conductor: Conductor, corner: Corner) -> float:
         if settings.conductor_temperature_c is not None:

@@ -71,6 +71,10 @@ class Element:
         changes = self.by_word.get(word) if word is not None else None
         return replace(self, **changes) if changes else self
 
+    def variants(self) -> tuple[Self, ...]:
+        """This element as it is plainly, and under every word that changes something."""
+        return (self, *(self.under(word) for word, changes in self.by_word.items() if changes))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TwoEnded(Element):

@@ -16,7 +16,7 @@ from loadloom.graph.cases.case_loading import case_loading
 from loadloom.graph.cases.load_states import LoadStates, all_currents, solve_load_states
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
-from loadloom.graph.elements import Device, Output
+from loadloom.graph.elements import Device, Diode, Output, Switch
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
@@ -28,7 +28,7 @@ from loadloom.graph.heat.zone_heat import ZoneHeat, worst_heats, zone_heats
 from loadloom.graph.protection import find_protection
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
-from loadloom.graph.ratings.contact_rating import rate_contact, rate_splice, rate_switch
+from loadloom.graph.ratings.contact_rating import least_rating, rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import (
@@ -190,15 +190,16 @@ def _ratings(
     shares = bundle_shares(harness, settings, by_case, counts) if counts else {}
     found = rate_conductors(harness, settings, counts, shares)
     for contact in harness.contacts:
-        found[contact.id] = rate_contact(
-            contact,
-            max(1, positions.get(contact.connector, 0)),
-            settings.ambient(contact.zone).max_c,
-            settings,
+        loaded = max(1, positions.get(contact.connector, 0))
+        found[contact.id] = least_rating(
+            rate_contact(there, loaded, settings.ambient(there.zone).max_c, settings)
+            for there in contact.variants()
         )
-    found |= {splice.id: rate_splice(splice, settings) for splice in harness.splices}
-    found |= {switch.id: rate_switch(switch, settings) for switch in harness.switches}
-    found |= {diode.id: rate_switch(diode, settings) for diode in harness.diodes}
+    for splice in harness.splices:
+        found[splice.id] = least_rating(rate_splice(there, settings) for there in splice.variants())
+    switches: tuple[Switch | Diode, ...] = (*harness.switches, *harness.diodes)
+    for switch in switches:
+        found[switch.id] = least_rating(rate_switch(there, settings) for there in switch.variants())
     return found
 
 

@@ -12,7 +12,7 @@ from loadloom.graph.ratings import aviation, equipment, iec, marine, nec, own, t
 from loadloom.graph.ratings.bundles import LOADED_FROM_A, bundle_of, drawn_counts
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import Basis, Chain, Question, unrated, with_margin
-from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.ratings.contact_rating import contact_type_of, least_rating
 from loadloom.graph.results import Cap, Rating
 from loadloom.graph.settings import AnalysisSettings
 
@@ -88,14 +88,15 @@ def rate_conductors(
 
     ``loaded`` is the number of loaded conductors by bundle (``bundles.bundle_of``), the greatest of any state;
     where it is not given every conductor drawn in a bundle counts as loaded. ``load_shares`` as in
-    ``rate_conductor``, by bundle.
+    ``rate_conductor``, by bundle. Of ratings that differ by arrangement the least counts in all.
     """
     counts = drawn_counts(harness) if loaded is None else loaded
     shares = load_shares or {}
     terminals = _terminal_limits_c(harness, settings)
     known: dict[tuple[object, ...], Rating] = {}
     found: dict[str, Rating] = {}
-    for conductor in harness.conductors:
+
+    def rated(conductor: Conductor) -> Rating:
         bundle = bundle_of(conductor)
         n, share = (counts.get(bundle, 1), shares.get(bundle)) if bundle is not None else (1, None)
         ambient_c = settings.ambient(conductor.zone).max_c
@@ -113,7 +114,10 @@ def rate_conductors(
         )
         if key not in known:
             known[key] = rate_conductor(conductor, n, share, ambient_c, settings, terminal_c)
-        found[conductor.id] = replace(known[key], subject_id=conductor.id)
+        return known[key]
+
+    for conductor in harness.conductors:
+        found[conductor.id] = replace(least_rating(map(rated, conductor.variants())), subject_id=conductor.id)
     return found
 
 

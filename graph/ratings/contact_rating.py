@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 
 from loadloom.graph.elements import Contact, Diode, Splice, Switch
@@ -84,6 +84,11 @@ def rate_contact(
     if kind.max_c is not None and kind.rise_k is not None and kind.rise_k > 0:
         factors.append(_within_housing(kind, kind.max_c, kind.rise_k, ambient_c))
     return _rating(contact.id, CONTACT_TYPE, kind.source, positions_a, tuple(factors), (), settings, kind.max_c)
+
+
+def least_rating(ratings: Iterable[Rating]) -> Rating:
+    """The least of ratings that one part has in several arrangements; one that is not known comes before all."""
+    return min(ratings, key=lambda rating: -1.0 if rating.allowed_a is None else rating.allowed_a)
 
 
 def rate_splice(splice: Splice, settings: AnalysisSettings) -> Rating:

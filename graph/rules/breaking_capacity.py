@@ -25,7 +25,8 @@ def check(facts: Facts) -> Iterator[Finding]:
     """Hold the prospective current at every device against what it can break, where both are known."""
     for device in facts.harness.devices:
         short = facts.protection.shorts.prospective.get(device.id)
-        capacity_a = device.breaking_capacity_a
+        stated = [a for there in device.variants() if (a := there.breaking_capacity_a) is not None]
+        capacity_a = min(stated, default=None)
         if short is None or math.isinf(short.current_a) or not exceeds(short.current_a, capacity_a):
             continue
         yield RULE.finding(

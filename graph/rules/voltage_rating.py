@@ -27,21 +27,26 @@ def check(facts: Facts) -> Iterator[Finding]:
     highest = highest_voltages(facts)
     words = {case.arrangement: case.id for case in reversed(facts.cases)}
     for part in facts.harness.two_ended:
-        if not isinstance(part, (Conductor, Contact, Device, Switch)) or part.voltage_rating_v is None:
+        if not isinstance(part, (Conductor, Contact, Device, Switch)):
             continue
+        # Of ratings that differ by arrangement the least counts in all.
+        stated = [v for there in part.variants() if (v := there.voltage_rating_v) is not None]
+        if not stated:
+            continue
+        rating_v = min(stated)
         # An open switch has other copper on either side.
         sides = [highest[p] for n in (part.node_a, part.node_b) if (p := facts.topology.piece[n]) in highest]
         worst = max(sides, key=lambda h: h.volts, default=None)
-        if worst is None or not exceeds(worst.volts, part.voltage_rating_v):
+        if worst is None or not exceeds(worst.volts, rating_v):
             continue
         yield RULE.finding(
             part.subject,
-            f"{_noun(part)} {part.id} is rated {figures(part.voltage_rating_v)} V, but stands under up to "
+            f"{_noun(part)} {part.id} is rated {figures(rating_v)} V, but stands under up to "
             f"{figures(worst.volts)} V.",
             "Use a part that is rated for this voltage at DC.",
             case=words.get(worst.word),
             value=worst.volts,
-            limit=part.voltage_rating_v,
+            limit=rating_v,
             unit="V",
         )
 

@@ -49,3 +49,42 @@ def test_a_size_that_the_basis_does_not_cover_is_named_with_the_reason() -> None
 def test_what_a_finding_of_reading_tells_is_not_told_twice() -> None:
     unreadable = contact("P1.1", "p", "a", placeholders=frozenset({"own_rating_a"}))
     assert missing(drawn(unreadable, mm2=1.5)) == []
+
+
+def test_of_ratings_that_differ_by_arrangement_the_least_counts_in_all() -> None:
+    """8.5 A for 0.75 mm² (IEC 60204-1 table 6, B2), 5 A where the drawing says so for one arrangement."""
+    parts = (
+        output("PS1", "p", "m"),
+        contact("P1.1", "p", "a", rated=9.0, by_word={"pooled": {"own_rating_a": 1.0}}),
+        wire(
+            "W1",
+            "a",
+            "lp",
+            length_m=1.0,
+            mm2=0.75,
+            insulation="PVC 70 °C",
+            by_word={"pooled": {"own_rating_a": 5.0}},
+        ),
+        wire("W2", "lm", "n", length_m=1.0, mm2=0.75, insulation="PVC 70 °C", by_word={"hot": {"insulation": "x"}}),
+        wire(
+            "W3",
+            "n",
+            "m",
+            length_m=1.0,
+            rated=9.0,
+            voltage_rating_v=60.0,
+            by_word={"hot": {"voltage_rating_v": 5.0}},
+        ),
+        load("L1", "lp", "lm", 2.0),
+    )
+    done = analyse(
+        harness(*parts), AnalysisSettings(), tool_version="t", date="2025-01-01", settings_echo={}, progress=str
+    )
+    allowed = {row.id: row.allowed_a for row in (*done.conductors, *done.contacts)}
+    assert (allowed["P1.1"], allowed["W1"], allowed["W2"]) == (1.0, 5.0, 8.5)
+    assert {f.subject.id for f in done.findings if f.rule in ("contact-overload", "voltage-rating")} == {
+        "P1.1",
+        "W3",
+    }
+    told = [line for line in done.assumptions if "rated otherwise by arrangement" in line]
+    assert told == ["W1, W2, W3, P1.1: rated otherwise by arrangement: the least rating counts in all."]
