@@ -545,12 +545,10 @@ class _Sizing:
                     alone |= {g.name for g in together if g.name in blamed} or {g.name for g in together}
                 continue
             if not together:
-                light = self._lighter(fresh)
-                if len(light) > 1:
-                    trial, _ = self._lowered(light)
-                    if trial is not None:
-                        facts = trial
-                        continue
+                trial = self._lowered_light(fresh, facts)
+                if trial is not None:
+                    facts = trial
+                    continue
             group = (together or fresh)[0]
             trial, left = self._lowered([group])
             if trial is not None:
@@ -558,6 +556,20 @@ class _Sizing:
             else:
                 mine = [want for want in left if set(want.parts) & set(group.members)]
                 refused[group.name] = (_said((mine or left)[0]) if left else self.newly, facts)
+
+    def _lowered_light(self, groups: list[Group], facts: Facts) -> Facts | None:
+        """As many at once of these groups, one size less, as the load states and what is then found leave."""
+        light = self._lighter(groups)
+        while len(light) > 1:
+            trial, left = self._lowered(light)
+            if trial is not None:
+                return trial
+            blamed = {name for want in left for name in self._blamed(want, facts)}
+            if not left and self.newly.subject in self.group_of:
+                blamed = {self.group_of[self.newly.subject].name}
+            rest = [g for g in light if g.name not in blamed]
+            light = rest if len(rest) < len(light) else []
+        return None
 
     def _lighter(self, groups: list[Group]) -> list[Group]:
         """Groups that can all be one size less by what the load states say, found one after the other."""
