@@ -89,7 +89,8 @@ def _of_outputs(
         for k, case in enumerate(facts.cases):
             limits = [outputs[name].under(case.arrangement).limit_a for name in names]
             asked_a = float(steady_a[mine, k].sum())
-            if None not in limits:
+            solved = all(name in facts.currents for name in names)  # not without a readable voltage
+            if None not in limits and solved:
                 others_a = sum(facts.currents[name].steady_a[case.id] for name in names) - asked_a
                 most_a[k, o] = max(sum(a for a in limits if a is not None) - max(others_a, 0.0), asked_a)
     return {

@@ -169,6 +169,16 @@ def test_no_output_is_asked_for_more_than_its_limit(limit_a: float, moved: int) 
     assert found.margin == pytest.approx(0.35 if moved else 0.2)
 
 
+def test_an_output_whose_voltage_can_not_be_read_is_no_end_of_the_search() -> None:
+    parts = [output("PS1", "p", "m", 12.0, limit_a=40.0, trip_a=60.0), limiter("CH1", "p", "a", 10.0)]
+    parts += [output("PS2", "q", "m", None, limit_a=40.0, trip_a=60.0), limiter("CH2", "q", "b", 10.0)]
+    for k, joint in enumerate(("a", "b"), 1):
+        parts.append(wire(f"W{k}", joint, f"l{k}", mm2=1.5, length_m=1.0, rated=20.0))
+        parts.append(load(f"L{k}", f"l{k}", "m", 2.0))
+    p = channel_problem(gathered(harness(*parts), AT_20_C, lambda _: None))
+    assert p is None or assign(p).channel_of
+
+
 def test_settings_keep_loads_together_apart_and_alone() -> None:
     together = drawn(together=(("L1", "L2"),))
     alone = drawn(alone=("L3",), channels=("CH1", "CH2"))
