@@ -4,7 +4,7 @@ Formula: least dead-short current = lowest voltage / (loop resistance, hot, cont
 is never cleared where no device on the way is certain to open at it. Heat in the loop = current² × resistance
 of the loop outside the output. A limit that holds a constant current is a finding only where a part of the loop
 is not allowed to carry that; a retrying limit where the effective value of its bursts is more than the conductor
-is allowed: of a unit's own limit at its upper trip, of a separate limiter at the dead-short current.
+or contact is allowed: of a unit's own limit at its upper trip, of a separate limiter at the dead-short current.
 
 Source: Ohm's law; thresholds as named on the devices' rows. The rule itself is common practice, no published
 source.
@@ -16,7 +16,7 @@ Fails: 15 m of the same: the loop of 1.59 Ω holds the short at 7.5 A and heats 
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Conductor
+from loadloom.graph.elements import Conductor, Element
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -34,19 +34,19 @@ def check(facts: Facts) -> Iterator[Finding]:
     # The worst of each conductor first, so that it is the one that is told.
     shorts = facts.protection.shorts
     for short in (*shorts.conductors, *shorts.every):
-        conductor = facts.harness.by_id[short.part]
-        if not isinstance(conductor, Conductor):
-            continue
+        part = facts.harness.by_id[short.part]
         if short.held is None:
-            found = list(_retried(facts, conductor, short)) if short.part not in retried else []
+            found = list(_retried(facts, part, short)) if short.part not in retried else []
             retried |= {short.part} if found else set()
             yield from found
+            continue
+        if not isinstance(part, Conductor):
             continue
         place = frozenset((short.row.at, short.row.to))
         if place in places or (short.capped_by is not None and not _over_allowed(facts, short)):
             continue
         places.add(place)
-        yield _held(facts, conductor, short)
+        yield _held(facts, part, short)
 
 
 def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
@@ -94,13 +94,13 @@ def _over_allowed(facts: Facts, short: Short) -> bool:
     return any(rating is not None and exceeds(amperes, rating.allowed_a) for amperes, rating in ratings)
 
 
-def _retried(facts: Facts, conductor: Conductor, short: Short) -> Iterator[Finding]:
-    rating, retry = facts.ratings.get(conductor.id), short.retry
+def _retried(facts: Facts, part: Element, short: Short) -> Iterator[Finding]:
+    rating, retry = facts.ratings.get(part.id), short.retry
     if retry is None or retry.rms_a is None or rating is None or not exceeds(retry.rms_a, rating.allowed_a):
         return
     yield RULE.finding(
-        conductor.subject,
-        f"{retry.device} retries into a dead short at the far end of {conductor.id}: its bursts of "
+        part.subject,
+        f"{retry.device} retries into a dead short at the far end of {part.id}: its bursts of "
         f"{figures(retry.burst_a)} A have an effective value of {figures(retry.rms_a)} A, over the "
         f"allowed {figures(rating.allowed_a)} A.",
         "Make the pause longer, or use a limit that stays off.",

@@ -83,8 +83,8 @@ class Prospective:
 
 @dataclass(frozen=True)
 class Shorts:
-    """The worst dead short of every conductor and of every contact with a stated I²t, ``every`` one of them in all
-    arrangements and from all outputs, and the prospective current by device.
+    """The worst dead short of every conductor, and of every contact with a stated I²t or where a limit tries again;
+    ``every`` one of them in all arrangements and from all outputs, and the prospective current by device.
     """
 
     conductors: tuple[Short, ...]
@@ -106,7 +106,10 @@ def find_shorts(
     more than the part withstands, then one that a limit holds, then the slowest; the rules look at every one.
     """
     parts: dict[str, Conductor | Contact] = {c.id: c for c in harness.conductors}
-    parts |= {c.id: c for c in harness.contacts if _contact_i2t(c, settings) is not None}
+    behaviours = {device.behaviour for there in greatest for device in there.devices.values()}
+    behaviours |= {view.output.behaviour for there in greatest for view in there.outputs}
+    again = Behaviour.HICCUP in behaviours
+    parts |= {c.id: c for c in harness.contacts if again or _contact_i2t(c, settings) is not None}
     worst: dict[str, Short] = {}
     every: list[Short] = []
     prospective: dict[str, Prospective] = {}

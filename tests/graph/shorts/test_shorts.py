@@ -210,6 +210,25 @@ def test_retries_heat_with_their_effective_value() -> None:
     assert got[0].value == pytest.approx(0.1 * 12.0 / (3 * COPPER_OHM_MM2_PER_M / 0.3255), rel=1e-3)
 
 
+def test_retries_heat_contacts_as_well() -> None:
+    """Bursts of 10 V / 0.25 Ω = 40 A for 0.1 s every second: 12.65 A effective on a contact of 5 A."""
+
+    def drawn(rated: float):
+        return harness(
+            output("PS1", "p", "m", 10.0, trip_a=100.0, resistance_ohm=0.2),
+            limiter("CH1", "p", "q", 4.0, behaviour=Behaviour.HICCUP, retry_on_s=0.1, retry_off_s=0.9),
+            wire("W1", "q", "a", ohm=0.02, rated=20.0),
+            contact("X1.1", "a", "lp", ohm=0.01, rated=rated),
+            wire("W2", "lm", "m", ohm=0.02, rated=20.0),
+            load("L1", "lp", "lm", 1.0),
+        )
+
+    (got,) = found("fault-never-cleared", drawn(5.0))
+    assert got.subject.id == "X1.1"
+    assert got.value == pytest.approx(40.0 * 0.1**0.5)
+    assert found("fault-never-cleared", drawn(13.0)) == []
+
+
 def test_a_unit_that_retries_limits_its_own_bursts() -> None:
     """6 A for 20 ms, 1 s off: 6 × sqrt(0.02 / 1.02) = 0.84 A effective; for 1 s, 20 ms off: 5.94 A."""
 
