@@ -10,7 +10,7 @@ from typing import Any
 from loadloom.graph.analysis import explore, results_of
 from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.crimps import crimped
-from loadloom.graph.design.advice import Advice, SizeRow
+from loadloom.graph.design.advice import Advice, LeftRow, SizeRow
 from loadloom.graph.design.advice_rows import assumptions, budget, left_row, no_trip, outside_stock, size_rows
 from loadloom.graph.design.assignment import assign
 from loadloom.graph.design.channels import channel_problem
@@ -48,6 +48,7 @@ from loadloom.graph.design.judging import (
     findings_of,
     gathered,
     is_as_good,
+    loads_wants,
     wants,
     worse_than,
 )
@@ -318,6 +319,39 @@ class _Advising:
                     found[contact.connector] = max(area_mm2, found.get(contact.connector, 0.0))
         return found
 
+    def _uncrimped(self, sized: Sized, stock: Shelf) -> dict[str, Gauge]:
+        """Sizes that the loads would have if contacts took every stocked size, of those that would then grow."""
+        conductors = {c.id: c for c in sized.harness.conductors}
+        groups = tuple(
+            replace(g, sizes=stock.of(conductors[g.members[0]])) if g.above_by else g for g in sized.grouping.groups
+        )
+        settings = distinct_cases(sized.harness, self._as_warm(sized.facts.settings))
+        return sizes_for_loads(sized.facts, replace(sized.grouping, groups=groups), settings)
+
+    def _left(self, sized: Sized, stock: Shelf, results: Results) -> Iterator[LeftRow]:
+        """What no size mends, in the words of the full analysis; for a voltage, where contacts stand in the way."""
+        said = {(f.rule, f.subject.id): f for f in results.findings}
+        low = {want.subject for want in sized.unmet if want.rule == "voltage-low"}
+        short = {g.name: g.sizes[-1].area_mm2 for g in sized.grouping.groups if g.above_by}
+        sizes = self._uncrimped(sized, stock) if low and short else {}
+        if sizes:
+            settings = distinct_cases(sized.harness, self._as_warm(sized.facts.settings))
+            there = with_sizes(sized.harness, sizes)
+            low -= {want.subject for want in loads_wants(there, settings, lambda _: True)[1]}
+        group_of = sized.grouping.group_of
+        wanted = [
+            f"{name} of {size}"
+            for name, size in sizes.items()
+            if size.area_mm2 > short.get(group_of[name].name, math.inf) * (1.0 + 1e-9)
+        ]
+        for want in sized.unmet:
+            row = left_row(said.get(want.key, want.finding))
+            if wanted and want.rule == "voltage-low" and want.subject in low:
+                row = replace(
+                    row, why=f"{row.why} {', '.join(wanted)} would do; no contact stated there takes that."
+                )
+            yield row
+
     def _kept_thin(self, sized: Sized, stock: Shelf) -> dict[str, float]:
         """By conductor whose crimp ends below it: the section that it needs, or already has, in mm²."""
         short = [g for g in sized.grouping.groups if g.above_by]
@@ -325,11 +359,7 @@ class _Advising:
             return {}
         conductors = {c.id: c for c in sized.harness.conductors}
         of_one = {name for want in sized.unmet if len(want.parts) == 1 for name in want.parts}
-        free = [
-            replace(g, sizes=stock.of(conductors[g.members[0]])) if g in short else g for g in sized.grouping.groups
-        ]
-        settings = distinct_cases(sized.harness, self._as_warm(sized.facts.settings))
-        for_loads = sizes_for_loads(sized.facts, replace(sized.grouping, groups=tuple(free)), settings)
+        for_loads = self._uncrimped(sized, stock)
         found: dict[str, float] = {}
         for group in short:
             needed = [for_loads[name].area_mm2 for name in group.members if name in for_loads]
@@ -514,7 +544,6 @@ class _Advising:
         sizes = tuple(size_rows(self.drawn, drawn, results, sized))
         open_now = tuple(f for f in results.findings if f.accepted is None)
         problem = channel_problem(sized.facts)
-        said = {(f.rule, f.subject.id): f for f in results.findings}
         keys = {(f.rule, f.subject.id) for f in open_now}
         families = tuple(self.families[name] for name in connectors(self.drawn) if name in self.families)
         return Advice(
@@ -531,7 +560,7 @@ class _Advising:
             ratings=ratings,
             contacts=find_ways(sized.facts),
             left=(
-                *(left_row(said.get(w.key, w.finding)) for w in sized.unmet),
+                *self._left(sized, stock, results),
                 *outside_stock(sized),
                 *no_trip(sized.facts),
             ),
