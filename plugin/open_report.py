@@ -33,7 +33,7 @@ class Page:
 
     def __init__(self):
         # type: () -> None
-        self.content = b""
+        self.say("loadloom", "One moment.")  # a browser may ask before there is more to say, and then asks again
         self.last_seen = False
         self.final = False
         word = os.urandom(12).hex()

@@ -96,6 +96,12 @@ def test_a_page_that_changes_while_it_is_sent_arrives_whole(entry: ModuleType) -
     assert got <= {b"short", b"rather longer"}
 
 
+def test_a_page_that_is_fetched_too_early_is_fetched_again(entry: ModuleType) -> None:
+    page = entry.Page()
+    early = urllib.request.urlopen(page.address, timeout=20).read().decode()
+    assert 'http-equiv="refresh"' in early
+
+
 def schema(name: str) -> dict[str, Any]:
     need("kicad-cli")
     found = json.loads((SCHEMAS / name).read_text(encoding="utf-8"))
