@@ -206,9 +206,16 @@ class _Sizing:
         for group in self.grouping.groups:
             near = self.near.get(group.members[0])
             self.at[group.name] = self._place(group, near.area_mm2 if near is not None else self._drawn_mm2(group))
-        facts = self._gather()
-        for want in self._open(facts):
-            self._give_up(want, facts)
+        return self._all_given_up(self._gather())
+
+    def _all_given_up(self, facts: Facts) -> Facts:
+        """Leave open whatever is open, and gather anew where that puts a group back to its drawn size."""
+        while left := self._open(facts):
+            before = self._sizes()
+            for want in left:
+                self._give_up(want, facts)
+            if self._sizes() != before:
+                facts = self._gather()
         return facts
 
     # --- up ---------------------------------------------------------------------------------------------------
@@ -238,9 +245,7 @@ class _Sizing:
             for want in hopeless:  # what grew for its sake goes back on the way down
                 self._give_up(want, facts)
             facts = self._gather()
-        for want in self._open(facts):
-            self._give_up(want, facts)
-        return facts
+        return self._all_given_up(facts)
 
     def _grow_for_loads(self) -> None:
         """What the load states alone ask for, which costs a fraction of a full gathering."""
