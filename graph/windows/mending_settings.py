@@ -25,7 +25,7 @@ def try_together(trial: Trial, answers: Iterable[PartFault]) -> None:
         if lowered_a > 0.0:
             alike.setdefault((answer.held_by, lowered_a), set()).add(answer.id)
     for (name, lowered_a), parts in alike.items():
-        trial.answers(sorted(parts), _by_case(trial, {name: lowered_a}))
+        trial.let_through(_by_case(trial, {name: lowered_a}), frozenset(parts))
 
 
 def mending_settings(trial: Trial, answer: PartFault) -> dict[str, float] | None:
