@@ -18,7 +18,7 @@ def write_sources(sheet: Worksheet, pen: Pen, results: Results) -> None:
         at.SOURCES,
         "Every source that a rating, a curve or a finding leans on. Hold your own edition against it.",
     )
-    used = sorted(results.sources.items())
+    used = list(results.sources.items())
     columns = [
         Column("id", "Source", [name for name, _ in used], bold=True, width=24),
         Column("citation", "Citation, with edition", [text for _, text in used], width=110),

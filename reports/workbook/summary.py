@@ -13,7 +13,7 @@ from loadloom.graph.results import Results
 from loadloom.reports import grades
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.currents import JUST_OVER
-from loadloom.reports.workbook.places import CONDUCTORS, CONTACTS, PURPOSE
+from loadloom.reports.workbook.places import CONDUCTORS, CONTACTS, PURPOSE, SOURCES
 from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Pen
 
 WIDTHS = (30.0, 26.0, 20.0, 20.0, 34.0)
@@ -91,7 +91,9 @@ def _title_block(page: _Page, results: Results) -> None:
     page.entry(
         "Rule sets", ", ".join(str(r) for r in rules) if isinstance(rules, list | tuple) and rules else "none"
     )
-    page.entry("Editions", "; ".join(results.sources[key] for key in sorted(results.sources)) or "none")
+    rated = (row.rating for row in (*results.conductors, *results.contacts))
+    editions = dict.fromkeys(rating.source for rating in rated if rating is not None and rating.source)
+    page.entry("Editions", f"{'; '.join(editions) or 'none'} (all {len(results.sources)} sources: sheet {SOURCES})")
     page.entry("Cases", ", ".join(case.id for case in results.cases))
     page.entry("Greatest residual", f"{results.residual_a:.2g} A, sum of currents at any joint of any solved case")
 

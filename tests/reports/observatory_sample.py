@@ -59,7 +59,7 @@ def _ambient(zone: str | None) -> Factor:
         "ambient",
         value,
         f"{AMBIENTS[zone]:g} °C ambient on a 30 °C table",
-        "S90",
+        SOURCES["S90"],
         "COMPUTED",
         AMBIENTS[zone],
         "°C",
@@ -71,14 +71,16 @@ def _steps(kind: str, count: float) -> Factor:
     formula = FactorFormula("steps", points=BUNDLE_STEPS)
     value = formula.at(count)
     assert value is not None
-    return Factor(kind, value, f"{count:g} loaded together", "S91", "VERIFIED", count, "1", formula)
+    return Factor(kind, value, f"{count:g} loaded together", SOURCES["S91"], "VERIFIED", count, "1", formula)
 
 
 def _altitude() -> Factor:
     formula = FactorFormula("linear", points=((0.0, 1.0), (2000.0, 0.97), (4000.0, 0.93)))
     value = formula.at(2400.0)
     assert value is not None
-    return Factor("altitude", value, "2400 m above sea level", "S90", "PARTLY_VERIFIED", 2400.0, "m", formula)
+    return Factor(
+        "altitude", value, "2400 m above sea level", SOURCES["S90"], "PARTLY_VERIFIED", 2400.0, "m", formula
+    )
 
 
 def _margin() -> Factor:
@@ -91,7 +93,7 @@ def _rating(
     allowed = None
     if base is not None:
         allowed = min([base * math.prod(f.factor for f in factors), *(cap.limit_a for cap in caps)])
-    return Rating(subject, allowed, base, factors, caps, "invented-table", "S90", **rest)  # type: ignore[arg-type]
+    return Rating(subject, allowed, base, factors, caps, "invented-table", SOURCES["S90"], **rest)  # type: ignore[arg-type]
 
 
 def _conductors() -> tuple[ConductorRow, ...]:
@@ -117,7 +119,9 @@ def _conductors() -> tuple[ConductorRow, ...]:
         if n == 11:  # a gauge that could not be read
             gauge, rating = (
                 None,
-                Rating(name, None, None, (), (), "invented-table", "S90", missing="Gauge '16' has no unit"),
+                Rating(
+                    name, None, None, (), (), "invented-table", SOURCES["S90"], missing="Gauge '16' has no unit"
+                ),
             )
         if n == 12:  # an estimate with two more factors
             rating = _rating(
@@ -125,8 +129,8 @@ def _conductors() -> tuple[ConductorRow, ...]:
                 14.0,
                 (
                     _ambient(zone),
-                    Factor("estimate", 0.85, "heat balance reads high", "S90"),
-                    Factor("insulation", 0.95, "thick wall", "S90"),
+                    Factor("estimate", 0.85, "heat balance reads high", SOURCES["S90"]),
+                    Factor("insulation", 0.95, "thick wall", SOURCES["S90"]),
                     _margin(),
                 ),
                 estimate=True,
@@ -276,7 +280,7 @@ def _findings() -> tuple[Finding, ...]:
             17.6,
             12.4,
             "A",
-            "S90",
+            SOURCES["S90"],
         ),
         Finding(
             "no-setting-window",
