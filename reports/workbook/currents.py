@@ -18,7 +18,9 @@ from loadloom.reports.workbook.table import (
     Content,
     Formula,
     Pen,
-    ratio,
+    differences,
+    quotient,
+    ratios,
     start_sheet,
     write_table,
 )
@@ -97,13 +99,12 @@ def _shared(
         Formula(f"='{RATINGS}'!{chain['allowed']}{chains[r.id]}", _text_or(r.allowed_a)) for r in rows
     ]
     steady = [_steady(r) for r in rows]
+    used = ratios("steady", "allowed", [(_steady(r), r.allowed_a) for r in rows])
+    margin = differences("allowed", "steady", [(r.allowed_a, _steady(r)) for r in rows])
     mark = (
         f'=IF(ISNUMBER({{used}}),IF({{used}}>{JUST_OVER},"{OVER}",IF({{used}}>={conditions.cells["high"]},"{HIGH}",'
         f'"{OK}")),"{NOT_RATED}")'
     )
-    used_text = ratio("steady", "allowed")
-    margin_text = f'=IF(AND(ISNUMBER({{steady}}),ISNUMBER({{allowed}})),{{allowed}}-{{steady}},"{UNKNOWN}")'
-    times_text = ratio("through", "allowed")
     return [
         Column(
             "nominal", f"Current, {nominal}", [r.currents_a.get(nominal) for r in rows], "number", "A", scaled=False
@@ -114,14 +115,14 @@ def _shared(
         Column("uneven", "Uneven sharing", [r.uneven_a for r in rows], "number", "A", blank=True, scaled=False),
         Column("broken", "One way open", [r.broken_a for r in rows], "number", "A", blank=True, scaled=False),
         Column("allowed", "Allowed", allowed, "number", "A", bold=True, scaled=False),
-        Column("used", "Used", [Formula(used_text, _used(r)) for r in rows], "share", bold=True, width=10),
+        Column("used", "Used", used, "share", bold=True, width=10),
         Column("mark", "By load", [Formula(mark, expected_mark(r)) for r in rows], bold=True, width=11),
-        Column("margin", "Margin", [Formula(margin_text, _margin(r)) for r in rows], "number", "A", scaled=False),
+        Column("margin", "Margin", margin, "number", "A", scaled=False),
         Column("through", "Let-through", [r.let_through_a for r in rows], "number", "A", scaled=False),
         Column(
             "times",
             "Let-through over allowed",
-            [Formula(times_text, over_allowed(r)) for r in rows],
+            ratios("through", "allowed", [(r.let_through_a, r.allowed_a) for r in rows]),
             "share",
         ),
         Column("fault", "By fault", [places.fault(r.let_through_fault) for r in rows], blank=True),
@@ -175,7 +176,7 @@ def _mark_up(sheet: Worksheet, letters: dict[str, str], rows: int) -> None:
 
 def expected_mark(row: CurrentRow) -> str:
     """The mark that the sheet shows at the tool's own values."""
-    used = _used(row)
+    used = quotient(_steady(row), row.allowed_a)
     if not isinstance(used, float):
         return NOT_RATED
     return OVER if used > float(JUST_OVER) else HIGH if used >= 0.8 else OK
@@ -184,21 +185,6 @@ def expected_mark(row: CurrentRow) -> str:
 def _steady(row: CurrentRow) -> float | None:
     """The current held against the rating."""
     return row.continuous_a if row.continuous_a is not None else row.current_a
-
-
-def _used(row: CurrentRow) -> float | str:
-    steady = _steady(row)
-    return steady / row.allowed_a if steady is not None and row.allowed_a else UNKNOWN
-
-
-def _margin(row: CurrentRow) -> float | str:
-    steady = _steady(row)
-    return row.allowed_a - steady if steady is not None and row.allowed_a is not None else UNKNOWN
-
-
-def over_allowed(row: CurrentRow | JunctionRow) -> float | str:
-    """The let-through as a share of the allowed current; the sign for unknown where either is."""
-    return row.let_through_a / row.allowed_a if row.let_through_a is not None and row.allowed_a else UNKNOWN
 
 
 def _text_or(value: float | None) -> float | str:

@@ -6,9 +6,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results, SpliceRow, SwitchRow
 from loadloom.reports.workbook import places as at
-from loadloom.reports.workbook.currents import over_allowed, protected_mark
+from loadloom.reports.workbook.currents import protected_mark
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import Column, Formula, Pen, joined, quotient, ratio, start_sheet, write_table
+from loadloom.reports.workbook.table import Column, Pen, joined, ratios, start_sheet, write_table
 
 
 def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
@@ -28,7 +28,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "used",
             "Used",
-            [Formula(ratio("current", "carries"), quotient(r.current_a, r.carries_a)) for r in rows],
+            ratios("current", "carries", [(r.current_a, r.carries_a) for r in rows]),
             "share",
         ),
         Column("carries", "Carries for certain", [r.carries_a for r in rows], "number", "A", scaled=False),
@@ -96,7 +96,7 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "used",
             "Used",
-            [Formula(ratio("current", "allowed"), quotient(r.current_a, r.allowed_a)) for r in rows],
+            ratios("current", "allowed", [(r.current_a, r.allowed_a) for r in rows]),
             "share",
             bold=True,
             width=11,
@@ -106,7 +106,7 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "times",
             "Let-through over rating",
-            [Formula(ratio("through", "allowed"), over_allowed(r)) for r in rows],
+            ratios("through", "allowed", [(r.let_through_a, r.allowed_a) for r in rows]),
             "share",
             width=11,
         ),

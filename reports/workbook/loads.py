@@ -8,7 +8,7 @@ from loadloom.graph.results import Results
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.cases import case_columns
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import UNKNOWN, Column, Formula, Pen, joined, start_sheet, write_table
+from loadloom.reports.workbook.table import Column, Pen, differences, joined, start_sheet, write_table
 
 
 def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
@@ -19,7 +19,6 @@ def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) ->
     )
     start_sheet(sheet, pen, at.LOADS, note)
     rows = results.loads
-    margin = f'=IF(AND(ISNUMBER({{voltage}}),ISNUMBER({{minimum}})),{{voltage}}-{{minimum}},"{UNKNOWN}")'
     columns = [
         Column("id", "Load", [r.id for r in rows], bold=True),
         Column("function", "Function", [r.function for r in rows], width=20, blank=True),
@@ -34,7 +33,7 @@ def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) ->
         Column(
             "margin",
             "Margin",
-            [Formula(margin, _difference(r.voltage_v, r.minimum_v)) for r in rows],
+            differences("voltage", "minimum", [(r.voltage_v, r.minimum_v) for r in rows]),
             "number",
             "V",
             bold=True,
@@ -49,10 +48,6 @@ def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) ->
         Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=24, blank=True),
     ]
     write_table(sheet, pen, columns)
-
-
-def _difference(a: float | None, b: float | None) -> float | str:
-    return a - b if a is not None and b is not None else UNKNOWN
 
 
 def _durations(durations: dict[str, float | None]) -> str | None:

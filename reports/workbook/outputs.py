@@ -10,7 +10,7 @@ from loadloom.graph.results import Results, SupplyRow
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.cases import case_columns
 from loadloom.reports.workbook.places import Places, supplies_header_row
-from loadloom.reports.workbook.table import UNKNOWN, Column, Formula, Pen, quotient, ratio, start_sheet, write_table
+from loadloom.reports.workbook.table import UNKNOWN, Column, Formula, Pen, ratios, start_sheet, write_table
 
 
 def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> dict[str, str]:
@@ -33,7 +33,7 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             Column(
                 "used",
                 "Used",
-                [Formula(ratio("current", "limit"), quotient(r.current_a, r.limit_a)) for r in rows],
+                ratios("current", "limit", [(r.current_a, r.limit_a) for r in rows]),
                 "share",
                 bold=True,
                 width=10,
@@ -71,7 +71,7 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             Column(
                 "used",
                 "Used",
-                [Formula(ratio("power", "allowed"), quotient(r.power_w, r.allowed_w)) for r in units],
+                ratios("power", "allowed", [(r.power_w, r.allowed_w) for r in units]),
                 "share",
                 bold=True,
             ),

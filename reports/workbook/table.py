@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from typing import Any
@@ -149,20 +149,27 @@ class Pen:
             cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{content.sheet}'!A{content.row}")
 
 
-def quotient(top: float | None, bottom: float | None) -> float | str:
-    """The tool's own value of a ``ratio``; the sign for unknown where there is none."""
-    return top / bottom if top is not None and bottom else UNKNOWN
-
-
 def joined(names: Sequence[str]) -> str | None:
     """Names in one cell; None where there is none."""
     return ", ".join(names) or None
 
 
-def ratio(top: str, bottom: str) -> str:
-    """A live formula for one column over another, unknown where either is."""
+def quotient(top: float | None, bottom: float | None) -> float | str:
+    """The tool's own value of one of ``ratios``; the sign for unknown where there is none."""
+    return top / bottom if top is not None and bottom else UNKNOWN
+
+
+def ratios(top: str, bottom: str, values: Iterable[tuple[float | None, float | None]]) -> list[Formula]:
+    """Live formulas for one column over another, unknown where either is; ``values`` are the tool's own of both."""
     known = f"AND(ISNUMBER({{{top}}}),ISNUMBER({{{bottom}}}))"
-    return f'=IF({known},IF({{{bottom}}}>0,{{{top}}}/{{{bottom}}},"{UNKNOWN}"),"{UNKNOWN}")'
+    text = f'=IF({known},IF({{{bottom}}}>0,{{{top}}}/{{{bottom}}},"{UNKNOWN}"),"{UNKNOWN}")'
+    return [Formula(text, quotient(*pair)) for pair in values]
+
+
+def differences(first: str, second: str, values: Iterable[tuple[float | None, float | None]]) -> list[Formula]:
+    """Live formulas for one column less another, unknown where either is; ``values`` as in ``ratios``."""
+    text = f'=IF(AND(ISNUMBER({{{first}}}),ISNUMBER({{{second}}})),{{{first}}}-{{{second}}},"{UNKNOWN}")'
+    return [Formula(text, a - b if a is not None and b is not None else UNKNOWN) for a, b in values]
 
 
 def start_sheet(sheet: Worksheet, pen: Pen, title: str, note: str) -> None:
