@@ -8,12 +8,14 @@ from loadloom.graph.cases.trips import Outcome, find_trips
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
-from loadloom.graph.naming import natural_key
+from loadloom.graph.naming import natural_key, some_of
 from loadloom.graph.overload import exceeds
 from loadloom.graph.results import ArrangementRow
 from loadloom.graph.settings import Case
 
 AS_DRAWN = "as drawn"
+NAMED = 5
+"""Parts that a sentence names."""
 
 
 def arrangement_rows(facts: Facts) -> tuple[ArrangementRow, ...]:
@@ -60,17 +62,13 @@ def _ratio(part: PartFault) -> float:
 
 
 def _narrative(trips: set[str], unprotected: list[str], worst: PartFault | None) -> str:
-    openers = _some(sorted(trips, key=natural_key))
+    openers = some_of(sorted(trips, key=natural_key), NAMED)
     first = f"{openers} would open under load." if trips else "Nothing opens under load."
     if not unprotected or worst is None or worst.let_through_a is None:
         return f"{first} Every conductor and contact that could be judged is protected."
     return (
         f"{first} {len(unprotected)} {'part is' if len(unprotected) == 1 else 'parts are'} not protected "
-        f"({_some(unprotected)}); the worst is {worst.id}, on which a fault can hold "
+        f"({some_of(unprotected, NAMED)}); the worst is {worst.id}, on which a fault can hold "
         f"{figures(worst.let_through_a)} A, "
         f"{figures(_ratio(worst))} times its allowed current."
     )
-
-
-def _some(ids: list[str]) -> str:
-    return ", ".join(ids[:5]) + (f" and {len(ids) - 5} more" if len(ids) > 5 else "")

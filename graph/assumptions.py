@@ -11,12 +11,15 @@ from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Outp
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.heat.zone_heat import heat_kinds
+from loadloom.graph.naming import some_of
 from loadloom.graph.ratings.bundles import bundle_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
 
 _OF_RATINGS = {"own_rating_a", "gauge", "insulation", "bundle", "zone", "contact_type"}
 _OF_RATINGS |= {"voltage_rating_v", "breaking_capacity_a"}
 """Attributes that a rating follows from."""
+NAMED = 6
+"""Parts that a sentence names."""
 LEAST_SHOWN_W = 0.001
 """Heat below a milliwatt is not listed."""
 
@@ -51,7 +54,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:
-        yield f"{_some(shared)}: ways of 0 Ω side by side, taken to share equally."
+        yield f"{some_of(shared, NAMED)}: ways of 0 Ω side by side, taken to share equally."
     if states.unsettled_k > 0.05:
         yield f"Conductor temperatures still moved by {figures(states.unsettled_k)} K when the rounds ended."
 
@@ -63,18 +66,19 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
         for sentence in rating.assumptions:
             parts.setdefault(sentence.rstrip("."), []).append(name)
     for sentence, names in parts.items():
-        yield f"{_some(names)}: {sentence}."
+        yield f"{some_of(names, NAMED)}: {sentence}."
     by_table = (c for c in facts.harness.conductors if c.gauge is not None and c.own_rating_a is None)
     alone = [c.id for c in by_table if bundle_of(c) is None]
     if len(alone) > 1:
-        yield f"{_some(alone)}: no Bundle is stated: each is rated with no other beside it."
+        yield f"{some_of(alone, NAMED)}: no Bundle is stated: each is rated with no other beside it."
     unnamed: dict[str, list[str]] = {}
     for contact in facts.harness.contacts:
         rated = contact.own_rating_a is not None
         if rated and contact.contact_type and contact_type_of(contact.contact_type, facts.settings) is None:
             unnamed.setdefault(contact.contact_type, []).append(contact.id)
     for kind, names in unnamed.items():
-        yield f"{_some(names)}: no contact type “{kind}” is described: what the drawing itself states counts."
+        named = some_of(names, NAMED)
+        yield f"{named}: no contact type “{kind}” is described: what the drawing itself states counts."
     changing = [
         part.id
         for part in (*facts.harness.two_ended, *facts.harness.splices)
@@ -84,7 +88,7 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
         )
     ]
     if changing:
-        yield f"{_some(changing)}: rated otherwise by arrangement: the least rating counts in all."
+        yield f"{some_of(changing, NAMED)}: rated otherwise by arrangement: the least rating counts in all."
     open_ones = [
         part.id
         for part in facts.harness.two_ended
@@ -93,7 +97,7 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
         and not (isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER))
     ]
     if open_ones:
-        yield f"{_some(open_ones)}: no Voltage rating is stated: not held against the highest voltage."
+        yield f"{some_of(open_ones, NAMED)}: no Voltage rating is stated: not held against the highest voltage."
 
 
 def _of_limits(facts: Facts) -> Iterator[str]:
@@ -102,14 +106,9 @@ def _of_limits(facts: Facts) -> Iterator[str]:
     tripping: tuple[Output | Device, ...] = (*harness.outputs, *harness.devices)
     exact = [part.id for part in tripping if part.trip_a is not None and part.trip_a.lower == part.trip_a.upper]
     if exact:
-        yield f"{_some(exact)}: no tolerance is stated with Trip: it is taken as exact."
+        yield f"{some_of(exact, NAMED)}: no tolerance is stated with Trip: it is taken as exact."
     fed = [load for load in harness.loads if load.fitted and load.demand is not None]
     for name, wanted in (("Minimum", wanted_minimum_v), ("Maximum", wanted_maximum_v)):
         free = [load.id for load in fed if wanted(facts, load) is None]
         if free:
-            yield f"{_some(free)}: no {name} voltage is stated: not checked."
-
-
-def _some(ids: list[str]) -> str:
-    shown = ", ".join(ids[:6])
-    return shown if len(ids) <= 6 else f"{shown} and {len(ids) - 6} more"
+            yield f"{some_of(free, NAMED)}: no {name} voltage is stated: not checked."

@@ -1,8 +1,9 @@
-"""How ids and references are put in order: ``P2`` before ``P10``, the same on every machine."""
+"""How ids and references are put in order, ``P2`` before ``P10`` on every machine, and named in a sentence."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 _RUN_OF_DIGITS = re.compile(r"([0-9]+)")
 
@@ -23,3 +24,9 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
             key.append((1, 0, part))
     key.append((-1, 0, text))
     return tuple(key)
+
+
+def some_of(names: Sequence[str], at_most: int) -> str:
+    """Names in a sentence: ``F1, F2 and 3 more``."""
+    more = f" and {len(names) - at_most} more" if len(names) > at_most else ""
+    return ", ".join(names[:at_most]) + more

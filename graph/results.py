@@ -254,7 +254,8 @@ class DeviceRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JunctionRow:
     """What splice and switch rows share. ``let_through_a`` is a bound above it where the search leaves a splice
-    out; there is no case and no fault then."""
+    out; there is no case and no fault then.
+    """
 
     id: str
     case: str | None

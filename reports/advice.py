@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from loadloom.graph.naming import some_of
 from loadloom.reports.advice_tables import Table, headline, spread_words, tables
 from loadloom.reports.numbers import figures
 from loadloom.reports.safe_text import html_text, terminal_text
@@ -73,9 +74,7 @@ def print_advice(advised: Advised, console: Console | None = None) -> None:
             target.print(Text(f"\n{title}", style="bold"))
             for rule in dict.fromkeys(rule for rule, _ in pairs):
                 parts = list(dict.fromkeys(part for name, part in pairs if name == rule))
-                more = f" and {len(parts) - _NAMES_SHOWN} more" if len(parts) > _NAMES_SHOWN else ""
-                named = ", ".join(parts[:_NAMES_SHOWN]) + more
-                target.print(Text(f"  {rule}: {terminal_text(named, 400)}"))
+                target.print(Text(f"  {rule}: {terminal_text(some_of(parts, _NAMES_SHOWN), 400)}"))
     if advice.spread is not None:
         target.print(Text("\nSpread of the loads", style="bold"))
         target.print(Text(f"  {terminal_text(spread_words(advice.spread), 600)}"))

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from loadloom.graph.naming import some_of
 from loadloom.reports.numbers import column_scale, quantity, share
 
 if TYPE_CHECKING:
@@ -68,9 +69,8 @@ def headline(advice: Advice) -> str:
 def _not_sized(loads: Sequence[str]) -> str:
     if not loads:
         return ""
-    more = f" and {len(loads) - _NAMED} more" if len(loads) > _NAMED else ""
     return (
-        f" Nothing is sized for {', '.join(loads[:_NAMED])}{more}: what is taken there can't be read, or no "
+        f" Nothing is sized for {some_of(loads, _NAMED)}: what is taken there can't be read, or no "
         "current gets there. Mend that first."
     )
 

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from loadloom.graph.findings import Finding, Severity, Verdict
+from loadloom.graph.naming import some_of
 from loadloom.graph.results import CurrentRow, Results
 from loadloom.reports import grades
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
@@ -96,10 +97,9 @@ def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
             yield from _finding(finding)
         rest = list(dict.fromkeys(f.subject.id for f in group[OF_A_RULE_SHOWN:]))
         if rest:
-            names = ", ".join(terminal_text(name, 40) for name in rest[:_NAMES_SHOWN])
-            more = f" and {len(rest) - _NAMES_SHOWN} more" if len(rest) > _NAMES_SHOWN else ""
+            names = some_of([terminal_text(name, 40) for name in rest], _NAMES_SHOWN)
             yield Padding(
-                Text(f"{severity} {rule} on {names}{more} too", style=Style(dim=True)), (0, 0, 0, 2), expand=False
+                Text(f"{severity} {rule} on {names} too", style=Style(dim=True)), (0, 0, 0, 2), expand=False
             )
     left = sum(len(group) for _, group in listed[RULES_SHOWN:])
     if left:

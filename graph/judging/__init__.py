@@ -1,1 +1,1 @@
-"""What rules share: comparisons and the words of findings."""
+"""What rules share: faults on splices and switches, events, highest voltages, and the words of findings."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from loadloom.graph.findings import Subject
-from loadloom.graph.naming import natural_key
+from loadloom.graph.naming import natural_key, some_of
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.drawing import Drawing, Net, PinRef, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
@@ -89,5 +89,5 @@ def listed(ids: Iterable[str], at_most: int = 8) -> str:
     """Ids in a sentence: ``F1, F2 and F3``, the rest of a long list counted."""
     names = list(ids)
     if len(names) > at_most:
-        return ", ".join(names[:at_most]) + f" and {len(names) - at_most} more"
+        return some_of(names, at_most)
     return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""

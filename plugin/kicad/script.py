@@ -13,6 +13,7 @@ import os
 import sys
 from pathlib import Path
 
+from loadloom.graph.naming import some_of
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.kicad.make_reports import Made, dropped_symbols, make_reports, wants_page
 from loadloom.plugin.kicad.pages import message_page, open_in_browser
@@ -52,7 +53,7 @@ def _made(source: Path, stem: Path) -> tuple[Made, list[str]]:
     dropped = dropped_symbols(made.drawing, schematic)
     if not dropped:
         return made, []
-    shown = ", ".join(dropped[:8]) + (f" and {len(dropped) - 8} more" if len(dropped) > 8 else "")
+    shown = some_of(dropped, 8)
     said = (
         f"KiCad left {shown} out of the list, since they are excluded from the parts list. The report was made "
         "from the drawing as last saved instead: edits since then are not in it. To report on unsaved edits, use "
