@@ -90,8 +90,8 @@ def editor_with_button(screen: Screen, drawing: Path, title: str) -> tuple[int, 
     """
     for _ in range(STARTS):
         process = screen.start(need("eeschema"), str(drawing))
-        screen.window(title)
         try:
+            screen.window(title)
             return wait(lambda: screen.find_colour("#E8590C", (0, 40, 1400, 40)), BUTTON_S, "button in the toolbar")
         except AssertionError:
             screen.picture("no_button")
