@@ -20,7 +20,7 @@ TABLES = {
     "fp-lib-table": "(fp_lib_table\n  (version 7)\n)\n",
     "design-block-lib-table": "(design_block_lib_table\n  (version 7)\n)\n",
 }
-START_S = 90.0
+START_S, STARTS = 60.0, 3
 T = TypeVar("T")
 
 
@@ -130,6 +130,22 @@ class Screen:
             return self.do("search", "--onlyvisible", "--name", title).strip().split("\n")[0]
 
         return wait(found, within_s, f"window {title!r}")
+
+    def open(self, title: str, *command: str) -> str:
+        """Id of the window by its title of a program that is started, and started again where it shows none."""
+        for _ in range(STARTS - 1):
+            process = self.start(*command)
+            try:
+                return self.window(title)
+            except AssertionError:
+                self.end(process)
+        self.start(*command)
+        return self.window(title)
+
+    def end(self, process: subprocess.Popen[bytes]) -> None:
+        """End a program that was started."""
+        os.killpg(process.pid, signal.SIGKILL)
+        process.wait()
 
     def titles(self) -> list[str]:
         """Titles of all shown windows."""

@@ -5,14 +5,13 @@ from __future__ import annotations
 import os
 import re
 import shutil
-import signal
 import sys
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from kicad_windows import Screen, make_configuration, press, private_environment, selected_text, wait
+from kicad_windows import STARTS, Screen, make_configuration, press, private_environment, selected_text, wait
 from programs import need
 
 from loadloom.plugin.annotate import annotate
@@ -21,8 +20,8 @@ from loadloom.plugin.pipeline import analyse_drawing
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "sound"
 NAME = "dome_power"
+BUTTON_S = 75.0
 REPORT_S = 240.0
-BUTTON_S, STARTS = 75.0, 3
 """Longest time that the demo's report may take on a busy machine."""
 HOTKEYS = (
     "eeschema.EditorControl.generateBOMLegacy\tCtrl+Shift+F9\neeschema.EditorControl.exportNetlist\tCtrl+Shift+F7\n"
@@ -89,21 +88,18 @@ def editor_with_button(screen: Screen, drawing: Path, title: str) -> tuple[int, 
     button and tries again at its next start, which is what a user does then.
     """
     for _ in range(STARTS):
-        process = screen.start(need("eeschema"), str(drawing))
+        screen.open(title, need("eeschema"), str(drawing))
         try:
-            screen.window(title)
             return wait(lambda: screen.find_colour("#E8590C", (0, 40, 1400, 40)), BUTTON_S, "button in the toolbar")
         except AssertionError:
             screen.picture("no_button")
-            os.killpg(process.pid, signal.SIGKILL)
-            process.wait()
+            screen.end(screen.started[-1])
     raise AssertionError(f"no button in the toolbar in {STARTS} starts of {BUTTON_S:.0f} s")
 
 
 def test_parts_list_dialog(user: User, screen: Screen) -> None:
     """Tools > Generate Legacy Bill of Materials: our entry, Generate, and the verdict stands in the dialog."""
-    screen.start(need("eeschema"), str(user.drawing))
-    editor = screen.window(f"{NAME}.*Schematic Editor")
+    editor = screen.open(f"{NAME}.*Schematic Editor", need("eeschema"), str(user.drawing))
 
     def dialog() -> str:
         screen.do("windowfocus", editor, "key", "--clearmodifiers", "ctrl+shift+F9")
@@ -144,8 +140,7 @@ def test_parts_list_dialog(user: User, screen: Screen) -> None:
 
 def test_netlist_dialog(user: User, screen: Screen) -> None:
     """File > Export > Netlist: our tab is the last one; it asks for a name, and the reports stand beside it."""
-    screen.start(need("eeschema"), str(user.drawing))
-    editor = screen.window(f"{NAME}.*Schematic Editor")
+    editor = screen.open(f"{NAME}.*Schematic Editor", need("eeschema"), str(user.drawing))
 
     def dialog() -> str:
         screen.do("windowfocus", editor, "key", "--clearmodifiers", "ctrl+shift+F7")
@@ -205,8 +200,7 @@ def test_two_editors_report_on_their_own_drawing(user: User, screen: Screen) -> 
     harness = user.project / "harness.kicad_sch"
     # KiCad makes the button's environment once; a second editor started meanwhile shows no button.
     editor_with_button(screen, user.drawing, f"{NAME}.*Schematic Editor")
-    screen.start(need("eeschema"), str(harness))
-    second = screen.window("harness.*Schematic Editor")
+    second = screen.open("harness.*Schematic Editor", need("eeschema"), str(harness))
     screen.do("windowactivate", "--sync", second)
     at = wait(lambda: screen.find_colour("#E8590C", (0, 40, 1400, 40)), 90, "button in the toolbar")
     screen.do("windowactivate", "--sync", second)
