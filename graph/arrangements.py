@@ -31,7 +31,8 @@ def _row(facts: Facts, word: str | None) -> ArrangementRow:
     not_said = sorted((p.id for p in parts.values() if p.protected is None), key=natural_key)
     powered = [p.fault for p in parts.values() if p.fault is not None and p.fault.fault_power_w is not None]
     hottest = max(powered, key=lambda f: (f.fault_power_w or 0.0, f.at), default=None)
-    worst = max(parts.values(), key=_ratio, default=None)
+    judged = any(p.protected is not None for p in parts.values())
+    worst = max(parts.values(), key=_ratio, default=None) if judged else None
     return ArrangementRow(
         arrangement=word or AS_DRAWN,
         trips=tuple(sorted(trips, key=natural_key)),
@@ -64,7 +65,9 @@ def _ratio(part: PartFault) -> float:
 def _narrative(trips: set[str], unprotected: list[str], worst: PartFault | None) -> str:
     openers = some_of(sorted(trips, key=natural_key), NAMED)
     first = f"{openers} would open under load." if trips else "Nothing opens under load."
-    if not unprotected or worst is None or worst.let_through_a is None:
+    if worst is None:
+        return f"{first} No conductor and no contact could be judged."
+    if not unprotected or worst.let_through_a is None:
         return f"{first} Every conductor and contact that could be judged is protected."
     return (
         f"{first} {len(unprotected)} {'part is' if len(unprotected) == 1 else 'parts are'} not protected "

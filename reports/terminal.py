@@ -17,6 +17,7 @@ from loadloom.graph.results import CurrentRow, Results
 from loadloom.reports import grades
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
 from loadloom.reports.safe_text import terminal_text
+from loadloom.reports.verdict_words import meaning
 
 RULES_SHOWN, OF_A_RULE_SHOWN, _NAMES_SHOWN = 10, 1, 8
 _FULL_WIDTH = 76
@@ -26,11 +27,6 @@ _LONGEST = 1200
 """Characters of a sentence on the terminal; the longest of the rules has about half of that."""
 _VERDICT_STYLE = {Verdict.PASS: "bold green", Verdict.FAIL: "bold red", Verdict.INCOMPLETE: "bold yellow"}
 _SEVERITY_STYLE = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
-_MEANING = {
-    Verdict.PASS: "every conductor and contact was judged, and no error is open",
-    Verdict.FAIL: "at least one error is open",
-    Verdict.INCOMPLETE: "no error is open, but something was not judged or rests on an assumption",
-}
 
 
 def print_results(results: Results, console: Console | None = None) -> None:
@@ -75,7 +71,7 @@ def _headline(results: Results) -> Text:
     assumed = " (assumed)" if results.settings.get("basis_stated") is False else ""
     unrated = sum(1 for r in (*results.conductors, *results.contacts) if r.allowed_a is None)
     unsaid = sum(1 for r in (*results.conductors, *results.contacts) if r.protected is None)
-    head.append(f"{', '.join(counts)}: {_MEANING[results.verdict]}.\n")
+    head.append(f"{', '.join(counts)}: {terminal_text(meaning(results))}.\n")
     head.append(
         f"{_plural(len(results.conductors), 'conductor')}, {_plural(len(results.contacts), 'contact')}, "
         f"{_plural(len(results.cases), 'case')}; {unrated} not rated, {unsaid} whose protection can't be said; "

@@ -19,6 +19,7 @@ from loadloom.graph.elements import Load, LoadKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.nothing_judged import has_source
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.solution import Solution
 
@@ -26,7 +27,12 @@ RULE = Rule("load-unfed", Severity.ERROR, "Load not fed", "must fix")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Report, for every load, the first case in which it is not fed, or not in full."""
+    """Report, for every load, the first case in which it is not fed, or not in full.
+
+    Without any source ``nothing-judged`` says so once for all loads.
+    """
+    if not has_source(facts.harness):
+        return
     for load in facts.harness.loads:
         if not load.fitted:
             continue

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from loadloom.reports.results_json import document
 from loadloom.reports.safe_text import html_text, visible
+from loadloom.reports.verdict_words import meaning
 
 if TYPE_CHECKING:
     from loadloom.graph.results import Results
@@ -34,6 +35,7 @@ def render(results: Results, section: str = "") -> bytes:
     title = results.provenance.title or results.provenance.file or "harness"
     parts = {
         "@TITLE@": html_text(f"{title[:200]}: {results.verdict}"),
+        "@LEAD@": html_text(_sentence(meaning(results))),
         "@STYLE@": _asset("page.css"),
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),
         "@LICENCES@": "\n".join(html_text(line) for line in _asset("licences.txt").splitlines()),
@@ -65,6 +67,10 @@ def _seen(value: Any) -> Any:
     if isinstance(value, list):
         return [_seen(item) for item in value]
     return value
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 def _asset(name: str) -> str:

@@ -14,6 +14,7 @@ function header() {
   const count = (severity) => results.findings.filter((f) => f.severity === severity && !f.accepted).length;
   const ruleBooks = results.settings.rule_sets || [];
   element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted; ${plural(allCases.length, "case")}; rating basis ${clip(results.settings.basis || "not stated", 80)}${results.settings.basis_stated === false ? " (assumed)" : ""}; ${plural(results.assumptions.length, "assumption")}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);
+  head.append(document.getElementById("lead"));
   element(head, "p", "caution", CAUTION);
 }
 

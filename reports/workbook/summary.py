@@ -11,6 +11,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from loadloom.graph.findings import Severity, Verdict
 from loadloom.graph.results import Results
 from loadloom.reports import grades
+from loadloom.reports.verdict_words import meaning
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.currents import JUST_OVER
 from loadloom.reports.workbook.places import CONDUCTORS, CONTACTS, PURPOSE, SOURCES
@@ -24,11 +25,6 @@ CAUTIONS = (
     "Ratings hold for the conditions printed beside them; another edition of a source may say otherwise.",
     "Currents are not re-solved in this workbook: change the drawing and run the tool again.",
 )
-_MEANING = {
-    Verdict.PASS: "PASS – every conductor and contact was judged, and no error is open",
-    Verdict.FAIL: "FAIL – at least one error is open",
-    Verdict.INCOMPLETE: "INCOMPLETE – no error is open, but something was not judged or rests on an assumption",
-}
 _FILLS = {Verdict.PASS: style.GREEN_FILL, Verdict.FAIL: style.RED_FILL, Verdict.INCOMPLETE: style.AMBER_FILL}
 _INKS = {Verdict.PASS: style.GREEN, Verdict.FAIL: style.RED, Verdict.INCOMPLETE: style.AMBER}
 
@@ -41,7 +37,7 @@ def write(sheet: Worksheet, pen: Pen, results: Results, letters: dict[str, dict[
         sheet.column_dimensions[letter].width = width
     page.across("Load table for review", size=16, bold=True)
     page.across(
-        _MEANING[results.verdict],
+        f"{results.verdict.upper()} – {meaning(results)}",
         size=13,
         bold=True,
         fill=_FILLS[results.verdict],
