@@ -4,9 +4,9 @@ Formula: none.
 
 Source: file version in the head of the schematic; common practice, no published source.
 
-Passes: a schematic saved by KiCad 7, 8 or 9.
+Passes: a schematic saved by KiCad 6 to 10.
 
-Fails: a schematic with a file version after 20250114 (KiCad 9.0).
+Fails: a schematic with a file version after 20260306 (KiCad 10.0).
 """
 
 from __future__ import annotations

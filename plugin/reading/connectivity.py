@@ -187,10 +187,12 @@ class _Connectivity:
         for sheet in expander.hierarchy.instances:
             if sheet.parent is not None:
                 self.children[sheet.parent.number].append(sheet)
+        # Up to KiCad 9 the aliases stand in the sheets, from 10 on in the project.
+        in_files = [file.bus_aliases for file in expander.hierarchy.files]
         self.aliases = {
-            unescape(name): members
-            for file in expander.hierarchy.files
-            for name, members in file.bus_aliases.items()
+            unescape(name): tuple(map(unescape, members))
+            for aliases in (*in_files, expander.project.bus_aliases)
+            for name, members in aliases.items()
         }
 
     def run(self) -> list[DrawnNet]:

@@ -136,10 +136,14 @@ class Expander:
 
 
 def placed_units(hierarchy: Hierarchy) -> Iterator[PlacedUnit]:
-    """Every placed symbol on every sheet path, those of power symbols too."""
+    """Every placed symbol on every sheet path, those of power symbols too.
+
+    From KiCad 7 on a symbol says what it is called on each path; in files of KiCad 6 the root says it for all.
+    """
+    root = hierarchy.root
     for sheet in hierarchy.instances:
         for symbol in sheet.file.symbols:
-            found = symbol.instances.get(sheet.full_path)
+            found = symbol.instances.get(sheet.full_path) or root.instances.get(f"{sheet.uuid_path}{symbol.uuid}")
             if found is None:
                 reference = symbol.fields["Reference"].text if "Reference" in symbol.fields else ""
                 found = Instance(reference, symbol.unit, symbol.line)

@@ -147,7 +147,7 @@ class _Walk:
 def refuse_sub_sheet(root: SheetFile) -> None:
     """A sheet opened by itself has references for its places in another drawing only."""
     start = f"/{root.uuid}"
-    used = [symbol for symbol in root.symbols if symbol.instances]
+    used = [symbol for symbol in root.symbols if symbol.instances or root.lacks_references]
     if not used or any(
         path == start or path.startswith(start + "/") for symbol in used for path in symbol.instances
     ):

@@ -1,4 +1,9 @@
-"""What a netlist says, from the XML and the s-expression format alike."""
+"""What a netlist says, from the XML and the s-expression format alike.
+
+KiCad 10 writes a pin's name with its number behind it: ``+_1`` for the pin 1 named ``+``, ``OUT_2_2`` for the pin 2
+named ``OUT_2``, and the bare number for a pin without a name in a stack. KiCad 9 and older write the name alone.
+Source: KiCad's netlist_exporter_xml.cpp, and netlists of 9.0.8 and 10.0.7 of the same drawings.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +28,7 @@ class Component:
 
     reference: str
     value: str
-    library_id: str
+    library_part: tuple[str, str]
     fields: dict[str, str]
     library_fields: dict[str, str]
     dnp: bool
@@ -32,6 +37,11 @@ class Component:
     instance_path: str
     uuids: tuple[str, ...]
     line: int
+
+    @property
+    def library_id(self) -> str:
+        """Library and part as KiCad shows them, ``Device:R``."""
+        return ":".join(text for text in self.library_part if text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +53,24 @@ class NetNode:
     name: str
     electrical_type: str
     line: int
+
+
+@dataclass(frozen=True, slots=True)
+class _PinNames:
+    """How to find the true name of a pin.
+
+    ``appended`` says whether this netlist writes numbers behind names; ``library`` holds the pins' names by library
+    part, which every KiCad writes bare.
+    """
+
+    appended: bool
+    library: dict[tuple[str, str], dict[str, str]]
+
+    def true_name(self, written: str, number: str, part: tuple[str, str]) -> str:
+        """The name that the pin has in its library symbol, or that of the alternate function chosen for it."""
+        if not self.appended or written == self.library.get(part, {}).get(number):
+            return written
+        return "" if written == number else written.removesuffix(f"_{number}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +112,14 @@ def read_netlist(root: Node, where: Path) -> Netlist:
         )
     design = root.child("design")
     components = tuple(_components(root, where))
-    entries = tuple(_net(node) for node in nets.children("net"))
+    tool = design.value("tool") if design else ""
+    library = dict(_library_pins(root))
+    part_of = {component.reference: component.library_part for component in components}
+    names = _PinNames(_numbers_appended(tool, nets, library, part_of), library)
+    entries = tuple(_net(node, names, part_of) for node in nets.children("net"))
     _check_pins(components, entries, where)
     return Netlist(
-        tool=design.value("tool") if design else "",
+        tool=tool,
         title_block=_title_block(design),
         components=components,
         nets=tuple(entry for entry in entries if entry.nodes),
@@ -108,7 +140,7 @@ def refuse_unnumbered(reference: str, where: Path, line: int) -> None:
 def _title_block(design: Node | None) -> dict[str, str]:
     for sheet in design.children("sheet") if design else ():
         block = sheet.child("title_block")
-        if block is not None and sheet.value("name", "/") == "/":
+        if block is not None and (sheet.value("name", "/") == "/" or sheet.value("number") == "1"):
             return {item.name: item.content for item in block if isinstance(item, Node)}
     return {}
 
@@ -142,7 +174,7 @@ def _component(node: Node, reference: str, library: dict[tuple[str, str], dict[s
     return Component(
         reference=reference,
         value=no_tilde(node.value("value")),
-        library_id=":".join(text for text in part if text),
+        library_part=part,
         fields=fields,
         library_fields={name: text for name, text in library.get(part, {}).items() if name not in fields},
         dnp="dnp" in flags,
@@ -168,13 +200,53 @@ def _library_fields(root: Node) -> Iterator[tuple[tuple[str, str], dict[str, str
             yield (part.value("lib"), part.value("part")), fields
 
 
-def _net(node: Node) -> NetEntry:
+def _library_pins(root: Node) -> Iterator[tuple[tuple[str, str], dict[str, str]]]:
+    for block in root.children("libparts"):
+        for part in block.children("libpart"):
+            names = {
+                number: no_tilde(pin.value("name"))
+                for inner in part.children("pins")
+                for pin in inner.children("pin")
+                for number in pin_numbers(no_tilde(pin.value("num")))
+            }
+            yield (part.value("lib"), part.value("part")), names
+
+
+def _numbers_appended(
+    tool: str,
+    nets: Node,
+    library: dict[tuple[str, str], dict[str, str]],
+    part_of: dict[str, tuple[str, str]],
+) -> bool:
+    """Whether names of pins carry their number: told by the version, else by the library parts, else by all names.
+
+    9.99 is what the versions before 10.0 called themselves; some of them wrote names the one way, some the other.
+    """
+    version = re.search(r"(\d+)\.(\d+)", tool)
+    if version and (int(version[1]), int(version[2])) != (9, 99):
+        return int(version[1]) >= 10
+    named = [
+        (written, number, library.get(part_of.get(item.value("ref"), ("", "")), {}).get(number))
+        for net in nets.children("net")
+        for item in net.children("node")
+        for written in (no_tilde(item.value("pinfunction")),)
+        for number in (no_tilde(item.value("pin")),)
+        if written
+    ]
+    for written, number, name in named:
+        if name and written in (name, f"{name}_{number}"):
+            return written != name
+    return bool(named) and all(written == number or written.endswith(f"_{number}") for written, number, _ in named)
+
+
+def _net(node: Node, names: _PinNames, part_of: dict[str, tuple[str, str]]) -> NetEntry:
     nodes: dict[tuple[str, str], NetNode] = {}
     for item in node.children("node"):
         reference = item.value("ref")
         kind = item.value("pintype", "passive").removesuffix("+no_connect")
+        written = no_tilde(item.value("pinfunction"))
         for number in pin_numbers(no_tilde(item.value("pin"))):
-            name = no_tilde(item.value("pinfunction"))
+            name = no_tilde(names.true_name(written, number, part_of.get(reference, ("", ""))))
             nodes.setdefault((reference, number), NetNode(reference, number, name, kind, item.line))
     classes = frozenset(clean(name.strip() for name in node.value("class").split(",")))
     return NetEntry(node.value("name"), classes, tuple(nodes.values()))

@@ -1,4 +1,4 @@
-"""What the ``.kicad_pro`` beside a schematic says: text variables and net classes."""
+"""What the ``.kicad_pro`` beside a schematic says: text variables, net classes, and bus aliases of KiCad 10."""
 
 from __future__ import annotations
 
@@ -18,13 +18,18 @@ from loadloom.plugin.reading.files import read_text, shown
 
 @dataclass(frozen=True, slots=True)
 class Project:
-    """Text variables, and net classes by pattern or by exact net name."""
+    """Text variables, net classes by pattern or by exact net name, bus aliases.
+
+    ``top_sheets`` are the files that KiCad 10 lists as top-level sheets, without folders.
+    """
 
     name: str = ""
     text_variables: dict[str, str] = field(default_factory=dict)
     patterns: tuple[tuple[str, str], ...] = ()
     assignments: dict[str, tuple[str, ...]] = field(default_factory=dict)
     classes: frozenset[str] = frozenset()
+    bus_aliases: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    top_sheets: tuple[str, ...] = ()
 
     def classes_of(self, net_name: str) -> set[str]:
         """Classes that patterns and assignments give to a net, without ``Default``."""
@@ -56,6 +61,7 @@ def read_project(path: Path) -> Project:
     if not isinstance(content, dict):
         raise UnusableError("is not a sound project file", where, 1)
     settings = _dictionary(content.get("net_settings"))
+    schematic = _dictionary(content.get("schematic"))
     return Project(
         name=path.stem,
         text_variables={k: v for k, v in _dictionary(content.get("text_variables")).items() if isinstance(v, str)},
@@ -67,6 +73,12 @@ def read_project(path: Path) -> Project:
             item["name"]
             for item in _list(settings.get("classes"))
             if isinstance(item, dict) and isinstance(item.get("name"), str)
+        ),
+        bus_aliases={name: _names(members) for name, members in _dictionary(schematic.get("bus_aliases")).items()},
+        top_sheets=tuple(
+            item["filename"]
+            for item in _list(schematic.get("top_level_sheets"))
+            if isinstance(item, dict) and isinstance(item.get("filename"), str)
         ),
     )
 

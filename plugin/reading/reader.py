@@ -21,7 +21,7 @@ from loadloom.plugin.reading.files import TextFile, read_text, shown
 from loadloom.plugin.reading.hierarchy import Hierarchy, read_hierarchy
 from loadloom.plugin.reading.netlist import Netlist, read_netlist
 from loadloom.plugin.reading.node import Node
-from loadloom.plugin.reading.project import read_project
+from loadloom.plugin.reading.project import Project, read_project
 from loadloom.plugin.reading.sheet import NEWEST_KNOWN_VERSION, release
 
 Progress = Callable[[str], None]
@@ -50,15 +50,14 @@ def read_drawing(
         return _read_schematic(_schematic_of(path), kicad_cli, progress)
     if suffix == ".kicad_sch":
         return _read_schematic(path, kicad_cli, progress)
+    cause = f"has the suffix {suffix!r}, which is no drawing" if suffix else "has no suffix"
     hint = "give a .kicad_sch, .kicad_pro, .net or .xml"
     if suffix == ".sch":
-        hint = "a schematic of KiCad 5 or older; save it with KiCad 7 or newer"
+        cause, hint = "is a schematic of KiCad 5 or older", sexpr.OLD_FORMAT
     with suppress(OSError):  # A folder above it may be closed to us.
         if path.is_dir():
             raise UnusableError("is a folder, not a file", shown(path), hint=hint)
-    raise UnusableError(
-        f"has the suffix {suffix!r}, which is no drawing" if suffix else "has no suffix", shown(path), hint=hint
-    )
+    raise UnusableError(cause, shown(path), hint=hint)
 
 
 _NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
@@ -85,7 +84,7 @@ def _read_schematic(path: Path, asked: Path | Literal["none"] | None, progress: 
             progress("waiting for kicad-cli")
         written = export.result()
     if written is None:
-        raise _not_loaded(path, program, own.hierarchy)
+        return _without_older_cli(path, program, own)
     netlist = _netlist_of(written, path, own)
     _refuse_lost_parts(netlist, own)
     tool = netlist.tool.removeprefix("Eeschema ")
@@ -97,9 +96,21 @@ def _read_schematic(path: Path, asked: Path | Literal["none"] | None, progress: 
 def _own_reading(path: Path, progress: Progress | None) -> OwnReading:
     hierarchy = read_hierarchy(path, progress)
     project = read_project(path.with_suffix(".kicad_pro"))
+    _refuse_several_roots(path, project)
     if progress:
         progress("tracing the wires")
     return read_own(hierarchy, project)
+
+
+def _refuse_several_roots(path: Path, project: Project) -> None:
+    """KiCad 10 lets a project have several top-level sheets; one of them is not the whole drawing."""
+    others = [name for name in project.top_sheets if Path(name).name != path.name]
+    if others and len(project.top_sheets) > 1:
+        raise UnusableError(
+            f"is one of {len(project.top_sheets)} top-level sheets of its project, beside {others[0]}",
+            shown(path),
+            hint="export the project's netlist in KiCad (File > Export > Netlist, KiCad XML) and give that",
+        )
 
 
 def _provenance(path: Path, own: OwnReading) -> Provenance:
@@ -114,22 +125,26 @@ def _provenance(path: Path, own: OwnReading) -> Provenance:
     )
 
 
-def _not_loaded(path: Path, program: Path, hierarchy: Hierarchy) -> UnusableError:
-    """kicad-cli gives no reason; that the file is newer than the program is the usual one."""
+def _without_older_cli(path: Path, program: Path, own: OwnReading) -> Drawing:
+    """The drawing by the own reading, where it is newer than the kicad-cli that could not load it.
+
+    kicad-cli gives no reason; that the file is newer than the program is the usual one. Raises UnusableError where
+    it is not, and where the own reading can't do without a kicad-cli either.
+    """
     number = cli.version(program)
-    newest = max(hierarchy.files, key=lambda file: file.version)
-    major = int(number.split(".")[0]) if number else 0
-    if number and release(newest.version) > major:
-        return UnusableError(
-            f"has file version {newest.version}, newer than kicad-cli {number} can read",
-            shown(newest.path),
-            hint="use the kicad-cli of the KiCad that saved it",
+    newest = max(own.hierarchy.files, key=lambda file: file.version)
+    if not number or release(newest.version) <= int(number.split(".")[0]):
+        raise UnusableError(
+            f"kicad-cli {number} could not load it and gives no reason",
+            shown(path),
+            hint=f"open it in KiCad, or set {cli.VARIABLE}=none to read it without",
         )
-    return UnusableError(
-        f"kicad-cli {number} could not load it and gives no reason",
-        shown(path),
-        hint=f"open it in KiCad, or set {cli.VARIABLE}=none to read it without",
-    )
+    route = f"{OWN_ROUTE}: {number} is too old for file version {newest.version}"
+    try:
+        return from_own(own, _provenance(path, own), _version_notices(own.hierarchy), route)
+    except UnusableError as error:
+        error.hint = f"kicad-cli {number} can't read file version {newest.version}; use that of the newer KiCad"
+        raise
 
 
 def _netlist_of(written: TextFile, path: Path, own: OwnReading) -> Netlist:
@@ -161,9 +176,9 @@ def _version_notices(hierarchy: Hierarchy) -> list[Finding]:
     return [
         file_version_untested.RULE.finding(
             Subject(id=name, file=name, line=1),
-            f"{name} has file version {newest.version}, newer than {NEWEST_KNOWN_VERSION} (KiCad 9), the newest "
+            f"{name} has file version {newest.version}, newer than {NEWEST_KNOWN_VERSION} (KiCad 10), the newest "
             "that this reading was tested with.",
-            "Compare the parts and nets of the report with the drawing, or save it with KiCad 9.",
+            "Compare the parts and nets of the report with the drawing, or save it with KiCad 10.",
         )
     ]
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 DEPTH_LIMIT = 200
+OLD_FORMAT = "open its project in KiCad 7 or newer, save it there, and give the .kicad_sch that this writes"
 # A quoted text, a bracket, or what the parser would take for something else than KiCad does.
 _TOKEN = re.compile(r'"(?:[^"\\]|\\.)*"|[()]|["\[\]\';]', re.DOTALL)
 
@@ -48,7 +49,7 @@ def _guard(file: TextFile) -> list[int]:
     start = first.end() if first else 0
     if text[start] != "(":
         cause = "is a schematic of KiCad 5 or older" if text.startswith("EESchema") else "is not a KiCad file"
-        hint = "save it with KiCad 7 or newer" if text.startswith("EESchema") else None
+        hint = OLD_FORMAT if text.startswith("EESchema") else None
         raise UnusableError(cause, where, 1, hint=hint)
     lines: list[int] = []
     open_lines: list[int] = []

@@ -14,10 +14,13 @@ from loadloom.plugin.reading.files import read_text, shown
 from loadloom.plugin.reading.node import Node
 from loadloom.plugin.reading.sexpr import parse
 
-OLDEST_VERSION = 20230121  # KiCad 7.0; before it, references of repeated sheets stood elsewhere.
-NEWEST_KNOWN_VERSION = 20250114  # KiCad 9.0
+OLDEST_VERSION = 20211123  # KiCad 6.0
+NEWEST_KNOWN_VERSION = 20260306  # KiCad 10.0
 # File formats by KiCad release; a file may be dated between two of them by a development version.
-RELEASES = ((20230121, 7), (20231120, 8), (20250114, 9), (20251028, 10))
+RELEASES = ((20211123, 6), (20230121, 7), (20231120, 8), (20250114, 9), (20250115, 10), (20260307, 11))
+
+SAVE_ANEW = "open it in KiCad 7 or newer, save it there, and give the .kicad_sch that this writes"
+"""What to do with a schematic that is too old."""
 
 Point = tuple[int, int]
 _UNITS_PER_MM = 10_000
@@ -174,12 +177,19 @@ class SheetFile:
     bus_entries: tuple[tuple[Point, Point], ...]
     bus_aliases: dict[str, tuple[str, ...]]
     rule_areas: tuple[tuple[Wire, ...], ...]
+    instances: dict[str, Instance]
+
+    @property
+    def lacks_references(self) -> bool:
+        """Whether this is a sheet of KiCad 6 that is no root: there the root alone says what symbols are called."""
+        nowhere = not self.instances and not any(symbol.instances for symbol in self.symbols)
+        return self.version < 20230121 and bool(self.symbols) and nowhere
 
 
 def read_sheet(path: Path) -> SheetFile:
     """Read one sheet.
 
-    Raises UnusableError for a file that is no schematic of KiCad 7 or newer, or that holds coordinates, angles
+    Raises UnusableError for a file that is no schematic of KiCad 6 or newer, or that holds coordinates, angles
     or library references that can't be used.
     """
     file = read_text(path)
@@ -220,6 +230,11 @@ def read_sheet(path: Path) -> SheetFile:
         bus_entries=tuple(map(reader.bus_entry, root.children("bus_entry"))),
         bus_aliases=dict(map(_bus_alias, root.children("bus_alias"))),
         rule_areas=tuple(tuple(reader.outline(area)) for area in root.children("rule_area")),
+        instances={
+            path.text(1): reader.instance(path)
+            for block in root.children("symbol_instances")
+            for path in block.children("path")
+        },
     )
 
 
@@ -247,9 +262,7 @@ def _version(root: Node, where: Path) -> int:
         raise UnusableError("has no file version that can be read", where, line)
     version = int(text)
     if version < OLDEST_VERSION:
-        raise UnusableError(
-            f"has file version {version}, older than KiCad 7", where, line, hint="save it with KiCad 7 or newer"
-        )
+        raise UnusableError(f"has file version {version}, older than KiCad 6", where, line, hint=SAVE_ANEW)
     return version
 
 
@@ -377,10 +390,12 @@ class _SheetReader:
         found: dict[str, Instance] = {}
         for block in node.children("instances"):
             for project in block.children("project"):
-                for path in project.children("path"):
-                    unit = self.integer(path.value("unit", "1"), path.line)
-                    found[path.text(1)] = Instance(path.value("reference"), unit, path.line)
+                found.update({path.text(1): self.instance(path) for path in project.children("path")})
         return found
+
+    def instance(self, path: Node) -> Instance:
+        unit = self.integer(path.value("unit", "1"), path.line)
+        return Instance(path.value("reference"), unit, path.line)
 
     def sheet_symbol(self, node: Node) -> SheetSymbol:
         fields = self.fields(node)

@@ -83,7 +83,7 @@ BAD_BYTES: dict[str, tuple[bytes, str, int | None]] = {
     "library": (b"\n(kicad_symbol_lib (version 20241209))", "is a symbol library", 2),
     "no version": (b"(kicad_sch\n)", "has no file version", 1),
     "word as version": (b"(kicad_sch\n(version nine))", "has no file version", 2),
-    "version 6": (b"(kicad_sch\n(version 20211123))", "older than KiCad 7", 2),
+    "version 5.99": (b"(kicad_sch\n(version 20210126))", "older than KiCad 6", 2),
 }
 
 
@@ -197,7 +197,7 @@ def test_paths_that_lead_nowhere(tmp_path: Path) -> None:
     refused(tmp_path, "is a folder")
     refused(written(tmp_path, PLAIN, "p.txt"), "suffix '.txt'")
     refused(written(tmp_path, PLAIN, "p"), "has no suffix")
-    refused(written(tmp_path, PLAIN, "p.sch"), "suffix '.sch'")
+    refused(written(tmp_path, PLAIN, "p.sch"), "KiCad 5 or older")
     refused(written(tmp_path, "{}", "alone.kicad_pro"), "has no schematic beside it")
 
 
@@ -323,11 +323,15 @@ def test_kicad_cli_that_fails(tmp_path: Path, body: str, cause: str) -> None:
 
 @needs_shell
 def test_a_drawing_newer_than_kicad_cli(tmp_path: Path) -> None:
-    newer = PLAIN.replace("20250114", "20260101")
+    """It is read without; what only kicad-cli could resolve is refused, with the reason why it is no help."""
     cli = program(tmp_path, '[ "$1" = version ] && echo 9.0.8 && exit 0; exit 3')
-    refused(written(tmp_path, newer), r"file version 20260101, newer than kicad-cli 9.0.8", kicad_cli=cli)
-    drawing = read_drawing(tmp_path / "p.kicad_sch", kicad_cli="none")
-    assert [(found.rule, found.severity) for found in drawing.notices] == [("file-version-untested", "warning")]
+    ten = PLAIN.replace("20250114", "20260306")
+    drawing = read_drawing(written(tmp_path, ten), kicad_cli=Path(cli))
+    assert [symbol.reference for symbol in drawing.symbols] == ["A1", "B1"]
+    assert drawing.notices == ()
+    refused(
+        written(tmp_path, WORDLESS.replace("20250114", "20260306")), r"9.0.8 can't read file version", kicad_cli=cli
+    )
 
 
 @needs_shell
