@@ -143,6 +143,9 @@ def parser() -> argparse.ArgumentParser:
     rules.add_argument("names", metavar="RULE", nargs="*", help="only these rules")
     rules.set_defaults(run=_rules)
 
+    insulation = commands.add_parser("insulation", help="list what a field Insulation may name, with its classes")
+    insulation.set_defaults(run=_insulation)
+
     demo = commands.add_parser("demo", help="write the observatory project and its reports")
     demo.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path("observatory"))
     demo.set_defaults(run=_demo)
@@ -308,6 +311,13 @@ def _rules(parsed: argparse.Namespace) -> int:
             near = difflib.get_close_matches(name, known, 1, 0.0)
             raise UnusableError(f"there is no rule “{name}”", hint=f"the nearest is {near[0]}")
     print("\n".join(page(known[name]) for name in parsed.names) or markdown(), end="")
+    return EXIT_PASS
+
+
+def _insulation(_: argparse.Namespace) -> int:
+    from loadloom.graph.insulation import known_classes_page
+
+    print(known_classes_page(), end="")
     return EXIT_PASS
 
 

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import math
 
-from loadloom.graph.conductors import adiabatic_k_as05_per_mm2, insulation_of
 from loadloom.graph.elements import Conductor
+from loadloom.graph.insulation import adiabatic_k_as05_per_mm2, insulation_of
 from loadloom.graph.settings import AnalysisSettings
 
 

@@ -9,9 +9,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from loadloom.graph.conductors import insulation_of, unit_resistance
+from loadloom.graph.conductors import unit_resistance
 from loadloom.graph.elements import Conductor, Gauge
 from loadloom.graph.harness import Harness
+from loadloom.graph.insulation import insulation_of
 from loadloom.graph.ratings.bundles import bundle_of, loaded_counts
 from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.ratings.heat_balance import (

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from loadloom.graph.conductors import Insulation, insulation_of
 from loadloom.graph.elements import Conductor
 from loadloom.graph.harness import Harness
+from loadloom.graph.insulation import Insulation, insulation_of
 from loadloom.graph.ratings import aviation, equipment, iec, marine, nec, own, tables
 from loadloom.graph.ratings.bundles import LOADED_FROM_A, bundle_of, drawn_counts
 from loadloom.graph.ratings.catalogue import BASES
@@ -62,6 +62,9 @@ def rate_conductor(
         why = "its gauge can't be read" if "gauge" in conductor.placeholders else "no gauge is stated"
         return _unrated(conductor, settings.basis, why)
     insulation = insulation_of(conductor, settings)
+    leans = leans_on_insulation(conductor, settings)
+    if leans and insulation.problem is not None and conductor.insulation:
+        return _unrated(conductor, settings.basis, insulation.problem)
     question = Question(
         conductor.gauge,
         insulation.limit_c,
@@ -75,7 +78,12 @@ def rate_conductor(
     limit_c = insulation.limit_c
     if terminal_c is not None and terminal_c < limit_c:
         chain, limit_c = _capped_by_terminal(chain, settings.basis, question, terminal_c), terminal_c
-    return _finished(conductor, chain, settings.basis, settings, limit_c, _insulation_notes(insulation))
+    return _finished(conductor, chain, settings.basis, settings, limit_c, _insulation_notes(insulation, leans))
+
+
+def leans_on_insulation(conductor: Conductor, settings: AnalysisSettings) -> bool:
+    """Whether the allowed current of a conductor follows from what its insulation stands."""
+    return conductor.own_rating_a is None and settings.basis not in own.WHATEVER_INSULATION
 
 
 def rate_conductors(
@@ -218,8 +226,8 @@ def _unrated(conductor: Conductor, basis: str, why: str) -> Rating:
     return Rating(conductor.id, None, None, (), (), basis, "", missing=why)
 
 
-def _insulation_notes(insulation: Insulation) -> tuple[str, ...]:
-    return (insulation.note,) if insulation.assumed else ()
+def _insulation_notes(insulation: Insulation, leans: bool) -> tuple[str, ...]:
+    return (insulation.note,) if insulation.assumed and leans else ()
 
 
 def _terminal_limits_c(harness: Harness, settings: AnalysisSettings) -> dict[str, float]:

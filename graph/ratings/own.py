@@ -12,6 +12,9 @@ from loadloom.graph.settings import OwnTableRow
 CIRCULAR_MIL_MM2 = math.pi / 4 * 0.0254**2
 CIRCULAR_MILS_PER_AMPERE = 700.0
 
+WHATEVER_INSULATION = frozenset({"common-practice", "common-practice-chassis"})
+"""Bases that say nothing of the insulation."""
+
 
 def own_row(q: Question) -> OwnTableRow | None:
     """The row of the user's table that holds for a conductor: its size, insulation no warmer, ambient no cooler.

@@ -9,7 +9,7 @@ Passes: a fuse with ``Rating`` = ``10 A``; a limiter with ``Trip`` = ``12 A``; a
 
 Fails: a fuse, breaker, switch, diode or splice without ``Rating``; a limiter without ``Trip``; a resettable
 fuse without ``Hold``; an output without ``Limit``; a contact with neither ``Contact rating`` nor a known
-``Contact``; a wire of a size or an insulation that the rating basis does not cover.
+``Contact``; a wire of a size or an insulation class that the rating basis does not cover.
 """
 
 from collections.abc import Iterator
@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.insulation import insulation_of
 
 RULE = Rule("rating-missing", Severity.WARNING, "Part without a rating", "not evaluated", incomplete=True)
 
@@ -26,7 +27,7 @@ def check(facts: Facts) -> Iterator[Finding]:
     parts: tuple[Conductor | Contact, ...] = (*facts.harness.conductors, *facts.harness.contacts)
     for part in parts:
         rating = facts.ratings.get(part.id)
-        if rating is None or rating.missing is None or _told(part):
+        if rating is None or rating.missing is None or _told(part, facts):
             continue
         if isinstance(part, Contact):
             noun = "Contact"
@@ -37,8 +38,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(part.subject, f"{noun} {part.id} has no allowed current: {rating.missing}.", remedy)
 
 
-def _told(part: Conductor | Contact) -> bool:
-    """Whether a finding of reading says already why there is none: ``field-unreadable`` or ``gauge-missing``."""
+def _told(part: Conductor | Contact, facts: Facts) -> bool:
+    """Whether another finding says already why: ``field-unreadable``, ``gauge-missing``, ``insulation-unknown``."""
     if part.placeholders & {"own_rating_a", "gauge"}:
         return True
-    return isinstance(part, Conductor) and part.own_rating_a is None and part.gauge is None
+    if not isinstance(part, Conductor) or part.own_rating_a is not None:
+        return False
+    return part.gauge is None or insulation_of(part, facts.settings).problem == facts.ratings[part.id].missing

@@ -20,9 +20,9 @@ import math
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.conductors import insulation_of
 from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.harness import Harness
+from loadloom.graph.insulation import insulation_of
 from loadloom.graph.results import ShortRow
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.graph.shorts.clearing import Clearing, Flow, Held, Retry, openers

@@ -1,4 +1,4 @@
-"""Resistance and insulation of conductors against published values; the source stands beside each check."""
+"""Resistance of conductors against published values; the source stands beside each check."""
 
 import csv
 import math
@@ -6,17 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from loadloom.graph.conductors import (
     COPPER_ALPHA20_PER_K,
     IEC_60228_ALPHA20_PER_K,
     RESISTANCE_TABLES,
-    adiabatic_k_as05_per_mm2,
     conductor_resistances,
-    insulation_named,
-    insulation_of,
     resistance_assumptions,
     resistance_ohm,
     temperature_factor,
@@ -158,79 +153,3 @@ def test_corners() -> None:
     held = conductor_resistances(harness, replace(settings, conductor_temperature_c=20.0), {"W1": 52.0})
     for corner in (GREATEST_FAULT, LEAST_FAULT, LOAD_STATE):
         assert held(conductor, corner) == pytest.approx(resistance_ohm(conductor, 20.0, settings))
-
-
-@pytest.mark.parametrize(
-    ("text", "limit_c", "assumed"),
-    [
-        ("PVC 70 °C", 70, False),
-        ("PVC 90°C", 90, False),
-        ("105 °C", 105, False),
-        ("200C", 200, False),
-        ("XLPE 90", 90, False),
-        ("PVC", 70, True),
-        ("rubber", 60, True),
-        ("class A", 85, False),  # ISO 6722 / ISO 19642
-        ("class B", 100, False),
-        ("Class H", 250, False),
-        ("style 1007", 80, False),  # UL style 1007
-        ("FEP", 200, False),  # AC 21-99 (Australia)
-        ("ETFE", 150, True),  # tin-plated; AC 21-99 (Australia)
-        ("cross-linked ETFE silver-plated", 200, False),
-        ("105", 70, True),  # no unit and no material: not readable, the coolest class of the basis
-        ("221 F", 70, True),
-        ("something", 70, True),
-        ("", 70, True),
-        (None, 70, True),
-    ],
-)
-def test_limits_by_name(text: str | None, limit_c: float, assumed: bool) -> None:
-    found = insulation_named(text, SETTINGS)
-    assert (found.limit_c, found.assumed) == (limit_c, assumed)
-    if assumed:
-        assert found.note
-
-
-def test_the_coolest_class_follows_the_basis() -> None:
-    assert insulation_named(None, AnalysisSettings(basis="building-nec")).limit_c == 60.0
-    assert insulation_named(None, AnalysisSettings(basis="vehicle")).limit_c == 105.0
-    assert insulation_named(None, AnalysisSettings(basis="vehicle", insulation_default_c=85.0)).limit_c == 85.0
-
-
-@pytest.mark.parametrize(
-    ("example", "initial_c", "final_c"),
-    [("W25", 70.0, 160.0), ("W26", 90.0, 250.0)],  # IEC 60949 constants 226 and 234.5
-)
-def test_adiabatic_k(example: str, initial_c: float, final_c: float) -> None:
-    k = adiabatic_k_as05_per_mm2(initial_c, final_c)
-    assert k == pytest.approx(float(EXAMPLES[example]["value"]), abs=0.1)
-
-
-def test_adiabatic_time_limit() -> None:
-    # IEC 60949: t = (k·S/I)², 1.5 mm² in PVC at 300 A.
-    k = insulation_named("PVC 70 °C", SETTINGS).k_as05_per_mm2
-    assert k is not None
-    assert (k * 1.5 / 300) ** 2 == pytest.approx(float(EXAMPLES["W28"]["value"]), rel=1e-3)
-
-
-def test_k_of_materials_and_of_what_is_not_known() -> None:
-    def k(text: str, gauge: Gauge) -> float | None:
-        return insulation_of(wire(gauge, insulation=text), SETTINGS).k_as05_per_mm2
-
-    assert k("PVC 70 °C", mm2("400")) == pytest.approx(102.8, abs=0.1)  # 70 → 140 °C above 300 mm²
-    assert k("rubber 85", mm2("4")) == 134
-    assert k("PVC 105 °C", mm2("4")) == pytest.approx(226 * math.sqrt(math.log(394.5 / 339.5)))
-    assert k("105 °C", mm2("4")) == k("PVC 105 °C", mm2("4"))
-    assert k("260 °C", mm2("4")) is None
-
-
-@given(
-    st.text(max_size=60)
-    | st.from_regex(r"(PVC|class|style)? ?[0-9]{1,4}([.,][0-9]+)? ?(°C|C|K|F)?", fullmatch=True)
-)
-def test_any_text_is_either_understood_or_said_to_be_assumed(text: str) -> None:
-    found = insulation_named(text, SETTINGS)
-    assert 40.0 <= found.limit_c <= 400.0
-    assert found.source
-    assert not found.assumed or found.note
-    assert found.k_as05_per_mm2 is None or 0 < found.k_as05_per_mm2 < 226

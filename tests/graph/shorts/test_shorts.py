@@ -6,10 +6,10 @@ import pytest
 from harnesses import random_harness
 from wired import AT_20_C, contact, facts, found, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.conductors import adiabatic_k_as05_per_mm2
 from loadloom.graph.elements import Band, Behaviour
 from loadloom.graph.faults.power import power_row
 from loadloom.graph.findings import Severity
+from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
 from loadloom.graph.settings import AnalysisSettings, ContactType
 from loadloom.graph.shorts.shorted_copper import SHORT, shorted
 from loadloom.graph.solving.solve import solve
