@@ -45,8 +45,7 @@ ADIABATIC_COPPER_AS05_PER_MM2 = 226.0
 COOLEST_CLASS_C, WARMEST_CLASS_C = 60.0, 260.0
 """The coolest class of wire (rubber, and NEC column) and the warmest (nickel-plated copper, AC 21-99)."""
 
-CLASSES_C = (60.0, 70.0, 75.0, 80.0, 85.0, 90.0, 100.0, 105.0, 110.0, 125.0, 150.0, 155.0, 175.0, 180.0, 200.0)
-CLASSES_C = (*CLASSES_C, 225.0, 250.0, 260.0)
+CLASSES_C = (60, 70, 75, 80, 85, 90, 100, 105, 110, 125, 150, 155, 175, 180, 200, 225, 250, 260)
 """Temperatures by which wire is sold: what a bare number beside a material may be. Common practice."""
 
 SAME_CLASS_K = 0.6

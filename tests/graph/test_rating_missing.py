@@ -6,8 +6,9 @@ from wired import contact, harness, load, output, wire
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.elements import Element
-from loadloom.graph.findings import Finding
+from loadloom.graph.findings import Finding, Verdict
 from loadloom.graph.harness import Harness
+from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings, ContactType
 
 METRIC = AnalysisSettings(basis="building-iec", conductor_temperature_c=20.0)
@@ -65,7 +66,15 @@ def test_of_ratings_that_differ_by_arrangement_the_least_counts_in_all() -> None
             insulation="PVC 70 °C",
             by_word={"pooled": {"own_rating_a": 5.0}},
         ),
-        wire("W2", "lm", "n", length_m=1.0, mm2=0.75, insulation="PVC 70 °C", by_word={"hot": {"insulation": "x"}}),
+        wire(
+            "W2",
+            "lm",
+            "n",
+            length_m=1.0,
+            mm2=0.75,
+            insulation="PVC 70 °C",
+            by_word={"hot": {"insulation": "XLPE"}},
+        ),
         wire(
             "W3",
             "n",
@@ -88,3 +97,33 @@ def test_of_ratings_that_differ_by_arrangement_the_least_counts_in_all() -> None
     }
     told = [line for line in done.assumptions if "rated otherwise by arrangement" in line]
     assert told == ["W1, W2, W3, P1.1: rated otherwise by arrangement: the least rating counts in all."]
+
+
+def test_insulation_that_nobody_knows_is_told_once_and_never_passes() -> None:
+    """A text that is not understood leaves a wire unrated; no text at all is told where a table rates it."""
+    parts = (
+        output("PS1", "p", "m"),
+        wire("W1", "p", "lp", length_m=1.0, mm2=1.5, insulation="PVC 150 °C"),
+        wire("W2", "lm", "n", length_m=1.0, mm2=1.5, insulation=None),
+        wire("W3", "n", "m", length_m=1.0, mm2=1.5, insulation=None, rated=9.0),
+        load("L1", "lp", "lm", 2.0),
+    )
+
+    def done(settings: AnalysisSettings) -> Results:
+        return analyse(
+            harness(*parts), settings, tool_version="t", date="2025-01-01", settings_echo={}, progress=str
+        )
+
+    plain = done(AnalysisSettings())
+    told = {f.subject.id for f in plain.findings if f.rule == "insulation-unknown"}
+    assert told == {"W1", "W2"}
+    assert not any(f.rule == "rating-missing" and f.subject.id == "W1" for f in plain.findings)
+    allowed = {row.id: row.allowed_a for row in plain.conductors}
+    assert (allowed["W1"], allowed["W2"], allowed["W3"]) == (None, 13.1, 9.0)  # IEC 60204-1 table 6, B2, 40 °C
+    assert plain.verdict is not Verdict.PASS
+    stated = done(AnalysisSettings(insulation_default_c=70.0))
+    assert {f.subject.id for f in stated.findings if f.rule == "insulation-unknown"} == {"W1"}
+    # A list that looks at the area alone does not lean on the insulation; a text that contradicts itself is told.
+    by_area = done(AnalysisSettings(basis="common-practice"))
+    assert {f.subject.id for f in by_area.findings if f.rule == "insulation-unknown"} == {"W1"}
+    assert {row.id: row.allowed_a is None for row in by_area.conductors} == dict.fromkeys(("W1", "W2", "W3"), False)

@@ -167,11 +167,11 @@ def test_a_load_that_the_copper_can_not_feed() -> None:
 
 
 def test_what_nothing_states_is_told_with_the_parts_that_it_holds_for() -> None:
-    """Insulation that names no class, no bundle, no voltage rating; of what is stated nothing is said."""
+    """A material that comes in several classes, no bundle, no voltage rating; of what is stated nothing is said."""
     drawn = harness(
         output("PS1", "p", "m", 12.0, limit_a=20.0, trip_a=25.0),
-        wire("W1", "p", "a", mm2=1.5, length_m=1.0, insulation="felt"),
-        wire("W2", "a", "b", mm2=1.5, length_m=1.0, insulation="felt", voltage_rating_v=300.0),
+        wire("W1", "p", "a", mm2=1.5, length_m=1.0, insulation="PVC"),
+        wire("W2", "a", "b", mm2=1.5, length_m=1.0, insulation="PVC", voltage_rating_v=300.0),
         wire("W3", "c", "d", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B"),
         wire("W4", "d", "e", mm2=1.5, length_m=1.0, insulation="PVC 70 °C", bundle="B", voltage_rating_v=300.0),
         contact("P1.1", "e", "m", rated=9.0, contact_type="superpin", voltage_rating_v=60.0),
@@ -181,7 +181,7 @@ def test_what_nothing_states_is_told_with_the_parts_that_it_holds_for() -> None:
     assert "PS1: no tolerance is stated with Trip: it is taken as exact." in told
     assert "L1: no Minimum voltage is stated: not checked." in told
     assert not any("Maximum voltage" in line for line in told)
-    assert sum(line.startswith("W1, W2: insulation “felt” is not known") for line in told) == 1
+    assert sum(line.startswith("W1, W2: no temperature is stated for PVC") for line in told) == 1
     assert "P1.1: no contact type “superpin” is described: what the drawing itself states counts." in told
     assert "W1, W2: no Bundle is stated: each is rated with no other beside it." in told
     assert "W1, W3: no Voltage rating is stated: not held against the highest voltage." in told
