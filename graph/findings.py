@@ -42,7 +42,8 @@ class Subject:
 class Acceptance:
     """A finding accepted by somebody, with the reason; stays visible in every report.
 
-    ``value`` is the value that was accepted: a worse one is not covered.
+    ``value`` is the value that was accepted: a worse one is not covered, nor one in another ``unit`` (None = not
+    stated: the one unit that findings of the rule have).
     """
 
     rule: str
@@ -52,6 +53,7 @@ class Acceptance:
     date: datetime.date
     until: datetime.date | None = None
     value: float | None = None
+    unit: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,13 +51,18 @@ def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, dat
 
 
 def _acceptance(finding: Finding, accepted: tuple[Acceptance, ...], today: datetime.date) -> Acceptance | None:
-    """The acceptance that covers a finding: same rule and subject, not run out, and the value no worse."""
+    """The acceptance that covers a finding: same rule and subject, not run out, and the value no worse.
+
+    Values in different units can't be compared, so that such an acceptance covers nothing.
+    """
     for entry in accepted:
         if entry.rule != finding.rule or entry.subject != finding.subject.id:
             continue
         if entry.until is not None and today > entry.until:
             continue
         if entry.value is not None and _is_worse(finding, entry.value):
+            continue
+        if entry.unit is not None and entry.unit != finding.unit:
             continue
         return entry
     return None

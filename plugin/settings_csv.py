@@ -14,11 +14,20 @@ from typing import TypeVar
 from loadloom.graph.settings import CurvePoint, OwnTableRow
 from loadloom.plugin import values
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.values import UnreadableValue, quoted
+from loadloom.plugin.values import GREATEST, UnreadableValue, quoted
 
 T = TypeVar("T")
 
 LARGEST_FILE = 16_000_000
+
+AMBIENT_C = (-200.0, 500.0)
+"""Temperatures in °C that an ambient can have: deep space to beside an engine; common practice."""
+
+HOT_C = (20.0, 500.0)
+"""Temperatures in °C that an insulation or a contact can be made for; common practice."""
+
+MULTIPLES = (0.01, 1e4)
+"""Multiples of a device's rating that a time–current band can have points at."""
 
 
 def read_ampacities(file: Path) -> tuple[OwnTableRow, ...]:
@@ -34,9 +43,9 @@ def read_ampacities(file: Path) -> tuple[OwnTableRow, ...]:
             OwnTableRow(
                 system=gauge.system.value,
                 size=gauge.size,
-                allowed_a=row.read("allowed_a", _positive),
-                insulation_c=row.read("insulation_c", _any_number) if row.text("insulation_c") else None,
-                ambient_c=row.read("ambient_c", _any_number),
+                allowed_a=row.read("allowed_a", _between(1e-3, GREATEST["current"], "A")),
+                insulation_c=row.read("insulation_c", _between(*HOT_C, "°C")) if row.text("insulation_c") else None,
+                ambient_c=row.read("ambient_c", _between(*AMBIENT_C, "°C")),
                 note=row.text("note"),
             )
         )
@@ -51,9 +60,9 @@ def read_curve(file: Path) -> tuple[CurvePoint, ...]:
     """
     return tuple(
         CurvePoint(
-            multiple=row.read("multiple", _positive),
-            min_s=row.read("min_s", _not_negative) if row.text("min_s") else None,
-            max_s=row.read("max_s", _not_negative) if row.text("max_s") else None,
+            multiple=row.read("multiple", _between(*MULTIPLES, "times the rating")),
+            min_s=row.read("min_s", _between(0.0, GREATEST["time"], "s")) if row.text("min_s") else None,
+            max_s=row.read("max_s", _between(0.0, GREATEST["time"], "s")) if row.text("max_s") else None,
         )
         for row in _rows(file, ("multiple", "min_s", "max_s"), ())
     )
@@ -105,17 +114,14 @@ def _rows(file: Path, needed: tuple[str, ...], optional: tuple[str, ...]) -> Ite
         yield _Row(file, k, dict(zip(columns, cells, strict=False)))
 
 
-def _any_number(text: str) -> float:
-    sign = -1.0 if text.startswith("-") else 1.0
-    return sign * values.number(text.removeprefix("-").removeprefix("+"))
+def _between(least: float, most: float, unit: str) -> Callable[[str], float]:
+    """Reads a number, which may have a sign, and refuses what lies outside a range; the column names its unit."""
 
+    def read(text: str) -> float:
+        sign = -1.0 if text.startswith("-") else 1.0
+        value = sign * values.number(text.removeprefix("-").removeprefix("+"))
+        if not least <= value <= most:
+            raise UnreadableValue(f"it is not within {least:.7g}…{most:.7g} {unit}")
+        return value
 
-def _not_negative(text: str) -> float:
-    return values.number(text)
-
-
-def _positive(text: str) -> float:
-    value = values.number(text)
-    if value <= 0.0:
-        raise UnreadableValue("it is not above 0")
-    return value
+    return read

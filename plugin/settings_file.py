@@ -1,7 +1,8 @@
 """The settings file ``loadloom.toml``: everything that can be set, read once, refused where it is not understood.
 
-Values with a unit are texts (``"20 °C"``), as in the drawing. Unknown keys are refused, naming the nearest known
-one. Every key is optional.
+Values with a unit are texts (``"20 °C"``), as in the drawing. Each is read by its own dimension and range: ``"5 A"``
+for a length, ``"1e308 kA"`` or ``"-5 m"`` end the run with one sentence that names file, line and key. Unknown keys
+are refused, naming the nearest known one. Every key is optional.
 
 ===========================  ====================================================================  =================
 Key                          Meaning                                                               Default
@@ -63,7 +64,8 @@ Key                          Meaning                                            
                              asks for, for the sake of protection; 4)
 ``[severity]``               ``RULE = "error"``, ``"warning"`` or ``"note"``                       the rule's
 ``[[accept]]``               an accepted finding: ``rule``, ``subject``, ``reason``, ``by``,       none
-                             ``date``; ``until`` and ``value`` (SI number or text with its unit)
+                             ``date``; ``until`` and ``value`` (text with its unit, of the kind that
+                             findings of the rule give)
 ===========================  ====================================================================  =================
 """
 
@@ -72,11 +74,11 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import enum
-import math
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePath
 from typing import Any
 
+from loadloom.graph.elements import Band
 from loadloom.graph.findings import Acceptance, Severity
 from loadloom.graph.settings import (
     Ambient,
@@ -88,19 +90,22 @@ from loadloom.graph.settings import (
     DesignSettings,
     Enclosure,
 )
+from loadloom.graph.value_units import VALUE_UNITS
 from loadloom.plugin import values
 from loadloom.plugin.drawing_settings import BUILT_IN_LENGTH_M, DrawingSettings, NetValues, WireValues
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.roles import Role, role_of_word
-from loadloom.plugin.settings_csv import read_ampacities, read_curve
+from loadloom.plugin.settings_csv import AMBIENT_C, HOT_C, MULTIPLES, read_ampacities, read_curve
 from loadloom.plugin.toml_table import (
     Table,
     as_bool,
-    as_count,
+    as_each,
     as_name,
     as_number,
     as_text,
     as_texts,
+    count_to,
+    number_within,
     one_of,
     read_toml,
 )
@@ -191,28 +196,40 @@ def _rule_sets(value: Any) -> tuple[str, ...]:
 
 
 def _stocked(value: Any) -> tuple[str, ...]:
-    return tuple(str(values.gauge(text)) for text in as_texts(value))
+    return as_each(lambda text: str(values.gauge(text)))(value)
+
+
+_AMBIENT = values.within(values.temperature_c, *AMBIENT_C, "°C")
+_HOT = values.within(values.temperature_c, *HOT_C, "°C")
+
+
+def _contact_resistance(text: str) -> Band:
+    """A contact's resistance, new to aged: beyond 1 Ω it is no contact."""
+    band = values.resistance_band_ohm(text)
+    if band.upper > 1.0:
+        raise UnreadableValue("it is more than 1 Ω, which no contact has")
+    return band
 
 
 _PLAIN_KEYS: tuple[tuple[str, str, Callable[[Table, str], Any]], ...] = (
     ("basis", "basis", _with(_basis)),
     ("rules", "rule_sets", _with(_rule_sets)),
-    ("conductor_temperature", "conductor_temperature_c", _with_text(values.temperature_c)),
-    ("insulation_temperature", "insulation_default_c", _with_text(values.temperature_c)),
+    ("conductor_temperature", "conductor_temperature_c", _with_text(_AMBIENT)),
+    ("insulation_temperature", "insulation_default_c", _with_text(_HOT)),
     ("resistance_table", "resistance_table", _with(as_name)),
-    ("altitude", "altitude_m", _with_text(values.distance_m)),
+    ("altitude", "altitude_m", _with_text(values.within(values.distance_m, 0, 100, "km", 1e3))),
     ("margin", "margin", _with_text(values.share_below_one)),
-    ("overload_band", "overload_band", _with(as_number)),
+    ("overload_band", "overload_band", _with(number_within(1.0, 3.0))),
     ("fuse_loading", "fuse_loading", _with_text(values.positive_share)),
     ("load_voltage_tolerance", "load_voltage_tolerance", _with_text(values.tolerance)),
-    ("touch_voltage", "touch_voltage_v", _with_text(values.voltage_v)),
-    ("contact_resistance", "contact_resistance_ohm", _with_text(values.resistance_band_ohm)),
+    ("touch_voltage", "touch_voltage_v", _with_text(values.within(values.voltage_v, 1e-3, 1500, "V"))),
+    ("contact_resistance", "contact_resistance_ohm", _with_text(_contact_resistance)),
     ("length_tolerance", "length_tolerance", _with_text(values.tolerance)),
     ("stocked_sizes", "stocked_sizes", _with(_stocked)),
-    ("uneven_sharing", "uneven_sharing", _with(as_number)),
+    ("uneven_sharing", "uneven_sharing", _with(number_within(1.0, 100.0))),
     ("single_break", "single_break", _with(as_bool)),
-    ("spread_draws", "spread_draws", _with(as_count)),
-    ("spread_seed", "spread_seed", _with(as_count)),
+    ("spread_draws", "spread_draws", _with(count_to(1_000_000))),
+    ("spread_seed", "spread_seed", _with(count_to(10**9))),
     ("decimal_sign", "decimal_sign", _with(one_of((".", ",")))),
 )
 
@@ -232,8 +249,8 @@ def _ambients(top: Table) -> dict[str, Any]:
 
 
 def _ambient(table: Table, *, required: bool) -> Ambient | None:
-    least = table.text("min", values.temperature_c)
-    most = table.text("max", values.temperature_c)
+    least = table.text("min", _AMBIENT)
+    most = table.text("max", _AMBIENT)
     if least is None and most is None and not required:
         return None
     if least is None or most is None:
@@ -255,7 +272,7 @@ def _rule_values(top: Table) -> dict[str, float]:
     table = top.table("rule_values")
     if not table.rest:
         return {}
-    from loadloom.graph.rule_sets import known_values
+    from loadloom.graph.rule_sets import known_values, value_unit
 
     names = known_values()
     sets = dict.fromkeys(name.rpartition(".")[0] for name in names if "." in name)
@@ -265,13 +282,21 @@ def _rule_values(top: Table) -> dict[str, float]:
             own = name.removeprefix(prefix)
             if not name.startswith(prefix) or "." in own:
                 continue
-            value = group.take(own.removesuffix("_m"), _si_value)
+            read = values.distance_m if value_unit(name) == "m" else _rule_share(own)
+            value = group.text(own.removesuffix("_m"), read)
             if value is not None:
                 found[name] = value
         if prefix:
             group.finish()
     table.finish()
     return found
+
+
+def _rule_share(name: str) -> Callable[[str], float]:
+    """Reads a share of a rule book: of a conductor's rating over its load at least 100 %, of a loading at most."""
+    if name == "wire_share":
+        return values.within(values.any_share, 1.0, 10.0, "(100 % to 1000 %)")
+    return values.positive_share
 
 
 def _design(top: Table) -> DesignSettings:
@@ -283,23 +308,18 @@ def _design(top: Table) -> DesignSettings:
         channels=table.take("channels", as_texts) or (),
         contacts=table.take("contacts", as_texts) or (),
         settable=table.take("settable", as_texts) or (),
-        voltage_ratings_v=table.take("voltage_ratings", _each(values.voltage_v)) or (),
-        breaking_capacities_a=table.take("breaking_capacities", _each(values.current_a)) or (),
-        thicken_at_most=table.take("thicken_at_most", _at_least_one) or DesignSettings().thicken_at_most,
+        voltage_ratings_v=table.take("voltage_ratings", _ascending(values.voltage_v)) or (),
+        breaking_capacities_a=table.take("breaking_capacities", _ascending(values.current_a)) or (),
+        thicken_at_most=table.take("thicken_at_most", number_within(1.0, 1000.0))
+        or DesignSettings().thicken_at_most,
     )
     table.finish()
     return found
 
 
-def _each(parse: Callable[[str], float]) -> Callable[[Any], tuple[float, ...]]:
+def _ascending(parse: Callable[[str], float]) -> Callable[[Any], tuple[float, ...]]:
     """Reads a list of values with units, in ascending order."""
-    return lambda value: tuple(sorted(parse(text) for text in as_texts(value)))
-
-
-def _at_least_one(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not 1.0 <= value < math.inf:
-        raise UnreadableValue("it is not a number from 1 up")
-    return float(value)
+    return lambda value: tuple(sorted(as_each(parse)(value)))
 
 
 def _sets(value: Any) -> tuple[tuple[str, ...], ...]:
@@ -310,9 +330,11 @@ def _sets(value: Any) -> tuple[tuple[str, ...], ...]:
 
 def _enclosure(table: Table) -> Enclosure:
     found: dict[str, Any] = {
-        "surface_m2": table.text("surface", values.surface_m2),
-        "surface_coefficient_w_per_m2k": table.text("surface_coefficient", values.surface_coefficient_w_per_m2k),
-        "air_flow_m3_per_s": table.text("air_flow", values.air_flow_m3_per_s),
+        "surface_m2": table.text("surface", values.within(values.surface_m2, 1e-6, 1e4, "m²")),
+        "surface_coefficient_w_per_m2k": table.text(
+            "surface_coefficient", values.within(values.surface_coefficient_w_per_m2k, 0.1, 200, "W/(m²K)")
+        ),
+        "air_flow_m3_per_s": table.text("air_flow", values.within(values.air_flow_m3_per_s, 0, 100, "m³/s")),
     }
     table.finish()
     if found["surface_m2"] is None and found["air_flow_m3_per_s"] is None:
@@ -323,12 +345,10 @@ def _enclosure(table: Table) -> Enclosure:
 def _contact_type(name: str, table: Table) -> ContactType:
     found: dict[str, Any] = {
         "rated_a": table.text("rated", _rated_by_positions),
-        "resistance_ohm": table.text("resistance", values.resistance_band_ohm),
-        "derating": table.text(
-            "derating", lambda text: values.points(text, values.temperature_c, values.current_or_zero_a)
-        ),
-        "rise_k": table.text("rise", values.temperature_rise_k),
-        "max_c": table.text("max_temperature", values.temperature_c),
+        "resistance_ohm": table.text("resistance", _contact_resistance),
+        "derating": table.text("derating", lambda text: values.points(text, _AMBIENT, values.current_or_zero_a)),
+        "rise_k": table.text("rise", values.within(values.temperature_rise_k, 0, 500, "K")),
+        "max_c": table.text("max_temperature", _HOT),
         "i2t_a2s": table.text("i2t", values.joule_integral_a2s),
         "wire_area_mm2": table.text("wire_range", values.gauge_range_mm2),
         "source": table.take("source", as_name),
@@ -363,7 +383,7 @@ def _curve(name: str, table: Table) -> Curve:
         points=points,
         gates=bool(table.take("gates", as_bool)),
         source=table.take("source", as_name) or "stated by the user",
-        ambient_c=table.text("ambient", values.temperature_c),
+        ambient_c=table.text("ambient", _AMBIENT),
         note=table.take("note", as_text) or "",
         rerating=table.text("rerating", values.rerating) or (),
     )
@@ -372,7 +392,7 @@ def _curve(name: str, table: Table) -> Curve:
 
 
 def _curve_point(table: Table) -> CurvePoint:
-    multiple = table.take("multiple", as_number)
+    multiple = table.take("multiple", number_within(*MULTIPLES))
     if multiple is None:
         raise table.refuse("", "needs a multiple of the rating")
     point = CurvePoint(multiple, table.text("min", values.delay_s), table.text("max", values.delay_s))
@@ -418,9 +438,46 @@ def _acceptance(table: Table) -> Acceptance:
     missing = [key for key, value in needed.items() if value is None]
     if missing:
         raise table.refuse("", f"needs {missing[0]}: nothing is accepted without a reason and a name")
-    accepted = Acceptance(**needed, until=table.take("until", _date), value=table.take("value", _si_value))
+    until = table.take("until", _date)
+    value, unit = table.take("value", lambda written: _accepted_value(needed["rule"], written)) or (None, None)
     table.finish()
-    return accepted
+    return Acceptance(**needed, until=until, value=value, unit=unit)
+
+
+_READERS: Mapping[str, Callable[[str], float]] = {
+    "A": values.current_a,
+    "A²·s": values.joule_integral_a2s,
+    "V": values.voltage_v,
+    "W": values.power_w,
+    "m": values.length_m,
+    "mm²": values.area_mm2,
+    "s": values.duration_s,
+    "Ω": values.resistance_ohm,
+    "°C": values.temperature_c,
+    "1": values.any_share,
+}
+"""How a value in a unit of a finding is read from text."""
+
+
+def _accepted_value(rule: str, written: Any) -> tuple[float, str]:
+    """The accepted value of a rule's finding, and its unit; a number alone is in the rule's unit if it has one."""
+    units = VALUE_UNITS.get(rule, ())
+    if not units:
+        raise UnreadableValue(f"findings of {rule} give no value that could be held against it")
+    if not isinstance(written, str):
+        if len(units) > 1:
+            raise UnreadableValue(f"findings of {rule} are in {' or '.join(units)}: write it as text with its unit")
+        unit = "%" if units[0] == "1" else units[0].replace("·", "")
+        as_number(written)
+        written = f"{written * 100 if unit == '%' else written!r} {unit}"
+    refused: UnreadableValue | None = None
+    for unit in units:
+        try:
+            return _READERS[unit](written), unit
+        except UnreadableValue as unreadable:
+            refused = refused or unreadable
+    assert refused is not None
+    raise refused
 
 
 def _date(value: Any) -> datetime.date:
@@ -434,10 +491,6 @@ def _date(value: Any) -> datetime.date:
         except ValueError:
             pass
     raise UnreadableValue("it is not a date such as 2026-01-31")
-
-
-def _si_value(value: Any) -> float:
-    return values.any_quantity(value) if isinstance(value, str) else as_number(value)
 
 
 def _case(name: str, table: Table) -> Case:

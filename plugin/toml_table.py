@@ -180,11 +180,27 @@ def as_number(value: Any) -> float:
     return found
 
 
-def as_count(value: Any) -> int:
-    """A whole number, 0 or more."""
-    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= 10**9:
-        raise UnreadableValue("it is not a whole number from 0 to a milliard")
-    return value
+def number_within(least: float, most: float) -> Callable[[Any], float]:
+    """Reads a number without unit from a range."""
+
+    def parse(value: Any) -> float:
+        found = as_number(value)
+        if not least <= found <= most:
+            raise UnreadableValue(f"it is not within {least:.7g}…{most:.7g}")
+        return found
+
+    return parse
+
+
+def count_to(most: int) -> Callable[[Any], int]:
+    """Reads a whole number from 0 on."""
+
+    def parse(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= most:
+            raise UnreadableValue(f"it is not a whole number from 0 to {most}")
+        return value
+
+    return parse
 
 
 def as_bool(value: Any) -> bool:
@@ -199,6 +215,18 @@ def as_texts(value: Any) -> tuple[str, ...]:
     if not isinstance(value, list):
         raise UnreadableValue("it is not a list of texts")
     return tuple(as_name(item) for item in value)
+
+
+def as_each(parse: Callable[[str], T]) -> Callable[[Any], tuple[T, ...]]:
+    """Reads a list of texts, each by ``parse``; one that can't be read is named."""
+
+    def read(text: str) -> T:
+        try:
+            return parse(text)
+        except UnreadableValue as unreadable:
+            raise UnreadableValue(f"{quoted(text)} in it: {unreadable.reason}") from None
+
+    return lambda value: tuple(read(text) for text in as_texts(value))
 
 
 _ALL_NAMED = 20

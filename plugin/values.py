@@ -23,8 +23,27 @@ from typing import Any
 from loadloom.graph.elements import Band, Behaviour, Gauge, GaugeSystem, LoadKind
 
 LEAST_MAGNITUDE = 1e-12
-GREATEST_MAGNITUDE = 1e12
-"""In SI units, what lies outside is taken for a misprint: no harness has it, and it would upset the solver."""
+"""In SI units, a smaller value that is not 0 is a misprint: no harness has it, and it would upset the solver."""
+
+GREATEST = {
+    "length": 1e5,
+    "time": 1e9,
+    "current": 1e6,
+    "voltage": 1e5,
+    "power": 1e9,
+    "resistance": 1e9,
+    "temperature": 1500.0,
+    "share": 10.0,
+    "area": 1e5,
+    "air flow": 1e3,
+    "surface coefficient": 1e3,
+    "joule integral": 1e12,
+}
+"""By dimension, in SI units (°C for temperatures): what lies above is a misprint, since no harness has it.
+
+Common practice, no published source: each is ten times or more what the largest harness has (a battery bank in a
+short circuit gives some 100 kA; 60364-series installations end at 1500 V).
+"""
 
 LONGEST_TEXT = 400
 """Characters; a field that is longer is prose."""
@@ -151,7 +170,7 @@ _BASE_UNITS = {
     "area": "m2",
     "air flow": "m3_per_s",
     "surface coefficient": "w_per_m2k",
-    "let-through energy": "A2s",
+    "joule integral": "A2s",
 }
 
 _EXAMPLES = {
@@ -166,7 +185,7 @@ _EXAMPLES = {
     "area": "0.5 m²",
     "air flow": "30 m³/h",
     "surface coefficient": "5.5 W/(m²K)",
-    "let-through energy": "120 A²s",
+    "joule integral": "120 A²s",
 }
 
 _NUMBER = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"
@@ -290,7 +309,7 @@ def temperature_rise_k(text: str) -> float:
     value, unit = _number_and_unit(text)
     if _SPELLINGS.get(unit, unit) not in ("K", "degC"):
         raise UnreadableValue("it is not a difference of temperatures in K")
-    return _in_range(value, zero=False, negative=False)
+    return _in_range(value, "temperature", zero=False)
 
 
 def share(text: str) -> float:
@@ -318,17 +337,17 @@ def share_below_one(text: str) -> float:
 
 
 def any_share(text: str) -> float:
-    """A share, 0 or more without an upper bound, written in %."""
+    """A share from 0 to 1000 %, written in %."""
     return _quantity(text, "share", zero=True)
 
 
 def tolerance(text: str) -> float:
-    """A tolerance as a share, 0…1: ``5 %``, ``±5 %`` or ``+5/-3 %``, of which the wider side counts both ways."""
+    """A tolerance as a share below 1: ``5 %``, ``±5 %`` or ``+5/-3 %``; the wider side counts both ways."""
     text = normalised(text)
     both = _PLUS_AND_MINUS.fullmatch(text)
     if both and not both[1]:
-        return max(share(f"{both[3]} {both[4] or both[7]}"), share(f"{both[6]} {both[7]}"))
-    return share(re.sub(r"^(?:±|\+\s*/\s*-|\+-)\s*", "", text))
+        return max(share_below_one(f"{both[3]} {both[4] or both[7]}"), share_below_one(f"{both[6]} {both[7]}"))
+    return share_below_one(re.sub(r"^(?:±|\+\s*/\s*-|\+-)\s*", "", text))
 
 
 def surface_m2(text: str) -> float:
@@ -348,16 +367,26 @@ def air_flow_m3_per_s(text: str) -> float:
 
 def joule_integral_a2s(text: str) -> float:
     """A melting or withstand I²t in A²s, greater than 0."""
-    return _quantity(text, "let-through energy")
+    return _quantity(text, "joule integral")
 
 
-def any_quantity(text: str) -> float:
-    """A quantity of any known kind, in its SI unit (°C for temperatures, 0…1 for shares)."""
-    value, unit = _number_and_unit(text)
-    for dimension in _BASE_UNITS:
-        if _fits(unit, dimension):
-            return _convert(value, unit, dimension)
-    raise UnreadableValue(_no_unit(unit, None))
+def area_mm2(text: str) -> float:
+    """An area in mm², greater than 0; written in mm² (a size in AWG is read by ``gauge``)."""
+    return _quantity(text, "area") * 1e6
+
+
+def within(
+    parse: Callable[[str], float], least: float, most: float, unit: str, scale: float = 1.0
+) -> Callable[[str], float]:
+    """A parser that also refuses what lies outside a range; ``least`` and ``most`` in ``unit``, of SI ``scale``."""
+
+    def read(text: str) -> float:
+        value = parse(text)
+        if not least * scale <= value <= most * scale:
+            raise UnreadableValue(f"it is not within {least:.7g}…{most:.7g} {unit}")
+        return value
+
+    return read
 
 
 def current_band_a(text: str) -> Band:
@@ -385,7 +414,7 @@ def demand(text: str) -> tuple[LoadKind, float]:
     ):
         if _fits(unit, dimension):
             si = _convert(value, unit, dimension)
-            return kind, _in_range(si, zero=kind is not LoadKind.RESISTANCE, negative=False)
+            return kind, _in_range(si, dimension, zero=kind is not LoadKind.RESISTANCE)
     raise UnreadableValue("it is not in A, W or Ω" if unit else "it has no unit: A, W or Ω")
 
 
@@ -569,7 +598,7 @@ def _quantity(text: str, dimension: str, *, zero: bool = False, negative: bool =
     value, unit = _number_and_unit(text)
     if not _fits(unit, dimension):
         raise UnreadableValue(_no_unit(unit, dimension))
-    return _in_range(_convert(value, unit, dimension), zero=zero, negative=negative)
+    return _in_range(_convert(value, unit, dimension), dimension, zero=zero, negative=negative)
 
 
 def _no_unit(unit: str, dimension: str | None) -> str:
@@ -581,7 +610,7 @@ def _no_unit(unit: str, dimension: str | None) -> str:
     return f"{what}{', not of ' + dimension if kind and dimension else wanted}"
 
 
-def _in_range(value: float, *, zero: bool, negative: bool) -> float:
+def _in_range(value: float, dimension: str, *, zero: bool, negative: bool = False) -> float:
     if negative:
         if value < ABSOLUTE_ZERO_C:
             raise UnreadableValue("it is below absolute zero")
@@ -589,7 +618,7 @@ def _in_range(value: float, *, zero: bool, negative: bool) -> float:
         raise UnreadableValue("it is negative")
     if value == 0.0 and not zero:
         raise UnreadableValue("0 has no meaning here")
-    if abs(value) > GREATEST_MAGNITUDE or (not negative and 0.0 < abs(value) < LEAST_MAGNITUDE):
+    if not value <= GREATEST[dimension] or (not negative and 0.0 < abs(value) < LEAST_MAGNITUDE):
         raise UnreadableValue("no harness has a value of that size")
     return value
 
@@ -617,12 +646,13 @@ def _band(text: str, dimension: str, *, zero: bool) -> Band:
         band = Band((lower + upper) / 2, lower, upper)
     else:
         return Band.exact(_quantity(text, dimension, zero=zero))
-    _in_range(band.lower, zero=zero, negative=False)
+    for end in (band.lower, band.upper):
+        _in_range(end, dimension, zero=zero)
     return band
 
 
 def _deviation(text: str, nominal: float, dimension: str) -> float:
     value, unit = _number_and_unit(text)
     if _fits(unit, "share"):
-        return nominal * _in_range(_convert(value, unit, "share"), zero=True, negative=False)
+        return nominal * _in_range(_convert(value, unit, "share"), "share", zero=True)
     return _quantity(text, dimension, zero=True)

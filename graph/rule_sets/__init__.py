@@ -64,6 +64,11 @@ def known_values() -> tuple[str, ...]:
     return tuple(dict.fromkeys([*(f"{s}.{n}" for s, n in _values()), *(n for _, n in _values())]))
 
 
+def value_unit(name: str) -> str:
+    """The unit of a value, ``m`` or ``1``; ``name`` as ``known_values`` gives it. KeyError for an unknown one."""
+    return _units()[name.rpartition(".")[2]]
+
+
 def chosen_clauses(settings: AnalysisSettings) -> tuple[Clause, ...]:
     """The clauses of the rule sets that the settings name, in the order of the data."""
     return tuple(c for c in _clauses() if c.rule_set in settings.rule_sets)
@@ -108,6 +113,11 @@ def _clauses() -> tuple[Clause, ...]:
 @cache
 def _values() -> Mapping[tuple[str, str], float]:
     return {(row["rule_set"], row["name"]): float(row["value"]) for row in _rows("values.csv")}
+
+
+@cache
+def _units() -> Mapping[str, str]:
+    return {row["name"]: row["unit"] for row in _rows("values.csv")}
 
 
 def _rows(file: str) -> list[dict[str, str]]:

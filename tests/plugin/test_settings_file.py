@@ -123,7 +123,7 @@ arrangement = "pooled"
 dead-end = "note"
 
 [[accept]]
-rule = "dead-end"
+rule = "wire-overload"
 subject = "W7"
 reason = "spare"
 by = "A. Tester"
@@ -222,7 +222,8 @@ def test_every_key(whole: Path) -> None:
     ]
 
     accepted = settings.accepted[0]
-    assert (accepted.rule, accepted.subject, accepted.by, accepted.value) == ("dead-end", "W7", "A. Tester", 0.5)
+    assert (accepted.rule, accepted.subject, accepted.by) == ("wire-overload", "W7", "A. Tester")
+    assert (accepted.value, accepted.unit) == (0.5, "A")
     assert (accepted.date, accepted.until) == (datetime.date(2026, 1, 31), datetime.date(2027, 1, 31))
 
     assert drawing.roles_by_library == {"Device:Fuse": Role.FUSE, "Connector_Generic:*": Role.CONNECTOR}
@@ -324,8 +325,8 @@ def test_missing_files(tmp_path: Path) -> None:
     ("table", "line", "says"),
     [
         ("size,allowed_a,ambient_c\n18,5,40\n", 2, "AWG or mm²"),
-        ("size,allowed_a,ambient_c\n18 AWG,-5,40\n", 2, "not a number"),
-        ("size,allowed_a,ambient_c\n18 AWG,0,40\n", 2, "not above 0"),
+        ("size,allowed_a,ambient_c\n18 AWG,-5,40\n", 2, "not within"),
+        ("size,allowed_a,ambient_c\n18 AWG,0,40\n", 2, "not within 0.001…1000000 A"),
         ("size,allowed_a,ambient_c\n18 AWG,nan,40\n", 2, "not a number"),
         ("size,allowed_a\n", 1, "no column ambient_c"),
         ("size,allowed_a,ambient_c,colour\n", 1, "unknown column"),

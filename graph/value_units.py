@@ -1,0 +1,58 @@
+"""The unit of the value that the findings of each rule carry, so that an accepted value can be held against it.
+
+A rule that is not listed gives no value. ``load-unfed`` and the rule books give values of several kinds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+_AMPERES = (
+    "back-feed",
+    "break-overload",
+    "breaking-capacity",
+    "chassis-carries-load",
+    "contact-overload",
+    "contact-unprotected",
+    "curve-assumed",
+    "device-never-opens",
+    "event-not-judged",
+    "exposure-above-rating",
+    "fault-never-cleared",
+    "fuse-above-wire",
+    "fuse-would-open",
+    "limiter-would-trip",
+    "no-setting-window",
+    "nuisance-opening",
+    "output-overload",
+    "overload-band",
+    "path-unprotected",
+    "protection-not-judged",
+    "return-overload",
+    "splice-overload",
+    "splice-unprotected",
+    "switch-overload",
+    "switch-unprotected",
+    "trip-assumed",
+    "wire-overload",
+)
+
+VALUE_UNITS: Mapping[str, tuple[str, ...]] = {
+    **dict.fromkeys(_AMPERES, ("A",)),
+    "crimp-range": ("mm²",),
+    "damage-before-clearing": ("A²·s",),
+    "enclosure-too-hot": ("°C",),
+    "event-overload": ("1", "A²·s"),
+    "fault-power": ("W",),
+    "length-assumed": ("m",),
+    "load-unfed": ("A", "W", "Ω"),
+    "not-selective": ("A", "s"),
+    "rule-book": ("A", "m", "mm²"),
+    "supply-overload": ("W",),
+    "touch-voltage": ("V",),
+    "uneven-sharing": ("1", "A"),
+    "voltage-high": ("V",),
+    "voltage-low": ("V",),
+    "voltage-rating": ("V",),
+}
+"""By rule; rules without a value are left out."""
