@@ -1,8 +1,8 @@
 """The settings file ``loadloom.toml``: everything that can be set, read once, refused where it is not understood.
 
-Values with a unit are texts (``"20 °C"``), as in the drawing. Each is read by its own dimension and range: ``"5 A"``
-for a length, ``"1e308 kA"`` or ``"-5 m"`` end the run with one sentence that names file, line and key. Unknown keys
-are refused, naming the nearest known one. Every key is optional.
+Values with a unit are texts (``"20 °C"``), as in the drawing. Each is read by its own dimension and range:
+``"5 A"`` for a length, ``"1e308 kA"`` or ``"-5 m"`` end the run with one sentence that names file, line and key.
+Unknown keys are refused, naming the nearest known one. Every key is optional.
 
 ===========================  ====================================================================  =================
 Key                          Meaning                                                               Default
