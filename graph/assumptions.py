@@ -37,7 +37,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         if output.fitted and (output.sense_plus is not None or output.sense_minus is not None):
             yield (
                 f"{output.id} is taken to hold its voltage at its own terminals: what its remote sense adds for "
-                "the drop on the way is not counted, neither at its load nor at others."
+                "the drop on the path is not counted, neither at its load nor at others."
             )
     for conductor in facts.harness.conductors:
         yield from resistance_assumptions(conductor, settings)

@@ -1,7 +1,7 @@
-"""Protective devices as bands: what each certainly carries, what it may pass for good, how fast it opens.
+"""Protective devices as bands: what each certainly carries, what it may pass continuously, how fast it opens.
 
-A device is never one number. Below ``carries_a`` it carries for good; up to ``held_a`` nothing makes certain
-that it opens; above it opens no later than its band says. Where a band is not stated, the bound on the safe
+A device is never one number. Below ``non_tripping_a`` it carries continuously; up to ``held_a`` nothing makes
+certain that it opens; above it opens no later than its band says. Where a band is not stated, the bound on the safe
 side of all shipped standards counts, and ``reason`` says so.
 """
 
@@ -27,26 +27,26 @@ TIME_NOT_STATED = math.inf
 """As a slowest time: it opens, but nothing says how late."""
 
 OpeningTime = tuple[float | None, float | None]
-"""Fastest and slowest opening in s. Fastest None: it carries for good. Slowest None: it may never open."""
+"""Fastest and slowest opening in s. Fastest None: it carries continuously. Slowest None: it may never open."""
 
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
     """The currents in A at which a device acts.
 
-    ``carries_a``: certainly carries for good, the lower end; None where it can't be said. ``held_a``: the most
-    it may pass for good without opening (upper tolerance, conventional tripping current, constant-current
-    hold, upper trip of a hiccup limit, foldback the greater of knee and short-circuit current); inf = never
-    opens. ``clears_within_s``: how long clearing may take just above ``held_a``; None = not stated.
+    ``non_tripping_a``: certainly carries continuously, the lower end; None where it is not determined. ``held_a``:
+    the most it may pass continuously without opening (upper tolerance, conventional tripping current,
+    constant-current hold, upper trip of a hiccup limit, foldback the greater of knee and short-circuit current);
+    inf = never opens. ``tripping_within_s``: how long clearing may take just above ``held_a``; None = not stated.
     ``opens``: false where it limits without opening (constant current, foldback) and where it never acts.
     ``assumed``: rests on the 150 %-of-limit assumption of outputs, or the device's own number is missing (it
-    then counts as never opening): what only this protects can't be said to be protected or not.
+    then counts as never opening): what only this protects is not determined to be protected or not.
     ``reason`` is one phrase with the source.
     """
 
-    carries_a: float | None
+    non_tripping_a: float | None
     held_a: float
-    clears_within_s: float | None
+    tripping_within_s: float | None
     opens: bool
     assumed: bool
     reason: str
@@ -110,15 +110,15 @@ def threshold(part: Device | Output, settings: AnalysisSettings, ambient_c: floa
 
 
 def opening_time_s(part: Device | Output, current_a: float, settings: AnalysisSettings) -> OpeningTime:
-    """Fastest and slowest opening in s at a steady current in A.
+    """Fastest and slowest opening in s at a continuous current in A.
 
-    Fastest is taken at the greatest ambient, slowest at the least. Fastest None: it carries this for good; 0.0
+    Fastest is taken at the greatest ambient, slowest at the least. Fastest None: it carries this continuously; 0.0
     where nothing is stated about how soon. Slowest None: it may never open; ``TIME_NOT_STATED`` where it opens
     but nothing says how late.
     """
     if isinstance(part, Output) or part.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
         limits = threshold(part, settings, None)
-        if limits.carries_a is not None and _at_most(current_a, limits.carries_a):
+        if limits.non_tripping_a is not None and _at_most(current_a, limits.non_tripping_a):
             return None, None
         delay = None if isinstance(part, Device) and part.kind is DeviceKind.RESETTABLE else part.delay_s
         fastest = delay or 0.0
@@ -146,7 +146,7 @@ def nominal_a(part: Device | Output) -> float | None:
 
 
 def ride_through_multiple(device: Device | Output, duration_s: float, settings: AnalysisSettings) -> float | None:
-    """The greatest multiple of its nominal that a part certainly carries for a time in s (inf = for good).
+    """The greatest multiple of its nominal that a part certainly carries for a time in s (inf = continuously).
 
     At the greatest ambient. None where the part's number is missing; inf for one that never acts.
     """
@@ -162,7 +162,7 @@ def ride_through_multiple(device: Device | Output, duration_s: float, settings: 
             _carried_multiple(curve, duration_s) * _rerating(curve, settings, device.zone, None)[0]
             for curve in band_choice(device, settings).curves
         )
-    carries = threshold(device, settings, None).carries_a
+    carries = threshold(device, settings, None).non_tripping_a
     delay = device.delay_s if isinstance(device, Output) or device.kind is DeviceKind.LIMITER else None
     if delay is not None and duration_s < delay:
         return math.inf
@@ -187,7 +187,7 @@ def most_setting_a(part: Device | Output, held_a: float, settings: AnalysisSetti
 
 
 def given_anyway_a(part: Device | Output) -> float:
-    """What a part gives for good however low it is set, in A: the limit of an output that folds back."""
+    """What a part gives continuously however low it is set, in A: the limit of an output that folds back."""
     if isinstance(part, Output) and part.behaviour is Behaviour.FOLDBACK and part.trip_a is not None:
         return part.limit_a or 0.0
     return 0.0
@@ -258,7 +258,7 @@ def _acting(trip: Band, part: Device | Output, *, floor_a: float, what: str) -> 
     if part.behaviour is Behaviour.FOLDBACK:
         held = max(trip.upper, floor_a)
         return Threshold(trip.lower, held, None, False, False, f"{what}, foldback from {figures(held)} A")
-    how = {Behaviour.LATCH_OFF: "opens for good", Behaviour.HICCUP: "opens and tries again"}[part.behaviour]
+    how = {Behaviour.LATCH_OFF: "opens and stays open", Behaviour.HICCUP: "opens and tries again"}[part.behaviour]
     reason = f"{what}, {how} above {figures(trip.upper)} A"
     return Threshold(trip.lower, trip.upper, part.delay_s, True, False, reason)
 
@@ -314,7 +314,7 @@ def _all_of_kind(kind: str) -> tuple[Curve, ...]:
 
 
 def _carried_multiple(curve: Curve, duration_s: float) -> float:
-    """The greatest multiple that a band carries for a time; the rating itself is carried for good by definition
+    """The greatest multiple that a band carries for a time; the rating itself is carried continuously by definition
     unless the band starts below it.
     """
     for_good = [p.multiple for p in curve.points if p.min_s == math.inf]
@@ -397,7 +397,7 @@ def _corner_currents(part: Device | Output, settings: AnalysisSettings) -> set[f
                 corners.add(_carried_multiple(curve, math.inf) * share * part.rating_a)
         return corners
     limits = threshold(part, settings, None)
-    return {a for a in (limits.carries_a, limits.held_a) if a is not None and math.isfinite(a)}
+    return {a for a in (limits.non_tripping_a, limits.held_a) if a is not None and math.isfinite(a)}
 
 
 def _at_most(value: float, limit: float) -> bool:

@@ -6,26 +6,26 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from loadloom.graph.breaks.contact_spread import Spread
-from loadloom.graph.breaks.single_breaks import Breaks
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside
+from loadloom.graph.open_circuits.contact_spread import Spread
+from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits
 from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
+from loadloom.graph.setting_ranges.trial import Trial
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.solution import Solution
-from loadloom.graph.structure.sole_ways import SoleWays
+from loadloom.graph.structure.sole_paths import SoleWays
 from loadloom.graph.structure.topology import Topology
-from loadloom.graph.windows.trial import Trial
 
 
 @dataclass(frozen=True, slots=True)
 class Currents:
-    """Magnitudes of one part's current in A, by case id: the peak, and the steady current of equal heat."""
+    """Magnitudes of one part's current in A, by case id: the peak, and the continuous current of equal heat."""
 
     peak_a: Mapping[str, float]
-    steady_a: Mapping[str, float]
+    continuous_a: Mapping[str, float]
 
     @property
     def worst_peak(self) -> tuple[str, float]:
@@ -33,9 +33,9 @@ class Currents:
         return max(self.peak_a.items(), key=lambda item: item[1])
 
     @property
-    def worst_steady(self) -> tuple[str, float]:
-        """Case and current of the greatest steady current."""
-        return max(self.steady_a.items(), key=lambda item: item[1])
+    def worst_continuous(self) -> tuple[str, float]:
+        """Case and current of the greatest continuous current."""
+        return max(self.continuous_a.items(), key=lambda item: item[1])
 
 
 @dataclass(frozen=True)
@@ -43,14 +43,14 @@ class Facts:
     """Input of every rule's ``check``.
 
     ``loaded[case.id]`` are the solutions of a case in load state: with the chassis as a joint and, where there
-    is a chassis, without it (design, section 4, "Chassis"); ``steady`` the same with every load replaced by its
-    steady equivalent; ``lowest`` at the corner that gives the least voltage at the loads. ``open_circuit`` is
+    is a chassis, without it (design, section 4, "Chassis"); ``continuous`` the same with every load replaced by its
+    continuous equivalent; ``lowest`` at the corner that gives the least voltage at the loads. ``open_circuit`` is
     the highest output voltage with no load at all, one solution per arrangement word (None = as drawn).
     ``currents`` is by the id of a two-ended part, output or splice; ``ratings`` by conductor and contact id.
-    ``temperatures_c`` are the conductors' own temperatures at the worst steady current. ``protection``: devices,
-    who guards what, setting windows and dead shorts. ``inside``: enclosures by
-    zone. ``faults``: let-through and exposure. ``breaks[case.id]``:
-    single breaks of the steady solutions of a case, empty where the settings leave them out.
+    ``temperatures_c`` are the conductors' own temperatures at the worst continuous current. ``protection``:
+    devices, who guards what, setting ranges and short circuits. ``inside``: enclosures by
+    zone. ``faults``: sustained fault current and combined overload current. ``open_circuits[case.id]``:
+    single open circuits of the continuous solutions of a case, empty where the settings leave them out.
     """
 
     harness: Harness
@@ -58,7 +58,7 @@ class Facts:
     cases: tuple[Case, ...]
     topology: Topology
     loaded: Mapping[str, tuple[Solution, ...]]
-    steady: Mapping[str, tuple[Solution, ...]]
+    continuous: Mapping[str, tuple[Solution, ...]]
     lowest: Mapping[str, tuple[Solution, ...]]
     open_circuit: Mapping[str | None, Solution]
     currents: Mapping[str, Currents]
@@ -69,15 +69,15 @@ class Facts:
     inside: Mapping[str, Inside] = field(default_factory=dict)
     protection: Protection = field(default_factory=Protection)
     faults: FaultAnswer = field(default_factory=lambda: FaultAnswer({}, {}, (), ()))
-    breaks: Mapping[str, tuple[Breaks, ...]] = field(default_factory=dict)
+    open_circuits: Mapping[str, tuple[OpenCircuits, ...]] = field(default_factory=dict)
     outputs_off: Mapping[str, tuple[tuple[str, Solution], ...]] = field(default_factory=dict)
     """The steady state of a case with one of several joined outputs off, and that output's id, by case id."""
     spread: Mapping[str, tuple[Spread, ...]] = field(default_factory=dict)
-    """Contact spread of the steady solutions, by case id."""
+    """Contact spread of the continuous solutions, by case id."""
     trial: Trial | None = None
     """The fault search with devices set otherwise."""
 
     @cached_property
-    def sole_ways(self) -> SoleWays:
-        """The ways out that one output alone feeds."""
+    def sole_paths(self) -> SoleWays:
+        """The feeds that one output alone feeds."""
         return SoleWays(self.harness, self.topology)

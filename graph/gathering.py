@@ -9,9 +9,6 @@ from typing import TypeVar
 import numpy as np
 
 from loadloom.graph.beside import beside
-from loadloom.graph.breaks.case_spread import spread_cases
-from loadloom.graph.breaks.outputs_off import outputs_off
-from loadloom.graph.breaks.single_breaks import Breaks, single_breaks
 from loadloom.graph.cases.case_loading import case_loading
 from loadloom.graph.cases.load_states import LoadStates, all_currents, solve_load_states
 from loadloom.graph.conductors import conductor_resistances
@@ -25,11 +22,16 @@ from loadloom.graph.faults.piece import piece_loads
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside, settle_zones
 from loadloom.graph.heat.zone_heat import ZoneHeat, worst_heats, zone_heats
+from loadloom.graph.open_circuits.case_spread import spread_cases
+from loadloom.graph.open_circuits.outputs_off import outputs_off
+from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
 from loadloom.graph.protection import find_protection
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import least_rating, rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
+from loadloom.graph.setting_ranges.trial import Trial
+from loadloom.graph.setting_ranges.tried_setting_ranges import may_close, search_high_ends, tried_setting_ranges
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import (
     GREATEST_FAULT,
@@ -40,8 +42,6 @@ from loadloom.graph.solving.network import (
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.structure.topology import topology
 from loadloom.graph.supplies import supply_rows
-from loadloom.graph.windows.trial import Trial
-from loadloom.graph.windows.tried_windows import may_close, search_high_ends, tried_windows
 
 WORTH_A_PROCESS = 400
 """Parts times cases from which the fault search takes longer than starting a process for it."""
@@ -61,7 +61,7 @@ def gather(
     inside: Mapping[str, Inside],
     tell: Callable[[str], None],
 ) -> Facts:
-    """Rate everything, and search faults, breaks and windows. ``inside``: enclosures by zone."""
+    """Rate everything, and search faults, open circuits and setting ranges. ``inside``: enclosures by zone."""
     return add_faults(gather_loads(harness, settings, cases, states, inside, tell), states, tell)
 
 
@@ -73,8 +73,9 @@ def gather_loads(
     inside: Mapping[str, Inside],
     tell: Callable[[str], None],
 ) -> Facts:
-    """What the load states alone say: currents, ratings, supplies. No faults, breaks, spread and protection yet."""
-    currents = all_currents(harness, states.loaded, states.steady)
+    """What the load states alone say: currents, ratings, supplies. No faults, open circuits, spread and protection
+    yet."""
+    currents = all_currents(harness, states.loaded, states.continuous)
     positions = _loaded_positions(harness, currents, cases)
     tell("rating conductors and contacts")
     return Facts(
@@ -83,7 +84,7 @@ def gather_loads(
         cases=cases,
         topology=topology(harness),
         loaded=states.loaded,
-        steady=states.steady,
+        continuous=states.continuous,
         lowest=states.lowest,
         open_circuit=states.open_circuit,
         currents=currents,
@@ -98,15 +99,15 @@ def gather_loads(
 def add_faults(
     facts: Facts, states: LoadStates, tell: Callable[[str], None], *, only_judged: bool = False
 ) -> Facts:
-    """Complete what ``gather_loads`` found: faults, single breaks, contact spread and protection.
+    """Complete what ``gather_loads`` found: faults, single open circuits, contact spread and protection.
 
-    ``only_judged``: for a harness that is only tried. Settings are then not searched for the numbers of windows and
-    remedies, but where it bears on whether a rule finds something.
+    ``only_judged``: for a harness that is only tried. Settings are then not searched for the numbers of setting
+    ranges and remedies, but where it bears on whether a rule finds something.
     """
     harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
 
     thresholds = _thresholds(harness, settings, cases)
-    loading = {c.id: case_loading(states.steady[c.id], states.lowest[c.id], thresholds[c.id]) for c in cases}
+    loading = {c.id: case_loading(states.continuous[c.id], states.lowest[c.id], thresholds[c.id]) for c in cases}
 
     def networks() -> dict[str, tuple[Network, ...]]:
         return _fault_networks(harness, settings, cases, thresholds)
@@ -117,23 +118,23 @@ def add_faults(
 
     searched = beside(faults, worth=len(harness.two_ended) * len(cases) >= WORTH_A_PROCESS)
     tell("opening every way once")
-    breaks = _breaks(harness, cases, states, ratings) if settings.single_break else {}
-    off = _outputs_off(cases, states, thresholds) if settings.single_break else {}
-    spread = spread_cases(harness, cases, states.steady, ratings, settings)
+    open_circuits = _open_circuits(harness, cases, states, ratings) if settings.single_open_circuit else {}
+    off = _outputs_off(cases, states, thresholds) if settings.single_open_circuit else {}
+    spread = spread_cases(harness, cases, states.continuous, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
     trial = Trial(harness, settings, cases, networks, thresholds, ratings, loading)
-    try_highs = bool(cases) and not (only_judged and not may_close(harness, protection.windows))
+    try_highs = bool(cases) and not (only_judged and not may_close(harness, protection.setting_ranges))
     if try_highs:
-        tell("trying the high ends of setting windows")
-        search_high_ends(trial, protection.windows)
+        tell("trying the high ends of setting ranges")
+        search_high_ends(trial, protection.setting_ranges)
     found = searched()
     if try_highs:
-        windows = tried_windows(trial, protection.windows, found)
-        protection = replace(protection, windows=windows)
+        setting_ranges = tried_setting_ranges(trial, protection.setting_ranges, found)
+        protection = replace(protection, setting_ranges=setting_ranges)
     return replace(
         facts,
         faults=found,
-        breaks=breaks,
+        open_circuits=open_circuits,
         outputs_off=off,
         spread=spread,
         protection=protection,
@@ -155,12 +156,12 @@ def settle_enclosures(
         nonlocal tried
         tell("settling the temperature of enclosures")
         states = solve_load_states(harness, warm, tried, lambda _: None)
-        currents = all_currents(harness, states.loaded, states.steady)
+        currents = all_currents(harness, states.loaded, states.continuous)
         powers_w = _output_powers_w(harness, tried, currents)
         found = {}
         for case in tried:
             supplies = supply_rows(harness.supplies, {case.id: powers_w[case.id]}, warm)
-            heats = (zone_heats(harness, case, solution, supplies) for solution in states.steady[case.id])
+            heats = (zone_heats(harness, case, solution, supplies) for solution in states.continuous[case.id])
             found[case] = worst_heats(heats)
         worst = worst_heats(found.values())
         tried = tuple(
@@ -182,9 +183,9 @@ def _ratings(
 ) -> dict[str, Rating]:
     """Ratings by id of everything that has one; bundles by the state that loads most of their conductors."""
     counts: dict[str, int] = {}
-    by_case = [{c.id: currents[c.id].steady_a[case.id] for c in harness.conductors} for case in cases]
-    for steady in by_case:
-        for bundle, count in loaded_counts(harness, steady).items():
+    by_case = [{c.id: currents[c.id].continuous_a[case.id] for c in harness.conductors} for case in cases]
+    for continuous in by_case:
+        for bundle, count in loaded_counts(harness, continuous).items():
             counts[bundle] = max(count, counts.get(bundle, 0))
     counts = {bundle: max(1, n) for bundle, n in counts.items()}
     shares = bundle_shares(harness, settings, by_case, counts) if counts else {}
@@ -211,7 +212,7 @@ def _loaded_positions(
     for case in cases:
         here: dict[str, int] = {}
         for contact in harness.contacts:
-            loaded = currents[contact.id].steady_a[case.id] >= LOADED_FROM_A
+            loaded = currents[contact.id].continuous_a[case.id] >= LOADED_FROM_A
             here[contact.connector] = here.get(contact.connector, 0) + int(loaded)
         for connector, count in here.items():
             found[connector] = max(count, found.get(connector, 0))
@@ -256,19 +257,19 @@ def _thresholds(
     return {case.id: found[case.arrangement] for case in cases}
 
 
-def _breaks(
+def _open_circuits(
     harness: Harness, cases: tuple[Case, ...], states: LoadStates, ratings: Mapping[str, Rating]
-) -> dict[str, tuple[Breaks, ...]]:
-    """Single breaks of conductors, contacts, switches and diodes in every case's steady state."""
-    ways = (*harness.conductors, *harness.contacts, *harness.switches, *harness.diodes)
-    rated = {part.id for part in ways}
+) -> dict[str, tuple[OpenCircuits, ...]]:
+    """Single open circuits of conductors, contacts, switches and diodes in every case's steady state."""
+    paths = (*harness.conductors, *harness.contacts, *harness.switches, *harness.diodes)
+    rated = {part.id for part in paths}
 
-    def breaks(solution: Solution, _: int) -> Breaks:
+    def open_circuits(solution: Solution, _: int) -> OpenCircuits:
         names = solution.network.edge_ids
         opened = np.array([name in rated for name in names], dtype=np.bool_)
-        return single_breaks(solution, opened=opened, allowed_a=_allowed_a(solution, ratings))
+        return single_open_circuits(solution, opened=opened, allowed_a=_allowed_a(solution, ratings))
 
-    return _once_per_state(cases, states, breaks)
+    return _once_per_state(cases, states, open_circuits)
 
 
 def _outputs_off(
@@ -276,7 +277,7 @@ def _outputs_off(
 ) -> dict[str, tuple[tuple[str, Solution], ...]]:
     """Every case's steady state with each of the joined outputs off."""
     of_case = {
-        case.id: tuple(off for s in states.steady[case.id] for off in outputs_off(s, thresholds[case.id]))
+        case.id: tuple(off for s in states.continuous[case.id] for off in outputs_off(s, thresholds[case.id]))
         for case in cases
     }
     return {case_id: off for case_id, off in of_case.items() if off}
@@ -288,12 +289,13 @@ Answer = TypeVar("Answer")
 def _once_per_state(
     cases: tuple[Case, ...], states: LoadStates, work: Callable[[Solution, int], Answer]
 ) -> dict[str, tuple[Answer, ...]]:
-    """``work`` on every steady solution by case id, once for those whose currents and resistances are the same."""
+    """``work`` on every continuous solution by case id, once for those whose currents and resistances are the
+    same."""
     known: dict[tuple[int, bytes, bytes], Answer] = {}
     found: dict[str, tuple[Answer, ...]] = {}
     for case in cases:
         here = []
-        for variant, solution in enumerate(states.steady[case.id]):
+        for variant, solution in enumerate(states.continuous[case.id]):
             key = (variant, solution.edge_a.tobytes(), solution.network.edge_resistance_ohm.tobytes())
             if key not in known:
                 known[key] = work(solution, variant)
@@ -311,11 +313,11 @@ def _allowed_a(solution: Solution, ratings: Mapping[str, Rating]) -> FloatArray:
 def _output_powers_w(
     harness: Harness, cases: tuple[Case, ...], currents: Mapping[str, Currents]
 ) -> dict[str, dict[str, float | None]]:
-    """Power out of every output's terminals by case, its voltage times its steady current."""
+    """Power out of every output's terminals by case, its voltage times its continuous current."""
 
     def power_w(output: Output, case: Case) -> float | None:
         if output.voltage_v is None or output.id not in currents:
             return None
-        return output.voltage_v * currents[output.id].steady_a[case.id]
+        return output.voltage_v * currents[output.id].continuous_a[case.id]
 
     return {case.id: {output.id: power_w(output, case) for output in harness.outputs} for case in cases}

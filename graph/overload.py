@@ -1,4 +1,4 @@
-"""Holding a steady current against what a part is allowed: the one comparison behind all overload rules."""
+"""Holding a continuous current against what a part is allowed: the one comparison behind all overload rules."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ def exceeds(value: float, limit: float | None) -> bool:
 
 
 def worst_case(currents: Currents, tripping: frozenset[str]) -> tuple[str, float]:
-    """Case and current in A of the greatest steady current; of equal ones a case in which nothing trips."""
-    _, most_a = currents.worst_steady
-    equal = [name for name, current_a in currents.steady_a.items() if not exceeds(most_a, current_a)]
+    """Case and current in A of the greatest continuous current; of equal ones a case in which nothing trips."""
+    _, most_a = currents.worst_continuous
+    equal = [name for name, current_a in currents.continuous_a.items() if not exceeds(most_a, current_a)]
     return next((name for name in equal if name not in tripping), equal[0]), most_a
 
 
@@ -33,7 +33,7 @@ def own_overloads(facts: Facts, rule: Rule, parts: Iterable[Element], doing: str
         allowed_a = facts.ratings[part.id].allowed_a
         if allowed_a is None:
             continue
-        case, current_a = facts.currents[part.id].worst_steady
+        case, current_a = facts.currents[part.id].worst_continuous
         if exceeds(current_a, allowed_a):
             yield rule.finding(
                 part.subject,
@@ -50,7 +50,7 @@ def own_overloads(facts: Facts, rule: Rule, parts: Iterable[Element], doing: str
 def overloads(
     facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], *, on_return: bool, noun: str, remedy: str
 ) -> Iterator[Finding]:
-    """Findings for parts whose worst steady current is over the allowed one, on the way out or on the way back."""
+    """Findings for parts whose worst continuous current is over the allowed one, in the feed or in the return."""
     tripping = tripping_cases(facts)
     for part in parts:
         rating = facts.ratings.get(part.id)

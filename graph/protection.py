@@ -1,4 +1,4 @@
-"""Protection of a harness, put together: thresholds, guards, demands, windows, dead shorts."""
+"""Protection of a harness, put together: thresholds, guards, demands, setting ranges, short circuits."""
 
 from __future__ import annotations
 
@@ -12,8 +12,9 @@ from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Device, Output
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
+from loadloom.graph.setting_ranges.setting_ranges import SettingRange, find_setting_ranges
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.shorts.dead_shorts import Shorts, find_shorts
+from loadloom.graph.short_circuits.short_circuits import Shorts, find_shorts
 from loadloom.graph.solving.network import GREATEST_FAULT, LEAST_FAULT, Corner, compile_network
 from loadloom.graph.structure.guards import (
     Arrangement,
@@ -26,18 +27,17 @@ from loadloom.graph.structure.guards import (
     uneven_shares,
     whole_shares,
 )
-from loadloom.graph.structure.ways import Ways
-from loadloom.graph.windows.setting_windows import Window, find_windows
+from loadloom.graph.structure.paths import Paths
 
 MOST_GUARDS = 50
-"""Devices listed for one return; what many can send down it together is its exposure."""
+"""Devices listed for one return; what many can send down it together is its combined overload current."""
 
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """A device with one that comes before it on the way from the output, in one arrangement.
+    """A device with one that comes before it on the path from the output, in one arrangement.
 
-    ``always``: the upstream one is before it on the way from every output that reaches it. ``loses``: loads that
+    ``always``: the upstream one is before it on the path from every output that reaches it. ``loses``: loads that
     are behind the upstream one and not behind the other.
     """
 
@@ -53,7 +53,7 @@ class Protected:
     """One arrangement: parts as resolved for it, their thresholds, and who guards what.
 
     ``guards`` is by conductor and contact id, nearest devices only; ``series`` all pairs of acting devices and
-    outputs in series; ``limits_a`` by device id the most that its source side can pass for good (the least
+    outputs in series; ``limits_a`` by device id the most that its source side can pass continuously (the least
     threshold upstream, of parallel devices and of several sources their sum), ``limited_by`` what does so.
     """
 
@@ -78,7 +78,8 @@ class Protected:
 
     @cached_property
     def always_before(self) -> Mapping[str, frozenset[str]]:
-        """By device id: the devices and outputs that are before it on the way from every output that reaches it."""
+        """By device id: the devices and outputs that are before it on the path from every output that reaches
+        it."""
         found: dict[str, set[str]] = {}
         for pair in self.series:
             if pair.always:
@@ -98,13 +99,13 @@ class Protected:
 class Protection:
     """Everything about the protection, over all arrangements. Empty where nothing was solved.
 
-    ``copper``: the ways of every output in every arrangement, cold and with new contacts.
+    ``copper``: the paths of every output in every arrangement, cold and with new contacts.
     """
 
     arrangements: tuple[Protected, ...] = ()
     demands: Demands = field(default_factory=dict)
-    windows: Mapping[str, Window] = field(default_factory=dict)
-    shorts: Shorts = field(default_factory=lambda: Shorts((), (), {}))
+    setting_ranges: Mapping[str, SettingRange] = field(default_factory=dict)
+    short_circuits: Shorts = field(default_factory=lambda: Shorts((), (), {}))
     copper: tuple[Arrangement, ...] = ()
 
     def thresholds(self, word: str | None) -> Mapping[str, Threshold]:
@@ -148,17 +149,17 @@ def find_protection(
     parts = [c.id for c in (*harness.conductors, *harness.contacts)]
     allowed_a = {name: ratings[name].allowed_a if name in ratings else None for name in parts}
     demands = find_demands(harness, settings, cases, temperatures_c)
-    tell("finding setting windows")
+    tell("finding setting ranges")
     aged = {there.word: there.branches.ohm for there in soft}
 
     def uneven(there: Arrangement) -> Shares:
         return uneven_shares(there.branches.ohm, aged[there.word], there.branches)
 
-    windows = find_windows(harness, settings, cases, hard, demands, allowed_a, uneven)
-    tell("finding dead shorts")
-    shorts = find_shorts(harness, settings, hard, soft, case_of)
+    setting_ranges = find_setting_ranges(harness, settings, cases, hard, demands, allowed_a, uneven)
+    tell("finding short circuits")
+    short_circuits = find_shorts(harness, settings, hard, soft, case_of)
     protected = tuple(_protected(there, case_of[there.word], harness) for there in hard)
-    return Protection(protected, demands, windows, shorts, tuple(hard))
+    return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard))
 
 
 def _arranged(harness: Harness, settings: AnalysisSettings, word: str | None, corner: Corner) -> Arrangement:
@@ -195,8 +196,8 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
             for node, guarded in ((plus, feed), (minus, back)):
                 for device, _ in guarded.passed[node] or ():
                     behind.setdefault(device, set()).add(load)
-        for ways, guarded in ((view.feed, feed), (view.back, back)):
-            for block in ways.blocks:
+        for paths, guarded in ((view.feed, feed), (view.back, back)):
+            for block in paths.blocks:
                 for _, name in there.acting(block):
                     before = list(guarded.passed[block.entry] or ())
                     limit = guarded.most[block.entry]
@@ -227,18 +228,18 @@ def _in_series(
     before_it: Mapping[str, list[list[str]]],
     behind: Mapping[str, set[str]],
 ) -> Iterator[Series]:
-    for name, ways in before_it.items():
-        for upstream in dict.fromkeys(device for way in ways for device in way):
+    for name, paths in before_it.items():
+        for upstream in dict.fromkeys(device for path in paths for device in path):
             yield Series(
                 case,
                 parts[upstream],
                 there.devices[name],
-                all(upstream in way for way in ways),
+                all(upstream in path for path in paths),
                 len(behind.get(upstream, set()) - behind.get(name, set())),
             )
 
 
-def _return_guards(there: Arrangement, back: Ways, feed: Guarded) -> Iterator[tuple[str, dict[Guard, None]]]:
+def _return_guards(there: Arrangement, back: Paths, feed: Guarded) -> Iterator[tuple[str, dict[Guard, None]]]:
     """For every branch of the return: the nearest devices of the loads whose current it carries back.
 
     At most ``MOST_GUARDS`` each; factors are 1, since what the shares of a return are is no device's doing.

@@ -83,7 +83,7 @@ class Cap:
 class Rating:
     """Allowed current with its basis and chain: ``allowed_a`` = min(``base_a`` × Π factors, caps).
 
-    ``allowed_a`` is ``None`` where it can't be said; ``missing`` then says why. ``estimate`` marks a rating
+    ``allowed_a`` is ``None`` where it is not determined; ``missing`` then says why. ``estimate`` marks a rating
     that no table gives. ``check_edition`` marks that a row with that mark was used.
     """
 
@@ -107,8 +107,8 @@ class CurrentRow:
     """What conductor and contact rows share. ``currents_a`` is the magnitude per case id.
 
     ``continuous_a`` is the worst current held against the continuous rating (states with a duration by RMS);
-    ``current_a`` the worst of any case. ``uneven_a`` and ``broken_a`` are the worst with uneven contacts and
-    with one parallel way open. ``unprotected_reason`` says why ``protected`` is None.
+    ``current_a`` the worst of any case. ``uneven_a`` and ``open_circuit_a`` are the worst with uneven contacts and
+    with one parallel path open. ``unprotected_reason`` says why ``protected`` is None.
     """
 
     id: str
@@ -124,13 +124,13 @@ class CurrentRow:
     role: str = ""
     """``feed``, ``return``, ``sense``, ``chassis`` or ``""`` where nothing flows."""
     uneven_a: float | None = None
-    broken_a: float | None = None
-    broken_by: str | None = None
-    let_through_a: float | None = None
-    let_through_case: str | None = None
-    let_through_fault: str | None = None
-    exposure_a: float | None = None
-    exposure_case: str | None = None
+    open_circuit_a: float | None = None
+    open_circuit_by: str | None = None
+    sustained_fault_a: float | None = None
+    sustained_fault_case: str | None = None
+    sustained_fault: str | None = None
+    combined_overload_a: float | None = None
+    combined_overload_case: str | None = None
     protected: bool | None = None
     protected_by: tuple[str, ...] = ()
     protected_note: str = ""
@@ -215,10 +215,12 @@ class SupplyRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeviceRow:
-    """One protective device. Currents it certainly carries and certainly clears; windows in nominal settings.
+    """One protective device. Currents it certainly carries and certainly clears; setting ranges in nominal
+    settings.
 
-    ``window_one_open_*``: the window with uneven sharing and one way open. ``prospective_*`` is the dead-short
-    current just behind it. ``band`` is (current in A, fastest s, slowest s) for the time–current chart.
+    ``setting_one_open_*``: the setting range with uneven sharing and one open circuit. ``prospective_*`` is the
+    short-circuit current just behind it. ``band`` is (current in A, fastest s, slowest s) for the time–current
+    chart.
     """
 
     id: str
@@ -227,15 +229,15 @@ class DeviceRow:
     setting_a: float | None
     current_a: float | None
     utilisation: float | None = None
-    carries_a: float | None = None
-    clears_a: float | None = None
-    clears_within_s: float | None = None
-    window_low_a: float | None = None
-    window_high_a: float | None = None
-    window_low_by: str | None = None
-    window_high_by: str | None = None
-    window_one_open_low_a: float | None = None
-    window_one_open_high_a: float | None = None
+    non_tripping_a: float | None = None
+    tripping_a: float | None = None
+    tripping_within_s: float | None = None
+    setting_low_a: float | None = None
+    setting_high_a: float | None = None
+    setting_low_by: str | None = None
+    setting_high_by: str | None = None
+    setting_one_open_low_a: float | None = None
+    setting_one_open_high_a: float | None = None
     prospective_a: float | None = None
     breaking_capacity_a: float | None = None
     voltage_rating_v: float | None = None
@@ -253,7 +255,7 @@ class DeviceRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JunctionRow:
-    """What splice and switch rows share. ``let_through_a`` is a bound above it where the search leaves a splice
+    """What splice and switch rows share. ``sustained_fault_a`` is a bound above it where the search leaves a splice
     out; there is no case and no fault then.
     """
 
@@ -262,9 +264,9 @@ class JunctionRow:
     current_a: float | None
     allowed_a: float | None
     utilisation: float | None
-    let_through_a: float | None = None
-    let_through_case: str | None = None
-    let_through_fault: str | None = None
+    sustained_fault_a: float | None = None
+    sustained_fault_case: str | None = None
+    sustained_fault: str | None = None
     protected: bool | None = None
     findings: tuple[str, ...] = ()
 
@@ -306,20 +308,20 @@ class LoadRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BreakRow:
-    """A conductor or contact opened: the part that is worst after it, and the loads that go dark."""
+class OpenCircuitRow:
+    """A conductor or contact opened: the part that is worst after it, and the loads that lose supply."""
 
     opened: str
     case: str | None
     worst: str | None
     worst_current_a: float | None
     worst_allowed_a: float | None
-    dark: tuple[str, ...] = ()
+    loses_supply: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultRow:
-    """A fault that something holds for good. ``at`` and ``to`` are places (design, section 2, ids).
+    """A fault that something holds continuously. ``at`` and ``to`` are places (design, section 2, ids).
 
     ``opened``: devices and outputs that have opened already. ``resistance_band_ohm``: (least, greatest) fault
     resistance at which nothing opens and at least the worst part's allowed current flows; None where no such band
@@ -344,8 +346,8 @@ class FaultRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShortRow:
-    """A dead short at the far end of a conductor: prospective currents, what clears it and the heat of it.
+class ShortCircuitRow:
+    """A short circuit at the far end of a conductor: prospective currents, what clears it and the heat of it.
 
     ``at_source_end_a``: the conductor's own greatest current in a short just behind its source end, which
     ``i2t_a2s`` counts as well; None where no resistance that is stated limits it. ``outputs_off``: the joined
@@ -376,10 +378,10 @@ class ArrangementRow:
     arrangement: str
     trips: tuple[str, ...]
     unprotected: tuple[str, ...]
-    not_said: tuple[str, ...]
+    not_determined: tuple[str, ...]
     worst_fault: str | None
     worst_fault_power_w: float | None
-    worst_let_through: str | None
+    worst_sustained_fault: str | None
     worst_ratio: float | None
     narrative: str = ""
 
@@ -415,9 +417,9 @@ class Results:
     splices: tuple[SpliceRow, ...]
     switches: tuple[SwitchRow, ...]
     loads: tuple[LoadRow, ...]
-    breaks: tuple[BreakRow, ...]
+    open_circuits: tuple[OpenCircuitRow, ...]
     faults: tuple[FaultRow, ...]
-    shorts: tuple[ShortRow, ...]
+    short_circuits: tuple[ShortCircuitRow, ...]
     arrangements: tuple[ArrangementRow, ...]
     fault_powers: tuple[FaultPowerRow, ...]
     findings: tuple[Finding, ...]

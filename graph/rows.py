@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from loadloom.graph.breaks.contact_spread import Spread
 from loadloom.graph.cases.voltages import (
     feeding_voltage_v,
     greatest_voltage,
@@ -25,15 +24,16 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import contact_rise_k
 from loadloom.graph.judging.beyond import Beyond, splices, switches
 from loadloom.graph.judging.highest_voltage import highest_voltages
+from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import (
-    BreakRow,
     ConductorRow,
     ContactRow,
     DeviceRow,
     LoadRow,
+    OpenCircuitRow,
     OutputRow,
-    ShortRow,
+    ShortCircuitRow,
     SpliceRow,
     SwitchRow,
 )
@@ -95,7 +95,7 @@ def output_rows(facts: Facts, names: RuleNames) -> tuple[OutputRow, ...]:
     rows = []
     for output in facts.harness.outputs:
         currents = facts.currents.get(output.id)
-        case_id, current_a = currents.worst_steady if currents else (None, None)
+        case_id, current_a = currents.worst_continuous if currents else (None, None)
         there = output.under(arrangements[case_id] if case_id else None)
         rows.append(
             OutputRow(
@@ -136,7 +136,7 @@ def switch_rows(facts: Facts, names: RuleNames) -> tuple[SwitchRow, ...]:
 def _junction_values(facts: Facts, part: str, found: Mapping[str, Beyond], names: RuleNames) -> dict[str, Any]:
     """What splice and switch rows share. ``found``: what is known of the parts with a rating."""
     currents = facts.currents.get(part)
-    case_id, current_a = currents.worst_steady if currents else (None, None)
+    case_id, current_a = currents.worst_continuous if currents else (None, None)
     values: dict[str, Any] = {
         "id": part,
         "case": case_id,
@@ -148,12 +148,12 @@ def _junction_values(facts: Facts, part: str, found: Mapping[str, Beyond], names
     own, beyond = facts.faults.parts.get(part), found.get(part)
     if own is not None:
         values |= {
-            "let_through_a": _finite(own.let_through_a),
-            "let_through_case": own.case,
-            "let_through_fault": own.fault.id if own.fault else None,
+            "sustained_fault_a": _finite(own.sustained_fault_a),
+            "sustained_fault_case": own.case,
+            "sustained_fault": own.fault.id if own.fault else None,
         }
     elif beyond is not None:
-        values["let_through_a"] = _finite(beyond.most_a)
+        values["sustained_fault_a"] = _finite(beyond.most_a)
     if beyond is not None:
         over = beyond.is_over(facts.settings.overload_band)
         values["protected"] = None if over is None else not over
@@ -236,18 +236,18 @@ def _current_values(facts: Facts, part: Conductor | Contact, names: RuleNames) -
     }
     if currents is not None:
         case_id, current_a = currents.worst_peak
-        _, steady_a = currents.worst_steady
+        _, continuous_a = currents.worst_continuous
         resistance_ohm = _resistance_ohm(facts, part, case_id)
-        values |= _fault_values(facts, part.id) | _break_values(facts, part.id)
+        values |= _fault_values(facts, part.id) | _open_circuit_values(facts, part.id)
         values |= _uneven_values(facts, part.id)
         values |= {
             "case": case_id,
             "current_a": current_a,
-            "continuous_a": steady_a,
-            "utilisation": _ratio(steady_a, allowed_a),
+            "continuous_a": continuous_a,
+            "utilisation": _ratio(continuous_a, allowed_a),
             "resistance_ohm": resistance_ohm,
             "drop_v": current_a * resistance_ohm if resistance_ohm is not None else None,
-            "loss_w": steady_a**2 * resistance_ohm if resistance_ohm is not None else None,
+            "loss_w": continuous_a**2 * resistance_ohm if resistance_ohm is not None else None,
             "currents_a": dict(currents.peak_a),
         }
     return values
@@ -259,53 +259,53 @@ def _fault_values(facts: Facts, part: str) -> dict[str, Any]:
     if found is None:
         return {}
     return {
-        "let_through_a": _finite(found.let_through_a),
-        "let_through_case": found.case,
-        "let_through_fault": found.fault.id if found.fault else None,
-        "exposure_a": _finite(found.exposure_a),
-        "exposure_case": found.exposure_case,
+        "sustained_fault_a": _finite(found.sustained_fault_a),
+        "sustained_fault_case": found.case,
+        "sustained_fault": found.fault.id if found.fault else None,
+        "combined_overload_a": _finite(found.combined_overload_a),
+        "combined_overload_case": found.combined_overload_case,
         "protected": found.protected,
         "protected_by": found.protected_by,
         "protected_note": found.note,
     }
 
 
-def _break_values(facts: Facts, part: str) -> dict[str, Any]:
-    """The greatest current of a part with any one way open, and what was open then."""
+def _open_circuit_values(facts: Facts, part: str) -> dict[str, Any]:
+    """The greatest current of a part with any one open circuit, and what was open then."""
     worst_a, worst_by = -1.0, None
-    for each in facts.breaks.values():
-        for breaks in each:
-            k = breaks.solution.network.edge_index[part]
-            if breaks.broken_by[k] >= 0 and breaks.broken_a[k] > worst_a:
-                worst_a = float(breaks.broken_a[k])
-                worst_by = breaks.solution.network.edge_ids[int(breaks.broken_by[k])]
-    return {"broken_a": worst_a, "broken_by": worst_by} if worst_by is not None else {}
+    for each in facts.open_circuits.values():
+        for open_circuits in each:
+            k = open_circuits.solution.network.edge_index[part]
+            if open_circuits.open_circuit_by[k] >= 0 and open_circuits.open_circuit_a[k] > worst_a:
+                worst_a = float(open_circuits.open_circuit_a[k])
+                worst_by = open_circuits.solution.network.edge_ids[int(open_circuits.open_circuit_by[k])]
+    return {"open_circuit_a": worst_a, "open_circuit_by": worst_by} if worst_by is not None else {}
 
 
-def break_rows(facts: Facts) -> tuple[BreakRow, ...]:
-    """One row for each conductor and contact, in the case where its break is worst for another part."""
+def open_circuit_rows(facts: Facts) -> tuple[OpenCircuitRow, ...]:
+    """One row for each conductor and contact, in the case where its opening is worst for another part."""
     rows = []
     for part in (*facts.harness.conductors, *facts.harness.contacts):
-        best: tuple[tuple[float, int], BreakRow] | None = None
-        for case_id, each in facts.breaks.items():
-            for breaks in each:
-                k = breaks.solution.network.edge_index[part.id]
-                if not breaks.opened[k]:
+        best: tuple[tuple[float, int], OpenCircuitRow] | None = None
+        for case_id, each in facts.open_circuits.items():
+            for open_circuits in each:
+                k = open_circuits.solution.network.edge_index[part.id]
+                if not open_circuits.opened[k]:
                     continue
-                dark, other = breaks.dark(k), int(breaks.worst[k])
-                worst = breaks.solution.network.edge_ids[other] if other >= 0 else None
-                row = BreakRow(
+                loses_supply, other = open_circuits.loses_supply(k), int(open_circuits.worst[k])
+                worst = open_circuits.solution.network.edge_ids[other] if other >= 0 else None
+                row = OpenCircuitRow(
                     opened=part.id,
                     case=case_id,
                     worst=worst,
-                    worst_current_a=float(breaks.worst_a[k]) if worst is not None else None,
+                    worst_current_a=float(open_circuits.worst_a[k]) if worst is not None else None,
                     worst_allowed_a=_allowed_a(facts, worst) if worst is not None else None,
-                    dark=dark,
+                    loses_supply=loses_supply,
                 )
-                rank = (row.worst_current_a or 0.0, len(dark))
+                rank = (row.worst_current_a or 0.0, len(loses_supply))
                 if best is None or rank > best[0]:
                     best = (rank, row)
-        if best is not None and (best[1].worst is not None or best[1].dark):
+        if best is not None and (best[1].worst is not None or best[1].loses_supply):
             rows.append(best[1])
     return tuple(rows)
 
@@ -327,7 +327,7 @@ def _rise_k(facts: Facts, contact: Contact) -> float | None:
     currents, rating = facts.currents.get(contact.id), facts.ratings.get(contact.id)
     if kind is None or kind.rise_k is None or currents is None or rating is None or not rating.base_a:
         return None
-    return contact_rise_k(currents.worst_steady[1], rating.base_a, kind.rise_k)
+    return contact_rise_k(currents.worst_continuous[1], rating.base_a, kind.rise_k)
 
 
 def _uneven_values(facts: Facts, part: str) -> dict[str, Any]:
@@ -369,11 +369,11 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
     rows = []
     for device in facts.harness.devices:
         currents = facts.currents.get(device.id)
-        case_id, current_a = currents.worst_steady if currents else (None, None)
+        case_id, current_a = currents.worst_continuous if currents else (None, None)
         there = device.under(arrangements[case_id] if case_id else None)
         acts = threshold(there, facts.settings, None)
-        window = protection.windows.get(device.id)
-        prospective = protection.shorts.prospective.get(device.id)
+        setting_range = protection.setting_ranges.get(device.id)
+        prospective = protection.short_circuits.prospective.get(device.id)
         gated = device.kind in (DeviceKind.FUSE, DeviceKind.BREAKER)
         curves = band_choice(there, facts.settings).curves if gated else ()
         highest = [
@@ -388,16 +388,18 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 case=case_id,
                 setting_a=there.setting_a,
                 current_a=current_a,
-                utilisation=_ratio(current_a, _finite(acts.carries_a)),
-                carries_a=_finite(acts.carries_a),
-                clears_a=_finite(acts.held_a),
-                clears_within_s=_finite(acts.clears_within_s),
-                window_low_a=window.low.setting_a if window and window.low else None,
-                window_high_a=window.high.setting_a if window and window.high else None,
-                window_low_by=window.low.by if window and window.low else None,
-                window_high_by=window.high.by if window and window.high else None,
-                window_one_open_low_a=window.low.setting_a if window and window.low else None,
-                window_one_open_high_a=window.high_one_open.setting_a if window and window.high_one_open else None,
+                utilisation=_ratio(current_a, _finite(acts.non_tripping_a)),
+                non_tripping_a=_finite(acts.non_tripping_a),
+                tripping_a=_finite(acts.held_a),
+                tripping_within_s=_finite(acts.tripping_within_s),
+                setting_low_a=setting_range.low.setting_a if setting_range and setting_range.low else None,
+                setting_high_a=setting_range.high.setting_a if setting_range and setting_range.high else None,
+                setting_low_by=setting_range.low.by if setting_range and setting_range.low else None,
+                setting_high_by=setting_range.high.by if setting_range and setting_range.high else None,
+                setting_one_open_low_a=setting_range.low.setting_a if setting_range and setting_range.low else None,
+                setting_one_open_high_a=setting_range.high_one_open.setting_a
+                if setting_range and setting_range.high_one_open
+                else None,
                 prospective_a=_finite(prospective.current_a) if prospective else None,
                 breaking_capacity_a=there.breaking_capacity_a,
                 voltage_rating_v=there.voltage_rating_v,
@@ -416,9 +418,9 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
     return tuple(rows)
 
 
-def short_rows(facts: Facts, names: RuleNames) -> tuple[ShortRow, ...]:
-    """One row for each conductor's dead short."""
-    return tuple(replace(s.row, findings=names.get(s.part, ())) for s in facts.protection.shorts.conductors)
+def short_rows(facts: Facts, names: RuleNames) -> tuple[ShortCircuitRow, ...]:
+    """One row for each conductor's short circuit."""
+    return tuple(replace(s.row, findings=names.get(s.part, ())) for s in facts.protection.short_circuits.conductors)
 
 
 def links(harness: Harness) -> tuple[tuple[str, str, str], ...]:
@@ -431,7 +433,7 @@ def links(harness: Harness) -> tuple[tuple[str, str, str], ...]:
 
 
 def something_unrated(*tables: Iterable[ConductorRow | ContactRow | SpliceRow | SwitchRow]) -> bool:
-    """Whether any part that can carry current has no allowed current, or its protection can't be said."""
+    """Whether any part that can carry current has no allowed current, or its protection is not determined."""
     return any(
         row.allowed_a is None or (isinstance(row, ConductorRow | ContactRow) and row.protected is None)
         for table in tables

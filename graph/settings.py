@@ -171,7 +171,7 @@ class AnalysisSettings:
     fuse_loading: float | None = None
     stocked_sizes: tuple[str, ...] = ()
     uneven_sharing: float = 1.2
-    single_break: bool = True
+    single_open_circuit: bool = True
     spread_draws: int = 10_000
     spread_seed: int = 1
     length_tolerance: float = 0.0

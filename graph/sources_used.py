@@ -33,7 +33,7 @@ def _citations(facts: Facts, findings: Iterable[Finding]) -> Iterator[str | None
     for device in facts.harness.devices:
         for arrangement in dict.fromkeys(case.arrangement for case in facts.cases):
             yield curve_source(device.under(arrangement), facts.settings)
-    if any(short.row.withstand_a2s is not None for short in facts.protection.shorts.conductors):
+    if any(short.row.withstand_a2s is not None for short in facts.protection.short_circuits.conductors):
         yield tables.citation(ADIABATIC)
     if facts.faults.powers:
         yield from (each.source for each in POWER_CLASSES)

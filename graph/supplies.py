@@ -136,7 +136,7 @@ def supply_rows(
         if not of_case:
             of_case = [supply_row(supply, {}, None, warm_c)]
         worst = max(of_case, key=lambda row: math.inf if row.power_w is None else row.power_w)
-        # The fan is off for good only if no case turns it on.
+        # The fan is always off only if no case turns it on.
         fans = [row.fan_off for row in of_case]
         fan_off = None if None in fans else all(bool(off) for off in fans)
         rows.append(replace(worst, fan_off=fan_off))

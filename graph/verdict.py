@@ -78,7 +78,7 @@ def _is_worse(finding: Finding, accepted_value: float) -> bool:
 
 
 def verdict(findings: Iterable[Finding], *, something_unrated: bool) -> Verdict:
-    """Fail with any error that is not accepted; else incomplete where something was not judged; else pass."""
+    """Fail with any error that is not accepted; else incomplete where something was not determined; else pass."""
     listed = tuple(findings)
     if any(f.severity is Severity.ERROR and f.accepted is None for f in listed):
         return Verdict.FAIL

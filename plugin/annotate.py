@@ -37,7 +37,7 @@ class Note:
     utilisation: float | None
     verdict: str
     gravity: int
-    """0 ok, 1 warning, 2 not judged, 3 fail."""
+    """0 ok, 1 warning, 2 not determined, 3 fail."""
 
     @property
     def rank(self) -> tuple[int, float, float]:
@@ -148,12 +148,12 @@ def edited_copy(
 
 
 def _verdict(severities: Mapping[str, Severity | None], judged: bool) -> tuple[str, int]:
-    """Word and gravity of a row: its open errors, else that it was not judged, else its open warnings."""
+    """Word and gravity of a row: its open errors, else that it was not determined, else its open warnings."""
     errors = [rule for rule, severity in severities.items() if severity is Severity.ERROR]
     if errors:
         return f"FAIL {_listed(errors)}", 3
     if not judged:
-        return "not judged", 2
+        return "not determined", 2
     if Severity.WARNING in severities.values():
         return "warning", 1
     return "ok", 0

@@ -48,7 +48,7 @@ class DrawingSettings:
 
     ``default_length_m`` is for wires without a length of either drawing style; None = not stated. ``star``:
     how nets of a wire class with more than two pins are read where ``nets`` does not say. ``open_page``: whether
-    a report started from KiCad's windows ends with its page in the browser.
+    a report started from KiCad's setting ranges ends with its page in the browser.
     """
 
     roles_by_library: Mapping[str, Role] = field(default_factory=dict)

@@ -23,7 +23,7 @@ Key                          Meaning                                            
 ``altitude``                 altitude above the sea, ``"1200 m"``                                  0 m
 ``margin``                   share of every allowed current kept free by policy, ``"10 %"``        0 %
 ``overload_band``            certain clearing over allowed current that passes with a warning      1.45
-``fuse_loading``             largest steady load of a fuse, as a share of its rating, ``"75 %"``   not checked
+``fuse_loading``             largest continuous load of a fuse, as a share of its rating, ``"75 %"``   not checked
 ``load_voltage_tolerance``   tolerance of loads without voltage limits, ``"5 %"``                  not checked
 ``touch_voltage``            voltage above which touching is dangerous                             60 V
 ``contact_resistance``       new to aged, of contacts that state none, ``"2…10 mΩ"``               2…10 mΩ
@@ -32,7 +32,7 @@ Key                          Meaning                                            
 ``net_shape``                nets of a wire class with over two pins: ``star`` or ``chain``        star
 ``stocked_sizes``            sizes on the shelf, ``["18 AWG", "0.75 mm²"]``                        none
 ``uneven_sharing``           current of a way over the mean of its group that is a finding         1.2
-``single_break``             whether every single break is tried                                   true
+``single_open_circuit``      whether every conductor and contact is opened once                  true
 ``spread_draws``             draws of the contact spread                                           10 000
 ``spread_seed``              seed of the contact spread                                            1
 ``decimal_sign``             ``.`` or ``,`` in reports                                             .
@@ -227,7 +227,7 @@ _PLAIN_KEYS: tuple[tuple[str, str, Callable[[Table, str], Any]], ...] = (
     ("length_tolerance", "length_tolerance", _with_text(values.tolerance)),
     ("stocked_sizes", "stocked_sizes", _with(_stocked)),
     ("uneven_sharing", "uneven_sharing", _with(number_within(1.0, 100.0))),
-    ("single_break", "single_break", _with(as_bool)),
+    ("single_open_circuit", "single_open_circuit", _with(as_bool)),
     ("spread_draws", "spread_draws", _with(count_to(1_000_000))),
     ("spread_seed", "spread_seed", _with(count_to(10**9))),
     ("decimal_sign", "decimal_sign", _with(one_of((".", ",")))),

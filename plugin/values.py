@@ -509,7 +509,7 @@ def power_derating(text: str) -> tuple[tuple[float, float], ...]:
 
 
 def mounting_derating(text: str) -> tuple[tuple[str, float], ...]:
-    """Ways of mounting with the share of the power that each leaves: ``upside down: 80 %; dust filter: 90 %``.
+    """Paths of mounting with the share of the power that each leaves: ``upside down: 80 %; dust filter: 90 %``.
 
     A share alone is that of the mounting as a whole.
     """

@@ -30,14 +30,14 @@ FORMAT, FORMAT_VERSION = "loadloom-advice", "1.0"
 
 _TERMINAL: dict[str, tuple[str, ...]] = {
     "Sizes": ("Conductor", "Drawn", "Proposed", "Governed by"),
-    "Settings": ("Device", "Arrangement", "Drawn", "Proposed", "Window from", "Window to", "Why"),
+    "Settings": ("Device", "Arrangement", "Drawn", "Proposed", "Setting range from", "Setting range to", "Why"),
     "Contact families": ("Connector", "Drawn", "Proposed", "Needed", "Why"),
     "Parts to choose": ("Part", "Field", "Drawn", "At least"),
     "Switches to open": ("Switch", "Mends", "Why"),
-    "Ways": ("Contacts", "Current", "Drawn", "Needed", "Note"),
+    "Paths": ("Contacts", "Current", "Drawn", "Needed", "Note"),
 }
 """What the terminal shows of which table."""
-_WIDE, _WIDE_ONLY = 110, ("Window from", "Window to")
+_WIDE, _WIDE_ONLY = 110, ("Setting range from", "Setting range to")
 """Columns of a terminal from which the last column has room beside these, which files have as well."""
 
 
@@ -87,7 +87,7 @@ def _shown_rows(table: Table, advice: Advice) -> list[int]:
         return [k for k, row in enumerate(advice.sizes) if row.changed]
     if table.name == "Settings":
         return [k for k, d in enumerate(advice.devices) if d.changed or d.proposed_a is None]
-    if table.name == "Ways":
+    if table.name == "Paths":
         return [k for k, w in enumerate(advice.contacts) if w.needed is None or w.needed > w.drawn]
     return list(range(table.rows))
 

@@ -92,8 +92,8 @@ def tables(advice: Advice) -> Iterable[Table]:
             Field("Proposed", "", [r.proposed for r in sizes]),
             Field("Governed by", "", [r.governed_by for r in sizes]),
             Field("Length", "m", [r.length_m for r in sizes]),
-            Field("Steady current", "A", [r.current_a for r in sizes]),
-            Field("Let-through", "A", [r.let_through_a for r in sizes]),
+            Field("Continuous current", "A", [r.current_a for r in sizes]),
+            Field("Sustained fault current", "A", [r.sustained_fault_a for r in sizes]),
             Field("Allowed", "A", [r.allowed_a for r in sizes]),
             Field("Copper drawn", "g", [r.copper_drawn_g for r in sizes]),
             Field("Copper proposed", "g", [r.copper_g for r in sizes]),
@@ -104,7 +104,8 @@ def tables(advice: Advice) -> Iterable[Table]:
     )
     yield _settings(
         "Settings",
-        "The drawn setting where it is inside its window, else the nearest standard rating or setting that is. The "
+        "The drawn setting where it is inside its setting range, else the nearest standard rating or setting "
+        "that is. The "
         "high end is that of contacts with the best family stated, and of conductors at the size that is drawn or "
         "that their load asks for; only where nothing is left they may grow. A channel drawn as off shows no "
         "drawn value.",
@@ -154,7 +155,7 @@ def tables(advice: Advice) -> Iterable[Table]:
     )
     yield _spread(advice.spread)
     yield Table(
-        "Ways",
+        "Paths",
         "Contacts side by side that the current needs: shared evenly, with one new among aged ones, with one open.",
         (
             Field("Contacts", "", [", ".join(w.contacts) for w in contacts]),
@@ -225,9 +226,9 @@ def _settings(name: str, note: str, devices: Sequence[Setting]) -> Table:
             Field("Arrangement", "", [d.arrangement or "as drawn" for d in devices]),
             Field("Drawn", "A", [d.drawn_a for d in devices]),
             Field("Proposed", "A", [d.proposed_a for d in devices]),
-            Field("Window from", "A", [d.low_a for d in devices]),
+            Field("Setting range from", "A", [d.low_a for d in devices]),
             Field("Asked by", "", [d.low_by for d in devices]),
-            Field("Window to", "A", [d.high_a for d in devices]),
+            Field("Setting range to", "A", [d.high_a for d in devices]),
             Field("Limited by", "", [d.high_by for d in devices]),
             Field("Why", "", [d.reason for d in devices]),
         ),

@@ -9,7 +9,7 @@ MUST_FIX, JUSTIFY, FUNCTION, NOT_EVALUATED = "must fix", "justify", "function", 
 GRADES = (MUST_FIX, JUSTIFY, FUNCTION, NOT_EVALUATED)
 MEANINGS = {
     MUST_FIX: "unprotected or over its rating",
-    JUSTIFY: "margin, one way open, uneven sharing: needs a reason",
+    JUSTIFY: "margin, one open circuit, uneven sharing: needs a reason",
     FUNCTION: "a nuisance trip, a voltage, no fast clearing: works badly, does not burn",
     NOT_EVALUATED: "data missing or assumed: not a pass",
 }

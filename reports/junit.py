@@ -28,33 +28,35 @@ def _not_rated(row: Any) -> str | None:
     if row.utilisation is not None:
         return None
     missing = row.rating.missing if isinstance(row, CurrentRow) and row.rating else None
-    return f"not judged: {missing or 'its current or its allowed current is not known'}"
+    return f"not determined: {missing or 'its current or its allowed current is not known'}"
 
 
 def _not_protected(row: CurrentRow) -> str | None:
     if row.protected is not None:
         return None
-    return f"not judged: {row.protected_note or 'protection was not judged'}"
+    return f"not determined: {row.protected_note or 'protection was not judged'}"
 
 
 def _no_limit(row: Any) -> str | None:
     return (
-        None if row.voltage_v is not None and row.minimum_v is not None else "not judged: no minimum voltage known"
+        None
+        if row.voltage_v is not None and row.minimum_v is not None
+        else "not determined: no minimum voltage known"
     )
 
 
 def _no_maximum(row: Any) -> str | None:
     known = row.voltage_high_v is not None and row.maximum_v is not None
-    return None if known else "not judged: no maximum voltage known"
+    return None if known else "not determined: no maximum voltage known"
 
 
-def _no_window(row: Any) -> str | None:
-    known = row.window_low_a is not None and row.window_high_a is not None
-    return None if known else "not judged: the window is not known"
+def _no_setting_range(row: Any) -> str | None:
+    known = row.setting_low_a is not None and row.setting_high_a is not None
+    return None if known else "not determined: the setting range is not known"
 
 
 Objects = Callable[[Results], Iterable[tuple[str, str | None]]]
-"""Ids of what a rule looks at, each with why it was not judged, or None."""
+"""Ids of what a rule looks at, each with why it was not determined, or None."""
 
 
 def _rows(table: str, reason: Callable[[Any], str | None], role: str | None = None) -> Objects:
@@ -82,7 +84,7 @@ LOOKED_AT: dict[str, Objects] = {
     "supply-overload": _rows("supplies", _not_rated),
     "voltage-low": _rows("loads", _no_limit),
     "voltage-high": _rows("loads", _no_maximum),
-    "no-setting-window": _rows("devices", _no_window),
+    "no-setting-range": _rows("devices", _no_setting_range),
 }
 """Rules that judge every row of a table. Any other rule has one case for the harness as a whole, beside one for
 each subject that it found something on.

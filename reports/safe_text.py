@@ -1,4 +1,4 @@
-"""The gates: every text that may come from a drawing passes one of these on its way into a file.
+"""The gates: every text that may come from a drawing passes one of these on its path into a file.
 
 One gate per format, each a pure function of one text. What can't be shown is made visible, not dropped, so that
 a reader sees that something odd stands in the drawing.

@@ -74,7 +74,7 @@ def _headline(results: Results) -> Text:
     head.append(f"{', '.join(counts)}: {terminal_text(meaning(results))}.\n")
     head.append(
         f"{_plural(len(results.conductors), 'conductor')}, {_plural(len(results.contacts), 'contact')}, "
-        f"{_plural(len(results.cases), 'case')}; {unrated} not rated, {unsaid} whose protection can't be said; "
+        f"{_plural(len(results.cases), 'case')}; {unrated} not rated, {unsaid} whose protection is not determined; "
         f"basis {terminal_text(str(results.settings.get('basis', UNKNOWN)), 60)}{assumed}; "
         f"{_plural(len(results.assumptions), 'assumption')}."
     )
@@ -126,29 +126,30 @@ def _finding(finding: Finding) -> Iterable[RenderableType]:
 
 
 def _currents(title: str, rows: Sequence[CurrentRow], sign: str, wide: bool) -> Iterable[RenderableType]:
-    """The worst rows; a narrow terminal gets no let-through and no devices, but still what is protected."""
+    """The worst rows; a narrow terminal gets no sustained fault current and no devices, but still what is
+    protected."""
     worst = sorted(rows, key=_badness, reverse=True)[:ROWS_SHOWN]
     if not worst:
         return
     yield Text()
     table = _table(title)
     table.add_column("part", overflow="fold", min_width=4)
-    for head in ("A", "allowed A", "used", *(("let-through A", "of allowed") if wide else ())):
+    for head in ("A", "allowed A", "used", *(("sustained fault current A", "of allowed") if wide else ())):
         table.add_column(head, justify="right", no_wrap=True)
     table.add_column("protected", no_wrap=True)
     if wide:
         table.add_column("by", overflow="fold")
-    steady = aligned((r.continuous_a if r.continuous_a is not None else r.current_a for r in worst), sign)
+    continuous = aligned((r.continuous_a if r.continuous_a is not None else r.current_a for r in worst), sign)
     allowed = aligned((r.allowed_a for r in worst), sign)
-    through = aligned((r.let_through_a for r in worst), sign)
+    through = aligned((r.sustained_fault_a for r in worst), sign)
     for n, row in enumerate(worst):
         over = row.utilisation is not None and row.utilisation > 1.0
         used = Text(f"{'! ' if over else ''}{share(row.utilisation, sign)}", style="bold red" if over else "")
-        cells = [Text(terminal_text(row.id, 80)), Text(steady[n]), Text(allowed[n]), used]
+        cells = [Text(terminal_text(row.id, 80)), Text(continuous[n]), Text(allowed[n]), used]
         if wide:
-            cells += [Text(through[n]), Text(share(_let_through_ratio(row), sign))]
+            cells += [Text(through[n]), Text(share(_sustained_fault_ratio(row), sign))]
         cells.append(
-            {True: Text("yes"), False: Text("NO", style="bold red"), None: Text("not said")}[row.protected]
+            {True: Text("yes"), False: Text("NO", style="bold red"), None: Text("not determined")}[row.protected]
         )
         if wide:
             cells.append(Text(terminal_text(", ".join(row.protected_by), 80)))
@@ -158,13 +159,14 @@ def _currents(title: str, rows: Sequence[CurrentRow], sign: str, wide: bool) -> 
         yield Text(f"  the worst {ROWS_SHOWN} of {len(rows)}", style=Style(dim=True))
 
 
-def _let_through_ratio(row: CurrentRow) -> float | None:
-    return row.let_through_a / row.allowed_a if row.let_through_a is not None and row.allowed_a else None
+def _sustained_fault_ratio(row: CurrentRow) -> float | None:
+    return row.sustained_fault_a / row.allowed_a if row.sustained_fault_a is not None and row.allowed_a else None
 
 
 def _badness(row: CurrentRow) -> tuple[float, bool, float]:
-    """Orders rows by how far steady current or let-through is over the allowed current; unrated ones last."""
-    ratio = (_let_through_ratio(row) or 0.0) if row.protected is False else 0.0
+    """Orders rows by how far continuous current or sustained fault current is over the allowed current; unrated
+    ones last."""
+    ratio = (_sustained_fault_ratio(row) or 0.0) if row.protected is False else 0.0
     return max(row.utilisation or 0.0, ratio), row.protected is False, row.utilisation or 0.0
 
 

@@ -9,7 +9,7 @@ from loadloom.graph.rules import nothing_judged
 _MEANING = {
     Verdict.PASS: "every conductor and contact was judged, and no error is open",
     Verdict.FAIL: "at least one error is open",
-    Verdict.INCOMPLETE: "no error is open, but something was not judged or rests on an assumption",
+    Verdict.INCOMPLETE: "no error is open, but something was not determined or rests on an assumption",
 }
 
 

@@ -36,7 +36,7 @@ class Drawn:
 
     harness: Harness
     feeds: Mapping[str, tuple[str, ...]]
-    """Conductors of the way out and the return terminals that a pinch is tried against."""
+    """Conductors of the feed and the return terminals that a pinch is tried against."""
     held_a: Mapping[str, float]
 
 
@@ -67,7 +67,7 @@ class _Maker:
         self.held: dict[str, float] = {}
         self.count = 0
 
-    def way(self, a: str, b: str, terminals: tuple[str, ...], bundle: str | None, connector: str | None) -> None:
+    def path(self, a: str, b: str, terminals: tuple[str, ...], bundle: str | None, connector: str | None) -> None:
         rng = self.rng
         self.count += 1
         k = self.count
@@ -83,18 +83,18 @@ class _Maker:
         if terminals:
             self.feeds[name] = terminals
 
-    def ways(self, a: str, b: str, most: int, terminals: tuple[str, ...], bundle: str | None) -> None:
+    def paths(self, a: str, b: str, most: int, terminals: tuple[str, ...], bundle: str | None) -> None:
         connector = f"X{len(self.connectors) + 1}" if self.rng.random() < 0.5 else None
         before = self.count
         for _ in range(self.rng.randint(1, most)):
-            self.way(a, b, terminals, bundle, connector)
+            self.path(a, b, terminals, bundle, connector)
         if connector is not None:
             ids = tuple(f"{connector}.{k}" for k in range(before + 1, self.count + 1))
             self.connectors.append(Connector(connector, ids))
 
 
 def random_drawn(seed: int, kinds: tuple[LoadKind, ...]) -> Drawn:
-    """A small random harness: one or two outputs, limiters, parallel ways, meshes, shared returns, a bundle."""
+    """A small random harness: one or two outputs, limiters, parallel paths, meshes, shared returns, a bundle."""
     make = _Maker(seed, kinds)
     rng = make.rng
     joined = rng.random() < 0.3
@@ -112,8 +112,8 @@ def random_drawn(seed: int, kinds: tuple[LoadKind, ...]) -> Drawn:
         )
         mine = terminals if joined else (f"U{k}-",)
         bus = "bus1" if joined else f"bus{k}"
-        make.ways(f"U{k}+", bus, 2, mine, bundle)
-        make.ways("back", f"U{k}-", 2, (), None)
+        make.paths(f"U{k}+", bus, 2, mine, bundle)
+        make.paths("back", f"U{k}-", 2, (), None)
         buses.append((bus, mine))
     branches = 2 if rng.random() < 0.8 else 3
     far: list[tuple[str, tuple[str, ...]]] = []
@@ -125,11 +125,11 @@ def random_drawn(seed: int, kinds: tuple[LoadKind, ...]) -> Drawn:
             make.held[f"Q{n}"] = trip
             make.parts.append(limiter(f"Q{n}", bus, f"q{n}", trip, resistance_ohm=Band.exact(0.003)))
             start = f"q{n}"
-        make.ways(start, f"f{n}", 3 if n == 1 else 1, mine, bundle)
-        make.ways(f"r{n}", "back", 2 if n == 1 else 1, (), bundle if rng.random() < 0.5 else None)
+        make.paths(start, f"f{n}", 3 if n == 1 else 1, mine, bundle)
+        make.paths(f"r{n}", "back", 2 if n == 1 else 1, (), bundle if rng.random() < 0.5 else None)
         far.append((f"f{n}", mine))
     if rng.random() < 0.4 and far[0][1] == far[1][1]:
-        make.ways(far[0][0], far[1][0], 1, far[0][1], None)
+        make.paths(far[0][0], far[1][0], 1, far[0][1], None)
     for n, (node, _) in enumerate(far, start=1):
         kind = rng.choice(kinds)
         volts_here = 5.0 if count == 2 and not joined else volts

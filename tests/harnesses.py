@@ -1,6 +1,6 @@
 """Random harnesses, the same for the same seed, for tests that compare with another way of calculating.
 
-Every harness has feed and return trees of parallel ways (contact, wire, contact), some meshes, outputs with and
+Every harness has feed and return trees of parallel paths (contact, wire, contact), some meshes, outputs with and
 without internal resistance, and loads of the kinds asked for. Conductors have a length, an area and the
 resistance that follows from copper at 20 °C (0.017241 Ω·mm²/m, IEC 60028).
 """
@@ -31,7 +31,7 @@ class _Builder:
         self.outputs: list[Output] = []
         self.loads: list[Load] = []
 
-    def way(self, a: str, b: str, length_m: float, area_mm2: float) -> None:
+    def path(self, a: str, b: str, length_m: float, area_mm2: float) -> None:
         """Contact, wire, contact from joint a to joint b."""
         k = len(self.wires) + 1
         ends = (f"@W{k}.1", f"@W{k}.2")
@@ -63,25 +63,25 @@ class _Builder:
                 )
             )
 
-    def ways(self, a: str, b: str, most: int) -> None:
-        """One to ``most`` parallel ways, turned at random, of about the same length."""
+    def paths(self, a: str, b: str, most: int) -> None:
+        """One to ``most`` parallel paths, turned at random, of about the same length."""
         rng = self.rng
         length, area = rng.uniform(0.2, 3.0), rng.choice(AREAS_MM2)
         for _ in range(rng.randint(1, most)):
             ends = (a, b) if rng.random() < 0.5 else (b, a)
-            self.way(*ends, length * rng.uniform(0.9, 1.1), area)
+            self.path(*ends, length * rng.uniform(0.9, 1.1), area)
 
     def tree(self, root: str, joints: list[str], most: int, meshes: int) -> None:
-        """Joints hung below the root at random, then some more ways between them."""
+        """Joints hung below the root at random, then some more paths between them."""
         rng = self.rng
         known = [root]
         for joint in joints:
-            self.ways(rng.choice(known), joint, most)
+            self.paths(rng.choice(known), joint, most)
             known.append(joint)
         for _ in range(meshes):
             if len(known) > 2:
                 a, b = rng.sample(known, 2)
-                self.ways(a, b, 2)
+                self.paths(a, b, 2)
 
     def load(self, plus: str, minus: str, kinds: tuple[LoadKind, ...], voltage_v: float) -> None:
         rng = self.rng
@@ -111,7 +111,7 @@ def random_harness(
     kinds: tuple[LoadKind, ...] = ALL_KINDS,
     outputs: int | None = None,
     joints: int = 6,
-    most_ways: int = 5,
+    most_paths: int = 5,
     meshes: int = 2,
     zero_contacts: float = 0.0,
 ) -> Harness:
@@ -144,15 +144,15 @@ def random_harness(
         bus = (f"B{k}+", f"B{k}-", voltage)
         if joined:
             bus = (*buses[-1][:2], voltage)
-        build.ways(plus, bus[0], most_ways)
-        build.ways(minus, bus[1], most_ways)
+        build.paths(plus, bus[0], most_paths)
+        build.paths(minus, bus[1], most_paths)
         if not joined:
             buses.append(bus)
     for n, (plus, minus, voltage) in enumerate(buses, start=1):
         feeds = [f"F{n}.{k}" for k in range(1, joints + 1)]
         returns = [f"R{n}.{k}" for k in range(1, joints + 1)]
-        build.tree(plus, feeds, most_ways, rng.randint(0, meshes))
-        build.tree(minus, returns, most_ways, rng.randint(0, meshes))
+        build.tree(plus, feeds, most_paths, rng.randint(0, meshes))
+        build.tree(minus, returns, most_paths, rng.randint(0, meshes))
         for feed, back in zip(feeds, returns, strict=True):
             for _ in range(rng.randint(0, 2)):
                 build.load(feed, rng.choice((back, rng.choice(returns))), kinds, voltage)
@@ -230,17 +230,17 @@ def branching_network(
     kinds: tuple[LoadKind, ...] = (LoadKind.CURRENT,),
     seed: int = 1,
     branches: int = 4,
-    most_ways: int = 5,
+    most_paths: int = 5,
     segments: tuple[int, int] | None = None,
 ) -> Network:
-    """A large branching harness of about so many conductors: feed and return trees of parallel ways.
+    """A large branching harness of about so many conductors: feed and return trees of parallel paths.
 
-    Every joint feeds ``branches`` others through one to ``most_ways`` ways of contact, wire, contact; loads sit
+    Every joint feeds ``branches`` others through one to ``most_paths`` ways of contact, wire, contact; loads sit
     at the outer three quarters of the joints. ``segments`` (feed, return) instead of as many on both sides:
     with (n, 1) all loads share one return trunk.
     """
     rng = np.random.default_rng(seed)
-    each = max(2, round(conductors / (1 + most_ways)))
+    each = max(2, round(conductors / (1 + most_paths)))
     feed_count, return_count = segments or (each, each)
     edge_a: list[int] = []
     edge_b: list[int] = []
@@ -252,7 +252,7 @@ def branching_network(
         for k in range(count):
             joint = nodes
             nodes += 1
-            for _ in range(int(rng.integers(1, most_ways + 1))):
+            for _ in range(int(rng.integers(1, most_paths + 1))):
                 edge_a += [joints[k // branches], nodes, nodes + 1]
                 edge_b += [nodes, nodes + 1, joint]
                 ohm += [rng.uniform(1e-4, 4e-4), rng.uniform(5e-4, 1e-3), rng.uniform(1e-4, 4e-4)]

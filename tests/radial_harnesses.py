@@ -1,6 +1,6 @@
 """Random harnesses with one output or several on a common return, for checking the closed form of the fault search.
 
-Feed trees with devices inside devices, return trees that the ways share, ways side by side, connectors and
+Feed trees with devices inside devices, return trees that the paths share, ways side by side, connectors and
 bundles that feeds and returns share, loads of all kinds, a chassis bond.
 """
 
@@ -26,7 +26,7 @@ class _Drawing:
         self.connectors: list[Connector] = []
         self.wires = 0
 
-    def ways(self, a: str, b: str, most: int, bundle: str | None) -> None:
+    def paths(self, a: str, b: str, most: int, bundle: str | None) -> None:
         """One to ``most`` ways from joint a to joint b, through a connector half of the time."""
         rng, first = self.rng, self.wires + 1
         through = rng.random() < 0.5
@@ -51,7 +51,7 @@ def random_radial(
     seed: int,
     *,
     kinds: tuple[LoadKind, ...] = (LoadKind.CURRENT,),
-    most_ways: int = 3,
+    most_paths: int = 3,
     bundles: bool = True,
     thin: float = 1.0,
     zero_contacts: float = 0.0,
@@ -83,8 +83,8 @@ def random_radial(
         if rng.random() < 0.5:
             drawn.parts.append(limiter(f"Q{k}", start, f"q{k}", rng.uniform(3.0, 40.0)))
             start = f"q{k}"
-        drawn.ways(start, f"f{k}", most_ways, bundle)
-        drawn.ways(f"r{k}", rng.choice(returns), most_ways, bundle)
+        drawn.paths(start, f"f{k}", most_paths, bundle)
+        drawn.paths(f"r{k}", rng.choice(returns), most_paths, bundle)
         if rng.random() < 0.8:
             kind, current_a = rng.choice(kinds), rng.uniform(0.1, 2.0)
             demand = {

@@ -85,14 +85,14 @@ def test_three_ways_of_different_gauge_behind_a_limiter() -> None:
     g = [1.0 / ohm for ohm in ohms]
     for k in range(3):
         assert here[f"W{k + 1}"].current_a == pytest.approx(24.0 * g[k] / sum(g))
-    assert here["W1"].broken_a == pytest.approx(24.0 * g[0] / (g[0] + g[1]))  # way 3 open
+    assert here["W1"].open_circuit_a == pytest.approx(24.0 * g[0] / (g[0] + g[1]))  # way 3 open
     # Pinch just behind contact 1: it against its own wire in series with both other ways.
     near, far = 1.0 / 0.003, 1.0 / (RHO * 1.0 / 0.75 + 1.0 / (g[1] + g[2]))
-    assert here["J1.1"].let_through_a == pytest.approx(33.0 * near / (near + far))
+    assert here["J1.1"].sustained_fault_a == pytest.approx(33.0 * near / (near + far))
     (device,) = results.devices
-    assert device.window_low_a == pytest.approx(24.0 / 0.9)
+    assert device.setting_low_a == pytest.approx(24.0 / 0.9)
     most = max(g) / sum(g) / 9.0
-    assert device.window_high_a == pytest.approx(1.0 / most / 1.1)
+    assert device.setting_high_a == pytest.approx(1.0 / most / 1.1)
 
 
 def test_a_ring_feed() -> None:
@@ -108,8 +108,10 @@ def test_a_ring_feed() -> None:
     first = (3 * 8.0 + 2 * 4.0 + 2.0) / 4.0
     for name, amperes in (("W1", first), ("W2", first - 8.0), ("W3", first - 12.0), ("W4", first - 14.0)):
         assert here[name].current_a == pytest.approx(abs(amperes))
-    assert here["W1"].broken_a == pytest.approx(14.0)
-    assert here["W2"].let_through_a == pytest.approx(30.0 * 3 / 4)  # pinched at its end by W1: 3 segments against 1
+    assert here["W1"].open_circuit_a == pytest.approx(14.0)
+    assert here["W2"].sustained_fault_a == pytest.approx(
+        30.0 * 3 / 4
+    )  # pinched at its end by W1: 3 segments against 1
 
 
 def test_cores_of_a_cable_with_fields_of_their_own() -> None:
@@ -149,7 +151,7 @@ def test_corners_of_a_long_thin_loop() -> None:
     area = math.pi / 4.0 * (0.127 * 92.0 ** (14 / 39)) ** 2  # ASTM B258
     loop = 2 * RHO * 15.0 / area
     hot, cold = loop * (1 + 0.00393 * 50.0), loop * (1 - 0.00393 * 20.0)  # IACS, NBS Handbook 100
-    short = next(row for row in results.shorts if row.conductor == "W1")
+    short = next(row for row in results.short_circuits if row.conductor == "W1")
     assert short.least_a == pytest.approx(11.4 / (hot + 0.02))
     assert short.greatest_a == pytest.approx(12.6 / (cold + 0.004))
     (load,) = results.loads
@@ -169,8 +171,8 @@ def test_two_channels_in_parallel_hold_twice_as_much() -> None:
     draw("L1", "load", "b c", Load="12 A")
     results = draw.results()
     here = rows(results)
-    assert here["W3"].let_through_a == pytest.approx(20.0)
-    assert here["W1"].let_through_a == pytest.approx(10.0)
+    assert here["W3"].sustained_fault_a == pytest.approx(20.0)
+    assert here["W1"].sustained_fault_a == pytest.approx(10.0)
     assert set(found(results, "path-unprotected")) == {"W3"}
 
 
@@ -183,8 +185,8 @@ def test_a_fuse_in_the_return_does_not_see_a_pinch_before_it() -> None:
     draw("F1", "fuse", "x m", "5 A", Curve="UL 248-14")
     draw("L1", "load", "b c", Load="3 A")
     here = rows(draw.results())
-    assert here["W1"].let_through_a == pytest.approx(60.0)
-    assert here["W2"].let_through_a == pytest.approx(6.75)
+    assert here["W1"].sustained_fault_a == pytest.approx(60.0)
+    assert here["W2"].sustained_fault_a == pytest.approx(6.75)
 
 
 def test_a_chassis_bond_of_thin_wire_carries_its_share_of_a_fault() -> None:
@@ -202,7 +204,7 @@ def test_a_chassis_bond_of_thin_wire_carries_its_share_of_a_fault() -> None:
     here = rows(results)
     bond = RHO * 0.3 / (math.pi / 4.0 * (0.127 * 92.0 ** (14 / 39)) ** 2)
     back = RHO * 2.0 / 4.0
-    assert here["W3"].let_through_a == pytest.approx(25.0 * (bond + back) / (2 * bond + back), rel=1e-6)
+    assert here["W3"].sustained_fault_a == pytest.approx(25.0 * (bond + back) / (2 * bond + back), rel=1e-6)
     assert here["W2"].current_a == pytest.approx(15.0)  # as if no chassis were there
     assert set(found(results, "chassis-carries-load")) == {"H1", "H2"}
 

@@ -43,15 +43,15 @@ def settings_of(seed: int) -> AnalysisSettings:
 
 
 def tiny_harness(seed: int) -> Harness:
-    """One supply, one to three branches, each with or without a device, contacts and parallel ways."""
+    """One supply, one to three branches, each with or without a device, contacts and parallel paths."""
     rng = random.Random(seed)
     stock = MM2 if seed % 2 == 1 else AWG
     insulation = rng.choice(("PVC 70 °C", "XLPE 90 °C", "PVC 105 °C"))
     parts: list[Element] = []
     count = {"W": 0, "X": 0}
 
-    def way(a: str, b: str, length_m: float, kind: str | None, bundle: str | None, ways: int = 1) -> None:
-        for _ in range(ways):
+    def path(a: str, b: str, length_m: float, kind: str | None, bundle: str | None, paths: int = 1) -> None:
+        for _ in range(paths):
             count["W"] += 1
             name, start = f"W{count['W']}", a
             if kind is not None:
@@ -74,7 +74,7 @@ def tiny_harness(seed: int) -> Harness:
                     subject=Subject(name),
                     node_a=start,
                     node_b=b,
-                    gauge=gauge_of(rng.choice(stock)) if ways == 1 else gauge_of(stock[4]),
+                    gauge=gauge_of(rng.choice(stock)) if paths == 1 else gauge_of(stock[4]),
                     length_m=length_m,
                     insulation=insulation,
                     bundle=bundle,
@@ -97,8 +97,8 @@ def tiny_harness(seed: int) -> Harness:
     )
     trunk = rng.random() < 0.5
     if trunk:
-        way("p", "t", rng.uniform(0.3, 2.0), None, None, rng.choice((1, 1, 2)))
-        way("r", "m", rng.uniform(0.3, 2.0), None, None)
+        path("p", "t", rng.uniform(0.3, 2.0), None, None, rng.choice((1, 1, 2)))
+        path("r", "m", rng.uniform(0.3, 2.0), None, None)
     for k in range(1, rng.randint(1, 2) + 1):
         source, back = ("t", "r") if trunk else ("p", "m")
         amperes = rng.uniform(0.5, 9.0)
@@ -116,8 +116,8 @@ def tiny_harness(seed: int) -> Harness:
             source = part
         length, contact = rng.uniform(0.3, 8.0), rng.choice((None, "pin", "blade"))
         bundle = rng.choice((None, "B1"))
-        way(source, f"l{k}+", length, contact, bundle, rng.choice((1, 1, 1, 2)))
-        way(f"l{k}-", back, length, contact, bundle)
+        path(source, f"l{k}+", length, contact, bundle, rng.choice((1, 1, 1, 2)))
+        path(f"l{k}-", back, length, contact, bundle)
         constant = rng.choice((LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE))
         demand = {"current": amperes, "power": amperes * volts, "resistance": volts / amperes}[constant]
         parts.append(

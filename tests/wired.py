@@ -27,7 +27,7 @@ from loadloom.graph.protection import find_protection
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.loading import steady_harness
+from loadloom.graph.solving.loading import continuous_harness
 from loadloom.graph.solving.network import HIGHEST_VOLTAGE, LEAST_FAULT, LOAD_STATE, Corner, compile_network
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solve import solve
@@ -126,8 +126,8 @@ def facts(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Facts:
     cases = drawn.cases(settings)
     ratings = {p.id: _rating(p) for p in (*drawn.conductors, *drawn.contacts)}
     loaded = {c.id: (_solved(drawn, c, LOAD_STATE, settings),) for c in cases}
-    steady = {
-        c.id: (_solved(steady_harness(drawn, c), Case(c.id, None, c.arrangement), LOAD_STATE, settings),)
+    continuous = {
+        c.id: (_solved(continuous_harness(drawn, c), Case(c.id, None, c.arrangement), LOAD_STATE, settings),)
         for c in cases
     }
     bare = Harness(**{**_fields(drawn), "loads": ()})
@@ -137,10 +137,10 @@ def facts(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Facts:
         cases=cases,
         topology=topology(drawn),
         loaded=loaded,
-        steady=steady,
+        continuous=continuous,
         lowest={c.id: (_solved(drawn, c, LEAST_FAULT, settings),) for c in cases},
         open_circuit={c.arrangement: _solved(bare, c, HIGHEST_VOLTAGE, settings) for c in cases},
-        currents=_currents(drawn, loaded, steady),
+        currents=_currents(drawn, loaded, continuous),
         ratings=ratings,
         protection=find_protection(drawn, settings, cases, ratings),
     )
@@ -158,12 +158,12 @@ def _solved(drawn: Harness, case: Case, corner: Corner, settings: AnalysisSettin
 
 
 def _currents(
-    drawn: Harness, loaded: Mapping[str, Iterable[Solution]], steady: Mapping[str, Iterable[Solution]]
+    drawn: Harness, loaded: Mapping[str, Iterable[Solution]], continuous: Mapping[str, Iterable[Solution]]
 ) -> dict[str, Currents]:
     def by_case(solved: Mapping[str, Iterable[Solution]], name: str) -> dict[str, float]:
         return {c: max(abs(s.current_a(name)) for s in each) for c, each in solved.items()}
 
-    return {e.id: Currents(by_case(loaded, e.id), by_case(steady, e.id)) for e in drawn.two_ended}
+    return {e.id: Currents(by_case(loaded, e.id), by_case(continuous, e.id)) for e in drawn.two_ended}
 
 
 def _rating(part: Conductor | Contact) -> Rating:

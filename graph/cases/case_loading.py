@@ -17,21 +17,21 @@ from loadloom.graph.solving.solution import Solution
 
 @dataclass(frozen=True)
 class CaseLoading:
-    """``least_v``: the lowest voltage in V at each load, by id; ``steady_a``: what every edge carries for good in
-    A, by id, only from states in which nothing opens.
+    """``least_v``: the lowest voltage in V at each load, by id; ``continuous_a``: what every edge carries
+    continuously in A, by id, only from states in which nothing opens.
     """
 
     least_v: Mapping[str, float] = field(default_factory=dict)
-    steady_a: Mapping[str, float] = field(default_factory=dict)
+    continuous_a: Mapping[str, float] = field(default_factory=dict)
 
 
 def case_loading(
-    steady: Iterable[Solution], lowest: Iterable[Solution], thresholds: Mapping[str, Threshold]
+    continuous: Iterable[Solution], lowest: Iterable[Solution], thresholds: Mapping[str, Threshold]
 ) -> CaseLoading:
     """Of the solutions of one case: at lasting currents, and with the lowest voltage. An unfed load has none."""
     least_v: dict[str, float] = {}
-    steady_a: dict[str, float] = {}
-    lasting = tuple(steady)
+    continuous_a: dict[str, float] = {}
+    lasting = tuple(continuous)
     for solution in (*lasting, *lowest):
         for name, volts in zip(solution.network.load_ids, solution.load_v.tolist(), strict=True):
             if volts > 0.0 and name not in solution.unfed:
@@ -40,8 +40,8 @@ def case_loading(
         if not holds(solution, thresholds):
             continue
         for name, amps in zip(solution.network.edge_ids, np.abs(solution.edge_a).tolist(), strict=True):
-            steady_a[name] = max(amps, steady_a.get(name, 0.0))
-    return CaseLoading(least_v, steady_a)
+            continuous_a[name] = max(amps, continuous_a.get(name, 0.0))
+    return CaseLoading(least_v, continuous_a)
 
 
 def holds(solution: Solution, thresholds: Mapping[str, Threshold]) -> bool:

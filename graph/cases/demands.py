@@ -16,7 +16,7 @@ from loadloom.graph.elements import Conductor, Contact, Device, Diode, Load, Swi
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.joint_current import through_joint
-from loadloom.graph.solving.loading import duty, steady_equivalent
+from loadloom.graph.solving.loading import continuous_equivalent, duty
 from loadloom.graph.solving.network import LEAST_FAULT, LOAD_STATE, Corner, compile_network
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solved_once import SolvedOnce
@@ -24,7 +24,7 @@ from loadloom.graph.solving.solved_once import SolvedOnce
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """A current in A that lasts for a time in s in a case; inf = for good."""
+    """A current in A that lasts for a time in s in a case; inf = continuously."""
 
     case: str
     duration_s: float
@@ -48,7 +48,7 @@ def find_demands(
     """Currents to ride through, at the nominal and at the lowest corner of the voltage, the greater of both.
 
     A state with a duration is an event on top of what is steady; events of different lengths count together
-    only for as long as the shorter one lasts. The steady current is the one of equal heat (``loading``).
+    only for as long as the shorter one lasts. The continuous current is the one of equal heat (``loading``).
     """
     solved = SolvedOnce()
     found: dict[str, list[Demand]] = {}
@@ -79,7 +79,7 @@ def _durations(harness: Harness, case: Case) -> list[float]:
 
 
 def _event_s(load: Load, state: str | None) -> float:
-    """How long a load draws its current at once: its duration, or the on-time of its duty; inf = for good."""
+    """How long a load draws its current at once: its duration, or the on-time of its duty; inf = continuously."""
     there = load.under(state)
     if there.duration_s is not None:
         return there.duration_s
@@ -95,7 +95,7 @@ def _lasting(load: Load, state: str | None, duration_s: float) -> Load:
     there = load.under(state)
     if event_s >= duration_s and (math.isfinite(event_s) or duty(there) is not None):
         return replace(there, by_word={})
-    return steady_equivalent(load, state)
+    return continuous_equivalent(load, state)
 
 
 def _currents(

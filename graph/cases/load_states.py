@@ -14,7 +14,7 @@ from loadloom.graph.heat.temperatures import own_temperatures_c
 from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.joint_current import through_joint
-from loadloom.graph.solving.loading import has_events, steady_harness
+from loadloom.graph.solving.loading import continuous_harness, has_events
 from loadloom.graph.solving.network import (
     HIGHEST_VOLTAGE,
     LEAST_FAULT,
@@ -44,7 +44,7 @@ class LoadStates:
     """
 
     loaded: Mapping[str, tuple[Solution, ...]]
-    steady: Mapping[str, tuple[Solution, ...]]
+    continuous: Mapping[str, tuple[Solution, ...]]
     lowest: Mapping[str, tuple[Solution, ...]]
     open_circuit: Mapping[str | None, Solution]
     temperatures_c: Mapping[str, float]
@@ -59,7 +59,7 @@ def solve_load_states(
 ) -> LoadStates:
     """Solve all cases."""
     loaded: dict[str, tuple[Solution, ...]] = {}
-    steady: dict[str, tuple[Solution, ...]] = {}
+    continuous: dict[str, tuple[Solution, ...]] = {}
     lowest: dict[str, tuple[Solution, ...]] = {}
     open_circuit: dict[str | None, Solution] = {}
     hottest: dict[str, float] = {}
@@ -74,29 +74,29 @@ def solve_load_states(
             warm.solve()
         else:
             warm.take(twin)
-        loaded[case.id], steady[case.id], lowest[case.id] = warm.loaded, warm.steady, warm.lowest
+        loaded[case.id], continuous[case.id], lowest[case.id] = warm.loaded, warm.continuous, warm.lowest
         if case.arrangement not in open_circuit:
             cold = conductor_resistances(harness, settings)
             open_circuit[case.arrangement] = solve(compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold))
         unsettled_k = max(unsettled_k, warm.unsettled_k)
         for name, celsius in warm.temperatures_c.items():
             hottest[name] = max(celsius, hottest.get(name, -np.inf))
-    return LoadStates(loaded, steady, lowest, open_circuit, hottest, unsettled_k)
+    return LoadStates(loaded, continuous, lowest, open_circuit, hottest, unsettled_k)
 
 
 class _Warm:
-    """One case at the conductors' own temperatures, found by a fixed point on the steady currents."""
+    """One case at the conductors' own temperatures, found by a fixed point on the continuous currents."""
 
     def __init__(self, harness: Harness, settings: AnalysisSettings, case: Case) -> None:
         self.harness, self.settings, self.case = harness, settings, case
         self.events = has_events(harness, case)
-        self.calm = steady_harness(harness, case) if self.events else harness
+        self.calm = continuous_harness(harness, case) if self.events else harness
         self.calm_case = Case(case.id, None, case.arrangement) if self.events else case
         self.chassis_variants = harness.chassis_variants
         self.temperatures_c: Mapping[str, float] = {}
         self.unsettled_k = 0.0
         self.loaded: tuple[Solution, ...] = ()
-        self.steady: tuple[Solution, ...] = ()
+        self.continuous: tuple[Solution, ...] = ()
         self.lowest: tuple[Solution, ...] = ()
 
     @property
@@ -111,30 +111,30 @@ class _Warm:
         """Find the temperatures, and all solutions at them."""
         # every conductor of a bundle loaded: the safe side
         self.ratings = rate_conductors(self.harness, self.settings)
-        self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
+        self.continuous = self._solve(self.calm, self.calm_case, LOAD_STATE)
         if self.settings.conductor_temperature_c is None:
             self._settle()
-        self.loaded = self._solve(self.harness, self.case, LOAD_STATE) if self.events else self.steady
+        self.loaded = self._solve(self.harness, self.case, LOAD_STATE) if self.events else self.continuous
         self.lowest = self._solve(self.harness, self.case, LEAST_VOLTAGE)
 
     def take(self, twin: _Warm) -> None:
         """Take over what was solved for a case that is electrically the same."""
         self.temperatures_c, self.unsettled_k = twin.temperatures_c, twin.unsettled_k
-        self.steady = _renamed(twin.steady, self.calm_case)
-        self.loaded = _renamed(twin.loaded, self.case) if self.events else self.steady
+        self.continuous = _renamed(twin.continuous, self.calm_case)
+        self.loaded = _renamed(twin.loaded, self.case) if self.events else self.continuous
         self.lowest = _renamed(twin.lowest, self.case)
 
     def _settle(self) -> None:
         conductors = self.harness.conductors
         for _ in range(MOST_ROUNDS):
-            currents = magnitudes(self.steady, len(conductors))
+            currents = magnitudes(self.continuous, len(conductors))
             by_id = {c.id: float(a) for c, a in zip(conductors, currents, strict=True)}
             found = own_temperatures_c(self.harness, by_id, self.settings, self.ratings)
             step_k = max((abs(found[name] - self.temperatures_c.get(name, np.inf)) for name in found), default=0.0)
             self.temperatures_c, self.unsettled_k = found, step_k
             if step_k < TEMPERATURE_STEP_K:
                 return
-            self.steady = self._solve(self.calm, self.calm_case, LOAD_STATE)
+            self.continuous = self._solve(self.calm, self.calm_case, LOAD_STATE)
 
     def _networks(self, harness: Harness, case: Case, corner: Corner) -> tuple[Network, ...]:
         resistances = conductor_resistances(harness, self.settings, self.temperatures_c)
@@ -160,13 +160,13 @@ def magnitudes(solutions: tuple[Solution, ...], count: int) -> FloatArray:
 def all_currents(
     harness: Harness,
     loaded: Mapping[str, tuple[Solution, ...]],
-    steady: Mapping[str, tuple[Solution, ...]],
+    continuous: Mapping[str, tuple[Solution, ...]],
 ) -> dict[str, Currents]:
     """Currents of every two-ended part, output and splice, by id; empty where no case was solved."""
     if not loaded:
         return {}
     peak = {case: _by_part(harness, solutions) for case, solutions in loaded.items()}
-    calm = {case: _by_part(harness, solutions) for case, solutions in steady.items()}
+    calm = {case: _by_part(harness, solutions) for case, solutions in continuous.items()}
     return {
         name: Currents(
             {case: parts.get(name, 0.0) for case, parts in peak.items()},

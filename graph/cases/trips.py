@@ -20,7 +20,7 @@ class Outcome(enum.Enum):
 
     CARRIED = 0
     NOT_STATED = 1
-    """Above what it carries for good, an event, and nothing says that it carries it for as long."""
+    """Above what it carries continuously, an event, and nothing says that it carries it for as long."""
     MAY_OPEN = 2
     OPENS = 3
 
@@ -37,13 +37,13 @@ class Trip:
     @property
     def how_long(self) -> str:
         """The demand's duration in words."""
-        return "for good" if math.isinf(self.demand.duration_s) else f"for {figures(self.demand.duration_s)} s"
+        return "continuously" if math.isinf(self.demand.duration_s) else f"for {figures(self.demand.duration_s)} s"
 
     @property
     def carries(self) -> str:
         """The lower end of the device in words."""
-        carries_a = self.limits.carries_a
-        return "an unknown current" if carries_a is None else f"{figures(carries_a)} A"
+        non_tripping_a = self.limits.non_tripping_a
+        return "an unknown current" if non_tripping_a is None else f"{figures(non_tripping_a)} A"
 
 
 def outcome(part: Device | Output, demand: Demand, settings: AnalysisSettings) -> Outcome:
@@ -51,7 +51,7 @@ def outcome(part: Device | Output, demand: Demand, settings: AnalysisSettings) -
     fastest, slowest = opening_time_s(part, demand.current_a, settings)
     if fastest is None or demand.current_a <= 0.0:
         return Outcome.CARRIED
-    # "Not stated how late" (inf) is no certain opening within an event, but is one within a steady current.
+    # "Not stated how late" (inf) is no certain opening within an event, but is one within a continuous current.
     if slowest is not None and demand.duration_s >= slowest:
         return Outcome.OPENS
     if math.isinf(demand.duration_s):
@@ -76,7 +76,7 @@ def find_trips(facts: Facts, cases: Iterable[Case] | None = None) -> Iterator[Tr
             if there is None or drawn.id not in there.parts:
                 continue
             part, limits = there.parts[drawn.id], there.thresholds[drawn.id]
-            if limits.assumed or not limits.carries_a:
+            if limits.assumed or not limits.non_tripping_a:
                 continue
             for demand in facts.protection.demands.get(drawn.id, ()):
                 if demand.case != case.id:
@@ -84,7 +84,7 @@ def find_trips(facts: Facts, cases: Iterable[Case] | None = None) -> Iterator[Tr
                 found = outcome(part, demand, facts.settings)
                 if found is Outcome.CARRIED:
                     continue
-                key = (found.value, demand.current_a / limits.carries_a)
+                key = (found.value, demand.current_a / limits.non_tripping_a)
                 if worst is None or key > worst[:2]:
                     worst = (*key, Trip(part, limits, demand, found))
         if worst is not None:

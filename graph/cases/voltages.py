@@ -49,9 +49,9 @@ def feeding_voltage_v(facts: Facts, load: Load, giving: Collection[str] = ()) ->
     """
     volts = {output.id: output.voltage_v for output in facts.harness.outputs}
     series = facts.topology.series(load.node_plus, load.node_minus)
-    series = tuple(way for way in series if set(way) <= set(giving)) or series
-    known = [[v for name in way if (v := volts[name]) is not None] for way in series]
-    return min((sum(v) for v, way in zip(known, series, strict=True) if len(v) == len(way)), default=None)
+    series = tuple(path for path in series if set(path) <= set(giving)) or series
+    known = [[v for name in path if (v := volts[name]) is not None] for path in series]
+    return min((sum(v) for v, path in zip(known, series, strict=True) if len(v) == len(path)), default=None)
 
 
 def wanted_minimum_v(facts: Facts, load: Load) -> float | None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from loadloom.graph.design.assignment import Assignment
 from loadloom.graph.design.contact_families import Family
-from loadloom.graph.design.contact_ways import Ways
+from loadloom.graph.design.contact_paths import Paths
 from loadloom.graph.design.device_settings import Setting
 from loadloom.graph.design.drop_gains import DropGain
 from loadloom.graph.design.joining_switches import Opening
@@ -21,7 +21,7 @@ class SizeRow:
     """One conductor: the size drawn and the size proposed. ``governed_by`` is what one size less would break.
 
     ``proposed`` is ``drawn`` where the conductor is not sized; ``why`` then says so. ``allowed_a`` and
-    ``let_through_a`` are with everything as proposed.
+    ``sustained_fault_a`` are with everything as proposed.
     """
 
     id: str
@@ -33,7 +33,7 @@ class SizeRow:
     why: str
     current_a: float | None
     allowed_a: float | None
-    let_through_a: float | None
+    sustained_fault_a: float | None
     copper_drawn_g: float | None
     copper_g: float | None
     loss_drawn_w: float | None
@@ -60,7 +60,8 @@ class Advice:
     """Everything that is advised. ``remaining`` are the open findings of the full analysis of the harness as
     proposed; ``mended`` those of the harness as drawn that are gone, by rule and subject. Copper and losses are
     sums over all conductors with a size and a length; each loss is at the conductor's own worst case. ``devices``
-    are settings found before the sizes; ``trip_plan`` the windows of the channels with everything as proposed.
+    are settings found before the sizes; ``trip_plan`` the setting ranges of the channels with everything as
+    proposed.
     ``openings``: switches to be open; ``families``: connectors whose contacts another family suits, or none does;
     ``ratings``: parts to be chosen for a voltage, current or short that they don't stand as drawn. ``spread``
     None: there are not two channels with loads. ``not_sized_for``: loads that nothing is sized for, since what
@@ -78,7 +79,7 @@ class Advice:
     openings: tuple[Opening, ...]
     families: tuple[Family, ...]
     ratings: tuple[NeededRating, ...]
-    contacts: tuple[Ways, ...]
+    contacts: tuple[Paths, ...]
     left: tuple[LeftRow, ...]
     budget: tuple[DropGain, ...]
     trip_plan: tuple[Setting, ...]

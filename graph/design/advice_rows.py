@@ -27,12 +27,12 @@ GOVERNS: Mapping[str, str] = {
     "overload-band": "protection without the overload band",
     "event-overload": "heat of an event",
     "fuse-above-wire": "protection",
-    "no-setting-window": "setting window",
+    "no-setting-range": "setting range",
     "fault-never-cleared": "clearing of a short",
     "damage-before-clearing": "heat of a short",
-    "break-overload": "single break",
+    "open-circuit-overload": "single open circuit",
     "uneven-sharing": "uneven sharing",
-    "exposure-above-rating": "several overloads at once",
+    "combined-overload": "several overloads at once",
     "mixed-gauges": "one size in parallel",
     "rule-book": "rule book",
 }
@@ -73,7 +73,7 @@ def assumptions(sizes: Iterable[SizeRow]) -> Iterable[str]:
     """What sizes, copper and losses rest on."""
     unknown = [row.id for row in sizes if row.copper_drawn_g is None or row.copper_g is None]
     yield (
-        "Sizes don't lean on the overload band, and one shared by several ways is sized for several overloads at "
+        "Sizes don't lean on the overload band, and one shared by several paths is sized for several overloads at "
         "once, where a stocked size does and without being made thicker for protection alone than "
         "thicken_at_most of the settings allows; a device is the remedy beyond that."
     )
@@ -110,7 +110,7 @@ def size_rows(harness: Harness, drawn: Results, results: Results, sized: Sized) 
             why=why,
             current_a=new.continuous_a,
             allowed_a=new.allowed_a,
-            let_through_a=new.let_through_a,
+            sustained_fault_a=new.sustained_fault_a,
             copper_drawn_g=_copper_g(old) if known else None,
             copper_g=_copper_g(new) if known else None,
             loss_drawn_w=old.loss_w if known else None,
@@ -122,7 +122,7 @@ def _instead(sized: Sized, name: str, allowed: tuple[float | None, ...]) -> str:
     """What a device of its own would save, where protection asks for far more than the load."""
     group = sized.grouping.group_of[name]
     currents = sized.facts.currents[name]
-    load_a, chosen = currents.worst_steady[1], sized.sizes[name]
+    load_a, chosen = currents.worst_continuous[1], sized.sizes[name]
     for size, allowed_a in zip(group.sizes, allowed, strict=True):
         if allowed_a is not None and allowed_a >= load_a and 3.0 * size.area_mm2 <= chosen.area_mm2:
             return (

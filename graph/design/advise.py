@@ -23,7 +23,7 @@ from loadloom.graph.design.contact_families import (
     find_families,
     with_families,
 )
-from loadloom.graph.design.contact_ways import find_ways
+from loadloom.graph.design.contact_paths import find_paths
 from loadloom.graph.design.device_settings import (
     Setting,
     Slot,
@@ -32,7 +32,7 @@ from loadloom.graph.design.device_settings import (
     no_setting,
     raised_setting,
     refused,
-    slot_windows,
+    slot_setting_ranges,
     trip_plan,
     with_settings,
 )
@@ -55,7 +55,7 @@ from loadloom.graph.design.judging import (
 from loadloom.graph.design.needed_ratings import FIELD_OF, NeededRating, find_ratings, with_ratings
 from loadloom.graph.design.shelf import Shelf, shelf
 from loadloom.graph.design.sizing import Sized, find_sizes, sizes_for_loads, thinned_sizes
-from loadloom.graph.design.unneeded import crimps, rated_windows, unneeded_families, unneeded_settings
+from loadloom.graph.design.unneeded import crimps, rated_setting_ranges, unneeded_families, unneeded_settings
 from loadloom.graph.devices import most_setting_a, nominal_a
 from loadloom.graph.elements import Conductor, Device, Gauge, Output
 from loadloom.graph.facts import Facts
@@ -65,8 +65,8 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.judging.fault_words import also_too_much
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import Results
+from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.windows.setting_windows import Bound, Window
 
 MOST_REPAIRS = 4
 MOST_FAMILIES = 6
@@ -252,8 +252,8 @@ class _Advising:
         grouping = find_groups(facts, stock, self.together)
         found = find_settings(facts, grouping, self.together, contacts_a=best_allowed(facts), off=self.off)
         self.devices = {setting.slot: setting for setting in found}
-        # What no window holds (the lead of one of several joined outputs) is protected by a lower setting first and
-        # by more copper only where none does.
+        # What no setting range holds (the lead of one of several joined outputs) is protected by a lower setting
+        # first and by more copper only where none does.
         self.devices |= self._lowered(facts, unheld=True)
         changed = {
             s.slot: s.proposed_a
@@ -375,9 +375,10 @@ class _Advising:
 
     def _lowered(self, facts: Facts, *, unheld: bool = False) -> dict[Slot, Setting]:
         """Devices that hold too much for a part where a lower value rides through as well; ``unheld``: for the
-        sake of conductors only that carry their load, by devices only of which no window says how high they may be.
+        sake of conductors only that carry their load, by devices only of which no setting range says how high they
+        may be.
         """
-        lows = slot_windows(facts, {})
+        lows = slot_setting_ranges(facts, {})
         conductors = {c.id for c in facts.harness.conductors}
         least: dict[Slot, tuple[float, str, float]] = {}
         for word, answers in facts.faults.by_arrangement.items():
@@ -385,7 +386,7 @@ class _Advising:
                 short = answer.protected is False or (answer.in_band and _counts_band(facts, name))
                 if not short or answer.held_by is None or not answer.held_to_protect_a:
                     continue
-                load_a = facts.currents[name].worst_steady[1] if name in facts.currents else 0.0
+                load_a = facts.currents[name].worst_continuous[1] if name in facts.currents else 0.0
                 if unheld and (name not in conductors or load_a > (answer.allowed_a or 0.0)):
                     continue
                 # All that feed the part and hold too much: each would go on where only one is lowered.
@@ -423,14 +424,14 @@ class _Advising:
         return found
 
     def _set_again(self, facts: Facts) -> dict[Slot, Setting]:
-        """Devices that don't ride through with the sizes found: with more drop on the way a load of constant power
+        """Devices that don't ride through with the sizes found: with more drop on the path a load of constant power
         draws more, with less one of constant resistance does. Those for which no setting did both, where
         conductors have grown and one now does.
         """
         found = {}
-        windows = slot_windows(facts, _allowed_a(facts))
+        setting_ranges = slot_setting_ranges(facts, _allowed_a(facts))
         for slot, setting in self.devices.items():
-            low, high = self._ends(windows, slot)
+            low, high = self._ends(setting_ranges, slot)
             part, now = facts.harness.by_id[slot[0]], _nominal_a(facts.harness, slot)
             if low is None or now is None:
                 continue
@@ -461,10 +462,11 @@ class _Advising:
         return found
 
     def _settings(self, facts: Facts) -> Iterator[Setting]:
-        """The settings found, those that stay with their window as the sizes leave it, and whether there is one."""
-        windows = slot_windows(facts, _allowed_a(facts))
+        """The settings found, those that stay with their setting range as the sizes leave it, and whether there is
+        one."""
+        setting_ranges = slot_setting_ranges(facts, _allowed_a(facts))
         for slot, setting in self.devices.items():
-            low, high = self._ends(windows, slot)
+            low, high = self._ends(setting_ranges, slot)
             drawn_a = setting.drawn_a
             if setting.changed or drawn_a is None or low is None or high is None:
                 yield setting
@@ -479,12 +481,12 @@ class _Advising:
             else:
                 yield setting
 
-    def _low(self, windows: Mapping[Slot, Window], slot: Slot) -> Bound | None:
-        return self._ends(windows, slot)[0]
+    def _low(self, setting_ranges: Mapping[Slot, SettingRange], slot: Slot) -> Bound | None:
+        return self._ends(setting_ranges, slot)[0]
 
-    def _ends(self, windows: Mapping[Slot, Window], slot: Slot) -> tuple[Bound | None, Bound | None]:
+    def _ends(self, setting_ranges: Mapping[Slot, SettingRange], slot: Slot) -> tuple[Bound | None, Bound | None]:
         """What the devices that share a field have to carry, and may be set to."""
-        mine = [w for each in self._instances(slot) if (w := windows.get(each)) is not None]
+        mine = [w for each in self._instances(slot) if (w := setting_ranges.get(each)) is not None]
         return (
             max((w.low for w in mine if w.low), key=lambda bound: bound.setting_a, default=None),
             min((w.high for w in mine if w.high), key=lambda bound: bound.setting_a, default=None),
@@ -514,9 +516,9 @@ class _Advising:
         again = self._find_sizes(facts, stock, facts.settings, sized.sizes, grow=False)
         if not is_as_good(again.facts, sized.facts):
             return None
-        windows = rated_windows(again.facts)
+        setting_ranges = rated_setting_ranges(again.facts)
         for slot, drawn_a in kept.devices.items():
-            low, high = self._ends(windows, slot)
+            low, high = self._ends(setting_ranges, slot)
             self.devices[slot] = replace(
                 self.devices[slot],
                 proposed_a=drawn_a,
@@ -558,7 +560,7 @@ class _Advising:
             openings=self.openings,
             families=families,
             ratings=ratings,
-            contacts=find_ways(sized.facts),
+            contacts=find_paths(sized.facts),
             left=(
                 *self._left(sized, stock, results),
                 *outside_stock(sized),
@@ -579,8 +581,8 @@ class _Advising:
         )
 
     def _trip_plan(self, facts: Facts) -> tuple[Setting, ...]:
-        """The trip plan with every setting tried that is another than the one proposed so far: windows look at what
-        one device guards, not at what it does beside the others.
+        """The trip plan with every setting tried that is another than the one proposed so far: setting ranges look
+        at what one device guards, not at what it does beside the others.
         """
         plan = trip_plan(facts)
         values = {s.slot: s.proposed_a for s in plan if s.changed and s.proposed_a is not None}

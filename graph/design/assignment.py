@@ -34,8 +34,9 @@ class Problem:
     ``current_a`` (L, K, C): what a load asks of a channel in a case. ``limit_a`` (K, C): what a channel carries
     for certain; inf where it does not act. ``may`` (L, C): whether a load may be on a channel. ``today`` (L,): the
     channel that it is on, -1 = none of them. ``together``, ``apart``: sets of load numbers. ``alone``: loads that
-    share their channel with none. ``behind`` (C,): the number of the output that a channel is behind; ``steady_a``
-    (L, K): what a load asks of it for good; ``most_a`` (K, O): what all of them may; all three or none.
+    share their channel with none. ``behind`` (C,): the number of the output that a channel is behind;
+    ``continuous_a``
+    (L, K): what a load asks of it continuously; ``most_a`` (K, O): what all of them may; all three or none.
     """
 
     loads: tuple[str, ...]
@@ -50,7 +51,7 @@ class Problem:
     alone: tuple[int, ...] = ()
     outputs: tuple[str, ...] = ()
     behind: tuple[int, ...] = ()
-    steady_a: FloatArray | None = None
+    continuous_a: FloatArray | None = None
     most_a: FloatArray | None = None
 
 
@@ -100,10 +101,10 @@ def is_allowed(problem: Problem, channel: Sequence[int]) -> bool:
         return False
     if any(channel[a] == channel[b] for names in problem.apart for a, b in itertools.combinations(names, 2)):
         return False
-    if problem.steady_a is not None and problem.most_a is not None:
+    if problem.continuous_a is not None and problem.most_a is not None:
         for o in range(len(problem.outputs)):
             mine = [k for k, c in enumerate(channel) if problem.behind[c] == o]
-            if (problem.steady_a[mine].sum(axis=0) > problem.most_a[:, o] * (1.0 + SAME_MARGIN)).any():
+            if (problem.continuous_a[mine].sum(axis=0) > problem.most_a[:, o] * (1.0 + SAME_MARGIN)).any():
                 return False
     return not any(
         channel[k] == c for a in problem.alone for k, c in enumerate([*channel]) if k != a and c == channel[a]
@@ -231,14 +232,16 @@ class _Model:
 
     def _outputs(self) -> None:
         problem = self.problem
-        if problem.steady_a is None or problem.most_a is None:
+        if problem.continuous_a is None or problem.most_a is None:
             return
         for k, o in itertools.product(range(len(problem.cases)), range(len(problem.outputs))):
             most_a = float(problem.most_a[k, o])
             if not np.isfinite(most_a) or most_a <= 0.0:
                 continue
             mine = [c for c, at in enumerate(problem.behind) if at == o]
-            terms = {self.x(n, c): float(a) / most_a for n, a in enumerate(problem.steady_a[:, k]) for c in mine}
+            terms = {
+                self.x(n, c): float(a) / most_a for n, a in enumerate(problem.continuous_a[:, k]) for c in mine
+            }
             self.row(terms, -np.inf, 1.0)
 
     def _neighbours(self) -> None:
@@ -354,6 +357,6 @@ def _only(problem: Problem, kept: Sequence[int]) -> Problem:
         tuple(place[k] for k in problem.alone if k in place),
         problem.outputs,
         problem.behind,
-        problem.steady_a[kept] if problem.steady_a is not None else None,
+        problem.continuous_a[kept] if problem.continuous_a is not None else None,
         problem.most_a,
     )

@@ -2,8 +2,8 @@
 
 Channels are the limiters next behind the outputs, else the outputs themselves, or those that the settings name.
 A load asks for its current in the case; an event that is shorter than the channel's delay counts with the load's
-steady current. What a load draws does not change with its channel (the drop on the way is left out). No output is
-asked for more steady current than its limit by loads that are moved.
+continuous current. What a load draws does not change with its channel (the drop on the path is left out). No output
+is asked for more continuous current than its limit by loads that are moved.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from loadloom.graph.devices import threshold
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Load, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.settings import Case
-from loadloom.graph.solving.loading import steady_equivalent
+from loadloom.graph.solving.loading import continuous_equivalent
 from loadloom.graph.solving.network import IntArray
 from loadloom.graph.solving.solution import Solution
 
@@ -44,9 +44,9 @@ def channel_problem(facts: Facts) -> Problem | None:
     for k, case in enumerate(facts.cases):
         for c, channel in enumerate(channels):
             there = channel.under(case.arrangement)
-            carries_a = threshold(there, facts.settings, None).carries_a
-            if carries_a is not None and there.fitted:
-                limit_a[k, c] = carries_a
+            non_tripping_a = threshold(there, facts.settings, None).non_tripping_a
+            if non_tripping_a is not None and there.fitted:
+                limit_a[k, c] = non_tripping_a
             for n, load in enumerate(loads):
                 current_a[n, k, c] = _asked_a(facts, load, case, there)
     design = facts.settings.design
@@ -81,22 +81,22 @@ def _of_outputs(
     if len(groups) < 2:
         return {}
     behind = [groups.index(feed) for feed in feeds]
-    steady_a = np.array([[_drawn_a(load, facts.steady[case.id]) for case in facts.cases] for load in loads])
+    continuous_a = np.array([[_drawn_a(load, facts.continuous[case.id]) for case in facts.cases] for load in loads])
     most_a = np.full((len(facts.cases), len(groups)), np.inf)
     outputs = {o.id: o for o in facts.harness.outputs}
     for o, names in enumerate(groups):
         mine = [k for k, c in enumerate(today.tolist()) if behind[c] == o]
         for k, case in enumerate(facts.cases):
             limits = [outputs[name].under(case.arrangement).limit_a for name in names]
-            asked_a = float(steady_a[mine, k].sum())
+            asked_a = float(continuous_a[mine, k].sum())
             solved = all(name in facts.currents for name in names)  # not without a readable voltage
             if None not in limits and solved:
-                others_a = sum(facts.currents[name].steady_a[case.id] for name in names) - asked_a
+                others_a = sum(facts.currents[name].continuous_a[case.id] for name in names) - asked_a
                 most_a[k, o] = max(sum(a for a in limits if a is not None) - max(others_a, 0.0), asked_a)
     return {
         "outputs": tuple(" and ".join(names) for names in groups),
         "behind": tuple(behind),
-        "steady_a": steady_a,
+        "continuous_a": continuous_a,
         "most_a": most_a,
     }
 
@@ -164,7 +164,7 @@ def _asked_a(facts: Facts, load: Load, case: Case, channel: Device | Output) -> 
         and there.duration_s < channel.delay_s
     )
     if brief or (there.duty is not None and there.duration_s is None):
-        solutions = facts.steady[case.id]
-        if steady_equivalent(load, case.state).demand is None:
+        solutions = facts.continuous[case.id]
+        if continuous_equivalent(load, case.state).demand is None:
             return 0.0
     return _drawn_a(load, solutions)

@@ -1,7 +1,7 @@
 """Contact families of connectors: the drawn one where it does, else the smallest stated one that does.
 
 A family does where every contact of the connector is allowed what the analysis finds on it (load, uneven contacts,
-one way open, what one fault or several overloads can hold) and where the wires at both ends have a stocked size
+one open circuit, what one fault or several overloads can hold) and where the wires at both ends have a stocked size
 within its crimp range that carries their load.
 """
 
@@ -26,11 +26,11 @@ OF_CONTACTS = (
     "contact-overload",
     "return-overload",
     "contact-unprotected",
-    "no-setting-window",
-    "break-overload",
+    "no-setting-range",
+    "open-circuit-overload",
     "uneven-sharing",
     "overload-band",
-    "exposure-above-rating",
+    "combined-overload",
     "fuse-above-wire",
 )
 """The rules that another contact family can mend, the gravest first."""
@@ -206,11 +206,11 @@ def contact_needs(facts: Facts) -> dict[str, list[Need]]:
 
     for finding in checked(facts, OF_CONTACTS):
         subject = finding.subject.id
-        if finding.rule == "no-setting-window":
-            window = facts.protection.windows[subject]
-            if window.low is not None and window.high is not None:
-                need_a = window.high.current_a * window.low.setting_a / window.high.setting_a
-                add(window.high.by, need_a, finding)
+        if finding.rule == "no-setting-range":
+            setting_range = facts.protection.setting_ranges[subject]
+            if setting_range.low is not None and setting_range.high is not None:
+                need_a = setting_range.high.current_a * setting_range.low.setting_a / setting_range.high.setting_a
+                add(setting_range.high.by, need_a, finding)
         elif finding.rule == "fuse-above-wire":
             for name, need_a in guarded_above(facts, subject):
                 add(name, need_a, finding)
@@ -223,9 +223,9 @@ def _borne(facts: Facts, contact: Contact) -> Iterator[Need]:
     """What a contact bears and another one in its place has to bear."""
     currents, answer = facts.currents.get(contact.id), facts.faults.parts.get(contact.id)
     if currents is not None:
-        yield Need(currents.worst_steady[1], "contact-overload", True)
-    if answer is not None and answer.let_through_a is not None and answer.protected is not False:
-        yield Need(answer.let_through_a, "contact-unprotected", True)
+        yield Need(currents.worst_continuous[1], "contact-overload", True)
+    if answer is not None and answer.sustained_fault_a is not None and answer.protected is not False:
+        yield Need(answer.sustained_fault_a, "contact-unprotected", True)
 
 
 def _short(facts: Facts, contact: Contact, needs: Iterable[Need]) -> bool:
@@ -307,7 +307,7 @@ def _choose(
     able = [name for name in order if rated[name] >= most_a]
     if able:
         return None, f"{why}; no stocked wire size fits both the crimp range and the load with {', '.join(able)}"
-    return None, f"{why}, more than any family stated; more ways or a lower device do"
+    return None, f"{why}, more than any family stated; more paths or a lower device do"
 
 
 def _fits(
@@ -346,5 +346,5 @@ def _carries(facts: Facts, stock: Shelf, wire: Conductor, low: float, high: floa
     if not sizes:
         return False
     rated = allowed_by_size(facts, Grouping((Group(wire.id, (wire.id,), sizes),), ()))[wire.id]
-    load_a = facts.currents[wire.id].worst_steady[1] if wire.id in facts.currents else 0.0
+    load_a = facts.currents[wire.id].worst_continuous[1] if wire.id in facts.currents else 0.0
     return any(a is not None and a * (1.0 + 1e-9) >= load_a for a in rated)

@@ -1,9 +1,9 @@
-"""Settings of devices inside their windows: the drawn one where it does, else the nearest that does.
+"""Settings of devices inside their setting ranges: the drawn one where it does, else the nearest that does.
 
 A *slot* is what one field of the drawing sets: the plain value of a device, or its value in one arrangement. The
-low end of a slot's window is what the device has to carry in the arrangements that the slot counts in. The high
-end is what protects the parts behind it: contacts with the best family that they may have, conductors as thick as
-they are drawn or as their load asks for. Only where nothing is left between the two may conductors grow for the
+low end of a slot's setting range is what the device has to carry in the arrangements that the slot counts in. The
+high end is what protects the parts behind it: contacts with the best family that they may have, conductors as thick
+as they are drawn or as their load asks for. Only where nothing is left between the two may conductors grow for the
 sake of a device, and then the device is set as low as it rides through.
 """
 
@@ -21,8 +21,8 @@ from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Element
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.harness import Harness
+from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange, find_setting_ranges
 from loadloom.graph.structure.guards import whole_shares
-from loadloom.graph.windows.setting_windows import Bound, Window, find_windows
 
 ROUNDED_WITHIN = 0.1
 """Share of a setting that may be given away for the sake of a rounder one."""
@@ -77,16 +77,16 @@ def find_settings(
     """
     sane, most = _allowed(facts, grouping, contacts_a or {})
     together = tuple(together)
-    strict = _joint(slot_windows(facts, sane), together)
-    widest = _joint(slot_windows(facts, most), together)
+    strict = _joint(slot_setting_ranges(facts, sane), together)
+    widest = _joint(slot_setting_ranges(facts, most), together)
     turned_on = set(off)
     found = []
     for part in _settable(facts):
         for slot in slots(part, facts):
             there: Device | Output = part.under(slot[1])
-            window, drawn_a = strict.get(slot), nominal_a(there)
-            if window is not None and drawn_a is not None:
-                found.append(_setting(there, drawn_a, window, widest[slot], facts, slot, slot in turned_on))
+            setting_range, drawn_a = strict.get(slot), nominal_a(there)
+            if setting_range is not None and drawn_a is not None:
+                found.append(_setting(there, drawn_a, setting_range, widest[slot], facts, slot, slot in turned_on))
     return tuple(found)
 
 
@@ -107,12 +107,12 @@ def slots(part: Device | Output, facts: Facts) -> dict[Slot, tuple[str | None, .
     return found
 
 
-def slot_windows(facts: Facts, allowed_a: Mapping[str, float | None]) -> dict[Slot, Window]:
-    """The window of every slot that acts, over the arrangements that it counts in."""
+def slot_setting_ranges(facts: Facts, allowed_a: Mapping[str, float | None]) -> dict[Slot, SettingRange]:
+    """The setting range of every slot that acts, over the arrangements that it counts in."""
     protection = facts.protection
-    by_word: dict[str | None, Mapping[str, Window]] = {}
+    by_word: dict[str | None, Mapping[str, SettingRange]] = {}
     for there in protection.copper:
-        by_word[there.word] = find_windows(
+        by_word[there.word] = find_setting_ranges(
             facts.harness,
             facts.settings,
             facts.cases,
@@ -125,9 +125,9 @@ def slot_windows(facts: Facts, allowed_a: Mapping[str, float | None]) -> dict[Sl
     parts: tuple[Device | Output, ...] = (*facts.harness.devices, *facts.harness.outputs)
     for part in parts:
         for slot, words in slots(part, facts).items():
-            windows = [w[part.id] for word in words if (w := by_word.get(word)) is not None and part.id in w]
-            if windows:
-                found[slot] = _narrowest(windows)
+            setting_ranges = [w[part.id] for word in words if (w := by_word.get(word)) is not None and part.id in w]
+            if setting_ranges:
+                found[slot] = _narrowest(setting_ranges)
     return found
 
 
@@ -147,7 +147,7 @@ def _allowed(
         sane[part.id] = most[part.id] = here
         if part.id in by_size:
             currents = facts.currents.get(part.id)
-            load_a = currents.worst_steady[1] if currents is not None else 0.0
+            load_a = currents.worst_continuous[1] if currents is not None else 0.0
             sizes = [
                 (size.area_mm2, a)
                 for size, a in zip(group_of[part.id].sizes, by_size[part.id], strict=True)
@@ -162,22 +162,28 @@ def _allowed(
     return sane, most
 
 
-def _narrowest(windows: Sequence[Window]) -> Window:
-    low = max((w.low for w in windows if w.low), key=lambda bound: bound.setting_a, default=None)
-    high = min((w.high for w in windows if w.high), key=lambda bound: bound.setting_a, default=None)
-    unrated = tuple(dict.fromkeys(name for w in windows for name in w.unrated))
-    return replace(windows[0], low=low, high=high, unrated=unrated)
+def _narrowest(setting_ranges: Sequence[SettingRange]) -> SettingRange:
+    low = max((w.low for w in setting_ranges if w.low), key=lambda bound: bound.setting_a, default=None)
+    high = min((w.high for w in setting_ranges if w.high), key=lambda bound: bound.setting_a, default=None)
+    unrated = tuple(dict.fromkeys(name for w in setting_ranges for name in w.unrated))
+    return replace(setting_ranges[0], low=low, high=high, unrated=unrated)
 
 
-def _joint(windows: Mapping[Slot, Window], together: Iterable[frozenset[str]]) -> dict[Slot, Window]:
-    """Windows with those of devices that share one field made one: the setting has to do for all of them."""
-    found = dict(windows)
+def _joint(
+    setting_ranges: Mapping[Slot, SettingRange], together: Iterable[frozenset[str]]
+) -> dict[Slot, SettingRange]:
+    """Setting ranges with those of devices that share one field made one: the setting has to do for all of them."""
+    found = dict(setting_ranges)
     for names in together:
-        for word in dict.fromkeys(word for name, word in windows if name in names):
-            several = {slot: windows[slot] for name in sorted(names) if (slot := (name, word)) in windows}
+        for word in dict.fromkeys(word for name, word in setting_ranges if name in names):
+            several = {
+                slot: setting_ranges[slot] for name in sorted(names) if (slot := (name, word)) in setting_ranges
+            }
             if several:
                 one = _narrowest(list(several.values()))
-                found.update({slot: replace(one, device=window.device) for slot, window in several.items()})
+                found.update(
+                    {slot: replace(one, device=setting_range.device) for slot, setting_range in several.items()}
+                )
     return found
 
 
@@ -186,33 +192,37 @@ def trip_plan(facts: Facts) -> tuple[Setting, ...]:
     as they are: it rides through all cases and keeps all that it guards, in every arrangement in which it acts.
 
     Where no setting does both, ``high_by`` is the part that prevents it, and ``reason`` what it would have to be
-    allowed. What several channels can bring on one part together is its exposure and not in a window.
+    allowed. What several channels can bring on one part together is its combined overload current and not in a
+    setting range.
     """
     found = []
     parts: list[Device | Output] = [d for d in facts.harness.devices if d.kind is DeviceKind.LIMITER]
-    # Outputs that are joined: which of them a part hangs on is not a matter of one window.
+    # Outputs that are joined: which of them a part hangs on is not a matter of one setting range.
     parts += [o for o in facts.harness.outputs if facts.topology.feeds(o.node_plus) == (o.id,)]
     ratings = {name: rating.allowed_a for name, rating in facts.ratings.items()}
     names = [part.id for part in (*facts.harness.conductors, *facts.harness.contacts)]
-    windows = slot_windows(facts, {name: ratings.get(name) for name in names})
+    setting_ranges = slot_setting_ranges(facts, {name: ratings.get(name) for name in names})
     for part in parts:
         for slot in slots(part, facts) if part.fitted else ():
-            window, drawn_a = windows.get(slot), nominal_a(part.under(slot[1]))
-            if window is None or drawn_a is None:
+            setting_range, drawn_a = setting_ranges.get(slot), nominal_a(part.under(slot[1]))
+            if setting_range is None or drawn_a is None:
                 continue
-            setting = _setting(part.under(slot[1]), drawn_a, window, window, facts, slot, was_off=False)
-            if window.is_open is False:
-                assert window.low is not None and window.high is not None
-                need_a = window.high.current_a * window.low.setting_a / window.high.setting_a
+            setting = _setting(
+                part.under(slot[1]), drawn_a, setting_range, setting_range, facts, slot, was_off=False
+            )
+            if setting_range.is_open is False:
+                assert setting_range.low is not None and setting_range.high is not None
+                need_a = setting_range.high.current_a * setting_range.low.setting_a / setting_range.high.setting_a
                 why = (
-                    f"{window.high.by} prevents it: allowed {figures(window.high.current_a)} A, it would have to "
+                    f"{setting_range.high.by} prevents it: allowed {figures(setting_range.high.current_a)} A, "
+                    "it would have to "
                     f"be allowed {figures(need_a)} A"
                 )
                 setting = replace(setting, proposed_a=None, reason=why)
             if setting.changed and isinstance(part, Output) and part.id not in facts.settings.design.settable:
                 setting = replace(setting, reason=f"{setting.reason}; {part.id} is not named in settable")
-            if window.unrated:
-                why = f"{setting.reason}; not rated behind it: {', '.join(window.unrated)}"
+            if setting_range.unrated:
+                why = f"{setting.reason}; not rated behind it: {', '.join(setting_range.unrated)}"
                 setting = replace(setting, reason=why)
             found.append(setting)
     return tuple(found)
@@ -268,38 +278,38 @@ def _values(part: Device | Output, nominal: float) -> dict[str, Any]:
 def _setting(
     device: Device | Output,
     drawn_a: float,
-    window: Window,
-    widest: Window,
+    setting_range: SettingRange,
+    widest: SettingRange,
     facts: Facts,
     slot: Slot,
     was_off: bool,
 ) -> Setting:
-    """``widest``: the window where conductors may grow; its high end may use the overload band."""
-    low, high = _ends(window)
+    """``widest``: the setting range where conductors may grow; its high end may use the overload band."""
+    low, high = _ends(setting_range)
     fits = low <= high * (1.0 + 1e-9)
     kept = fits and low * (1.0 - 1e-9) <= drawn_a <= high * (1.0 + 1e-9)
     proposed = drawn_a if kept else _nearest(device, drawn_a, low, high) if fits else None
-    bound = window.high
+    bound = setting_range.high
     if kept:
         reason = "off as drawn, and nothing else protects what is behind it" if was_off else "as drawn"
     elif drawn_a > high and high * (held_multiple(device, facts.settings) or 0.0) < given_anyway_a(device):
         proposed = drawn_a
-        assert window.high is not None
+        assert setting_range.high is not None
         reason = (
             f"as drawn: however low it is set it gives its limit of {figures(given_anyway_a(device))} A, and "
-            f"{window.high.by} is allowed {figures(window.high.current_a)} A"
+            f"{setting_range.high.by} is allowed {figures(setting_range.high.current_a)} A"
         )
     elif proposed is not None:
-        reason = _carries(window) if drawn_a < low else _protects(window)
+        reason = _carries(setting_range) if drawn_a < low else _protects(setting_range)
     else:
-        proposed, high, bound, reason = _with_more_copper(device, drawn_a, window, widest, facts)
+        proposed, high, bound, reason = _with_more_copper(device, drawn_a, setting_range, widest, facts)
     return Setting(
         device.id,
         str(device.kind) if isinstance(device, Device) else "output",
         None if was_off else drawn_a,
         proposed,
-        low if window.low else None,
-        window.low.by if window.low else "",
+        low if setting_range.low else None,
+        setting_range.low.by if setting_range.low else "",
         high if bound else None,
         bound.by if bound else "",
         reason,
@@ -308,7 +318,7 @@ def _setting(
 
 
 def _with_more_copper(
-    device: Device | Output, drawn_a: float, window: Window, widest: Window, facts: Facts
+    device: Device | Output, drawn_a: float, setting_range: SettingRange, widest: SettingRange, facts: Facts
 ) -> tuple[float | None, float, Bound | None, str]:
     """Proposal, high end and reason where no value does unless conductors grow: the less the device holds, the
     less they have to.
@@ -316,53 +326,53 @@ def _with_more_copper(
     low, high = _ends(widest)
     high *= _band(device, facts)
     if low > high * (1.0 + 1e-9):
-        low, high = _ends(window)
+        low, high = _ends(setting_range)
         if low <= high * (1.0 + 1e-9):
-            return None, high, window.high, _no_standard(low, high, drawn_a < low, window)
-        assert window.low is not None and window.high is not None
+            return None, high, setting_range.high, _no_standard(low, high, drawn_a < low, setting_range)
+        assert setting_range.low is not None and setting_range.high is not None
         return (
             None,
             high,
-            window.high,
-            no_setting(window.low, window.high),
+            setting_range.high,
+            no_setting(setting_range.low, setting_range.high),
         )
     proposed = _nearest(device, min(drawn_a, low), low, high) if drawn_a < low else _nearest(device, 0.0, low, high)
     if proposed is None:
-        return None, high, widest.high, _no_standard(low, high, drawn_a < low, window)
+        return None, high, widest.high, _no_standard(low, high, drawn_a < low, setting_range)
     if abs(proposed - drawn_a) <= 1e-9 * drawn_a:
         return proposed, high, widest.high, "as drawn"
-    reason = _carries(window)
-    if window.high is not None:
-        reason += f", and no higher: {window.high.by} is allowed {figures(window.high.current_a)} A until it grows"
+    reason = _carries(setting_range)
+    if setting_range.high is not None:
+        reason += f", and no higher: {setting_range.high.by} is allowed {figures(setting_range.high.current_a)} A until it grows"
     return proposed, high, widest.high, reason
 
 
 def no_setting(low: Bound, high: Bound) -> str:
     """Why no setting rides through and protects, in words."""
     carries = f"it has to carry {figures(low.current_a)} A, and {high.by} is allowed {figures(high.current_a)} A"
-    return f"{carries} at most: no setting does both; more ways or fewer loads do"
+    return f"{carries} at most: no setting does both; more paths or fewer loads do"
 
 
-def _no_standard(low: float, high: float, too_small: bool, window: Window) -> str:
-    why = _carries(window) if too_small else _protects(window)
+def _no_standard(low: float, high: float, too_small: bool, setting_range: SettingRange) -> str:
+    why = _carries(setting_range) if too_small else _protects(setting_range)
     return f"{why}, but no standard rating is from {figures(low)} to {figures(high)} A"
 
 
-def _protects(window: Window) -> str:
-    assert window.high is not None
-    return f"to protect {window.high.by}, allowed {figures(window.high.current_a)} A"
+def _protects(setting_range: SettingRange) -> str:
+    assert setting_range.high is not None
+    return f"to protect {setting_range.high.by}, allowed {figures(setting_range.high.current_a)} A"
 
 
-def _ends(window: Window) -> tuple[float, float]:
+def _ends(setting_range: SettingRange) -> tuple[float, float]:
     return (
-        window.low.setting_a if window.low else 0.0,
-        window.high.setting_a if window.high else math.inf,
+        setting_range.low.setting_a if setting_range.low else 0.0,
+        setting_range.high.setting_a if setting_range.high else math.inf,
     )
 
 
-def _carries(window: Window) -> str:
-    assert window.low is not None
-    return f"to carry {figures(window.low.current_a)} A in case {window.low.by}"
+def _carries(setting_range: SettingRange) -> str:
+    assert setting_range.low is not None
+    return f"to carry {figures(setting_range.low.current_a)} A in case {setting_range.low.by}"
 
 
 def lower_setting(part: Element, slot: Slot, low_a: float, most_a: float) -> float | None:

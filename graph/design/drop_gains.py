@@ -1,7 +1,7 @@
 """Voltage drop budget: what a thicker conductor gives a load, in volts and in volts per gram of copper.
 
 With a load that draws a constant current, dV/dR of a part is −I·i: its own current I, and the current i that one
-ampere drawn at the load sends through it (1 on the way of a tree, its share in a mesh). For loads of constant
+ampere drawn at the load sends through it (1 on the path of a tree, its share in a mesh). For loads of constant
 power it is the first-order answer; the size that is proposed is always checked by the full solve.
 """
 

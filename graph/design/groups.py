@@ -20,7 +20,7 @@ from loadloom.graph.settings import AnalysisSettings
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Conductors of one size: the cores of a cable, the ways of a parallel set, the instances of one symbol.
+    """Conductors of one size: the cores of a cable, the paths of a parallel set, the instances of one symbol.
 
     ``sizes`` are those that may be chosen, thinnest first: stocked, within the crimp range of the contacts at the
     ends, rated by the basis. ``range_by``: the contact whose crimp range leaves out sizes below and above, or "".
@@ -121,11 +121,11 @@ def allowed_by_size(facts: Facts, grouping: Grouping) -> dict[str, tuple[float |
     harness, settings = facts.harness, facts.settings
     counts: dict[str, int] = {}
     by_case = [
-        {c.id: facts.currents[c.id].steady_a[case.id] for c in harness.conductors if c.id in facts.currents}
+        {c.id: facts.currents[c.id].continuous_a[case.id] for c in harness.conductors if c.id in facts.currents}
         for case in facts.cases
     ]
-    for steady in by_case:
-        for bundle, count in loaded_counts(harness, steady).items():
+    for continuous in by_case:
+        for bundle, count in loaded_counts(harness, continuous).items():
             counts[bundle] = max(count, counts.get(bundle, 1))
     found: dict[str, list[float | None]] = {name: [] for name in grouping.group_of}
     for k in range(max((len(g.sizes) for g in grouping.groups), default=0)):
@@ -186,8 +186,8 @@ def _parallel_sets(facts: Facts) -> Iterable[list[str]]:
         for spread in each:
             names = spread.solution.network.edge_ids
             sets: dict[int, list[str]] = {}
-            for name, ways, number in zip(names, spread.ways.tolist(), spread.set_number.tolist(), strict=False):
-                if ways > 1 and name in wires:
+            for name, paths, number in zip(names, spread.paths.tolist(), spread.set_number.tolist(), strict=False):
+                if paths > 1 and name in wires:
                     sets.setdefault(number, []).append(name)
             yield from sets.values()
 

@@ -31,7 +31,7 @@ class Opening:
 def find_openings(
     facts: Facts, gather: Callable[[Harness], Facts], together: Sequence[frozenset[str]] = ()
 ) -> tuple[tuple[Opening, ...], Facts]:
-    """Switches on a way from one output to another whose opening mends a finding of joined outputs and raises no
+    """Switches on a path from one output to another whose opening mends a finding of joined outputs and raises no
     error that sizes and devices don't answer for: every load stays fed. With them the facts of the harness so.
 
     ``together``: sets of ids that share a field of the drawing.

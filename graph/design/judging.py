@@ -22,19 +22,19 @@ OF_CONDUCTORS = (
     "path-unprotected",
     "fault-never-cleared",
     "damage-before-clearing",
-    "no-setting-window",
+    "no-setting-range",
     "fuse-above-wire",
     "event-overload",
     "overload-band",
-    "break-overload",
+    "open-circuit-overload",
     "uneven-sharing",
-    "exposure-above-rating",
+    "combined-overload",
     "mixed-gauges",
     "rule-book",
 )
 """The rules that a conductor's size is to keep, the gravest first: what governs a size is named by the first."""
 
-LENIENT = ("overload-band", "exposure-above-rating")
+LENIENT = ("overload-band", "combined-overload")
 """Rules that a user may live with by accepting them; the others bear on function or safety whatever is accepted."""
 
 ALIKE = 1.001
@@ -153,7 +153,7 @@ def _currents_found(facts: Facts) -> dict[tuple[str, str], float]:
     found: dict[tuple[str, str], float] = {}
     for finding in checked(facts):
         if counts(finding, facts.settings):
-            key = finding.rule, "" if finding.rule == "fault-power" else finding.subject.id
+            key = finding.rule, "" if finding.rule == "power-available-to-fault" else finding.subject.id
             current_a = finding.value if finding.unit == "A" and finding.value is not None else 0.0
             found[key] = max(current_a, found.get(key, 0.0))
     return found
@@ -197,9 +197,13 @@ def _parts(facts: Facts, finding: Finding) -> tuple[str, ...]:
         return tuple(conductors)
     if finding.rule == "uneven-sharing" and finding.unit != "A":
         return ()  # ways of unlike length: no size mends that
-    if finding.rule == "no-setting-window":
-        window = facts.protection.windows[subject]
-        return (window.high.by,) if window.high is not None and window.high.by in conductors else ()
+    if finding.rule == "no-setting-range":
+        setting_range = facts.protection.setting_ranges[subject]
+        return (
+            (setting_range.high.by,)
+            if setting_range.high is not None and setting_range.high.by in conductors
+            else ()
+        )
     if finding.rule == "fuse-above-wire":
         return tuple(name for name, _ in guarded_above(facts, subject) if name in conductors)
     return (subject,) if subject in conductors else ()

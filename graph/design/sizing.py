@@ -41,14 +41,14 @@ MOST_ROUNDS = 60
 FOR_PROTECTION = (
     "path-unprotected",
     "overload-band",
-    "exposure-above-rating",
+    "combined-overload",
     "damage-before-clearing",
     "fuse-above-wire",
-    "no-setting-window",
+    "no-setting-range",
 )
 """Rules for whose sake a conductor grows only so far (``thicken_at_most``): beyond it a device is the remedy."""
 
-OF_FAULTS = ("path-unprotected", "overload-band", "exposure-above-rating")
+OF_FAULTS = ("path-unprotected", "overload-band", "combined-overload")
 """Rules on a current that a fault drives through a conductor: on a radial way, thinner ones elsewhere only lessen
 it.
 """
@@ -242,7 +242,7 @@ class _Sizing:
                 for name, k in moves.items():
                     targets[name] = max(k, targets.get(name, 0))
             self.at.update({name: max(k, self.at[name]) for name, k in targets.items()})
-            for want in hopeless:  # what grew for its sake goes back on the way down
+            for want in hopeless:  # what grew for its sake goes back on the path down
                 self._give_up(want, facts)
             facts = self._gather()
         return self._all_given_up(facts)
@@ -289,7 +289,7 @@ class _Sizing:
         self.given_up.add(want.key)
         if want.rule == "path-unprotected":
             # Where one fault is too much, neither the band nor several overloads ask for anything more.
-            self.given_up |= {("overload-band", want.subject), ("exposure-above-rating", want.subject)}
+            self.given_up |= {("overload-band", want.subject), ("combined-overload", want.subject)}
         parts: Iterable[str] = want.parts
         if want.rule == "voltage-low":
             load = facts.harness.by_id[want.subject]
@@ -298,7 +298,7 @@ class _Sizing:
             # With plus and minus swapped no copper gives a load its voltage: nothing to be kept for its sake.
             parts = weights_v(facts, load) if least is not None and least.volts > 0.0 else ()
         elif want.rule == "fault-never-cleared":
-            parts = next(s.loop for s in facts.protection.shorts.conductors if s.part == want.subject)
+            parts = next(s.loop for s in facts.protection.short_circuits.conductors if s.part == want.subject)
         for name in dict.fromkeys(self.group_of[n].name for n in parts if n in self.group_of):
             if name not in self.held:
                 self._hold(name, want)
@@ -447,7 +447,7 @@ class _Sizing:
         return self._thicken(weights_v(facts, load), needed - least.volts)
 
     def _for_clearing(self, want: Want, facts: Facts) -> dict[str, int]:
-        short = next(s for s in facts.protection.shorts.conductors if s.part == want.subject)
+        short = next(s for s in facts.protection.short_circuits.conductors if s.part == want.subject)
         if short.capped_by is not None or short.held_a is None or not short.row.loop_heat_w:
             return {}
         threshold_a = max(
@@ -641,7 +641,7 @@ class _Sizing:
             if there is None:
                 continue
             for rule, need_a, what in _needs(facts, name):
-                banded = rule == "exposure-above-rating" and there < (_let_through_a(facts, name) or 0.0)
+                banded = rule == "combined-overload" and there < (_sustained_fault_a(facts, name) or 0.0)
                 banded |= rule == "overload-band" and not self._is_band_wanted(name)
                 if there < SURELY * need_a and not banded and (rule, name) not in self.given_up:
                     return Governed(rule, name, f"{what}, and one size less is allowed {there:.3g} A")
@@ -680,7 +680,7 @@ def _said(want: Want) -> Governed:
 
 
 def _bridges(harness: Harness) -> set[str]:
-    """Conductors that no other way runs beside: without them their load is dark."""
+    """Conductors that no other way runs beside: without them their load has no supply."""
     g: nx.MultiGraph = nx.MultiGraph()
     bonds = itertools.pairwise(bond.node for bond in harness.chassis)
     for a, b in (*((e.node_a, e.node_b) for e in harness.two_ended if e.fitted), *bonds):
@@ -691,12 +691,12 @@ def _bridges(harness: Harness) -> set[str]:
 
 def _load_a(facts: Facts, name: str) -> float:
     currents = facts.currents.get(name)
-    return currents.worst_steady[1] if currents is not None else 0.0
+    return currents.worst_continuous[1] if currents is not None else 0.0
 
 
-def _let_through_a(facts: Facts, name: str) -> float | None:
+def _sustained_fault_a(facts: Facts, name: str) -> float | None:
     answer = facts.faults.parts.get(name)
-    return answer.let_through_a if answer is not None else None
+    return answer.sustained_fault_a if answer is not None else None
 
 
 def _needs(facts: Facts, name: str) -> Iterator[tuple[str, float, str]]:
@@ -705,22 +705,23 @@ def _needs(facts: Facts, name: str) -> Iterator[tuple[str, float, str]]:
     rule = "return-overload" if facts.topology.role(_node(facts, name)) == "return" else "wire-overload"
     yield rule, load_a, f"{name} carries {load_a:.3g} A"
     answer = facts.faults.parts.get(name)
-    if answer is not None and answer.let_through_a is not None and answer.held_by is not None:
-        what = f"{answer.held_by} lets {answer.let_through_a:.3g} A through on {name}"
+    if answer is not None and answer.sustained_fault_a is not None and answer.held_by is not None:
+        what = f"{answer.held_by} lets {answer.sustained_fault_a:.3g} A through on {name}"
         yield "path-unprotected", _protected_a(facts, name), what
         yield "overload-band", _strict_a(facts, name), what
-    shorts = [s.own_greatest_a for s in facts.protection.shorts.conductors if s.part == name]
-    # Within the overload band of one fault no exposure is found, so that it is sure only above the let-through.
+    short_circuits = [s.own_greatest_a for s in facts.protection.short_circuits.conductors if s.part == name]
+    # Within the overload band of one fault no combined overload current is found, so that it is sure only above the
+    # sustained fault current.
     shared = (
         answer is not None
-        and answer.exposure_a
-        and answer.let_through_a is not None
-        and answer.let_through_a * 1.001 < answer.exposure_a
-        and 2.0 * answer.exposure_a < min(shorts, default=0.0)
+        and answer.combined_overload_a
+        and answer.sustained_fault_a is not None
+        and answer.sustained_fault_a * 1.001 < answer.combined_overload_a
+        and 2.0 * answer.combined_overload_a < min(short_circuits, default=0.0)
     )
-    if shared and answer is not None and answer.exposure_a:
-        what = f"several overloads at once bring {answer.exposure_a:.3g} A on {name}"
-        yield "exposure-above-rating", answer.exposure_a, what
+    if shared and answer is not None and answer.combined_overload_a:
+        what = f"several overloads at once bring {answer.combined_overload_a:.3g} A on {name}"
+        yield "combined-overload", answer.combined_overload_a, what
 
 
 def _node(facts: Facts, name: str) -> str:
@@ -731,10 +732,10 @@ def _node(facts: Facts, name: str) -> str:
 
 def _needed_a(want: Want, part: str, facts: Facts) -> float:
     """The allowed current in A that a conductor needs for a want to go away."""
-    if want.rule == "no-setting-window":
-        window = facts.protection.windows[want.subject]
-        assert window.low is not None and window.high is not None
-        return window.high.current_a * window.low.setting_a / window.high.setting_a
+    if want.rule == "no-setting-range":
+        setting_range = facts.protection.setting_ranges[want.subject]
+        assert setting_range.low is not None and setting_range.high is not None
+        return setting_range.high.current_a * setting_range.low.setting_a / setting_range.high.setting_a
     value = want.finding.value
     assert value is not None
     return value
@@ -743,7 +744,9 @@ def _needed_a(want: Want, part: str, facts: Facts) -> float:
 def _strict_a(facts: Facts, part: str) -> float:
     """The most that one fault can hold on a conductor in A, over all arrangements."""
     answers = (answers.get(part) for answers in facts.faults.by_arrangement.values())
-    return max((a.let_through_a for a in answers if a is not None and a.let_through_a is not None), default=0.0)
+    return max(
+        (a.sustained_fault_a for a in answers if a is not None and a.sustained_fault_a is not None), default=0.0
+    )
 
 
 def _protected_a(facts: Facts, part: str) -> float:
@@ -751,9 +754,9 @@ def _protected_a(facts: Facts, part: str) -> float:
     worst = 0.0
     for answers in facts.faults.by_arrangement.values():
         answer = answers.get(part)
-        if answer is None or answer.let_through_a is None:
+        if answer is None or answer.sustained_fault_a is None:
             continue
-        need_a = answer.let_through_a
+        need_a = answer.sustained_fault_a
         if answer.at_rating_a is not None:
             need_a = min(need_a, max(answer.at_rating_a, need_a / facts.settings.overload_band))
         worst = max(worst, need_a)

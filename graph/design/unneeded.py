@@ -1,4 +1,4 @@
-"""Settings and families that were changed on the way to sizes and that the sizes found don't ask for."""
+"""Settings and families that were changed on the path to sizes and that the sizes found don't ask for."""
 
 from __future__ import annotations
 
@@ -6,15 +6,15 @@ from collections.abc import Iterable, Mapping
 
 from loadloom.graph.crimps import crimped, takes
 from loadloom.graph.design.contact_families import Family, connectors, weakest_allowed_a
-from loadloom.graph.design.device_settings import Setting, Slot, slot_windows
+from loadloom.graph.design.device_settings import Setting, Slot, slot_setting_ranges
 from loadloom.graph.design.sizing import SURELY
 from loadloom.graph.elements import Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.setting_ranges.setting_ranges import SettingRange
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.windows.setting_windows import Window
 
 
 def unneeded_settings(
@@ -23,7 +23,7 @@ def unneeded_settings(
     """Drawn settings in A that may do with the sizes of ``facts``, all slots of one field in one entry: each
     carries its loads and keeps what is protected now. A channel that is off as drawn stays on.
     """
-    windows = rated_windows(facts)
+    setting_ranges = rated_setting_ranges(facts)
     fields: dict[tuple[frozenset[str], str | None], dict[Slot, float]] = {}
     narrow: set[tuple[frozenset[str], str | None]] = set()
     shared = tuple(together)
@@ -32,36 +32,37 @@ def unneeded_settings(
             continue
         key = (next((names for names in shared if slot[0] in names), frozenset({slot[0]})), slot[1])
         fields.setdefault(key, {})[slot] = setting.drawn_a
-        window = windows.get(slot)
-        if window is not None and _is_needed(setting, window, facts):
+        setting_range = setting_ranges.get(slot)
+        if setting_range is not None and _is_needed(setting, setting_range, facts):
             narrow.add(key)
     return [values for key, values in fields.items() if key not in narrow]
 
 
-def _is_needed(setting: Setting, window: Window, facts: Facts) -> bool:
+def _is_needed(setting: Setting, setting_range: SettingRange, facts: Facts) -> bool:
     """Whether the setting proposed does for sure what the drawn one does not: carries the loads, or protects what
     nothing else does.
     """
     drawn_a, proposed_a = setting.drawn_a, setting.proposed_a
     assert drawn_a is not None and proposed_a is not None
-    low_a = window.low.setting_a * (1.0 - 1e-9) if window.low is not None else 0.0
+    low_a = setting_range.low.setting_a * (1.0 - 1e-9) if setting_range.low is not None else 0.0
     if drawn_a < low_a <= proposed_a:
         return True
-    if window.high is None or drawn_a <= window.high.setting_a * (1.0 + 1e-9):
+    if setting_range.high is None or drawn_a <= setting_range.high.setting_a * (1.0 + 1e-9):
         return False
-    answer = facts.faults.parts.get(window.high.by)
+    answer = facts.faults.parts.get(setting_range.high.by)
     return answer is None or not set(answer.protected_by) - {setting.id}
 
 
-def rated_windows(facts: Facts) -> dict[Slot, Window]:
-    """The windows of all slots with conductors and contacts as they are; what is not protected now sets no end."""
+def rated_setting_ranges(facts: Facts) -> dict[Slot, SettingRange]:
+    """The setting ranges of all slots with conductors and contacts as they are; what is not protected now sets no
+    end."""
     answers = facts.faults.parts
     allowed: dict[str, float | None] = {}
     for part in (*facts.harness.conductors, *facts.harness.contacts):
         answer, rating = answers.get(part.id), facts.ratings.get(part.id)
         if rating is not None and (answer is None or (answer.protected is not False and not answer.in_band)):
             allowed[part.id] = rating.allowed_a
-    return slot_windows(facts, allowed)
+    return slot_setting_ranges(facts, allowed)
 
 
 def unneeded_families(
@@ -84,7 +85,7 @@ def _may_do(facts: Facts, connector: str, family: str) -> bool:
     allowed_a = weakest_allowed_a(facts, contacts, family)
     if allowed_a is None or not crimps(facts.harness, facts.settings, connector, family):
         return False
-    loads_a = (facts.currents[c.id].worst_steady[1] for c in contacts if c.id in facts.currents)
+    loads_a = (facts.currents[c.id].worst_continuous[1] for c in contacts if c.id in facts.currents)
     return max(loads_a, default=0.0) <= allowed_a * (1.0 + 1e-9) and not any(
         allowed_a < SURELY * _stood_a(facts, contact) for contact in contacts
     )
@@ -98,7 +99,7 @@ def _stood_a(facts: Facts, contact: Contact) -> float:
     lenient = any(a.subject == contact.id for a in settings.accepted) or Severity.NOTE in settings.severity.values()
     if answer is None or lenient or not answer.allowed_a:
         return 0.0
-    most_a = max(answer.let_through_a or 0.0, answer.exposure_a or 0.0)
+    most_a = max(answer.sustained_fault_a or 0.0, answer.combined_overload_a or 0.0)
     return most_a if most_a <= answer.allowed_a * (1.0 + 1e-9) else 0.0
 
 

@@ -31,7 +31,7 @@ def places_along(
         return made
     piece, branches = loaded_variant.variant.piece, loaded_variant.variant.piece.branches
     chosen = geometry.conductors if loaded is None else tuple(loaded)
-    # Every conductor of a way out, between its two end places against the same other point.
+    # Every conductor of a feed, between its two end places against the same other point.
     by_pair = {(p.high, p.low): n for n, p in enumerate(nodes.listed)}
     all_places = loaded_variant.response(nodes.listed) if nodes.listed else None
     for k in chosen:

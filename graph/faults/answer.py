@@ -12,26 +12,26 @@ from loadloom.graph.results import FaultPowerRow, FaultRow
 class PartFault:
     """What the fault search says about one conductor, contact, switch, diode or splice.
 
-    ``let_through_a`` None: it can't be said (an output that may feed it has no readable voltage). ``protected``
-    None: nothing to hold it against, or only an assumed trip keeps it within its allowed current.
+    ``sustained_fault_a`` None: it is not determined (an output that may feed it has no readable voltage).
+    ``protected`` None: nothing to hold it against, or only an assumed trip keeps it within its allowed current.
     ``protected_by``: devices and outputs of which each alone keeps it within its allowed current, nearest first.
-    ``at_rating_a``: the let-through if the device that holds it passed its printed rating instead of what it
-    can hold. ``held_a`` is what that device can hold, ``held_to_protect_a`` the most it may hold so that the part
-    stays within its allowed current (None where no such device or setting is). ``heat_w_per_m``: a conductor's
-    heat at its let-through, cold. ``held_by`` is the device just about not to open, None where copper alone holds
-    the current down. ``exact_place`` and ``loads_a`` (by load id, those
+    ``at_rating_a``: the sustained fault current if the device that holds it passed its printed rating instead of
+    what it can hold. ``held_a`` is what that device can hold, ``held_to_protect_a`` the most it may hold so that
+    the part stays within its allowed current (None where no such device or setting is). ``heat_w_per_m``: a
+    conductor's heat at its sustained fault current, cold. ``held_by`` is the device just about not to open, None
+    where copper alone holds the current down. ``exact_place`` and ``loads_a`` (by load id, those
     that draw) say with ``fault`` all that is needed to set up the state again: shares along conductors are not
-    rounded there. ``fed_by_loads``: the fault carries what they feed through it. ``exact`` false: the let-through
-    is a bound on the safe side, not known to be reached.
+    rounded there. ``fed_by_loads``: the fault carries what they feed through it. ``exact`` false: the sustained
+    fault current is a bound on the safe side, not known to be reached.
     """
 
     id: str
-    let_through_a: float | None
+    sustained_fault_a: float | None
     case: str | None
     fault: FaultRow | None
     whole: bool = True
-    exposure_a: float | None = None
-    exposure_case: str | None = None
+    combined_overload_a: float | None = None
+    combined_overload_case: str | None = None
     allowed_a: float | None = None
     protected: bool | None = None
     protected_by: tuple[str, ...] = ()
@@ -41,7 +41,7 @@ class PartFault:
     held_a: float | None = None
     held_to_protect_a: float | None = None
     in_band: bool = False
-    clears_within_s: float | None = None
+    tripping_within_s: float | None = None
     heat_w_per_m: float | None = None
     back_fed_by: str | None = None
     exact_place: tuple[str, str] | None = None

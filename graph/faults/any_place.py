@@ -15,20 +15,20 @@ from loadloom.graph.solving.unit_flows import BoolArray
 
 def every_place(geometry: PieceGeometry, variant: Variant) -> Places:
     """All places of a variant, whether a voltage stands there or not. Which end of a place is named high is by
-    the order of nodes, ways out before all others.
+    the order of nodes, feeds before all others.
     """
     piece = geometry.piece
     count = len(piece.node_ids)
-    way_out = np.isin(piece.island, np.array(list(geometry.terminals), dtype=np.int64))
+    path_out = np.isin(piece.island, np.array(list(geometry.terminals), dtype=np.int64))
     # Potentials that differ everywhere: no place is left out for want of a voltage.
-    made_up = np.where(way_out, 2.0 * count, 0.0) - np.arange(count, dtype=np.float64)
+    made_up = np.where(path_out, 2.0 * count, 0.0) - np.arange(count, dtype=np.float64)
     return find_places(geometry, replace(variant, flows=replace(variant.flows, own_v=made_up)))
 
 
-def between_ways_out(geometry: PieceGeometry, places: list[Place]) -> BoolArray:
-    """(P,) places at nodes both ends of which are on a way out: a fault there can carry either way."""
-    island, ways = geometry.piece.island, geometry.terminals
-    both = [int(island[p.high.a]) in ways and int(island[p.low.a]) in ways for p in places]
+def between_paths_out(geometry: PieceGeometry, places: list[Place]) -> BoolArray:
+    """(P,) places at nodes both ends of which are on a feed: a fault there can carry either way."""
+    island, paths = geometry.piece.island, geometry.terminals
+    both = [int(island[p.high.a]) in paths and int(island[p.low.a]) in paths for p in places]
     return np.array(both, dtype=np.bool_)
 
 

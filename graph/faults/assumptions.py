@@ -23,7 +23,8 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
     bounded = {name for each in found for name in each.bounded}
     if bounded:
         said.append(
-            f"For {len(bounded)} conductors and contacts the let-through is a bound on the safe side: more "
+            f"For {len(bounded)} conductors and contacts the sustained fault current is a bound on the safe "
+            "side: more "
             "devices, diodes or parts that hold their current lie in loops than every state is tried of."
         )
     parts = [each for every in found for each in every.radial.values()]
@@ -31,7 +32,7 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
         bounds = sum(1 for each in parts if not each.radial.exact[each.part])
         said.append(
             f"Faults of {len(parts)} conductors and contacts are answered in closed form; for {bounds} of them the "
-            "let-through is a bound on the safe side, and exposure may be one."
+            "sustained fault current is a bound on the safe side, and combined overload current may be one."
         )
     if any(len(r.piece.tree.node_chain) > POWERS_EVERYWHERE for every in found for r in every.radials):
         said.append("The power of a fault is given at the loads only: the harness is large.")

@@ -7,7 +7,7 @@ is, what it fed takes the voltage of the output that the fault joins it to, and 
 
 Such a fault carries no more than these loads draw, and needs outputs of different voltage: across a load that it
 joins to its own output no voltage is left. All is linear in the load currents y: the fault current x is what leaves
-nothing in the open part, whose own voltage is free. The fault is a dead short, at which the loads have the most
+nothing in the open part, whose own voltage is free. The fault is a short circuit, at which the loads have the most
 voltage; constant power may draw as at its least voltage all the same.
 """
 
@@ -20,10 +20,10 @@ from functools import cached_property
 import numpy as np
 
 from loadloom.graph.faults.any_place import highest_voltage_v
-from loadloom.graph.faults.let_through import SAME, Hit, Search, named
 from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Piece
 from loadloom.graph.faults.places import OwnEnd, Places, Point, find_places
 from loadloom.graph.faults.response import UNBOUNDED_A, Response
+from loadloom.graph.faults.sustained_fault import SAME, Hit, Search, named
 from loadloom.graph.solving.blocks import find_blocks
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.programmes import Programme, solve_programmes
@@ -101,7 +101,7 @@ class _Cut:
 
     @cached_property
     def open_v(self) -> FloatArray:
-        """(P, L) voltage of every load while none draws, with the fault a dead short."""
+        """(P, L) voltage of every load while none draws, with the fault a short circuit."""
         own = self.search.loaded.load_open_v[None, :]
         found: FloatArray = own + self.per_load * self.response.open_v[self.places][:, None]
         return found

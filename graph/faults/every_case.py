@@ -1,7 +1,7 @@
 """What one fault, or several overloads, can make every conductor and contact carry without anything opening.
 
 A device that has opened makes another arrangement of the harness; the search answers for the harness as it
-stands, every device whole. Loads never help to open one (see ``let_through``). A current in the reverse
+stands, every device whole. Loads never help to open one (see ``sustained_fault``). A current in the reverse
 direction is not credited with making an output act. Diodes and parts that hold a constant current are tried in
 every state (``piece.variants``); where there are too many states, or sets of opened devices, for that, a
 bound over all of them counts (``state_bound``).
@@ -20,9 +20,9 @@ from loadloom.graph.cases.case_loading import CaseLoading
 from loadloom.graph.devices import Threshold
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
-from loadloom.graph.faults.let_through import SAME
 from loadloom.graph.faults.search import search_network
 from loadloom.graph.faults.summary import summarise_faults
+from loadloom.graph.faults.sustained_fault import SAME
 from loadloom.graph.faults.unproved import bound_unproved
 from loadloom.graph.faults.worst_faults import WorstFaults
 from loadloom.graph.harness import Harness
@@ -49,7 +49,7 @@ def search_faults(
     there is one, without it; the worse counts. ``thresholds[case.id]``: of every device and output by id, as
     they are in the case's arrangement. ``ratings`` by conductor and contact id. Cases that differ in nothing
     that matters, and cases whose loads are all smaller than another's, are searched once. ``loading`` by case id:
-    what the case itself does; no answer is below what the case carries for good.
+    what the case itself does; no answer is below what the case carries continuously.
     """
     of_case = loading or {}
     tell = progress or (lambda text: None)
@@ -73,7 +73,7 @@ def search_faults(
         bound_unproved(found.unproved, found)
     for case in cases:
         if case.id in of_case and case.arrangement in worst:
-            worst[case.arrangement].raise_to(case, of_case[case.id].steady_a)
+            worst[case.arrangement].raise_to(case, of_case[case.id].continuous_a)
     return summarise_faults(harness, settings, cases, thresholds, ratings, worst, firm)
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.faults.let_through import Search
 from loadloom.graph.faults.piece import TINY
 from loadloom.graph.faults.places import Place
+from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.solving.network import FloatArray
 
 

@@ -1,4 +1,5 @@
-"""What is known of a part by the device that holds its let-through: its rating, what it can hold, its time."""
+"""What is known of a part by the device that holds its sustained fault current: its rating, what it can hold, its
+time."""
 
 from __future__ import annotations
 
@@ -17,23 +18,23 @@ from loadloom.graph.settings import Case
 
 
 class Held(NamedTuple):
-    """What is known of a part by the device that holds its let-through; see ``PartFault``."""
+    """What is known of a part by the device that holds its sustained fault current; see ``PartFault``."""
 
     at_rating_a: float | None = None
     held_a: float | None = None
     held_to_protect_a: float | None = None
-    clears_within_s: float | None = None
+    tripping_within_s: float | None = None
 
 
 def with_rating(harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: FoundHit) -> PartFault:
     """Add what would flow if the holding device passed its printed rating, and how long it may take to act."""
-    if answer.held_by is None or answer.let_through_a is None or found.hit.place is None:
+    if answer.held_by is None or answer.sustained_fault_a is None or found.hit.place is None:
         return answer
     state = state_at(found.search, found.hit.place, found.hit.fault_a, found.hit.loads_a)
     through = abs(float(state.per_fault[found.search.variant.piece.branch_index[answer.held_by]]))
     ratio = through / found.hit.per_fault_a if found.hit.per_fault_a > TINY else math.inf
     held = known_by_holder(
-        harness, thresholds, answer.held_by, answer.let_through_a, answer.allowed_a, found.case, ratio
+        harness, thresholds, answer.held_by, answer.sustained_fault_a, answer.allowed_a, found.case, ratio
     )
     return replace(answer, **held._asdict())
 
@@ -60,5 +61,5 @@ def known_by_holder(
     if allowed is not None and math.isfinite(ratio):
         enough = held.held_a - max(value - allowed, 0.0) * ratio
     return Held(
-        at_rating, held.held_a, enough if enough is not None and enough > 0.0 else None, held.clears_within_s
+        at_rating, held.held_a, enough if enough is not None and enough > 0.0 else None, held.tripping_within_s
     )

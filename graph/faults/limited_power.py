@@ -31,7 +31,7 @@ def limit_at(open_circuit_v: float) -> Limit | None:
 
 
 def is_within(open_circuit_v: float, greatest_a: float, greatest_w: float) -> bool:
-    """Whether what a place can give for good stays within the class."""
+    """Whether what a place can give continuously stays within the class."""
     limit = limit_at(open_circuit_v)
     slack = 1.0 + 1e-9
     return limit is not None and greatest_a <= limit.current_a * slack and greatest_w <= limit.power_va * slack

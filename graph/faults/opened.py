@@ -4,10 +4,10 @@ Where ways run side by side, or outputs are joined, the first device to open doe
 take it over, and what they hold then can be more than what all of them together held before. So the fault
 search also looks at the harness with devices and outputs of loops out, wherever something is left to feed the
 rest, whatever the order of opening that leads to it, which is on the safe side where none does. A fault puts the
-loops on its way in series, so sets go across them; loops that no fault has on its way together, and that loads
+loops on its path in series, so sets go across them; loops that no fault has on its path together, and that loads
 alone can't bring to open either, are not combined.
 
-Of up to ``MOST_AT_WILL`` devices and outputs on one way every set is tried. Of more, each alone, and the k that
+Of up to ``MOST_AT_WILL`` devices and outputs on one path every set is tried. Of more, each alone, and the k that
 open at the least current together, for every k; ``OpenedSets.complete`` is then false, and the bound over all
 states (``state_bound``) counts.
 """
@@ -28,7 +28,7 @@ from loadloom.graph.solving.network import Network, piece_of, without
 from loadloom.graph.solving.unit_flows import BoolArray
 
 MOST_AT_WILL = 4
-"""Devices and outputs on one way of a fault of which every set is tried out: 15 sets."""
+"""Devices and outputs on one path of a fault of which every set is tried out: 15 sets."""
 
 MOST_SETS = 255
 """Sets across loops tried in one piece; where there would be more, those of each loop alone."""
@@ -67,7 +67,7 @@ def opened_sets(piece: Piece) -> OpenedSets:
     for k in acting.tolist():
         loops[int(piece.blocks.label[k])].append(k)
     apart, _ = _sets_of(piece, loops, [frozenset([label]) for label in loops])
-    together = _on_one_way(piece, loops)
+    together = _on_one_path(piece, loops)
     if together is not None:
         found, complete = _sets_of(piece, loops, together)
         if len(found) <= len(apart) + MOST_SETS:
@@ -89,8 +89,8 @@ def _sets_of(
 ) -> tuple[list[tuple[int, ...]], bool]:
     found: dict[tuple[int, ...], None] = {}
     complete = True
-    for way in together:
-        group = [k for label in sorted(way) for k in loops[label]]
+    for path in together:
+        group = [k for label in sorted(path) for k in loops[label]]
         weakest_first = sorted(group, key=lambda k: (piece.held_a[k], piece.branches.ids[k]))
         found.update(dict.fromkeys((k,) for k in group))
         every = len(group) <= MOST_AT_WILL
@@ -98,13 +98,13 @@ def _sets_of(
         for size in range(2, len(group) + 1):
             some = itertools.combinations(weakest_first, size) if every else [weakest_first[:size]]
             found.update(dict.fromkeys(tuple(sorted(chosen)) for chosen in some))
-        if not every and len(way) > 1:  # what one loop has is tried in full all the same
-            found.update(dict.fromkeys(_sets_of(piece, loops, [frozenset([one]) for one in sorted(way)])[0]))
+        if not every and len(path) > 1:  # what one loop has is tried in full all the same
+            found.update(dict.fromkeys(_sets_of(piece, loops, [frozenset([one]) for one in sorted(path)])[0]))
     return list(found), complete
 
 
-def _on_one_way(piece: Piece, loops: Mapping[int, list[int]]) -> list[frozenset[int]] | None:
-    """The greatest groups of loops that one fault has on its way together, with those that loads can open; None
+def _on_one_path(piece: Piece, loops: Mapping[int, list[int]]) -> list[frozenset[int]] | None:
+    """The greatest groups of loops that one fault has on its path together, with those that loads can open; None
     where there are too many to compare.
     """
     every = frozenset(loops)
@@ -117,19 +117,19 @@ def _on_one_way(piece: Piece, loops: Mapping[int, list[int]]) -> list[frozenset[
     if float(np.ptp(volts)) > 0.0:  # outputs drive currents round their loops without any load
         always |= {int(piece.blocks.label[s]) for s in piece.sources} & every
     at: dict[int, set[frozenset[int]]] = defaultdict(set)
-    for island, way in zip(piece.island.tolist(), above, strict=True):
-        at[island].add(way)
+    for island, path in zip(piece.island.tolist(), above, strict=True):
+        at[island].add(path)
     if sum(len(one) * len(other) for one, other in itertools.combinations(at.values(), 2)) > MOST_PAIRS:
         return None
-    ways = {
+    paths = {
         one | other | always
         for here, there in itertools.combinations(at.values(), 2)
         for one, other in itertools.product(here, there)
     }
     greatest: list[frozenset[int]] = []
-    for way in sorted(ways, key=lambda way: (-len(way), sorted(way))):
-        if way and not any(way <= other for other in greatest if len(other) > len(way)):
-            greatest.append(way)
+    for path in sorted(paths, key=lambda path: (-len(path), sorted(path))):
+        if path and not any(path <= other for other in greatest if len(other) > len(path)):
+            greatest.append(path)
     return greatest or [every]
 
 

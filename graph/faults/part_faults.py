@@ -22,7 +22,8 @@ from loadloom.graph.settings import AnalysisSettings
 BOUND = "a bound on the safe side: what draws beside the fault counts with the most that it could ever draw"
 
 STATES = (
-    "a bound on the safe side: devices can open in more orders, or parts hold their current in more ways, than are "
+    "a bound on the safe side: devices can open in more orders, or parts hold their current in more paths, than "
+    "are "
     "tried one by one"
 )
 
@@ -51,33 +52,33 @@ def part_fault(
         if name in worst.too_large:
             note = f"not searched: it hangs together with more than {LARGEST_PIECE} joints and contact sides"
         if name in worst.no_cuts:
-            note = "not searched: too much hangs together, or too many ways end at it"
+            note = "not searched: too much hangs together, or too many paths end at it"
         nothing = None if unknown else 0.0
         good = True if allowed is not None and not unknown else None
         return PartFault(
             id=name,
-            let_through_a=nothing,
+            sustained_fault_a=nothing,
             case=None,
             fault=None,
             allowed_a=allowed,
             protected=good,
             note=note,
-            exposure_a=nothing,
+            combined_overload_a=nothing,
         )
     hit, value = found.hit, max(found.hit.value_a, 0.0)
     raised, bounded = worst.raised.get(name), name in worst.bounded
     row = maker.row(found) if raised is None and not bounded else None
-    exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
-    if exposure < value:
-        exposure, exposure_case = value, found.case.id
+    combined_overload, combined_overload_case = worst.combined_overload.get(name, (value, found.case.id))
+    if combined_overload < value:
+        combined_overload, combined_overload_case = value, found.case.id
     answer = PartFault(
         id=name,
-        let_through_a=value,
+        sustained_fault_a=value,
         case=(raised or found.case).id,
         fault=row,
         whole=hit.extent >= 1.0 - 1e-6,
-        exposure_a=exposure,
-        exposure_case=exposure_case,
+        combined_overload_a=combined_overload,
+        combined_overload_case=combined_overload_case,
         allowed_a=allowed,
         held_by=row.held_by if row else None,
         protected_by=worst.cover.get(name, ()),
@@ -109,7 +110,7 @@ def _radial_part(
     raised, bounded = worst.raised.get(name), name in worst.bounded
     row = maker.radial_row(found.key) if raised is None and not bounded else None
     value = found.value_a
-    exposure, exposure_case = worst.exposure.get(name, (value, found.case.id))
+    combined_overload, combined_overload_case = worst.combined_overload.get(name, (value, found.case.id))
     held_by = found.held_by if row else None
     ratio = found.device_share / known.gain[p] if known.gain[p] > TINY else math.inf
     held = Held()
@@ -122,12 +123,12 @@ def _radial_part(
     )
     return PartFault(
         id=name,
-        let_through_a=value,
+        sustained_fault_a=value,
         case=(raised or found.case).id,
         fault=row,
         whole=known.extent[p] >= WHOLE,
-        exposure_a=max(exposure, value),
-        exposure_case=exposure_case if exposure >= value else found.case.id,
+        combined_overload_a=max(combined_overload, value),
+        combined_overload_case=combined_overload_case if combined_overload >= value else found.case.id,
         allowed_a=allowed,
         protected=verdict.protected,
         protected_by=verdict.protected_by,
@@ -137,7 +138,7 @@ def _radial_part(
         held_a=held.held_a,
         held_to_protect_a=held.held_to_protect_a,
         in_band=verdict.in_band,
-        clears_within_s=held.clears_within_s,
+        tripping_within_s=held.tripping_within_s,
         heat_w_per_m=_heat_of(harness, name, value, known.ohm[p]),
         exact_place=where(found).exact if row else None,
         loads_a=found.loads_a if row else (),
@@ -162,7 +163,7 @@ def back_fed(maker: RowMaker, ratings: Mapping[str, Rating], name: str, found: F
     row = maker.row(found)
     return PartFault(
         id=name,
-        let_through_a=found.hit.value_a,
+        sustained_fault_a=found.hit.value_a,
         case=found.case.id,
         fault=row,
         allowed_a=rating.allowed_a if rating else None,

@@ -132,7 +132,7 @@ class Piece:
 def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: PieceLoads) -> Iterator[Piece]:
     """The galvanic pieces of a network that hold an output. ``loads`` are of the whole network.
 
-    Loads whose terminals are in different pieces have no way back and carry nothing; they are left out.
+    Loads whose terminals are in different pieces have no return and carry nothing; they are left out.
     """
     every = branches_of(network)
     closed = np.isfinite(every.resistance_ohm)
@@ -197,11 +197,11 @@ def piece_loads(network: Network, harness: Harness, case_least_v: Mapping[str, f
         load = plain[name].under(network.case.state)
         minimum[k] = load.minimum_v or 0.0
         if load.duration_s is not None and network.load_kind[k] != RESISTANCE:
-            steady = plain[name].demand or 0.0 if plain[name].demand_kind is load.demand_kind else 0.0
+            continuous = plain[name].demand or 0.0 if plain[name].demand_kind is load.demand_kind else 0.0
             duty = load.duty
             if duty is None and load.period_s:
                 duty = min(1.0, load.duration_s / load.period_s)
-            demand[k] = max(steady, demand[k] * float(np.sqrt(duty or 0.0)))
+            demand[k] = max(continuous, demand[k] * float(np.sqrt(duty or 0.0)))
         volts = least_v.get(name, 0.0)
         if volts > 0.0 and network.load_kind[k] == POWER:
             minimum[k] = min(minimum[k], volts)

@@ -1,6 +1,6 @@
 """Where a fault can be: every pair of points of a piece between which insulation or a load can fail.
 
-(a) across every load; (b) from every point of the way out, along its conductors, to its output's return
+(a) across every load; (b) from every point of the feed, along its conductors, to its output's return
 terminal, to every conductor of lower potential that shares its cable, bundle or connector, and to the chassis;
 (c) between neighbouring contacts of a connector; (d) inside a source. Ends of conductors are nodes; points
 between are added by the search where they can matter.
@@ -143,7 +143,7 @@ class PieceGeometry:
 
     @cached_property
     def terminals(self) -> Mapping[int, tuple[int, ...]]:
-        """For every island that is a way out, the nodes that a pinch on it is tried against."""
+        """For every island that is a feed, the nodes that a pinch on it is tried against."""
         piece, branches = self.piece, self.piece.branches
         bond = piece.node_index.get(CHASSIS_NODE)
         common = {int(piece.island[branches.a[s]]) for s in piece.sources}
@@ -156,9 +156,9 @@ class PieceGeometry:
             back = int(piece.island[minus])
             others = [int(piece.island[branches.a[t]]) for t in piece.sources if t != s]
             if out == back:
-                continue  # shorted by copper; nothing can be said about ways out
+                continue  # shorted by copper; nothing can be said about feeds
             if out in others and back not in others and out in common and back not in plus_islands:
-                found[back][plus] = None  # a negative rail: its minus is the way out
+                found[back][plus] = None  # a negative rail: its minus is the feed
             else:
                 found[out][minus] = None
         if bond is not None:
@@ -331,7 +331,7 @@ def _to_terminals(places: Places, geometry: PieceGeometry, variant: Variant) -> 
 def _within_body(
     places: Places, geometry: PieceGeometry, variant: Variant, body: Iterable[int], *, every_node: bool
 ) -> None:
-    """From conductors of a way out to every other conductor of lower potential in the same body.
+    """From conductors of a feed to every other conductor of lower potential in the same body.
 
     Of the points of one island with one output that the same devices feed, the one with the least loop
     resistance stands for all: to what lies outside the island they differ in nothing else.

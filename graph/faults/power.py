@@ -1,4 +1,4 @@
-"""Power that a fault could draw at each place for good, against the classes of published safety standards."""
+"""Power that a fault could draw at each place continuously, against the classes of published safety standards."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loadloom.graph.faults import limited_power
-from loadloom.graph.faults.let_through import Search
 from loadloom.graph.faults.piece import TINY
+from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.results import FaultPowerRow
 
 

@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from loadloom.graph.faults.hit_state import HitState, state_at
-from loadloom.graph.faults.let_through import Hit, Search
 from loadloom.graph.faults.piece import TINY
 from loadloom.graph.faults.places import Place
 from loadloom.graph.faults.radial.answers import Key, RadialFound, RadialRows
+from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.worst_faults import FoundHit
 from loadloom.graph.results import FaultRow, Rating
 
@@ -126,7 +126,7 @@ def _description(
         "wires": f"from {row.at} onto {row.to}",
         "source": f"inside output {row.at}",
     }[row.kind]
-    ohm = "a dead short" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
+    ohm = "a short circuit" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
     holder = f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"
     if found.hit.fed_by_loads:
         holder = "loads feed it, and nothing opens"

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from loadloom.graph.devices import Threshold
+from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cover import note_cover
 from loadloom.graph.faults.cut_off import cut_off_hits
-from loadloom.graph.faults.exposure import exposures
-from loadloom.graph.faults.let_through import SAME, Search
 from loadloom.graph.faults.opened import opened_sets
 from loadloom.graph.faults.piece import PieceLoads, Variant, every_state_tried, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
@@ -17,6 +16,7 @@ from loadloom.graph.faults.radial.answers import RadialFound, radial_powers
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.piece import RadialPiece
 from loadloom.graph.faults.splice_cuts import splices_in
+from loadloom.graph.faults.sustained_fault import SAME, Search
 from loadloom.graph.faults.worst_faults import FoundHit, Unproved, WorstFaults
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
@@ -45,7 +45,8 @@ def search_network(
     short: bool = False,
     only: frozenset[str] | None = None,
 ) -> None:
-    """Search one network; ``short`` leaves out all but the let-through, ``only`` all but these parts."""
+    """Search one network; ``short`` leaves out all but the sustained fault current, ``only`` all but these
+    parts."""
     for piece in pieces_of(network, thresholds, loads):
         geometry = PieceGeometry(harness, piece, only)
         if not geometry.has_any_asked:
@@ -97,10 +98,10 @@ def take_variant(
         worst.hits[search.name(branch)] = FoundHit(hit, standing, branch, case)
     if short or dead:
         return search
-    for branch, value in exposures(search).items():
+    for branch, value in combined_overloads(search).items():
         name = search.name(branch)
-        if value > worst.exposure.get(name, (-1.0, ""))[0] * (1.0 + SAME):
-            worst.exposure[name] = (value, case.id)
+        if value > worst.combined_overload.get(name, (-1.0, ""))[0] * (1.0 + SAME):
+            worst.combined_overload[name] = (value, case.id)
     for at, row in fault_powers(search, case.id).items():
         known = worst.powers.get(at)
         if known is None or row.power_w > known.power_w * (1.0 + SAME):
@@ -130,9 +131,9 @@ def _take_radial(radial: Radial, case: Case, worst: WorstFaults, *, short: bool)
     if short:
         return
     worst.radials.append(radial)
-    for name, value in zip(names, radial.columns.exposure_a, strict=True):
-        if value > worst.exposure.get(name, (-1.0, ""))[0] * (1.0 + SAME):
-            worst.exposure[name] = (value, case.id)
+    for name, value in zip(names, radial.columns.combined_overload_a, strict=True):
+        if value > worst.combined_overload.get(name, (-1.0, ""))[0] * (1.0 + SAME):
+            worst.combined_overload[name] = (value, case.id)
     for at, row in radial_powers(radial, case.id).items():
         held = worst.powers.get(at)
         if held is None or row.power_w > held.power_w * (1.0 + SAME):

@@ -2,7 +2,7 @@
 
 A splice passes half the sum of the magnitudes of the currents at it, which is what flows in, which is the greatest
 sum of the currents of any choice of its branches. Each choice is a *cut*: linear in the currents of the branches,
-like the current of a part. A branch with nothing but loads behind it only ever takes from a way out (or gives to a
+like the current of a part. A branch with nothing but loads behind it only ever takes from a feed (or gives to a
 return), and needs no choice of its own.
 """
 

@@ -7,8 +7,8 @@ programme with one fault at any place, loads anywhere between nothing and their 
 those that can be: fault resistance and the stretches between the ends of a conductor are let go of where they are
 not linear. The answer is the solver's bound, not its best state, so it is on the safe side wherever it stops.
 
-Exposure drops the rule that there is one fault only: draws at all places at once, none above its dead short. Of
-more than ``MOST_PLACES`` places its states are let go of as well: parts of a state count.
+Combined overload current drops the rule that there is one fault only: draws at all places at once, none above its
+short circuit. Of more than ``MOST_PLACES`` places its states are let go of as well: parts of a state count.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from loadloom.graph.faults.any_place import between_ways_out, every_place, highest_voltage_v, most_of_outputs_a
+from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
 from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Rows, rows_of, variant_of
 from loadloom.graph.faults.places import PieceGeometry, Place, Point
 from loadloom.graph.faults.response import LoadedVariant
@@ -40,10 +40,10 @@ MOST_BRANCHINGS = 200
 """Of one programme; where they don't settle it, its bound so far counts."""
 
 MOST_PLACES = 100
-"""Of more places exposure is bounded without telling states apart."""
+"""Of more places combined overload current is bounded without telling states apart."""
 
 SHORT_COUNTS = 5.0
-"""A fault's own voltage is looked at where the dead short of the whole piece is below so many times what devices
+"""A fault's own voltage is looked at where the short circuit of the whole piece is below so many times what devices
 let through there.
 """
 
@@ -148,7 +148,7 @@ class StateBound:
                 plus, minus = Point.at_node(int(branches.b[s])), Point.at_node(int(branches.a[s]))
                 listed.append(Place(plus, minus, "source", branches.ids[s], piece.node_ids[int(branches.a[s])]))
         response = LoadedVariant(whole).response(listed)
-        either = between_ways_out(self.geometry, listed)
+        either = between_paths_out(self.geometry, listed)
         if len(np.unique(piece.island[branches.a[list(piece.sources)]])) > 1:
             either[:] = True  # one of several in series can be driven backwards by the others
         self.ends: list[tuple[Point, Point]] = []
@@ -176,9 +176,9 @@ class StateBound:
                     self.own[end.branch].append((where[end.place, turned], end.share >= 1.0, end.at_high != turned))
 
     def _bound_places(self) -> None:
-        """The most that a fault can draw at each place: Kirchhoff's current law, and its dead short.
+        """The most that a fault can draw at each place: Kirchhoff's current law, and its short circuit.
 
-        What opens adds resistance and no voltage: no dead short is above that of the whole piece.
+        What opens adds resistance and no voltage: no short circuit is above that of the whole piece.
         """
         count = len(self.ends)
         law = np.round(self._law[0][:, self.place_at : self.chosen_at], 9) + 0.0
@@ -414,9 +414,9 @@ class StateBound:
             found.append((sign * own, gain))
         return found
 
-    def let_through(self, branch: int, known_a: float, inside: int | None = None) -> tuple[float, State | None]:
-        """The bound on a part's let-through in A, at least ``known_a``, and a state that comes nearest to it; of
-        faults inside one output only where ``inside`` names it.
+    def sustained_fault(self, branch: int, known_a: float, inside: int | None = None) -> tuple[float, State | None]:
+        """The bound on a part's sustained fault current in A, at least ``known_a``, and a state that comes nearest
+        to it; of faults inside one output only where ``inside`` names it.
         """
         best, state = known_a, None
         for own, gain in self._gains(branch):
@@ -438,8 +438,9 @@ class StateBound:
                 state = self._state(variables) if variables is not None else None
         return best, state
 
-    def exposure(self, branch: int, known_a: float) -> tuple[float, State | None]:
-        """The bound on a part's exposure in A, at least ``known_a``, and a state that comes nearest to it."""
+    def combined_overload(self, branch: int, known_a: float) -> tuple[float, State | None]:
+        """The bound on a part's combined overload current in A, at least ``known_a``, and a state that comes
+        nearest to it."""
         best, state = known_a, None
         everywhere = np.arange(len(self.ends))
         for own, gain in self._gains(branch):
@@ -475,7 +476,7 @@ def _silent() -> Iterator[None]:
     """Keep what the solver prints by itself off standard output, where a report may be going."""
     try:
         kept = os.dup(1)
-    except OSError:  # there is none, as in a window
+    except OSError:  # there is none, as in a setting range
         yield
         return
     try:

@@ -20,7 +20,7 @@ WORTH = 1e-6
 
 
 class Search(Protocol):
-    """What a search shows to this part of it; see ``let_through.Search``."""
+    """What a search shows to this part of it; see ``sustained_fault.Search``."""
 
     geometry: PieceGeometry
     variant: Variant

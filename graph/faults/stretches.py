@@ -1,7 +1,7 @@
 """Stretches: faults anywhere between the ends of conductors, where that can be worse than at the ends.
 
 It can where what holds a fault down changes along the conductor: a lead of one of several joined outputs, a
-section between two fused feeds. Elsewhere the ends say all (see ``let_through``).
+section between two fused feeds. Elsewhere the ends say all (see ``sustained_fault``).
 """
 
 from __future__ import annotations

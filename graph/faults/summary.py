@@ -26,7 +26,8 @@ def summarise_faults(
     worst: Mapping[str | None, WorstFaults],
     firm: Mapping[str | None, Mapping[str, float]],
 ) -> FaultAnswer:
-    """Make the answer. ``worst`` by arrangement; ``firm``: let-through by part without assumed trips, in A."""
+    """Make the answer. ``worst`` by arrangement; ``firm``: sustained fault current by part without assumed trips,
+    in A."""
     maker = RowMaker(ratings)
     unreadable = any(o.fitted and o.voltage_v is None for o in harness.outputs)
     searched = (*harness.conductors, *harness.contacts, *harness.switches, *harness.diodes)
@@ -46,7 +47,7 @@ def summarise_faults(
     for found in worst.values():
         for (name, _), hit in found.back.items():
             key = (name, hit.dead_output)
-            if key not in back or hit.hit.value_a > (back[key].let_through_a or 0.0):
+            if key not in back or hit.hit.value_a > (back[key].sustained_fault_a or 0.0):
                 back[key] = back_fed(maker, ratings, name, hit)
     powers: dict[str, FaultPowerRow] = {}
     joined: dict[tuple[str, ...], str] = {}
@@ -68,19 +69,19 @@ def summarise_faults(
 
 
 def _worst_of(answers: list[PartFault]) -> PartFault:
-    """The worst over arrangements: the greatest let-through; protected only if it is in each."""
+    """The worst over arrangements: the greatest sustained fault current; protected only if it is in each."""
     if len(answers) == 1:
         return answers[0]
-    top = max(answers, key=lambda a: -1.0 if a.let_through_a is None else a.let_through_a)
-    exposed = max(answers, key=lambda a: -1.0 if a.exposure_a is None else a.exposure_a)
+    top = max(answers, key=lambda a: -1.0 if a.sustained_fault_a is None else a.sustained_fault_a)
+    exposed = max(answers, key=lambda a: -1.0 if a.combined_overload_a is None else a.combined_overload_a)
     verdicts = {a.protected for a in answers}
     protected = False if False in verdicts else None if None in verdicts else True
     note = next((a.note for a in answers if a.protected is protected and a.note), top.note)
     unbanded = [a for a in answers if a.protected is True and a.in_band]
     return replace(
         top,
-        exposure_a=exposed.exposure_a,
-        exposure_case=exposed.exposure_case,
+        combined_overload_a=exposed.combined_overload_a,
+        combined_overload_case=exposed.combined_overload_case,
         protected=protected,
         note=note,
         in_band=top.in_band or bool(unbanded),

@@ -1,8 +1,8 @@
 """Pieces of which not every state was tried: the bound over all states raises what it does not prove.
 
-The state that comes nearest to a bound is searched as any other. Where that reaches the bound, the let-through is
-as exact as in pieces of which every state is tried; where not, the bound counts, marked as one. In a piece that is
-too large for that, what its outputs pass together bounds all that lies in its loops and behind them.
+The state that comes nearest to a bound is searched as any other. Where that reaches the bound, the sustained fault
+current is as exact as in pieces of which every state is tried; where not, the bound counts, marked as one. In a
+piece that is too large for that, what its outputs pass together bounds all that lies in its loops and behind them.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ REACHED = 1e-5
 
 
 def bound_unproved(unproved: list[Unproved], worst: WorstFaults, *, short: bool = False) -> None:
-    """Let nothing of these pieces be below its bound; ``short`` leaves out all but the let-through."""
+    """Let nothing of these pieces be below its bound; ``short`` leaves out all but the sustained fault current."""
     for each in unproved:
         if each.large:
             _bound_roughly(each, worst)
@@ -43,16 +43,16 @@ def _bound(each: Unproved, worst: WorstFaults, *, short: bool) -> None:
 
     above: dict[str, float] = {}
     for k in each.geometry.parts:
-        above[names[k]], state = bound.let_through(k, worst.value_a(names[k]))
+        above[names[k]], state = bound.sustained_fault(k, worst.value_a(names[k]))
         search(state)
     exposed: dict[str, float] = {}
     for k in each.geometry.parts if not short else ():
-        exposed[names[k]], state = bound.exposure(k, worst.exposure.get(names[k], (0.0, ""))[0])
+        exposed[names[k]], state = bound.combined_overload(k, worst.combined_overload.get(names[k], (0.0, ""))[0])
         search(state)
     for (name, output), found in list(worst.back.items()) if not short else ():
         k, s = each.geometry.piece.branch_index.get(name, -1), each.geometry.piece.branch_index.get(output, -1)
         if k >= 0 and s in bound.dead_of:
-            value, state = bound.let_through(k, found.hit.value_a, inside=s)
+            value, state = bound.sustained_fault(k, found.hit.value_a, inside=s)
             search(state)
             found = worst.back[name, output]
             if value > found.hit.value_a * (1.0 + REACHED):
@@ -61,8 +61,8 @@ def _bound(each: Unproved, worst: WorstFaults, *, short: bool) -> None:
         if value > worst.value_a(name) * (1.0 + REACHED):
             worst.bound_to(name, value)
     for name, value in exposed.items():
-        if value > worst.exposure.get(name, (0.0, ""))[0] * (1.0 + REACHED):
-            worst.exposure[name] = (value, each.case.id)
+        if value > worst.combined_overload.get(name, (0.0, ""))[0] * (1.0 + REACHED):
+            worst.combined_overload[name] = (value, each.case.id)
 
 
 def _bound_roughly(each: Unproved, worst: WorstFaults) -> None:
@@ -73,7 +73,7 @@ def _bound_roughly(each: Unproved, worst: WorstFaults) -> None:
         name = piece.branches.ids[k]
         if behind[k] and value > worst.value_a(name) * (1.0 + WITHIN):
             worst.bound_to(name, value)
-            worst.exposure[name] = (value, each.case.id)
+            worst.combined_overload[name] = (value, each.case.id)
 
 
 def _search_state(each: Unproved, state: State, worst: WorstFaults, *, short: bool) -> None:

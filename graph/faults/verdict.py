@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.faults.let_through import SAME
+from loadloom.graph.faults.sustained_fault import SAME
 from loadloom.graph.settings import AnalysisSettings
 
 COPPER = "no device: the resistance of the copper holds a fault's current down"
@@ -23,10 +23,10 @@ class Verdict(NamedTuple):
 
 
 def judged(settings: AnalysisSettings, answer: PartFault, firm_a: float | None) -> PartFault:
-    """Say whether the part is protected. ``firm_a``: its let-through without assumed trips."""
+    """Say whether the part is protected. ``firm_a``: its sustained fault current without assumed trips."""
     verdict = verdict_on(
         settings,
-        answer.let_through_a,
+        answer.sustained_fault_a,
         answer.allowed_a,
         answer.at_rating_a,
         answer.held_by,
@@ -49,7 +49,8 @@ def verdict_on(
     has_fault: bool,
     firm_a: float | None,
 ) -> Verdict:
-    """Whether a let-through ``value`` in A is within what is allowed, or in its band; see ``PartFault``."""
+    """Whether a sustained fault current ``value`` in A is within what is allowed, or in its band; see
+    ``PartFault``."""
     if allowed is None or value is None:
         return Verdict(None, False, cover, "allowed current unknown")
     within = value <= allowed * (1.0 + SAME)
@@ -64,7 +65,7 @@ def verdict_on(
     if firm_a is not None and firm_a > value * (1.0 + SAME) and firm_a > allowed * (1.0 + SAME):
         return Verdict(None, banded, cover, "only an assumed trip keeps it within its allowed current")
     if not cover:
-        # Nothing alone keeps it there at every place: what limits its let-through is named.
+        # Nothing alone keeps it there at every place: what limits its sustained fault current is named.
         cover = (held_by,) if held_by is not None else ()
         note = note if cover else (note or (COPPER if has_fault else NO_FAULT))
     return Verdict(True, banded, cover, note)

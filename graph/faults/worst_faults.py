@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from loadloom.graph.devices import Threshold
-from loadloom.graph.faults.let_through import SAME, Hit, Search
 from loadloom.graph.faults.piece import TINY, Piece, PieceLoads
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.answers import RadialFound
 from loadloom.graph.faults.radial.closed_form import Radial
+from loadloom.graph.faults.sustained_fault import SAME, Hit, Search
 from loadloom.graph.results import FaultPowerRow
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.network import Network
@@ -54,13 +54,13 @@ class Unproved:
 @dataclass
 class WorstFaults:
     """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
-    part than any fault that was found; ``bounded``: its let-through is a bound on the safe side. ``no_cuts`` are
-    splices that were not searched.
+    part than any fault that was found; ``bounded``: its sustained fault current is a bound on the safe side.
+    ``no_cuts`` are splices that were not searched.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
     back: dict[tuple[str, str], FoundHit] = field(default_factory=dict)
-    exposure: dict[str, tuple[float, str]] = field(default_factory=dict)
+    combined_overload: dict[str, tuple[float, str]] = field(default_factory=dict)
     cover: dict[str, tuple[str, ...]] = field(default_factory=dict)
     powers: dict[str, FaultPowerRow] = field(default_factory=dict)
     joined: dict[tuple[str, ...], str] = field(default_factory=dict)
@@ -74,18 +74,19 @@ class WorstFaults:
     bounded: set[str] = field(default_factory=set)
 
     def value_a(self, name: str) -> float:
-        """The let-through found so far of a part, 0 for none."""
+        """The sustained fault current found so far of a part, 0 for none."""
         hit, radial = self.hits.get(name), self.radial.get(name)
         return max(hit.hit.value_a if hit else 0.0, radial.value_a if radial else 0.0)
 
-    def raise_to(self, case: Case, steady_a: Mapping[str, float]) -> None:
-        """Let no part's let-through be below what a case carries in it for good, in A by part id."""
-        for name, least_a in steady_a.items():
+    def raise_to(self, case: Case, continuous_a: Mapping[str, float]) -> None:
+        """Let no part's sustained fault current be below what a case carries in it continuously, in A by part
+        id."""
+        for name, least_a in continuous_a.items():
             if least_a > self.value_a(name) * (1.0 + SAME) and self._raise(name, least_a):
                 self.raised[name] = case
 
     def bound_to(self, name: str, most_a: float) -> None:
-        """Take a bound in A, above all that was found, as a part's let-through."""
+        """Take a bound in A, above all that was found, as a part's sustained fault current."""
         if self._raise(name, most_a):
             self.bounded.add(name)
 

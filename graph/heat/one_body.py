@@ -1,8 +1,8 @@
 """Heat of a conductor as one body: how warm a current makes it within a time, where no steady state is reached.
 
-The rise over the ambient is given as a share of the rise that the allowed current makes for good. One body loses
-heat in proportion to its rise, so the share goes from where it starts to (I / Iz)² with one time constant: the heat
-that the copper takes up to its limit, over the heat that the allowed current makes each second,
+The rise over the ambient is given as a share of the rise that the allowed current makes continuously. One body
+loses heat in proportion to its rise, so the share goes from where it starts to (I / Iz)² with one time constant:
+the heat that the copper takes up to its limit, over the heat that the allowed current makes each second,
 τ = k²·S² / Iz² with k of copper from the ambient up to the limit (IEC 60949). The insulation takes up heat as well,
 which is left out: the share is on the safe side.
 """
@@ -25,8 +25,8 @@ def rise_share(
     current_a: float,
     duration_s: float,
 ) -> float | None:
-    """Rise at the end of a current that lasts ``duration_s`` after ``before_a`` has flowed for good; 1 = the rise
-    that ``allowed_a`` (> 0) makes. None where gauge or insulation do not say what the copper takes up.
+    """Rise at the end of a current that lasts ``duration_s`` after ``before_a`` has flowed continuously; 1 = the
+    rise that ``allowed_a`` (> 0) makes. None where gauge or insulation do not say what the copper takes up.
     """
     ambient_c = settings.ambient(conductor.zone).max_c
     k = adiabatic_k_as05_per_mm2(ambient_c, insulation_of(conductor, settings).limit_c)

@@ -40,11 +40,15 @@ class Beyond:
         return f" with {self.answer.id}" if self.answer is not None and self.answer.id != self.part.id else ""
 
     def is_over(self, band: float) -> bool | None:
-        """Whether a fault can hold more than is allowed, the overload band excepted; None: it can't be said."""
+        """Whether a fault can hold more than is allowed, the overload band excepted; None: it is not determined."""
         answer, allowed_a = self.answer, self.allowed_a
-        if answer is not None and answer.let_through_a is not None and exceeds(answer.let_through_a, allowed_a):
+        if (
+            answer is not None
+            and answer.sustained_fault_a is not None
+            and exceeds(answer.sustained_fault_a, allowed_a)
+        ):
             banded = answer.at_rating_a is not None and not exceeds(answer.at_rating_a, allowed_a)
-            return not (banded and not exceeds(answer.let_through_a, band * allowed_a))
+            return not (banded and not exceeds(answer.sustained_fault_a, band * allowed_a))
         if answer is not None and answer.id == self.part.id and answer.protected is None:
             return None
         return False if self.most_a is not None and not exceeds(self.most_a, allowed_a) else None
@@ -57,14 +61,14 @@ def splices(facts: Facts) -> Iterator[Beyond]:
         if allowed_a is None:
             continue
         own = facts.faults.parts.get(splice.id)
-        if own is not None and own.let_through_a is not None and own.protected is not None:
-            yield Beyond(splice, allowed_a, own, own.let_through_a)
+        if own is not None and own.sustained_fault_a is not None and own.protected is not None:
+            yield Beyond(splice, allowed_a, own, own.sustained_fault_a)
         else:
             ends = [e for e in facts.harness.two_ended if e.fitted and splice.node in (e.node_a, e.node_b)]
             answers = [facts.faults.parts.get(e.id) for e in ends]
-            whole = [a for a in answers if a is not None and a.whole and a.let_through_a is not None]
-            shown = max(whole, key=lambda a: a.let_through_a or 0.0, default=None)
-            only_assumed = own is not None and own.let_through_a is not None
+            whole = [a for a in answers if a is not None and a.whole and a.sustained_fault_a is not None]
+            shown = max(whole, key=lambda a: a.sustained_fault_a or 0.0, default=None)
+            only_assumed = own is not None and own.sustained_fault_a is not None
             yield Beyond(splice, allowed_a, shown, None if only_assumed else _most_a(facts, splice, ends))
 
 
@@ -75,22 +79,23 @@ def switches(facts: Facts) -> Iterator[Beyond]:
         allowed_a = facts.ratings[part.id].allowed_a
         if part.fitted and allowed_a is not None:
             own = facts.faults.parts.get(part.id)
-            yield Beyond(part, allowed_a, own, own.let_through_a if own is not None else None)
+            yield Beyond(part, allowed_a, own, own.sustained_fault_a if own is not None else None)
 
 
 def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) -> Iterator[Finding]:
-    """Findings for parts through which more can run for good than they are allowed, the overload band excepted."""
+    """Findings for parts through which more can run continuously than they are allowed, the overload band
+    excepted."""
     for beyond in found:
         answer, allowed_a = beyond.answer, beyond.allowed_a
-        if not beyond.is_over(facts.settings.overload_band) or answer is None or answer.let_through_a is None:
+        if not beyond.is_over(facts.settings.overload_band) or answer is None or answer.sustained_fault_a is None:
             continue
-        most_a = answer.let_through_a
+        most_a = answer.sustained_fault_a
         how = answer.note or "the loads alone draw it and nothing opens"
         if answer.fault is not None:
             how = f"{fault_words(answer.fault).rstrip(',')}, and {holder_words(answer)}"
         yield rule.finding(
             beyond.part.subject,
-            f"{noun} {beyond.part.id} can be made to carry {figures(most_a)} A for good{beyond.shown_by}, "
+            f"{noun} {beyond.part.id} can be made to carry {figures(most_a)} A continuously{beyond.shown_by}, "
             f"{figures(most_a / allowed_a)} times its allowed {figures(allowed_a)} A: {how}.",
             f"Put a device that holds no more than {figures(allowed_a)} A before it, or use one that is allowed "
             f"{figures(most_a)} A.",
@@ -102,7 +107,7 @@ def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) ->
 
 
 def not_known(facts: Facts, found: Iterator[Beyond]) -> Iterator[Beyond]:
-    """Those of which it can't be said whether they are protected."""
+    """Those of which it is not determined whether they are protected."""
     return (beyond for beyond in found if beyond.is_over(facts.settings.overload_band) is None)
 
 
@@ -118,9 +123,9 @@ def _most_a(facts: Facts, splice: Splice, ends: list[TwoEnded]) -> float | None:
     most_a = []
     for end in ends:
         answer = facts.faults.parts.get(end.id)
-        if answer is None or answer.let_through_a is None:
+        if answer is None or answer.sustained_fault_a is None:
             return None
-        most_a.append(answer.let_through_a)
+        most_a.append(answer.sustained_fault_a)
     copper: nx.MultiGraph = nx.MultiGraph()
     for element in harness.two_ended:
         if element.fitted and element not in ends:

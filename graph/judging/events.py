@@ -1,7 +1,7 @@
 """Loads that last for a time only, held against what the parts stand for that time.
 
 A conductor with a gauge and a contact with a stated I²t are judged. Nothing says what another part stands above
-what it may carry for good, however short the event: the finding says that.
+what it may carry continuously, however short the event: the finding says that.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from loadloom.graph.elements import Conductor, Contact, Diode, Splice, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.heat.one_body import rise_share
 from loadloom.graph.overload import exceeds
-from loadloom.graph.shorts.dead_shorts import ADIABATIC_LIMIT_S
+from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S
 
 
 class Heat(enum.Enum):
@@ -32,7 +32,7 @@ Stressed = Conductor | Contact | Splice | Switch | Diode
 @dataclass(frozen=True, slots=True)
 class Event:
     """The gravest event on one part. ``rise`` is the rise at its end as a share of the one at the allowed current;
-    None where it is no conductor or it can't be said. ``withstand_a2s`` is a contact's own I²t.
+    None where it is no conductor or it is not determined. ``withstand_a2s`` is a contact's own I²t.
     """
 
     part: Stressed
@@ -46,7 +46,7 @@ class Event:
 def find_events(facts: Facts) -> Iterator[Event]:
     """The gravest event of every part on which one is too hot, or can't be judged.
 
-    A part whose steady current is over the allowed one already has a finding and is left out.
+    A part whose continuous current is over the allowed one already has a finding and is left out.
     """
     harness = facts.harness
     parts: list[Stressed] = [*harness.conductors, *harness.contacts]
@@ -59,7 +59,7 @@ def find_events(facts: Facts) -> Iterator[Event]:
         for demand in facts.protection.demands.get(part.id, ()):
             if math.isinf(demand.duration_s) or not exceeds(demand.current_a, rating.allowed_a):
                 continue
-            before_a = facts.currents[part.id].steady_a[demand.case]
+            before_a = facts.currents[part.id].continuous_a[demand.case]
             if exceeds(before_a, rating.allowed_a):
                 continue
             found = _judge(facts, part, demand, rating.allowed_a, before_a)

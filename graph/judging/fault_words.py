@@ -11,8 +11,8 @@ from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.results import FaultRow
+from loadloom.graph.setting_ranges.mending_settings import floored, mending_settings, try_together
 from loadloom.graph.structure.guards import Guard
-from loadloom.graph.windows.mending_settings import floored, mending_settings, try_together
 
 WHERE = {
     "load": "in place of load {at}",
@@ -35,7 +35,9 @@ def place_words(fault: FaultRow) -> str:
 def fault_words(fault: FaultRow) -> str:
     """The fault itself: resistance, current and power."""
     ohm = fault.fault_resistance_ohm or 0.0
-    what = "a dead short" if ohm < 1e-6 else f"a fault of {figures(ohm)} Ω ({figures(fault.fault_power_w)} W in it)"
+    what = (
+        "a short circuit" if ohm < 1e-6 else f"a fault of {figures(ohm)} Ω ({figures(fault.fault_power_w)} W in it)"
+    )
     after = (
         f", once {' and '.join(fault.opened)} {'has' if len(fault.opened) == 1 else 'have'} opened,"
         if fault.opened
@@ -54,14 +56,14 @@ def holder_words(answer: PartFault) -> str:
 
 
 def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
-    """Findings for parts whose let-through is above their allowed current."""
+    """Findings for parts whose sustained fault current is above their allowed current."""
     if facts.trial is not None:
         rated = {part.id for part in (*facts.harness.conductors, *facts.harness.contacts)}
         over = (a for a in facts.faults.parts.values() if a.protected is False and a.id in rated)
         try_together(facts.trial, (answer for answer in over if not _only_holder(facts, answer)))
     for part in parts:
         answer = facts.faults.parts.get(part.id)
-        if answer is None or answer.protected is not False or answer.let_through_a is None:
+        if answer is None or answer.protected is not False or answer.sustained_fault_a is None:
             continue
         if answer.allowed_a is None:
             continue
@@ -70,7 +72,7 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
             _unprotected_message(noun, answer),
             _remedy(facts, answer),
             case=answer.case,
-            value=answer.let_through_a,
+            value=answer.sustained_fault_a,
             limit=answer.allowed_a,
             unit="A",
             source=facts.ratings[part.id].source if part.id in facts.ratings else None,
@@ -78,11 +80,11 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
 
 
 def _unprotected_message(noun: str, answer: PartFault) -> str:
-    assert answer.let_through_a is not None
+    assert answer.sustained_fault_a is not None
     assert answer.allowed_a is not None
     carries = (
-        f"{noun} {answer.id} can be made to carry {figures(answer.let_through_a)} A for good, "
-        f"{figures(answer.let_through_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A"
+        f"{noun} {answer.id} can be made to carry {figures(answer.sustained_fault_a)} A continuously, "
+        f"{figures(answer.sustained_fault_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A"
     )
     heat = f", {figures(answer.heat_w_per_m)} W of heat in every metre" if answer.heat_w_per_m is not None else ""
     if answer.fault is None and not answer.exact:
@@ -96,8 +98,12 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
     band = answer.fault.resistance_band_ohm
     if band is not None and answer.fault.worst == answer.id:
         text += f"; anything from {figures(band[0])} to {figures(band[1])} Ω there overloads it"
-    if answer.exposure_a is not None and answer.exposure_a > answer.let_through_a * 1.001:
-        most = f"{figures(answer.exposure_a)} A" if math.isfinite(answer.exposure_a) else "what nothing bounds"
+    if answer.combined_overload_a is not None and answer.combined_overload_a > answer.sustained_fault_a * 1.001:
+        most = (
+            f"{figures(answer.combined_overload_a)} A"
+            if math.isfinite(answer.combined_overload_a)
+            else "what nothing bounds"
+        )
         text += f"; several overloads at once could bring it to {most}"
     return text + "."
 
@@ -136,7 +142,7 @@ def _settings_words(facts: Facts, answer: PartFault) -> str:
 
 
 def _only_holder(facts: Facts, answer: PartFault) -> bool:
-    """Whether all that can flow in a part of a way out comes through the device that holds its worst fault, in
+    """Whether all that can flow in a part of a feed comes through the device that holds its worst fault, in
     every arrangement, so that lowering that one is enough.
     """
     arrangements = facts.protection.arrangements
@@ -146,7 +152,7 @@ def _only_holder(facts: Facts, answer: PartFault) -> bool:
         return False
     part = facts.harness.by_id[answer.id]
     assert isinstance(part, TwoEnded)
-    if not facts.sole_ways.hold(part):
+    if not facts.sole_paths.hold(part):
         return False
     for there in arrangements:
         guards = there.guards.get(answer.id, ())
@@ -161,8 +167,8 @@ def _only_holder(facts: Facts, answer: PartFault) -> bool:
 
 
 def _remedy(facts: Facts, answer: PartFault) -> str:
-    assert answer.let_through_a is not None
-    thicker = f"use one that is allowed {figures(answer.let_through_a)} A"
+    assert answer.sustained_fault_a is not None
+    thicker = f"use one that is allowed {figures(answer.sustained_fault_a)} A"
     if answer.held_by is None:
         return (
             f"Put a device that holds no more than {figures(answer.allowed_a)} A at the source end of "

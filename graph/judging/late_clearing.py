@@ -5,10 +5,10 @@ from __future__ import annotations
 from loadloom.graph.devices import band_choice
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
-from loadloom.graph.results import ShortRow
+from loadloom.graph.results import ShortCircuitRow
 
 
-def cleared_late_by_gate(facts: Facts, row: ShortRow) -> bool:
+def cleared_late_by_gate(facts: Facts, row: ShortCircuitRow) -> bool:
     """A short that a fuse or breaker clears by its gate table only, later than the adiabatic test reaches."""
     device = facts.harness.by_id.get(row.cleared_by or "")
     if row.adiabatic_in_range is not False or not isinstance(device, Device):

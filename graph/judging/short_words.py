@@ -1,11 +1,11 @@
-"""What findings say of a dead short in the same words."""
+"""What findings say of a short circuit in the same words."""
 
 from __future__ import annotations
 
-from loadloom.graph.results import ShortRow
+from loadloom.graph.results import ShortCircuitRow
 
 
-def with_off(row: ShortRow) -> str:
+def with_off(row: ShortCircuitRow) -> str:
     """`` while BT2 is off``, for a short whose gravest course is without some of the joined outputs; else empty."""
     if not row.outputs_off:
         return ""

@@ -7,8 +7,8 @@
 ``student-racing-ev``  electric student racing cars: device rating, parallel conductors, thinner taps, commons
 ``school-robotics``    school robotics: wire size by branch device
 ``small-craft``        33 CFR 183.460: distance of the first device from the source
-``loading-75``         75 % rule: steady load of fuses and breakers
-``continuous-125``     125 % rule: steady load of devices and conductors
+``loading-75``         75 % rule: continuous load of fuses and breakers
+``continuous-125``     125 % rule: continuous load of devices and conductors
 =====================  =========================================================================================
 
 Values of a set are settings: ``rule_set_values["student-racing-ev.tap_length_m"]``, or ``tap_length_m`` alone for
@@ -82,7 +82,7 @@ def value(settings: AnalysisSettings, rule_set: str, name: str) -> float:
 
 
 def loading_share(settings: AnalysisSettings) -> tuple[float, str] | None:
-    """The least steady loading of fuses and breakers that any chosen rule allows, with where it comes from."""
+    """The least continuous loading of fuses and breakers that any chosen rule allows, with where it comes from."""
     found: list[tuple[float, str]] = []
     if settings.fuse_loading is not None:
         found.append((settings.fuse_loading, "fuse loading of the settings"))

@@ -148,7 +148,7 @@ def _device_to_loads(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         )
 
 
-def _parallel_ways(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _parallel_paths(facts: Facts, clause: Clause) -> Iterator[Verdict]:
     """Each of several parallel conductors is protected as if it stood alone."""
     for there, device, conductor, factor in _guarded(facts):
         setting, allowed = device.setting_a, _allowed_a(facts, conductor.id)
@@ -188,7 +188,7 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
                 yield Verdict(
                     subject,
                     f"{thin} without a device of its own, no more than the exempt {_metres(exempt_m)}.",
-                    "Nothing to do for this clause; what can flow in it is judged by its let-through.",
+                    "Nothing to do for this clause; what can flow in it is judged by its sustained fault current.",
                     case=case,
                     value=tap.bare_m,
                     limit=exempt_m,
@@ -196,7 +196,7 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
                     exempt=True,
                 )
                 continue
-            device = next((way.device for way in tap.ways if way.device is not None), None)
+            device = next((path.device for path in tap.paths if path.device is not None), None)
             own = f"up to its device {device}" if not tap.ends_bare else "and has no device of its own"
             yield Verdict(
                 subject,
@@ -252,44 +252,45 @@ def _first_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             limits = facts.protection.thresholds(there.word)[view.output.id]
             if math.isfinite(limits.held_a):
                 continue
-            for way in Walk(facts.harness, there, view.feed).from_source():
-                limit = near if not way.sheathed else battery if view.output.never_trips else sheathed
-                bare = way.device is None
-                if bare or way.length_m > limit * (1.0 + 1e-9):
-                    known = worst.get(way.first.id)
-                    if known is None or (bare, way.length_m) > (known[0].device is None, known[0].length_m):
-                        worst[way.first.id] = way, limit, case
-    for name, (way, limit, case) in worst.items():
-        there_is = "no device follows" if way.device is None else f"the first device, {way.device}, follows"
+            for path in Walk(facts.harness, there, view.feed).from_source():
+                limit = near if not path.sheathed else battery if view.output.never_trips else sheathed
+                bare = path.device is None
+                if bare or path.length_m > limit * (1.0 + 1e-9):
+                    known = worst.get(path.first.id)
+                    if known is None or (bare, path.length_m) > (known[0].device is None, known[0].length_m):
+                        worst[path.first.id] = path, limit, case
+    for name, (path, limit, case) in worst.items():
+        there_is = "no device follows" if path.device is None else f"the first device, {path.device}, follows"
         yield Verdict(
-            way.first.subject,
-            f"{name} starts at a source that does not limit itself and {there_is} within {_metres(way.length_m)}; "
+            path.first.subject,
+            f"{name} starts at a source that does not limit itself and {there_is} within {_metres(path.length_m)}; "
             f"it has to stand within {_metres(limit)}.",
             f"Put a device within {_metres(limit)} of the source.",
             case=case,
-            value=None if math.isinf(way.length_m) else way.length_m,
+            value=None if math.isinf(path.length_m) else path.length_m,
             limit=limit,
             unit="m",
         )
 
 
 def _wire_125(facts: Facts, clause: Clause) -> Iterator[Verdict]:
-    """A conductor is rated for a share more than its steady load."""
+    """A conductor is rated for a share more than its continuous load."""
     share = value(facts.settings, clause.rule_set, "wire_share")
     for conductor in facts.harness.conductors:
         currents, allowed = facts.currents.get(conductor.id), _allowed_a(facts, conductor.id)
         if currents is None or allowed is None:
             continue
-        case, steady = currents.worst_steady
+        case, continuous = currents.worst_continuous
         # Above the allowed current itself the overload rules speak.
-        if exceeds(share * steady, allowed) and not exceeds(steady, allowed):
+        if exceeds(share * continuous, allowed) and not exceeds(continuous, allowed):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} carries {figures(steady)} A steadily and is allowed {figures(allowed)} A, less "
+                f"{conductor.id} carries {figures(continuous)} A steadily and is allowed {figures(allowed)} A, "
+                "less "
                 f"than {figures(100 * share)} % of it.",
-                f"Use a conductor that is allowed {figures(share * steady)} A.",
+                f"Use a conductor that is allowed {figures(share * continuous)} A.",
                 case=case,
-                value=share * steady,
+                value=share * continuous,
                 limit=allowed,
                 unit="A",
             )
@@ -300,7 +301,7 @@ CHECKS: Mapping[str, Check] = {
     "device_by_gauge": _device_by_gauge,
     "device_to_wire": _device_to_wire,
     "device_to_loads": _device_to_loads,
-    "parallel_ways": _parallel_ways,
+    "parallel_paths": _parallel_paths,
     "tap": _tap,
     "common_conductor": _common_conductor,
     "first_device": _first_device,

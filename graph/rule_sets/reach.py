@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from loadloom.graph.elements import Conductor, ConductorKind
 from loadloom.graph.harness import Harness
 from loadloom.graph.structure.guards import Arrangement
-from loadloom.graph.structure.ways import Block, Ways
+from loadloom.graph.structure.paths import Block, Paths
 
 SAME_AREA = 0.99
 """A conductor counts as thinner below this share of the other's area: sizes written in two systems may be equal."""
@@ -31,46 +31,46 @@ class Reach:
 
 @dataclass(frozen=True, slots=True)
 class Tap:
-    """A conductor that is thinner than the one that feeds it with no device between, and its ways onward."""
+    """A conductor that is thinner than the one that feeds it with no device between, and its paths onward."""
 
     conductor: Conductor
     feeding_mm2: float
-    ways: tuple[Reach, ...]
+    paths: tuple[Reach, ...]
 
     @property
     def bare_m(self) -> float:
-        """The length that stands without a device of its own: the longest way up to a device or to its end."""
-        return max((way.length_m for way in self.ways), default=0.0)
+        """The length that stands without a device of its own: the longest path up to a device or to its end."""
+        return max((path.length_m for path in self.paths), default=0.0)
 
     @property
     def ends_bare(self) -> bool:
         """Whether a way ends without any device."""
-        return any(way.device is None for way in self.ways)
+        return any(path.device is None for path in self.paths)
 
 
 class Walk:
     """The feed of one output in one arrangement, walked along the drawn lengths."""
 
-    def __init__(self, harness: Harness, there: Arrangement, ways: Ways) -> None:
-        self.there, self.ways = there, ways
+    def __init__(self, harness: Harness, there: Arrangement, paths: Paths) -> None:
+        self.there, self.paths = there, paths
         self.conductors: Mapping[str, Conductor] = {c.id: c for c in harness.conductors}
         self.below: dict[int, list[Block]] = {}
-        for block in ways.blocks:
+        for block in paths.blocks:
             self.below.setdefault(block.entry, []).append(block)
 
     def from_source(self) -> Iterator[Reach]:
         """Every way from the output's terminal to its first device or its end."""
-        for block in self.below.get(self.ways.root, ()):
+        for block in self.below.get(self.paths.root, ()):
             first = self._conductors(block)
             if first or self._device(block) is None:
                 yield from self._onward(block, first[0] if first else None, 0.0, True)
 
     def taps(self) -> Iterator[Tap]:
         """All thinner taps."""
-        feeding: dict[int, float | None] = {self.ways.root: None}
-        for block in self.ways.blocks:
+        feeding: dict[int, float | None] = {self.paths.root: None}
+        for block in self.paths.blocks:
             above = feeding[block.entry]
-            if above is None and block.entry != self.ways.root:
+            if above is None and block.entry != self.paths.root:
                 # Behind a device several conductors may start at once: the thickest counts as the trunk.
                 above = self._thickest(block.entry)
             own = [c for c in self._conductors(block) if c.gauge is not None]
@@ -90,7 +90,7 @@ class Walk:
         return max(areas, default=None)
 
     def _onward(self, block: Block, first: Conductor | None, before_m: float, sheathed: bool) -> Iterator[Reach]:
-        """Ways that begin with a block, each up to its first device or its end; iterative, depth first."""
+        """Paths that begin with a block, each up to its first device or its end; iterative, depth first."""
         todo = [(block, first, before_m, sheathed)]
         while todo:
             here, start, length_m, covered = todo.pop()

@@ -4,7 +4,7 @@ Formula: no finding of the rule on the subject with a value no worse than the ac
 
 Source: common practice, no published source: a waiver stays visible, and one that is not needed goes.
 
-Passes: ``[[accept]]`` for ``break-overload`` on ``P1.3``, which has that finding.
+Passes: ``[[accept]]`` for ``open-circuit-overload`` on ``P1.3``, which has that finding.
 
 Fails: the same after the contact has been changed for a larger one; or with ``value`` = ``"10 A"`` and 11 A found.
 """

@@ -40,10 +40,12 @@ def check(facts: Facts) -> Iterator[Finding]:
         if not parts:
             continue
         lead = _nearest(facts.harness, output, parts)
-        worst = max(lead, key=lambda a: ((a.let_through_a or 0.0) / (a.allowed_a or math.inf), a.let_through_a))
-        assert worst.let_through_a is not None
+        worst = max(
+            lead, key=lambda a: ((a.sustained_fault_a or 0.0) / (a.allowed_a or math.inf), a.sustained_fault_a)
+        )
+        assert worst.sustained_fault_a is not None
         over = (
-            f", {figures(worst.let_through_a / worst.allowed_a)} times its allowed {figures(worst.allowed_a)} A"
+            f", {figures(worst.sustained_fault_a / worst.allowed_a)} times its allowed {figures(worst.allowed_a)} A"
             if worst.allowed_a
             else ""
         )
@@ -51,11 +53,11 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             output.subject,
             f"If output {output.id} fails short inside, the outputs joined with it feed "
-            f"{figures(worst.let_through_a)} A backwards through its lead {worst.id}{over}; {held}.",
+            f"{figures(worst.sustained_fault_a)} A backwards through its lead {worst.id}{over}; {held}.",
             f"Put a diode or another part that blocks reverse current into the lead of {output.id}, or a device "
             "that opens on it.",
             case=worst.case,
-            value=worst.let_through_a,
+            value=worst.sustained_fault_a,
             limit=worst.allowed_a,
             unit="A",
         )

@@ -1,4 +1,4 @@
-"""A dead short just behind a device can draw more than the device is able to break.
+"""A short circuit just behind a device can draw more than the device is able to break.
 
 Formula: highest voltage / (internal resistance of the output + way to the device, cold, contacts new) > `Breaking
 capacity`. The short goes straight to the output's other terminal.
@@ -24,14 +24,14 @@ RULE = Rule("breaking-capacity", Severity.ERROR, "Short is more than the device 
 def check(facts: Facts) -> Iterator[Finding]:
     """Hold the prospective current at every device against what it can break, where both are known."""
     for device in facts.harness.devices:
-        short = facts.protection.shorts.prospective.get(device.id)
+        short = facts.protection.short_circuits.prospective.get(device.id)
         stated = [a for there in device.variants() if (a := there.breaking_capacity_a) is not None]
         capacity_a = min(stated, default=None)
         if short is None or math.isinf(short.current_a) or not exceeds(short.current_a, capacity_a):
             continue
         yield RULE.finding(
             device.subject,
-            f"A dead short behind {device.id} draws up to {figures(short.current_a)} A, over its breaking "
+            f"A short circuit behind {device.id} draws up to {figures(short.current_a)} A, over its breaking "
             f"capacity of {figures(capacity_a)} A.",
             "Use a device with a higher breaking capacity at DC, or one before it that limits the current.",
             case=short.case,

@@ -1,7 +1,7 @@
 """One fault can hold more current on a contact than it is allowed, and nothing opens.
 
-Formula: let-through / allowed current > 1, the let-through as for ``path-unprotected``. Of several parallel
-contacts the one on the way that is pinched close to it takes nearly all of the fault.
+Formula: sustained fault current / allowed current > 1, the sustained fault current as for ``path-unprotected``. Of
+several parallel contacts the one on the path that is pinched close to it takes nearly all of the fault.
 
 Source: as for ``path-unprotected``.
 
@@ -21,5 +21,5 @@ RULE = Rule("contact-unprotected", Severity.ERROR, "Contact that nothing protect
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Compare every contact's let-through with its allowed current."""
+    """Compare every contact's sustained fault current with its allowed current."""
     yield from unprotected(facts, RULE, facts.harness.contacts, "Contact")

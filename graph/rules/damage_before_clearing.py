@@ -1,8 +1,9 @@
-"""A dead short heats a conductor or contact past its short-circuit limit before the device is certain to clear it.
+"""A short circuit heats a conductor or contact past its short-circuit limit before the device is certain to clear
+it.
 
-Formula: I² × t > k² × S², with I the dead-short current (the least and the greatest at the far end count, and the
-greatest just behind the source end), t the slowest clearing time at that current over every order of opening, S the
-area, k of copper in its insulation; for a contact its own I²t. For t beyond 5 s the heat no longer stays in the
+Formula: I² × t > k² × S², with I the short-circuit current (the least and the greatest at the far end count, and
+the greatest just behind the source end), t the slowest clearing time at that current over every order of opening, S
+the area, k of copper in its insulation; for a contact its own I²t. For t beyond 5 s the heat no longer stays in the
 copper: the row is then marked as out of range, and what the part sheds at its allowed current Iz is taken off,
 (I² - Iz²) × t > k² × S². A gate of a standard is no clearing time of that kind: where it alone gives one beyond
 5 s, ``device-not-checked`` says so.
@@ -24,15 +25,16 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import cleared_late_by_gate
 from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
-from loadloom.graph.shorts.dead_shorts import Short
+from loadloom.graph.short_circuits.short_circuits import Short
 
 RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared", "must fix")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Hold the I²t of every dead short against what the part withstands; of each part the one that is most over."""
+    """Hold the I²t of every short circuit against what the part withstands; of each part the one that is most
+    over."""
     worst: dict[str, tuple[float, Short, float]] = {}
-    for short in facts.protection.shorts.every:
+    for short in facts.protection.short_circuits.every:
         row = short.row
         if row.i2t_a2s is None or row.withstand_a2s is None:
             continue
@@ -55,7 +57,7 @@ def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:
     more = f" and what it sheds meanwhile, {figures(shed_a2s)} A²·s" if shed_a2s else ""
     return RULE.finding(
         part.subject,
-        f"{noun} {short.part} gets {figures(row.i2t_a2s)} A²·s in a dead short of up to "
+        f"{noun} {short.part} gets {figures(row.i2t_a2s)} A²·s in a short circuit of up to "
         f"{figures(short.own_greatest_a)} A that {row.cleared_by} clears within {figures(row.slowest_s)} "
         f"s{with_off(row)}, but withstands {figures(row.withstand_a2s)} A²·s{more}.",
         "Use a thicker conductor, a better insulation class, or a device that clears faster.",

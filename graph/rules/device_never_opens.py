@@ -1,8 +1,8 @@
 """A device can never open, since what stands before it, or the loop itself, does not let enough current through.
 
-Formula: the lesser of (the most that devices and outputs before it pass for good, the greatest dead-short current
-just behind it) ≤ the current that the device certainly carries. Of devices side by side each may pass all it holds
-after others have opened, so that together they pass at most the sum.
+Formula: the lesser of (the most that devices and outputs before it pass continuously, the greatest short-circuit
+current just behind it) ≤ the current that the device certainly carries. Of devices side by side each may pass all
+it holds after others have opened, so that together they pass at most the sum.
 
 Source: the thresholds of the devices, each with its source on its row; the comparison is common practice, no
 published source.
@@ -29,30 +29,30 @@ def check(facts: Facts) -> Iterator[Finding]:
     for there in facts.protection.arrangements:
         for name, most_a in there.limits_a.items():
             limits = there.thresholds[name]
-            if name in seen or limits.carries_a is None or not limits.opens:
+            if name in seen or limits.non_tripping_a is None or not limits.opens:
                 continue
             limiting, subject = there.limited_by[name], there.parts[name].subject
             by = " and ".join(limiting)
-            short = facts.protection.shorts.prospective.get(name)
+            short = facts.protection.short_circuits.prospective.get(name)
             assumed = " (assumed)" if any(there.thresholds[d].assumed for d in limiting) else ""
             passes = "passes" if len(limiting) == 1 else "together pass"
-            how = f"{by} before it {passes} at most {figures(most_a)} A{assumed} for good"
+            how = f"{by} before it {passes} at most {figures(most_a)} A{assumed} continuously"
             if short is not None and short.current_a < most_a:
                 most_a, how = (
                     short.current_a,
-                    f"a dead short just behind it draws at most {figures(short.current_a)} A",
+                    f"a short circuit just behind it draws at most {figures(short.current_a)} A",
                 )
-            if exceeds(most_a, limits.carries_a):
+            if exceeds(most_a, limits.non_tripping_a):
                 continue
             seen.add(name)
             yield RULE.finding(
                 subject,
-                f"{name} certainly carries {figures(limits.carries_a)} A, but {how}, so it can never open and "
+                f"{name} certainly carries {figures(limits.non_tripping_a)} A, but {how}, so it can never open and "
                 "protects nothing.",
                 f"Use a device below {figures(most_a)} A, or count on {by} and size what lies behind for it.",
                 case=there.case,
                 value=most_a,
-                limit=limits.carries_a,
+                limit=limits.non_tripping_a,
                 unit="A",
                 source=curve_source(there.parts[name], facts.settings),
             )

@@ -6,9 +6,9 @@ Source: common practice, no published source.
 
 Passes: a fuse with `Voltage rating` and `Breaking capacity`; a limiter with `Delay`.
 
-Fails: a fuse without them: whether it can break the dead short behind it is not said. A limiter without `Delay`:
-whether a conductor is damaged before it acts is not said. A fuse whose curve is a gate table: it must open within
-120 s, and nothing says how much sooner in a dead short.
+Fails: a fuse without them: whether it can break the short circuit behind it is not determined. A limiter without
+`Delay`: whether a conductor is damaged before it acts is not determined. A fuse whose curve is a gate table: it
+must open within 120 s, and nothing says how much sooner in a short circuit.
 """
 
 import math
@@ -28,23 +28,25 @@ RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """One finding for each device and output with something missing."""
-    untimed = {short.untimed for short in facts.protection.shorts.every}
+    untimed = {short.untimed for short in facts.protection.short_circuits.every}
     late = _cleared_late(facts)
     parts: tuple[Device | Output, ...] = (*facts.harness.outputs, *facts.harness.devices)
     for part in parts:
         missing: dict[str, str] = {}
-        breaks = isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER)
-        how_fast = "how fast it clears a dead short"
+        open_circuits = isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER)
+        how_fast = "how fast it clears a short circuit"
         if part.id in untimed:
-            missing[f"{how_fast} (damage before clearing not checked)"] = _A_CURVE if breaks else "state Delay"
+            missing[f"{how_fast} (damage before clearing not checked)"] = (
+                _A_CURVE if open_circuits else "state Delay"
+            )
         elif part.id in late:
             gate = f"its gate says only within {figures(late[part.id])} s"
             missing[f"{how_fast} ({gate}; damage before clearing not checked)"] = _A_CURVE
         if part.behaviour is Behaviour.HICCUP and (part.retry_on_s is None or part.retry_off_s is None):
-            missing["burst and pause of its retries (heat of a dead short not checked)"] = (
+            missing["burst and pause of its retries (heat of a short circuit not checked)"] = (
                 "state Retry on and Retry off"
             )
-        if breaks and isinstance(part, Device):
+        if open_circuits and isinstance(part, Device):
             missing |= _not_rated(facts, part)
         if missing:
             remedy = ", and ".join(dict.fromkeys(missing.values()))
@@ -58,7 +60,7 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _cleared_late(facts: Facts) -> dict[str, float]:
     """By device id: the latest clearing time in s that a gate gives where the conductor needs to know better."""
     found: dict[str, float] = {}
-    for short in facts.protection.shorts.every:
+    for short in facts.protection.short_circuits.every:
         row = short.row
         if row.cleared_by is None or row.i2t_a2s is None or row.withstand_a2s is None or row.slowest_s is None:
             continue
@@ -71,11 +73,11 @@ def _not_rated(facts: Facts, device: Device) -> dict[str, str]:
     found: dict[str, str] = {}
     if device.voltage_rating_v is None:
         found["its voltage rating at DC"] = "state Voltage rating"
-    short = facts.protection.shorts.prospective.get(device.id)
+    short = facts.protection.short_circuits.prospective.get(device.id)
     if short is not None and device.breaking_capacity_a is None:
         found["its breaking capacity at DC"] = "state Breaking capacity"
     elif short is not None and math.isinf(short.current_a):
-        found["enough to say what a dead short behind it draws (no resistance on the way, nor of the output)"] = (
-            "state Resistance of the output"
-        )
+        found[
+            "enough to say what a short circuit behind it draws (no resistance on the path, nor of the output)"
+        ] = "state Resistance of the output"
     return found

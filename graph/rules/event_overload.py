@@ -33,7 +33,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         times = demand.current_a / event.allowed_a
         if event.rise is not None:
             noun = "Conductor"
-            what = f"its rise is then {figures(event.rise)} times the one that its allowed current makes for good"
+            what = (
+                f"its rise is then {figures(event.rise)} times the one that its allowed current makes continuously"
+            )
             value, limit, unit = event.rise, 1.0, "1"
         else:
             assert event.withstand_a2s is not None

@@ -1,10 +1,10 @@
-"""A dead short is held for good: no device opens, or the one that does retries with too much heat.
+"""A short circuit is held continuously: no device opens, or the one that does retries with too much heat.
 
-Formula: least dead-short current = lowest voltage / (loop resistance, hot, contacts aged + internal resistance); it
-is never cleared where no device on the way is certain to open at it. Heat in the loop = current² × resistance
+Formula: least short-circuit current = lowest voltage / (loop resistance, hot, contacts aged + internal resistance);
+it is never cleared where no device on the path is certain to open at it. Heat in the loop = current² × resistance
 of the loop outside the output. A limit that holds a constant current is a finding only where a part of the loop
 is not allowed to carry that; a retrying limit where the effective value of its bursts is more than the conductor
-or contact is allowed: of a unit's own limit at its upper trip, of a separate limiter at the dead-short current.
+or contact is allowed: of a unit's own limit at its upper trip, of a separate limiter at the short-circuit current.
 
 Source: Ohm's law; thresholds as named on the devices' rows. The rule itself is common practice, no published
 source.
@@ -22,7 +22,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
-from loadloom.graph.shorts.dead_shorts import Short
+from loadloom.graph.short_circuits.short_circuits import Short
 
 RULE = Rule("fault-never-cleared", Severity.ERROR, "Short that nothing clears", "must fix")
 
@@ -32,8 +32,8 @@ def check(facts: Facts) -> Iterator[Finding]:
     places: set[frozenset[str]] = set()
     retried: set[str] = set()
     # The worst of each conductor first, so that it is the one that is told.
-    shorts = facts.protection.shorts
-    for short in (*shorts.conductors, *shorts.every):
+    short_circuits = facts.protection.short_circuits
+    for short in (*short_circuits.conductors, *short_circuits.every):
         part = facts.harness.by_id[short.part]
         if short.held is None:
             found = list(_retried(facts, part, short)) if short.part not in retried else []
@@ -59,7 +59,7 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
         ohm = f" through {figures(row.loop_heat_w / held_a**2)} Ω"
     if short.capped_by is not None:
         why = f"{short.capped_by} holds this current without opening"
-        remedy = "Put a device that opens below this current on the way, or use parts that carry it for good."
+        remedy = "Put a device that opens below this current on the path, or use parts that carry it continuously."
     elif short.held_by is not None:
         threshold_a = next(
             a.thresholds[short.held_by].held_a
@@ -72,12 +72,12 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
             "device needs to open."
         )
     else:
-        why = "there is no device on the way"
+        why = "there is no device on the path"
         remedy = "Put a device that opens at this current at the source end of the way."
     loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
     return RULE.finding(
         conductor.subject,
-        f"A dead short from {row.at} to {row.to}, at the far end of {conductor.id}, draws {amperes}{ohm}"
+        f"A short circuit from {row.at} to {row.to}, at the far end of {conductor.id}, draws {amperes}{ohm}"
         f"{with_off(row)} and is never cleared: {why}{heat} ({loop}).",
         remedy,
         case=row.case,
@@ -100,7 +100,7 @@ def _retried(facts: Facts, part: Element, short: Short) -> Iterator[Finding]:
         return
     yield RULE.finding(
         part.subject,
-        f"{retry.device} retries into a dead short at the far end of {part.id}: its bursts of "
+        f"{retry.device} retries into a short circuit at the far end of {part.id}: its bursts of "
         f"{figures(retry.burst_a)} A have an effective value of {figures(retry.rms_a)} A, over the "
         f"allowed {figures(rating.allowed_a)} A.",
         "Make the pause longer, or use a limit that stays off.",

@@ -1,13 +1,13 @@
 """A fuse, breaker or resettable device opens, or may open, under its loads.
 
-Formula: steady current > current that the device certainly carries; or an event that lasts longer than the
+Formula: continuous current > current that the device certainly carries; or an event that lasts longer than the
 fastest opening time at its current.
 
 Source: the device's curve (gates of UL 248-14, IEC 60127-2 or IEC 60898-1, or the user's own), named on its row.
 
-Passes: a fuse of 10 A by UL 248-14 gates, a steady load of 7 A.
+Passes: a fuse of 10 A by UL 248-14 gates, a continuous load of 7 A.
 
-Fails: the same fuse, a steady load of 12 A: above 100 % nothing says that it carries, above 135 % it opens.
+Fails: the same fuse, a continuous load of 12 A: above 100 % nothing says that it carries, above 135 % it opens.
 """
 
 from collections.abc import Iterator
@@ -32,12 +32,12 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             part.subject,
             f"{part.kind.value.capitalize()} {part.id} is asked for {figures(trip.demand.current_a)} A "
-            f"{trip.how_long}, certainly carries {trip.carries} for good, and {opens}.",
+            f"{trip.how_long}, certainly carries {trip.carries} continuously, and {opens}.",
             "Use a higher rating if what lies behind allows it, or a slower curve for a short event, or move "
             "loads.",
             case=trip.demand.case,
             value=trip.demand.current_a,
-            limit=trip.limits.carries_a,
+            limit=trip.limits.non_tripping_a,
             unit="A",
             source=curve_source(part, facts.settings),
         )

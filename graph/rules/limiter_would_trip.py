@@ -1,7 +1,7 @@
 """A limiter, or an output's own shutdown, does not ride through the loads behind it.
 
 Formula: current > lower end of `Trip` for at least as long as `Delay` (no `Delay`: at once). Short states count
-with their duration, everything else as lasting for good.
+with their duration, everything else as lasting continuously.
 
 Source: the device's own `Trip`, `Delay` and `Behaviour` on the drawing; the rule itself is common practice, no
 published source.
@@ -36,7 +36,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             "that is longer than the event.",
             case=trip.demand.case,
             value=trip.demand.current_a,
-            limit=trip.limits.carries_a,
+            limit=trip.limits.non_tripping_a,
             unit="A",
         )
 

@@ -44,9 +44,9 @@ def check(facts: Facts) -> Iterator[Finding]:
                     break
                 yield RULE.finding(
                     load.subject,
-                    f"Load {load.id} gets no current: no output has a way out to it and a way back from it, or "
+                    f"Load {load.id} gets no current: no output has a feed to it and a return from it, or "
                     "the outputs that do can't give what is asked.",
-                    "Draw the missing way, close the switch, or move load to another output.",
+                    "Draw the missing path, close the switch, or move load to another output.",
                     case=case.id,
                     value=0.0,
                     unit="A",
@@ -63,7 +63,7 @@ def _bridged(load: Load, case: Case) -> Finding:
     return RULE.finding(
         load.subject,
         f"Load {load.id} gets no current: both its terminals are on {load.node_plus}.",
-        "Put its terminals on two nets: the way out and the way back.",
+        "Put its terminals on two nets: the feed and the return.",
         case=case.id,
         value=0.0,
         unit="A",

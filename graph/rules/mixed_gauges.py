@@ -1,6 +1,6 @@
 """Conductors in parallel are of different gauge.
 
-Formula: in a set of ways side by side between two joints, the gauges of one way differ from those of another.
+Formula: in a set of paths side by side between two joints, the gauges of one way differ from those of another.
 
 Source: NEC (NFPA 70) 310.10(G) asks conductors in parallel to be of the same length, material and size; value
 from memory.
@@ -21,20 +21,20 @@ RULE = Rule("mixed-gauges", Severity.WARNING, "Different gauges in parallel", "j
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """One finding for each set of parallel ways with more than one gauge."""
+    """One finding for each set of parallel paths with more than one gauge."""
     gauges = {c.id: c.gauge for c in facts.harness.conductors}
     seen: set[frozenset[str]] = set()
     for case_id, each in facts.spread.items():
         for spread in each:
             names = spread.solution.network.edge_ids
             sets: dict[int, dict[int, list[str]]] = {}
-            for k in np.flatnonzero(spread.ways > 0).tolist():
+            for k in np.flatnonzero(spread.paths > 0).tolist():
                 if names[k] in gauges:
-                    ways = sets.setdefault(int(spread.set_number[k]), {})
-                    ways.setdefault(int(spread.way[k]), []).append(names[k])
-            for ways in sets.values():
-                members = [name for way in ways.values() for name in way]
-                kinds = {tuple(sorted(str(gauges[name]) for name in way)) for way in ways.values()}
+                    paths = sets.setdefault(int(spread.set_number[k]), {})
+                    paths.setdefault(int(spread.path[k]), []).append(names[k])
+            for paths in sets.values():
+                members = [name for path in paths.values() for name in path]
+                kinds = {tuple(sorted(str(gauges[name]) for name in path)) for path in paths.values()}
                 if any(gauges[name] is None for name in members) or len(kinds) < 2:
                     continue
                 if frozenset(members) in seen:

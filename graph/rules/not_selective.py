@@ -1,10 +1,10 @@
 """Two devices in series, of which the one nearer to the output may open for a fault behind the other.
 
 Formula: certainly carried by the upstream device < held by the downstream one: in an overload between the two the
-upstream device may open while the other holds. Or, where both times are stated: at the greatest dead-short
+upstream device may open while the other holds. Or, where both times are stated: at the greatest short-circuit
 current behind the downstream device, fastest opening upstream ≤ slowest opening downstream. Times that no curve
-states are not judged; nor pairs with the same loads behind them, nor devices on the way from one of several joined
-outputs only, since nothing else goes dark with those.
+states are not determined; nor pairs with the same loads behind them, nor devices on the path from one of several
+joined outputs only, since nothing else loses supply with those.
 
 Source: the curves named on the devices' rows; the rule itself is common practice, no published source.
 
@@ -50,19 +50,19 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, float, str] | None:
     if not pair.always or pair.loses == 0:
-        return None  # nothing else goes dark with it
+        return None  # nothing else loses supply with it
     above, below = there.thresholds[pair.upstream.id], there.thresholds[pair.downstream.id]
-    if above.assumed or below.assumed or not (above.opens and below.opens) or above.carries_a is None:
+    if above.assumed or below.assumed or not (above.opens and below.opens) or above.non_tripping_a is None:
         return None
-    if not exceeds(there.limits_a.get(pair.downstream.id, math.inf), below.carries_a or 0.0):
+    if not exceeds(there.limits_a.get(pair.downstream.id, math.inf), below.non_tripping_a or 0.0):
         return None  # it can't open at all, as device-never-opens says
-    if exceeds(below.held_a, above.carries_a):
+    if exceeds(below.held_a, above.non_tripping_a):
         text = (
-            f"from {figures(above.carries_a)} A on {pair.upstream.id} may open, but {pair.downstream.id} is "
+            f"from {figures(above.non_tripping_a)} A on {pair.upstream.id} may open, but {pair.downstream.id} is "
             f"certain to open only above {figures(below.held_a)} A"
         )
-        return text, below.held_a, above.carries_a, "A"
-    short = facts.protection.shorts.prospective.get(pair.downstream.id)
+        return text, below.held_a, above.non_tripping_a, "A"
+    short = facts.protection.short_circuits.prospective.get(pair.downstream.id)
     if short is None or math.isinf(short.current_a):
         return None
     if isinstance(pair.upstream, Output) and pair.upstream.delay_s is None:
@@ -72,7 +72,8 @@ def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, floa
     if not fastest or slowest is None or math.isinf(slowest) or fastest > slowest:
         return None
     text = (
-        f"at a dead short of {figures(short.current_a)} A {pair.upstream.id} may open after {figures(fastest)} s, "
+        f"at a short circuit of {figures(short.current_a)} A {pair.upstream.id} may open after "
+        f"{figures(fastest)} s, "
         f"{pair.downstream.id} only after up to {figures(slowest)} s"
     )
     return text, slowest, fastest, "s"

@@ -1,6 +1,6 @@
 """A device may open in normal use: loaded beyond the share that a loading rule allows, or an event not covered.
 
-Formula: steady current > loading share × rating, with the share of the settings (`fuse_loading`) or of the rule
+Formula: continuous current > loading share × rating, with the share of the settings (`fuse_loading`) or of the rule
 sets `loading-75` (0.75) and `continuous-125` (1 / 1.25 = 0.8); or an event above the rating of which no gate says
 that the device carries it.
 
@@ -8,9 +8,9 @@ Source: 75 %: guidance for fuses with UL 248-14 gates at 25 °C, traced to their
 standard. 80 %: NEC, continuous load of three hours or more, value from memory. IEC 60127 fuses may be used to
 100 % at room temperature.
 
-Passes: 7 A steady on a fuse of 10 A, with the 75 % rule on; 8 A without it.
+Passes: 7 A continuous on a fuse of 10 A, with the 75 % rule on; 8 A without it.
 
-Fails: 8 A steady on a fuse of 10 A, with the 75 % rule on.
+Fails: 8 A continuous on a fuse of 10 A, with the 75 % rule on.
 """
 
 from collections.abc import Iterator
@@ -28,7 +28,7 @@ RULE = Rule("nuisance-opening", Severity.WARNING, "Device may open in normal use
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Hold steady currents against the loading share, and events against what the curve covers."""
+    """Hold continuous currents against the loading share, and events against what the curve covers."""
     yield from _loaded(facts)
     yield from _not_covered(facts)
 
@@ -45,7 +45,7 @@ def _loaded(facts: Facts) -> Iterator[Finding]:
         worst: tuple[float, str, float, float] | None = None
         for case in facts.cases:
             rating_a = device.under(case.arrangement).rating_a
-            current_a = currents.steady_a[case.id]
+            current_a = currents.continuous_a[case.id]
             # Above the rating itself it is no nuisance but fuse-would-open.
             if rating_a and exceeds(current_a, share * rating_a) and not exceeds(current_a, rating_a):
                 worst = max(worst or (0.0, "", 0.0, 0.0), (current_a / rating_a, case.id, current_a, rating_a))
@@ -82,7 +82,7 @@ def _not_covered(facts: Facts) -> Iterator[Finding]:
             "Name the curve of the device in use, with its fastest opening times.",
             case=trip.demand.case,
             value=trip.demand.current_a,
-            limit=trip.limits.carries_a,
+            limit=trip.limits.non_tripping_a,
             unit="A",
             source=curve_source(part, facts.settings),
         )

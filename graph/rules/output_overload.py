@@ -1,6 +1,6 @@
-"""An output is asked for more steady current than its limit.
+"""An output is asked for more continuous current than its limit.
 
-Formula: steady current of the output / ``Limit`` > 1.
+Formula: continuous current of the output / ``Limit`` > 1.
 
 Source: the output's own ``Limit`` on the drawing.
 
@@ -27,7 +27,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         worst: tuple[float, str, float, float] | None = None
         for case in facts.cases:
             limit_a = output.under(case.arrangement).limit_a
-            current_a = facts.currents[output.id].steady_a[case.id]
+            current_a = facts.currents[output.id].continuous_a[case.id]
             if limit_a is not None and exceeds(current_a, limit_a):
                 worst = max(worst or (0.0, "", 0.0, 0.0), (current_a / limit_a, case.id, current_a, limit_a))
         if worst is not None:

@@ -1,7 +1,7 @@
 """Between a device's rating and the current at which it is certain to open, a part is overloaded.
 
-Formula: let-through > allowed current, while with the device at its printed rating the current is within the
-allowed one and the let-through is at most ``overload_band`` (1.45) times it.
+Formula: sustained fault current > allowed current, while with the device at its printed rating the current is
+within the allowed one and the sustained fault current is at most ``overload_band`` (1.45) times it.
 
 Source: IEC 60364-4-43 433.1, value from memory.
 
@@ -28,30 +28,28 @@ def check(facts: Facts) -> Iterator[Finding]:
     for part in (*copper, *harness.splices, *harness.switches, *harness.diodes):
         # An arrangement that protects by the band is told with its own numbers, whatever another one lets through.
         answers = (each.get(part.id) for each in facts.faults.by_arrangement.values())
-        banded = [a for a in answers if a is not None and a.in_band and a.let_through_a is not None]
-        answer = max(banded, key=lambda a: a.let_through_a or 0.0, default=None)
-        if answer is None or answer.allowed_a is None or answer.let_through_a is None:
+        banded = [a for a in answers if a is not None and a.in_band and a.sustained_fault_a is not None]
+        answer = max(banded, key=lambda a: a.sustained_fault_a or 0.0, default=None)
+        if answer is None or answer.allowed_a is None or answer.sustained_fault_a is None:
             continue
         if answer.fault is None or answer.at_rating_a is None:
             continue
-        if answer.clears_within_s is None:
-            how_long = "nothing opens, for good"
+        if answer.tripping_within_s is None:
+            how_long = "nothing opens, continuously"
         else:
-            how_long = (
-                f"nothing opens for good, and above it {answer.held_by} may take {_time(answer.clears_within_s)}"
-            )
+            how_long = f"nothing opens and stays open, and above it {answer.held_by} may take {_time(answer.tripping_within_s)}"
         yield RULE.finding(
             part.subject,
             f"{part.id} is allowed {figures(answer.allowed_a)} A, but between that and "
-            f"{figures(answer.let_through_a)} A "
-            f"({figures(answer.let_through_a / answer.allowed_a)} times, within the band of "
+            f"{figures(answer.sustained_fault_a)} A "
+            f"({figures(answer.sustained_fault_a / answer.allowed_a)} times, within the band of "
             f"{figures(facts.settings.overload_band)}) {how_long}: {fault_words(answer.fault).rstrip(',')}, "
             f"held by {answer.held_by}.",
             f"Accept the band, choose {answer.held_by} so that it is certain to open above "
             f"{figures(answer.allowed_a)} "
-            f"A, or use a part that is allowed {figures(answer.let_through_a)} A.",
+            f"A, or use a part that is allowed {figures(answer.sustained_fault_a)} A.",
             case=answer.case,
-            value=answer.let_through_a,
+            value=answer.sustained_fault_a,
             limit=answer.allowed_a,
             unit="A",
             source="IEC 60364-4-43 433.1 (value from memory)",

@@ -1,8 +1,8 @@
 """One fault can hold more current on a conductor than it is allowed, and nothing opens.
 
-Formula: let-through / allowed current > 1, the let-through being the most over every place of fault, every fault
-resistance and every state of the loads at which no device and no output passes more than it can hold for good.
-Exempt is what ``overload-band`` covers.
+Formula: sustained fault current / allowed current > 1, the sustained fault current being the most over every place
+of fault, every fault resistance and every state of the loads at which no device and no output passes more than it
+can hold continuously. Exempt is what ``overload-band`` covers.
 
 Source: IEC 60364-4-43 433.1 asks that a device's certain operation lies below what the conductor stands (value
 of the band from memory); the search itself is circuit analysis.
@@ -22,5 +22,5 @@ RULE = Rule("path-unprotected", Severity.ERROR, "Conductor that nothing protects
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Compare every conductor's let-through with its allowed current."""
+    """Compare every conductor's sustained fault current with its allowed current."""
     yield from unprotected(facts, RULE, facts.harness.conductors, "Conductor")

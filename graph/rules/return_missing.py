@@ -1,9 +1,9 @@
-"""A load has no way back to the output that feeds it.
+"""A load has no return to the output that feeds it.
 
 Formula: the copper at the load's minus terminal holds no minus terminal of an output whose plus terminal
 reaches the load, itself or through other outputs in series.
 
-Source: Kirchhoff's current law: no current without a way back.
+Source: Kirchhoff's current law: no current without a return.
 
 Passes: a load whose return wire ends at the output's minus.
 
@@ -15,11 +15,11 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("return-missing", Severity.ERROR, "No way back", "must fix")
+RULE = Rule("return-missing", Severity.ERROR, "No return", "must fix")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Look for loads that an output reaches and that have no way back to it."""
+    """Look for loads that an output reaches and that have no return to it."""
     where = facts.topology
     for load in facts.harness.loads:
         if not load.fitted or load.node_plus == load.node_minus:  # the latter is ``load-unfed``, with the reason
@@ -28,6 +28,6 @@ def check(facts: Facts) -> Iterator[Finding]:
         if outputs and not where.fed_by(load.node_plus, load.node_minus):
             yield RULE.finding(
                 load.subject,
-                f"Load {load.id} is reached by {', '.join(outputs)} but has no way back to its minus terminal.",
+                f"Load {load.id} is reached by {', '.join(outputs)} but has no return to its minus terminal.",
                 "Draw the return: wire, contacts and joints, from the load to the output's minus.",
             )

@@ -1,6 +1,6 @@
-"""A conductor or contact on the way back carries more steady current than it is allowed.
+"""A conductor or contact in the return carries more continuous current than it is allowed.
 
-Formula: utilisation = steady current / allowed current > 1; every return is solved like a feed, and checked
+Formula: utilisation = continuous current / allowed current > 1; every return is solved like a feed, and checked
 with and without chassis bonds.
 
 Source: the rating basis of the conductor or contact, named on its row.
@@ -20,7 +20,7 @@ RULE = Rule("return-overload", Severity.ERROR, "Return over its rating", "must f
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Compare every conductor and contact of the way back with its rating."""
+    """Compare every conductor and contact of the return with its rating."""
     for noun, parts in (
         ("Return conductor", facts.harness.conductors),
         ("Return contact", facts.harness.contacts),
@@ -31,5 +31,5 @@ def check(facts: Facts) -> Iterator[Finding]:
             parts,
             on_return=True,
             noun=noun,
-            remedy="Give the return as many ways as the feeds that share it, or a thicker one.",
+            remedy="Give the return as many paths as the feeds that share it, or a thicker one.",
         )

@@ -1,4 +1,4 @@
-"""A splice carries more steady current than it is rated for.
+"""A splice carries more continuous current than it is rated for.
 
 Formula: current of a splice = half the sum of the magnitudes of the currents at it; fails above ``Rating``
 less the margin.

@@ -1,8 +1,8 @@
 """One fault can hold more current through a splice than it is allowed, and nothing opens.
 
-Formula: let-through / allowed current > 1, the let-through being the most that one fault makes flow into it; where
-the harness is too large for that, the greatest of the conductors that end at the splice and carry theirs from
-end to end. The overload band counts as for conductors.
+Formula: sustained fault current / allowed current > 1, the sustained fault current being the most that one fault
+makes flow into it; where the harness is too large for that, the greatest of the conductors that end at the splice
+and carry theirs from end to end. The overload band counts as for conductors.
 
 Source: as for ``path-unprotected``.
 

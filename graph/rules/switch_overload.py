@@ -1,6 +1,6 @@
-"""A switch or a blocking diode carries more steady current than it is rated for.
+"""A switch or a blocking diode carries more continuous current than it is rated for.
 
-Formula: utilisation = steady current / (``Rating`` less the margin) > 1.
+Formula: utilisation = continuous current / (``Rating`` less the margin) > 1.
 
 Source: the part's own ``Rating`` on the drawing.
 

@@ -1,7 +1,8 @@
 """One fault can hold more current through a switch or diode than it is allowed, and nothing opens.
 
-Formula: let-through / allowed current > 1, the let-through as for ``path-unprotected``: a switch or diode is a way
-like a conductor, also side by side with others or between two outputs. The overload band counts as for conductors.
+Formula: sustained fault current / allowed current > 1, the sustained fault current as for ``path-unprotected``: a
+switch or diode is a way like a conductor, also side by side with others or between two outputs. The overload band
+counts as for conductors.
 
 Source: as for ``path-unprotected``.
 

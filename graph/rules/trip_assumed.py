@@ -7,7 +7,7 @@ Source: common practice, no published source.
 Passes: an output with ``Limit`` = ``10 A`` and ``Trip`` = ``11…14 A``; a constant-current output, which holds
 its limit.
 
-Fails: an output with ``Limit`` alone: what only this assumption protects is not said to be protected.
+Fails: an output with ``Limit`` alone: what only this assumption protects is not determined to be protected.
 """
 
 from loadloom.graph.findings import Rule, Severity

@@ -1,6 +1,6 @@
 """Parallel ways do not share as their number suggests: one of them takes far more than an equal share.
 
-Formula: current / (current of the set / number of ways) > ``uneven_sharing`` of the settings, as solved at mean
+Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
 resistances; or the current of a way whose contacts are new while all others' are aged is over its allowed
 current, though it passes at mean resistances.
 
@@ -15,19 +15,19 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from loadloom.graph.breaks.contact_spread import Spread
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.overload import exceeds
 
 RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel ways share unevenly", "justify")
 
-REMEDY = "Make the ways alike in length, gauge and contacts, or rate each for the most that it can take."
+REMEDY = "Make the paths alike in length, gauge and contacts, or rate each for the most that it can take."
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """One finding for each set of parallel ways in the case where it is worst, and one for each part at risk."""
+    """One finding for each set of parallel paths in the case where it is worst, and one for each part at risk."""
     yield from _unequal_sets(facts)
     yield from _at_risk(facts)
 
@@ -41,16 +41,16 @@ def _unequal_sets(facts: Facts) -> Iterator[Finding]:
                 ratio = current / equal if equal > 0 else 0.0
                 key = frozenset(members)
                 if key not in worst or ratio > worst[key][0] * (1 + 1e-9):
-                    ways = int(spread.ways[spread.solution.network.edge_index[name]])
-                    worst[key] = (ratio, name, current, equal, ways, case_id)
-    for ratio, name, current, equal, ways, case_id in worst.values():
+                    paths = int(spread.paths[spread.solution.network.edge_index[name]])
+                    worst[key] = (ratio, name, current, equal, paths, case_id)
+    for ratio, name, current, equal, paths, case_id in worst.values():
         if not exceeds(ratio, facts.settings.uneven_sharing):
             continue
         yield RULE.finding(
             facts.harness.by_id[name].subject,
             f"{name} carries {figures(current)} A, {figures(ratio)} times the equal share of "
             f"{figures(equal)} A among "
-            f"{ways} ways in parallel.",
+            f"{paths} ways in parallel.",
             REMEDY,
             case=case_id,
             value=ratio,
@@ -64,7 +64,7 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
         rating, currents = facts.ratings.get(part.id), facts.currents.get(part.id)
         if rating is None or rating.allowed_a is None or currents is None:
             continue
-        if exceeds(currents.worst_steady[1], rating.allowed_a):
+        if exceeds(currents.worst_continuous[1], rating.allowed_a):
             continue
         most, case = 0.0, ""
         for case_id, each in facts.spread.items():
@@ -77,7 +77,7 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             part.subject,
             f"{part.id} would carry {figures(most)} A, {figures(most / rating.allowed_a)} times its allowed "
-            f"{figures(rating.allowed_a)} A, with its way's contacts new and all others' aged.",
+            f"{figures(rating.allowed_a)} A, with its path's contacts new and all others' aged.",
             REMEDY,
             case=case,
             value=most,
@@ -88,12 +88,12 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
 
 
 def _sets(facts: Facts, spread: Spread) -> Iterator[list[str]]:
-    """Conductors of each set of ways side by side; contacts where a set has no conductor."""
+    """Conductors of each set of paths side by side; contacts where a set has no conductor."""
     names = spread.solution.network.edge_ids
     wires = {c.id for c in facts.harness.conductors}
     contacts = {c.id for c in facts.harness.contacts}
     by_set: dict[int, list[str]] = {}
-    for k in np.flatnonzero(spread.ways > 0).tolist():
+    for k in np.flatnonzero(spread.paths > 0).tolist():
         by_set.setdefault(int(spread.set_number[k]), []).append(names[k])
     for members in by_set.values():
         chosen = [x for x in members if x in wires] or [x for x in members if x in contacts]

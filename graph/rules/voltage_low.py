@@ -5,7 +5,7 @@ insulation and contacts aged, in every case, against ``Minimum voltage`` (or the
 tolerance). What remote sense adds is not counted, and the message says so: whether the output can give it is on no
 drawing.
 
-Source: the load's own data on the drawing; drop = R·I along the way out and back.
+Source: the load's own data on the drawing; drop = R·I along the feed and back.
 
 Passes: 2.0 A through 2 × 1.5 m of 18 AWG from 12 V, ``Minimum voltage`` 11.4 V.
 

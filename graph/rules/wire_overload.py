@@ -1,7 +1,7 @@
-"""A conductor on the way out carries more steady current than it is allowed.
+"""A conductor in the feed carries more continuous current than it is allowed.
 
-Formula: utilisation = steady current / allowed current > 1; the steady current of a state with a duration is
-its root mean square over duty and period.
+Formula: utilisation = continuous current / allowed current > 1; the continuous current of a state with a duration
+is its root mean square over duty and period.
 
 Source: the rating basis chosen in the settings, named on the conductor's row.
 
@@ -20,7 +20,7 @@ RULE = Rule("wire-overload", Severity.ERROR, "Conductor over its rating", "must 
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Compare every conductor of the way out with its rating."""
+    """Compare every conductor of the feed with its rating."""
     yield from overloads(
         facts,
         RULE,

@@ -1,8 +1,8 @@
 """Blocks of a network in their least form, and how current moves when one of their branches opens.
 
 Inside a block, branches in series form a *chain*: they open together and their currents change together. A
-*segment* is a run of a chain with nothing attached between: one current. What a break does is one number per
-pair of chains, the *ratio*: with current I in branch e before, current ``ratio[l, e] · I`` is taken off chain l
+*segment* is a run of a chain with nothing attached between: one current. What an open circuit does is one number
+per pair of chains, the *ratio*: with current I in branch e before, current ``ratio[l, e] · I`` is taken off chain l
 (off e itself all of it). In words of nodal analysis it is ``Y_le / Y_ee``, Y being the currents per volt put in
 series with e, so that with conductance g, incidence a and nodal inverse Z
 
@@ -51,7 +51,7 @@ class Batch:
 
     ``segment`` (K, M): segment numbers. ``chain`` (K, M): a segment's chain, counted within its block.
     ``ratio`` as in the module's text, in the chains' own directions. ``loop_ohm`` (K, C): resistance of a
-    chain with the way back through the rest of its block, 1 / Y_ee.
+    chain with the return through the rest of its block, 1 / Y_ee.
     """
 
     segment: IntArray
@@ -208,7 +208,7 @@ class BlockShape:
     """One block for who changes its resistances: C chains, M segments (numbers ``segment``).
 
     ``chain`` (M,): a segment's chain, 0 … C - 1. ``loops`` (loops, C): independent loops, 1 along a chain and
-    -1 against it, None for plain ways. ``ways`` is C where the block is nothing but ways side by side between
+    -1 against it, None for plain paths. ``paths`` is C where the block is nothing but ways side by side between
     two joints, 2 for a ring fed at one joint and drained at another, else 0. ``turn`` (C,): 1 or -1, so that
     turned ways all lead from the same joint to the other.
     """
@@ -216,7 +216,7 @@ class BlockShape:
     segment: IntArray
     chain: IntArray
     loops: FloatArray | None
-    ways: int
+    paths: int
     turn: FloatArray
 
 

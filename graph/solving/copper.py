@@ -22,7 +22,7 @@ class Copper:
     """Branches (B,) of a solution; a current is positive from a to b, an output's from minus to plus.
 
     With ``conducting`` blocking diodes and outputs that hold their current are open; otherwise they count as
-    closed, since a break can make them conduct.
+    closed, since an open circuit can make them conduct.
     """
 
     solution: Solution

@@ -1,4 +1,4 @@
-"""What a load asks of the harness in a case: at once, and as the steady current that heats the same."""
+"""What a load asks of the harness in a case: at once, and as the continuous current that heats the same."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ def duty(load: Load) -> float | None:
     return None
 
 
-def steady_equivalent(load: Load, state: str | None) -> Load:
-    """The load whose steady current heats a conductor like this one does in a state.
+def continuous_equivalent(load: Load, state: str | None) -> Load:
+    """The load whose continuous current heats a conductor like this one does in a state.
 
     The current's root mean square: on for the duty, else as in the plain state. A state with a duration and
     no duty or period is a single event and heats like the plain state. In the plain state a duty means that
@@ -46,14 +46,14 @@ def steady_equivalent(load: Load, state: str | None) -> Load:
 
 
 def mean_over_rms(load: Load, state: str | None) -> float:
-    """Mean current over the root mean square one of a load's steady equivalent in a state, 0…1.
+    """Mean current over the root mean square one of a load's continuous equivalent in a state, 0…1.
 
     What a load itself turns to heat follows its mean power; what it heats a conductor, its root mean square.
     """
-    steady, there = steady_equivalent(load, state), load.under(state)
+    continuous, there = continuous_equivalent(load, state), load.under(state)
     share = duty(there)
     plain = replace(load, by_word={})
-    if share is None or steady.demand is None or steady == replace(there, by_word={}):
+    if share is None or continuous.demand is None or continuous == replace(there, by_word={}):
         return 1.0
     off = _as_flow(plain) if state is not None and state in load.by_word and plain.demand is not None else 0.0
     on = _as_flow(there)
@@ -61,14 +61,14 @@ def mean_over_rms(load: Load, state: str | None) -> float:
     return (share * on + (1.0 - share) * off) / rms if rms > 0 else 1.0
 
 
-def steady_harness(harness: Harness, case: Case) -> Harness:
-    """The harness with every load replaced by its steady equivalent in a case."""
-    loads = tuple(steady_equivalent(load, case.state) for load in harness.loads)
+def continuous_harness(harness: Harness, case: Case) -> Harness:
+    """The harness with every load replaced by its continuous equivalent in a case."""
+    loads = tuple(continuous_equivalent(load, case.state) for load in harness.loads)
     return replace(harness, loads=loads)
 
 
 def has_events(harness: Harness, case: Case) -> bool:
-    """Whether any load differs between its demand at once and its steady equivalent in a case."""
+    """Whether any load differs between its demand at once and its continuous equivalent in a case."""
     return any(
         (there := load.under(case.state)).duration_s is not None or duty(there) is not None
         for load in harness.loads

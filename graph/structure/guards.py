@@ -1,8 +1,8 @@
-"""Which device guards which part: the nearest on the way to the output, out and back.
+"""Which device guards which part: the nearest on the path to the output, out and back.
 
 A part's *guards* are the devices through which the current of a fault at or behind it must come, the nearest
 ones only; the output itself is the last of them. Each guard has a *factor*: the amperes on the part for one
-ampere through the guard. It is 1 in a tree; among parallel ways it is the ratio of shares, at the exit of the
+ampere through the guard. It is 1 in a tree; among parallel paths it is the ratio of shares, at the exit of the
 block that is worst, but at least 1 where a device inside can send all of its current through the part: the others
 may have opened. A part of a block to which a way leads that none of its devices is in has the guards before the
 block.
@@ -24,13 +24,13 @@ from loadloom.graph.elements import Device, Output
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.graph.solving.network import FloatArray, Network, output_voltage_v
-from loadloom.graph.structure.ways import Block, BlockMap, Branches, Ways, find_ways, nodal_matrix
+from loadloom.graph.structure.paths import Block, BlockMap, Branches, Paths, find_paths, nodal_matrix
 
 NEGLIGIBLE_SHARE = 1e-6
 """A guard that carries less than this share of a current does not guard against it."""
 
-MOST_WAYS = 40
-"""Above this many parallel ways in one block the worst sharing is not worked out: one way may then carry all."""
+MOST_PATHS = 40
+"""Above this many parallel paths in one block the worst sharing is not worked out: one way may then carry all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ class Passed:
 
 @dataclass(frozen=True, slots=True)
 class Most:
-    """The most in A that can leave at a node for good, and the devices that together let no more through."""
+    """The most in A that can leave at a node continuously, and the devices that together let no more through."""
 
     current_a: float
     devices: tuple[str, ...]
@@ -72,7 +72,7 @@ class Most:
 
 @dataclass(frozen=True)
 class Guarded:
-    """Guards along the ways from one root: by node number and branch position; None where not reached."""
+    """Guards along the paths from one root: by node number and branch position; None where not reached."""
 
     of_node: tuple[Guards | None, ...]
     of_branch: tuple[Guards | None, ...]
@@ -82,7 +82,7 @@ class Guarded:
 
 @dataclass(frozen=True)
 class OutputWays:
-    """One output of an arrangement: its ways out and back. ``only_feed`` is false where another output's
+    """One output of an arrangement: its feeds and back. ``only_feed`` is false where another output's
     terminal is on the same copper; ways and currents of this one alone are then not the whole truth.
 
     Outputs in series are seen as one more such, never the only feed: out of the uppermost one's plus terminal and
@@ -92,8 +92,8 @@ class OutputWays:
     output: Output
     voltage_v: float
     hold_a: float
-    feed: Ways
-    back: Ways
+    feed: Paths
+    back: Paths
     only_feed: bool
     between: tuple[int, ...] = ()
 
@@ -135,8 +135,8 @@ def arrange(harness: Harness, word: str | None, network: Network, settings: Anal
     held = dict(zip(network.source_ids, network.source_hold_a.tolist(), strict=True))
     found: list[OutputWays] = []
     for output in outputs:
-        feed = find_ways(branches, block_map, index[output.node_plus], terminals, outward=True)
-        back = find_ways(branches, block_map, index[output.node_minus], terminals, outward=False)
+        feed = find_paths(branches, block_map, index[output.node_plus], terminals, outward=True)
+        back = find_paths(branches, block_map, index[output.node_minus], terminals, outward=False)
         others = [(piece[index[o.node_plus]], piece[index[o.node_minus]]) for o in outputs if o.id != output.id]
         found.append(
             OutputWays(
@@ -199,11 +199,11 @@ Shares = Callable[[Block], FloatArray]
 
 
 def whole_shares(block: Block) -> FloatArray:
-    """The shares with all ways whole and resistances as they are."""
+    """The shares with all paths whole and resistances as they are."""
     return block.shares
 
 
-def guard(ways: Ways, source: str, arrangement: Arrangement, shares: Shares) -> Guarded:
+def guard(paths: Paths, source: str, arrangement: Arrangement, shares: Shares) -> Guarded:
     """Guards of everything that a root reaches; ``source`` is the output's id, the first guard of all."""
     count = arrangement.block_map.nodes
     of_node: list[Guards | None] = [None] * count
@@ -211,10 +211,10 @@ def guard(ways: Ways, source: str, arrangement: Arrangement, shares: Shares) -> 
     passed: list[Passed | None] = [None] * count
     most: list[Most | None] = [None] * count
     held = arrangement.thresholds
-    most[ways.root] = Most(held[source].held_a if source in held else math.inf, (source,))
-    of_node[ways.root] = (Guard(source, 1.0),)
-    passed[ways.root] = Passed(source, 1.0, None)
-    for block in ways.blocks:
+    most[paths.root] = Most(held[source].held_a if source in held else math.inf, (source,))
+    of_node[paths.root] = (Guard(source, 1.0),)
+    passed[paths.root] = Passed(source, 1.0, None)
+    for block in paths.blocks:
         here, before = of_node[block.entry], passed[block.entry]
         limit = most[block.entry]
         assert here is not None
@@ -293,10 +293,10 @@ def _through_block(
 
 
 def uneven_shares(new_ohm: FloatArray, aged_ohm: FloatArray, branches: Branches) -> Shares:
-    """Shares with uneven contacts and one way open: for each way its own contacts new, all others aged, and any
+    """Shares with uneven contacts and one open circuit: for each way its own contacts new, all others aged, and any
     other single way open; the worst of all. ``*_ohm`` are by branch position.
 
-    Blocks of more than ``MOST_WAYS`` ways are bounded by 1.
+    Blocks of more than ``MOST_PATHS`` ways are bounded by 1.
     """
     cache: dict[tuple[int, tuple[int, ...]], FloatArray] = {}
 
@@ -312,7 +312,7 @@ def uneven_shares(new_ohm: FloatArray, aged_ohm: FloatArray, branches: Branches)
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class _Path:
     """Branches in series between two nodes that matter; ``members`` are places in the block."""
 
     a: int
@@ -322,22 +322,22 @@ class _Way:
 
 def _worst_shares(block: Block, new_ohm: FloatArray, aged_ohm: FloatArray, branches: Branches) -> FloatArray:
     worst = np.ones((len(block.branches), len(block.exits)))
-    ways = _series_ways(block, branches)
-    if len(ways) > MOST_WAYS or not block.exits:
+    paths = _series_paths(block, branches)
+    if len(paths) > MOST_PATHS or not block.exits:
         return worst
-    nodes = {n: i for i, n in enumerate(dict.fromkeys(n for w in ways for n in (w.a, w.b) if n != block.entry))}
-    head = np.array([nodes.get(w.a, -1) for w in ways], dtype=np.int64)
-    tail = np.array([nodes.get(w.b, -1) for w in ways], dtype=np.int64)
+    nodes = {n: i for i, n in enumerate(dict.fromkeys(n for w in paths for n in (w.a, w.b) if n != block.entry))}
+    head = np.array([nodes.get(w.a, -1) for w in paths], dtype=np.int64)
+    tail = np.array([nodes.get(w.b, -1) for w in paths], dtype=np.int64)
     which = np.array(block.branches, dtype=np.int64)
     new, aged = new_ohm[which], aged_ohm[which]
-    fresh = np.array([max(new[list(w.members)].sum(), 1e-9) for w in ways])
-    old = np.array([max(aged[list(w.members)].sum(), 1e-9) for w in ways])
+    fresh = np.array([max(new[list(w.members)].sum(), 1e-9) for w in paths])
+    old = np.array([max(aged[list(w.members)].sum(), 1e-9) for w in paths])
     exits = np.array([nodes[n] for n in block.exits], dtype=np.int64)
-    for favoured, way in enumerate(ways):
+    for favoured, path in enumerate(paths):
         siemens = 1.0 / old
         siemens[favoured] = 1.0 / fresh[favoured]
         most = np.zeros(len(exits))
-        for opened in (None, *range(len(ways))):
+        for opened in (None, *range(len(paths))):
             if opened == favoured:
                 continue
             left = siemens.copy()
@@ -349,7 +349,7 @@ def _worst_shares(block: Block, new_ohm: FloatArray, aged_ohm: FloatArray, branc
             z = np.vstack([z, np.zeros(len(nodes))])
             flow = np.abs(siemens[favoured] * (z[head[favoured]] - z[tail[favoured]]))[exits]
             most = np.maximum(most, flow)
-        worst[list(way.members)] = np.minimum(most, 1.0)
+        worst[list(path.members)] = np.minimum(most, 1.0)
     return worst
 
 
@@ -362,7 +362,7 @@ def _inverse(matrix: FloatArray) -> FloatArray | None:
     return inverse if np.isfinite(inverse).all() and np.abs(inverse).max() * np.abs(matrix).max() < 1e13 else None
 
 
-def _series_ways(block: Block, branches: Branches) -> list[_Way]:
+def _series_paths(block: Block, branches: Branches) -> list[_Path]:
     """The block's branches, with those in series taken together at nodes where nothing else joins."""
     kept = {block.entry, *block.exits}
     at: dict[int, list[int]] = {}
@@ -375,7 +375,7 @@ def _series_ways(block: Block, branches: Branches) -> list[_Way]:
         k = block.branches[i]
         return int(branches.b[k]) if int(branches.a[k]) == node else int(branches.a[k])
 
-    ways, used = [], set()
+    paths, used = [], set()
     for start in kept:
         for first in at.get(start, ()):
             if first in used:
@@ -387,5 +387,5 @@ def _series_ways(block: Block, branches: Branches) -> list[_Way]:
                 members.append(following)
                 used.add(following)
                 node = other(following, node)
-            ways.append(_Way(start, node, tuple(members)))
-    return ways
+            paths.append(_Path(start, node, tuple(members)))
+    return paths

@@ -1,6 +1,6 @@
-"""What of the copper matters to a dead short: the ways between the outputs and its two ends.
+"""What of the copper matters to a short circuit: the paths between the outputs and its two ends.
 
-With the loads off, whatever hangs on those ways by a single joint carries nothing. In a harness of thousands of
+With the loads off, whatever hangs on those paths by a single joint carries nothing. In a harness of thousands of
 conductors a short then concerns a few dozen of them.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from loadloom.graph.solving.network import IntArray, Network, between
-from loadloom.graph.structure.ways import BlockMap, Branches
+from loadloom.graph.structure.paths import BlockMap, Branches
 
 
 class Skeleton:

@@ -11,7 +11,7 @@ from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.harness import Harness
 
 MOST_SERIES = 1000
-"""Ways through outputs in series that are followed from one load."""
+"""Paths through outputs in series that are followed from one load."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class Topology:
         return "return" if self.returns(node) else ""
 
     def fed_by(self, plus: str, minus: str) -> tuple[str, ...]:
-        """Outputs with a way out to ``plus`` and a way back from ``minus``, also through others in series."""
+        """Outputs with a feed to ``plus`` and a return from ``minus``, also through others in series."""
         return tuple(dict.fromkeys(output for series in self.series(plus, minus) for output in series))
 
     def series(self, plus: str, minus: str) -> tuple[tuple[str, ...], ...]:
@@ -55,15 +55,15 @@ class Topology:
         Of ways through several pieces of copper those through the fewest; at most ``MOST_SERIES`` of them.
         """
         goal = self.piece[minus]
-        ways: list[tuple[int, tuple[str, ...]]] = [(self.piece[plus], ())]
+        paths: list[tuple[int, tuple[str, ...]]] = [(self.piece[plus], ())]
         for _ in self.lower:
-            ways = [
+            paths = [
                 (below, (*outputs, output))
-                for at, outputs in ways
+                for at, outputs in paths
                 for output, below in self.lower.get(at, ())
                 if output not in outputs
             ][:MOST_SERIES]
-            if found := tuple(outputs for at, outputs in ways if at == goal):
+            if found := tuple(outputs for at, outputs in paths if at == goal):
                 return found
         return ()
 

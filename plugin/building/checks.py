@@ -159,7 +159,7 @@ def report_assumptions(context: Context, harness: Harness) -> None:
     if stretches:
         notes.assume(
             f"No Period is stated with the Duty of {listed(stretches)}: how long it is on at a stretch is not "
-            "known, and it counts as on for good."
+            "known, and it counts as on continuously."
         )
     firm = [output.id for output in harness.outputs if output.tolerance is None]
     if firm:

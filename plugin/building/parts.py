@@ -171,7 +171,7 @@ def _report_missing_length(view: View, id: str) -> None:
     view.notes.find(
         length_missing.RULE.finding(
             view.subject(id),
-            f"{id} states no length, so its resistance and drop can't be said; {STANDS_IN}.",
+            f"{id} states no length, so its resistance and drop is not determined; {STANDS_IN}.",
             "State the length, one way as routed, or a default length in the settings.",
         )
     )

@@ -1,4 +1,4 @@
-"""Ways of reading a drawing: netlists, KiCad's own command line, and the schematic itself."""
+"""Paths of reading a drawing: netlists, KiCad's own command line, and the schematic itself."""
 
 from loadloom.plugin.reading.reader import Progress, read_drawing
 

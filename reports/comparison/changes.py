@@ -78,15 +78,15 @@ class _Quantity:
 _CURRENT = _Quantity("current_a", "current", "A", True)
 _ALLOWED = _Quantity("allowed_a", "allowed current", "A", False)
 _USED = _Quantity("utilisation", "utilisation", "share", True)
-_LET_THROUGH = _Quantity("let_through_a", "let-through", "A", True)
-_JUNCTION = (_CURRENT, _ALLOWED, _USED, _LET_THROUGH)
+_SUSTAINED_FAULT = _Quantity("sustained_fault_a", "sustained fault current", "A", True)
+_JUNCTION = (_CURRENT, _ALLOWED, _USED, _SUSTAINED_FAULT)
 _PART = (
     _CURRENT,
     _ALLOWED,
     _USED,
-    _Quantity("broken_a", "current with one way open", "A", True),
-    _LET_THROUGH,
-    _Quantity("exposure_a", "exposure", "A", True),
+    _Quantity("open_circuit_a", "current with one open circuit", "A", True),
+    _SUSTAINED_FAULT,
+    _Quantity("combined_overload_a", "combined_overload", "A", True),
     _Quantity("drop_v", "drop", "V", True),
 )
 _TABLES: Mapping[str, tuple[str, tuple[_Quantity, ...]]] = {
@@ -100,8 +100,8 @@ _TABLES: Mapping[str, tuple[str, tuple[_Quantity, ...]]] = {
         (
             _Quantity("setting_a", "setting", "A", None),
             _CURRENT,
-            _Quantity("window_low_a", "window, lower end", "A", None),
-            _Quantity("window_high_a", "window, upper end", "A", None),
+            _Quantity("setting_low_a", "setting range, lower end", "A", None),
+            _Quantity("setting_high_a", "setting range, upper end", "A", None),
         ),
     ),
     "conductors": ("conductor", (_Quantity("length_m", "length", "m", None), *_PART)),
@@ -236,4 +236,4 @@ def _text(row: Any, key: str) -> str:
 
 
 def _yes_no(value: bool | None) -> str:
-    return {True: "yes", False: "no", None: "can't be said"}[value]
+    return {True: "yes", False: "no", None: "is not determined"}[value]

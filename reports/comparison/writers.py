@@ -95,7 +95,7 @@ def _html(comparison: Comparison) -> bytes:
 <html lang="en"><head><meta charset="utf-8"><title>Comparison of two harness analyses</title>
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <style>
-:root {{ color-scheme: light dark; }}
+:root {{ color-scheme: light loses_supply; }}
 body {{ font: 15px/1.45 system-ui, "DejaVu Sans", sans-serif; margin: 24px; }}
 table {{ border-collapse: collapse; }} th, td {{ text-align: left; vertical-align: top; padding: 4px 12px;
 border-bottom: 1px solid #9995; overflow-wrap: anywhere; }} th {{ position: sticky; top: 0; background: Canvas; }}

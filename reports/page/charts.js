@@ -5,8 +5,8 @@ const LONGEST_S = 10800, SHORTEST_S = 0.001;
 const TIMES = [[0.001, "1 ms"], [0.01, "10 ms"], [0.1, "0.1 s"], [1, "1 s"], [10, "10 s"], [60, "1 min"], [600, "10 min"], [3600, "1 h"]];
 const WIRE_DASHES = ["", "8 4", "2 4"];
 
-/** k²S² of a conductor in A²s, from its dead-short row. */
-const withstand = new Map((results.shorts || []).filter((s) => s.withstand_a2s).map((s) => [s.conductor, s.withstand_a2s]));
+/** k²S² of a conductor in A²s, from its short-circuit row. */
+const withstand = new Map((results.short_circuits || []).filter((s) => s.withstand_a2s).map((s) => [s.conductor, s.withstand_a2s]));
 
 /** The wires behind a device that burn first: thinnest allowed current first, at most three different ones. */
 function wiresBehind(device) {
@@ -16,7 +16,7 @@ function wiresBehind(device) {
     .filter((row) => { const key = `${row.gauge} ${row.allowed_a.toPrecision(3)}`; if (seen.has(key)) return false; seen.add(key); return true; }).slice(0, WIRE_DASHES.length);
 }
 
-/** What a wire stands, as (A, s): its allowed current for good, and for a short time k²S²/I² where that is more. */
+/** What a wire stands, as (A, s): its allowed current continuously, and for a short time k²S²/I² where that is more. */
 function wireLine(wire, heat) {
   const points = [[wire.allowed_a, LONGEST_S]];
   if (!heat) return [...points, [wire.allowed_a, SHORTEST_S]];
@@ -30,9 +30,9 @@ function deviceChart(host, device, number) {
   const figure = d3.select(host).append("figure").attr("id", `chart-${number}`).attr("tabindex", -1);
   const wires = wiresBehind(device), band = (device.band || []).filter(([current]) => current > 0);
   const load = device.current_a;
-  const marks = [...wires.map((w) => w.allowed_a), device.setting_a, device.carries_a, device.clears_a, device.prospective_a, load].filter((c) => c > 0 && Number.isFinite(c));
+  const marks = [...wires.map((w) => w.allowed_a), device.setting_a, device.non_tripping_a, device.tripping_a, device.prospective_a, load].filter((c) => c > 0 && Number.isFinite(c));
   const low = Math.min(...marks, band[0]?.[0] ?? Infinity) / 1.6;
-  const high = Math.max(1.6 * Math.max(...marks), 12 * (device.clears_a || device.setting_a || 0), 10 * low);
+  const high = Math.max(1.6 * Math.max(...marks), 12 * (device.tripping_a || device.setting_a || 0), 10 * low);
   const [width, height, left, right, bottom, top] = [470, 300, 62, 14, 44, 12];
   const svg = figure.append("svg").attr("viewBox", `0 0 ${width} ${height}`).attr("role", "img");
   const x = d3.scaleLog([low, high], [left, width - right]), y = d3.scaleLog([SHORTEST_S, LONGEST_S], [height - bottom, top]);
@@ -62,7 +62,7 @@ function deviceChart(host, device, number) {
 
   const fuse = ["fuse", "breaker"].includes(device.kind);
   const title = `${clipMiddle(device.id, 40)}, ${device.kind}${device.setting_a ? ` ${quantity(device.setting_a, "A")}` : ""}`;
-  const sentence = `Carries ${quantity(device.carries_a, "A")} for certain, clears above ${quantity(device.clears_a, "A")} for certain${known(device.clears_within_s) ? `, within ${quantity(device.clears_within_s, "s")}` : ""}.`;
+  const sentence = `Carries ${quantity(device.non_tripping_a, "A")} for certain, clears above ${quantity(device.tripping_a, "A")} for certain${known(device.tripping_within_s) ? `, within ${quantity(device.tripping_within_s, "s")}` : ""}.`;
   const caption = figure.append("figcaption");
   const heading = caption.append("strong");
   heading.append("button").attr("type", "button").attr("class", "plain").text(title).on("click", () => jumpTo(device.id));
@@ -78,7 +78,7 @@ function deviceChart(host, device, number) {
   wires.forEach((wire, n) => say(swatch("wire-line", WIRE_DASHES[n]), `${clipMiddle(wire.id, 30)}${wire.gauge ? `, ${wire.gauge}` : ""}: allowed ${quantity(wire.allowed_a, "A")}${withstand.get(wire.id) ? "" : ", short-time withstand not known"}${wire.protected === false ? "; NOT protected" : ""}`));
   if (!wires.length) caption.append("div").text("No rated wire behind it.");
   if (known(load) && load > 0) say(swatch("load-line"), `load current, ${quantity(load, "A")} at worst`);
-  if (known(device.prospective_a)) say(swatch("short-line"), `dead short just behind it, ${quantity(device.prospective_a, "A")}`);
+  if (known(device.prospective_a)) say(swatch("short-line"), `short circuit just behind it, ${quantity(device.prospective_a, "A")}`);
   if (fuse && device.curve_source) caption.append("div").attr("class", "source").text(`Band: ${clip(device.curve_source, 200)}.`);
   svg.attr("aria-label", clip(`${title}. ${sentence} ${words.join("; ")}.`, 900));
 }

@@ -6,7 +6,7 @@ class FaultView {
     this.host = host; this.words = words; this.picture = picture; this.on = false;
     this.faults = results.faults || [];
     this.byId = new Map(this.faults.map((f) => [f.id, f]));
-    this.shorts = new Map((results.shorts || []).map((s) => [s.conductor, s]));
+    this.short_circuits = new Map((results.short_circuits || []).map((s) => [s.conductor, s]));
     this.read();
     this.controls();
   }
@@ -20,7 +20,7 @@ class FaultView {
       if (!this.ofPart.has(id)) this.ofPart.set(id, new Set());
       this.ofPart.get(id).add(fault);
     };
-    for (const list of ["conductors", "contacts", "splices", "switches"]) for (const row of results[list] || []) add(row.id, this.byId.get(row.let_through_fault));
+    for (const list of ["conductors", "contacts", "splices", "switches"]) for (const row of results[list] || []) add(row.id, this.byId.get(row.sustained_fault));
     const sorted = [...this.faults].sort((x, y) => this.ratio(y) - this.ratio(x));
     for (const f of sorted) for (const id of [...placeParts(f.at), ...placeParts(f.to)].map((p) => p.id)) add(id, f);
     for (const f of sorted) { add(f.worst, f); add(f.held_by, f); }
@@ -53,7 +53,7 @@ class FaultView {
   first() {
     let best = "", most = -1;
     for (const list of ["conductors", "contacts"]) for (const row of results[list] || []) {
-      const share = this.ofPart.has(row.id) && row.allowed_a && known(row.let_through_a) ? row.let_through_a / row.allowed_a : -1;
+      const share = this.ofPart.has(row.id) && row.allowed_a && known(row.sustained_fault_a) ? row.sustained_fault_a / row.allowed_a : -1;
       if (share > most) { most = share; best = row.id; }
     }
     return best;
@@ -63,10 +63,10 @@ class FaultView {
     this.part = id;
     this.partSelect.value = list.length ? id : "";
     this.faultSelect.textContent = ""; this.faultSelect.disabled = !list.length;
-    const mine = rowOf(id)?.let_through_fault;
+    const mine = rowOf(id)?.sustained_fault;
     for (const f of list) element(this.faultSelect, "option", "", clip(`${f.id === mine ? "worst for it: " : ""}${clip(f.at, 40)} to ${clip(f.to, 40)}, ${quantity(f.fault_current_a, "A")}${f.case ? ` (${f.case})` : ""}`, 140)).value = f.id;
     if (list.length) this.show(list[0]);
-    else { this.show(null); if (id) this.words.textContent = `No fault at ${clip(id, 80)} is held for good, or none could be worked out.`; }
+    else { this.show(null); if (id) this.words.textContent = `No fault at ${clip(id, 80)} is held continuously, or none could be worked out.`; }
   }
 
   /** One fault by its id, under the part that it is worst for. */
@@ -91,18 +91,18 @@ class FaultView {
     fact("Fault", `${clip(f.at, 80)} to ${clip(f.to, 80)}${f.case ? `, case ${clip(f.case, 60)}` : ""}`);
     fact("What flows", `${quantity(f.fault_current_a, "A")} through ${quantity(f.fault_resistance_ohm, "Ω")}`);
     fact("What burns in it", quantity(f.fault_power_w, "W"));
-    fact("What trips", f.held_by ? `Nothing. ${clip(f.held_by, 60)} just does not open; it would if more flowed.` : "Nothing, and no device stands in its way.");
+    fact("What trips", f.held_by ? `Nothing. ${clip(f.held_by, 60)} just does not open; it would if more flowed.` : "Nothing, and no device stands in its path.");
     const ratio = this.ratio(f);
     fact("Worst part", f.worst ? `${clip(f.worst, 60)} carries ${quantity(f.worst_current_a, "A")}, ${known(f.worst_allowed_a) ? `${fig(ratio)} times its allowed ${quantity(f.worst_allowed_a, "A")}` : "and is not rated"}` : "", ratio > 1 ? "grave" : "");
     const row = rowOf(this.part);
-    if (row && this.part !== f.worst && f.id === row.let_through_fault) fact("On the part picked", `${quantity(row.let_through_a, "A")} on ${clip(this.part, 60)}, ${known(row.allowed_a) ? `allowed ${quantity(row.allowed_a, "A")}` : "which is not rated"}`, row.allowed_a && row.let_through_a > row.allowed_a ? "grave" : "");
+    if (row && this.part !== f.worst && f.id === row.sustained_fault) fact("On the part picked", `${quantity(row.sustained_fault_a, "A")} on ${clip(this.part, 60)}, ${known(row.allowed_a) ? `allowed ${quantity(row.allowed_a, "A")}` : "which is not rated"}`, row.allowed_a && row.sustained_fault_a > row.allowed_a ? "grave" : "");
     fact("Overloads and nothing opens", f.resistance_band_ohm ? `for any fault from ${quantity(f.resistance_band_ohm[0], "Ω")} to ${quantity(f.resistance_band_ohm[1], "Ω")}` : ratio > 1 ? "" : "at no fault resistance");
     const short = this.shorts.get(this.part);
-    if (short) fact("A dead short at its far end", `${quantity(short.least_a, "A")} to ${quantity(short.greatest_a, "A")}; ${short.cleared_by ? `${clip(short.cleared_by, 60)} clears it${known(short.slowest_s) ? ` within ${quantity(short.slowest_s, "s")}` : ", how fast is not known"}` : "nothing clears it"}${short.outputs_off?.length ? `, while ${clip(short.outputs_off.join(" and "), 60)} ${short.outputs_off.length > 1 ? "are" : "is"} off` : ""}`, short.cleared_by ? "" : "grave");
+    if (short) fact("A short circuit at its far end", `${quantity(short.least_a, "A")} to ${quantity(short.greatest_a, "A")}; ${short.cleared_by ? `${clip(short.cleared_by, 60)} clears it${known(short.slowest_s) ? ` within ${quantity(short.slowest_s, "s")}` : ", how fast is not known"}` : "nothing clears it"}${short.outputs_off?.length ? `, while ${clip(short.outputs_off.join(" and "), 60)} ${short.outputs_off.length > 1 ? "are" : "is"} off` : ""}`, short.cleared_by ? "" : "grave");
     if (f.description) element(words, "p", "", clip(f.description, 600));
   }
 
-  /** Parts that the fault current flows through: on the way out to the fault and on the way back from it. */
+  /** Parts that the fault current flows through: in the feed to the fault and in the return from it. */
   way(f) {
     const way = new Set([f.worst, f.held_by].filter(Boolean));
     const { harness } = this.picture;
@@ -116,6 +116,6 @@ class FaultView {
       if (out.has(f.worst) || back.has(f.worst)) break;
     }
     for (const place of [f.at, f.to]) for (const { id } of placeParts(place)) way.add(id);
-    return way;
+    return;
   }
 }

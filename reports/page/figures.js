@@ -104,7 +104,7 @@ function usePicked(row) {
   for (const id of pickedCases()) {
     const current = row.currents_a?.[id];
     let limit = row.allowed_a ?? row.limit_a;
-    if (row.setting_a !== undefined) { const set = settingIn(row, id); limit = known(set) && known(row.carries_a) && row.setting_a ? row.carries_a * set / row.setting_a : null; }
+    if (row.setting_a !== undefined) { const set = settingIn(row, id); limit = known(set) && known(row.non_tripping_a) && row.setting_a ? row.non_tripping_a * set / row.setting_a : null; }
     if (known(current) && limit && (worst === null || current / limit > worst)) worst = current / limit;
   }
   return worst;
@@ -113,7 +113,7 @@ function usePicked(row) {
 function drawn(row) {
   if (!row) return { amperes: null, share: null, peak: false };
   if (picked.show !== "load") {
-    const amperes = row[picked.show === "fault" ? "let_through_a" : "exposure_a"] ?? null;
+    const amperes = row[picked.show === "fault" ? "sustained_fault_a" : "combined_overload_a"] ?? null;
     return { amperes, share: known(amperes) && row.allowed_a ? amperes / row.allowed_a : null, peak: false };
   }
   const [caseId, amperes] = worstPicked(row);
@@ -148,10 +148,10 @@ function inWords(id) {
   const limit = row.allowed_a ?? row.limit_a;
   if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}${row.rating ? ` (${ratingWords(row.rating)})` : ""}: ${percent(share)} used.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
   if (row.setting_a !== undefined) {
-    parts.push(notActive(row) ? "Not active in this arrangement." : `Set to ${quantity(row.setting_a, "A")}; carries ${quantity(row.carries_a, "A")} for certain, clears above ${quantity(row.clears_a, "A")} for certain.`);
-    if (known(row.window_low_a) || known(row.window_high_a)) parts.push(`Setting window ${quantity(row.window_low_a, "A")} to ${quantity(row.window_high_a, "A")}${known(row.window_low_a) && known(row.window_high_a) && row.window_low_a > row.window_high_a ? ": there is none" : ""}.`);
+    parts.push(notActive(row) ? "Not active in this arrangement." : `Set to ${quantity(row.setting_a, "A")}; carries ${quantity(row.non_tripping_a, "A")} for certain, clears above ${quantity(row.tripping_a, "A")} for certain.`);
+    if (known(row.setting_low_a) || known(row.setting_high_a)) parts.push(`Setting range ${quantity(row.setting_low_a, "A")} to ${quantity(row.setting_high_a, "A")}${known(row.setting_low_a) && known(row.setting_high_a) && row.setting_low_a > row.setting_high_a ? ": there is none" : ""}.`);
   }
-  if (known(row.let_through_a)) parts.push(`One fault can hold ${quantity(row.let_through_a, "A")} on it: ${row.protected === true ? `protected${row.protected_by?.length ? ` by ${row.protected_by.join(", ")}` : ""}` : row.protected === false ? "NOT protected" : "whether it is protected can't be said"}.`);
+  if (known(row.sustained_fault_a)) parts.push(`One fault can hold ${quantity(row.sustained_fault_a, "A")} on it: ${row.protected === true ? `protected${row.protected_by?.length ? ` by ${row.protected_by.join(", ")}` : ""}` : row.protected === false ? "NOT protected" : "whether it is protected is not determined"}.`);
   if (list === "loads" && known(row.voltage_v)) parts.push(`Gets ${quantity(row.voltage_v, "V")} at least${known(row.minimum_v) ? `, needs ${quantity(row.minimum_v, "V")}` : ""}.`);
   if (list === "loads" && row.fed_by && !row.fed_by.length) parts.push("No output feeds it.");
   const rules = [...new Set((results.findings || []).filter((f) => f.subject === id && !f.accepted).map((f) => f.rule))];

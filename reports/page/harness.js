@@ -1,5 +1,5 @@
 "use strict";
-/* The harness as a graph: what is joined with what, which copper is whose, what lies on a way. */
+/* The harness as a graph: what is joined with what, which copper is whose, what lies on a path. */
 
 const FOLD_ABOVE = 260; // boxes and joints of one lane; more than that and what hangs behind a branch is folded
 
@@ -51,7 +51,7 @@ function laneModel(harness, lane) {
     const key = p.kind === "contacts" ? box(`c ${body}`, "connector", body, p.id) : box(`d ${p.id}`, "device", p.id, p.id);
     wires.push({ a: p.a, b: key, ids: [], lead: true }, { a: key, b: p.b, ids: [], lead: true });
   }
-  // A joint that touches one box only vanishes into that box (a load only where its way ends), and so does one
+  // A joint that touches one box only vanishes into that box (a load only where its path ends), and so does one
   // that lies between two boxes with no wire at it.
   const touch = new Map();
   for (const w of wires) for (const x of [w.a, w.b]) if (!nodes.has(x)) { if (!touch.has(x)) touch.set(x, []); touch.get(x).push(w); }
@@ -142,7 +142,7 @@ function placeParts(place) {
   return parts.length ? parts : [{ id: place, share: 0.5 }]; // a joint
 }
 
-/** Ids of all parts on any way from one joint to a place: the biconnected piece of the copper once both ends are joined. */
+/** Ids of all parts on any path from one joint to a place: the biconnected piece of the copper once both ends are joined. */
 function waysBetween(harness, start, place) {
   const edges = harness.parts.map(({ id, a, b }) => ({ id, a, b }));
   const load = harness.loads.find((l) => l.id === place);

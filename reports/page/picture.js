@@ -1,5 +1,5 @@
 "use strict";
-/* The picture: the way out above, the way back below, outputs left, loads right. */
+/* The picture: the feed above, the return below, outputs left, loads right. */
 
 const LANES = [["out", "Way out"], ["back", "Way back"], ["loose", "Joined to no output"]];
 const BOX_HEIGHT = 34, LABEL = [98, 34], LANE_GAP = 44, MARGIN = 14;
@@ -149,7 +149,7 @@ class HarnessPicture {
   /** Makes a link or box answer to pointer and keyboard. */
   active(g, ids) {
     const node = g.node();
-    for (const id of ids) if (!this.spots.get(id)?.node) this.spots.set(id, { node }); // of two lanes, the way out
+    for (const id of ids) if (!this.spots.get(id)?.node) this.spots.set(id, { node }); // of two lanes, the feed
     g.attr("role", "button").attr("tabindex", -1)
       .on("mouseenter focus", () => this.tell(this.words(ids), this.worst(ids)))
       .on("click", () => { this.rove(node); this.choose(ids, this.worst(ids)); })

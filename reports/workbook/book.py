@@ -13,7 +13,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 from loadloom.graph.results import Results
 from loadloom.reports.safe_text import page_text
 from loadloom.reports.workbook import (
-    breaks,
     chains,
     charts,
     conditions,
@@ -23,6 +22,7 @@ from loadloom.reports.workbook import (
     findings,
     lists,
     loads,
+    open_circuits,
     outputs,
     places,
     summary,
@@ -39,11 +39,11 @@ _TABLES: dict[str, Callable[[Worksheet, Pen, Results, Places], None]] = {
     places.LOADS: loads.write_loads,
     places.DEVICES: devices.write_devices,
     places.SPLICES: devices.write_splices,
-    places.BREAKS: breaks.write_breaks,
+    places.OPEN_CIRCUITS: open_circuits.write_open_circuits,
     places.FAULTS: faults.write_faults,
     places.SHORTS: faults.write_shorts,
     places.ARRANGEMENTS: faults.write_arrangements,
-    places.FAULT_POWER: faults.write_fault_power,
+    places.POWER_AVAILABLE_TO_FAULT: faults.write_power_available_to_fault,
 }
 """Sheets that need nothing but the results and the places, and that no other sheet leans on."""
 _EPOCH = datetime.datetime(1980, 1, 1)

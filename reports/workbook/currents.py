@@ -98,9 +98,9 @@ def _shared(
     allowed: list[Content] = [
         Formula(f"='{RATINGS}'!{chain['allowed']}{chains[r.id]}", _text_or(r.allowed_a)) for r in rows
     ]
-    steady = [_steady(r) for r in rows]
-    used = ratios("steady", "allowed", [(_steady(r), r.allowed_a) for r in rows])
-    margin = differences("allowed", "steady", [(r.allowed_a, _steady(r)) for r in rows])
+    continuous = [_continuous(r) for r in rows]
+    used = ratios("continuous", "allowed", [(_continuous(r), r.allowed_a) for r in rows])
+    margin = differences("allowed", "continuous", [(r.allowed_a, _continuous(r)) for r in rows])
     mark = (
         f'=IF(ISNUMBER({{used}}),IF({{used}}>{JUST_OVER},"{OVER}",IF({{used}}>={conditions.cells["high"]},"{HIGH}",'
         f'"{OK}")),"{NOT_RATED}")'
@@ -111,22 +111,33 @@ def _shared(
         ),
         Column("worst", "Current, worst case", [r.current_a for r in rows], "number", "A", scaled=False),
         Column("case", "Worst case", [r.case for r in rows], width=12),
-        Column("steady", "Steady current", steady, "number", "A", scaled=False),
+        Column("continuous", "Continuous current", continuous, "number", "A", scaled=False),
         Column("uneven", "Uneven sharing", [r.uneven_a for r in rows], "number", "A", blank=True, scaled=False),
-        Column("broken", "One way open", [r.broken_a for r in rows], "number", "A", blank=True, scaled=False),
+        Column(
+            "broken", "One open circuit", [r.open_circuit_a for r in rows], "number", "A", blank=True, scaled=False
+        ),
         Column("allowed", "Allowed", allowed, "number", "A", bold=True, scaled=False),
         Column("used", "Used", used, "share", bold=True, width=10),
         Column("mark", "By load", [Formula(mark, expected_mark(r)) for r in rows], bold=True, width=11),
         Column("margin", "Margin", margin, "number", "A", scaled=False),
-        Column("through", "Let-through", [r.let_through_a for r in rows], "number", "A", scaled=False),
+        Column(
+            "through", "Sustained fault current", [r.sustained_fault_a for r in rows], "number", "A", scaled=False
+        ),
         Column(
             "times",
-            "Let-through over allowed",
-            ratios("through", "allowed", [(r.let_through_a, r.allowed_a) for r in rows]),
+            "Sustained fault current over allowed",
+            ratios("through", "allowed", [(r.sustained_fault_a, r.allowed_a) for r in rows]),
             "share",
         ),
-        Column("fault", "By fault", [places.fault(r.let_through_fault) for r in rows], blank=True),
-        Column("exposure", "Exposure", [r.exposure_a for r in rows], "number", "A", scaled=False),
+        Column("fault", "By fault", [places.fault(r.sustained_fault) for r in rows], blank=True),
+        Column(
+            "combined_overload",
+            "Combined overload current",
+            [r.combined_overload_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
+        ),
         Column("protected", "Protected", [protected_mark(r) for r in rows], width=11),
         Column("by", "Protected by", [", ".join(r.protected_by) or None for r in rows], width=14),
     ]
@@ -163,7 +174,7 @@ def _mark_up(sheet: Worksheet, letters: dict[str, str], rows: int) -> None:
     marks: dict[str, tuple[tuple[str, tuple[str, str]], ...]] = {
         mark: ((OVER, loud), (HIGH, quiet), (NOT_RATED, quiet)),
     }
-    marks[letters["protected"]] = (("NO", loud), ("not said", quiet))
+    marks[letters["protected"]] = (("NO", loud), ("not determined", quiet))
     for letter, words in marks.items():
         for text, (colour, fill) in words:
             rule = FormulaRule(  # type: ignore[no-untyped-call]
@@ -176,13 +187,13 @@ def _mark_up(sheet: Worksheet, letters: dict[str, str], rows: int) -> None:
 
 def expected_mark(row: CurrentRow) -> str:
     """The mark that the sheet shows at the tool's own values."""
-    used = quotient(_steady(row), row.allowed_a)
+    used = quotient(_continuous(row), row.allowed_a)
     if not isinstance(used, float):
         return NOT_RATED
     return OVER if used > float(JUST_OVER) else HIGH if used >= 0.8 else OK
 
 
-def _steady(row: CurrentRow) -> float | None:
+def _continuous(row: CurrentRow) -> float | None:
     """The current held against the rating."""
     return row.continuous_a if row.continuous_a is not None else row.current_a
 
@@ -192,8 +203,8 @@ def _text_or(value: float | None) -> float | str:
 
 
 def protected_mark(row: CurrentRow | JunctionRow) -> str:
-    """Whether nothing can hold more on the part than it is allowed; what can't be said is no yes."""
-    return {True: "yes", False: "NO", None: "not said"}[row.protected]
+    """Whether nothing can hold more on the part than it is allowed; what is not determined is no yes."""
+    return {True: "yes", False: "NO", None: "not determined"}[row.protected]
 
 
 def _spread(row: ContactRow) -> str | None:

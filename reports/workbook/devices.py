@@ -1,4 +1,4 @@
-"""The sheets of protective devices with their setting windows, and of splices, switches and diodes."""
+"""The sheets of protective devices with their setting ranges, and of splices, switches and diodes."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from loadloom.reports.workbook.table import Column, Pen, joined, ratios, start_s
 
 
 def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
-    """Protective devices with both setting windows."""
+    """Protective devices with both setting ranges."""
     note = (
-        "Setting window: from the lowest nominal that rides through every case to the highest that still protects "
-        "what lies behind. The second window is with uneven sharing and one way open."
+        "Setting range: from the lowest nominal that rides through every case to the highest that still protects "
+        "what lies behind. The second setting range is with uneven sharing and one open circuit."
     )
     start_sheet(sheet, pen, at.DEVICES, note)
     rows = results.devices
@@ -28,22 +28,37 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "used",
             "Used",
-            ratios("current", "carries", [(r.current_a, r.carries_a) for r in rows]),
+            ratios("current", "carries", [(r.current_a, r.non_tripping_a) for r in rows]),
             "share",
         ),
-        Column("carries", "Carries for certain", [r.carries_a for r in rows], "number", "A", scaled=False),
-        Column("clears", "Clears for certain", [r.clears_a for r in rows], "number", "A", scaled=False),
-        Column("within", "Within", [r.clears_within_s for r in rows], "number", "s"),
-        Column("low", "Window from", [r.window_low_a for r in rows], "number", "A", scaled=False),
-        Column("high", "Window to", [r.window_high_a for r in rows], "number", "A", scaled=False),
-        Column("window", "Window", [_window(r.window_low_a, r.window_high_a, r.setting_a) for r in rows], width=12),
-        Column("low_by", "From, because of", [places.part(r.window_low_by) for r in rows], width=13, blank=True),
-        Column("high_by", "To, because of", [places.part(r.window_high_by) for r in rows], width=11, blank=True),
+        Column("carries", "Carries for certain", [r.non_tripping_a for r in rows], "number", "A", scaled=False),
+        Column("clears", "Clears for certain", [r.tripping_a for r in rows], "number", "A", scaled=False),
+        Column("within", "Within", [r.tripping_within_s for r in rows], "number", "s"),
+        Column("low", "Setting range from", [r.setting_low_a for r in rows], "number", "A", scaled=False),
+        Column("high", "Setting range to", [r.setting_high_a for r in rows], "number", "A", scaled=False),
         Column(
-            "one_low", "One way open: from", [r.window_one_open_low_a for r in rows], "number", "A", scaled=False
+            "setting_range",
+            "Setting range",
+            [_window(r.setting_low_a, r.setting_high_a, r.setting_a) for r in rows],
+            width=12,
+        ),
+        Column("low_by", "From, because of", [places.part(r.setting_low_by) for r in rows], width=13, blank=True),
+        Column("high_by", "To, because of", [places.part(r.setting_high_by) for r in rows], width=11, blank=True),
+        Column(
+            "one_low",
+            "One open circuit: from",
+            [r.setting_one_open_low_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
         ),
         Column(
-            "one_high", "One way open: to", [r.window_one_open_high_a for r in rows], "number", "A", scaled=False
+            "one_high",
+            "One open circuit: to",
+            [r.setting_one_open_high_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
         ),
         Column("prospective", "Prospective current", [r.prospective_a for r in rows], "number", "A", scaled=False),
         Column("capacity", "Breaking capacity", [r.breaking_capacity_a for r in rows], "number", "A", scaled=False),
@@ -83,8 +98,9 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         sheet,
         pen,
         at.SPLICES,
-        "A splice's current is half the sum of the magnitudes at it. Used is a live formula. Let-through: the most "
-        "that one fault can hold for good without anything opening.",
+        "A splice's current is half the sum of the magnitudes at it. Used is a live formula. Sustained fault "
+        "current: the most "
+        "that one fault can hold continuously without anything opening.",
     )
     rows: tuple[SpliceRow | SwitchRow, ...] = (*results.splices, *results.switches)
     columns = [
@@ -102,15 +118,23 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             width=11,
         ),
         Column("tool", "Used, tool's run", [r.utilisation for r in rows], "share", width=11),
-        Column("through", "Let-through", [r.let_through_a for r in rows], "number", "A", scaled=False, width=11),
+        Column(
+            "through",
+            "Sustained fault current",
+            [r.sustained_fault_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
+            width=11,
+        ),
         Column(
             "times",
-            "Let-through over rating",
-            ratios("through", "allowed", [(r.let_through_a, r.allowed_a) for r in rows]),
+            "Sustained fault current over rating",
+            ratios("through", "allowed", [(r.sustained_fault_a, r.allowed_a) for r in rows]),
             "share",
             width=11,
         ),
-        Column("fault", "By fault", [places.fault(r.let_through_fault) for r in rows], width=10, blank=True),
+        Column("fault", "By fault", [places.fault(r.sustained_fault) for r in rows], width=10, blank=True),
         Column("protected", "Protected", [protected_mark(r) for r in rows], width=11),
         Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=36, blank=True),
     ]

@@ -1,4 +1,4 @@
-"""The sheets of faults, dead shorts, arrangements side by side, and fault power."""
+"""The sheets of faults, short circuits, arrangements side by side, and fault power."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from loadloom.reports.workbook.table import Column, Pen, joined, start_sheet, wr
 
 
 def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
-    """Faults that something holds for good."""
+    """Faults that something holds continuously."""
     note = (
-        "The worst fault for each part: what flows in it for good with no device opening, and the heat of it. "
+        "The worst fault for each part: what flows in it continuously with no device opening, and the heat of it. "
         "W7:0.50 is a place half way along W7."
     )
     start_sheet(sheet, pen, at.FAULTS, note)
@@ -50,14 +50,14 @@ def _band(band: tuple[float, float] | None) -> str | None:
 
 
 def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
-    """Dead shorts."""
+    """Short circuits."""
     note = (
         "Least current: hot, aged, lowest voltage; greatest: cold, new, highest; at its source end: what the "
         "conductor gets in a short just behind it, which the I²t counts as well. Withstand is k²S². Beyond 5 s the "
         "adiabatic test is out of its range. While off: joined outputs without which it is cleared last, or never."
     )
     start_sheet(sheet, pen, at.SHORTS, note)
-    rows = results.shorts
+    rows = results.short_circuits
     words = {True: "yes", False: "no", None: None}
     while_off = [", ".join(r.outputs_off) or None for r in rows]
     # Only joined outputs can be off while others feed the short.
@@ -113,27 +113,27 @@ def write_arrangements(sheet: Worksheet, pen: Pen, results: Results, places: Pla
         Column("name", "Arrangement", [r.arrangement for r in rows], bold=True, width=18),
         Column("trips", "Trips on load", [joined(r.trips) or "none" for r in rows], width=20),
         Column("unprotected", "Not protected", [joined(r.unprotected) or "none" for r in rows], width=28),
-        Column("not_said", "Can't be said", [joined(r.not_said) or "none" for r in rows], width=20),
+        Column("not_determined", "Can't be said", [joined(r.not_determined) or "none" for r in rows], width=20),
         Column("fault", "Worst fault", [places.fault(r.worst_fault) for r in rows], width=10),
         Column("power", "Its power", [r.worst_fault_power_w for r in rows], "number", "W", scaled=False),
         Column(
             "part",
-            "Greatest let-through over allowed, on",
-            [places.part(r.worst_let_through) for r in rows],
+            "Greatest sustained fault current over allowed, on",
+            [places.part(r.worst_sustained_fault) for r in rows],
             width=16,
         ),
-        Column("ratio", "Let-through over allowed", [r.worst_ratio for r in rows], "share"),
+        Column("ratio", "Sustained fault current over allowed", [r.worst_ratio for r in rows], "share"),
         Column("words", "In words", [r.narrative or None for r in rows], width=56, blank=True),
     ]
     write_table(sheet, pen, columns)
 
 
-def write_fault_power(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+def write_power_available_to_fault(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
     """Fault power against the published classes."""
     start_sheet(
         sheet,
         pen,
-        at.FAULT_POWER,
+        at.POWER_AVAILABLE_TO_FAULT,
         "Power that a fault could draw at a place, against published classes: information, no verdict.",
     )
     rows = results.fault_powers

@@ -32,7 +32,7 @@ def write_assumptions(sheet: Worksheet, pen: Pen, results: Results) -> None:
         sheet,
         pen,
         at.ASSUMPTIONS,
-        "Nothing is assumed silently. Open points are what could not be judged; a blank is not a pass.",
+        "Nothing is assumed silently. Open points are what could not be determined; a blank is not a pass.",
     )
     entries: list[tuple[str, str]] = [("assumed", text) for text in results.assumptions]
     entries += [("open", text) for text in open_points(results)]
@@ -45,7 +45,7 @@ def write_assumptions(sheet: Worksheet, pen: Pen, results: Results) -> None:
 
 
 def open_points(results: Results) -> list[str]:
-    """What could not be judged, one sentence each."""
+    """What could not be determined, one sentence each."""
     unjudged = [f for f in results.findings if grades.grade(f) == grades.NOT_EVALUATED]
     points = [f.message if f.subject.id in f.message else f"{f.subject.id}: {f.message}" for f in unjudged]
     for name, rows in (("conductor", results.conductors), ("contact", results.contacts)):
@@ -55,7 +55,7 @@ def open_points(results: Results) -> list[str]:
                 points.append(f"{name.capitalize()} {row.id} is not rated: {why}.")
             elif row.protected is None:
                 points.append(
-                    f"Whether {name} {row.id} is protected can't be said: {row.protected_note or 'not judged'}."
+                    f"Whether {name} {row.id} is protected is not determined: {row.protected_note or 'not judged'}."
                 )
     points += [f"Device {d.id} has no known setting." for d in results.devices if d.setting_a is None]
     return points

@@ -18,11 +18,11 @@ CONDUCTORS = "Conductors"
 CONTACTS = "Contacts"
 DEVICES = "Devices"
 SPLICES = "Splices & switches"
-BREAKS = "Breaks"
+OPEN_CIRCUITS = "OpenCircuits"
 FAULTS = "Faults"
 SHORTS = "Shorts"
 ARRANGEMENTS = "Arrangements"
-FAULT_POWER = "Fault power"
+POWER_AVAILABLE_TO_FAULT = "Fault power"
 RATINGS = "Ratings used"
 SOURCES = "Sources"
 ASSUMPTIONS = "Assumptions & open points"
@@ -38,11 +38,11 @@ PURPOSE = {
     CONTACTS: "the same for every contact",
     DEVICES: "what every protective device carries, clears and may be set to",
     SPLICES: "splices, switches and diodes against their ratings",
-    BREAKS: "what one broken conductor or contact does to the others",
-    FAULTS: "faults that something holds for good",
-    SHORTS: "dead shorts at the far end of every conductor",
+    OPEN_CIRCUITS: "what one broken conductor or contact does to the others",
+    FAULTS: "faults that something holds continuously",
+    SHORTS: "short circuits at the far end of every conductor",
     ARRANGEMENTS: "arrangements of the protection side by side",
-    FAULT_POWER: "power that a fault could draw, for information",
+    POWER_AVAILABLE_TO_FAULT: "power that a fault could draw, for information",
     RATINGS: "base, factors and caps behind every allowed current",
     SOURCES: "every source used, with edition",
     ASSUMPTIONS: "what was assumed and what is still open",

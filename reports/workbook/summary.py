@@ -113,7 +113,9 @@ def _counts(page: _Page, results: Results, letters: dict[str, dict[str, str]]) -
         page.line((f"{sheet_name} over the allowed current", over, live))
         page.line((f"{sheet_name} not protected", sum(1 for r in rows if r.protected is False), ""))
         page.line((f"{sheet_name} not rated", sum(1 for r in rows if r.allowed_a is None), ""))
-        page.line((f"{sheet_name} whose protection can't be said", sum(1 for r in rows if r.protected is None), ""))
+        page.line(
+            (f"{sheet_name} whose protection is not determined", sum(1 for r in rows if r.protected is None), "")
+        )
 
 
 class _Page:

@@ -1,6 +1,6 @@
-"""How fast base state, single breaks and the fault search are together, and how they grow; run by hand.
+"""How fast base state, single open circuits and the fault search are together, and how they grow; run by hand.
 
-Branching harnesses of 1,000, 10,000 and 100,000 conductors: feed and return trees of ways side by side (contact,
+Branching harnesses of 1,000, 10,000 and 100,000 conductors: feed and return trees of paths side by side (contact,
 wire, contact), a limiter in front of every branch and of many of the branches inside it, connectors that ways
 share, bundles of feeds with returns. Then harnesses with one common return trunk of 10,000 conductors: side by
 side in one block, and in series with a load at every joint. Times are CPU seconds of this process.
@@ -22,13 +22,13 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from fault_bench import AT_20_C, networks_of, ratings_of, thresholds_of
 from wired import contact, harness, limiter, load, output, wire
 
-from loadloom.graph.breaks.single_breaks import single_breaks
 from loadloom.graph.elements import Connector
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.faults.piece import piece_loads, pieces_of
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.harness import Harness
+from loadloom.graph.open_circuits.single_open_circuits import single_open_circuits
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.network import LOAD_STATE, compile_network
 from loadloom.graph.solving.solve import solve
@@ -54,8 +54,8 @@ class Drawing:
         self.connectors: list[Connector] = []
         self.wires = 0
 
-    def ways(self, a: str, b: str, count: int, bundle: str | None = None) -> None:
-        """Ways side by side through a connector at either end."""
+    def paths(self, a: str, b: str, count: int, bundle: str | None = None) -> None:
+        """Paths side by side through a connector at either end."""
         first = self.wires + 1
         for _ in range(count):
             self.wires += 1
@@ -74,11 +74,11 @@ class Drawing:
         return harness(*self.parts, connectors=tuple(self.connectors))
 
 
-def branching(conductors: int, *, most_ways: int = 5, branches: int = 4) -> Harness:
+def branching(conductors: int, *, most_paths: int = 5, branches: int = 4) -> Harness:
     """Feed and return trees alike, one load at every outer joint."""
     drawn = Drawing(1)
     rng = drawn.rng
-    each = max(2, round(conductors / (1 + most_ways)))
+    each = max(2, round(conductors / (1 + most_paths)))
     drawn.parts.append(output("U1", "f0", "r0", 48.0, trip_a=250.0, resistance_ohm=1e-3))
     inner = each // branches
     for k in range(each):
@@ -88,20 +88,20 @@ def branching(conductors: int, *, most_ways: int = 5, branches: int = 4) -> Harn
             drawn.parts.append(limiter(f"Q{k}", start, f"q{k}", float(rng.uniform(10.0, 120.0))))
             start = f"q{k}"
         bundle = f"B{k}" if rng.random() < 0.02 else None
-        drawn.ways(start, f"f{k + 1}", int(rng.integers(1, most_ways + 1)), bundle)
-        drawn.ways(f"r{k + 1}", f"r{above}", int(rng.integers(1, most_ways + 1)), bundle)
+        drawn.paths(start, f"f{k + 1}", int(rng.integers(1, most_paths + 1)), bundle)
+        drawn.paths(f"r{k + 1}", f"r{above}", int(rng.integers(1, most_paths + 1)), bundle)
         if k >= inner:
             drawn.parts.append(load(f"L{k}", f"f{k + 1}", f"r{k + 1}", float(rng.uniform(0.5, 1.5) * 150.0 / each)))
     return drawn.done()
 
 
 def trunk_side_by_side(count: int) -> Harness:
-    """Ways out of their own with a limiter each, and one return of ``count`` conductors side by side."""
+    """Paths out of their own with a limiter each, and one return of ``count`` conductors side by side."""
     drawn = Drawing(2)
     drawn.parts.append(output("U1", "f0", "r0", 48.0, trip_a=250.0, resistance_ohm=1e-3))
     for k in range(1, 3001):
         drawn.parts.append(limiter(f"Q{k}", "f0", f"q{k}", float(drawn.rng.uniform(1.0, 5.0))))
-        drawn.ways(f"q{k}", f"f{k}", 1)
+        drawn.paths(f"q{k}", f"f{k}", 1)
         drawn.parts.append(load(f"L{k}", f"f{k}", "back", 0.05))
     for _ in range(count):
         drawn.wires += 1
@@ -120,7 +120,7 @@ def trunk_in_series(count: int) -> Harness:
     drawn.parts.append(output("U1", "f0", "r0", 48.0, trip_a=250.0, resistance_ohm=1e-3))
     for k in range(1, count + 1):
         drawn.parts.append(limiter(f"Q{k}", "f0", f"q{k}", float(drawn.rng.uniform(1.0, 5.0))))
-        drawn.ways(f"q{k}", f"f{k}", 1)
+        drawn.paths(f"q{k}", f"f{k}", 1)
         drawn.parts.append(wire(f"T{k}", f"r{k}", f"r{k - 1}", ohm=1e-6, length_m=0.1, rated=100.0))
         drawn.parts.append(load(f"L{k}", f"f{k}", f"r{k}", 150.0 / count))
     return drawn.done()
@@ -133,7 +133,7 @@ def measure(name: str, drawn: Harness, repeats: int = 3) -> tuple[int, float]:
     thresholds = thresholds_of(drawn, AT_20_C, case)
     ratings = ratings_of(drawn)
     base_network = compile_network(drawn, case, LOAD_STATE, AT_20_C, lambda c, corner: c.resistance_ohm.nominal)
-    base_s, breaks_s, faults_s, rows_s = ([] for _ in range(4))
+    base_s, open_circuits_s, faults_s, rows_s = ([] for _ in range(4))
 
     def closed_form() -> Radial:
         (piece,) = pieces_of(network, thresholds, piece_loads(network, drawn))
@@ -142,8 +142,8 @@ def measure(name: str, drawn: Harness, repeats: int = 3) -> tuple[int, float]:
     for _ in range(repeats):
         seconds, solution = cpu_s(lambda: solve(base_network))
         base_s.append(seconds)
-        seconds, _ = cpu_s(lambda solution=solution: single_breaks(solution))
-        breaks_s.append(seconds)
+        seconds, _ = cpu_s(lambda solution=solution: single_open_circuits(solution))
+        open_circuits_s.append(seconds)
         seconds, radial = cpu_s(closed_form)
         faults_s.append(seconds)
     seconds, answer = cpu_s(
@@ -151,13 +151,14 @@ def measure(name: str, drawn: Harness, repeats: int = 3) -> tuple[int, float]:
     )
     rows_s = seconds
     conductors = len(drawn.conductors)
-    together = min(base_s) + min(breaks_s) + min(faults_s)
+    together = min(base_s) + min(open_circuits_s) + min(faults_s)
     bounds = int((~radial.exact).sum())
     memory_gb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     print(
         f"{name}: {conductors} conductors, {len(drawn.contacts)} contacts, {len(drawn.devices)} devices, "
         f"{len(drawn.loads)} loads\n"
-        f"  base state {min(base_s):.3f} s, all breaks {min(breaks_s):.3f} s, all faults {min(faults_s):.3f} s: "
+        f"  base state {min(base_s):.3f} s, all open circuits {min(open_circuits_s):.3f} s, all faults "
+        f"{min(faults_s):.3f} s: "
         f"together {together:.3f} s of CPU\n"
         f"  with a row of words for every part ({len(answer.faults)} faults): faults {rows_s:.3f} s; "
         f"bounds {bounds} of {len(radial.parts)}; memory of the process so far {memory_gb:.2f} GB",

@@ -1,8 +1,8 @@
-"""How fast the solve and the single breaks are, and how they grow; run by hand.
+"""How fast the solve and the single open circuits are, and how they grow; run by hand.
 
-Prints: base state and all breaks of a branching harness of 10,000 and 100,000 conductors; a harness with one
-common return trunk of 10,000 conductors; and, on one harness of 2,000 conductors, all breaks against ngspice
-once per break (its start-up taken off) and against an own full sparse solve per break, both sampled.
+Prints: base state and all open circuits of a branching harness of 10,000 and 100,000 conductors; a harness with one
+common return trunk of 10,000 conductors; and, on one harness of 2,000 conductors, all open circuits against ngspice
+once per open circuit (its start-up taken off) and against an own full sparse solve per open circuit, both sampled.
 """
 
 import gc
@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import ngspice
 from harnesses import ALL_KINDS, LoadKind, Network, branching_network
 
-from loadloom.graph.breaks.single_breaks import Breaks, single_breaks
+from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
 from loadloom.graph.solving.solve import solve
 
 REPEATS = 5
@@ -47,23 +47,27 @@ def growth(kinds: tuple[LoadKind, ...]) -> None:
     for size in (10_000, 100_000):
         network = branching_network(size, kinds=kinds)
         solution = solve(network)
-        breaks = single_breaks(solution)
+        open_circuits = single_open_circuits(solution)
         base_s = best_s(lambda network=network: solve(network))
-        breaks_s = best_s(lambda solution=solution: single_breaks(solution))
+        open_circuits_s = best_s(lambda solution=solution: single_open_circuits(solution))
         conductors = len(network.edge_ids) // 3
-        totals.append((conductors, base_s + breaks_s))
+        totals.append((conductors, base_s + open_circuits_s))
         print(
             f"  {conductors:7d} conductors, {2 * conductors} contacts: base {base_s:.3f} s, "
-            f"all breaks {breaks_s:.3f} s, together {base_s + breaks_s:.3f} s; "
+            f"all open circuits {open_circuits_s:.3f} s, together {base_s + open_circuits_s:.3f} s; "
             f"residual {solution.residual_a:.1e} A; "
-            + ("exact" if breaks.exact else f"error of a break at most {np.max(breaks.error_a):.1e} A")
+            + (
+                "exact"
+                if open_circuits.exact
+                else f"error of an open circuit at most {np.max(open_circuits.error_a):.1e} A"
+            )
         )
     (n1, t1), (n2, t2) = totals
     print(f"  {t2 / t1 / (n2 / n1):.2f} × linear")
 
 
 def trunk() -> None:
-    network = branching_network(0, segments=(3_000, 1), most_ways=1)
+    network = branching_network(0, segments=(3_000, 1), most_paths=1)
     feeds = len(network.edge_ids)
     rng = np.random.default_rng(2)
     count, first = 10_000, len(network.node_ids)
@@ -82,10 +86,13 @@ def trunk() -> None:
     )
     solution = solve(network)
     base_s = best_s(lambda: solve(network), 2)
-    breaks_s = best_s(lambda: single_breaks(solution), 1)
+    open_circuits_s = best_s(lambda: single_open_circuits(solution), 1)
     memory_gb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     print(f"\nOne common return trunk of {count} conductors side by side (one block), 3,000 feed conductors")
-    print(f"  base {base_s:.3f} s, all breaks {breaks_s:.3f} s, memory of the process so far {memory_gb:.2f} GB")
+    print(
+        f"  base {base_s:.3f} s, all open circuits {open_circuits_s:.3f} s, memory of the process so far "
+        f"{memory_gb:.2f} GB"
+    )
 
 
 def without(network: Network, edge: int) -> Network:
@@ -107,13 +114,13 @@ def ngspice_run_s(lines: list[str]) -> tuple[float, str]:
 def against_others(kinds: tuple[LoadKind, ...]) -> None:
     network = branching_network(2_000, kinds=kinds)
     solution = solve(network)
-    breaks: Breaks = single_breaks(solution)
-    breaks_s = best_s(lambda: single_breaks(solution))
-    shared = np.flatnonzero(~breaks.bridge)
+    open_circuits: OpenCircuits = single_open_circuits(solution)
+    open_circuits_s = best_s(lambda: single_open_circuits(solution))
+    shared = np.flatnonzero(~open_circuits.bridge)
     edges = len(network.edge_ids)
     rng = np.random.default_rng(5)
     print(f"\n{edges // 3} conductors, {edges} parts that open, loads of {', '.join(kinds)}")
-    print(f"  all {edges} breaks: {breaks_s:.4f} s, {breaks_s / edges * 1e6:.2f} µs each")
+    print(f"  all {edges} breaks: {open_circuits_s:.4f} s, {open_circuits_s / edges * 1e6:.2f} µs each")
 
     sample = rng.choice(shared, FULL_SAMPLE, replace=False).tolist()
     solve(network)
@@ -122,10 +129,10 @@ def against_others(kinds: tuple[LoadKind, ...]) -> None:
     full = [solve(without(network, edge)) for edge in sample]
     full_s = (time.perf_counter() - start) / len(sample)
     for edge, after in zip(sample, full, strict=True):
-        worst = max(worst, abs(abs(after.edge_a[breaks.worst[edge]]) - breaks.worst_a[edge]))
+        worst = max(worst, abs(abs(after.edge_a[open_circuits.worst[edge]]) - open_circuits.worst_a[edge]))
     print(
         f"  own full sparse solve, {len(sample)} sampled: {full_s * 1e3:.2f} ms each, "
-        f"{full_s * edges / breaks_s:.0f} times as long; greatest difference {worst:.1e} A"
+        f"{full_s * edges / open_circuits_s:.0f} times as long; greatest difference {worst:.1e} A"
     )
 
     control = [".options reltol=1e-9 abstol=1e-9 vntol=1e-9 gmin=1e-15", ".control", "set numdgt=15", "op"]
@@ -135,15 +142,15 @@ def against_others(kinds: tuple[LoadKind, ...]) -> None:
     )
     times, worst = [], 0.0
     for edge in sample[:NGSPICE_SAMPLE]:
-        lines = ["one break", *ngspice.netlist(without(network, edge), "h"), *control]
-        taken, text = ngspice_run_s([*lines, f"print i(vhe{breaks.worst[edge]})", ".endc", ".end"])
+        lines = ["one open circuit", *ngspice.netlist(without(network, edge), "h"), *control]
+        taken, text = ngspice_run_s([*lines, f"print i(vhe{open_circuits.worst[edge]})", ".endc", ".end"])
         times.append(taken - empty_s)
         value = float(text.split("branch =")[-1].split("=")[-1].split()[0])
-        worst = max(worst, abs(abs(value) - breaks.worst_a[edge]))
+        worst = max(worst, abs(abs(value) - open_circuits.worst_a[edge]))
     spice_s = float(np.mean(times))
     print(
         f"  ngspice, {len(times)} sampled, start-up of {empty_s * 1e3:.1f} ms taken off: "
-        f"{spice_s * 1e3:.1f} ms each, {spice_s * edges / breaks_s:.0f} times as long; "
+        f"{spice_s * 1e3:.1f} ms each, {spice_s * edges / open_circuits_s:.0f} times as long; "
         f"greatest difference {worst:.1e} A"
     )
 

@@ -70,7 +70,7 @@ def test_what_a_fuse_may_hold(rating_a: float, curve: str | None, held_a: float)
     """135 % (UL 248-14), 210 % (IEC 60127-2); with no known curve the wider of them."""
     found = threshold(fuse("F1", "a", "b", rating_a, curve), PLAIN, None)
     assert found.held_a == pytest.approx(held_a)
-    assert found.carries_a == rating_a
+    assert found.non_tripping_a == rating_a
     assert found.opens and not found.assumed
     assert ("the widest of" in found.reason) == (curve in (None, "blade"))
 
@@ -122,7 +122,7 @@ def test_own_gates_stay_gates() -> None:
     part = fuse("F1", "a", "b", 10.0, "Blade")
     assert opening_time_s(part, 17.0, settings) == (0.15, 600.0)
     assert threshold(part, settings, None).held_a == pytest.approx(13.5)
-    assert threshold(part, settings, None).carries_a == pytest.approx(10.0)
+    assert threshold(part, settings, None).non_tripping_a == pytest.approx(10.0)
 
 
 def test_rerating_takes_each_end_at_its_own_ambient() -> None:
@@ -134,7 +134,7 @@ def test_rerating_takes_each_end_at_its_own_ambient() -> None:
     settings = AnalysisSettings(curves={"own": own}, default_ambient=Ambient(20.0, 40.0))
     part = fuse("F1", "a", "b", 10.0, "own")
     both = threshold(part, settings, None)
-    assert (both.carries_a, both.held_a) == (pytest.approx(9.0), pytest.approx(13.5))
+    assert (both.non_tripping_a, both.held_a) == (pytest.approx(9.0), pytest.approx(13.5))
     assert threshold(part, settings, 60.0).held_a == pytest.approx(10.8)
     assert threshold(fuse("F1", "a", "b", 10.0, UL), settings, 60.0).held_a == pytest.approx(13.5)
 
@@ -142,7 +142,7 @@ def test_rerating_takes_each_end_at_its_own_ambient() -> None:
 def test_limiter_with_tolerance_and_delay() -> None:
     part = limiter("CH1", "a", "b", Band(40.0, 36.0, 44.0), delay_s=1e-3)
     found = threshold(part, PLAIN, None)
-    assert (found.carries_a, found.held_a, found.clears_within_s) == (36.0, 44.0, 1e-3)
+    assert (found.non_tripping_a, found.held_a, found.tripping_within_s) == (36.0, 44.0, 1e-3)
     assert opening_time_s(part, 36.0, PLAIN) == (None, None)
     assert opening_time_s(part, 40.0, PLAIN) == (1e-3, None)
     assert opening_time_s(part, 45.0, PLAIN) == (1e-3, 1e-3)
@@ -173,7 +173,7 @@ def test_a_missing_number_protects_nothing_and_is_marked() -> None:
 
 
 @pytest.mark.parametrize(
-    ("values", "carries_a", "held_a", "opens", "assumed"),
+    ("values", "non_tripping_a", "held_a", "opens", "assumed"),
     [
         ({"limit_a": 5.0, "trip_a": 7.5}, 7.5, 7.5, True, False),
         # 150 % of the limit, reported as assumed: convention of the tool.
@@ -186,10 +186,15 @@ def test_a_missing_number_protects_nothing_and_is_marked() -> None:
     ],
 )
 def test_outputs(
-    values: dict[str, float], carries_a: float | None, held_a: float, opens: bool, assumed: bool
+    values: dict[str, float], non_tripping_a: float | None, held_a: float, opens: bool, assumed: bool
 ) -> None:
     found = threshold(output("PS1", "p", "m", **values), PLAIN, None)
-    assert (found.carries_a, found.held_a, found.opens, found.assumed) == (carries_a, held_a, opens, assumed)
+    assert (found.non_tripping_a, found.held_a, found.opens, found.assumed) == (
+        non_tripping_a,
+        held_a,
+        opens,
+        assumed,
+    )
 
 
 def test_hiccup_counts_up_to_its_trip_and_its_bursts_by_their_effective_value() -> None:
@@ -203,7 +208,7 @@ def test_hiccup_counts_up_to_its_trip_and_its_bursts_by_their_effective_value() 
 def test_resettable_by_hold_and_trip() -> None:
     part = device(DeviceKind.RESETTABLE, "R1", "a", "b", hold_a=1.1, trip_a=Band.exact(2.2))
     found = threshold(part, PLAIN, None)
-    assert (found.carries_a, found.held_a, found.clears_within_s) == (1.1, 2.2, None)
+    assert (found.non_tripping_a, found.held_a, found.tripping_within_s) == (1.1, 2.2, None)
     assert opening_time_s(part, 1.0, PLAIN) == (None, None)
     assert opening_time_s(part, 2.0, PLAIN) == (0.0, None)
 

@@ -1,4 +1,5 @@
-"""Outputs in series, outputs behind diodes and a window that only the overload band opens, recomputed by hand."""
+"""Outputs in series, outputs behind diodes and a setting range that only the overload band opens, recomputed by
+hand."""
 
 from __future__ import annotations
 
@@ -101,14 +102,14 @@ def test_a_window_that_the_overload_band_opens(rated_a: float, amperes: float, e
         load("L1", "b", "c", amperes),
     )
     found = results(drawn)
-    assert ("no-setting-window" in rules(found)) is error
+    assert ("no-setting-range" in rules(found)) is error
     (row,) = found.devices
     assert row.kind == DeviceKind.FUSE
-    assert row.window_high_a == pytest.approx(rated_a / 1.35)
+    assert row.setting_high_a == pytest.approx(rated_a / 1.35)
 
 
 def two_batteries() -> Harness:
-    """24 V behind 10 mΩ each, a fuse of 20 A in each lead: 1.35 × 20 A = 27 A may flow backwards for good."""
+    """24 V behind 10 mΩ each, a fuse of 20 A in each lead: 1.35 × 20 A = 27 A may flow backwards continuously."""
     return harness(
         output("BT1", "p1", "m", 24.0, limit_a=30.0, never_trips=True, resistance_ohm=0.01),
         output("BT2", "p2", "m", 24.0, limit_a=30.0, never_trips=True, resistance_ohm=0.01),

@@ -96,10 +96,10 @@ def test_nothing_that_sizes_can_mend_is_left(flawed: tuple[Path, AdvisedDrawing,
         *(("rule-book", name) for name in ("W1", "W2")),
         *(("fault-never-cleared", "C3.1"), ("fuse-above-wire", "FU5"), ("device-never-opens", "FU9")),
         *(("contact-unprotected", name) for name in ("P1.1", "P2.3", "P101.1", "P201.4")),
-        *(("contact-overload", "P1.1"), ("uneven-sharing", "P1.1"), ("break-overload", "P1.2")),
-        *(("return-overload", "P2.3"), ("no-setting-window", "CH1"), ("limiter-would-trip", "CH2")),
+        *(("contact-overload", "P1.1"), ("uneven-sharing", "P1.1"), ("open-circuit-overload", "P1.2")),
+        *(("return-overload", "P2.3"), ("no-setting-range", "CH1"), ("limiter-would-trip", "CH2")),
         *(("breaking-capacity", "FU7"), ("voltage-rating", "FU10"), ("fuse-would-open", "FU1")),
-        *(("not-selective", "FU5"), ("overload-band", "P4.1"), ("exposure-above-rating", "W7")),
+        *(("not-selective", "FU5"), ("overload-band", "P4.1"), ("combined-overload", "W7")),
         *(("nuisance-opening", "FU105"), ("back-feed", "PS2")),
     }
     assert planted <= mended
@@ -240,16 +240,16 @@ def test_numbers_of_the_story_are_those_of_the_tool(flawed: tuple[Path, AdvisedD
     readme = (FLAWED.parents[3] / "README.md").read_text(encoding="utf-8")
     assert headline(advice) in " ".join(readme.replace("\n>", " ").split())
     for name, words in (
-        ("W3", "can be made to carry {} for good, {} times its allowed {}"),
+        ("W3", "can be made to carry {} continuously, {} times its allowed {}"),
         ("C1.1", "can be made to carry the same {}, {} times its allowed {}"),
     ):
         row = next(row for row in drawn.conductors if row.id == name)
-        assert row.let_through_a is not None and row.allowed_a is not None
-        share = figures(row.let_through_a / row.allowed_a)
-        assert words.format(f"{figures(row.let_through_a)} A", share, f"{figures(row.allowed_a)} A") in flat
+        assert row.sustained_fault_a is not None and row.allowed_a is not None
+        share = figures(row.sustained_fault_a / row.allowed_a)
+        assert words.format(f"{figures(row.sustained_fault_a)} A", share, f"{figures(row.allowed_a)} A") in flat
     contact = next(row for row in drawn.contacts if row.id == "P1.1")
     assert f"carries {figures(contact.current_a)} A where {figures(contact.allowed_a)} A are allowed" in flat
-    assert {f.rule for f in advice.remaining} == {"fault-power", "outputs-joined", "touch-voltage"}
+    assert {f.rule for f in advice.remaining} == {"power-available-to-fault", "outputs-joined", "touch-voltage"}
     assert len(advice.remaining) == 3 and "three warnings" in flat
 
     told = table_of_the_story(story)
@@ -280,4 +280,4 @@ def test_sound_and_misdrawn_are_what_the_story_says() -> None:
     assert verdicts["sound"].verdict is Verdict.PASS and verdicts["misdrawn"].verdict is Verdict.FAIL
     accepted = {f.rule for f in verdicts["sound"].findings if f.accepted is not None}
     assert accepted == {"outputs-joined", "touch-voltage"}
-    assert {f.rule for f in verdicts["sound"].findings if f.accepted is None} == {"fault-power"}
+    assert {f.rule for f in verdicts["sound"].findings if f.accepted is None} == {"power-available-to-fault"}

@@ -63,7 +63,7 @@ def test_the_first_harness_passes_with_the_numbers_of_the_guide(harness: Path) -
     results = analyse_file(harness)
     assert results.verdict is Verdict.PASS
     (wire,) = [row for row in results.conductors if row.id == "W1"]
-    assert (wire.current_a, wire.allowed_a, wire.let_through_a) == pytest.approx((3.0, 8.5, 6.75), rel=5e-3)
+    assert (wire.current_a, wire.allowed_a, wire.sustained_fault_a) == pytest.approx((3.0, 8.5, 6.75), rel=5e-3)
 
 
 def test_the_larger_fuse_fails_with_the_numbers_of_the_guide(harness: Path) -> None:
@@ -72,9 +72,9 @@ def test_the_larger_fuse_fails_with_the_numbers_of_the_guide(harness: Path) -> N
     results = analyse_file(harness)
     assert results.verdict is Verdict.FAIL
     (wire,) = [row for row in results.conductors if row.id == "W1"]
-    assert wire.allowed_a is not None and wire.let_through_a is not None
-    assert wire.let_through_a == pytest.approx(12.0, rel=5e-3)
-    assert wire.let_through_a / wire.allowed_a == pytest.approx(1.41, abs=0.005)
-    (fault,) = [row for row in results.faults if row.id == wire.let_through_fault]
+    assert wire.allowed_a is not None and wire.sustained_fault_a is not None
+    assert wire.sustained_fault_a == pytest.approx(12.0, rel=5e-3)
+    assert wire.sustained_fault_a / wire.allowed_a == pytest.approx(1.41, abs=0.005)
+    (fault,) = [row for row in results.faults if row.id == wire.sustained_fault]
     assert fault.fault_resistance_ohm == pytest.approx(0.904, rel=5e-3)
     assert any(f.rule == "device-never-opens" and f.subject.id == "FU1" for f in results.findings)

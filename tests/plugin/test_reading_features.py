@@ -244,8 +244,8 @@ def random_sheet(rng: random.Random, tag: str, paths: tuple[str, ...], size: int
     for _ in range(12):
         x, y = place()
         x2, y2 = (rng.randrange(size), y) if rng.random() < 0.5 else (x, rng.randrange(size))
-        on_way = {(a, b) for a, b in junctions if min(x, x2) <= a <= max(x, x2) and min(y, y2) <= b <= max(y, y2)}
-        points = sorted({(x, y), (x2, y2)} | on_way)
+        on_path = {(a, b) for a, b in junctions if min(x, x2) <= a <= max(x, x2) and min(y, y2) <= b <= max(y, y2)}
+        points = sorted({(x, y), (x2, y2)} | on_path)
         items += [line("wire", mm(a), mm(b), mm(c), mm(d)) for (a, b), (c, d) in pairwise(points)]
     for k in range(12):
         x, y = place()

@@ -33,7 +33,7 @@ default_length = "350 mm"
 net_shape = "chain"
 stocked_sizes = ["18AWG", "0,75 mm²"]
 uneven_sharing = 1.5
-single_break = false
+single_open_circuit = false
 spread_draws = 500
 spread_seed = 7
 decimal_sign = ","
@@ -192,7 +192,7 @@ def test_every_key(whole: Path) -> None:
     assert settings.length_tolerance == 0.05
     assert settings.stocked_sizes == ("18 AWG", "0.75 mm²")
     assert settings.uneven_sharing == 1.5
-    assert settings.single_break is False
+    assert settings.single_open_circuit is False
     assert (settings.spread_draws, settings.spread_seed) == (500, 7)
     assert settings.decimal_sign == ","
     assert settings.default_ambient == Ambient(-10.0, 40.0)
@@ -280,7 +280,7 @@ def test_the_echo_is_plain_data(whole: Path) -> None:
         ('[ambient]\nmin = "30 °C"\nmax = "3 °C"', 2, "ambient.min", "above max"),
         ('[[accept]]\nrule = "dead-end"', 1, "accept.1", "needs subject"),
         ("uneven_sharing = nan", 1, "uneven_sharing", "finite"),
-        ("single_break = 1", 1, "single_break", "true nor false"),
+        ("single_open_circuit = 1", 1, "single_open_circuit", "true nor false"),
         ("spread_draws = 1.5", 1, "spread_draws", "whole number"),
         ('[contact.c]\nrated = "0: 5 A"', 2, "contact.c.rated", "loaded positions"),
         ("ambient = 3", 1, "ambient", "not a table"),

@@ -67,8 +67,8 @@ def test_pins_are_those_of_the_drawing_interface() -> None:
     assert [(pin.number, pin.name) for pin in diode.pins] == [("1", "A"), ("2", "K")]
     for role in ("cable", "through"):
         for numbers in pins_by_role(role):
-            ways = len(numbers) // 2
-            assert numbers == {f"{k}{end}" for k in range(1, ways + 1) for end in "AB"}
+            paths = len(numbers) // 2
+            assert numbers == {f"{k}{end}" for k in range(1, paths + 1) for end in "AB"}
     for shape in SHAPES:
         if shape.role in ("load", "output"):
             assert {("1", "+"), ("2", "-")} <= {(pin.number, pin.name) for pin in shape.pins}

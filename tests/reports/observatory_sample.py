@@ -14,7 +14,6 @@ from loadloom.graph.findings import Acceptance, Finding, Severity, Subject, Verd
 from loadloom.graph.harness import Provenance
 from loadloom.graph.results import (
     ArrangementRow,
-    BreakRow,
     Cap,
     ConductorRow,
     ContactRow,
@@ -24,10 +23,11 @@ from loadloom.graph.results import (
     FaultPowerRow,
     FaultRow,
     LoadRow,
+    OpenCircuitRow,
     OutputRow,
     Rating,
     Results,
-    ShortRow,
+    ShortCircuitRow,
     SpliceRow,
     SupplyRow,
     SwitchRow,
@@ -140,7 +140,7 @@ def _conductors() -> tuple[ConductorRow, ...]:
             current, rating = None, None
         allowed = rating.allowed_a if rating else None
         judged = current is not None and allowed is not None
-        let_through = None if n in (11, 13) else round(14.5 + (n % 4) * 6.25, 3)
+        sustained_fault = None if n in (11, 13) else round(14.5 + (n % 4) * 6.25, 3)
         rows.append(
             ConductorRow(
                 id=name,
@@ -160,14 +160,14 @@ def _conductors() -> tuple[ConductorRow, ...]:
                     c.id: None if current is None else current * (1.0 if "slew" in c.id else 0.6) for c in CASES
                 },
                 role="return" if n % 3 == 0 else "feed",
-                broken_a=None if current is None else current * 1.2 if n % 4 == 0 else None,
-                broken_by=f"W{n + 1}" if n % 4 == 0 else None,
-                let_through_a=let_through,
-                let_through_case="nominal / pooled" if let_through else None,
-                let_through_fault=f"F{1 + n % 6}" if let_through else None,
-                exposure_a=None if let_through is None else let_through * 1.4,
-                exposure_case="slew",
-                protected=None if let_through is None or allowed is None else let_through <= allowed,
+                open_circuit_a=None if current is None else current * 1.2 if n % 4 == 0 else None,
+                open_circuit_by=f"W{n + 1}" if n % 4 == 0 else None,
+                sustained_fault_a=sustained_fault,
+                sustained_fault_case="nominal / pooled" if sustained_fault else None,
+                sustained_fault=f"F{1 + n % 6}" if sustained_fault else None,
+                combined_overload_a=None if sustained_fault is None else sustained_fault * 1.4,
+                combined_overload_case="slew",
+                protected=None if sustained_fault is None or allowed is None else sustained_fault <= allowed,
                 protected_by=("F3", "U1A") if n % 2 else ("K2",),
                 protected_note="only the assumed trip of U1A protects it" if n == 14 else "",
                 rating=rating,
@@ -211,13 +211,13 @@ def _contacts() -> tuple[ContactRow, ...]:
                 currents_a={c.id: current * (1.0 if "slew" in c.id else 0.6) for c in CASES},
                 role="feed" if n <= 10 else "return",
                 uneven_a=current * 1.3,
-                broken_a=current * 1.25,
-                broken_by="X1.3",
-                let_through_a=14.5,
-                let_through_case="nominal",
-                let_through_fault="F2",
-                exposure_a=14.5,
-                exposure_case="nominal",
+                open_circuit_a=current * 1.25,
+                open_circuit_by="X1.3",
+                sustained_fault_a=14.5,
+                sustained_fault_case="nominal",
+                sustained_fault="F2",
+                combined_overload_a=14.5,
+                combined_overload_case="nominal",
                 protected=None if allowed is None else False,
                 protected_by=("F3",),
                 rating=rating,
@@ -261,7 +261,7 @@ def _findings() -> tuple[Finding, ...]:
                 "observatory.kicad_sch",
                 412,
             ),
-            "W5 (22 AWG) can be made to carry 20.8 A for good by a fault at W5:1.00, 3.2 times "
+            "W5 (22 AWG) can be made to carry 20.8 A continuously by a fault at W5:1.00, 3.2 times "
             "its allowed 6.50 A, and nothing opens.",
             "Put a device of at most 5 A at its source end, or use 14 AWG.",
             "nominal / pooled",
@@ -283,7 +283,7 @@ def _findings() -> tuple[Finding, ...]:
             SOURCES["S90"],
         ),
         Finding(
-            "no-setting-window",
+            "no-setting-range",
             Severity.ERROR,
             Subject("K2", "K2", sheet_path="/Dome/"),
             "Limiter K2 has no setting that both rides through its loads (at least 14.2 A) and "
@@ -300,7 +300,7 @@ def _findings() -> tuple[Finding, ...]:
             Severity.ERROR,
             Subject("M1", "M1", sheet_path="/Dome/"),
             "Load M1 gets 10.3 V, less than its minimum 10.8 V.",
-            "Shorten or thicken its way.",
+            "Shorten or thicken its path.",
             "slew",
             10.3,
             10.8,
@@ -462,15 +462,15 @@ def sample() -> Results:
                 setting_a=10.0,
                 current_a=8.1,
                 utilisation=0.81,
-                carries_a=10.0,
-                clears_a=13.5,
-                clears_within_s=3600.0,
-                window_low_a=8.5,
-                window_high_a=11.0,
-                window_low_by="M1 in slew",
-                window_high_by="W5",
-                window_one_open_low_a=8.5,
-                window_one_open_high_a=9.0,
+                non_tripping_a=10.0,
+                tripping_a=13.5,
+                tripping_within_s=3600.0,
+                setting_low_a=8.5,
+                setting_high_a=11.0,
+                setting_low_by="M1 in slew",
+                setting_high_by="W5",
+                setting_one_open_low_a=8.5,
+                setting_one_open_high_a=9.0,
                 prospective_a=412.0,
                 breaking_capacity_a=1000.0,
                 voltage_rating_v=32.0,
@@ -491,17 +491,17 @@ def sample() -> Results:
                 setting_a=40.0,
                 current_a=14.2,
                 utilisation=14.2 / 36.0,
-                carries_a=36.0,
-                clears_a=44.0,
-                clears_within_s=0.001,
-                window_low_a=14.2,
-                window_high_a=9.8,
-                window_low_by="M2 in slew",
-                window_high_by="W2",
+                non_tripping_a=36.0,
+                tripping_a=44.0,
+                tripping_within_s=0.001,
+                setting_low_a=14.2,
+                setting_high_a=9.8,
+                setting_low_by="M2 in slew",
+                setting_high_by="W2",
                 band=((44.0, None, 0.001),),
                 upstream=("U1A",),
                 protects=("W2",),
-                findings=("no-setting-window",),
+                findings=("no-setting-range",),
             ),
             DeviceRow(id="R1", kind="resettable", case=None, setting_a=None, current_a=None),
         ),
@@ -558,12 +558,17 @@ def sample() -> Results:
                 maximum_v=None,
             ),
         ),
-        breaks=(
-            BreakRow(opened="W4", case="slew", worst="W8", worst_current_a=19.4, worst_allowed_a=15.2),
-            BreakRow(
-                opened="W6", case="slew", worst=None, worst_current_a=None, worst_allowed_a=None, dark=("M1", "H1")
+        open_circuits=(
+            OpenCircuitRow(opened="W4", case="slew", worst="W8", worst_current_a=19.4, worst_allowed_a=15.2),
+            OpenCircuitRow(
+                opened="W6",
+                case="slew",
+                worst=None,
+                worst_current_a=None,
+                worst_allowed_a=None,
+                loses_supply=("M1", "H1"),
             ),
-            BreakRow(opened="X1.3", case="slew", worst="X1.4", worst_current_a=9.9, worst_allowed_a=None),
+            OpenCircuitRow(opened="X1.3", case="slew", worst="X1.4", worst_current_a=9.9, worst_allowed_a=None),
         ),
         faults=tuple(
             FaultRow(
@@ -584,8 +589,8 @@ def sample() -> Results:
             )
             for n in range(1, 7)
         ),
-        shorts=(
-            ShortRow(
+        short_circuits=(
+            ShortCircuitRow(
                 conductor="W5",
                 at="W5:1.00",
                 to="0V",
@@ -599,7 +604,7 @@ def sample() -> Results:
                 adiabatic_in_range=True,
                 loop_heat_w=3700.0,
             ),
-            ShortRow(
+            ShortCircuitRow(
                 conductor="W25",
                 at="W25:1.00",
                 to="0V",
@@ -620,10 +625,10 @@ def sample() -> Results:
                 arrangement="as drawn",
                 trips=("K2",),
                 unprotected=("W5",),
-                not_said=("W11",),
+                not_determined=("W11",),
                 worst_fault="F6",
                 worst_fault_power_w=202.8,
-                worst_let_through="W5",
+                worst_sustained_fault="W5",
                 worst_ratio=3.19,
                 narrative="Split by limiters, K2 trips in slew; W5 stays unprotected.",
             ),
@@ -631,10 +636,10 @@ def sample() -> Results:
                 arrangement="pooled",
                 trips=(),
                 unprotected=("W2", "W5", "W14"),
-                not_said=("W11",),
+                not_determined=("W11",),
                 worst_fault="F6",
                 worst_fault_power_w=1500.0,
-                worst_let_through="W14",
+                worst_sustained_fault="W14",
                 worst_ratio=10.1,
                 narrative="Pooled, nothing trips and three conductors can be made to carry more than they are "
                 "allowed.",
@@ -724,8 +729,8 @@ def hostile(text: str) -> Results:
                 case=text,
                 protected_by=(text,),
                 protected_note=text,
-                broken_by=text,
-                let_through_fault=text,
+                open_circuit_by=text,
+                sustained_fault=text,
                 currents_a={**row.currents_a, text: 1.0},
                 rating=replace(row.rating, subject_id=text, basis=text, source=text, assumptions=(text,)),
             ),
@@ -741,18 +746,24 @@ def hostile(text: str) -> Results:
             *base.supplies[1:],
         ),
         devices=(
-            replace(base.devices[0], id=text, curve=text, curve_source=text, window_low_by=text, protects=(text,)),
+            replace(base.devices[0], id=text, curve=text, curve_source=text, setting_low_by=text, protects=(text,)),
             *base.devices[1:],
         ),
         loads=(replace(base.loads[0], id=text, function=text, demand=text, fed_by=(text,)), *base.loads[1:]),
         splices=(replace(base.splices[0], id=text), *base.splices[1:]),
         switches=(replace(base.switches[0], id=text), *base.switches[1:]),
-        breaks=(replace(base.breaks[0], opened=text, worst=text, dark=(text,)), *base.breaks[1:]),
+        open_circuits=(
+            replace(base.open_circuits[0], opened=text, worst=text, loses_supply=(text,)),
+            *base.open_circuits[1:],
+        ),
         faults=(
             replace(base.faults[0], id=text, at=text, to=text, held_by=text, worst=text, description=text),
             *base.faults[1:],
         ),
-        shorts=(replace(base.shorts[0], conductor=text, at=text, to=text, cleared_by=text), *base.shorts[1:]),
+        short_circuits=(
+            replace(base.short_circuits[0], conductor=text, at=text, to=text, cleared_by=text),
+            *base.short_circuits[1:],
+        ),
         arrangements=(
             replace(base.arrangements[0], arrangement=text, trips=(text,), narrative=text),
             *base.arrangements[1:],

@@ -46,7 +46,7 @@ def test_numbers_add_up(advised: Advised) -> None:
 def test_a_narrow_terminal_leaves_room_for_the_reason(advised: Advised) -> None:
     narrow = io.StringIO()
     print_advice(advised, Console(file=narrow, width=80, color_system=None))
-    assert "Window from" in printed(advised) and "Window from" not in narrow.getvalue()
+    assert "Setting range from" in printed(advised) and "Setting range from" not in narrow.getvalue()
     assert "Proposed A" in narrow.getvalue() and "Why" in narrow.getvalue()
 
 

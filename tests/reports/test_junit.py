@@ -46,7 +46,7 @@ def test_what_was_not_judged_is_skipped_and_never_passed() -> None:
         "W13": ("wire-overload",),
         "X1.7": ("contact-overload",),
         "H1": ("voltage-low",),
-        "R1": ("no-setting-window",),
+        "R1": ("no-setting-range",),
     }
     for name, rule in ((name, rule) for name, rules in unjudged.items() for rule in rules):
         found = case(content, rule, name)

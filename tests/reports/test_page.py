@@ -1,6 +1,6 @@
 """The page in headless Chromium, driven as a reader would drive it.
 
-Outside references: axe-core, the published accessibility checker of the WCAG rules; networkx for the ways of a
+Outside references: axe-core, the published accessibility checker of the WCAG rules; networkx for the paths of a
 fault; colorspacious for how colours look to colour-blind eyes (Machado, Oliveira, Fernandes 2009, severity 100 %)
 and how far apart they are (CAM02-UCS). Numbers follow from rounding to three significant figures, by hand.
 """
@@ -43,15 +43,13 @@ def branching(branches: int, leaves: int) -> Results:
     links = [("U1A", "@plus", "@minus")]
     for b in range(branches):
         for name, role, ends in ((f"T{b}", "feed", ("@plus", f"@f{b}")), (f"R{b}", "return", (f"@r{b}", "@minus"))):
-            conductors.append(replace(wire, id=name, role=role, findings=(), let_through_fault=None))
+            conductors.append(replace(wire, id=name, role=role, findings=(), sustained_fault=None))
             links.append((name, *ends))
         for n in range(leaves):
             leaf = f"{b}.{n}"
             devices.append(replace(fuse, id=f"F{leaf}", findings=(), protects=(f"W{leaf}",)))
-            conductors.append(replace(wire, id=f"W{leaf}", findings=(), let_through_fault=f"FL{leaf}"))
-            conductors.append(
-                replace(wire, id=f"V{leaf}", role="return", findings=(), let_through_fault=f"FL{leaf}")
-            )
+            conductors.append(replace(wire, id=f"W{leaf}", findings=(), sustained_fault=f"FL{leaf}"))
+            conductors.append(replace(wire, id=f"V{leaf}", role="return", findings=(), sustained_fault=f"FL{leaf}"))
             loads.append(replace(load, id=f"L{leaf}", findings=()))
             links += [
                 (f"F{leaf}", f"@f{b}", f"@g{leaf}"),
@@ -211,7 +209,9 @@ def test_a_table_is_copied_as_filtered_with_formulas_made_harmless(opened: Opene
     results = sample()
     wire = replace(results.conductors[0], id="=1+1")
     page = opened(replace(results, conductors=(wire, *results.conductors[1:])))
-    page.evaluate("() => { window.copied = []; copyText = async (text) => { copied.push(text); return true; }; }")
+    page.evaluate(
+        "() => { setting range.copied = []; copyText = async (text) => { copied.push(text); return true; }; }"
+    )
     unfold(page, "conductors")
     page.fill("#conductors input[type=search]", "=1+1")
     page.click("#conductors >> text=Copy table")
@@ -317,9 +317,9 @@ def test_what_a_fault_can_hold_is_drawn_when_asked_for(opened: Opener) -> None:
     page.select_option("#show-pick", "fault")
     words = page.locator("g.link[aria-label^='W0.0:'] text.value").text_content()
     row = branching(1, 2).conductors[2]
-    assert row.let_through_a is not None
+    assert row.sustained_fault_a is not None
     assert row.allowed_a is not None
-    assert words == f"{row.let_through_a:.1f} A · {100 * row.let_through_a / row.allowed_a:.1f} %"
+    assert words == f"{row.sustained_fault_a:.1f} A · {100 * row.sustained_fault_a / row.allowed_a:.1f} %"
 
 
 def test_the_fault_view_shows_what_flows_burns_holds_and_its_way(opened: Opener) -> None:
@@ -331,8 +331,8 @@ def test_the_fault_view_shows_what_flows_burns_holds_and_its_way(opened: Opener)
     for text in ("13.5 A through 0.812 Ω", "148 W", "F1.2 just does not open", "1.35 times its allowed 10.0 A"):
         assert text in words
     assert "from 0.812 Ω to 1.10 Ω" in words
-    way = {label.split(":")[0] for label in _labels(page, ".on-way[aria-label]")}
-    assert way == {"U1A", "T1", "F1.2", "W1.2", "L1.2", "V1.2", "R1"}
+    path = {label.split(":")[0] for label in _labels(page, ".on-way[aria-label]")}
+    assert path == {"U1A", "T1", "F1.2", "W1.2", "L1.2", "V1.2", "R1"}
     signs = page.locator("svg#harness g.sign").all_text_contents()
     assert sorted(signs) == ["holds", "worst", "✸ fault"]
     page.click("#fault-toggle")
@@ -371,14 +371,14 @@ def test_every_part_can_be_reached_from_the_keyboard(opened: Opener) -> None:
     page.keyboard.press("Tab")
     label = "document.activeElement.getAttribute('aria-label').split(':')[0]"
     assert page.evaluate(label) == "U1A"  # one stop for Tab, at the output
-    way = []
+    path = []
     for _ in range(4):
         page.keyboard.press("ArrowRight")
-        way.append(page.evaluate(label))
-        assert way[-1] in page.inner_text("#detail")
-    assert [name[0] for name in way] == ["T", "F", "W", "L"]
+        path.append(page.evaluate(label))
+        assert path[-1] in page.inner_text("#detail")
+    assert [name[0] for name in path] == ["T", "F", "W", "L"]
     page.keyboard.press("ArrowDown")
-    assert page.evaluate(label) != way[-1]
+    assert page.evaluate(label) != path[-1]
     page.keyboard.press("Home")
     assert page.evaluate(label) == "U1A"
     page.keyboard.press("End")
@@ -386,7 +386,7 @@ def test_every_part_can_be_reached_from_the_keyboard(opened: Opener) -> None:
     assert page.evaluate("document.activeElement.tagName") == "TR"
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", "loses_supply"])
 def test_an_accessibility_checker_finds_nothing_serious(opened: Opener, scheme: str) -> None:
     page = opened(branching(1, 3), scheme)
     page.evaluate("for (const table of openTables.values()) { table.box.open = true; table.draw(); }")
@@ -426,7 +426,7 @@ def test_markup_in_a_text_runs_nothing_and_is_shown(opened: Opener) -> None:
 PAGE_CSS = Path(__file__).parents[2] / "reports" / "page" / "page.css"
 
 
-@pytest.mark.parametrize("scheme", [0, 1], ids=["light", "dark"])
+@pytest.mark.parametrize("scheme", [0, 1], ids=["light", "loses_supply"])
 @pytest.mark.parametrize("eyes", [None, "protanomaly", "deuteranomaly", "tritanomaly"])
 def test_colours_of_utilisation_are_told_apart_by_all_eyes(scheme: int, eyes: str | None) -> None:
     """Steps of 1 in CAM02-UCS are about just noticeable; neighbours here are at least 15 apart."""
@@ -442,8 +442,8 @@ def test_colours_of_utilisation_are_told_apart_by_all_eyes(scheme: int, eyes: st
             seen = [cspace_convert(colour, space, "sRGB1") for colour in seen]
         assert deltaE(*seen, input_space="sRGB1") > 15
     for colour in shown.values():  # WCAG 2.1, 1.4.11: 3 to 1 for what carries meaning
-        light, dark = sorted((_luminance(colour), _luminance(panel)), reverse=True)
-        assert (light + 0.05) / (dark + 0.05) >= 3
+        light, loses_supply = sorted((_luminance(colour), _luminance(panel)), reverse=True)
+        assert (light + 0.05) / (loses_supply + 0.05) >= 3
 
 
 def _luminance(colour: list[float]) -> float:
@@ -480,7 +480,7 @@ def _slanted(page: Page, chart: int) -> int:
 def test_a_wire_line_is_its_allowed_current_and_its_short_time_heat(opened: Opener) -> None:
     page = opened(sample())
     wire = {"allowed_a": 10.0}
-    # k²S² = 14 100 A²s: 10 A for good from 141 s on, √(14 100 A²s / 1 ms) = 3755 A at 1 ms
+    # k²S² = 14 100 A²s: 10 A continuously from 141 s on, √(14 100 A²s / 1 ms) = 3755 A at 1 ms
     points = page.evaluate("([wire, heat]) => wireLine(wire, heat)", [wire, 14100.0])
     assert points[0] == [10.0, 10800]
     assert points[1] == pytest.approx([10.0, 141.0])
@@ -575,7 +575,7 @@ def test_a_finding_is_read_on_a_phone_without_scrolling_sideways(opened: Opener)
 
 
 def test_everything_is_open_on_paper(opened: Opener, tmp_path: Path) -> None:
-    page = opened(branching(2, 3), "dark")
+    page = opened(branching(2, 3), "loses_supply")
     page.pdf(path=tmp_path / "page.pdf", prefer_css_page_size=True)
     assert page.locator("details.table:not([open])").count() == 0
     assert page.locator("#printed svg").count() == 2
@@ -619,8 +619,18 @@ def test_five_thousand_conductors_stay_usable(opened: Opener) -> None:
 
 
 def test_results_with_nothing_in_them_make_a_page(opened: Opener) -> None:
-    lists = ("outputs", "supplies", "devices", "conductors", "contacts", "splices", "switches", "loads", "breaks")
-    more = ("faults", "shorts", "arrangements", "links", "fault_powers", "findings", "assumptions", "cases")
+    lists = (
+        "outputs",
+        "supplies",
+        "devices",
+        "conductors",
+        "contacts",
+        "splices",
+        "switches",
+        "loads",
+        "open_circuits",
+    )
+    more = ("faults", "short_circuits", "arrangements", "links", "fault_powers", "findings", "assumptions", "cases")
     page = opened(replace(sample(), **dict.fromkeys((*lists, *more), ()), sources={}))
     assert "FAIL" in page.inner_text("#head")
     assert page.locator("#charts").is_hidden()

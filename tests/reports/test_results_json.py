@@ -19,15 +19,15 @@ from loadloom.reports.errors import UnreadableResultsError
 PROMISED = {
     "outputs": "id case voltage_v current_a limit_a power_w utilisation",
     "supplies": "id case power_w allowed_w utilisation input_w heat_w fan_off",
-    "devices": "id case kind setting_a current_a window_low_a window_high_a",
-    "conductors": "id case current_a allowed_a utilisation resistance_ohm drop_v loss_w let_through_a "
-    "let_through_case let_through_fault exposure_a exposure_case protected protected_by "
+    "devices": "id case kind setting_a current_a setting_low_a setting_high_a",
+    "conductors": "id case current_a allowed_a utilisation resistance_ohm drop_v loss_w sustained_fault_a "
+    "sustained_fault_case sustained_fault combined_overload_a combined_overload_case protected protected_by "
     "gauge area_mm2 length_m temperature_c",
-    "contacts": "id case current_a allowed_a utilisation resistance_ohm drop_v loss_w let_through_a "
-    "let_through_case let_through_fault exposure_a exposure_case protected protected_by",
+    "contacts": "id case current_a allowed_a utilisation resistance_ohm drop_v loss_w sustained_fault_a "
+    "sustained_fault_case sustained_fault combined_overload_a combined_overload_case protected protected_by",
     "splices": "id case current_a allowed_a utilisation",
     "loads": "id case voltage_v current_a power_w minimum_v",
-    "breaks": "opened worst worst_current_a worst_allowed_a dark",
+    "open_circuits": "opened worst worst_current_a worst_allowed_a dark",
     "faults": "id at to fault_current_a fault_resistance_ohm fault_power_w held_by worst worst_current_a "
     "worst_allowed_a",
     "findings": "rule severity subject case message value limit unit remedy accepted",
@@ -112,11 +112,11 @@ def test_the_schema_can_refuse(document: dict[str, Any], path: tuple[str | int, 
 
 def test_what_is_not_finite_is_null() -> None:
     results = sample()
-    rows = (replace(results.conductors[0], current_a=math.nan, let_through_a=math.inf), *results.conductors[1:])
+    rows = (replace(results.conductors[0], current_a=math.nan, sustained_fault_a=math.inf), *results.conductors[1:])
     written = results_json.render(replace(results, conductors=rows, residual_a=math.nan))
     row = json.loads(written, parse_constant=lambda name: pytest.fail(f"{name} was written"))["conductors"][0]
     assert row["current_a"] is None
-    assert row["let_through_a"] is None
+    assert row["sustained_fault_a"] is None
 
 
 def test_same_results_same_bytes() -> None:

@@ -52,7 +52,7 @@ def test_the_worst_part_stands_first() -> None:
     worst = max(
         (r for r in results.conductors if r.allowed_a),
         key=lambda r: max(
-            r.utilisation or 0, (r.let_through_a or 0) / (r.allowed_a or 1) if r.protected is False else 0
+            r.utilisation or 0, (r.sustained_fault_a or 0) / (r.allowed_a or 1) if r.protected is False else 0
         ),
     )
     assert first.split()[0] == worst.id

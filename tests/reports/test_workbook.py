@@ -94,7 +94,7 @@ CURRENT: dict[str, Callable[[Any], Any]] = {
     "Used": lambda r: known(r.utilisation),
     "By load": mark,
     "Margin": lambda r: "–" if r.utilisation is None else r.allowed_a - r.continuous_a,
-    "Let-through over allowed": lambda r: over(r.let_through_a, r.allowed_a),
+    "Sustained fault current over allowed": lambda r: over(r.sustained_fault_a, r.allowed_a),
     "Changed here": lambda r: None,
 }
 EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
@@ -111,7 +111,7 @@ EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
     "Outputs & supplies": {"Used": lambda r: known(r.utilisation), "Allowed power": lambda r: r.allowed_w},
     "Splices & switches": {
         "Used": lambda r: known(r.utilisation),
-        "Let-through over rating": lambda r: over(r.let_through_a, r.allowed_a),
+        "Sustained fault current over rating": lambda r: over(r.sustained_fault_a, r.allowed_a),
     },
     "Devices": {"Used": lambda r: known(r.utilisation)},
     "Loads": {
@@ -364,8 +364,8 @@ def test_what_is_not_known_is_shown_as_such() -> None:
     sheet = load(book.render(sample()))["Conductors"]
     titles = {str(c.value).split("\n")[0]: c.column for c in sheet[HEADER_ROW] if c.value}
     row = next(r for r in range(FIRST_ROW, FIRST_ROW + 40) if sheet.cell(r, 1).value == "W13")
-    assert sheet.cell(row, titles["Steady current"]).value == "–"
-    assert sheet.cell(row, titles["Protected"]).value == "not said"
+    assert sheet.cell(row, titles["Continuous current"]).value == "–"
+    assert sheet.cell(row, titles["Protected"]).value == "not determined"
 
 
 @pytest.mark.parametrize("text", HOSTILE)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.faults.radial.limits import RadialLimits, dead_short_a
+from loadloom.graph.faults.radial.limits import RadialLimits, short_circuit_a
 from loadloom.graph.faults.radial.loads import drawn_at_nodes
 from loadloom.graph.faults.radial.parts import MET, PartAnswers
 from loadloom.graph.faults.radial.piece import UNBOUNDED_A
@@ -25,7 +25,7 @@ def answer_across_outputs(answer: PartAnswers, limits: RadialLimits) -> None:
     # The copper between is left out: on the safe side.
     ohm = piece.ohm[cross.high] + piece.ohm[tree.root[cross.low]]
     volts = piece.volts[cross.high] - piece.volts[cross.low]
-    short = dead_short_a(volts, ohm)
+    short = short_circuit_a(volts, ohm)
     fault = np.minimum(np.minimum(piece.held_a[cross.high], short), UNBOUNDED_A)
     forest = piece.forest
     order = np.argsort(forest.entry[cross.low], kind="stable")
@@ -53,7 +53,7 @@ def answer_across_outputs(answer: PartAnswers, limits: RadialLimits) -> None:
     # At once with the other output's own, and with its devices relieved by what comes in.
     fed = np.flatnonzero(answer.feed)
     fed = fed[limits.brought_in_a[piece.region[answer.near[fed]]] > 0.0]
-    most = limits.limit_on_way_a[piece.region[answer.near[fed]]]
+    most = limits.limit_on_path_a[piece.region[answer.near[fed]]]
     most = np.where(np.isfinite(most), answer.greatest_share[fed] * most, 0.0)
-    answer.exposure_a[fed] = np.maximum(answer.exposure_a[fed], most)
-    answer.exposure_a[p] = np.maximum(answer.exposure_a[p], answer.let_a[p])
+    answer.combined_overload_a[fed] = np.maximum(answer.combined_overload_a[fed], most)
+    answer.combined_overload_a[p] = np.maximum(answer.combined_overload_a[p], answer.let_a[p])

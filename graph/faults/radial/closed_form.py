@@ -2,7 +2,7 @@
 
 On the way out, a fault can stand directly behind every part, against the return terminal; so a bridge's
 let-through is the least T on its way from the output, at most the dead short there, whatever the loads draw. In a
-block, one point takes the most of a part's share of that (``tree``, ``way_out``). On the return a
+block, one point takes the most of a part's share of that (``tree``, ``path_out``). On the return a
 fault has to come from somewhere: from the places that land behind the part, each bounded by the devices on its own
 way, with the loads that land there too drawing beside it (``returns``, ``return_parts``).
 
@@ -23,8 +23,8 @@ from loadloom.graph.faults.radial.landing import Landing, find_landing
 from loadloom.graph.faults.radial.limits import RadialLimits
 from loadloom.graph.faults.radial.meshes import answer_mesh
 from loadloom.graph.faults.radial.parts import PartAnswers
+from loadloom.graph.faults.radial.path_out import answer_way_out
 from loadloom.graph.faults.radial.return_parts import answer_returns
-from loadloom.graph.faults.radial.way_out import answer_way_out
 
 
 class Radial(PartAnswers):

@@ -17,7 +17,7 @@ def bound_around_devices(answer: PartAnswers) -> None:
     if len(acting):
         way = np.maximum(piece.held_towards, piece.held_away)[np.minimum(answer.parts, len(piece.held_away) - 1)]
         answer.let_a = np.minimum(answer.let_a, way)
-        answer.exposure_a = np.minimum(answer.exposure_a, way)
+        answer.combined_overload_a = np.minimum(answer.combined_overload_a, way)
         answer.exact &= ~np.isin(tree.label[answer.parts], acting)
         high = piece.ties.high
         inside = np.isin(tree.above[high], acting) & (tree.exit[tree.above[high]] != high) & (tree.above[high] >= 0)

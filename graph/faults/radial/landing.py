@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from loadloom.graph.faults.radial.limits import RadialLimits, dead_short_a
+from loadloom.graph.faults.radial.limits import RadialLimits, short_circuit_a
 from loadloom.graph.faults.radial.loads import fall_of_all_v
 from loadloom.graph.faults.radial.piece import CHASSIS, UNBOUNDED_A, RadialPiece
 from loadloom.graph.faults.radial.returns import Classes, Forest, Landed, Returns, find_classes, greatest_in
@@ -98,7 +98,7 @@ def _tie_shorts_together_a(piece: RadialPiece, limits: RadialLimits) -> FloatArr
     if len(chassis):
         bond = int(ties.low[chassis[0]])
         nodes = np.flatnonzero(piece.is_feed)
-        each = dead_short_a(piece.volts[nodes] - piece.volts[bond], piece.ohm[nodes] + piece.ohm[bond])
+        each = short_circuit_a(piece.volts[nodes] - piece.volts[bond], piece.ohm[nodes] + piece.ohm[bond])
         sums = np.bincount(piece.region[nodes], weights=np.minimum(each, UNBOUNDED_A), minlength=len(piece.top))
         found[chassis] = sums[piece.region[ties.high[chassis]]]
     return found

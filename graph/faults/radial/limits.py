@@ -33,7 +33,7 @@ class RadialLimits:
     def passed_a(self) -> FloatArray:
         """(regions,) what each region's device passes at most: its T, or the greatest dead short behind it."""
         piece = self.piece
-        short = dead_short_a(piece.volts[piece.top], piece.ohm[piece.top])
+        short = short_circuit_a(piece.volts[piece.top], piece.ohm[piece.top])
         limit: FloatArray = np.minimum(piece.own_a, short) + self.brought_in_a
         return limit
 
@@ -53,7 +53,7 @@ class RadialLimits:
         return np.bincount(single[:, 1], weights=most[single[:, 0]], minlength=len(piece.top)).astype(np.float64)
 
     @cached_property
-    def limit_on_way_a(self) -> FloatArray:
+    def limit_on_path_a(self) -> FloatArray:
         """(regions,) the least of these limits from the output on."""
         above = self.piece.above
         parent = np.where(above < 0, np.arange(len(above)), above)
@@ -65,13 +65,13 @@ class RadialLimits:
         piece, ties = self.piece, self.piece.ties
         short = np.zeros(len(piece.forest.parent))
         n = piece.tree.node_count
-        own = np.minimum(dead_short_a(piece.volts, piece.ohm), UNBOUNDED_A)
+        own = np.minimum(short_circuit_a(piece.volts, piece.ohm), UNBOUNDED_A)
         short[:n] = np.where(piece.is_feed, own, 0.0)
         short += np.bincount(ties.high, weights=self.tie_short_a, minlength=len(short))
         return piece.forest.below(short)[:n]
 
 
-def dead_short_a(volts: FloatArray, ohm: FloatArray) -> FloatArray:
+def short_circuit_a(volts: FloatArray, ohm: FloatArray) -> FloatArray:
     """The currents in A of dead shorts at voltages and loop resistances; infinite with no resistance."""
     with np.errstate(divide="ignore", invalid="ignore"):
         found: FloatArray = np.where(ohm > 0.0, volts / ohm, np.inf)

@@ -30,7 +30,7 @@ def answer_mesh(answer: PartAnswers, limits: RadialLimits, landing: Landing | No
     if not feed and landing is not None:
         cls = int(landing.classes.of[tree.node_count + block.label])
         if cls < 0:
-            answer.let_a[mine] = answer.exposure_a[mine] = 0.0
+            answer.let_a[mine] = answer.combined_overload_a[mine] = 0.0
             return
     for p in mine.tolist():
         k = int(answer.parts[p])
@@ -64,8 +64,8 @@ def answer_mesh(answer: PartAnswers, limits: RadialLimits, landing: Landing | No
             near_end = reached[3] == answer.near[p]
             answer.share[p], answer.extent[p] = (0.0 if near_end else 1.0), (0.0 if answer.is_conductor[p] else 1.0)
             region = int(piece.region[entry])
-            limit = float(limits.limit_on_way_a[region])
-            answer.exposure_a[p] = max(greatest * limit, value) if np.isfinite(limit) else value
+            limit = float(limits.limit_on_path_a[region])
+            answer.combined_overload_a[p] = max(greatest * limit, value) if np.isfinite(limit) else value
             holds = np.isfinite(held) and answer.fault_a[p] >= held * (1.0 - MET)
             answer.held_by[p] = int(piece.device[piece.least_region[region]]) if holds else -1
             continue
@@ -82,5 +82,5 @@ def answer_mesh(answer: PartAnswers, limits: RadialLimits, landing: Landing | No
             len(ends) == 1 and not own_ties.get(k) and block.known and sure >= most * (1.0 - MET)
         )
         answer.gain[p], answer.greatest_share[p] = top, top
-        answer.exposure_a[p] = max(top * min(float(landing.shorts.drawn_a[cls]), held), answer.let_a[p])
+        answer.combined_overload_a[p] = max(top * min(float(landing.shorts.drawn_a[cls]), held), answer.let_a[p])
         name_return(answer, limits, landing, np.array([p]), np.array([cls]), np.array([most]), np.array([held]))

@@ -19,9 +19,9 @@ MET = 1e-9
 class PartAnswers:
     """The answer for the P conductors and contacts of a radial piece, by position in ``geometry.parts``.
 
-    ``let_a`` (P,) let-through; ``exact`` (P,) whether it is reached; ``exposure_a`` (P,); ``gain`` (P,) the
-    part's current per ampere of the fault; ``fault_a`` (P,) the fault's current; ``extent`` (P,) how much of the
-    part carries it. ``tie`` (P,): the place among the piece's ties, -1: a pinch against the return terminal at
+    ``let_a`` (P,) let-through; ``exact`` (P,) whether it is reached; ``combined_overload_a`` (P,); ``gain`` (P,)
+    the part's current per ampere of the fault; ``fault_a`` (P,) the fault's current; ``extent`` (P,) how much of
+    the part carries it. ``tie`` (P,): the place among the piece's ties, -1: a pinch against the return terminal at
     ``share`` (P,) of the part's way from its near end. ``cross`` marks places among the ties between ways out.
     ``held_by`` (P,): branch of the device that just holds, -1 where copper does. ``beside`` (P,): class of the
     return whose loads draw beside the fault, -1 none; ``spared`` (P,): region whose loads stay off.
@@ -31,7 +31,7 @@ class PartAnswers:
         self.piece = RadialPiece(geometry)
         self.parts: IntArray = np.array(geometry.parts, dtype=np.int64)
         count = len(self.parts)
-        self.let_a, self.exposure_a = np.zeros(count), np.zeros(count)
+        self.let_a, self.combined_overload_a = np.zeros(count), np.zeros(count)
         self.exact = np.ones(count, dtype=np.bool_)
         self.gain, self.fault_a = np.ones(count), np.zeros(count)
         self.greatest_share = np.ones(count)
@@ -58,7 +58,7 @@ class PartAnswers:
             branch=self.parts.tolist(),
             feed=self.feed.tolist(),
             exact=self.exact.tolist(),
-            exposure_a=self.exposure_a.tolist(),
+            combined_overload_a=self.combined_overload_a.tolist(),
             fault_a=self.fault_a.tolist(),
             gain=self.gain.tolist(),
             greatest_share=self.greatest_share.tolist(),
@@ -80,7 +80,7 @@ class Columns(NamedTuple):
     branch: list[int]
     feed: list[bool]
     exact: list[bool]
-    exposure_a: list[float]
+    combined_overload_a: list[float]
     fault_a: list[float]
     gain: list[float]
     greatest_share: list[float]

@@ -112,7 +112,7 @@ class RadialPiece:
         own[self.plus] = piece.held_a[sources]
         drop = np.zeros(tree.node_count)
         drop[far[diode]] = -branches.emf_v[:edges][bridge][diode]
-        self._devices_of_ways(own)
+        self._devices_of_paths(own)
         self.ohm_in, self.own_held_a = ohm_in, own
         self.ohm = along_path(tree.parent, ohm_in)
         self.held_a = along_path(tree.parent, own, lesser=True)
@@ -123,7 +123,7 @@ class RadialPiece:
         """Open-circuit potential of every node above the common return."""
         self.bridge_of[far] = bridge
 
-    def _devices_of_ways(self, own: FloatArray) -> None:
+    def _devices_of_paths(self, own: FloatArray) -> None:
         """Devices in ways side by side: for all that is drawn where the ways meet, the block is one device, which
         acts when the first of them does. Fills in ``own`` (N,) and ``bridge_of``.
         """

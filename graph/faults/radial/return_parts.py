@@ -8,7 +8,7 @@ from loadloom.graph.faults.radial.landing import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
 from loadloom.graph.faults.radial.parts import MET, PartAnswers
 from loadloom.graph.faults.radial.piece import RadialPiece
-from loadloom.graph.faults.radial.return_ways import WayParts, land_inside
+from loadloom.graph.faults.radial.return_paths import WayParts, land_inside
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import BoolArray
 
@@ -36,7 +36,7 @@ def answer_returns(answer: PartAnswers, limits: RadialLimits, landing: Landing |
     answer.let_a[some] = share * most
     met = share * sure >= answer.let_a[some] * (1.0 - MET)
     answer.exact[some] = met & (~acting_behind(piece, at) | (most >= limit * (1.0 - MET)))
-    answer.exposure_a[some] = np.maximum(
+    answer.combined_overload_a[some] = np.maximum(
         share * np.where(used, np.minimum(shorts[cls], limit), 0.0), answer.let_a[some]
     )
     name_return(answer, limits, landing, some[used], cls[used], most[used], limit[used])
@@ -155,7 +155,7 @@ def _own_ends(answer: PartAnswers, limits: RadialLimits, landing: Landing, cls_o
         total = min(fault + beside, limit)
         if total > answer.let_a[row] * (1.0 + MET):
             answer.let_a[row], answer.exact[row] = total, beside == 0.0
-            answer.exposure_a[row] = max(float(answer.exposure_a[row]), total)
+            answer.combined_overload_a[row] = max(float(answer.combined_overload_a[row]), total)
             answer.tie[row], answer.extent[row], answer.fault_a[row] = tie, 0.0, fault
             answer.beside[row], answer.spared[row] = (cls if beside else -1), -1
             region = int(piece.least_region[piece.region[piece.ties.high[tie]]])
@@ -178,6 +178,6 @@ def _exposed_at_ends(
     cls = np.array([cls_of.get(row, -1) for row in touched.tolist()], dtype=np.int64)
     devices = np.where(cls >= 0, landing.devices.drawn_a[cls], np.inf)
     with_ends = np.minimum(
-        np.minimum(answer.exposure_a[touched] + more[touched], devices), piece.held_a[answer.far[touched]]
+        np.minimum(answer.combined_overload_a[touched] + more[touched], devices), piece.held_a[answer.far[touched]]
     )
-    answer.exposure_a[touched] = np.maximum(answer.exposure_a[touched], with_ends)
+    answer.combined_overload_a[touched] = np.maximum(answer.combined_overload_a[touched], with_ends)

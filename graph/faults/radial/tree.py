@@ -125,7 +125,7 @@ def radial_tree(node_count: int, branches: Branches, roots: IntArray, leaving: B
     parent = np.where(above >= 0, entry[above], np.arange(node_count))
     ohm_in = np.zeros(node_count)
     ohm_in[far[blocks.bridge]] = ohm[blocks.bridge]
-    tree = _plain_ways(
+    tree = _plain_paths(
         node_count, a, b, ohm, label, blocks.bridge, entry, above, leaving, place, ohm_in, near, far, block_count
     )
     chain, t_near, t_far, rho, others, exits, dense_labels, node_chain, node_t, step, node_step = tree
@@ -180,7 +180,7 @@ def _places(node_count: int, a: IntArray, b: IntArray, roots: IntArray) -> IntAr
     return place[:node_count]
 
 
-def _plain_ways(
+def _plain_paths(
     node_count: int,
     a: IntArray,
     b: IntArray,
@@ -310,8 +310,8 @@ def _with_shares_of_zero(ohm: FloatArray, chain: IntArray, block: IntArray, chai
     block_of = np.zeros(chains, dtype=np.int64)
     block_of[chain] = block
     bare = rho == 0.0
-    bare_ways = np.bincount(block_of[bare], minlength=int(block_of.max(initial=0)) + 1)
-    several = bare & (bare_ways[block_of] > 1)
+    bare_paths = np.bincount(block_of[bare], minlength=int(block_of.max(initial=0)) + 1)
+    several = bare & (bare_paths[block_of] > 1)
     return np.where(several[chain], EQUAL_SHARE_OHM, ohm)
 
 

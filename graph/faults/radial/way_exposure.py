@@ -8,12 +8,12 @@ from loadloom.graph.faults.radial.landing import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
 from loadloom.graph.faults.radial.parts import MET, PartAnswers
 from loadloom.graph.faults.radial.piece import RadialPiece
-from loadloom.graph.faults.radial.way_ties import ties_on_ways
+from loadloom.graph.faults.radial.way_ties import ties_on_paths
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import BoolArray
 
 
-def expose_ways(
+def expose_paths(
     answer: PartAnswers,
     limits: RadialLimits,
     landing: Landing,
@@ -30,9 +30,9 @@ def expose_ways(
     """
     piece, tree = answer.piece, answer.piece.tree
     k = answer.parts[some]
-    label, way_of = tree.label[k], tree.chain[k]
+    label, path_of = tree.label[k], tree.chain[k]
     limit = piece.held_a[tree.entry[label]]
-    own_share = tree.others[way_of] / (tree.rho[way_of] + tree.others[way_of])
+    own_share = tree.others[path_of] / (tree.rho[path_of] + tree.others[path_of])
     at_joint = landing.classes.of[tree.exit[label]]
     whole = landing.classes.of[tree.node_count + label]
     all_a = np.where(whole >= 0, landing.devices.drawn_a[whole], 0.0)
@@ -41,18 +41,18 @@ def expose_ways(
         np.concatenate([[True], (row[order][1:] != row[order][:-1]) | (region[order][1:] != region[order][:-1])])
     ]
     one = one[~_covered(piece, row[one], region[one], share[one])]
-    way_a = limits.limit_on_way_a[region[one]]
+    path_a = limits.limit_on_path_a[region[one]]
     # What a region can add to what already comes through where the ways meet.
     adds = landing.returns.slack_a(landing.shorts, region[one], at_joint[row[one]])
-    adds = np.clip(adds, 0.0, way_a)
-    more = np.bincount(row[one], weights=np.maximum(share[one] - common[one], 0.0) * way_a, minlength=len(some))
+    adds = np.clip(adds, 0.0, path_a)
+    more = np.bincount(row[one], weights=np.maximum(share[one] - common[one], 0.0) * path_a, minlength=len(some))
     own_adds = np.bincount(row[one], weights=adds, minlength=len(some))
-    extra = np.bincount(row[one], weights=np.where(outside[one], way_a, 0.0), minlength=len(some))
+    extra = np.bincount(row[one], weights=np.where(outside[one], path_a, 0.0), minlength=len(some))
     through = np.where(at_joint >= 0, landing.shorts.drawn_a[at_joint], 0.0) + own_adds
     through = np.minimum(through + others_add(limits, landing)[label], all_a + extra)
     value = own_share * np.minimum(through, limit) + more
     value = np.minimum(value, answer.greatest_share[some] * np.minimum(all_a + extra, limit))
-    answer.exposure_a[some] = np.maximum(answer.exposure_a[some], value)
+    answer.combined_overload_a[some] = np.maximum(answer.combined_overload_a[some], value)
 
 
 def _covered(piece: RadialPiece, row: IntArray, region: IntArray, share: FloatArray) -> BoolArray:
@@ -77,7 +77,7 @@ def others_add(limits: RadialLimits, landing: Landing) -> FloatArray:
     how much of it goes round by there.
     """
     piece, tree = landing.piece, landing.piece.tree
-    tie, way, t, _ = ties_on_ways(piece).on_any_part
+    tie, way, t, _ = ties_on_paths(piece).on_any_part
     if not len(tie):
         return np.zeros(len(tree.entry))
     label = tree.above[piece.ties.low[tie]]
@@ -88,5 +88,5 @@ def others_add(limits: RadialLimits, landing: Landing) -> FloatArray:
     one = order[np.concatenate([[True], new])]
     one = one[~_covered(piece, label[one], region[one], part[one])]
     adds = landing.returns.slack_a(landing.shorts, region[one], landing.classes.of[tree.exit[label[one]]])
-    adds = np.clip(adds, 0.0, limits.limit_on_way_a[region[one]])
+    adds = np.clip(adds, 0.0, limits.limit_on_path_a[region[one]])
     return np.bincount(label[one], weights=part[one] * adds, minlength=len(tree.entry)).astype(np.float64)

@@ -27,7 +27,7 @@ class WayTies(NamedTuple):
         return WayTies(self.tie[some], self.way[some], self.t[some], self.own[some])
 
 
-def ties_on_ways(piece: RadialPiece) -> WayTies:
+def ties_on_paths(piece: RadialPiece) -> WayTies:
     """The places on ways of returns side by side of a piece, and those on the ends of their conductors."""
     tree, ties = piece.tree, piece.ties
     if not len(ties.low):

@@ -35,9 +35,9 @@ def problem(seed: int) -> Problem:
         return (tuple(rng.sample(range(loads), 2)),) if rng.random() < chance else ()
 
     behind = tuple(rng.randrange(2) for _ in range(channels))
-    steady = 0.8 * asked[:, :, 0]
+    continuous = 0.8 * asked[:, :, 0]
     most = np.array([[rng.choice((4.0, 12.0, np.inf)) for _ in range(2)] for _ in range(cases)])
-    of_outputs = {"outputs": ("PS1", "PS2"), "behind": behind, "steady_a": steady, "most_a": most}
+    of_outputs = {"outputs": ("PS1", "PS2"), "behind": behind, "continuous_a": continuous, "most_a": most}
 
     return Problem(
         names,

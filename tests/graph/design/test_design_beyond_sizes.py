@@ -35,7 +35,7 @@ def rules(found: Advised) -> set[tuple[str, str]]:
     return {
         (f.rule, f.subject.id)
         for f in found.advice.remaining
-        if f.severity is not Severity.NOTE and f.rule not in ("fault-power", "device-not-checked")
+        if f.severity is not Severity.NOTE and f.rule not in ("power-available-to-fault", "device-not-checked")
     }
 
 
@@ -187,9 +187,9 @@ def test_a_device_is_set_for_what_the_load_takes_behind_conductors_that_do() -> 
 
 
 def test_a_device_is_raised_as_far_as_conductors_have_grown() -> None:
-    """1 Ω behind 16 m of 1.5 mm² draws 10.1 A, behind 4 mm² 11.1 A. A dead short of 1.2 kA at the near end, up to
-    the 0.1 s of the channel, asks for 4 mm²; the channel then has to come up to 11.1 / 0.9 = 12.3 A, more than the
-    1.5 mm² drawn would have let it: those are allowed 13.1 A, and it holds 1.1 times its setting.
+    """1 Ω behind 16 m of 1.5 mm² draws 10.1 A, behind 4 mm² 11.1 A. A short circuit of 1.2 kA at the near end, up
+    to the 0.1 s of the channel, asks for 4 mm²; the channel then has to come up to 11.1 / 0.9 = 12.3 A, more than
+    the 1.5 mm² drawn would have let it: those are allowed 13.1 A, and it holds 1.1 times its setting.
     """
     drawn = harness(
         output("PS1", "p", "m", limit_a=60.0, trip_a=Band(100.0, 90.0, 110.0), resistance_ohm=0.01, delay_s=0.2),
@@ -210,13 +210,13 @@ def test_a_setting_stays_where_other_devices_protect() -> None:
     8.12 A come out of the one and 4.88 A out of the other, so that the return never needed a smaller one.
     """
     own = {"limit_a": 4.1, "behaviour": Behaviour.CONSTANT_CURRENT, "resistance_ohm": 0.02}
-    ways = (("W1", "o", "p", 9.0), ("W2", "q", "p", 9.0), ("W3", "m", "n", 9.0))
-    ways += (("W4", "p", "t", 16.0), ("W5", "d", "l+", 16.0), ("W6", "l-", "m", 16.0))
+    paths = (("W1", "o", "p", 9.0), ("W2", "q", "p", 9.0), ("W3", "m", "n", 9.0))
+    paths += (("W4", "p", "t", 16.0), ("W5", "d", "l+", 16.0), ("W6", "l-", "m", 16.0))
     drawn = harness(
         output("PS1", "o", "m", tolerance=0.01, trip_a=Band(7.6, 7.06, 8.12), **own),
         output("PS2", "q", "n", tolerance=0.03, trip_a=Band(4.56, 4.24, 4.88), **own),
         fuse("F2", "t", "d", 7.5, "UL 248-14"),
-        *(wire(name, a, b, mm2=1.0, length_m=1.0, rated=amperes) for name, a, b, amperes in ways),
+        *(wire(name, a, b, mm2=1.0, length_m=1.0, rated=amperes) for name, a, b, amperes in paths),
         load("L1", "l+", "l-", 4.0),
     )
     (row,) = advised(drawn).advice.devices

@@ -99,7 +99,7 @@ def test_wire_for_a_fuse_by_table() -> None:
 
 
 def test_continuous_load_asks_for_a_conductor_of_125_percent() -> None:
-    """NEC 215.2(A)(1) (from memory): 20 A for good asks for a conductor of 25 A.
+    """NEC 215.2(A)(1) (from memory): 20 A continuously asks for a conductor of 25 A.
 
     33 CFR 183 table 5 at 60 °C: 14 AWG 20 A, 12 AWG 25 A (VERIFIED rows): without the rule 14 AWG does, with
     it 12 AWG has to be taken. The limiter stands at 20 A, so that protection asks for no more.
@@ -154,7 +154,7 @@ def test_budget_names_steps_that_can_be_taken() -> None:
         conductor_temperature_c=20.0,
         stocked_sizes=("1 mm²", "1.5 mm²", "2.5 mm²"),
         contact_types={"pin": ContactType("pin", rated_a=((1, 20.0),), wire_area_mm2=(0.5, 1.0))},
-        single_break=False,
+        single_open_circuit=False,
     )
     copper = {"mm2": 1.0, "insulation": "PVC 105 °C"}
     drawn = harness(

@@ -9,7 +9,7 @@ from wired import contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.design.advise import advise
 from loadloom.graph.design.channels_off import off_slots, to_blame, turned_on
-from loadloom.graph.design.contact_ways import find_ways
+from loadloom.graph.design.contact_paths import find_paths
 from loadloom.graph.design.device_settings import Setting, find_settings, trip_plan, with_settings
 from loadloom.graph.design.groups import Grouping
 from loadloom.graph.design.judging import gathered
@@ -114,7 +114,7 @@ def test_trip_plan_protects_and_rides_through() -> None:
 
     def findings(there: Harness) -> set[tuple[str, str]]:
         known = facts(there)
-        rules = ("path-unprotected", "limiter-would-trip", "no-setting-window")
+        rules = ("path-unprotected", "limiter-would-trip", "no-setting-range")
         return {(r, f.subject.id) for r in rules for f in (all_rules()[r].check or list)(known)}
 
     plan = {s.id: s for s in trip_plan(facts(drawn)) if s.kind == "limiter"}
@@ -135,7 +135,7 @@ def test_trip_plan_names_the_wire_that_prevents_it() -> None:
 def test_trip_plan_is_tried_before_it_is_named() -> None:
     """15.5 A ask an output of ±5 % for 16.3 A; set to 17 A it holds 17.85 A, and a pinch at the near end of one of
     two wires side by side, behind a channel that holds 20 A, puts nearly all of that on the 17 A of the one. No
-    window of what each device guards shows it.
+    setting range of what each device guards shows it.
     """
     parts = [
         output("PS1", "p", "m", limit_a=15.0, trip_a=Band(16.0, 15.2, 16.8)),
@@ -145,7 +145,7 @@ def test_trip_plan_is_tried_before_it_is_named() -> None:
         load("L1", "lp", "lm", 15.5),
     ]
     drawn = harness(*parts)
-    settings = replace(AT_20_C, single_break=False)
+    settings = replace(AT_20_C, single_open_circuit=False)
     (row,) = (s for s in advise(drawn, settings, **AS_OF).advice.trip_plan if s.id == "PS1")
     assert row.proposed_a is None and "17 A would" in row.reason and "W1" in row.reason
     assert "not named in settable" in row.reason
@@ -164,7 +164,7 @@ def test_ways_of_contacts_by_hand() -> None:
         parts.append(wire(f"W{k}", f"c{k}", "lp", mm2=2.5, length_m=1.0, rated=20.0))
     parts.append(load("L1", "lp", "m", 50.0))
     settings = replace(AT_20_C, contact_types={"small": kind})
-    (found,) = find_ways(facts(harness(*parts), settings))
+    (found,) = find_paths(facts(harness(*parts), settings))
     assert (found.drawn, found.total_a) == (6, pytest.approx(50.0))
     assert (found.for_load, found.uneven, found.one_open, found.needed) == (6, 6, 7, 7)
 
@@ -177,6 +177,6 @@ def test_uneven_contacts_ask_for_more_ways() -> None:
         contact(f"X1.{k}", "p", "lp", rated=None, contact_type="bare", resistance_ohm=None) for k in range(1, 4)
     ]
     parts.append(load("L1", "lp", "m", 20.0))
-    (found,) = find_ways(facts(harness(*parts), replace(AT_20_C, contact_types={"bare": kind})))
+    (found,) = find_paths(facts(harness(*parts), replace(AT_20_C, contact_types={"bare": kind})))
     assert (found.for_load, found.uneven, found.one_open) == (3, 5, 4)
     assert found.needed == 5

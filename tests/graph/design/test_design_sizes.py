@@ -50,7 +50,7 @@ def findings(harness: Harness, settings: AnalysisSettings) -> list[Finding]:
 
 
 def keys(found: Iterable[Finding]) -> set[tuple[str, str]]:
-    return {(f.rule, "" if f.rule == "fault-power" else f.subject.id) for f in found}
+    return {(f.rule, "" if f.rule == "power-available-to-fault" else f.subject.id) for f in found}
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -60,7 +60,7 @@ def test_nothing_is_found_and_no_size_can_be_one_step_less(seed: int) -> None:
     left = {(row.rule, row.subject) for row in found.advice.left}
     ids = {c.id for c in harness.conductors} | {load.id for load in harness.loads}
 
-    # The full analysis finds nothing on conductors and loads that is not said to be left.
+    # The full analysis finds nothing on conductors and loads that is not determined to be left.
     there = findings(found.harness, settings)
     assert {(f.rule, f.subject.id) for f in there if f.subject.id in ids and f.unit != "1"} <= left
 
@@ -153,8 +153,8 @@ def test_the_drawn_sizes_do_not_bear_on_what_is_found() -> None:
 def test_what_no_output_with_a_voltage_reaches_keeps_its_size() -> None:
     """Nothing says what such a wire has to carry; the thinnest of the shelf would be a guess."""
     harness, settings = tiny_harness(1), settings_of(1)
-    dark = replace(harness, outputs=tuple(replace(o, voltage_v=None) for o in harness.outputs))
-    found = advised(dark, settings)
+    loses_supply = replace(harness, outputs=tuple(replace(o, voltage_v=None) for o in harness.outputs))
+    found = advised(loses_supply, settings)
     assert found.sizes == {} and all(row.proposed == row.drawn for row in found.advice.sizes)
     assert {row.governed_by for row in found.advice.sizes} == {"not sized"}
     assert set(found.advice.not_sized_for) == {load.id for load in harness.loads}

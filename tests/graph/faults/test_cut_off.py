@@ -16,8 +16,8 @@ from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 
 
-def let_through_a(found: FaultAnswer, name: str) -> float:
-    amperes = found.parts[name].let_through_a
+def sustained_fault_a(found: FaultAnswer, name: str) -> float:
+    amperes = found.parts[name].sustained_fault_a
     assert amperes is not None
     return amperes
 
@@ -43,21 +43,21 @@ def test_loads_of_the_higher_output_feed_back_through_a_fault_of_the_lower_one()
     # L0 shorted draws PS0's 2 A on top of L1's 12 A: 14 A, CH opens. L1 then still has 24 V - 12 V, and its 12 A go
     # back by R0, the fault and W0 into PS0, which does not open on that.
     for name in ("W0", "R0"):
-        assert let_through_a(found, name) == pytest.approx(12.0)
+        assert sustained_fault_a(found, name) == pytest.approx(12.0)
         assert found.parts[name].protected is False
     fault = found.parts["W0"].fault
     assert fault is not None
     assert (fault.at, fault.opened, fault.fault_current_a) == ("L0", ("CH",), pytest.approx(12.0))
     assert fault.resistance_band_ohm is None
     # What CH holds is more than that.
-    assert let_through_a(found, "RN") == pytest.approx(12.5)
-    assert let_through_a(found, "R1") == pytest.approx(12.5)
+    assert sustained_fault_a(found, "RN") == pytest.approx(12.5)
+    assert sustained_fault_a(found, "R1") == pytest.approx(12.5)
 
 
 def test_nothing_feeds_back_into_an_output_of_the_same_voltage() -> None:
     found = faults_of(common_return(12.0))
-    assert let_through_a(found, "W0") == pytest.approx(2.0)
-    assert let_through_a(found, "R0") == pytest.approx(2.0)
+    assert sustained_fault_a(found, "W0") == pytest.approx(2.0)
+    assert sustained_fault_a(found, "R0") == pytest.approx(2.0)
 
 
 def test_what_feeds_back_is_held_by_the_devices_on_the_way() -> None:
@@ -68,7 +68,7 @@ def test_what_feeds_back_is_held_by_the_devices_on_the_way() -> None:
         wire("W0", "c", "a", ohm=0.05, rated=3.0),
     )
     # A device opens on current either way: at most 5 A of L1's 12 A.
-    assert let_through_a(faults_of(held), "W0") == pytest.approx(5.0)
+    assert sustained_fault_a(faults_of(held), "W0") == pytest.approx(5.0)
 
 
 def ohms(name: str) -> Load:
@@ -106,7 +106,7 @@ def test_a_resistance_draws_more_at_the_voltage_of_another_output(drawn: Harness
     found = faults_of(drawn)
     # W0's source end touches W1's far end, and nothing comes from PS1: 24 V across PS0's 0.01 Ω, the 4 Ω and R1.
     # PS1 alone gives 12 / (0.01 + 0.02 + 4 + 0.02) = 2.96 A, and a fault of its own 3.5 A.
-    assert let_through_a(found, "R1") == pytest.approx(24.0 / 4.03)
+    assert sustained_fault_a(found, "R1") == pytest.approx(24.0 / 4.03)
     assert found.parts["R1"].protected is False
 
 
@@ -119,6 +119,6 @@ def test_parallel_wires_behind_the_cut_are_pinched_at_their_ends() -> None:
     )
     found = faults_of(pair)
     # Two loads make 2 Ω. W1 touched just before b: its last bit carries all of 48 V / (0.01 + 2 + 0.02) Ω.
-    assert let_through_a(found, "W1") == pytest.approx(48.0 / 2.03)
+    assert sustained_fault_a(found, "W1") == pytest.approx(48.0 / 2.03)
     # W2 carries half where c is touched: 0.01 Ω more in the way.
-    assert let_through_a(found, "W2") == pytest.approx(48.0 / 2.04 / 2.0)
+    assert sustained_fault_a(found, "W2") == pytest.approx(48.0 / 2.04 / 2.0)

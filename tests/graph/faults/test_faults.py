@@ -1,4 +1,4 @@
-"""Let-through, where the numbers can be recomputed by hand.
+"""Sustained fault current, where the numbers can be recomputed by hand.
 
 Wire resistance is copper at 20 °C, 0.017241 Ω·mm²/m (IEC 60028), area of AWG sizes by ASTM B258; the rest is Ohm's
 and Kirchhoff's laws, worked out beside each number.
@@ -19,7 +19,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.protection import Protection, find_protection
 from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.structure.sole_ways import SoleWays
+from loadloom.graph.structure.sole_paths import SoleWays
 from loadloom.graph.structure.topology import Topology, topology
 
 RHO = 0.017241
@@ -39,7 +39,7 @@ def findings(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) ->
         cases: tuple[Case, ...]
         protection: Protection
         topology: Topology
-        sole_ways: SoleWays
+        sole_paths: SoleWays
         trial: None = None
 
     check = all_rules()[rule].check
@@ -73,7 +73,7 @@ def test_thin_pair_on_a_pooled_output_carries_its_whole_trip():
     loop_ohm = 2 * 1.5 * RHO / awg_area_mm2(18)
     for name in ("W1", "W2"):
         part = answer.parts[name]
-        assert part.let_through_a == pytest.approx(125.0)
+        assert part.sustained_fault_a == pytest.approx(125.0)
         assert part.protected is False
         assert part.held_by == "U1"
         assert (part.fault.at, part.fault.kind) == ("L1", "load")
@@ -114,7 +114,7 @@ def test_rules_say_what_burns_where_and_what_would_stop_it():
 
 def test_a_limiter_on_the_way_bounds_it():
     answer = faults_of(sensor_lead(trip_a=20.0))
-    assert answer.parts["W1"].let_through_a == pytest.approx(20.0)
+    assert answer.parts["W1"].sustained_fault_a == pytest.approx(20.0)
     assert answer.parts["W1"].protected is False
     fitting = sensor_lead(trip_a=20.0)
     fitting = dataclasses.replace(
@@ -138,10 +138,10 @@ def splice_tap() -> Harness:
 
 
 def test_thin_tap_behind_a_thick_trunks_fuse():
-    """UL 248-14 gates: 135 % within an hour, so 27 A may stand for good on a fuse of 20 A."""
+    """UL 248-14 gates: 135 % within an hour, so 27 A may stand continuously on a fuse of 20 A."""
     answer = faults_of(splice_tap())
     assert answer.parts["W1"].protected is True
-    assert answer.parts["W2"].let_through_a == pytest.approx(27.0)
+    assert answer.parts["W2"].sustained_fault_a == pytest.approx(27.0)
     assert [f.subject.id for f in findings("path-unprotected", splice_tap())] == ["W2"]
 
 
@@ -156,7 +156,7 @@ def test_a_supply_that_limits_below_the_fuse(rated: float, rule: str):
         load("L1", "a", "b", 3.0),
     )
     part = faults_of(drawn).parts["W1"]
-    assert part.let_through_a == pytest.approx(7.5)
+    assert part.sustained_fault_a == pytest.approx(7.5)
     assert part.held_by == "U1"
     for name in ("overload-band", "path-unprotected"):
         assert [f.subject.id for f in findings(name, drawn)] == (["W1"] if name == rule else [])
@@ -192,7 +192,8 @@ def test_the_band_is_told_of_the_arrangement_that_has_it():
 
 
 def test_loop_that_holds_the_short_below_the_limiter():
-    """15 m of 22 AWG both ways hold a dead short at the far end to 12 V / 1.59 Ω; a pinch nearer reaches 10 A."""
+    """15 m of 22 AWG both ways hold a short circuit at the far end to 12 V / 1.59 Ω; a pinch nearer reaches 10
+    A."""
     drawn = harness(
         output("U1", "+", "-", **POOLED),
         limiter("Q1", "+", "s", 10.0),
@@ -202,10 +203,10 @@ def test_loop_that_holds_the_short_below_the_limiter():
     )
     answer = faults_of(drawn)
     loop = 2 * 15.0 * RHO / awg_area_mm2(22)
-    assert answer.parts["W2"].let_through_a == pytest.approx(12.0 / loop)
-    assert answer.parts["W2"].let_through_a == pytest.approx(7.53, abs=0.03)
+    assert answer.parts["W2"].sustained_fault_a == pytest.approx(12.0 / loop)
+    assert answer.parts["W2"].sustained_fault_a == pytest.approx(7.53, abs=0.03)
     assert answer.parts["W2"].held_by is None
-    assert answer.parts["W1"].let_through_a == pytest.approx(10.0)
+    assert answer.parts["W1"].sustained_fault_a == pytest.approx(10.0)
 
 
 def test_far_pinch_is_named_where_the_most_of_the_conductor_carries_it():
@@ -218,12 +219,12 @@ def test_far_pinch_is_named_where_the_most_of_the_conductor_carries_it():
         load("L1", "a", "b", 1.0),
     )
     part = faults_of(drawn).parts["W1"]
-    assert part.let_through_a == pytest.approx(20.0)
+    assert part.sustained_fault_a == pytest.approx(20.0)
     assert part.fault.at == "W1:0.50"
     assert part.fault.fault_resistance_ohm == pytest.approx(0.0, abs=1e-9)
 
 
-def six_ways() -> Harness:
+def six_paths() -> Harness:
     parts = []
     for k in range(1, 7):
         parts += [
@@ -240,17 +241,17 @@ def six_ways() -> Harness:
 
 
 def test_pinch_close_behind_one_of_six_contacts():
-    """1.5 mΩ against 7.9 + 1.5 + 10.9/5 mΩ: 88.5 % of 125 A on that way's source-end contact."""
-    part = faults_of(six_ways()).parts["P1.1"]
+    """1.5 mΩ against 7.9 + 1.5 + 10.9/5 mΩ: 88.5 % of 125 A on that path's source-end contact."""
+    part = faults_of(six_paths()).parts["P1.1"]
     around = 7.9 + 1.5 + 10.9 / 5
-    assert part.let_through_a == pytest.approx(125.0 * around / (around + 1.5))
-    assert part.let_through_a / 125.0 == pytest.approx(0.885, abs=5e-4)
-    assert part.let_through_a == pytest.approx(110.7, abs=0.05)
+    assert part.sustained_fault_a == pytest.approx(125.0 * around / (around + 1.5))
+    assert part.sustained_fault_a / 125.0 == pytest.approx(0.885, abs=5e-4)
+    assert part.sustained_fault_a == pytest.approx(110.7, abs=0.05)
     assert part.fault.at == "W1:0.00"
-    assert len(findings("contact-unprotected", six_ways())) == 12
+    assert len(findings("contact-unprotected", six_paths())) == 12
 
 
-def test_return_in_a_bundle_with_a_feed_gets_the_feeds_let_through():
+def test_return_in_a_bundle_with_a_feed_gets_the_feeds_sustained_fault():
     drawn = harness(
         output("U1", "+", "-", limit_a=40.0, trip_a=50.0),
         wire("W1", "+", "a", mm2=10, length_m=1.0, rated=60.0, bundle="B"),
@@ -263,14 +264,16 @@ def test_return_in_a_bundle_with_a_feed_gets_the_feeds_let_through():
     )
     answer = faults_of(drawn)
     assert (
-        answer.parts["W4"].let_through_a == pytest.approx(answer.parts["W1"].let_through_a) == pytest.approx(50.0)
+        answer.parts["W4"].sustained_fault_a
+        == pytest.approx(answer.parts["W1"].sustained_fault_a)
+        == pytest.approx(50.0)
     )
     assert answer.parts["W4"].fault.kind == "wires"
     apart = dataclasses.replace(
         drawn, conductors=tuple(dataclasses.replace(c, bundle=None) for c in drawn.conductors)
     )
     # UL 248-14 holds the least certain of the shipped bands at 2.1 × 1 A (IEC 60127-2: 210 %).
-    assert faults_of(apart).parts["W4"].let_through_a == pytest.approx(2.1)
+    assert faults_of(apart).parts["W4"].sustained_fault_a == pytest.approx(2.1)
 
 
 def test_neighbouring_contacts_and_rows():
@@ -288,7 +291,7 @@ def test_neighbouring_contacts_and_rows():
     )
     drawn = harness(*parts, connectors=(Connector("X1", ("X1.1", "X1.2")),))
     part = faults_of(drawn).parts["X1.2"]
-    assert part.let_through_a == pytest.approx(30.0)
+    assert part.sustained_fault_a == pytest.approx(30.0)
     assert (part.fault.kind, part.fault.at) == ("contacts", "X1.1|X1.2")
 
 
@@ -296,26 +299,26 @@ def test_other_loads_draw_on_the_return_but_never_help():
     """Six ways of 3 A with 14.5 A each on one return: one fault holds 14.5 + 5 × 3 A on it."""
     answer = faults_of(shared_return(rated=20.0))
     part = answer.parts["WR"]
-    assert part.let_through_a == pytest.approx(14.5 + 5 * 3.0)
+    assert part.sustained_fault_a == pytest.approx(14.5 + 5 * 3.0)
     assert part.protected is False
-    assert part.exposure_a == pytest.approx(6 * 14.5)
+    assert part.combined_overload_a == pytest.approx(6 * 14.5)
     assert "87 A" in findings("path-unprotected", shared_return(rated=20.0))[0].message
     assert answer.parts["W1"].protected is True
 
 
 def test_exposure_of_a_return_that_one_fault_does_not_overload():
-    (found,) = findings("exposure-above-rating", shared_return(rated=40.0))
+    (found,) = findings("combined-overload", shared_return(rated=40.0))
     assert (found.subject.id, found.value, found.limit) == ("WR", pytest.approx(87.0), 40.0)
-    assert findings("exposure-above-rating", shared_return(rated=90.0)) == []
+    assert findings("combined-overload", shared_return(rated=90.0)) == []
 
 
 def test_an_exposure_that_nothing_bounds_is_said_to_have_no_bound(monkeypatch):
     drawn = shared_return(rated=40.0)
     answer = faults_of(drawn)
-    unbounded = dataclasses.replace(answer.parts["WR"], exposure_a=math.inf)
+    unbounded = dataclasses.replace(answer.parts["WR"], combined_overload_a=math.inf)
     boundless = dataclasses.replace(answer, parts={**answer.parts, "WR": unbounded})
     monkeypatch.setitem(globals(), "faults_of", lambda *_: boundless)
-    (found,) = findings("exposure-above-rating", drawn)
+    (found,) = findings("combined-overload", drawn)
     assert found.value is None and "inf" not in found.message + found.remedy
     assert "more than anything stated bounds; it is allowed 40 A" in found.message
 
@@ -350,9 +353,9 @@ def joined(**changes: object) -> Harness:
 def test_joined_constant_current_outputs_add_up_on_the_common_way():
     """Each holds its 10 A into any fault: 20 A where both flow, 10 A in each lead."""
     answer = faults_of(joined())
-    assert answer.parts["W5"].let_through_a == pytest.approx(20.0)
+    assert answer.parts["W5"].sustained_fault_a == pytest.approx(20.0)
     for name in ("W1", "W2", "W3", "W4"):
-        assert answer.parts[name].let_through_a == pytest.approx(10.0)
+        assert answer.parts[name].sustained_fault_a == pytest.approx(10.0)
     assert answer.joined == (("nominal", ("U1", "U2")),)
     assert len(findings("outputs-joined", joined())) == 1
 
@@ -388,12 +391,12 @@ def test_diodes_block_the_way_back():
     )
     answer = faults_of(barred)
     # Both conduct into a fault behind them: 20 + 20 A on the common return, 20 A in each lead.
-    assert answer.parts["W3"].let_through_a == pytest.approx(40.0)
-    assert answer.parts["W1"].let_through_a == pytest.approx(20.0)
+    assert answer.parts["W3"].sustained_fault_a == pytest.approx(40.0)
+    assert answer.parts["W1"].sustained_fault_a == pytest.approx(20.0)
     assert findings("back-feed", barred) == []
 
 
-def test_output_without_limit_gives_the_dead_short():
+def test_output_without_limit_gives_the_short_circuit():
     """24 V, 5 mΩ inside and 2 × 10 mΩ: 960 A at the far end of both, more the nearer the pinch."""
     drawn = harness(
         output("U1", "+", "-", 24.0, never_trips=True, resistance_ohm=5e-3),
@@ -402,13 +405,13 @@ def test_output_without_limit_gives_the_dead_short():
         load("L1", "a", "b", 1.0),
     )
     answer = faults_of(drawn)
-    assert answer.parts["W2"].let_through_a == pytest.approx(24.0 / 0.025)
-    assert answer.parts["W1"].let_through_a == pytest.approx(24.0 / 0.005)
+    assert answer.parts["W2"].sustained_fault_a == pytest.approx(24.0 / 0.025)
+    assert answer.parts["W1"].sustained_fault_a == pytest.approx(24.0 / 0.005)
     assert (answer.parts["W1"].fault.at, answer.parts["W1"].whole) == ("W1:0.00", False)
 
 
 def test_only_an_assumed_trip_is_not_called_protection():
-    """150 % of the limit is a convention of this tool: what only it keeps within bounds is not judged."""
+    """150 % of the limit is a convention of this tool: what only it keeps within bounds is not determined."""
     drawn = harness(
         output("U1", "+", "-", limit_a=10.0),
         wire("W1", "+", "a", mm2=1.5, length_m=1.0, rated=20.0),
@@ -416,7 +419,7 @@ def test_only_an_assumed_trip_is_not_called_protection():
         load("L1", "a", "b", 5.0),
     )
     part = faults_of(drawn).parts["W1"]
-    assert part.let_through_a == pytest.approx(15.0)
+    assert part.sustained_fault_a == pytest.approx(15.0)
     assert part.protected is None
     assert "assumed" in part.note
 
@@ -442,7 +445,7 @@ def test_fault_to_chassis_uses_the_bond():
         chassis=(Chassis(id="G1", subject=Subject("G1"), node="c"),),
     )
     part = faults_of(drawn).parts["W3"]
-    assert part.let_through_a == pytest.approx(40.0)
+    assert part.sustained_fault_a == pytest.approx(40.0)
     assert part.fault.kind == "chassis"
     assert part.protected is False
 
@@ -452,9 +455,9 @@ def test_arrangements_are_searched_apart():
     drawn = sensor_lead(trip_a=20.0)
     device = dataclasses.replace(drawn.devices[0], by_word={"pooled": {"active": False}})
     answer = faults_of(dataclasses.replace(drawn, devices=(device,)))
-    assert answer.by_arrangement[None]["W1"].let_through_a == pytest.approx(20.0)
-    assert answer.by_arrangement["pooled"]["W1"].let_through_a == pytest.approx(125.0)
-    assert answer.parts["W1"].let_through_a == pytest.approx(125.0)
+    assert answer.by_arrangement[None]["W1"].sustained_fault_a == pytest.approx(20.0)
+    assert answer.by_arrangement["pooled"]["W1"].sustained_fault_a == pytest.approx(125.0)
+    assert answer.parts["W1"].sustained_fault_a == pytest.approx(125.0)
 
 
 def test_constant_power_load_beside_a_fault_on_the_same_way():
@@ -469,8 +472,8 @@ def test_constant_power_load_beside_a_fault_on_the_same_way():
         load("L2", "c", "k", 24.0, demand_kind=LoadKind.POWER, minimum_v=9.0),
     )
     part = faults_of(drawn).parts["W3"]
-    assert part.let_through_a <= 100.0 + 1e-6
-    assert part.let_through_a >= 100.0 * (1 - 1e-6)
+    assert part.sustained_fault_a <= 100.0 + 1e-6
+    assert part.sustained_fault_a >= 100.0 * (1 - 1e-6)
 
 
 def test_a_resistance_draws_by_its_own_output_beside_a_fault_of_another():
@@ -486,7 +489,7 @@ def test_a_resistance_draws_by_its_own_output_beside_a_fault_of_another():
     )
     # A fault of PS0 puts 40 A on RN. PS1 still has its own 12 V only, whatever PS0 has:
     # 12 V - 5 mΩ · (40 A + I) = (1.5 Ω + 11 mΩ) · I, so I = 11.8 V / 1.516 Ω on top of them.
-    assert faults_of(drawn).parts["RN"].let_through_a == pytest.approx(40.0 + 11.8 / 1.516)
+    assert faults_of(drawn).parts["RN"].sustained_fault_a == pytest.approx(40.0 + 11.8 / 1.516)
 
 
 def test_power_that_a_fault_could_draw():
@@ -510,7 +513,7 @@ def test_power_that_a_fault_could_draw():
 def test_a_piece_beyond_the_searchs_size_is_said_to_be_unknown(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr("loadloom.graph.faults.search.LARGEST_PIECE", 3)
     answer = faults_of(joined())
-    assert answer.parts["W1"].let_through_a is None
+    assert answer.parts["W1"].sustained_fault_a is None
     assert answer.parts["W1"].protected is None
     assert "not searched" in answer.parts["W1"].note
     assert len(answer.assumptions) == 1

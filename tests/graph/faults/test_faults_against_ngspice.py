@@ -1,9 +1,10 @@
-"""Let-through against ngspice: every place, five points along each conductor, every fault resistance, by force.
+"""Sustained fault current against ngspice: every place, five points along each conductor, every fault resistance,
+by force.
 
 On random harnesses ngspice steps a fault resistor from 1 mΩ to 1 kΩ at every place, with the loads on and off in
 every combination, and finely once more around the last step that holds. Devices are plain thresholds. Nothing
-that it finds may be above the tool's let-through. For constant-current and resistive loads the tool's number must
-also be real: within 1 % of what the steps reached, or, where the worst point lies between the five of a
+that it finds may be above the tool's sustained fault current. For constant-current and resistive loads the tool's
+number must also be real: within 1 % of what the steps reached, or, where the worst point lies between the five of a
 conductor, within 1 % of what ngspice gives when the tool's own fault is set up in it, with everything holding.
 """
 
@@ -37,21 +38,25 @@ def swept():
 
 
 @pytest.mark.parametrize(("kind", "seed"), CASES)
-def test_nothing_that_holds_is_above_the_let_through(swept, kind: str, seed: int):
+def test_nothing_that_holds_is_above_the_sustained_fault(swept, kind: str, seed: int):
     drawn, reference = swept[kind, seed]
     answer = faults_of(drawn.harness)
     excess = []
     for name, found_a in reference.current_a.items():
         part = answer.parts[name]
-        assert found_a <= part.let_through_a * (1.0 + ROUNDING) + 1e-6, (name, reference.where[name], part.fault)
-        if found_a < 1e-3 or part.let_through_a <= found_a * (1.0 + WITHIN):
+        assert found_a <= part.sustained_fault_a * (1.0 + ROUNDING) + 1e-6, (
+            name,
+            reference.where[name],
+            part.fault,
+        )
+        if found_a < 1e-3 or part.sustained_fault_a <= found_a * (1.0 + WITHIN):
             continue
         if kind == "power":
-            excess.append(part.let_through_a / found_a - 1.0)
+            excess.append(part.sustained_fault_a / found_a - 1.0)
             continue
         claimed = replay(drawn, *part.exact_place, part.fault.fault_resistance_ohm, dict(part.loads_a))
         assert claimed.everything_holds, (name, part.fault)
-        assert claimed.current_a[name] == pytest.approx(part.let_through_a, rel=WITHIN), (name, part.fault)
+        assert claimed.current_a[name] == pytest.approx(part.sustained_fault_a, rel=WITHIN), (name, part.fault)
     if kind == "power":
         above = f"{len(excess)} of {len(reference.current_a)} parts above by more than 1 %"
         print(f"seed {seed}: {above}, at most {100.0 * max(excess, default=0.0):.1f} %")

@@ -1,4 +1,4 @@
-"""No let-through is below what the load case itself carries; numbers by hand from Kirchhoff's laws.
+"""No sustained fault current is below what the load case itself carries; numbers by hand from Kirchhoff's laws.
 
 A load of constant power P behind a resistance R on a voltage U stands at V = (U + sqrt(U² - 4·R·P)) / 2.
 """
@@ -50,11 +50,11 @@ def test_a_case_below_the_minimum_voltage_draws_on_in_the_fault_search() -> None
     # The case: 3 × 10 A. On the return, a fault of 12 A in the place of one load, the others as in the case: 32 A.
     # With the loads taken to stop at 11.5 V it would be 12 A + 2 × 100 W / 11.5 V = 29.4 A, less than the case.
     assert rows["W9"].current_a == pytest.approx(30.0, rel=1e-4)
-    assert rows["W9"].let_through_a == pytest.approx(32.0, rel=1e-4)
-    # On the way out a pinch at the bus takes what the output holds.
-    assert rows["W0"].let_through_a == pytest.approx(40.0, rel=1e-4)
+    assert rows["W9"].sustained_fault_a == pytest.approx(32.0, rel=1e-4)
+    # On the feed a pinch at the bus takes what the output holds.
+    assert rows["W0"].sustained_fault_a == pytest.approx(40.0, rel=1e-4)
     for name in ("W0", "W9"):
-        assert rows[name].exposure_a >= rows[name].let_through_a
+        assert rows[name].combined_overload_a >= rows[name].sustained_fault_a
 
 
 @pytest.mark.parametrize("radial_from", [None, 1])
@@ -66,12 +66,12 @@ def test_a_case_above_every_fault_is_no_faults_doing(
     """
     if radial_from is not None:
         monkeypatch.setattr(fault_search, "RADIAL_FROM", radial_from)
-    found = faults_of(fans(minimum_v=9.0), AT_20_C, {"nominal": CaseLoading(steady_a={"A0": 90.0, "A1": 1.0})})
+    found = faults_of(fans(minimum_v=9.0), AT_20_C, {"nominal": CaseLoading(continuous_a={"A0": 90.0, "A1": 1.0})})
     raised, other = found.parts["A0"], found.parts["A1"]
-    assert raised.let_through_a == raised.exposure_a == 90.0
+    assert raised.sustained_fault_a == raised.combined_overload_a == 90.0
     assert (raised.fault, raised.held_by, raised.loads_a, raised.case) == (None, None, (), "nominal")
     assert raised.protected is False
-    assert other.fault is not None and other.let_through_a is not None and other.let_through_a > 1.0
+    assert other.fault is not None and other.sustained_fault_a is not None and other.sustained_fault_a > 1.0
 
 
 @pytest.mark.parametrize("seed", range(1, 16))
@@ -99,5 +99,5 @@ def test_never_below_the_case(seed: int) -> None:
     opening = {f.rule for f in found.findings} & {"limiter-would-trip", "fuse-would-open", "output-overload"}
     for row in found.conductors:
         if not opening and row.current_a is not None:
-            assert row.let_through_a >= row.current_a * (1.0 - 1e-6), row.id
-            assert row.exposure_a >= row.let_through_a * (1.0 - 1e-9), row.id
+            assert row.sustained_fault_a >= row.current_a * (1.0 - 1e-6), row.id
+            assert row.combined_overload_a >= row.sustained_fault_a * (1.0 - 1e-9), row.id

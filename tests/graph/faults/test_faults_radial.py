@@ -17,13 +17,13 @@ from wired import contact, harness, limiter, load, output, wire
 
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.faults.exposure import exposures
+from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.given_fault import fault_at
-from loadloom.graph.faults.let_through import Search
 from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import Case
 
@@ -31,16 +31,16 @@ CASE = Case("nominal")
 ALL = (LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE)
 SAME = 1e-9
 KINDS = {
-    "trees": {"most_ways": 1, "bundles": False},
-    "trees in bundles": {"most_ways": 1},
-    "ways side by side": {"most_ways": 5, "bundles": False},
-    "ways in bundles": {"most_ways": 4},
+    "trees": {"most_paths": 1, "bundles": False},
+    "trees in bundles": {"most_paths": 1},
+    "ways side by side": {"most_paths": 5, "bundles": False},
+    "ways in bundles": {"most_paths": 4},
     "contacts of 0 Ω": {"zero_contacts": 0.6},
-    "thin trees": {"most_ways": 1, "thin": 8.0},
-    "thin ways": {"most_ways": 4, "thin": 8.0},
+    "thin trees": {"most_paths": 1, "thin": 8.0},
+    "thin paths": {"most_paths": 4, "thin": 8.0},
     "loads of all kinds": {"kinds": ALL},
     "chassis": {"chassis": True},
-    "several outputs": {"most_ways": 2, "outputs": 2},
+    "several outputs": {"most_paths": 2, "outputs": 2},
 }
 SEEDS = range(1, 25)
 
@@ -66,7 +66,7 @@ def test_closed_form_and_programmes_agree(kind: str):
                 name, value = piece.branches.ids[k], float(radial.let_a[n])
                 programme = max(found[k].value_a, 0.0) if k in found else 0.0
                 assert value >= programme * (1.0 - SAME), (seed, name)
-                assert radial.exposure_a[n] >= value * (1.0 - SAME), (seed, name)
+                assert radial.combined_overload_a[n] >= value * (1.0 - SAME), (seed, name)
                 if radial.exact[n]:
                     assert value == pytest.approx(programme, rel=SAME, abs=1e-12), (seed, name)
                 elif programme > 0.0:
@@ -86,9 +86,9 @@ def test_exposure_agrees_with_the_programmes(kind: str):
             radial = Radial(geometry)
             search = Search(geometry, next(iter(variants(piece))))
             search.run()
-            solved = exposures(search)
+            solved = combined_overloads(search)
             for n, k in enumerate(radial.parts.tolist()):
-                value = float(radial.exposure_a[n])
+                value = float(radial.combined_overload_a[n])
                 assert value >= solved[k] * (1.0 - 1e-6), (seed, piece.branches.ids[k])
                 if kind != "chassis":
                     assert value == pytest.approx(solved[k], rel=1e-6, abs=1e-9), (seed, piece.branches.ids[k])
@@ -114,7 +114,8 @@ def test_what_is_named_can_be_set_up_again(kind: str):
 
 
 def _carries(drawn: Harness, part: PartFault, n: int) -> bool:
-    """Whether a plain circuit solve of the named fault gives the let-through with everything holding."""
+    """Whether a plain circuit solve of the named fault gives the sustained fault current with everything
+    holding."""
     assert part.exact_place is not None
     assert part.fault is not None
     network = networks_of(drawn, AT_20_C, CASE)[n]
@@ -125,7 +126,7 @@ def _carries(drawn: Harness, part: PartFault, n: int) -> bool:
         state = fault_at(drawn, network, thresholds, at, to, ohm, dict(part.loads_a))
     except (KeyError, ValueError):
         return False  # the other network of the case
-    return not state.opens and abs(state.currents_a[part.id]) == pytest.approx(part.let_through_a, rel=1e-5)
+    return not state.opens and abs(state.currents_a[part.id]) == pytest.approx(part.sustained_fault_a, rel=1e-5)
 
 
 def _just_inside(name: str) -> str:
@@ -137,7 +138,7 @@ def _just_inside(name: str) -> str:
 def meshed(seed: int) -> Harness:
     """A harness with two ways more between joints that are already joined."""
     rng = np.random.default_rng(seed)
-    drawn = random_radial(seed, bundles=False, most_ways=2)
+    drawn = random_radial(seed, bundles=False, most_paths=2)
     more = []
     for side in "fr":
         joints = sorted({n for c in drawn.conductors for n in (c.node_a, c.node_b) if n[0] == side})
@@ -168,7 +169,7 @@ def test_meshes_are_bounded():
 
 @pytest.mark.usefixtures("closed_form_everywhere")
 def test_pinch_close_behind_one_of_six_contacts():
-    """1.5 mΩ against 7.9 + 1.5 + 10.9/5 mΩ: 88.5 % of 125 A on that way's source-end contact."""
+    """1.5 mΩ against 7.9 + 1.5 + 10.9/5 mΩ: 88.5 % of 125 A on that path's source-end contact."""
     parts = []
     for k in range(1, 7):
         parts += [
@@ -184,7 +185,7 @@ def test_pinch_close_behind_one_of_six_contacts():
     )
     part = faults_of(drawn).parts["P1.1"]
     around = 7.9 + 1.5 + 10.9 / 5
-    assert part.let_through_a == pytest.approx(125.0 * around / (around + 1.5))
+    assert part.sustained_fault_a == pytest.approx(125.0 * around / (around + 1.5))
     assert part.fault is not None
     assert part.fault.at == "W1:0.00"
 
@@ -203,8 +204,8 @@ def test_other_loads_draw_on_the_return_but_never_help():
         output("U1", "+", "-", trip_a=125.0), *parts, wire("WR", "m", "-", ohm=2e-3, length_m=0.5, rated=20.0)
     )
     part = faults_of(drawn).parts["WR"]
-    assert part.let_through_a == pytest.approx(14.5 + 5 * 3.0)
-    assert part.exposure_a == pytest.approx(6 * 14.5)
+    assert part.sustained_fault_a == pytest.approx(14.5 + 5 * 3.0)
+    assert part.combined_overload_a == pytest.approx(6 * 14.5)
     assert len(part.loads_a) == 5
     assert part.exact
     assert part.protected is False
@@ -227,7 +228,7 @@ def test_a_bound_says_that_it_is_one():
     answer = faults_of(drawn)
     part = answer.parts["WR"]
     assert not part.exact
-    assert part.let_through_a == pytest.approx(14.5 + 12.0 / 3.0)
+    assert part.sustained_fault_a == pytest.approx(14.5 + 12.0 / 3.0)
     assert "bound" in part.note
     assert part.fault is not None
     assert "at most" in part.fault.description

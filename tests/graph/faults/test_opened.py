@@ -47,10 +47,10 @@ def two_limiters() -> Harness:
 def test_after_the_weak_limiter_the_strong_one_holds_alone() -> None:
     found = results(two_limiters())
     # Both closed: 2 × 5 A = 10 A; CH1 open: 20 A through CH2, which is over the 15 A of W3.
-    assert row(found, "W3").let_through_a == pytest.approx(20.0)
+    assert row(found, "W3").sustained_fault_a == pytest.approx(20.0)
     assert row(found, "W3").protected is False
     assert "path-unprotected" in {f.rule for f in found.findings if f.subject.id == "W3"}
-    fault = next(f for f in found.faults if f.id == row(found, "W3").let_through_fault)
+    fault = next(f for f in found.faults if f.id == row(found, "W3").sustained_fault)
     assert "CH1" in fault.description
 
 
@@ -67,8 +67,8 @@ def test_joined_outputs_shut_down_one_after_the_other() -> None:
         )
     )
     # Both on: 2 × 10 A = 20 A; PS1 off: 30 A from PS2.
-    assert row(found, "W3").let_through_a == pytest.approx(30.0)
-    assert row(found, "W4").let_through_a == pytest.approx(30.0)
+    assert row(found, "W3").sustained_fault_a == pytest.approx(30.0)
+    assert row(found, "W4").sustained_fault_a == pytest.approx(30.0)
     assert row(found, "W3").protected is False
 
 
@@ -82,7 +82,7 @@ def test_one_way_alone_has_nothing_to_open_in_turn() -> None:
             load("L1", "d", "e", 2.0),
         )
     )
-    assert row(found, "W1").let_through_a == pytest.approx(5.0)
+    assert row(found, "W1").sustained_fault_a == pytest.approx(5.0)
     assert row(found, "W1").protected is True
 
 

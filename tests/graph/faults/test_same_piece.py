@@ -53,7 +53,7 @@ def test_leaving_out_what_another_case_covers_changes_nothing(seed: int, monkeyp
     whole = faults_of(drawn)
     assert set(short.parts) == set(whole.parts)
     for name, answer in whole.parts.items():
-        assert short.parts[name].let_through_a == pytest.approx(answer.let_through_a, rel=1e-9), name
-        assert short.parts[name].exposure_a == pytest.approx(answer.exposure_a, rel=1e-9), name
+        assert short.parts[name].sustained_fault_a == pytest.approx(answer.sustained_fault_a, rel=1e-9), name
+        assert short.parts[name].combined_overload_a == pytest.approx(answer.combined_overload_a, rel=1e-9), name
         assert short.parts[name].protected == answer.protected, name
         assert short.parts[name].protected_by == answer.protected_by, name

@@ -1,7 +1,7 @@
 """More devices, diodes and current-holding parts in loops than every state can be tried of.
 
 Source of the numbers: Kirchhoff's laws; that devices open one after the other is common practice, no published
-source. References are written here: all sets of ways of a ladder in closed form, and a bus swept by its voltage.
+source. References are written here: all sets of paths of a ladder in closed form, and a bus swept by its voltage.
 """
 
 from __future__ import annotations
@@ -49,11 +49,11 @@ def answer(drawn: Harness) -> FaultAnswer:
 
 
 def ladder(groups: list[list[tuple[float, float]]], end_ohm: float = 0.01, volts: float = 12.0) -> Harness:
-    """Groups of ways side by side, (A held, Ω) each, one group after the other, and one wire behind them all."""
+    """Groups of paths side by side, (A held, Ω) each, one group after the other, and one wire behind them all."""
     parts = [output("PS", "p", "n", volts, trip_a=400.0, resistance_ohm=0.01)]
     start = "p"
-    for g, ways in enumerate(groups):
-        for k, (held_a, ohm) in enumerate(ways):
+    for g, paths in enumerate(groups):
+        for k, (held_a, ohm) in enumerate(paths):
             parts.append(limiter(f"Q{g}{k}", start, f"a{g}{k}", held_a))
             parts.append(wire(f"W{g}{k}", f"a{g}{k}", f"b{g}", ohm=ohm))
         start = f"b{g}"
@@ -62,14 +62,14 @@ def ladder(groups: list[list[tuple[float, float]]], end_ohm: float = 0.01, volts
 
 
 def most_behind(groups: list[list[tuple[float, float]]], end_ohm: float = 0.01, volts: float = 12.0) -> float:
-    """The most in A through the whole of the wire behind a ladder: of every set of ways left in every group, what
-    their devices hold or a dead short from its far end to the output gives; ways share by their conductances.
+    """The most in A through the whole of the wire behind a ladder: of every set of paths left in every group, what
+    their devices hold or a short circuit from its far end to the output gives; ways share by their conductances.
     """
     best = 0.0
     sets = [[s for n in range(len(g)) for s in itertools.combinations(g, n + 1)] for g in groups]
     for left in itertools.product(*sets):
-        each = [sum(1.0 / ohm for _, ohm in ways) for ways in left]
-        held = min(held_a * ohm * total for ways, total in zip(left, each, strict=True) for held_a, ohm in ways)
+        each = [sum(1.0 / ohm for _, ohm in paths) for paths in left]
+        held = min(held_a * ohm * total for paths, total in zip(left, each, strict=True) for held_a, ohm in paths)
         best = max(best, min(held, volts / (0.01 + end_ohm + sum(1.0 / total for total in each))))
     return best
 
@@ -77,11 +77,11 @@ def most_behind(groups: list[list[tuple[float, float]]], end_ohm: float = 0.01, 
 def test_devices_of_two_loops_in_series_open_together() -> None:
     """CH1 (5 A) beside CH2 (20 A), then 2 A beside 9.9 A and 9.9 A, equal leads.
 
-    Whole, the ways of 2 A hold it to 3 · 2 = 6 A, and with those open CH1 to 2 · 5 = 10 A. With CH1 and the 2 A
+    Whole, the paths of 2 A hold it to 3 · 2 = 6 A, and with those open CH1 to 2 · 5 = 10 A. With CH1 and the 2 A
     open, CH2 holds 20 A and the other two 2 · 9.9 = 19.8 A.
     """
     part = answer(ladder([[(5.0, 0.01), (20.0, 0.01)], [(2.0, 0.01), (9.9, 0.01), (9.9, 0.01)]])).parts["WX"]
-    assert part.let_through_a == pytest.approx(19.8)
+    assert part.sustained_fault_a == pytest.approx(19.8)
     assert part.exact
     assert part.fault is not None
     assert part.fault.opened == ("Q00", "Q10")
@@ -90,7 +90,7 @@ def test_devices_of_two_loops_in_series_open_together() -> None:
 def test_the_strongest_with_the_best_leads_may_open_first() -> None:
     """Four ways of 10 A and 0.2 Ω, two of 12 A and 0.001 Ω: the two open first, 4 · 10 A = 40 A are held."""
     part = answer(ladder([[(10.0, 0.2)] * 4 + [(12.0, 0.001)] * 2])).parts["WX"]
-    assert part.let_through_a == pytest.approx(40.0)
+    assert part.sustained_fault_a == pytest.approx(40.0)
     assert part.exact
 
 
@@ -102,10 +102,10 @@ def test_ladders_hold_what_their_best_set_of_ways_holds(seed: int) -> None:
     end_ohm = r.choice((0.01, 0.2))
     part = answer(ladder(groups, end_ohm)).parts["WX"]
     expected = most_behind(groups, end_ohm)
-    assert part.let_through_a >= expected * (1.0 - 1e-6)
-    assert part.let_through_a <= expected * (1.0 + 1e-4) or not part.exact
-    assert part.let_through_a <= expected * 1.1
-    assert part.exposure_a >= part.let_through_a
+    assert part.sustained_fault_a >= expected * (1.0 - 1e-6)
+    assert part.sustained_fault_a <= expected * (1.0 + 1e-4) or not part.exact
+    assert part.sustained_fault_a <= expected * 1.1
+    assert part.combined_overload_a >= part.sustained_fault_a
 
 
 # --- diodes and parts that hold their current -----------------------------------------------------------------
@@ -147,7 +147,7 @@ def swept(units: list[tuple[float, float, float, bool]]) -> tuple[list[float], f
 def test_one_of_six_outputs_behind_diodes_holds_alone() -> None:
     """28 V and five of 24 V, 10 A each: at 28 - 10 · (0.1 + 0.01) = 26.9 V on the bus the other diodes block."""
     part = answer(on_a_bus([(28.0, 10.0, 0.1, False)] + [(24.0, 10.0, 0.1, False)] * 5)).parts["W0"]
-    assert part.let_through_a == pytest.approx(10.0)
+    assert part.sustained_fault_a == pytest.approx(10.0)
 
 
 def test_five_limiters_that_hold_their_current_hold_it_together() -> None:
@@ -158,7 +158,7 @@ def test_five_limiters_that_hold_their_current_hold_it_together() -> None:
         parts.append(wire(f"W{k}", f"p{k}", "c", ohm=0.01 * 2.5**k))
     parts += [wire("WX", "c", "d", ohm=0.01), wire("WY", "n", "e", ohm=0.01), load("L", "d", "e", 1.0)]
     part = answer(harness(*parts)).parts["WX"]
-    assert part.let_through_a == pytest.approx(50.0)
+    assert part.sustained_fault_a == pytest.approx(50.0)
     assert part.exact
 
 
@@ -172,8 +172,8 @@ def test_outputs_behind_diodes_hold_what_the_voltage_on_their_bus_says(seed: int
     parts = answer(on_a_bus(units)).parts
     most, together = swept(units)
     for name, expected in (*((f"W{k}", a) for k, a in enumerate(most)), ("WX", together)):
-        assert parts[name].let_through_a >= expected * (1.0 - 1e-6), name
-        assert parts[name].let_through_a <= expected * 1.1, name
+        assert parts[name].sustained_fault_a >= expected * (1.0 - 1e-6), name
+        assert parts[name].sustained_fault_a <= expected * 1.1, name
 
 
 # --- the bound itself -----------------------------------------------------------------------------------------
@@ -194,8 +194,8 @@ def mixed(seed: int) -> Harness:
         parts.append(wire(f"S{k}", start, "bus", ohm=r.uniform(0.01, 0.1)))
     at = "bus"
     for step in range(r.choice((1, 2))):
-        for way in range(r.choice((2, 2, 3))):
-            name, start = f"{step}{way}", at
+        for path in range(r.choice((2, 2, 3))):
+            name, start = f"{step}{path}", at
             if r.random() < 0.85:
                 how = {"behaviour": HOLDS} if r.random() < 0.2 else {}
                 own = Band.exact(0.002)
@@ -225,7 +225,7 @@ def test_the_bound_is_never_below_a_state_that_was_searched_and_mostly_meets_it(
         bound = StateBound(PieceGeometry(drawn, piece))
         for k in bound.geometry.parts:
             name = piece.branches.ids[k]
-            value, _ = bound.let_through(k, 0.0)
+            value, _ = bound.sustained_fault(k, 0.0)
             assert value >= worst.value_a(name) * (1.0 - 1e-5), (seed, name)
             met.append(value <= worst.value_a(name) * (1.0 + 1e-4))
     assert np.mean(met) > 0.9

@@ -10,7 +10,7 @@ from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.zone_heat import ZoneHeat, unknown_heat, worst_heats, zone_heats
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.loading import steady_harness
+from loadloom.graph.solving.loading import continuous_harness
 from loadloom.graph.solving.network import LOAD_STATE, compile_network
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solve import solve
@@ -48,9 +48,9 @@ HARNESS = Harness(
 
 def solved(harness: Harness, state: str | None = None) -> tuple[Case, Solution]:
     settings, case = AnalysisSettings(), Case("case", state)
-    steady = replace(harness, loads=steady_harness(harness, case).loads)
-    resistances = conductor_resistances(steady, settings)
-    return case, solve(compile_network(steady, Case("case"), LOAD_STATE, settings, resistances))
+    continuous = replace(harness, loads=continuous_harness(harness, case).loads)
+    resistances = conductor_resistances(continuous, settings)
+    return case, solve(compile_network(continuous, Case("case"), LOAD_STATE, settings, resistances))
 
 
 def test_losses_and_waste_heat_of_a_zone() -> None:

@@ -34,9 +34,9 @@ def verdict(drawn: Harness) -> Verdict:
 
 
 def searched(drawn: Harness) -> dict[str, float | None]:
-    """Let-through by part id, in A."""
+    """Sustained fault current by part id, in A."""
     facts, _ = explore(drawn, AT_20_C, lambda _: None)
-    return {name: answer.let_through_a for name, answer in facts.faults.parts.items()}
+    return {name: answer.sustained_fault_a for name, answer in facts.faults.parts.items()}
 
 
 def branching(rated_a: float) -> Harness:
@@ -76,24 +76,24 @@ def test_the_overload_band_holds_for_splices() -> None:
     (banded,) = (f for f in found("overload-band", drawn) if f.subject.id == "S1")
     assert (banded.value, banded.limit) == (pytest.approx(17.6), 16.0)
     (row,) = analysed(drawn).splices
-    assert (row.let_through_a, row.protected) == (pytest.approx(17.6), True)
+    assert (row.sustained_fault_a, row.protected) == (pytest.approx(17.6), True)
 
 
 @pytest.mark.parametrize(("rated_a", "protected"), [(20.0, True), (10.0, False)])
 def test_rows_of_splices_say_what_holds_on_them(rated_a: float, protected: bool) -> None:
     results = analysed(branching(rated_a))
     (row,) = results.splices
-    assert row.let_through_a == pytest.approx(16.0)  # the limiter's
+    assert row.sustained_fault_a == pytest.approx(16.0)  # the limiter's
     assert row.protected is protected
-    assert row.let_through_fault in {fault.id for fault in results.faults}
+    assert row.sustained_fault in {fault.id for fault in results.faults}
 
 
 @pytest.mark.parametrize(("rated_a", "protected"), [(10.0, True), (3.0, False)])
 def test_rows_of_switches_say_what_holds_on_them(rated_a: float, protected: bool) -> None:
     results = analysed(switched(rated_a))
     (row,) = results.switches
-    assert (row.kind, row.let_through_a, row.protected) == ("switch", pytest.approx(8.0), protected)
-    assert row.let_through_fault in {fault.id for fault in results.faults}
+    assert (row.kind, row.sustained_fault_a, row.protected) == ("switch", pytest.approx(8.0), protected)
+    assert row.sustained_fault in {fault.id for fault in results.faults}
 
 
 def switched(rated_a: float, *, side_by_side: bool = False, diode: bool = False) -> Harness:
@@ -128,7 +128,7 @@ def test_switches_side_by_side_share() -> None:
     assert found("switch-unprotected", switched(4.0, side_by_side=True)) == []
 
 
-def way_switches(rated_a: float) -> Harness:
+def path_switches(rated_a: float) -> Harness:
     """An output that holds 50 A, and two ways of a switch and a wire of 10 mΩ side by side to a load of 30 A."""
     switches = tuple(
         Switch(id=name, subject=Subject(name), node_a="p", node_b=node, rating_a=rated_a)
@@ -148,12 +148,16 @@ def way_switches(rated_a: float) -> Harness:
 def test_switches_in_parallel_ways() -> None:
     """W1 pinched at its switch: p and a are one joint through S1, which carries all of the 50 A that PS1 holds; by
     load each carries 15 A of the 30 A, and all 30 A with the other way open."""
-    drawn = way_switches(16.0)
+    drawn = path_switches(16.0)
     got = found("switch-unprotected", drawn)
     assert [(f.subject.id, f.value) for f in got] == [("S1", pytest.approx(50.0)), ("S2", pytest.approx(50.0))]
-    broken = found("break-overload", drawn)
+    broken = found("open-circuit-overload", drawn)
     assert [(f.subject.id, f.value) for f in broken] == [("S1", pytest.approx(30.0)), ("S2", pytest.approx(30.0))]
-    assert found("switch-unprotected", way_switches(50.0)) == found("break-overload", way_switches(50.0)) == []
+    assert (
+        found("switch-unprotected", path_switches(50.0))
+        == found("open-circuit-overload", path_switches(50.0))
+        == []
+    )
 
 
 def redundant(rated_a: float, trip_a: float = 30.0) -> Harness:
@@ -178,15 +182,15 @@ def test_diodes_of_redundant_outputs() -> None:
     """Each output holds 30 A and its diode with it; with the other one off the diode carries 8 A of load."""
     got = found("switch-unprotected", redundant(6.0))
     assert [(f.subject.id, f.value) for f in got] == [("D1", pytest.approx(30.0)), ("D2", pytest.approx(30.0))]
-    broken = found("break-overload", redundant(6.0))
+    broken = found("open-circuit-overload", redundant(6.0))
     assert [(f.subject.id, f.value) for f in broken] == [("D1", pytest.approx(8.0)), ("D2", pytest.approx(8.0))]
-    assert found("switch-unprotected", redundant(30.0)) == found("break-overload", redundant(30.0)) == []
+    assert found("switch-unprotected", redundant(30.0)) == found("open-circuit-overload", redundant(30.0)) == []
 
 
 @pytest.mark.parametrize(("trip_a", "subjects"), [(20.0, ["S1", "W1"]), (12.0, [])])
 def test_a_tie_with_one_output_off(trip_a: float, subjects: list[str]) -> None:
     """Two outputs, each with a load of 8 A, joined by a tie that carries nothing: with one off, its load's 8 A run
-    through the tie, and the other passes 16 A. An output that trips at 12 A does not do that for good."""
+    through the tie, and the other passes 16 A. An output that trips at 12 A does not do that continuously."""
     drawn = harness(
         output("PS1", "p", "n", 12.0, limit_a=10.0, trip_a=trip_a, delay_s=0.1),
         output("PS2", "q", "n", 12.0, limit_a=10.0, trip_a=trip_a, delay_s=0.1),
@@ -196,7 +200,7 @@ def test_a_tie_with_one_output_off(trip_a: float, subjects: list[str]) -> None:
         load("L2", "q", "f", 8.0),
         switches=(Switch(id="S1", subject=Subject("S1"), node_a="t", node_b="q", rating_a=6.0),),
     )
-    got = found("break-overload", drawn)
+    got = found("open-circuit-overload", drawn)
     assert [(f.subject.id, f.value) for f in got] == [(name, pytest.approx(8.0)) for name in subjects]
     assert all("output PS" in f.message for f in got)
 
@@ -214,27 +218,28 @@ def fanned(rated_a: float, into: int, out: int, load_a: float = 20.0) -> Harness
 
 
 @pytest.mark.parametrize("ways", [2, 3, 4])
-def test_a_splice_between_parallel_wires(ways: int) -> None:
+def test_a_splice_between_parallel_wires(paths: int) -> None:
     """Whatever the wires share, an overload behind the splice takes the 40 A that PS1 holds through it."""
-    (got,) = found("splice-unprotected", fanned(30.0, ways, ways))
+    (got,) = found("splice-unprotected", fanned(30.0, paths, paths))
     assert (got.subject.id, got.value) == ("SP1", pytest.approx(40.0))
-    assert found("splice-unprotected", fanned(40.0, ways, ways)) == []
-    assert found("protection-not-judged", fanned(40.0, ways, ways)) == []
+    assert found("splice-unprotected", fanned(40.0, paths, paths)) == []
+    assert found("protection-not-determined", fanned(40.0, paths, paths)) == []
 
 
 def test_a_splice_with_too_many_ways_to_search_is_bounded_or_not_judged() -> None:
     """Five wires in and five out. Each carries up to 40 A on a short piece of it, pinched at its other end, so that
-    no more than half of 10 × 40 A flow through the splice: 200 A do, of less it can't be said."""
+    no more than half of 10 × 40 A flow through the splice: 200 A do, of less it is not determined."""
     for rated_a, subjects in ((30.0, ["SP1"]), (199.0, ["SP1"]), (200.0, [])):
         drawn = fanned(rated_a, 5, 5)
-        assert [f.subject.id for f in found("protection-not-judged", drawn)] == subjects
+        assert [f.subject.id for f in found("protection-not-determined", drawn)] == subjects
         assert found("splice-unprotected", drawn) == []
         assert (verdict(drawn) is Verdict.INCOMPLETE) == bool(subjects)
 
 
 def test_a_splice_in_one_of_two_ways() -> None:
-    """Ways p - s - c and p - c of 10 mΩ a wire. A fault at the splice takes 30 A, 20 A over W1 and 10 A over W3 and
-    W2, all of it through the splice. With W3 open the load's 18 A run through it, where 6 A do with all whole."""
+    """Paths p - s - c and p - c of 10 mΩ a wire. A fault at the splice takes 30 A, 20 A over W1 and 10 A over W3
+    and W2, all of it through the splice. With W3 open the load's 18 A run through it, where 6 A do with all
+    whole."""
     parts = (
         output("PS1", "p", "n", 12.0, limit_a=30.0, trip_a=30.0, delay_s=0.1),
         wire("W1", "p", "s", ohm=0.01, rated=60.0),
@@ -247,10 +252,10 @@ def test_a_splice_in_one_of_two_ways() -> None:
         pytest.approx(30.0)
     ]
     assert found("splice-unprotected", harness(*parts, splice("SP1", "s", 30.0))) == []
-    (broken,) = found("break-overload", harness(*parts, splice("SP1", "s", 17.0)))
+    (broken,) = found("open-circuit-overload", harness(*parts, splice("SP1", "s", 17.0)))
     assert (broken.subject.id, broken.value) == ("SP1", pytest.approx(18.0))
     assert "if W3 opened" in broken.message
-    assert found("break-overload", harness(*parts, splice("SP1", "s", 18.0))) == []
+    assert found("open-circuit-overload", harness(*parts, splice("SP1", "s", 18.0))) == []
 
 
 def test_a_star_of_many_wires_passes_what_comes_in() -> None:
@@ -263,7 +268,7 @@ def test_a_star_of_many_wires_passes_what_comes_in() -> None:
         wire("R1", "n", "f", ohm=0.01, rated=80.0),
         *(load(f"L{k}", f"e{k}", "f", 1.0) for k in range(12)),
     )
-    assert found("splice-unprotected", drawn) == found("protection-not-judged", drawn) == []
+    assert found("splice-unprotected", drawn) == found("protection-not-determined", drawn) == []
     tighter = replace(drawn, splices=(splice("SP1", "s", 39.0),))
     assert [f.value for f in found("splice-unprotected", tighter)] == [pytest.approx(40.0)]
 
@@ -277,7 +282,7 @@ def test_a_switch_that_only_an_assumed_trip_protects_is_not_judged() -> None:
         load("L1", "c", "r", 2.0),
         switches=(Switch(id="S1", subject=Subject("S1"), node_a="p", node_b="b", rating_a=10.0),),
     )
-    assert [f.subject.id for f in found("protection-not-judged", drawn)] == ["S1"]
+    assert [f.subject.id for f in found("protection-not-determined", drawn)] == ["S1"]
     assert verdict(drawn) is Verdict.INCOMPLETE
 
 
@@ -316,8 +321,8 @@ def _solved(drawn: Harness, at: str, ohm: float) -> tuple[float, float]:
     """Current of the output and through the splice with a resistor from a joint to n, which is at 0 V."""
     nodes = {name: k for k, name in enumerate(("p", "s", "a", "b", "c", "e"))}
     matrix, right = np.zeros((6, 6)), np.zeros(6)
-    ways = [(c.node_a, c.node_b, c.resistance_ohm.nominal) for c in drawn.conductors if c.id != "R1"]
-    for a, b, own in ways:
+    paths = [(c.node_a, c.node_b, c.resistance_ohm.nominal) for c in drawn.conductors if c.id != "R1"]
+    for a, b, own in paths:
         for x, y in ((nodes[a], nodes[b]), (nodes[b], nodes[a])):
             matrix[x, x] += 1.0 / own
             matrix[x, y] -= 1.0 / own
@@ -325,7 +330,7 @@ def _solved(drawn: Harness, at: str, ohm: float) -> tuple[float, float]:
     matrix[nodes["p"], nodes["p"]] += 1.0 / 0.01
     right[nodes["p"]] = 12.0 / 0.01
     volts = np.linalg.solve(matrix, right)
-    at_splice = [(volts[nodes[a]] - volts[nodes[b]]) / own for a, b, own in ways if "s" in (a, b)]
+    at_splice = [(volts[nodes[a]] - volts[nodes[b]]) / own for a, b, own in paths if "s" in (a, b)]
     taken = (12.0 - volts[nodes["p"]]) / 0.01
     own_a = volts[nodes["s"]] / ohm if at == "s" else 0.0
     return float(taken), 0.5 * (sum(abs(i) for i in at_splice) + abs(float(own_a)))

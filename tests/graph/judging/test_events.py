@@ -65,7 +65,7 @@ def test_an_event_that_comes_again_counts_each_time() -> None:
 def test_a_contact_that_states_nothing_is_never_taken_to_stand_an_event() -> None:
     """40 A on 15 A, be it for 4.9 s or 5.1 s: nothing says how long the contact stands 2.67 times its current."""
     for duration_s in (0.1, 4.9, 5.1):
-        (got,) = found("event-not-judged", one_way(40.0, duration_s))
+        (got,) = found("event-not-determined", one_way(40.0, duration_s))
         assert (got.subject.id, got.value, got.limit) == ("J1.1", pytest.approx(40.0), 15.0)
         assert ("shorter than 5 s" in got.remedy) == (duration_s > 5.0)
 
@@ -81,7 +81,7 @@ def test_a_conductor_without_a_gauge_is_never_taken_to_stand_an_event() -> None:
         wire("W3", "lm", "m", mm2=95.0, length_m=0.2, rated=300.0, insulation=PVC),
         load("L1", "lp", "lm", 5.0, by_word={"kick": {"demand": 300.0, "duration_s": 5.0}}),
     )
-    (unknown,) = found("event-not-judged", drawn)
+    (unknown,) = found("event-not-determined", drawn)
     assert (unknown.subject.id, unknown.value, unknown.limit) == ("W2", pytest.approx(300.0), 10.0)
     (judged,) = found("event-overload", drawn)
     assert judged.subject.id == "W1"
@@ -105,7 +105,7 @@ def test_switches_diodes_and_splices_state_no_time_either(rated_a: float, subjec
     switch = Switch(id="S1", subject=Subject("S1"), node_a="a", node_b="b", rating_a=rated_a)
     drawn = replace(drawn, switches=(switch,))
     results = analyse(drawn, AT_40_C, tool_version="t", date="2025-01-01", settings_echo={}, progress=str)
-    got = [f for f in results.findings if f.rule == "event-not-judged"]
+    got = [f for f in results.findings if f.rule == "event-not-determined"]
     assert [f.subject.id for f in got] == subjects
     assert all(f.value == pytest.approx(40.0) for f in got)
     assert (results.verdict is Verdict.PASS) == (not subjects)
@@ -119,12 +119,12 @@ def test_a_contact_with_a_stated_i2t() -> None:
         )
         got = found("event-overload", one_way(40.0, 1.0), settings)
         assert [f.subject.id for f in got] == subjects
-        assert found("event-not-judged", one_way(40.0, 1.0), settings) == []
+        assert found("event-not-determined", one_way(40.0, 1.0), settings) == []
 
 
 def test_an_event_below_the_allowed_current_is_none() -> None:
     drawn = one_way(14.9, 36_000.0)
-    assert found("event-overload", drawn) == found("event-not-judged", drawn) == []
+    assert found("event-overload", drawn) == found("event-not-determined", drawn) == []
 
 
 def shorted(device: str, **values: float) -> Harness:

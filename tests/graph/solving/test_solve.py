@@ -18,8 +18,8 @@ A, W, OHM = LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE
 
 def test_six_equal_ways_carry_a_sixth_each():
     """600 W at 12 V over six supply contacts: 8.33 A a contact (W34 of the open power-supply design guide)."""
-    ways = [(f"P{k}", "u+", "x", 3e-3) for k in range(6)] + [(f"N{k}", "y", "u-", 3e-3) for k in range(6)]
-    solution = solve(small_network(ways, [("U", "u+", "u-", 12.0, 0.0)], [("L", "x", "y", A, 50.0)]))
+    paths = [(f"P{k}", "u+", "x", 3e-3) for k in range(6)] + [(f"N{k}", "y", "u-", 3e-3) for k in range(6)]
+    solution = solve(small_network(paths, [("U", "u+", "u-", 12.0, 0.0)], [("L", "x", "y", A, 50.0)]))
     assert solution.edge_a == pytest.approx(np.full(12, 50 / 6), rel=1e-12)
 
 

@@ -1,0 +1,242 @@
+"""Combined overload current: the most on each conductor and contact with several overloads at once, every device
+just not opening.
+
+Every place at which the sustained fault current search tries one fault draws at the same time. Each draw is at most
+its own short circuit, each device and output passes at most what it can hold or what a short circuit behind it
+gives, whichever is less. A demand that adds nothing to the part counts too where it takes load off a device, so
+that the others can draw more through it. That is a linear programme; where the devices that matter lie inside one
+another, as in a tree, its answer is closed: recursively the lesser of the device's own current and the sum behind
+it. Between two feeds an overload counts in either direction, with up to the highest voltage of all: others can turn
+it round.
+
+No part carries more than all outputs pass together. Where outputs are joined, Kirchhoff's current law bounds a part
+once more (``across_most_a``): a state in which outputs hold their current and push against the part's flow is not
+taken to be without that push.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
+from loadloom.graph.faults.piece import TINY, Piece, hang_together
+from loadloom.graph.faults.sustained_fault import Search
+from loadloom.graph.solving.network import FloatArray, IntArray
+from loadloom.graph.solving.programmes import Programme, solve_programmes
+from loadloom.graph.solving.unit_flows import BoolArray
+
+ALIKE = 1e-8
+"""Factors of a row count as equal within this."""
+
+
+@dataclass(frozen=True)
+class Demands:
+    """K demands of one part: ``gain`` (K,) on the part, ``rows`` (R, K) on what may open, ``most_a`` (K,)."""
+
+    gain: FloatArray
+    rows: FloatArray
+    limit: FloatArray
+    most_a: FloatArray
+
+
+def combined_overloads(search: Search, *, closed_form: bool = True) -> dict[int, float]:
+    """Combined overload current in A of every part of a searched variant, by branch; at least its sustained fault
+    current.
+
+    ``closed_form`` false takes the linear programme everywhere (for checking one against the other).
+    """
+    found = {k: hit.value_a for k, hit in search.best.items()}
+    if search.variant.dead >= 0 or not search.places.listed:
+        return found
+    closed_form = closed_form and not _needs_relief(search)
+    open_ones: list[tuple[int, Demands]] = []
+    closed: dict[bytes, float | None] = {}
+    for k, demands in _demands(search):
+        key = (
+            demands.gain.round(9).tobytes() + demands.rows.round(9).tobytes() + demands.most_a.tobytes()
+        )  # alike for parts in series
+        if closed_form and key not in closed:
+            closed[key] = laminar_most(demands)
+        value = closed[key] if closed_form else None
+        if value is None:
+            open_ones.append((k, demands))
+        else:
+            found[k] = max(found.get(k, 0.0), value)
+    programmes = [Programme(d.gain, d.rows, d.limit, d.most_a) for _, d in open_ones]
+    for (k, demands), answer in zip(open_ones, solve_programmes(programmes), strict=True):
+        if answer is not None:
+            found[k] = max(found.get(k, 0.0), float(demands.gain @ answer))
+    if len(search.variant.piece.sources) > 1:
+        together_a = most_of_outputs_a(search.variant.piece)
+        for k, value in found.items():
+            least_a = search.value_a(k)
+            if value > least_a + TINY:
+                found[k] = max(least_a, min(value, across_most_a(search.variant.piece, k), together_a))
+    return found
+
+
+def across_most_a(piece: Piece, branch: int) -> float:
+    """The most in A that Kirchhoff's current law lets a branch carry, whatever is drawn; inf where it says nothing.
+
+    Said of a branch that is the only copper between two sides of the feed, or of the return, where every
+    output feeds that one feed from that one return. Faults and loads only take from the feed, so what
+    crosses to one side is at most what the outputs of the other side pass; on the return alike, by the outputs to
+    which it flows.
+    """
+    branches = piece.branches
+    outputs = np.array(piece.sources, dtype=np.int64)
+    plus, minus = branches.b[outputs], branches.a[outputs]
+    out, back = np.unique(piece.island[plus]), np.unique(piece.island[minus])
+    # With a third island, or both in one, something could flow in where this counts on a draw.
+    if len(out) != 1 or len(back) != 1 or out[0] == back[0] or len(np.unique(piece.island)) != 2:
+        return float("inf")
+    copper = np.arange(len(branches.ids)) < branches.edge_count
+    if branch >= branches.edge_count:
+        return float("inf")
+    copper[branch] = False
+    side = hang_together(len(piece.node_ids), branches.a[copper], branches.b[copper])
+    near, far = side[branches.a[branch]], side[branches.b[branch]]
+    if near == far:
+        return float("inf")
+    terminal = side[plus if piece.island[branches.a[branch]] == out[0] else minus]
+    held = piece.held_a[outputs]
+    return max(float(held[terminal == near].sum()), float(held[terminal == far].sum()))
+
+
+def _demands(search: Search) -> list[tuple[int, Demands]]:
+    """The demands of every part, those that are alike to all devices as one."""
+    places = search.places
+    crossing = len(search.geometry.terminals) > 1
+    if crossing:
+        places = every_place(search.geometry, search.variant)
+    response = search.loaded.response(places.listed)
+    branch, per_row, open_v, loop_ohm = response.branch, response.rows, response.open_v, response.loop_ohm
+    if crossing:
+        # Another overload can turn a voltage between two feeds round, or raise one, up to the highest of all.
+        turned = np.where(open_v < 0.0, -1.0, 1.0)
+        branch, per_row = branch * turned, per_row * turned
+        either = np.flatnonzero(between_paths_out(search.geometry, places.listed))
+        branch = np.concatenate([branch, -branch[:, either]], axis=1)
+        per_row = np.concatenate([per_row, -per_row[:, either]], axis=1)
+        loop_ohm = np.concatenate([loop_ohm, loop_ohm[either]])
+        open_v = np.full(len(loop_ohm), highest_voltage_v(search.variant.piece))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        short = np.where(loop_ohm > TINY, open_v / loop_ohm, np.inf)
+    device = search.variant.rows.device
+    counts = np.ones(len(device), dtype=np.bool_) if _needs_relief(search) else device >= 0
+    rows = per_row[counts]
+    limit = search.variant.rows.limit[counts]
+    with np.errstate(invalid="ignore"):
+        behind = np.where(rows > TINY, rows * short[None, :], 0.0).max(axis=1, initial=0.0)
+    limit = np.minimum(limit, np.maximum(behind, 0.0))
+    # A demand that the short alone bounds still passes its output: the rows of outputs without a trip.
+    sources = list(search.variant.piece.sources)
+    through = branch[sources]
+    with np.errstate(invalid="ignore"):
+        top = np.where(np.abs(through) > TINY, np.abs(through) * short[None, :], 0.0).max(axis=1, initial=0.0)
+    finite = np.isfinite(top)
+    rows = np.concatenate([rows, through[finite]])
+    limit = np.concatenate([limit, top[finite]])
+
+    own: dict[int, dict[int, tuple[float, float]]] = {}
+    for end in places.own:
+        k, n = end.branch, end.place
+        sign = 1.0 if end.at_high else -1.0
+        at_place = float(response.branch[k, n])
+        near, far = at_place + sign * (1.0 - end.share), at_place - sign * end.share
+        mine = own.setdefault(k, {})
+        mine[n] = (near * turned[n], far * turned[n]) if crossing else (near, far)
+        if crossing and n in either:
+            mine[len(places.listed) + int(np.searchsorted(either, n))] = (-mine[n][0], -mine[n][1])
+    found = []
+    keys = np.round(rows, 9) + 0.0
+    for k in search.parts.tolist():
+        own_a = float(search.variant.flows.own_a[k])
+        for sign in (1.0, -1.0):
+            gain = sign * branch[k]
+            for n, parts in own.get(k, {}).items():
+                gain[n] = max(sign * part for part in parts)  # of an overload on it, the part that carries more
+            chosen = np.flatnonzero(_that_count(gain, rows, limit))
+            if len(chosen):
+                found.append((k, _merge(gain, rows, keys, limit, short, chosen, sign * own_a)))
+    return found
+
+
+def _needs_relief(search: Search) -> bool:
+    """Whether the variant's state is one that only an overload brings about: something is exceeded without."""
+    return bool((search.variant.rows.limit < -TINY).any())
+
+
+def _that_count(gain: FloatArray, rows: FloatArray, limit: FloatArray) -> BoolArray:
+    """(K,) demands that add to a part, and those that relieve a device which holds others down, at any remove."""
+    chosen: BoolArray = gain > TINY
+    left = np.isfinite(limit)
+    while chosen.any():
+        binding = left & ((rows[:, chosen] > TINY).any(axis=1) | (limit < -TINY))
+        if not binding.any():
+            break
+        left &= ~binding
+        chosen = chosen | (rows[binding] < -TINY).any(axis=0)
+    return chosen
+
+
+def _merge(
+    gain: FloatArray,
+    rows: FloatArray,
+    keys: FloatArray,
+    limit: FloatArray,
+    short: FloatArray,
+    chosen: IntArray,
+    own_a: float,
+) -> Demands:
+    """Demands that load all devices alike become one, with the greatest gain and the sum of their shorts."""
+    groups: dict[bytes, list[int]] = {}
+    for n in chosen.tolist():
+        groups.setdefault(keys[:, n].tobytes(), []).append(n)
+    first = [members[0] for members in groups.values()]
+    # The current that flows by itself counts as a demand that is always on.
+    gains = [max(gain[n] for n in members) for members in groups.values()]
+    most = [sum(short[n] for n in members) for members in groups.values()]
+    if own_a > TINY:
+        return Demands(
+            np.array([*gains, own_a]),
+            np.column_stack([rows[:, first], np.zeros(len(rows))]),
+            limit,
+            np.array([*most, 1.0]),
+        )
+    return Demands(np.array(gains), rows[:, first], limit, np.array(most))
+
+
+def laminar_most(demands: Demands) -> float | None:
+    """The closed form: None where rows are no plain sums or overlap without one lying inside the other.
+
+    Each row that sums a set of demands with one factor bounds that set; sets lie inside one another as the
+    branches of a tree do. From the innermost out, the most of a set is the lesser of its bound and the sum of
+    what lies in it.
+    """
+    if not _all_alike(demands.gain):
+        return None
+    sets: list[tuple[frozenset[int], float]] = []
+    matters = np.isfinite(demands.limit) & (demands.rows > TINY).any(axis=1)
+    for row, limit in zip(demands.rows[matters], demands.limit[matters].tolist(), strict=True):
+        inside_row = np.flatnonzero(np.abs(row) > TINY)
+        factors = row[inside_row]
+        if not _all_alike(factors) or factors[0] < 0.0:
+            return None
+        sets.append((frozenset(inside_row.tolist()), limit / float(factors[0])))
+    sets.sort(key=lambda item: len(item[0]))
+    # What stands for each set so far, by one of its members: (all members, the most of it).
+    tops: dict[frozenset[int], float] = {frozenset([n]): float(m) for n, m in enumerate(demands.most_a)}
+    for members, limit in sets:
+        inside = [top for top in tops if top & members]
+        if any(not top <= members for top in inside):
+            return None
+        total = sum(tops.pop(top) for top in inside)
+        tops[members] = min(limit, total)
+    return float(demands.gain[0] * sum(tops.values()))
+
+
+def _all_alike(values: FloatArray) -> bool:
+    return bool((np.abs(values - values[0]) <= ALIKE * (1.0 + abs(values[0]))).all())

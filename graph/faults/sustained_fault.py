@@ -1,0 +1,380 @@
+"""Sustained fault current: the most that one fault can hold on each part without anything opening.
+
+Parts are conductors, contacts, switches and diodes; splices are answered for by their cuts (``splice_cuts``), which
+are numbered behind the branches.
+
+Within one variant of a piece every current is linear in the fault current x and the load currents y, so the
+most on a part with the fault at one place is a small linear programme: 0 <= x, 0 <= y <= what the load can
+draw, nothing opens, the fault's own voltage is not negative. Bounds are found first for all places at once: a
+state that can be reached (no load on, or every load on that adds to the part), and above it the bound that the
+row holding that state gives by weak duality. Where both meet, as in every tree, the answer is exact without
+more; the rest goes to the solver, the most promising place of each part first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loadloom.graph.faults.along_conductor import places_along
+from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Variant
+from loadloom.graph.faults.places import KINDS, OwnEnd, PieceGeometry, Place, Places, find_places
+from loadloom.graph.faults.response import LoadedVariant, Response
+from loadloom.graph.faults.stretch_search import WORTH, search_stretches
+from loadloom.graph.faults.stretches import find_stretches
+from loadloom.graph.solving.network import FloatArray, IntArray
+from loadloom.graph.solving.programmes import solve_programmes
+
+SAME = 1e-7
+"""Share within which two sustained fault currents count as equal, and the place where the whole part carries it is
+named."""
+
+MOST_ROUNDS = 200
+
+
+@dataclass(frozen=True)
+class Hit:
+    """The best found for one part: value (A), how much of the part carries it (0…1), and the state that does.
+
+    ``fault_a`` is x, ``loads_a`` (L,) is y; place None where no fault adds to the loads' own current.
+    ``per_fault_a`` is the part's current per ampere of fault current. ``fed_by_loads``: the fault carries what
+    loads feed through it, and no more (``cut_off``).
+    """
+
+    value_a: float
+    extent: float
+    place: Place | None
+    fault_a: float
+    loads_a: FloatArray
+    per_fault_a: float
+    fed_by_loads: bool = False
+
+    def rank(self) -> tuple[float, float, int]:
+        """Order among equally bad hits: the whole part carries it, loads off, the plainer kind of fault."""
+        kind = KINDS.index(self.place.kind) if self.place else len(KINDS)
+        return (-round(self.extent, 6), float(np.count_nonzero(self.loads_a > TINY)), kind)
+
+
+class Search:
+    """The sustained fault current of every part of one variant of a piece."""
+
+    def __init__(self, geometry: PieceGeometry, variant: Variant) -> None:
+        self.geometry = geometry
+        self.variant = variant
+        self.loaded = LoadedVariant(variant)
+        self.parts = np.array(geometry.parts, dtype=np.int64)
+        self.cuts = geometry.cuts
+        count = len(variant.piece.branches.ids)
+        self.asked: IntArray = np.concatenate([self.parts, count + np.arange(len(self.cuts.listed))])
+        self.own_a: FloatArray = self._with_cuts(variant.flows.own_a)
+        self.load_branch: FloatArray = self._with_cuts(self.loaded.load_branch)
+        self.places = Places()
+        self.best: dict[int, Hit] = {}
+        self.above: dict[int, float] = {}
+        """By branch: the answer of a stretch's programme, which is never below the true sustained fault current."""
+
+    # -- splices --------------------------------------------------------------------------------------------
+
+    def name(self, branch: int) -> str:
+        """The id of what a branch, or a cut behind the branches, belongs to."""
+        ids = self.variant.piece.branches.ids
+        return ids[branch] if branch < len(ids) else self.cuts.listed[branch - len(ids)].splice
+
+    def _with_cuts(self, by_branch: FloatArray) -> FloatArray:
+        """Values by branch (B, ...) with those of the cuts behind them."""
+        if not len(self.cuts.listed):
+            return by_branch
+        return np.concatenate([by_branch, self.cuts.weights @ by_branch])
+
+    def through(self, response: Response) -> FloatArray:
+        """(B + V, P) currents of branches and cuts per ampere of fault at each place."""
+        return self._with_cuts(response.branch)
+
+    def cut_ends(self, conductor: int) -> Iterator[tuple[int, float]]:
+        """The cuts that a conductor is in, numbered behind the branches, with its sign in them."""
+        count = len(self.variant.piece.branches.ids)
+        for v in np.flatnonzero(self.cuts.weights[:, conductor]).tolist():
+            yield count + v, float(self.cuts.weights[v, conductor])
+
+    # -- one answer for all parts ---------------------------------------------------------------------------
+
+    def run(self) -> dict[int, Hit]:
+        """Search all places; the best hit by branch."""
+        places = find_places(self.geometry, self.variant)
+        self.places = places
+        if not places.listed:
+            return self.best  # No place, no more than the loads draw, which the piece as it is says.
+        self._without_fault()
+        self.search(places)
+        along = places_along(self.geometry, self.loaded, places, None)
+        if along.listed:
+            self.search(along)
+        search_stretches(self, find_stretches(self.geometry, self.variant, places))
+        looped = {k for k in self.geometry.conductors if self.variant.piece.in_loop[k]}
+        loaded = {k: h.loads_a for k, h in self.best.items() if k in looped and (h.loads_a > TINY).any()}
+        if loaded:
+            refined = places_along(self.geometry, self.loaded, places, loaded)
+            if refined.listed:
+                self.search(refined)
+        for branch, above in self.above.items():
+            # Where the fault's own voltage binds between the ends, the programme lies above every point: it counts.
+            if above > self.best[branch].value_a * (1.0 + WORTH):
+                self.best[branch] = replace(self.best[branch], value_a=above)
+        return self.best
+
+    # -- bounds and programmes ------------------------------------------------------------------------------
+
+    def _without_fault(self) -> None:
+        """Start from the loads' own currents: what flows where no fault adds to it."""
+        most = np.where(self.loaded.kind == POWER, 0.0, self.loaded.demand)
+        volts = np.maximum(np.abs(self.loaded.load_open_v), TINY)
+        with np.errstate(divide="ignore"):
+            by_power = np.maximum(self.loaded.demand / np.maximum(volts, self.loaded.minimum), self.loaded.case_a)
+            most = np.where(self.loaded.kind == POWER, by_power, most)
+            most = np.where(self.loaded.kind == RESISTANCE, volts / self.loaded.demand, most)
+        rows, limit = self.loaded.load_rows, self.variant.rows.limit
+        if (limit < -TINY).any():
+            return
+        for k in self.asked.tolist():
+            for sign in (1.0, -1.0):
+                drawn = np.where(sign * self.load_branch[k] > TINY, most, 0.0)
+                over = rows @ drawn
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    room = np.where(over > TINY, limit / over, np.inf).min(initial=1.0)
+                value = sign * (self.own_a[k] + self.load_branch[k] @ (drawn * room))
+                self._offer(k, Hit(float(value), 1.0, None, 0.0, drawn * room, 0.0))
+
+    def value_a(self, branch: int) -> float:
+        """The best found so far for a branch in A, 0 for none."""
+        return self.best[branch].value_a if branch in self.best else 0.0
+
+    def search(self, places: Places) -> None:
+        """Bound all (place, part) pairs at once, then solve what the bounds leave open."""
+        response = self.loaded.response(places.listed)
+        sound = self.loaded.most_fault(response, response.most_a) < 1e12
+        sound &= np.isfinite(response.most_a).all(axis=1)
+
+        through = self.through(response)[self.asked]
+        worth = (np.abs(through) > TINY) & sound[None, :]
+        if len(self.cuts.listed):
+            row_of = {k: n for n, k in enumerate(self.asked.tolist())}
+            for end in places.own:
+                if 0.0 < end.share < 1.0:
+                    for cut, _ in self.cut_ends(end.branch):
+                        worth[row_of[cut], end.place] = False  # asked by the part of the conductor at the splice
+        part_row, place = np.nonzero(worth)
+        branch = self.asked[part_row]
+        per_fault = through[part_row, place]
+        extent = np.ones(len(place))
+        own_place, own_branch, own_per_fault, own_extent, own_end = self._own_queries(places.own, response, sound)
+        first_own = len(place)
+
+        def place_of(q: int) -> Place:
+            """The place of a query, named by the conductor that is asked about where it lies on it."""
+            there = places.listed[int(place[q])]
+            return there if q < first_own else named(there, own_end[q - first_own], self.variant)
+
+        place = np.concatenate([place, own_place])
+        branch = np.concatenate([branch, own_branch])
+        per_fault = np.concatenate([per_fault, own_per_fault])
+        extent = np.concatenate([extent, own_extent])
+        if self.geometry.only is not None:
+            asked = np.isin(branch, self.asked)
+            own_end = [end for end, kept in zip(own_end, asked[first_own:].tolist(), strict=True) if kept]
+            first_own = int(np.count_nonzero(asked[:first_own]))
+            place, branch, per_fault, extent = place[asked], branch[asked], per_fault[asked], extent[asked]
+        if not len(place):
+            return
+        sign = np.sign(per_fault)
+        gain = np.abs(per_fault)
+        base = sign * self.own_a[branch]
+        helps = sign[:, None] * self.load_branch[branch]
+
+        reached, above, fault, drawn = self._bounds(response, place, gain, base, helps)
+        loads_on = (drawn > TINY).sum(axis=1)
+        kind = np.array([KINDS.index(p.kind) for p in places.listed])[place]
+        for q in _best_of_each(branch, reached, (kind, loads_on, -extent.round(6))).tolist():
+            hit = Hit(
+                float(reached[q]),
+                float(extent[q]),
+                place_of(q),
+                float(fault[q]),
+                drawn[q].copy(),
+                float(gain[q]),
+            )
+            self._offer(int(branch[q]), hit)
+        self._solve_rest(place_of, response, place, branch, gain, base, helps, extent, above, reached)
+
+    def _own_queries(
+        self, own: list[OwnEnd], response: Response, sound: np.ndarray
+    ) -> tuple[IntArray, IntArray, FloatArray, FloatArray, list[OwnEnd]]:
+        """The near and far part of the conductor that a place lies on, for every place on one; and every cut that
+        the conductor is in, with its part at the splice.
+        """
+        own = [o for o in own if sound[o.place]]
+        place = np.array([o.place for o in own], dtype=np.int64)
+        branch = np.array([o.branch for o in own], dtype=np.int64)
+        share = np.array([o.share for o in own])
+        sign = np.array([1.0 if o.at_high else -1.0 for o in own])
+        through = response.branch[branch, place] if len(own) else np.zeros(0)
+        near, far = through + sign * (1.0 - share), through - sign * share
+        both = np.concatenate([near, far])
+        extent = np.concatenate([share, 1.0 - share])
+        keep = np.abs(both) > TINY
+        ends = [end for end, kept in zip(own + own, keep.tolist(), strict=True) if kept]
+        found = (np.tile(place, 2)[keep], np.tile(branch, 2)[keep], both[keep], extent[keep])
+        if not len(self.cuts.listed):
+            return (*found, ends)
+        every = self.through(response)
+        asked = [
+            (o, cut, float(every[cut, o.place]) + at_splice(weight, o.share, o.at_high))
+            for o in own
+            for cut, weight in self.cut_ends(o.branch)
+        ]
+        asked = [each for each in asked if abs(each[2]) > TINY]
+        return (
+            np.concatenate([found[0], np.array([o.place for o, _, _ in asked], dtype=np.int64)]),
+            np.concatenate([found[1], np.array([cut for _, cut, _ in asked], dtype=np.int64)]),
+            np.concatenate([found[2], np.array([gain for _, _, gain in asked])]),
+            np.concatenate([found[3], np.ones(len(asked))]),
+            [*ends, *(o for o, _, _ in asked)],
+        )
+
+    def _bounds(
+        self, response: Response, place: IntArray, gain: FloatArray, base: FloatArray, helps: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """For Q queries: the best state reached, a bound above every state, and that state's x and y."""
+        limit = self.variant.rows.limit
+        rows = np.concatenate([response.rows[:, place].T, response.loop_ohm[place][:, None]], axis=1)
+        most = response.most_a[place]
+        fall = response.fall[place]
+        room_off = np.concatenate(
+            [np.broadcast_to(limit, (len(place), len(limit))), response.open_v[place][:, None]], axis=1
+        )
+        on = np.where(helps > TINY, most, 0.0)
+        # A resistive load draws less than its most once its voltage falls: not counted in a state reached.
+        on = np.where((self.loaded.kind == RESISTANCE)[None, :], 0.0, on)
+        taken = np.concatenate([on @ self.loaded.load_rows.T, (fall * on).sum(axis=1)[:, None]], axis=1)
+        room_on = room_off - taken
+
+        def fault_of(room: FloatArray) -> tuple[FloatArray, IntArray, np.ndarray]:
+            with np.errstate(divide="ignore", invalid="ignore"):
+                ratio = np.where(rows > TINY, room / rows, np.inf)
+            which = ratio.argmin(axis=1)
+            x = np.take_along_axis(ratio, which[:, None], axis=1)[:, 0]
+            finite = np.where(np.isfinite(x), np.maximum(x, 0.0), 0.0)
+            left = room - rows * finite[:, None]
+            fine = np.isfinite(x) & (left >= -TINY * (1.0 + np.abs(room_off))).all(axis=1)
+            return np.where(fine, finite, 0.0), which, fine
+
+        off_x, off_row, off_fine = fault_of(room_off)
+        on_x, on_row, on_fine = fault_of(room_on)
+        off_value = np.where(off_fine, base + gain * off_x, -np.inf)
+        on_value = np.where(on_fine, base + gain * on_x + (helps * on).sum(axis=1), -np.inf)
+        better = on_value > off_value * (1.0 + SAME) + TINY
+        reached = np.where(better, on_value, off_value)
+        fault = np.where(better, on_x, off_x)
+        drawn = np.where(better[:, None], on, 0.0)
+
+        above = np.full(len(place), np.inf)
+        every = np.arange(len(place))
+        for row in (off_row, on_row):
+            per_x, room = rows[every, row], room_off[every, row]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                price = np.where(per_x > TINY, gain / per_x, np.inf)
+                is_short = (row == len(limit))[:, None]
+                per_y = np.where(
+                    is_short, fall, self.loaded.load_rows[np.minimum(row, len(limit) - 1)] if len(limit) else fall
+                )
+                left = np.maximum(helps - price[:, None] * per_y, 0.0) * most
+                bound = base + price * room + left.sum(axis=1)
+            above = np.fmin(above, np.where(np.isfinite(bound), bound, np.inf))
+        return reached, above, fault, drawn
+
+    def _offer(self, branch: int, hit: Hit) -> None:
+        known = self.best.get(branch)
+        if (
+            known is None
+            or hit.value_a > known.value_a * (1.0 + SAME) + TINY
+            or (hit.value_a >= known.value_a * (1.0 - SAME) - TINY and hit.rank() < known.rank())
+        ):
+            self.best[branch] = hit
+
+    def _solve_rest(
+        self,
+        place_of: Callable[[int], Place],
+        response: Response,
+        place: IntArray,
+        branch: IntArray,
+        gain: FloatArray,
+        base: FloatArray,
+        helps: FloatArray,
+        extent: FloatArray,
+        above: FloatArray,
+        reached: FloatArray,
+    ) -> None:
+        """Solve, part by part from the highest bound down, until no bound is above what was found."""
+        floor = np.array([self.best[k].value_a if k in self.best else -np.inf for k in branch.tolist()])
+        open_ones = np.flatnonzero((above > floor * (1.0 + SAME) + TINY) & (above > reached * (1.0 + SAME) + TINY))
+        waiting: dict[int, list[int]] = {}
+        for q in open_ones[np.argsort(-above[open_ones], kind="stable")].tolist():
+            waiting.setdefault(int(branch[q]), []).append(q)
+        batch_size = 1
+        for _ in range(MOST_ROUNDS):
+            batch: list[int] = []
+            for k in list(waiting):
+                known = self.best[k].value_a if k in self.best else -np.inf
+                left = [q for q in waiting[k] if above[q] > known * (1.0 + SAME) + TINY]
+                batch += left[:batch_size]
+                waiting[k] = left[batch_size:]
+                if not waiting[k]:
+                    del waiting[k]
+            if not batch:
+                return
+            programmes = [self.loaded.programme(response, int(place[q]), float(gain[q]), helps[q]) for q in batch]
+            for q, answer in zip(batch, solve_programmes(programmes), strict=True):
+                if answer is not None:
+                    value = float(base[q] + gain[q] * answer[0] + helps[q] @ answer[1:])
+                    hit = Hit(
+                        value,
+                        float(extent[q]),
+                        place_of(q),
+                        float(answer[0]),
+                        answer[1:],
+                        float(gain[q]),
+                    )
+                    self._offer(int(branch[q]), hit)
+            batch_size *= 2
+
+
+def at_splice(weight: float, share: float, at_high: bool) -> float:
+    """What a cut gets besides, per ampere of a fault on a conductor that is in it with ``weight``: of the
+    conductor, the part between the fault and the splice counts.
+    """
+    sign = 1.0 if at_high else -1.0
+    return weight * (-sign * share if weight > 0.0 else sign * (1.0 - share))
+
+
+def named(place: Place, end: OwnEnd, variant: Variant) -> Place:
+    """A place under the name of the conductor on which ``end`` has it."""
+    if place.kind not in ("pinch", "chassis", "wires"):
+        return place
+    name = f"{variant.piece.branches.ids[end.branch]}:{end.share:.2f}"
+    return replace(place, at=name) if end.at_high else replace(place, to=name)
+
+
+def _best_of_each(branch: IntArray, value: FloatArray, preference: tuple[FloatArray | IntArray, ...]) -> IntArray:
+    """Of queries by branch: the one of the greatest value, among equal ones the least by ``preference``, last
+    key first.
+    """
+    order = np.lexsort((-value, branch))
+    first = np.concatenate([[True], branch[order][1:] != branch[order][:-1]])
+    top = value[order][first][np.cumsum(first) - 1]
+    equal: IntArray = order[np.isfinite(top) & (value[order] >= top - SAME * np.abs(top))]
+    if not len(equal):
+        return equal
+    chosen: IntArray = equal[np.lexsort((*(p[equal] for p in preference), branch[equal]))]
+    first = np.concatenate([[True], branch[chosen][1:] != branch[chosen][:-1]])
+    return np.compress(first, chosen)

@@ -1,0 +1,1 @@
+"""One open circuit, or contacts that are not alike: what the paths beside it then carry."""

@@ -1,0 +1,62 @@
+"""Several overloads at once can bring a shared conductor or contact above its allowed current.
+
+Formula: combined overload current / allowed current > 1 where the sustained fault current of one fault is within
+it; the combined overload current is the most with every device and output just not opening.
+
+Source: common practice, no published source; published rule books for electric vehicles ask that a common
+conductor is sized for the sum of the individual trips.
+
+Passes: a return with ``Rating`` 90 A shared by six paths whose limiters each hold 14.5 A.
+
+Fails: the same return with ``Rating`` 40 A.
+"""
+
+import math
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("combined-overload", Severity.WARNING, "Several overloads on a shared conductor", "justify")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare the combined overload current of every part that one fault does not overload."""
+    for part in (*facts.harness.conductors, *facts.harness.contacts):
+        answer = facts.faults.parts.get(part.id)
+        if answer is None or answer.protected is False or answer.in_band or answer.sustained_fault_a is None:
+            continue
+        if (
+            answer.combined_overload_a is None
+            or answer.allowed_a is None
+            or not exceeds(answer.combined_overload_a, answer.allowed_a)
+        ):
+            continue
+        if answer.combined_overload_a <= answer.sustained_fault_a * 1.001:
+            continue  # what one fault does is said by other rules
+        bounded = math.isfinite(answer.combined_overload_a)
+        if bounded:
+            times = figures(answer.combined_overload_a / answer.allowed_a)
+            most = (
+                f"{figures(answer.combined_overload_a)} A, {times} times its allowed {figures(answer.allowed_a)} A"
+            )
+            remedy = (
+                f"Use one that is allowed {figures(answer.combined_overload_a)} A, split it, or lower the "
+                "devices of the "
+                "ways that share it."
+            )
+        else:
+            most = f"more than anything stated bounds; it is allowed {figures(answer.allowed_a)} A"
+            remedy = "Put a device into it, or state what the outputs and devices of the paths that share it hold."
+        yield RULE.finding(
+            part.subject,
+            f"{part.id} is shared: one fault can hold {figures(answer.sustained_fault_a)} A on it, but several "
+            f"overloads at once, every device just not opening, {most}.",
+            remedy,
+            case=answer.combined_overload_case,
+            value=answer.combined_overload_a if bounded else None,
+            limit=answer.allowed_a,
+            unit="A",
+        )

@@ -1,0 +1,68 @@
+"""No setting of a device both rides through its loads and protects what lies behind it.
+
+Formula: lowest setting = current to ride through / (current certainly carried, as a multiple of the setting);
+highest setting = allowed current / (factor × upper limit as a multiple of the setting), the factor being the
+amperes on the part for one ampere through the device. No setting range where lowest > highest with all paths whole.
+For a device with a conventional tripping current (fuse, breaker, resettable) the highest setting counts here that
+leaves at most an ``overload-band``: its rating within allowed current / factor, and its upper limit within
+``overload_band`` (1.45) times that. The setting range on the device's row stays the strict one. A highest setting
+above the drawn one is tried by the fault search, all devices at theirs, and lowered until what is protected as
+drawn is so still.
+
+Source: limits as named on the device's row; the setting range is common practice, no published source; the band:
+IEC 60364-4-43 433.1, value from memory.
+
+Passes: a limiter of ±10 % before a wire of 20 A and a load of 15 A: from 16.7 A to 18.2 A.
+
+Fails: the same with a load of 17 A: from 18.9 A to 18.2 A.
+"""
+
+import math
+from collections.abc import Iterator
+
+from loadloom.graph.devices import held_multiple
+from loadloom.graph.elements import Device, DeviceKind
+from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("no-setting-range", Severity.ERROR, "No setting that rides through and protects", "must fix")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Look at the setting range of every device; outputs are judged by what lies behind them elsewhere."""
+    for device in facts.harness.devices:
+        setting_range = facts.protection.setting_ranges.get(device.id)
+        if setting_range is None or setting_range.is_open is not False:
+            continue
+        low, high = setting_range.low, setting_range.high
+        assert low is not None and high is not None
+        if low.setting_a <= high.setting_a * _within_band(device, facts) * (1.0 + 1e-9):
+            continue
+        need_a = high.current_a * low.setting_a / high.setting_a
+        most_load_a = low.current_a * high.setting_a / low.setting_a
+        slower = (
+            "" if math.isinf(low.duration_s) else f", or one that takes longer than {figures(low.duration_s)} s"
+        )
+        how_long = "" if math.isinf(low.duration_s) else f" for {figures(low.duration_s)} s"
+        yield RULE.finding(
+            device.subject,
+            f"{device.id} has to be set to at least {figures(low.setting_a)} A to carry {figures(low.current_a)} "
+            f"A{how_long}, and to at most {figures(high.setting_a)} A to protect {high.by} with its allowed "
+            f"{figures(high.current_a)} A: no setting does both.",
+            f"Bring the allowed current of {high.by} to {figures(need_a)} A (thicker, or more paths in parallel), "
+            f"split the loads so that at most {figures(most_load_a)} A go through {device.id}, or use a device "
+            f"with a narrower band{slower}.",
+            case=low.by,
+            value=low.setting_a,
+            limit=high.setting_a,
+            unit="A",
+        )
+
+
+def _within_band(device: Device, facts: Facts) -> float:
+    """How far above the strict highest setting the overload band still reaches, as a multiple of it; 1 = not."""
+    upper = held_multiple(device, facts.settings)
+    if device.kind is DeviceKind.LIMITER or upper is None:
+        return 1.0
+    return max(1.0, min(upper, facts.settings.overload_band))

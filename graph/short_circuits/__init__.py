@@ -1,0 +1,1 @@
+"""Short circuits: how much flows, what clears it, and in which order things may open."""

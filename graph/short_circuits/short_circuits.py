@@ -1,0 +1,445 @@
+"""Short circuits: the least and the greatest current at the far end of every conductor, and what clears it.
+
+The short stands between a part's far end, seen from the output, and the joint at which the returns of all loads
+beyond it meet (for a part of the return: the joint where their feeds part), another output counting as a load;
+with nothing beyond it, the output's other terminal. Loads are off. Least: hot, contacts aged, lowest voltage;
+greatest: cold, new, highest. A part that a short sends nothing through has none of its own.
+
+The heat of a conductor of the feed is greatest in a short just behind its source end, onto the output's other
+terminal (a pinch): its I²t counts that too, where some stated resistance limits it. The chassis is left out: a bond
+is no better than that terminal.
+
+Where one output alone feeds the copper the loop resistance adds up along the paths; where several do, or
+protected paths run in parallel anywhere on the path, the shorted network is followed (``joined``). Outputs in
+series are shorted one by one and as a whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
+from loadloom.graph.harness import Harness
+from loadloom.graph.insulation import insulation_of
+from loadloom.graph.results import ShortCircuitRow
+from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry, openers
+from loadloom.graph.short_circuits.joined import NEGLIGIBLE_A, JoinedShorts, greatest_behind, holding_a
+from loadloom.graph.short_circuits.joined import Short as Place
+from loadloom.graph.solving.network import piece_of
+from loadloom.graph.structure.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
+from loadloom.graph.structure.paths import Paths
+from loadloom.graph.structure.skeleton import Skeleton
+
+ADIABATIC_LIMIT_S = 5.0
+"""Beyond this the heat no longer stays in the copper and k²S² is out of its range (IEC 60364-4-43, from memory)."""
+
+
+LARGE = 150
+"""Above this many conductors a short is followed in its own part of the copper instead of one factor for all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Short:
+    """A short circuit behind one part, in one arrangement and seen from one output.
+
+    ``row`` is for the results (``cleared_by`` None = never cleared, ``slowest_s`` None = no time stated).
+    ``own_*`` are the part's own currents in A, the greatest at its source end where that is limited. ``held``: what
+    flows continuously where some order of opening clears nothing. ``loop``: conductors in the loop, given where
+    nothing clears it. ``held_by``: the device nearest to opening then. ``retry``: the worst limit that tries again.
+    ``untimed``: the clearing device, where its time is not stated.
+    """
+
+    part: str
+    row: ShortCircuitRow
+    own_least_a: float
+    own_greatest_a: float
+    held: Held | None = None
+    loop: tuple[str, ...] = ()
+    held_by: str | None = None
+    retry: Retry | None = None
+    untimed: str | None = None
+
+    @property
+    def capped_by(self) -> str | None:
+        """What holds the current without opening, where nothing clears it."""
+        return self.held.capped_by if self.held is not None else None
+
+    @property
+    def held_a(self) -> float | None:
+        """The current in A that flows continuously; None where nothing stated limits it, or it is cleared."""
+        return _finite(self.held.current_a) if self.held is not None else None
+
+
+@dataclass(frozen=True, slots=True)
+class Prospective:
+    """The greatest short-circuit current in A just behind a device; inf where nothing stated limits it."""
+
+    case: str | None
+    current_a: float
+
+
+@dataclass(frozen=True)
+class Shorts:
+    """The worst short circuit of every conductor, and of every contact with a stated I²t or where a limit tries
+    again;
+    ``every`` one of them in all arrangements and from all outputs, and the prospective current by device.
+    """
+
+    conductors: tuple[Short, ...]
+    contacts: tuple[Short, ...]
+    prospective: Mapping[str, Prospective]
+    every: tuple[Short, ...] = ()
+
+
+def find_shorts(
+    harness: Harness,
+    settings: AnalysisSettings,
+    greatest: Sequence[Arrangement],
+    least: Sequence[Arrangement],
+    case_of: Mapping[str | None, str],
+) -> Shorts:
+    """Short circuits over all arrangements; ``greatest`` and ``least`` are the same arrangements at the two
+    corners.
+
+    ``case_of`` names a case of each arrangement. The worst of a part is one that nothing clears, then one that is
+    more than the part withstands, then one that a limit holds, then the slowest; the rules look at every one.
+    """
+    parts: dict[str, Conductor | Contact] = {c.id: c for c in harness.conductors}
+    behaviours = {device.behaviour for there in greatest for device in there.devices.values()}
+    behaviours |= {view.output.behaviour for there in greatest for view in there.outputs}
+    again = Behaviour.HICCUP in behaviours
+    parts |= {c.id: c for c in harness.contacts if again or _contact_i2t(c, settings) is not None}
+    worst: dict[str, Short] = {}
+    every: list[Short] = []
+    prospective: dict[str, Prospective] = {}
+    joined: dict[Hashable, JoinedShorts] = {}
+    behind: dict[Hashable, float] = {}
+    devices = {d.id for d in harness.devices}
+    for hard, soft in zip(greatest, least, strict=True):
+        case = case_of.get(hard.word)
+        skeletons = [Skeleton(each.network, each.branches, each.block_map) for each in (hard, soft)]
+        views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
+        for strong, weak in views:
+            for short in _Loops(hard, strong, soft, weak, settings, parts, joined, skeletons).short_circuits(case):
+                every.append(short)
+                if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
+                    worst[short.part] = short
+            for name, current_a in _behind_devices(hard, strong, devices, behind, skeletons[0]):
+                if name not in prospective or current_a > prospective[name].current_a:
+                    prospective[name] = Prospective(case, current_a)
+    return Shorts(
+        tuple(worst[c.id] for c in harness.conductors if c.id in worst),
+        tuple(worst[c.id] for c in harness.contacts if c.id in worst),
+        prospective,
+        tuple(every),
+    )
+
+
+def _gravity(short: Short) -> tuple[bool, bool, float, bool, float, float, float]:
+    row = short.row
+    share = row.i2t_a2s / row.withstand_a2s if row.i2t_a2s is not None and row.withstand_a2s else 0.0
+    retried_a = short.retry.gravity_a if short.retry is not None else 0.0
+    never = short.held is not None
+    grave = never and short.capped_by is None
+    return grave, share > 1.0, retried_a, never, share, row.slowest_s or 0.0, row.greatest_a or math.inf
+
+
+def _contact_i2t(contact: Contact, settings: AnalysisSettings) -> float | None:
+    kind = settings.contact_types.get(contact.contact_type or "")
+    return kind.i2t_a2s if kind is not None else None
+
+
+class _Loops:
+    """The short circuits of one output in one arrangement, at both corners."""
+
+    def __init__(
+        self,
+        hard: Arrangement,
+        strong: OutputWays,
+        soft: Arrangement,
+        weak: OutputWays,
+        settings: AnalysisSettings,
+        parts: Mapping[str, Conductor | Contact],
+        joined: dict[Hashable, JoinedShorts],
+        skeletons: Sequence[Skeleton],
+    ) -> None:
+        self.settings, self.parts, self.thresholds = settings, parts, hard.thresholds
+        self.joined = joined
+        self.corners = ((hard, strong), (soft, weak))
+        self.pieces = tuple(piece_of(there.network, view.feed.root) for there, view in self.corners)
+        self.guards: tuple[tuple[Guarded, Guarded], ...] = tuple(
+            (
+                guard(view.feed, view.output.id, there, whole_shares),
+                guard(view.back, view.output.id, there, whole_shares),
+            )
+            for there, view in self.corners
+        )
+        self.skeletons = tuple(skeletons)
+        self.beside = tuple(_beside(paths, hard) for paths in (strong.feed, strong.back))
+
+    def short_circuits(self, case: str | None) -> Iterator[Short]:
+        there, view = self.corners[0]
+        # Another output beyond a part is an end of the way like a load.
+        out = [(plus, minus) for _, plus, minus in there.loads]
+        out += [(o.feed.root, o.back.root) for o in there.outputs if o.output.id != view.output.id]
+        back = [(minus, plus) for plus, minus in out]
+        for paths, pairs, other, on_feed in (
+            (view.feed, out, view.back, True),
+            (view.back, back, view.feed, False),
+        ):
+            partner = _partners(paths, other, pairs)
+            for k, name in enumerate(there.branches.ids):
+                far = int(paths.far_node[k])
+                if name in self.parts and far >= 0:
+                    facing = partner[far]
+                    ends = (far, facing) if on_feed else (facing, far)
+                    short = self._short(self.parts[name], k, ends, case, on_feed=on_feed)
+                    if short.own_greatest_a > NEGLIGIBLE_A or short.own_least_a > NEGLIGIBLE_A:
+                        yield short
+
+    def _short(
+        self, part: Conductor | Contact, k: int, ends: tuple[int, int], case: str | None, *, on_feed: bool
+    ) -> Short:
+        most, few = (self._flows(c, k, ends, on_feed=on_feed) for c in (0, 1))
+        origin = self._at_source_end(k) if on_feed and isinstance(part, Conductor) else ()
+        origin = origin if all(math.isfinite(flow.own_a) for flow in origin) else ()
+        flows = (*few, *most, *origin)
+        never = next((found for found in (_gravest(few), _gravest(most)) if found is not None), None)
+        gravest = never or max((*few, *most), key=_slowest_s)
+        cleared = gravest.clearing if never is None else None
+        slowest_s = _finite(cleared.slowest_s) if cleared else None
+        far = [flow.own_i2t_a2s for flow in (*few, *most)]
+        # A device in the return does not see the short at the source end: the far end's counts alone then.
+        i2t = [a2s for a2s in (*far, *(flow.own_i2t_a2s for flow in origin)) if a2s is not None]
+        names = self.corners[0][0].network.node_ids
+        at, to = (ends[0], ends[1]) if on_feed else (ends[1], ends[0])
+        row = ShortCircuitRow(
+            conductor=part.id,
+            at=names[at],
+            to=names[to],
+            case=case,
+            least_a=_finite(min(flow.current_a for flow in few)),
+            greatest_a=_finite(max(flow.current_a for flow in most)),
+            at_source_end_a=max((flow.own_a for flow in origin), default=None),
+            cleared_by=cleared.device.id if cleared else None,
+            slowest_s=slowest_s,
+            i2t_a2s=max(i2t) if never is None and None not in far else None,
+            withstand_a2s=self._withstand_a2s(part),
+            adiabatic_in_range=slowest_s <= ADIABATIC_LIMIT_S if slowest_s is not None else None,
+            loop_heat_w=_finite(never.held.heat_w) if never and never.held else None,
+            outputs_off=gravest.outputs_off,
+        )
+        retries = [flow.retry for flow in flows if flow.retry is not None]
+        return Short(
+            part=part.id,
+            row=row,
+            own_least_a=min(flow.own_a for flow in few),
+            own_greatest_a=max(flow.own_a for flow in (*most, *origin)),
+            held=never.held if never else None,
+            loop=self._loop(ends) if never else (),
+            held_by=self._just_holds(never.held) if never and never.held else None,
+            retry=max(retries, key=_gravity_a, default=None),
+            untimed=cleared.device.id if cleared is not None and slowest_s is None else None,
+        )
+
+    def _at_source_end(self, k: int) -> tuple[Flow, ...]:
+        """The short just behind the source end of a part of the feed, onto the output's other terminal, at the
+        greatest corner.
+        """
+        there, view = self.corners[0]
+        a, b = int(there.branches.a[k]), int(there.branches.b[k])
+        ends = (b if int(view.feed.far_node[k]) == a else a, view.back.root)
+        return self._flows(0, k, ends, on_feed=True, at_source_end=True) if ends[0] != ends[1] else ()
+
+    def _flows(
+        self, corner: int, k: int, ends: tuple[int, int], *, on_feed: bool, at_source_end: bool = False
+    ) -> tuple[Flow, ...]:
+        """The short at one corner: one flow where this output alone feeds it, else one for each set that is off."""
+        there, view = self.corners[corner]
+        feed_guards, back_guards = self.guards[corner]
+        if not view.only_feed or self.beside[0][ends[0]] or self.beside[1][ends[1]]:
+            return self._followed(corner, k, ends, at_source_end)
+        loop_ohm = float(view.feed.ohm[ends[0]] + view.back.ohm[ends[1]])
+        drop_v = 0.0 if corner == 0 else float(view.feed.drop_v[ends[0]] + view.back.drop_v[ends[1]])
+        whole_ohm = loop_ohm + view.output.resistance_ohm
+        volts = max(view.voltage_v - drop_v, 0.0)
+        short_a = volts / whole_ohm if whole_ohm > 0.0 else math.inf
+        passed: dict[str, float] = {}
+        for chain in (feed_guards.passed[ends[0]], back_guards.passed[ends[1]]):
+            passed.update(chain or ())
+        parts = {name: view.output if name == view.output.id else there.devices[name] for name in passed}
+        paths = view.feed if on_feed else view.back
+        share = 1.0 if at_source_end else float(paths.far_share[k])
+        return (self._in_one_loop(short_a, share, loop_ohm, parts, least=corner == 1),)
+
+    def _in_one_loop(
+        self, short_a: float, share: float, loop_ohm: float, parts: Mapping[str, Device | Output], *, least: bool
+    ) -> Flow:
+        """A short whose whole current goes through every device on the path, so that the first to open clears
+        it."""
+        limits = holding_a(parts, self.thresholds, least=least)
+        capped_by = min(limits, key=lambda name: limits[name], default=None)
+        current_a = short_a
+        if capped_by is not None and limits[capped_by] < short_a:
+            current_a = limits[capped_by]
+        else:
+            capped_by = None
+        devices = tuple((part, current_a) for part in parts.values())
+        found = openers(devices, self.thresholds, self.settings)
+        own_a = current_a * share
+        held = retry = None
+        if found.certain is None:
+            held_a = short_a if capped_by is None else min(short_a, self.thresholds[capped_by].held_a)
+            heat_w = held_a**2 * loop_ohm if loop_ohm > 0.0 else 0.0
+            held = Held(held_a, heat_w, devices, capped_by, {})
+        else:
+            again = [part for part in found.first if part.behaviour is Behaviour.HICCUP]
+            retry = max((Retry.of((part,), own_a, current_a) for part in again), key=_gravity_a, default=None)
+        timed = held is None and math.isfinite(found.within_s) and math.isfinite(own_a)
+        return Flow(
+            current_a=current_a,
+            own_a=own_a,
+            clearing=Clearing(found.certain, found.within_s) if found.certain is not None else None,
+            held=held,
+            own_i2t_a2s=own_a**2 * found.within_s if timed else None,
+            retry=retry,
+        )
+
+    def _followed(self, corner: int, k: int, ends: tuple[int, int], at_source_end: bool) -> tuple[Flow, ...]:
+        """The shorted network, once for what other outputs and arrangements ask alike."""
+        there = self.corners[corner][0]
+        piece, position = self.pieces[corner]
+        if len(piece.edge_ids) > LARGE:
+            piece, position = self.skeletons[corner].piece(*ends)
+        inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
+        outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
+        # A part that the arrangement leaves as drawn is the same object in both.
+        key = (corner, piece.electrical_key, tuple(id(part) for part in (*inside, *outputs)))
+        if key not in self.joined:
+            self.joined[key] = JoinedShorts(piece, there, self.settings, least=corner == 1)
+        at = (int(position[ends[0]]), int(position[ends[1]]))
+        # Just behind a source end nothing need come from the part's other end: then it is in no way that matters.
+        edge = piece.edge_index.get(there.branches.ids[k])
+        return self.joined[key].flows(Place(at, edge, at_source_end))
+
+    def _just_holds(self, held: Held) -> str | None:
+        """The device that is nearest to opening in a short that nothing clears."""
+        ratios = {
+            part.id: current_a / most_a
+            for part, current_a in held.devices
+            if math.isfinite(most_a := self.thresholds[part.id].held_a) and most_a > 0.0
+        }
+        return max(ratios, key=lambda name: ratios[name], default=None)
+
+    def _loop(self, ends: tuple[int, int]) -> tuple[str, ...]:
+        there, view = self.corners[1]
+        ids = there.branches.ids
+        out, back = reversed(list(view.feed.path(ends[0]))), view.back.path(ends[1])
+        places = (
+            *(k for block in out for k in block.branches),
+            *(k for block in back for k in block.branches),
+            *view.between,
+        )
+        return tuple(ids[k] for k in places if ids[k] in self.parts)
+
+    def _withstand_a2s(self, part: Conductor | Contact) -> float | None:
+        """k²S² of a conductor (IEC 60364-4-43 434.5.2, IEC 60949), or a contact's own I²t, in A²·s."""
+        if isinstance(part, Contact):
+            return _contact_i2t(part, self.settings)
+        k = insulation_of(part, self.settings).k_as05_per_mm2
+        return (k * part.gauge.area_mm2) ** 2 if k is not None and part.gauge is not None else None
+
+
+def _beside(paths: Paths, there: Arrangement) -> list[bool]:
+    """For every node: whether devices side by side, or in a loop, are on the path to it."""
+    found = [False] * len(paths.above)
+    for block in paths.blocks:
+        here = found[block.entry] or (not block.is_bridge and bool(there.acting(block)))
+        for node in block.inside:
+            found[node] = here
+    return found
+
+
+def _partners(paths: Paths, other: Paths, pairs: Iterable[tuple[int, int]]) -> list[int]:
+    """For every node of ``paths``: where the other sides of all loads beyond it meet; else the other root."""
+    joint: list[int | None] = [None] * len(paths.above)
+    depth = [0] * len(other.above)
+    for block in other.blocks:
+        for node in block.inside:
+            depth[node] = depth[block.entry] + 1
+
+    def meet(one: int | None, two: int | None) -> int | None:
+        if one is None or two is None:
+            return one if two is None else two
+        while one != two:
+            if depth[one] >= depth[two]:
+                one = other.parent(one)
+            else:
+                two = other.parent(two)
+        return one
+
+    for here, there in pairs:
+        if paths.reaches(here) and other.reaches(there):
+            joint[here] = meet(joint[here], there)
+    for block in reversed(paths.blocks):
+        beyond: int | None = None
+        for node in block.inside:
+            beyond = meet(beyond, joint[node])
+        for node in block.inside:
+            if joint[node] is None:
+                joint[node] = beyond
+        joint[block.entry] = meet(joint[block.entry], beyond)
+    return [other.root if node is None else node for node in joint]
+
+
+def _behind_devices(
+    there: Arrangement,
+    view: OutputWays,
+    devices: set[str],
+    known: dict[Hashable, float],
+    skeleton: Skeleton,
+) -> Iterator[tuple[str, float]]:
+    """Every device's greatest current in a short circuit just behind it, to the output's other terminal; where
+    other outputs have a part in it, to any output's terminal.
+    """
+    whole, whole_at = piece_of(there.network, view.feed.root)
+    roots = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
+    terminals = [node for node in roots if whole_at[node] >= 0]
+    for paths in (view.feed, view.back):
+        for k, name in enumerate(there.branches.ids):
+            far = int(paths.far_node[k])
+            if far < 0 or name not in devices:
+                continue
+            if not view.only_feed:
+                piece, position = skeleton.piece(far) if len(whole.edge_ids) > LARGE else (whole, whole_at)
+                at, to = int(position[far]), tuple(int(position[node]) for node in terminals)
+                # Other outputs and arrangements ask the same of the same copper.
+                key = (name, at, to, piece.electrical_key)
+                if key not in known:
+                    known[key] = greatest_behind(piece, name, at, to)
+                yield name, known[key]
+                continue
+            ohm = float(paths.ohm[far]) + view.output.resistance_ohm
+            current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
+            yield name, min(current_a, view.hold_a) * float(paths.far_share[k])
+
+
+def _gravest(flows: Iterable[Flow]) -> Flow | None:
+    """The gravest of those that some order of opening leaves held."""
+    held = [(flow.held.gravity, flow) for flow in flows if flow.held is not None]
+    return max(held, key=lambda found: found[0])[1] if held else None
+
+
+def _gravity_a(retry: Retry) -> float:
+    return retry.gravity_a
+
+
+def _slowest_s(flow: Flow) -> float:
+    return flow.clearing.slowest_s if flow.clearing is not None else 0.0
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None

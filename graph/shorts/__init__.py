@@ -1,1 +1,0 @@
-"""Dead shorts: how much flows, what clears it, and in which order things may open."""

@@ -1,0 +1,69 @@
+"""The sheet of single open circuits."""
+
+from __future__ import annotations
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from loadloom.graph.results import Results
+from loadloom.reports.workbook import places as at
+from loadloom.reports.workbook.places import Places
+from loadloom.reports.workbook.table import UNKNOWN, Column, Content, Pen, joined, start_sheet, write_table
+
+
+def write_open_circuits(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """OpenCircuits of one conductor or contact."""
+    start_sheet(
+        sheet,
+        pen,
+        at.OPEN_CIRCUITS,
+        "One way opened at a time: the part that is worst after it, and the loads that lose supply.",
+    )
+    rows = results.open_circuits
+    columns = [
+        Column("opened", "Opened", [places.part(r.opened) for r in rows], bold=True, width=20),
+        Column("case", "Case", [r.case for r in rows], width=20),
+        Column("worst", "Worst part after it", [places.part(r.worst) for r in rows], width=20, blank=True),
+        Column(
+            "current",
+            "Its current",
+            [r.worst_current_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
+            blank=True,
+            width=11,
+        ),
+        Column(
+            "allowed",
+            "Its allowed current",
+            [_blank_if(r.worst is None, r.worst_allowed_a) for r in rows],
+            "number",
+            "A",
+            scaled=False,
+            width=11,
+            blank=True,
+        ),
+        Column(
+            "judged",
+            "Judged",
+            [_judged(r.worst, r.worst_current_a, r.worst_allowed_a) for r in rows],
+            width=14,
+            blank=True,
+        ),
+        Column(
+            "loses_supply", "Loads that lose supply", [joined(r.loses_supply) for r in rows], width=50, blank=True
+        ),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def _blank_if(condition: bool, value: float | None) -> Content:
+    return None if condition else UNKNOWN if value is None else value
+
+
+def _judged(worst: str | None, current: float | None, allowed: float | None) -> str:
+    if worst is None:
+        return "no parallel path"
+    if current is None or allowed is None:
+        return "? not rated"
+    return "▲ OVER" if current > allowed * (1 + 1e-9) else "ok"

@@ -1,0 +1,86 @@
+"""Combined overload current: the closed form against the linear programme, and both against sums by hand."""
+
+import random
+
+import numpy as np
+import pytest
+from fault_bench import AT_20_C, networks_of, thresholds_of
+from wired import harness, limiter, load, output, wire
+
+from loadloom.graph.faults.combined_overload import Demands, combined_overloads, laminar_most
+from loadloom.graph.faults.piece import piece_loads, pieces_of, variants
+from loadloom.graph.faults.places import PieceGeometry
+from loadloom.graph.faults.sustained_fault import Search
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import Case
+
+
+def searched(drawn: Harness) -> Search:
+    case = Case("nominal")
+    network = networks_of(drawn, AT_20_C, case)[0]
+    (piece,) = pieces_of(network, thresholds_of(drawn, AT_20_C, case), piece_loads(network, drawn))
+    search = Search(PieceGeometry(drawn, piece), next(iter(variants(piece))))
+    search.run()
+    return search
+
+
+def random_tree(seed: int) -> Harness:
+    """A feed tree with limiters inside limiters, and a return tree that the paths share."""
+    rng = random.Random(seed)
+    parts = [output("U1", "+", "-", 12.0, trip_a=rng.uniform(30.0, 200.0), resistance_ohm=0.002)]
+    feeds, returns = ["+"], ["-"]
+    for k in range(1, rng.randint(5, 10)):
+        start = rng.choice(feeds)
+        if rng.random() < 0.6:
+            parts.append(limiter(f"Q{k}", start, f"q{k}", rng.uniform(2.0, 40.0)))
+            start = f"q{k}"
+        parts.append(wire(f"W{k}", start, f"f{k}", ohm=rng.uniform(5e-3, 5e-2), length_m=1.0))
+        parts.append(wire(f"R{k}", f"r{k}", rng.choice(returns), ohm=rng.uniform(5e-3, 5e-2), length_m=1.0))
+        parts.append(load(f"L{k}", f"f{k}", f"r{k}", rng.uniform(0.1, 2.0)))
+        feeds.append(f"f{k}")
+        returns.append(f"r{k}")
+    return harness(*parts)
+
+
+@pytest.mark.parametrize("seed", range(1, 31))
+def test_closed_form_and_programme_agree_in_trees(seed: int):
+    search = searched(random_tree(seed))
+    closed, solved = combined_overloads(search), combined_overloads(search, closed_form=False)
+    assert closed.keys() == solved.keys()
+    for k, value in closed.items():
+        assert value == pytest.approx(solved[k], rel=1e-6), search.variant.piece.branches.ids[k]
+
+
+@pytest.mark.parametrize("seed", range(1, 31))
+def test_exposure_is_never_below_the_sustained_fault(seed: int):
+    search = searched(random_tree(seed))
+    for k, value in combined_overloads(search).items():
+        assert value >= search.best[k].value_a * (1.0 - 1e-9)
+
+
+def test_the_lesser_of_own_and_sum_behind():
+    """Devices of 10 and 5 A behind one of 12 A, and one of 8 A beside it: 12 + 8 A."""
+    rows = np.array([[1.0, 0, 0], [0, 1.0, 0], [1.0, 1.0, 0], [0, 0, 1.0]])
+    demands = Demands(np.ones(3), rows, np.array([10.0, 5.0, 12.0, 8.0]), np.full(3, 100.0))
+    assert laminar_most(demands) == pytest.approx(20.0)
+
+
+def test_a_short_circuit_bounds_what_a_device_passes():
+    """100 A of device behind 1 Ω at 12 V: never more than 12 A."""
+    drawn = harness(
+        output("U1", "+", "-", 12.0, trip_a=200.0),
+        wire("W1", "+", "a", ohm=1.0, length_m=1.0),
+        limiter("Q1", "a", "b", 100.0),
+        wire("W2", "b", "c", ohm=1.0, length_m=1.0),
+        wire("W3", "d", "-", ohm=1e-3, length_m=1.0),
+        load("L1", "c", "d", 1.0),
+    )
+    search = searched(drawn)
+    by_id = {search.variant.piece.branches.ids[k]: v for k, v in combined_overloads(search).items()}
+    assert by_id["W2"] == pytest.approx(12.0)
+    assert by_id["W3"] == pytest.approx(12.0 / 2.001)
+
+
+def test_overlapping_sets_have_no_closed_form():
+    rows = np.array([[1.0, 1.0, 0], [0, 1.0, 1.0]])
+    assert laminar_most(Demands(np.ones(3), rows, np.array([5.0, 5.0]), np.full(3, 100.0))) is None

@@ -1,0 +1,211 @@
+"""Settings that a report names: the high end of a setting range protects, and a remedy that is followed mends."""
+
+from __future__ import annotations
+
+import random
+import re
+from dataclasses import replace
+
+import pytest
+from wired import AT_20_C, harness, limiter, load, output, wire
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.elements import Band, Element
+from loadloom.graph.harness import Harness
+from loadloom.graph.results import Results
+
+SEEDS = range(14)
+
+
+def analysed(drawn: Harness) -> Results:
+    return analyse(drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=str)
+
+
+def high_a(results: Results, device: str) -> float | None:
+    return next(row.setting_high_a for row in results.devices if row.id == device)
+
+
+def sustained_fault_a(results: Results, part: str) -> float | None:
+    return next(row.sustained_fault_a for row in results.conductors if row.id == part)
+
+
+def with_trips(drawn: Harness, trips: dict[str, float]) -> Harness:
+    def changed(part):
+        return replace(part, trip_a=Band.exact(trips[part.id])) if part.id in trips else part
+
+    return replace(
+        drawn,
+        devices=tuple(changed(d) for d in drawn.devices),
+        outputs=tuple(changed(o) for o in drawn.outputs),
+    )
+
+
+def bare_path(trip_a: float) -> Harness:
+    """CH1, then a bare wire of 12 A beside a way with a device of 4 A."""
+    return harness(
+        output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=200.0, delay_s=9.0, resistance_ohm=0.02),
+        limiter("CH1", "p", "a", trip_a, delay_s=0.1),
+        wire("W1", "a", "c", ohm=0.01, rated=16.0),
+        wire("W2", "c", "d", ohm=0.01, rated=12.0),
+        limiter("CH2", "c", "c2", 4.0, delay_s=0.1),
+        wire("W3", "c2", "d", ohm=0.01, rated=12.0),
+        wire("W4", "n", "f", ohm=0.01, rated=40.0),
+        load("L1", "d", "f", 2.0),
+    )
+
+
+def test_a_way_without_a_device_is_the_upstream_devices() -> None:
+    """With CH2 open, or a pinch just behind W2, all that CH1 holds runs through W2: 12 A and no more, though W1
+    stands 16 A."""
+    drawn = analysed(bare_path(6.0))
+    assert high_a(drawn, "CH1") == pytest.approx(12.0)
+    at_high = analysed(bare_path(12.0))
+    assert sustained_fault_a(at_high, "W2") == pytest.approx(12.0)
+    assert not [f for f in at_high.findings if f.rule == "path-unprotected"]
+
+
+def two_paths(
+    first_a: float, second_a: float, rated_a: float, joint_a: float = 40.0, *more: Element, second_ohm: float = 0.01
+) -> Harness:
+    return harness(
+        output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=200.0, delay_s=9.0, resistance_ohm=0.02),
+        limiter("CH1", "p", "a", first_a, delay_s=0.1),
+        wire("W1", "a", "d", ohm=0.01, rated=30.0),
+        limiter("CH2", "p", "b", second_a, delay_s=0.1),
+        wire("W2", "b", "d", ohm=second_ohm, rated=rated_a),
+        wire("W3", "d", "e", ohm=0.01, rated=joint_a),
+        wire("W4", "n", "f", ohm=0.01, rated=40.0),
+        load("L1", "e", "f", 2.0),
+        *more,
+    )
+
+
+def test_a_device_beside_another_guards_the_way_of_the_other() -> None:
+    """W2 pinched behind CH2 is fed by CH1 over the joint, and by CH1 alone: its 9 A are CH1's most, though of what
+    leaves at the joint it takes a quarter and W1 three (which would be 27 A)."""
+    assert high_a(analysed(two_paths(6.0, 5.0, 9.0, second_ohm=0.03)), "CH1") == pytest.approx(9.0)
+    assert sustained_fault_a(analysed(two_paths(9.0, 5.0, 9.0, second_ohm=0.03)), "W2") == pytest.approx(9.0)
+
+
+def test_loads_that_draw_beside_a_fault_narrow_the_window() -> None:
+    """The return of 20 A carries CH1's fault and the 5 A of L2 beside it: CH1 may hold 15 A."""
+    drawn = harness(
+        output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=200.0, delay_s=9.0, resistance_ohm=0.02),
+        limiter("CH1", "p", "a", 10.0, delay_s=0.1),
+        limiter("CH2", "p", "b", 8.0, delay_s=0.1),
+        wire("W1", "a", "d", ohm=0.01, rated=25.0),
+        wire("W2", "b", "e", ohm=0.01, rated=9.0),
+        wire("W4", "n", "f", ohm=0.01, rated=20.0),
+        load("L1", "d", "f", 4.0),
+        load("L2", "e", "f", 5.0),
+    )
+    assert high_a(analysed(drawn), "CH1") == pytest.approx(15.0)
+    assert sustained_fault_a(analysed(with_trips(drawn, {"CH1": 15.0})), "W4") == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize(("behind_a", "subjects"), [(18.0, []), (26.0, ["CH3"])])
+def test_a_device_behind_parallel_ones_opens_once_one_of_them_has(behind_a: float, subjects: list[str]) -> None:
+    """5 A and 20 A over equal paths pass 10 A together, but the one of 20 A alone passes 20 A: CH3 of 18 A can
+    open. More than 5 A + 20 A never come, so that one of 26 A can't."""
+    drawn = two_paths(5.0, 20.0, 30.0, 30.0, limiter("CH3", "e", "g", behind_a), wire("W5", "g", "h", ohm=0.01))
+    drawn = replace(drawn, loads=(load("L1", "h", "f", 2.0),))
+    got = [f for f in analysed(drawn).findings if f.rule == "device-never-opens"]
+    assert [f.subject.id for f in got] == subjects
+    assert all(f.value == pytest.approx(25.0) for f in got)
+
+
+def test_a_remedy_names_every_device_that_has_to_be_lowered() -> None:
+    """15 A and 20 A over equal paths: 30 A through the joint of 12 A. Lowering the one that holds leaves the
+    other's 15 A alone, so that both are named, and what they hold then is enough: followed, the finding is gone."""
+    drawn = two_paths(15.0, 20.0, 30.0, 12.0)
+    (finding,) = [f for f in analysed(drawn).findings if f.subject.id == "W3" and f.rule == "path-unprotected"]
+    trips = remedy_of(finding.remedy)
+    assert set(trips) == {"CH1", "CH2"}
+    assert max(trips.values()) <= 12.0
+    mended = analysed(with_trips(drawn, trips))
+    assert not [f for f in mended.findings if f.subject.id == "W3" and f.rule == "path-unprotected"]
+
+
+def remedy_of(text: str) -> dict[str, float]:
+    """Devices and what each is to hold at most in A, as a remedy says it; empty where it offers no setting."""
+    number = r"([\d.e+-]+) A"
+    first = re.search(rf"et or choose (\w+) so that it holds no more than {number} instead of", text)
+    if first is None:
+        return {}
+    others = re.findall(rf"(\w+) no more than {number}", text.split("likewise ")[1]) if "likewise" in text else []
+    return {first[1]: float(first[2]), **{name: float(a) for name, a in others}}
+
+
+def drawn_at_random(seed: int) -> Harness:
+    """One or two outputs, joined or not, with groups of paths side by side, of which some have a device."""
+    rng = random.Random(seed)
+    parts: list[Element] = []
+
+    def count(letter: str) -> str:
+        return f"{letter}{1 + sum(1 for p in parts if p.id.startswith(letter))}"
+
+    def path(a: str, b: str, guarded: bool) -> None:
+        start = a
+        if guarded:
+            name = count("CH")
+            start = f"{name}.out"
+            parts.append(limiter(name, a, start, rng.choice([4.0, 6.0, 10.0, 15.0, 20.0]), delay_s=0.01))
+        ohm, rated = round(rng.uniform(0.005, 0.1), 4), rng.choice([6.0, 9.0, 12.0, 16.0, 25.0])
+        parts.append(wire(count("W"), start, b, ohm=ohm, rated=rated))
+
+    joined = rng.random() < 0.4
+    ends = []
+    for k in range(rng.choice([1, 2])):
+        trip_a, ohm = rng.choice([20.0, 40.0]), rng.choice([0.01, 0.05])
+        parts.append(
+            output(f"PS{k}", f"p{k}", "n", 24.0, limit_a=40.0, trip_a=trip_a, delay_s=0.1, resistance_ohm=ohm)
+        )
+        middle = "j" if joined else f"m{k}"
+        path(f"p{k}", middle, rng.random() < 0.7)
+        if joined and k:
+            continue
+        for branch in range(rng.choice([1, 2])):
+            joint, end = f"{middle}.{branch}", f"e{k}{branch}"
+            for _ in range(rng.choice([1, 2, 2, 3])):
+                path(middle, joint, rng.random() < 0.6)
+            path(joint, end, rng.random() < 0.3)
+            ends.append(end)
+    parts.append(wire(count("W"), "n", "r", ohm=0.01, rated=25.0))
+    parts += [load(f"L{k}", end, "r", rng.choice([0.5, 1.0, 2.0])) for k, end in enumerate(ends)]
+    return harness(*parts)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_nothing_loses_its_protection_at_the_high_end_of_a_window(seed: int) -> None:
+    """Every device set to its high end by itself: what was protected as drawn still is."""
+    drawn = drawn_at_random(seed)
+    before = analysed(drawn)
+    protected = {row.id for row in before.conductors if row.protected}
+    for row in before.devices:
+        if row.setting_high_a:
+            after = analysed(with_trips(drawn, {row.id: row.setting_high_a * (1.0 - 1e-6)}))
+            lost = [c.id for c in after.conductors if c.id in protected and c.protected is False]
+            assert not lost, (row.id, row.setting_high_a, lost)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_remedy_that_is_followed_mends(seed: int) -> None:
+    """Every remedy of ``path-unprotected`` that offers settings, followed word for word: the finding is gone."""
+    drawn = drawn_at_random(seed)
+    for finding in analysed(drawn).findings:
+        trips = remedy_of(finding.remedy) if finding.rule == "path-unprotected" else {}
+        if trips:
+            after = analysed(with_trips(drawn, trips))
+            left = [f for f in after.findings if f.rule == finding.rule and f.subject.id == finding.subject.id]
+            assert not left, (finding.remedy, left)
+
+
+def test_remedies_at_random_offer_settings_often() -> None:
+    """So that the test above does not pass by never being offered one."""
+    offered = [bool(remedy_of(f.remedy)) for seed in SEEDS for f in unprotected(drawn_at_random(seed))]
+    assert len(offered) > 30
+    assert sum(offered) > 0.7 * len(offered)
+
+
+def unprotected(drawn: Harness) -> list:
+    return [f for f in analysed(drawn).findings if f.rule == "path-unprotected"]
