@@ -82,14 +82,12 @@ class Finding:
 class Rule:
     """A rule: its name in words, its default severity and the title used in reports.
 
-    ``grade`` is the reviewer's word: ``must fix``, ``justify``, ``function`` or ``not evaluated``.
     ``incomplete`` says that a finding of this rule means that something was not determined.
     """
 
     name: str
     severity: Severity
     title: str
-    grade: str
     incomplete: bool = False
 
     def finding(

@@ -303,13 +303,14 @@ def _kicad(parsed: argparse.Namespace) -> int:
 
 def _rules(parsed: argparse.Namespace) -> int:
     from loadloom.graph.registry import all_rules
+    from loadloom.plugin.renamed import RULES, nearest_hint
     from loadloom.reports.rule_reference import markdown, page
 
     known = all_rules()
     for name in parsed.names:
         if name not in known:
             near = difflib.get_close_matches(name, known, 1, 0.0)
-            raise UnusableError(f"there is no rule “{name}”", hint=f"the nearest is {near[0]}")
+            raise UnusableError(f"there is no rule “{name}”", hint=nearest_hint(name, near[0], RULES))
     print("\n".join(page(known[name]) for name in parsed.names) or markdown(), end="")
     return EXIT_PASS
 

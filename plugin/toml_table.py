@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.renamed import RULES, SETTINGS, nearest_hint
 from loadloom.plugin.values import UnreadableValue, number, quoted
 
 T = TypeVar("T")
@@ -119,7 +120,8 @@ class Table:
             return
         key = next(iter(self._left))
         near = difflib.get_close_matches(key, [*self._asked, *others], n=1, cutoff=0.0)
-        raise self.refuse(key, "is not a known setting", f"the nearest known one is {near[0]}" if near else None)
+        hint = nearest_hint(key, near[0], {**SETTINGS, **RULES}) if near else None
+        raise self.refuse(key, "is not a known setting", hint)
 
 
 def read_toml(file: Path) -> Table:
@@ -242,7 +244,7 @@ def one_of(names: Iterable[str]) -> Callable[[Any], str]:
         if text not in known:
             near = [n for n in known if text and text in n] or difflib.get_close_matches(text, known, 1, 0.0)
             others = f", of {', '.join(known)}" if len(known) <= _ALL_NAMED else ""
-            raise UnreadableValue(f"it is not known; the nearest is {near[0]}{others}")
+            raise UnreadableValue(f"it is not known; {nearest_hint(text, near[0], RULES)}{others}")
         return text
 
     return parse

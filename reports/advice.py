@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _NAMES_SHOWN = 12
 """Parts that the terminal names for one rule."""
 
-FORMAT, FORMAT_VERSION = "loadloom-advice", "1.0"
+FORMAT, FORMAT_VERSION = "loadloom-advice", "2.0"
 
 
 _TERMINAL: dict[str, tuple[str, ...]] = {

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from loadloom.graph.findings import Severity
 from loadloom.graph.results import Results
-from loadloom.reports.grades import title
 from loadloom.reports.safe_text import annotation_text
+from loadloom.reports.titles import title
 
 _COMMANDS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "notice"}
 

@@ -16,7 +16,6 @@ from loadloom.graph.findings import Finding
 from loadloom.graph.naming import natural_key
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import CurrentRow, Results
-from loadloom.reports import grades
 from loadloom.reports.safe_text import shortened, visible
 
 _NAME_LIMIT = 500
@@ -130,9 +129,7 @@ def _case(suite: ET.Element, rule: str, subject: str, reason: str | None, found:
     open_ones = [f for f in found if f.accepted is None]
     if open_ones:
         first = open_ones[0]
-        failure = ET.SubElement(
-            case, "failure", {"type": f"{first.severity}: {grades.grade(first)}", "message": visible(first.message)}
-        )
+        failure = ET.SubElement(case, "failure", {"type": str(first.severity), "message": visible(first.message)})
         failure.text = "\n".join(visible(f"{f.message} {f.remedy} [{f.case or 'any case'}]") for f in open_ones)
     elif reason is not None and not found:
         ET.SubElement(case, "skipped").text = visible(reason)

@@ -18,11 +18,11 @@ from loadloom.graph.harness import Provenance
 from loadloom.graph.results import Results
 from loadloom.graph.settings import Case
 from loadloom.reports.errors import UnreadableResultsError
-from loadloom.reports.grades import grade
+from loadloom.reports.renamed_keys import with_names_of_2
 from loadloom.reports.safe_text import json_text
 
 FORMAT = "loadloom-results"
-FORMAT_VERSION = "1.0"
+FORMAT_VERSION = "2.0"
 """``major.minor``: minor grows with every added key, major with every key removed or changed in meaning."""
 
 _DIRECTION_MARKS = {
@@ -102,7 +102,6 @@ def finding_object(finding: Finding) -> dict[str, Any]:
     return {
         "rule": plain(finding.rule),
         "severity": str(finding.severity),
-        "grade": grade(finding),
         "subject": plain(finding.subject.id),
         "where": where,
         "case": plain(finding.case),
@@ -131,8 +130,11 @@ def read_results(path: Path) -> Results:
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:
         raise UnreadableResultsError(f"{path}: is not a results file (no format {FORMAT!r} in it)")
     version = str(raw.get("format_version"))
-    if version.partition(".")[0] != FORMAT_VERSION.partition(".")[0]:
-        raise UnreadableResultsError(f"{path}: format version {version}; this version reads {FORMAT_VERSION}")
+    major = version.partition(".")[0]
+    if major == "1":
+        raw = with_names_of_2(raw)
+    elif major != FORMAT_VERSION.partition(".")[0]:
+        raise UnreadableResultsError(f"{path}: format version {version}; this version reads up to {FORMAT_VERSION}")
     try:
         return _results(raw)
     except (KeyError, TypeError, ValueError, AttributeError) as error:

@@ -21,14 +21,17 @@ from loadloom.graph.findings import Acceptance, Finding, Severity, Subject, Verd
 from loadloom.graph.harness import Provenance
 from loadloom.graph.results import Results
 from loadloom.graph.settings import Case
-from loadloom.reports.grades import GRADES
+from loadloom.reports.renamed_keys import KEYS
 from loadloom.reports.results_json import FORMAT, FORMAT_VERSION
 
 POLICY = (
     "Version policy: format_version is major.minor. A new key or a new value of an open list raises the minor "
     "number, and a reader ignores keys that it does not know. Removing or renaming a key, or changing its unit "
     "or meaning, raises the major number; a reader refuses a major number that it does not know. Numbers are SI "
-    "with the unit in the key; null means not known and never zero; NaN and infinity are never written."
+    "with the unit in the key; null means not known and never zero; NaN and infinity are never written. "
+    "Renamed with 2.0: "
+    + ", ".join(f"{old} to {new}" for old, new in KEYS.items())
+    + ". The grade of a finding is gone: its severity says it."
 )
 _UNITS = {
     "a": "A",
@@ -111,7 +114,6 @@ def finding_schema(definitions: dict[str, Any]) -> dict[str, Any]:
     properties = {
         "rule": {"type": "string", "description": "name of the rule; see the rule reference"},
         "severity": kind_schema(Severity, definitions),
-        "grade": {"type": "string", "enum": list(GRADES)},
         "subject": {"type": "string", "description": "id of what the finding is about"},
         "where": where,
         **{

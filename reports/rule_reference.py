@@ -8,8 +8,8 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Mapping
 
+from loadloom.graph.findings import Severity
 from loadloom.graph.registry import RegisteredRule, all_rules
-from loadloom.reports.grades import GRADES, MEANINGS
 
 HEADS = ("Formula", "Source", "Passes", "Fails")
 
@@ -30,7 +30,7 @@ def sections(documentation: str) -> dict[str, str]:
 
 
 def markdown(rules: Mapping[str, RegisteredRule] | None = None) -> str:
-    """The reference as Markdown: a table of contents by grade, then a section for each rule by name."""
+    """The reference as Markdown: a table of contents by severity, then a section for each rule by name."""
     listed = all_rules() if rules is None else rules
     lines = [
         "# Rules",
@@ -39,19 +39,16 @@ def markdown(rules: Mapping[str, RegisteredRule] | None = None) -> str:
         "and can be set in the settings (`[severity]`).",
         "",
     ]
-    for grade in GRADES:
-        of_grade = [r for r in listed.values() if r.rule.grade == grade]
-        if of_grade:
-            lines += [f"**{grade[0].upper()}{grade[1:]}** ({MEANINGS[grade]}): " + _links(of_grade), ""]
-    others = [r for r in listed.values() if r.rule.grade not in GRADES]
-    if others:
-        lines += ["**Others**: " + _links(others), ""]
+    for severity in Severity:
+        named = [r for r in listed.values() if r.rule.severity is severity]
+        if named:
+            lines += [f"**{severity.capitalize()}**: " + _links(named), ""]
     return "\n".join(lines) + "\n" + "\n".join(page(entry) for entry in listed.values())
 
 
 def page(entry: RegisteredRule) -> str:
     """What the reference says of one rule, as Markdown."""
-    lines = [f"## {entry.rule.name}", "", f"*{entry.rule.title}* – {entry.rule.severity}, {entry.rule.grade}"]
+    lines = [f"## {entry.rule.name}", "", f"*{entry.rule.title}* – {entry.rule.severity}"]
     if entry.rule.incomplete:
         lines[-1] += "; the verdict is at best incomplete"
     for head, text in sections(entry.documentation).items():

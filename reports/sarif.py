@@ -17,9 +17,9 @@ from urllib.parse import quote
 from loadloom.graph.findings import Finding, Severity
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
-from loadloom.reports import grades
 from loadloom.reports.results_json import plain
 from loadloom.reports.safe_text import visible
+from loadloom.reports.titles import title
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 _LEVELS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "note"}
@@ -59,7 +59,7 @@ def fingerprint(finding: Finding, occurrence: int = 0) -> str:
 
 def _rule(name: str) -> dict[str, Any]:
     known = all_rules().get(name)
-    entry: dict[str, Any] = {"id": visible(name), "shortDescription": {"text": visible(grades.title(name))}}
+    entry: dict[str, Any] = {"id": visible(name), "shortDescription": {"text": visible(title(name))}}
     if known is None:
         return entry
     documentation = known.documentation.strip()
@@ -67,7 +67,6 @@ def _rule(name: str) -> dict[str, Any]:
         entry["fullDescription"] = {"text": documentation.partition("\n\n")[0].replace("\n", " ")}
         entry["help"] = {"text": documentation}
     entry["defaultConfiguration"] = {"level": _LEVELS[known.rule.severity]}
-    entry["properties"] = {"grade": known.rule.grade}
     return entry
 
 
@@ -99,7 +98,6 @@ def _result(finding: Finding, results: Results, rule_index: int, seen: Counter[s
         "locations": [location],
         "partialFingerprints": {"loadloomFinding/v1": fingerprint(finding, occurrence)},
         "properties": {
-            "grade": grades.grade(finding),
             **{
                 key: visible(value) if isinstance(value, str) else plain(value)
                 for key, value in values.items()

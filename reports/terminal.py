@@ -14,7 +14,6 @@ from rich.text import Text
 from loadloom.graph.findings import Finding, Severity, Verdict
 from loadloom.graph.naming import some_of
 from loadloom.graph.results import CurrentRow, Results
-from loadloom.reports import grades
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
 from loadloom.reports.safe_text import terminal_text
 from loadloom.reports.verdict_words import meaning
@@ -82,12 +81,12 @@ def _headline(results: Results) -> Text:
 
 
 def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
-    """The first finding of each rule with its sentence, must-fix rules first; the others by their subjects."""
+    """The first finding of each rule with its sentence, gravest rules first; the others by their subjects."""
     open_ones = [f for f in findings if f.accepted is None]
     groups: dict[tuple[Severity, str], list[Finding]] = {}
     for finding in open_ones:
         groups.setdefault((finding.severity, finding.rule), []).append(finding)
-    listed = sorted(groups.items(), key=lambda item: (item[0][0].rank, _grade_rank(item[1][0])))
+    listed = sorted(groups.items(), key=lambda item: item[0][0].rank)
     for (severity, rule), group in listed[:RULES_SHOWN]:
         for finding in group[:OF_A_RULE_SHOWN]:
             yield from _finding(finding)
@@ -105,11 +104,6 @@ def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
             "A report (-o) lists all findings and assumptions; `loadloom rules RULE` says what one means.",
             style=Style(dim=True),
         )
-
-
-def _grade_rank(finding: Finding) -> int:
-    grade = grades.grade(finding)
-    return grades.GRADES.index(grade) if grade in grades.GRADES else len(grades.GRADES)
 
 
 def _finding(finding: Finding) -> Iterable[RenderableType]:

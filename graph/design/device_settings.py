@@ -343,7 +343,8 @@ def _with_more_copper(
         return proposed, high, widest.high, "as drawn"
     reason = _carries(setting_range)
     if setting_range.high is not None:
-        reason += f", and no higher: {setting_range.high.by} is allowed {figures(setting_range.high.current_a)} A until it grows"
+        high_end = setting_range.high
+        reason += f", and no higher: {high_end.by} is allowed {figures(high_end.current_a)} A until it grows"
     return proposed, high, widest.high, reason
 
 

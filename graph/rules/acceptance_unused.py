@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Acceptance, Finding, Rule, Severity, Subject
 
-RULE = Rule("acceptance-unused", Severity.NOTE, "Acceptance that covers nothing", "function")
+RULE = Rule("acceptance-unused", Severity.NOTE, "Acceptance that covers nothing")
 
 
 def unused(entry: Acceptance, findings: Mapping[Finding, Acceptance | None], *, run_out: bool) -> Finding:

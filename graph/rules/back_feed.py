@@ -1,7 +1,7 @@
 """An output that fails short inside is fed backwards by the others through its own lead, and nothing blocks it.
 
 Formula: the most current on each conductor with the output's own voltage gone and its terminals joined by any
-resistance, every other output and every device just not opening, > 0.
+resistance, every other output and every device staying just below tripping, > 0.
 
 Source: common practice, no published source.
 
@@ -22,7 +22,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.harness import Harness
 
-RULE = Rule("back-feed", Severity.ERROR, "Output fed backwards through its own lead", "must fix")
+RULE = Rule("back-feed", Severity.ERROR, "Output fed backwards through its own lead")
 
 FAR = 1_000_000_000
 """Steps to a part that copper does not join."""
@@ -49,7 +49,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             if worst.allowed_a
             else ""
         )
-        held = f"{worst.held_by} just does not open" if worst.held_by else "nothing but copper holds it down"
+        held = f"{worst.held_by} stays just below tripping" if worst.held_by else "nothing but copper holds it down"
         yield RULE.finding(
             output.subject,
             f"If output {output.id} fails short inside, the outputs joined with it feed "

@@ -18,7 +18,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("breaking-capacity", Severity.ERROR, "Short is more than the device can break", "must fix")
+RULE = Rule("breaking-capacity", Severity.ERROR, "Short is more than the device can break")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -18,7 +18,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("chassis-carries-load", Severity.WARNING, "Chassis carries load current", "justify")
+RULE = Rule("chassis-carries-load", Severity.WARNING, "Chassis carries load current")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("chassis-floating", Severity.NOTE, "Chassis bonded to no return", "justify")
+RULE = Rule("chassis-floating", Severity.NOTE, "Chassis bonded to no return")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -19,7 +19,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("combined-overload", Severity.WARNING, "Several overloads on a shared conductor", "justify")
+RULE = Rule("combined-overload", Severity.WARNING, "Several overloads on a shared conductor")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -53,7 +53,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             part.subject,
             f"{part.id} is shared: one fault can hold {figures(answer.sustained_fault_a)} A on it, but several "
-            f"overloads at once, every device just not opening, {most}.",
+            f"overloads at once, every device staying just below tripping, {most}.",
             remedy,
             case=answer.combined_overload_case,
             value=answer.combined_overload_a if bounded else None,

@@ -15,4 +15,4 @@ ground) or across sheets, with no wire in between.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("conductor-not-drawn", Severity.WARNING, "Joined without a conductor", "not evaluated", incomplete=True)
+RULE = Rule("conductor-not-drawn", Severity.WARNING, "Joined without a conductor", incomplete=True)

@@ -11,6 +11,4 @@ Fails: ``P4`` with ``Contact rating`` = ``9 A`` mated with ``J4`` with ``Contact
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule(
-    "contact-clash", Severity.WARNING, "Halves of a pair contradict each other", "not evaluated", incomplete=True
-)
+RULE = Rule("contact-clash", Severity.WARNING, "Halves of a pair contradict each other", incomplete=True)

@@ -15,6 +15,5 @@ RULE = Rule(
     "contact-not-placed",
     Severity.WARNING,
     "Contact of an unmated connector can't be placed",
-    "not evaluated",
     incomplete=True,
 )

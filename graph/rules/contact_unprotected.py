@@ -17,7 +17,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.fault_words import unprotected
 
-RULE = Rule("contact-unprotected", Severity.ERROR, "Contact that nothing protects", "must fix")
+RULE = Rule("contact-unprotected", Severity.ERROR, "Contact that nothing protects")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

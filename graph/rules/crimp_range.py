@@ -20,7 +20,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.ratings.contact_rating import contact_type_of
 
-RULE = Rule("crimp-range", Severity.ERROR, "Wire does not fit the contact", "must fix")
+RULE = Rule("crimp-range", Severity.ERROR, "Wire does not fit the contact")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -18,7 +18,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("curve-assumed", Severity.NOTE, "Curve of a device is assumed", "justify")
+RULE = Rule("curve-assumed", Severity.NOTE, "Curve of a device is assumed")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -27,7 +27,7 @@ from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import Short
 
-RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared", "must fix")
+RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

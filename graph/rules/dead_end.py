@@ -12,4 +12,4 @@ Fails: a wire that ends in the air.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("dead-end", Severity.WARNING, "Conductor leads nowhere", "function")
+RULE = Rule("dead-end", Severity.WARNING, "Conductor leads nowhere")

@@ -20,7 +20,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("device-never-opens", Severity.ERROR, "Device can never open", "must fix")
+RULE = Rule("device-never-opens", Severity.ERROR, "Device can never open")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -23,7 +23,7 @@ from loadloom.graph.overload import exceeds
 
 _A_CURVE = "name in Curve a band with times, described in the settings ([curve.NAME])"
 
-RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not be made", "not evaluated")
+RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not be made")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -17,9 +17,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.heat.zone_heat import unknown_heat
 
-RULE = Rule(
-    "enclosure-heat-unknown", Severity.WARNING, "Heat in an enclosure not known", "not evaluated", incomplete=True
-)
+RULE = Rule("enclosure-heat-unknown", Severity.WARNING, "Heat in an enclosure not known", incomplete=True)
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
 
-RULE = Rule("enclosure-too-hot", Severity.ERROR, "Enclosure without an equilibrium", "must fix")
+RULE = Rule("enclosure-too-hot", Severity.ERROR, "Enclosure without an equilibrium")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -25,7 +25,6 @@ RULE = Rule(
     "event-not-determined",
     Severity.WARNING,
     "Over its allowed current for a time that nothing states",
-    "not evaluated",
     incomplete=True,
 )
 

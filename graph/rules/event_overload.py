@@ -21,7 +21,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.events import Heat, find_events
 
-RULE = Rule("event-overload", Severity.ERROR, "Too hot after a load that lasts for a time", "must fix")
+RULE = Rule("event-overload", Severity.ERROR, "Too hot after a load that lasts for a time")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

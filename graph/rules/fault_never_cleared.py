@@ -24,7 +24,7 @@ from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import Short
 
-RULE = Rule("fault-never-cleared", Severity.ERROR, "Short that nothing clears", "must fix")
+RULE = Rule("fault-never-cleared", Severity.ERROR, "Short that nothing clears")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

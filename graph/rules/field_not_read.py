@@ -11,4 +11,4 @@ Fails: a fuse with ``Gauge`` = ``18 AWG``: a fuse has no gauge; is it meant to b
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("field-not-read", Severity.NOTE, "Field has no meaning for this role", "function")
+RULE = Rule("field-not-read", Severity.NOTE, "Field has no meaning for this role")

@@ -15,4 +15,4 @@ Fails: a wire with ``Lenght`` = ``350 mm``; a cable of three cores with ``Rating
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("field-unknown", Severity.WARNING, "Field name looks misspelt", "not evaluated", incomplete=True)
+RULE = Rule("field-unknown", Severity.WARNING, "Field name looks misspelt", incomplete=True)

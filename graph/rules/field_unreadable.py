@@ -16,4 +16,4 @@ symbol.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("field-unreadable", Severity.WARNING, "Field can't be read", "not evaluated", incomplete=True)
+RULE = Rule("field-unreadable", Severity.WARNING, "Field can't be read", incomplete=True)

@@ -14,4 +14,4 @@ Fails: an output with ``Limit`` = ``12 A`` and ``Trip`` = ``10 A``: it could nev
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("fields-contradict", Severity.WARNING, "Fields contradict each other", "not evaluated", incomplete=True)
+RULE = Rule("fields-contradict", Severity.WARNING, "Fields contradict each other", incomplete=True)

@@ -13,4 +13,4 @@ from __future__ import annotations
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("file-version-untested", Severity.WARNING, "File version not tested", "not evaluated")
+RULE = Rule("file-version-untested", Severity.WARNING, "File version not tested")

@@ -18,7 +18,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("fuse-above-wire", Severity.WARNING, "Device rated above what it guards", "justify")
+RULE = Rule("fuse-above-wire", Severity.WARNING, "Device rated above what it guards")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

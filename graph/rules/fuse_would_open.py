@@ -19,7 +19,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("fuse-would-open", Severity.ERROR, "Device opens under its loads", "function")
+RULE = Rule("fuse-would-open", Severity.ERROR, "Device opens under its loads")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

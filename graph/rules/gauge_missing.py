@@ -11,4 +11,4 @@ Fails: a wire without ``Gauge``; a net read as a wire whose class has no gauge i
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("gauge-missing", Severity.WARNING, "Conductor without a gauge", "not evaluated", incomplete=True)
+RULE = Rule("gauge-missing", Severity.WARNING, "Conductor without a gauge", incomplete=True)

@@ -25,7 +25,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.insulation import insulation_of
 from loadloom.graph.ratings.conductor_rating import leans_on_insulation
 
-RULE = Rule("insulation-unknown", Severity.WARNING, "Insulation class not known", "not evaluated", incomplete=True)
+RULE = Rule("insulation-unknown", Severity.WARNING, "Insulation class not known", incomplete=True)
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -13,4 +13,4 @@ Fails: a net between two connector pins of which the settings say nothing.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("length-assumed", Severity.NOTE, "Length is assumed", "justify")
+RULE = Rule("length-assumed", Severity.NOTE, "Length is assumed")

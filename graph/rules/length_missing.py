@@ -13,4 +13,4 @@ Fails: a wire with a gauge alone.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("length-missing", Severity.WARNING, "Wire without a length", "not evaluated", incomplete=True)
+RULE = Rule("length-missing", Severity.WARNING, "Wire without a length", incomplete=True)

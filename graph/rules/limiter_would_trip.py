@@ -20,7 +20,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("limiter-would-trip", Severity.ERROR, "Limit does not ride through its loads", "function")
+RULE = Rule("limiter-would-trip", Severity.ERROR, "Limit does not ride through its loads")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -11,4 +11,4 @@ Fails: a load with neither; one with ``Load@surge`` alone.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("load-missing", Severity.WARNING, "Load without a demand", "not evaluated", incomplete=True)
+RULE = Rule("load-missing", Severity.WARNING, "Load without a demand", incomplete=True)

@@ -23,7 +23,7 @@ from loadloom.graph.judging.nothing_judged import has_source
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.solution import Solution
 
-RULE = Rule("load-unfed", Severity.ERROR, "Load not fed", "must fix")
+RULE = Rule("load-unfed", Severity.ERROR, "Load not fed")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -12,4 +12,4 @@ Fails: ``P4`` mating ``J9``, which is not drawn or is no connector; two plugs ma
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("mate-mismatch", Severity.ERROR, "Connector halves do not fit", "must fix", incomplete=True)
+RULE = Rule("mate-mismatch", Severity.ERROR, "Connector halves do not fit", incomplete=True)

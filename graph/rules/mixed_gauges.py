@@ -17,7 +17,7 @@ import numpy as np
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("mixed-gauges", Severity.WARNING, "Different gauges in parallel", "justify")
+RULE = Rule("mixed-gauges", Severity.WARNING, "Different gauges in parallel")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -13,4 +13,4 @@ two pins that are mated with each other.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("net-ambiguous", Severity.WARNING, "Net can be read in two ways", "not evaluated", incomplete=True)
+RULE = Rule("net-ambiguous", Severity.WARNING, "Net can be read in two ways", incomplete=True)

@@ -12,6 +12,4 @@ Fails: a net of the classes ``Feed`` (2.5 mm²) and ``Sense`` (0.22 mm²).
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule(
-    "net-class-clash", Severity.WARNING, "Net classes contradict each other", "not evaluated", incomplete=True
-)
+RULE = Rule("net-class-clash", Severity.WARNING, "Net classes contradict each other", incomplete=True)

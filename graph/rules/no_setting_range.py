@@ -26,7 +26,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("no-setting-range", Severity.ERROR, "No setting that rides through and protects", "must fix")
+RULE = Rule("no-setting-range", Severity.ERROR, "No setting that rides through and protects")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -24,7 +24,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.protection import Protected, Series
 
-RULE = Rule("not-selective", Severity.WARNING, "Device before it may open first", "function")
+RULE = Rule("not-selective", Severity.WARNING, "Device before it may open first")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -22,7 +22,7 @@ from loadloom.graph.findings import Finding, Rule, Severity, Subject
 from loadloom.graph.judging.nothing_judged import NAMED, first_lack, islands_without_source
 from loadloom.graph.naming import some_of
 
-RULE = Rule("nothing-judged", Severity.WARNING, "Nothing was judged", "not evaluated", incomplete=True)
+RULE = Rule("nothing-judged", Severity.WARNING, "Nothing was judged", incomplete=True)
 
 WHOLE = "harness"
 """Id of the subject where the finding is about the whole drawing."""

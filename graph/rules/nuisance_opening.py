@@ -24,7 +24,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.rule_sets import loading_share
 
-RULE = Rule("nuisance-opening", Severity.WARNING, "Device may open in normal use", "function")
+RULE = Rule("nuisance-opening", Severity.WARNING, "Device may open in normal use")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

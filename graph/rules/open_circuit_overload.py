@@ -23,7 +23,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.open_circuits.after_opening import worst_after_opening
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("open-circuit-overload", Severity.WARNING, "Over its rating with one open circuit", "justify")
+RULE = Rule("open-circuit-overload", Severity.WARNING, "Over its rating with one open circuit")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

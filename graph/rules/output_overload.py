@@ -16,7 +16,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("output-overload", Severity.ERROR, "Output over its limit", "must fix")
+RULE = Rule("output-overload", Severity.ERROR, "Output over its limit")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -11,4 +11,4 @@ Fails: an output with both pins on one net.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("output-shorted", Severity.ERROR, "Output is shorted by a joint", "must fix", incomplete=True)
+RULE = Rule("output-shorted", Severity.ERROR, "Output is shorted by a joint", incomplete=True)

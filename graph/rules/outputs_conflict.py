@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("outputs-conflict", Severity.ERROR, "Voltages disagree through 0 Ω", "must fix", incomplete=True)
+RULE = Rule("outputs-conflict", Severity.ERROR, "Voltages disagree through 0 Ω", incomplete=True)
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("outputs-joined", Severity.WARNING, "Outputs joined in parallel", "justify")
+RULE = Rule("outputs-joined", Severity.WARNING, "Outputs joined in parallel")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -18,7 +18,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.fault_words import fault_words
 
-RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not clear", "justify")
+RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not clear")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -37,7 +37,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         if answer.tripping_within_s is None:
             how_long = "nothing opens, continuously"
         else:
-            how_long = f"nothing opens and stays open, and above it {answer.held_by} may take {_time(answer.tripping_within_s)}"
+            within = _time(answer.tripping_within_s)
+            how_long = f"nothing opens, continuously, and above it {answer.held_by} may take {within}"
         yield RULE.finding(
             part.subject,
             f"{part.id} is allowed {figures(answer.allowed_a)} A, but between that and "

@@ -11,4 +11,4 @@ Fails: a fuse with both pins on one net: it protects nothing.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("part-bypassed", Severity.WARNING, "Part is bridged by a joint", "must fix")
+RULE = Rule("part-bypassed", Severity.WARNING, "Part is bridged by a joint")

@@ -18,7 +18,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.fault_words import unprotected
 
-RULE = Rule("path-unprotected", Severity.ERROR, "Conductor that nothing protects", "must fix")
+RULE = Rule("path-unprotected", Severity.ERROR, "Conductor that nothing protects")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -14,4 +14,4 @@ a fuse with three pins in use.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("pin-clash", Severity.WARNING, "Pins can't be told apart", "not evaluated", incomplete=True)
+RULE = Rule("pin-clash", Severity.WARNING, "Pins can't be told apart", incomplete=True)

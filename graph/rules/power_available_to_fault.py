@@ -18,7 +18,7 @@ from loadloom.graph.faults.power import POWER_CLASSES
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
 
-RULE = Rule("power-available-to-fault", Severity.WARNING, "Power that a fault could draw", "justify")
+RULE = Rule("power-available-to-fault", Severity.WARNING, "Power that a fault could draw")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -29,7 +29,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         return
     worst = max(above, key=lambda row: row.power_w)
     part = facts.harness.by_id.get(worst.at.partition(":")[0])
-    held = f"{worst.held_by} just does not open" if worst.held_by else "the copper alone limits it"
+    held = f"{worst.held_by} stays just below tripping" if worst.held_by else "the copper alone limits it"
     yield RULE.finding(
         part.subject if part else Subject(worst.at),
         f"A fault at {worst.at} could burn {figures(worst.power_w)} W continuously ({held}); at {len(above)} of "

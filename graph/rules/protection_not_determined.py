@@ -22,7 +22,6 @@ RULE = Rule(
     "protection-not-determined",
     Severity.WARNING,
     "Protection of a part is not determined",
-    "not evaluated",
     incomplete=True,
 )
 

@@ -19,7 +19,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.insulation import insulation_of
 
-RULE = Rule("rating-missing", Severity.WARNING, "Part without a rating", "not evaluated", incomplete=True)
+RULE = Rule("rating-missing", Severity.WARNING, "Part without a rating", incomplete=True)
 
 
 def check(facts: Facts) -> Iterator[Finding]:

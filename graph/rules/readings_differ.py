@@ -16,4 +16,4 @@ from __future__ import annotations
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("readings-differ", Severity.WARNING, "Readings of the drawing differ", "not evaluated", incomplete=True)
+RULE = Rule("readings-differ", Severity.WARNING, "Readings of the drawing differ", incomplete=True)

@@ -15,6 +15,5 @@ RULE = Rule(
     "resistance-missing",
     Severity.WARNING,
     "Source that never trips without its resistance",
-    "not evaluated",
     incomplete=True,
 )

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("return-missing", Severity.ERROR, "No return", "must fix")
+RULE = Rule("return-missing", Severity.ERROR, "No return")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import overloads
 
-RULE = Rule("return-overload", Severity.ERROR, "Return over its rating", "must fix")
+RULE = Rule("return-overload", Severity.ERROR, "Return over its rating")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

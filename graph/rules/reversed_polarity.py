@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("reversed-polarity", Severity.ERROR, "Plus and minus swapped", "must fix")
+RULE = Rule("reversed-polarity", Severity.ERROR, "Plus and minus swapped")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -15,4 +15,4 @@ Fails: a stock fuse without either; ``Role`` = ``fues``.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("role-missing", Severity.WARNING, "Symbol has no role", "not evaluated", incomplete=True)
+RULE = Rule("role-missing", Severity.WARNING, "Symbol has no role", incomplete=True)

@@ -17,7 +17,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.rule_sets import chosen_clauses
 from loadloom.graph.rule_sets.checks import judge
 
-RULE = Rule("rule-book", Severity.ERROR, "Clause of a chosen rule book", "must fix")
+RULE = Rule("rule-book", Severity.ERROR, "Clause of a chosen rule book")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.rules.rule_book import clause_findings
 
-RULE = Rule("rule-book-exempt", Severity.NOTE, "Exempt from a clause of a rule book", "justify")
+RULE = Rule("rule-book-exempt", Severity.NOTE, "Exempt from a clause of a rule book")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

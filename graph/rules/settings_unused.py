@@ -12,6 +12,4 @@ field ``Load@sleep``: most likely a misspelling, by which something keeps a defa
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule(
-    "settings-unused", Severity.WARNING, "Settings name what is not drawn", "not evaluated", incomplete=True
-)
+RULE = Rule("settings-unused", Severity.WARNING, "Settings name what is not drawn", incomplete=True)

@@ -16,7 +16,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import own_overloads
 
-RULE = Rule("splice-overload", Severity.ERROR, "Splice over its rating", "must fix")
+RULE = Rule("splice-overload", Severity.ERROR, "Splice over its rating")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -17,7 +17,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.beyond import splices, unprotected
 
-RULE = Rule("splice-unprotected", Severity.ERROR, "Splice that nothing protects", "must fix")
+RULE = Rule("splice-unprotected", Severity.ERROR, "Splice that nothing protects")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

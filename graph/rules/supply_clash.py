@@ -11,6 +11,4 @@ Fails: one states ``500 W`` and the other ``750 W``.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule(
-    "supply-clash", Severity.WARNING, "Outputs of one unit contradict each other", "not evaluated", incomplete=True
-)
+RULE = Rule("supply-clash", Severity.WARNING, "Outputs of one unit contradict each other", incomplete=True)

@@ -18,7 +18,7 @@ from loadloom.graph.findings import Finding, Rule, Severity, Subject
 from loadloom.graph.overload import exceeds
 from loadloom.graph.results import SupplyRow
 
-RULE = Rule("supply-overload", Severity.ERROR, "Supply over its power", "must fix")
+RULE = Rule("supply-overload", Severity.ERROR, "Supply over its power")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

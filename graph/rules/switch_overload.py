@@ -15,7 +15,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import own_overloads
 
-RULE = Rule("switch-overload", Severity.ERROR, "Switch or diode over its rating", "must fix")
+RULE = Rule("switch-overload", Severity.ERROR, "Switch or diode over its rating")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

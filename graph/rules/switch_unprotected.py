@@ -17,7 +17,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.beyond import switches, unprotected
 
-RULE = Rule("switch-unprotected", Severity.ERROR, "Switch or diode that nothing protects", "must fix")
+RULE = Rule("switch-unprotected", Severity.ERROR, "Switch or diode that nothing protects")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

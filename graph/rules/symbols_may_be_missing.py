@@ -17,4 +17,4 @@ from __future__ import annotations
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("symbols-may-be-missing", Severity.WARNING, "Input may lack symbols", "not evaluated")
+RULE = Rule("symbols-may-be-missing", Severity.WARNING, "Input may lack symbols")

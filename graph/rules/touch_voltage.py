@@ -18,7 +18,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.highest_voltage import highest_voltages
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("touch-voltage", Severity.WARNING, "Voltage that must not be touched", "justify")
+RULE = Rule("touch-voltage", Severity.WARNING, "Voltage that must not be touched")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

@@ -12,4 +12,4 @@ Fails: an output with ``Limit`` alone: what only this assumption protects is not
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("trip-assumed", Severity.NOTE, "Trip of an output is assumed", "justify")
+RULE = Rule("trip-assumed", Severity.NOTE, "Trip of an output is assumed")

@@ -21,7 +21,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel ways share unevenly", "justify")
+RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel ways share unevenly")
 
 REMEDY = "Make the paths alike in length, gauge and contacts, or rate each for the most that it can take."
 

@@ -17,7 +17,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("voltage-high", Severity.ERROR, "Voltage at the load too high", "must fix")
+RULE = Rule("voltage-high", Severity.ERROR, "Voltage at the load too high")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

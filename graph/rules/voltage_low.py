@@ -19,7 +19,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("voltage-low", Severity.ERROR, "Voltage at the load too low", "must fix")
+RULE = Rule("voltage-low", Severity.ERROR, "Voltage at the load too low")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

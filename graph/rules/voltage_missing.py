@@ -11,4 +11,4 @@ Fails: an output with ``Limit`` alone.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("voltage-missing", Severity.WARNING, "Output without a voltage", "not evaluated", incomplete=True)
+RULE = Rule("voltage-missing", Severity.WARNING, "Output without a voltage", incomplete=True)

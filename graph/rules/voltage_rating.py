@@ -19,7 +19,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.highest_voltage import highest_voltages
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("voltage-rating", Severity.ERROR, "Voltage over a part's rating", "must fix")
+RULE = Rule("voltage-rating", Severity.ERROR, "Voltage over a part's rating")
 
 
 def check(facts: Facts) -> Iterator[Finding]:

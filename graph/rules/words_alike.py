@@ -17,4 +17,4 @@ arrangement, since only loads have states.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("words-alike", Severity.NOTE, "Two names that may be meant as one", "not evaluated")
+RULE = Rule("words-alike", Severity.NOTE, "Two names that may be meant as one")

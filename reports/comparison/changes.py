@@ -86,7 +86,7 @@ _PART = (
     _USED,
     _Quantity("open_circuit_a", "current with one open circuit", "A", True),
     _SUSTAINED_FAULT,
-    _Quantity("combined_overload_a", "combined_overload", "A", True),
+    _Quantity("combined_overload_a", "combined overload current", "A", True),
     _Quantity("drop_v", "drop", "V", True),
 )
 _TABLES: Mapping[str, tuple[str, tuple[_Quantity, ...]]] = {
@@ -236,4 +236,4 @@ def _text(row: Any, key: str) -> str:
 
 
 def _yes_no(value: bool | None) -> str:
-    return {True: "yes", False: "no", None: "is not determined"}[value]
+    return {True: "yes", False: "no", None: "not determined"}[value]

@@ -62,7 +62,7 @@ function deviceChart(host, device, number) {
 
   const fuse = ["fuse", "breaker"].includes(device.kind);
   const title = `${clipMiddle(device.id, 40)}, ${device.kind}${device.setting_a ? ` ${quantity(device.setting_a, "A")}` : ""}`;
-  const sentence = `Carries ${quantity(device.non_tripping_a, "A")} for certain, clears above ${quantity(device.tripping_a, "A")} for certain${known(device.tripping_within_s) ? `, within ${quantity(device.tripping_within_s, "s")}` : ""}.`;
+  const sentence = `Non-tripping current ${quantity(device.non_tripping_a, "A")}, tripping current ${quantity(device.tripping_a, "A")}${known(device.tripping_within_s) ? `, within ${quantity(device.tripping_within_s, "s")}` : ""}.`;
   const caption = figure.append("figcaption");
   const heading = caption.append("strong");
   heading.append("button").attr("type", "button").attr("class", "plain").text(title).on("click", () => jumpTo(device.id));

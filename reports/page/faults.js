@@ -91,13 +91,13 @@ class FaultView {
     fact("Fault", `${clip(f.at, 80)} to ${clip(f.to, 80)}${f.case ? `, case ${clip(f.case, 60)}` : ""}`);
     fact("What flows", `${quantity(f.fault_current_a, "A")} through ${quantity(f.fault_resistance_ohm, "Ω")}`);
     fact("What burns in it", quantity(f.fault_power_w, "W"));
-    fact("What trips", f.held_by ? `Nothing. ${clip(f.held_by, 60)} just does not open; it would if more flowed.` : "Nothing, and no device stands in its path.");
+    fact("What trips", f.held_by ? `Nothing. ${clip(f.held_by, 60)} stays just below tripping; it would open if more flowed.` : "Nothing, and no device stands in its path.");
     const ratio = this.ratio(f);
     fact("Worst part", f.worst ? `${clip(f.worst, 60)} carries ${quantity(f.worst_current_a, "A")}, ${known(f.worst_allowed_a) ? `${fig(ratio)} times its allowed ${quantity(f.worst_allowed_a, "A")}` : "and is not rated"}` : "", ratio > 1 ? "grave" : "");
     const row = rowOf(this.part);
     if (row && this.part !== f.worst && f.id === row.sustained_fault) fact("On the part picked", `${quantity(row.sustained_fault_a, "A")} on ${clip(this.part, 60)}, ${known(row.allowed_a) ? `allowed ${quantity(row.allowed_a, "A")}` : "which is not rated"}`, row.allowed_a && row.sustained_fault_a > row.allowed_a ? "grave" : "");
     fact("Overloads and nothing opens", f.resistance_band_ohm ? `for any fault from ${quantity(f.resistance_band_ohm[0], "Ω")} to ${quantity(f.resistance_band_ohm[1], "Ω")}` : ratio > 1 ? "" : "at no fault resistance");
-    const short = this.shorts.get(this.part);
+    const short = this.short_circuits.get(this.part);
     if (short) fact("A short circuit at its far end", `${quantity(short.least_a, "A")} to ${quantity(short.greatest_a, "A")}; ${short.cleared_by ? `${clip(short.cleared_by, 60)} clears it${known(short.slowest_s) ? ` within ${quantity(short.slowest_s, "s")}` : ", how fast is not known"}` : "nothing clears it"}${short.outputs_off?.length ? `, while ${clip(short.outputs_off.join(" and "), 60)} ${short.outputs_off.length > 1 ? "are" : "is"} off` : ""}`, short.cleared_by ? "" : "grave");
     if (f.description) element(words, "p", "", clip(f.description, 600));
   }
@@ -116,6 +116,6 @@ class FaultView {
       if (out.has(f.worst) || back.has(f.worst)) break;
     }
     for (const place of [f.at, f.to]) for (const { id } of placeParts(place)) way.add(id);
-    return;
+    return way;
   }
 }

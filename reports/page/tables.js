@@ -12,7 +12,7 @@ function element(parent, tag, className, text) {
 
 /** How a value is written, whole: for the filter and for copying. */
 function cellText(value, unit) {
-  if (unit === "yesno") return value === true ? "yes" : value === false ? "NO" : "is not determined";
+  if (unit === "yesno") return value === true ? "yes" : value === false ? "NO" : "not determined";
   if (value === null || value === undefined || value === "") return "–";
   if (unit === "share") return fig(100 * value); // the heading has the %
   if (Array.isArray(value)) return value.length ? value.join(", ") : "–";

@@ -43,7 +43,7 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
     ]
     columns = [
         Column("part", "Part", [r.id for r in worst], width=14),
-        Column("used", "Used", used, "share", width=9),
+        Column("used", "Utilisation", used, "share", width=9),
         Column("gap", "", []),
         Column("output", "Output", [r.id for r in outputs], width=14),
         Column(

@@ -117,7 +117,7 @@ def _shared(
             "broken", "One open circuit", [r.open_circuit_a for r in rows], "number", "A", blank=True, scaled=False
         ),
         Column("allowed", "Allowed", allowed, "number", "A", bold=True, scaled=False),
-        Column("used", "Used", used, "share", bold=True, width=10),
+        Column("used", "Utilisation", used, "share", bold=True, width=10),
         Column("mark", "By load", [Formula(mark, expected_mark(r)) for r in rows], bold=True, width=11),
         Column("margin", "Margin", margin, "number", "A", scaled=False),
         Column(
@@ -151,7 +151,7 @@ def _closing(rows: Sequence[CurrentRow], places: Places, chain: dict[str, str]) 
     )
     return [
         Column("tool", "Allowed, tool's run", [r.allowed_a for r in rows], "number", "A", scaled=False),
-        Column("tool_used", "Used, tool's run", [r.utilisation for r in rows], "share"),
+        Column("tool_used", "Utilisation, tool's run", [r.utilisation for r in rows], "share"),
         Column("changed", "Changed here", [Formula(changed, "") for _ in rows], width=9),
         Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=26, blank=True),
     ]

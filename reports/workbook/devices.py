@@ -27,13 +27,13 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False),
         Column(
             "used",
-            "Used",
+            "Utilisation",
             ratios("current", "carries", [(r.current_a, r.non_tripping_a) for r in rows]),
             "share",
         ),
-        Column("carries", "Carries for certain", [r.non_tripping_a for r in rows], "number", "A", scaled=False),
-        Column("clears", "Clears for certain", [r.tripping_a for r in rows], "number", "A", scaled=False),
-        Column("within", "Within", [r.tripping_within_s for r in rows], "number", "s"),
+        Column("carries", "Non-tripping current", [r.non_tripping_a for r in rows], "number", "A", scaled=False),
+        Column("clears", "Tripping current", [r.tripping_a for r in rows], "number", "A", scaled=False),
+        Column("within", "Tripping within", [r.tripping_within_s for r in rows], "number", "s"),
         Column("low", "Setting range from", [r.setting_low_a for r in rows], "number", "A", scaled=False),
         Column("high", "Setting range to", [r.setting_high_a for r in rows], "number", "A", scaled=False),
         Column(
@@ -98,9 +98,8 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         sheet,
         pen,
         at.SPLICES,
-        "A splice's current is half the sum of the magnitudes at it. Used is a live formula. Sustained fault "
-        "current: the most "
-        "that one fault can hold continuously without anything opening.",
+        "A splice's current is half the sum of the magnitudes at it. Utilisation is a live formula. "
+        "Sustained fault current: the most that one fault can hold continuously without anything opening.",
     )
     rows: tuple[SpliceRow | SwitchRow, ...] = (*results.splices, *results.switches)
     columns = [
@@ -111,13 +110,13 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column("allowed", "Rating", [r.allowed_a for r in rows], "number", "A", "input", scaled=False, width=11),
         Column(
             "used",
-            "Used",
+            "Utilisation",
             ratios("current", "allowed", [(r.current_a, r.allowed_a) for r in rows]),
             "share",
             bold=True,
             width=11,
         ),
-        Column("tool", "Used, tool's run", [r.utilisation for r in rows], "share", width=11),
+        Column("tool", "Utilisation, tool's run", [r.utilisation for r in rows], "share", width=11),
         Column(
             "through",
             "Sustained fault current",

@@ -6,7 +6,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.findings import Finding, Severity
 from loadloom.graph.results import Results
-from loadloom.reports import grades
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.places import Places
@@ -21,7 +20,6 @@ def write_findings(sheet: Worksheet, pen: Pen, results: Results, places: Places)
     start_sheet(sheet, pen, at.FINDINGS, note)
     found = results.findings
     columns = [
-        Column("grade", "Grade", [grades.grade(f) for f in found], width=12, bold=True),
         Column("severity", "Severity", [SEVERITY_MARK[f.severity] for f in found], width=12),
         Column("part", "Part", [places.part(f.subject.id) for f in found], width=12, bold=True),
         Column("rule", "Rule", [f.rule for f in found], width=17),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results
-from loadloom.reports import grades
+from loadloom.reports.titles import leaves_open
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
 
@@ -46,7 +46,7 @@ def write_assumptions(sheet: Worksheet, pen: Pen, results: Results) -> None:
 
 def open_points(results: Results) -> list[str]:
     """What could not be determined, one sentence each."""
-    unjudged = [f for f in results.findings if grades.grade(f) == grades.NOT_EVALUATED]
+    unjudged = [f for f in results.findings if leaves_open(f.rule)]
     points = [f.message if f.subject.id in f.message else f"{f.subject.id}: {f.message}" for f in unjudged]
     for name, rows in (("conductor", results.conductors), ("contact", results.contacts)):
         for row in rows:
@@ -54,8 +54,7 @@ def open_points(results: Results) -> list[str]:
                 why = row.rating.missing if row.rating and row.rating.missing else "no rating"
                 points.append(f"{name.capitalize()} {row.id} is not rated: {why}.")
             elif row.protected is None:
-                points.append(
-                    f"Whether {name} {row.id} is protected is not determined: {row.protected_note or 'not judged'}."
-                )
+                why = row.protected_note or "no reason is stated"
+                points.append(f"Whether {name} {row.id} is protected is not determined: {why}.")
     points += [f"Device {d.id} has no known setting." for d in results.devices if d.setting_a is None]
     return points

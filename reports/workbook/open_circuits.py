@@ -11,12 +11,12 @@ from loadloom.reports.workbook.table import UNKNOWN, Column, Content, Pen, joine
 
 
 def write_open_circuits(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
-    """OpenCircuits of one conductor or contact."""
+    """Open circuits, one conductor or contact at a time."""
     start_sheet(
         sheet,
         pen,
         at.OPEN_CIRCUITS,
-        "One way opened at a time: the part that is worst after it, and the loads that lose supply.",
+        "One conductor or contact opened at a time: the worst part after it, and the loads that lose supply.",
     )
     rows = results.open_circuits
     columns = [

@@ -15,9 +15,7 @@ from loadloom.reports.workbook.table import UNKNOWN, Column, Formula, Pen, ratio
 
 def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> dict[str, str]:
     """Outputs, and the units below them; the letters of the outputs' columns by key."""
-    note = (
-        "Used is a live formula. An output's power is at its own voltage; a unit's allowed power is after derating."
-    )
+    note = "Utilisation is a live formula. An output's power is at its own voltage, a unit's after derating."
     start_sheet(sheet, pen, at.OUTPUTS, note)
     rows = results.outputs
     letters = write_table(
@@ -32,13 +30,13 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             Column("limit", "Limit", [r.limit_a for r in rows], "number", "A", scaled=False),
             Column(
                 "used",
-                "Used",
+                "Utilisation",
                 ratios("current", "limit", [(r.current_a, r.limit_a) for r in rows]),
                 "share",
                 bold=True,
                 width=10,
             ),
-            Column("tool", "Used, tool's run", [r.utilisation for r in rows], "share"),
+            Column("tool", "Utilisation, tool's run", [r.utilisation for r in rows], "share"),
             Column("trip", "Own trip", [r.trip_a for r in rows], "number", "A", scaled=False),
             Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False),
             Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=26, blank=True),
@@ -70,12 +68,12 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             Column("mounting", "Mounting", [_mounting(r) for r in units], blank=True),
             Column(
                 "used",
-                "Used",
+                "Utilisation",
                 ratios("power", "allowed", [(r.power_w, r.allowed_w) for r in units]),
                 "share",
                 bold=True,
             ),
-            Column("tool", "Used, tool's run", [r.utilisation for r in units], "share"),
+            Column("tool", "Utilisation, tool's run", [r.utilisation for r in units], "share"),
             Column("share", "Share of nameplate", [r.load_share for r in units], "share"),
             Column("efficiency", "Efficiency", [r.efficiency for r in units], "share"),
             Column("inside", "Inside temperature", [r.inside_c for r in units], "number", "°C"),

@@ -10,7 +10,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.findings import Severity, Verdict
 from loadloom.graph.results import Results
-from loadloom.reports import grades
 from loadloom.reports.verdict_words import meaning
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.currents import JUST_OVER
@@ -100,9 +99,6 @@ def _counts(page: _Page, results: Results, letters: dict[str, dict[str, str]]) -
     for severity in Severity:
         page.line((f"{words[severity]}, not accepted", results.count(severity), ""))
     page.line(("Accepted findings", sum(1 for f in results.findings if f.accepted is not None), ""))
-    for grade in grades.GRADES:
-        number = sum(1 for f in results.findings if f.accepted is None and grades.grade(f) == grade)
-        page.line((f"Graded “{grade}”", number, ""))
     for sheet_name, rows in ((CONDUCTORS, results.conductors), (CONTACTS, results.contacts)):
         over = sum(1 for r in rows if r.utilisation is not None and r.utilisation > float(JUST_OVER))
         live: Content = ""

@@ -260,17 +260,17 @@ def test_the_echo_is_plain_data(whole: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "line", "field", "says"),
     [
-        ("\nambiant = 3", 2, "ambiant", "nearest known one is ambient"),
-        ('[wire_class.Q]\n# note\nguage = "3 mm²"', 3, "wire_class.Q.guage", "nearest known one is gauge"),
+        ("\nambiant = 3", 2, "ambiant", "nearest is ambient"),
+        ('[wire_class.Q]\n# note\nguage = "3 mm²"', 3, "wire_class.Q.guage", "nearest is gauge"),
         ('rules = ["student-racing"]', 1, "rules", "nearest is student-racing-ev"),
-        ('[rule_values]\ntab_length = "1 m"', 2, "rule_values.tab_length", "nearest known one is tap_length"),
+        ('[rule_values]\ntab_length = "1 m"', 2, "rule_values.tab_length", "nearest is tap_length"),
         ("[rule_values.small-craft]\ntap_length = 3", 2, "rule_values.small-craft.tap_length", "not a known"),
         ('[enclosure.box]\nsurface_coefficient = "6 W/(m²K)"', 1, "enclosure.box", "surface or air_flow"),
         ("margin = 10", 1, "margin", "with its unit"),
         ('margin = "10"', 1, "margin", "no unit"),
         ('default_length = "1,000 m"', 1, "default_length", "thousands or decimals"),
         ('basis = "general equipment"', 1, "basis", "nearest is general-equipment"),
-        ('[severity]\ndeadend = "note"', 2, "severity.deadend", "nearest known one is dead-end"),
+        ('[severity]\ndeadend = "note"', 2, "severity.deadend", "nearest is dead-end"),
         ('[severity]\ndead-end = "hint"', 2, "severity.dead-end", "nearest is note"),
         ('[net."/A B"]\njoint = true\nlength = "3 m"', 2, "net./A B.joint", "no wire values"),
         ('[role.library]\n"X:*" = "fues"', 2, "role.library.X:*", "nearest is fuse"),
@@ -339,3 +339,22 @@ def test_own_tables_are_read_strictly(tmp_path: Path, table: str, line: int | No
     error = refusal(tmp_path, 'ampacity_table = "own.csv"')
     assert error.line == line
     assert says in str(error)
+
+
+@pytest.mark.parametrize(
+    ("line", "now"),
+    [
+        ("single_break = true", "single_open_circuit"),
+        ('[severity]\nbreak-overload = "error"', "open-circuit-overload"),
+        ('[severity]\nexposure-above-rating = "note"', "combined-overload"),
+        (
+            '[[accept]]\nrule = "no-setting-window"\nsubject = "F1"\nreason = "x"\nby = "y"\ndate = 2026-01-01',
+            "no-setting-range",
+        ),
+    ],
+)
+def test_a_name_of_before_is_refused_and_the_new_one_told(line: str, now: str, tmp_path: Path) -> None:
+    path = tmp_path / "loadloom.toml"
+    path.write_text(line, encoding="utf-8")
+    with pytest.raises(UnusableError, match=f"it is now {now}"):
+        read_settings(path)

@@ -14,6 +14,7 @@ from observatory_sample import HOSTILE, hostile, sample
 
 from loadloom.reports import results_json, results_schema
 from loadloom.reports.errors import UnreadableResultsError
+from loadloom.reports.renamed_keys import KEYS
 
 # The names promised in the design, section 7; never remove one.
 PROMISED = {
@@ -27,7 +28,7 @@ PROMISED = {
     "sustained_fault_case sustained_fault combined_overload_a combined_overload_case protected protected_by",
     "splices": "id case current_a allowed_a utilisation",
     "loads": "id case voltage_v current_a power_w minimum_v",
-    "open_circuits": "opened worst worst_current_a worst_allowed_a dark",
+    "open_circuits": "opened worst worst_current_a worst_allowed_a loses_supply",
     "faults": "id at to fault_current_a fault_resistance_ohm fault_power_w held_by worst worst_current_a "
     "worst_allowed_a",
     "findings": "rule severity subject case message value limit unit remedy accepted",
@@ -97,7 +98,7 @@ def test_output_holds_to_the_schema(document: dict[str, Any]) -> None:
         (("conductors", 0, "gaugee"), "18 AWG"),
         (("findings", 0, "severity"), "fatal"),
         (("residual_a",), -1.0),
-        (("format_version",), "2.0"),
+        (("format_version",), "3.0"),
     ],
 )
 def test_the_schema_can_refuse(document: dict[str, Any], path: tuple[str | int, ...], value: object) -> None:
@@ -167,7 +168,7 @@ def test_a_value_of_another_kind_is_refused(tmp_path: Path) -> None:
 
 def test_a_later_minor_version_is_read(tmp_path: Path) -> None:
     document = json.loads(results_json.render(sample()))
-    document["format_version"] = "1.9"
+    document["format_version"] = "2.9"
     document["something_new"] = [1]
     document["conductors"][0]["something_new"] = 1
     path = tmp_path / "x.json"
@@ -178,3 +179,25 @@ def test_a_later_minor_version_is_read(tmp_path: Path) -> None:
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(UnreadableResultsError):
         results_json.read_results(tmp_path / "none.json")
+
+
+def test_a_file_of_before_version_2_is_read_with_the_names_of_today(tmp_path: Path) -> None:
+    """Every renamed key of a 1.x file is found again, and a rule of that version by its new name."""
+    document = json.loads(results_json.render(sample()))
+    document["format_version"] = "1.0"
+    old_of = {new: old for old, new in KEYS.items()}
+
+    def older(value: Any) -> Any:
+        if isinstance(value, dict):
+            return {old_of.get(key, key): older(item) for key, item in value.items()}
+        return [older(item) for item in value] if isinstance(value, list) else value
+
+    document = older(document)
+    document["findings"][0]["rule"] = "exposure-above-rating"
+    path = tmp_path / "x.json"
+    path.write_text(json.dumps(document), encoding="utf-8")
+    read = results_json.read_results(path)
+    assert read.conductors == sample().conductors
+    assert read.devices == sample().devices
+    assert read.open_circuits == sample().open_circuits
+    assert read.findings[0].rule == "combined-overload"

@@ -108,9 +108,9 @@ def test_every_rule_has_its_section() -> None:
 
 
 def test_a_rule_page_is_made_of_its_docstring() -> None:
-    rule = Rule("too-warm", Severity.WARNING, "Too warm", "justify", incomplete=True)
+    rule = Rule("too-warm", Severity.WARNING, "Too warm", incomplete=True)
     documentation = "It is too warm.\n\nFormula: t > 40.\n\nSource: nobody.\n\nPasses: ice.\n\nFails: tea.\n"
     page = rule_reference.markdown({"too-warm": RegisteredRule(rule, documentation, None)})
-    assert "*Too warm* – warning, justify; the verdict is at best incomplete" in page
+    assert "*Too warm* – warning; the verdict is at best incomplete" in page
     assert "**Formula.** t > 40." in page
     assert "**Fails.** tea." in page

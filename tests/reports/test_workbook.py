@@ -91,7 +91,7 @@ def mark(row: CurrentRow) -> str:
 
 CURRENT: dict[str, Callable[[Any], Any]] = {
     "Allowed": lambda r: known(r.allowed_a),
-    "Used": lambda r: known(r.utilisation),
+    "Utilisation": lambda r: known(r.utilisation),
     "By load": mark,
     "Margin": lambda r: "–" if r.utilisation is None else r.allowed_a - r.continuous_a,
     "Sustained fault current over allowed": lambda r: over(r.sustained_fault_a, r.allowed_a),
@@ -108,17 +108,17 @@ EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
         "Altitude factor": lambda r: factor(r.rating, "altitude").factor,
         "Margin factor": lambda r: factor(r.rating, "margin").factor,
     },
-    "Outputs & supplies": {"Used": lambda r: known(r.utilisation), "Allowed power": lambda r: r.allowed_w},
+    "Outputs & supplies": {"Utilisation": lambda r: known(r.utilisation), "Allowed power": lambda r: r.allowed_w},
     "Splices & switches": {
-        "Used": lambda r: known(r.utilisation),
+        "Utilisation": lambda r: known(r.utilisation),
         "Sustained fault current over rating": lambda r: over(r.sustained_fault_a, r.allowed_a),
     },
-    "Devices": {"Used": lambda r: known(r.utilisation)},
+    "Devices": {"Utilisation": lambda r: known(r.utilisation)},
     "Loads": {
         "Margin": lambda r: "–" if None in (r.voltage_v, r.minimum_v) else r.voltage_v - r.minimum_v,
     },
     "Charts": {
-        "Used": lambda r: known(r.utilisation),
+        "Utilisation": lambda r: known(r.utilisation),
         "Current": lambda r: known(r.current_a),
         "Limit": lambda r: known(r.limit_a),
     },
@@ -233,7 +233,9 @@ def test_changed_conditions_move_every_allowed_current_and_utilisation(tmp_path:
                 continue
             assert shown == pytest.approx(expected, rel=EQUAL)
             if row.continuous_a is not None:
-                assert sheet.cell(at, titles["Used"]).value == pytest.approx(row.continuous_a / expected, rel=EQUAL)
+                assert sheet.cell(at, titles["Utilisation"]).value == pytest.approx(
+                    row.continuous_a / expected, rel=EQUAL
+                )
             differs = abs(expected - row.allowed_a) > EQUAL * row.allowed_a
             assert sheet.cell(at, titles["Changed here"]).value == ("≠ tool" if differs else None)
             checked += 1

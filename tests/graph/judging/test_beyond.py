@@ -217,7 +217,7 @@ def fanned(rated_a: float, into: int, out: int, load_a: float = 20.0) -> Harness
     )
 
 
-@pytest.mark.parametrize("ways", [2, 3, 4])
+@pytest.mark.parametrize("paths", [2, 3, 4])
 def test_a_splice_between_parallel_wires(paths: int) -> None:
     """Whatever the wires share, an overload behind the splice takes the 40 A that PS1 holds through it."""
     (got,) = found("splice-unprotected", fanned(30.0, paths, paths))
