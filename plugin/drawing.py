@@ -44,6 +44,19 @@ class Symbol:
     field_lines: Mapping[str, int] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A symbol that takes no part, whatever its role, since what it joins can't be told.
+
+    ``cause`` completes the sentence that its reference begins; ``unnumbered`` says that it has no reference yet.
+    """
+
+    symbol: Symbol
+    cause: str
+    remedy: str
+    unnumbered: bool = False
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class PinRef:
     """A pin of a symbol, by reference and number."""
@@ -73,7 +86,8 @@ class Net:
 class Drawing:
     """A whole drawing. Symbols are in natural order of their references, nets of their first pin.
 
-    ``notices`` are findings of reading; ``route`` says how it was read.
+    ``notices`` are findings of reading; ``route`` says how it was read. The pins of symbols that are ``left_out``
+    stand on no net.
     """
 
     symbols: tuple[Symbol, ...]
@@ -81,3 +95,4 @@ class Drawing:
     provenance: Provenance
     notices: tuple[Finding, ...] = ()
     route: str = ""
+    left_out: tuple[LeftOut, ...] = ()

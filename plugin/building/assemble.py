@@ -21,7 +21,7 @@ from loadloom.plugin.building.checks import (
 from loadloom.plugin.building.connectors import lone_contacts, paired_contacts, set_lone_apart, two_sided_contacts
 from loadloom.plugin.building.context import Context, Part, pin_key
 from loadloom.plugin.building.contradictions import report_contradictions
-from loadloom.plugin.building.find_roles import find_roles
+from loadloom.plugin.building.find_roles import find_roles, report_left_out
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.mates import find_pairs
 from loadloom.plugin.building.nets_as_wires import find_segments, net_conductors
@@ -84,6 +84,7 @@ def _context(drawing: Drawing, settings: AnalysisSettings, drawing_settings: Dra
         word for case in settings.cases or () for word in (case.state, case.arrangement) if word is not None
     )
     roles = find_roles(drawing, drawing_settings, notes)
+    report_left_out(drawing, drawing_settings, notes)
     found = {
         reference: Part(symbol, role, SymbolFields(symbol, role, notes, words))
         for reference, (symbol, role) in roles.items()

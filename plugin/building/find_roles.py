@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import difflib
+from collections import Counter
 
-from loadloom.graph.naming import natural_key
-from loadloom.graph.rules import field_unreadable, role_missing
+from loadloom.graph.naming import natural_key, some_of
+from loadloom.graph.rules import field_unreadable, role_missing, symbol_left_out
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.notes import Notes, subject_of
@@ -23,6 +24,37 @@ def find_roles(drawing: Drawing, settings: DrawingSettings, notes: Notes) -> dic
         if role is not None:
             found[symbol.reference] = (symbol, role)
     return found
+
+
+def report_left_out(drawing: Drawing, settings: DrawingSettings, notes: Notes) -> None:
+    """Findings for the symbols that take no part, those without a number all in one; none for ignored ones."""
+    told = [left for left in drawing.left_out if left.symbol.pins or "library symbol" in left.cause]
+    told = [left for left in told if _role_by_any(left.symbol, settings) is not Role.IGNORE]
+    unnumbered = [left for left in told if left.unnumbered]
+    if unnumbered:
+        kinds = Counter(f"{left.symbol.reference} ({shown(left.symbol.library_id)})" for left in unnumbered)
+        listed = some_of([f"{count} × {kind}" for kind, count in kinds.items()], 8)
+        words = ("symbol has", "takes") if len(unnumbered) == 1 else ("symbols have", "take")
+        notes.find(
+            symbol_left_out.RULE.finding(
+                subject_of(unnumbered[0].symbol),
+                f"{len(unnumbered)} {words[0]} no number yet and {words[1]} no part: {listed}.",
+                f"{unnumbered[0].remedy} Give Role = ignore to what is no part of the harness.",
+            )
+        )
+    for left in told:
+        if not left.unnumbered:
+            notes.find(
+                symbol_left_out.RULE.finding(
+                    subject_of(left.symbol),
+                    f"{left.symbol.reference} {left.cause}; it takes no part.",
+                    f"{left.remedy} Role = ignore if it is no part of the harness.",
+                )
+            )
+
+
+def _role_by_any(symbol: Symbol, settings: DrawingSettings) -> Role | None:
+    return _role(symbol, settings, Notes())
 
 
 def _role(symbol: Symbol, settings: DrawingSettings, notes: Notes) -> Role | None:

@@ -7,17 +7,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from loadloom.graph.findings import Finding
+from loadloom.graph.findings import Finding, Subject
 from loadloom.graph.harness import Provenance
 from loadloom.graph.naming import natural_key
-from loadloom.plugin.drawing import Drawing, Net, Pin, PinRef, Symbol
+from loadloom.graph.rules import bus_unreadable
+from loadloom.plugin.drawing import Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.connectivity import SHEET_PIN, DrawnNet, DrawnPin, drawn_nets
+from loadloom.plugin.reading.connectivity import SHEET_PIN, DrawnNet, DrawnPin, UnreadBus, drawn_nets
 from loadloom.plugin.reading.expansion import Expander
 from loadloom.plugin.reading.files import shown
 from loadloom.plugin.reading.hierarchy import Hierarchy
-from loadloom.plugin.reading.netlist import NetEntry, Netlist
-from loadloom.plugin.reading.parts import Part, read_parts
+from loadloom.plugin.reading.netlist import Component, NetEntry, Netlist, NetNode, pin_fault
+from loadloom.plugin.reading.parts import LeftPart, Part, read_parts
+from loadloom.plugin.reading.pins import pin_numbers
 from loadloom.plugin.reading.project import Project
 
 
@@ -26,14 +28,17 @@ class OwnReading:
     """What this program reads of a schematic by itself.
 
     ``nets`` is None where the drawing holds something that only kicad-cli can resolve; ``obstacle`` says what.
+    ``unread_buses`` join nothing in these nets.
     """
 
     hierarchy: Hierarchy
     project: Project
     expander: Expander
     parts: dict[str, Part]
+    left: tuple[LeftPart, ...]
     nets: list[DrawnNet] | None
     obstacle: UnusableError | None
+    unread_buses: tuple[UnreadBus, ...] = ()
 
 
 def read_own(hierarchy: Hierarchy, project: Project) -> OwnReading:
@@ -42,22 +47,23 @@ def read_own(hierarchy: Hierarchy, project: Project) -> OwnReading:
     Raises UnusableError for faults of the drawing itself; what only this route can't resolve is kept as obstacle.
     """
     expander = Expander(hierarchy, project)
-    parts = read_parts(expander)
+    parts, left = read_parts(expander)
     try:
-        nets = drawn_nets(expander)
+        nets, unread = drawn_nets(expander)
     except UnusableError as error:
-        return OwnReading(hierarchy, project, expander, parts, None, error)
-    return OwnReading(hierarchy, project, expander, parts, nets, None)
+        return OwnReading(hierarchy, project, expander, parts, left, None, error)
+    return OwnReading(hierarchy, project, expander, parts, left, nets, None, unread)
 
 
 def from_own(own: OwnReading, provenance: Provenance, notices: Iterable[Finding], route: str) -> Drawing:
     """The Drawing by this program's own reading alone.
 
-    Raises UnusableError if there is an obstacle, or if a pin is on two nets.
+    Raises UnusableError if there is an obstacle.
     """
     if own.nets is None:
         raise own.obstacle or UnusableError("can't be read without kicad-cli")
-    _refuse_pins_on_two_nets(own.nets)
+    faults = _pin_faults(own.nets)
+    taken = own.parts.keys() - faults.keys()
     pins: dict[str, dict[str, Pin]] = defaultdict(dict)
     nets = []
     # The strongest names first, so that it is the weaker ones that get a number.
@@ -65,7 +71,10 @@ def from_own(own: OwnReading, provenance: Provenance, notices: Iterable[Finding]
         references = {}
         for pin in drawn.pins:
             pins[pin.unit.reference].setdefault(pin.number, Pin(pin.number, pin.name, pin.electrical_type))
-            references[PinRef(pin.unit.reference, pin.number)] = pin.unit.sheet.path
+            if pin.unit.reference in taken:
+                references[PinRef(pin.unit.reference, pin.number)] = pin.unit.sheet.path
+        if not references:
+            continue
         name = drawn.user_name or automatic_name(drawn.pins)
         nets.append(
             Net(
@@ -78,8 +87,50 @@ def from_own(own: OwnReading, provenance: Provenance, notices: Iterable[Finding]
             )
         )
     nets = _with_unique_names(nets)
-    symbols = [_own_symbol(part, own.hierarchy, pins[reference].values()) for reference, part in own.parts.items()]
-    return _ordered(symbols, nets, provenance, notices, route)
+    drawn_symbols = {
+        reference: _own_symbol(part, own.hierarchy, pins[reference].values())
+        for reference, part in own.parts.items()
+    }
+    left_out = [
+        LeftOut(drawn_symbols[reference], *faults[reference]) for reference in own.parts if reference in faults
+    ]
+    left_out += [_left_out(left, own) for left in own.left]
+    symbols = [symbol for reference, symbol in drawn_symbols.items() if reference in taken]
+    notices = (*notices, *(_bus_notice(bus, own) for bus in own.unread_buses))
+    return _ordered(symbols, nets, provenance, notices, route, left_out)
+
+
+def _bus_notice(bus: UnreadBus, own: OwnReading) -> Finding:
+    file = own.hierarchy.file_name(bus.sheet.file)
+    subject = Subject(id=bus.text, sheet_path=bus.sheet.path, file=file, line=bus.line)
+    return bus_unreadable.RULE.finding(
+        subject,
+        f"The bus name {bus.text} in {file}, line {bus.line}, was not read ({bus.why}): "
+        "what the bus joins is not joined.",
+        "Write the members out, or read the drawing with kicad-cli.",
+    )
+
+
+def _pin_faults(nets: Iterable[DrawnNet]) -> dict[str, tuple[str, str]]:
+    """Of the parts whose pins can't be told apart: why, and what mends it."""
+    on: dict[str, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for net in nets:
+        name = net.user_name or (automatic_name(net.pins) if net.pins else "")
+        for reference, number in dict.fromkeys((pin.unit.reference, pin.number) for pin in net.pins):
+            on[reference][number].append(name)
+    found = {reference: pin_fault(pins) for reference, pins in on.items()}
+    return {reference: fault for reference, fault in found.items() if fault is not None}
+
+
+def _left_out(left: LeftPart, own: OwnReading) -> LeftOut:
+    """With its pins as its library symbol has them: a netlist lists all symbols without a number as one part."""
+    pins = {
+        number: Pin(number, pin.name, pin.electrical_type)
+        for unit in left.part.units
+        for pin in unit.library.pins_of(unit.unit, unit.symbol.body)
+        for number in pin_numbers(pin.number)
+    }
+    return LeftOut(_own_symbol(left.part, own.hierarchy, pins.values()), left.cause, left.remedy, left.unnumbered)
 
 
 def from_netlist(
@@ -94,27 +145,48 @@ def from_netlist(
     for entry in netlist.nets:
         for node in entry.nodes:
             pins[node.reference].setdefault(node.number, Pin(node.number, node.name, node.electrical_type))
+    left_by_own = {left.part.reference for left in own.left} if own is not None else set()
     symbols = [
-        Symbol(
-            reference=component.reference,
-            value=component.value,
-            library_id=component.library_id,
-            pins=tuple(pins[component.reference].values()),
-            fields=component.fields,
-            library_fields=component.library_fields,
-            dnp=component.dnp,
-            sheet_path=component.sheet_path,
-            instance_path=component.instance_path,
-            uuids=component.uuids,
-        )
+        _listed(component, pins[component.reference].values())
         for component in netlist.components
+        if component.reference not in left_by_own
+    ]
+    left_out = [
+        LeftOut(_listed(left.component, _pins_of(left.pins)), left.cause, left.remedy, left.unnumbered)
+        for left in netlist.left_out
+        if left.component.reference not in left_by_own
     ]
     if own is not None:
         symbols = [_located(symbol, own) for symbol in symbols]
+        left_out = [replace(left, symbol=_located(left.symbol, own)) for left in left_out]
+        left_out += [_left_out(left, own) for left in own.left]
     sheet_of = {symbol.reference: symbol.sheet_path for symbol in symbols}
     on_net = _nets_by_pin(own)
-    nets = [_net(entry, on_net, own, sheet_of) for entry in netlist.nets]
-    return _ordered(symbols, nets, provenance, notices, route)
+    entries = (
+        replace(entry, nodes=tuple(node for node in entry.nodes if node.reference in sheet_of))
+        for entry in netlist.nets
+    )
+    nets = [_net(entry, on_net, own, sheet_of) for entry in entries if entry.nodes]
+    return _ordered(symbols, nets, provenance, notices, route, left_out)
+
+
+def _listed(component: Component, pins: Iterable[Pin]) -> Symbol:
+    return Symbol(
+        reference=component.reference,
+        value=component.value,
+        library_id=component.library_id,
+        pins=tuple(pins),
+        fields=component.fields,
+        library_fields=component.library_fields,
+        dnp=component.dnp,
+        sheet_path=component.sheet_path,
+        instance_path=component.instance_path,
+        uuids=component.uuids,
+    )
+
+
+def _pins_of(nodes: Iterable[NetNode]) -> list[Pin]:
+    return [Pin(node.number, node.name, node.electrical_type) for node in nodes]
 
 
 def automatic_name(pins: Iterable[DrawnPin]) -> str:
@@ -217,7 +289,12 @@ def _net(entry: NetEntry, on_net: dict[PinRef, DrawnNet], own: OwnReading | None
 
 
 def _ordered(
-    symbols: Iterable[Symbol], nets: Iterable[Net], provenance: Provenance, notices: Iterable[Finding], route: str
+    symbols: Iterable[Symbol],
+    nets: Iterable[Net],
+    provenance: Provenance,
+    notices: Iterable[Finding],
+    route: str,
+    left_out: Iterable[LeftOut],
 ) -> Drawing:
     """Everything in natural order, so that the same drawing gives the same Drawing by any route."""
 
@@ -233,32 +310,24 @@ def _ordered(
         )
         for net in nets
     ]
+
+    def with_pins_ordered(symbol: Symbol) -> Symbol:
+        return replace(symbol, pins=tuple(sorted(symbol.pins, key=lambda pin: natural_key(pin.number))))
+
     return Drawing(
-        symbols=tuple(
-            replace(symbol, pins=tuple(sorted(symbol.pins, key=lambda pin: natural_key(pin.number))))
-            for symbol in sorted(symbols, key=lambda symbol: natural_key(symbol.reference))
-        ),
+        symbols=tuple(map(with_pins_ordered, sorted(symbols, key=lambda symbol: natural_key(symbol.reference)))),
         nets=tuple(sorted(ordered, key=lambda net: pin_key(net.pins[0]))),
         provenance=replace(provenance, route=route),
         notices=tuple(notices),
         route=route,
+        left_out=tuple(
+            replace(left, symbol=with_pins_ordered(left.symbol))
+            for left in sorted(
+                left_out,
+                key=lambda left: (natural_key(left.symbol.reference), left.symbol.sheet_path, left.symbol.uuids),
+            )
+        ),
     )
-
-
-def _refuse_pins_on_two_nets(nets: Iterable[DrawnNet]) -> None:
-    seen: dict[PinRef, DrawnNet] = {}
-    for net in nets:
-        for pin in net.pins:
-            key = PinRef(pin.unit.reference, pin.number)
-            before = seen.setdefault(key, net)
-            if before is not net:
-                names = sorted(found.user_name or automatic_name(found.pins) for found in (before, net))
-                raise UnusableError(
-                    f"pin {pin.number} is on two nets, {names[0]!r} and {names[1]!r}",
-                    shown(pin.unit.sheet.file.path),
-                    pin.unit.symbol.line,
-                    symbol=pin.unit.reference,
-                )
 
 
 def where_of(path: Path) -> str:

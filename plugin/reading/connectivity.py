@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.reading.buses import Bus, BusNameError, parse_bus
@@ -162,12 +163,23 @@ class _BusOnLine:
     line: int
 
 
-def drawn_nets(expander: Expander) -> list[DrawnNet]:
-    """All nets of the drawing, in the order in which their pins are drawn.
+@dataclass(frozen=True, slots=True)
+class UnreadBus:
+    """A label or sheet pin whose bus name can't be taken apart; it joins nothing."""
 
-    Raises UnusableError, with file and line, for a label, bus or rule area that can't be resolved here.
+    text: str
+    why: str
+    sheet: SheetInstance
+    line: int
+
+
+def drawn_nets(expander: Expander) -> tuple[list[DrawnNet], tuple[UnreadBus, ...]]:
+    """All nets of the drawing, in the order in which their pins are drawn, and the buses that could not be read.
+
+    Raises UnusableError, with file and line, for a label or rule area that can't be resolved here.
     """
-    return _Connectivity(expander).run()
+    connectivity = _Connectivity(expander)
+    return connectivity.run(), tuple(connectivity.unread_buses)
 
 
 class _Connectivity:
@@ -179,6 +191,7 @@ class _Connectivity:
         self.classes: list[tuple[int, set[str]]] = []
         self.power_nodes: list[int] = []
         self.buses: list[_BusOnLine] = []
+        self.unread_buses: list[UnreadBus] = []
         self.sheet_pins: list[tuple[int, SheetInstance, str, int]] = []
         self.later: list[tuple[int, int]] = []  # What names join; first comes what lines join.
         self.indexes: dict[int, dict[bool, _WireIndex]] = {}
@@ -264,13 +277,7 @@ class _Connectivity:
 
     def draw_symbol(self, unit: PlacedUnit) -> None:
         library = unit.library
-        if library.jumper_line is not None:
-            raise UnusableError(
-                "has pins joined inside the symbol, which is not read without kicad-cli",
-                shown(unit.sheet.file.path),
-                library.jumper_line,
-                symbol=unit.reference,
-            )
+        nodes: dict[str, list[int]] = defaultdict(list)
         for pin in library.pins_of(unit.unit, unit.symbol.body):
             alternate = unit.symbol.alternates.get(pin.number)
             name = alternate or pin.name
@@ -279,9 +286,16 @@ class _Connectivity:
                 node = self.groups.fresh()  # KiCad never joins these, whatever they touch.
             else:
                 node = self.point(unit.sheet, _WIRES, unit.symbol.place(pin.at))
+            nodes[pin.number].append(node)
             self.draw_power(unit, pin, kind, node)
             if not unit.reference.startswith("#"):
                 self.pins.extend((node, DrawnPin(unit, number, name, kind)) for number in pin_numbers(pin.number))
+
+        groups = [[number] for number in nodes] if library.duplicates_joined else []
+        for group in (*groups, *library.jumpers):
+            together = [node for number in group for node in nodes.get(number, ())]
+            for node, other in pairwise(together):
+                self.groups.join(node, other)
 
     def draw_power(self, unit: PlacedUnit, pin: LibraryPin, kind: str, node: int) -> None:
         power = unit.library.power
@@ -321,12 +335,18 @@ class _Connectivity:
             raise self.refuse(sheet, f"the label {text!r} holds {variable}, which has no value here", line)
         return expanded
 
+    def is_unread_bus(self, sheet: SheetInstance, text: str, line: int) -> bool:
+        """Whether a label names a bus that can't be taken apart, which is noted."""
+        try:
+            parse_bus(text, self.aliases)
+        except BusNameError as error:
+            self.unread_buses.append(UnreadBus(text, str(error), sheet, line))
+            return True
+        return False
+
     def bus_of(self, sheet: SheetInstance, text: str, at: Point, line: int) -> Bus | None:
         """The bus that a label names; refuses one on the wrong kind of line."""
-        try:
-            bus = parse_bus(text, self.aliases)
-        except BusNameError as error:
-            raise self.refuse(sheet, str(error), line) from None
+        bus = parse_bus(text, self.aliases)
         layer = bus is not None
         lines = self.index(sheet.file)
         if any(lines[not layer].through(at)) and not any(lines[layer].through(at)):
@@ -340,7 +360,7 @@ class _Connectivity:
                 self.give_classes(self.attach(sheet, layer, label.at), sheet, label.fields)
             return
         text = self.text(sheet, label.text, label.line)
-        if not text:
+        if not text or self.is_unread_bus(sheet, text, label.line):
             return
         bus = self.bus_of(sheet, text, label.at, label.line)
         strength = {"global": GLOBAL, "local": LOCAL, "hierarchical": HIERARCHICAL}[label.kind]
@@ -368,6 +388,8 @@ class _Connectivity:
             assert child.symbol is not None
             for pin in child.symbol.pins:
                 text = self.text(sheet, pin.name, pin.line)
+                if self.is_unread_bus(sheet, text, pin.line):
+                    continue
                 bus = self.bus_of(sheet, text, pin.at, pin.line)
                 layer = bus is not None
                 if pin.at not in self.crowd(sheet.file).joined[layer] and self.index(sheet.file)[layer].crosses(

@@ -8,8 +8,8 @@ Source: KiCad's netlist_exporter_xml.cpp, and netlists of 9.0.8 and 10.0.7 of th
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
@@ -88,20 +88,38 @@ class NetEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftComponent:
+    """A ``comp`` that takes no part: why, and what mends it; its pins are those that the nets name."""
+
+    component: Component
+    pins: tuple[NetNode, ...]
+    cause: str
+    remedy: str
+    unnumbered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Netlist:
-    """A whole netlist."""
+    """A whole netlist. No net has pins of what is ``left_out``."""
 
     tool: str
     title_block: dict[str, str]
     components: tuple[Component, ...]
     nets: tuple[NetEntry, ...]
+    left_out: tuple[LeftComponent, ...] = ()
+
+
+NO_NUMBER = "Number the symbols in KiCad (Tools > Annotate Schematic)."
+"""What mends a reference without a number."""
+
+_OWN_REFERENCE = "Annotate the drawing in KiCad, so that each has its own reference."
 
 
 def read_netlist(root: Node, where: Path) -> Netlist:
     """Read the root node of a netlist.
 
-    Raises UnusableError for one without nets, one that names a reference twice, has a part without a number, puts
-    a pin on two nets or names a pin of a part that it does not list.
+    A part without a number, with the reference of another, or with a pin on two nets is left out. Raises
+    UnusableError for a netlist without nets, and one that names a pin of a part that it does not list.
     """
     if root.name != "export":
         raise UnusableError(f"is not a KiCad netlist: it holds {root.name[:40]!r}", where, root.line)
@@ -111,30 +129,29 @@ def read_netlist(root: Node, where: Path) -> Netlist:
             "lists parts but no nets", where, root.line, hint="export a netlist, or give the schematic itself"
         )
     design = root.child("design")
-    components = tuple(_components(root, where))
+    components = tuple(_components(root))
     tool = design.value("tool") if design else ""
     library = dict(_library_pins(root))
     part_of = {component.reference: component.library_part for component in components}
     names = _PinNames(_numbers_appended(tool, nets, library, part_of), library)
     entries = tuple(_net(node, names, part_of) for node in nets.children("net"))
-    _check_pins(components, entries, where)
+    left_out = tuple(_left_out(components, entries, where))
+    gone = {left.component.reference for left in left_out}
+    kept = (
+        replace(entry, nodes=tuple(node for node in entry.nodes if node.reference not in gone)) for entry in entries
+    )
     return Netlist(
         tool=tool,
         title_block=_title_block(design),
-        components=components,
-        nets=tuple(entry for entry in entries if entry.nodes),
+        components=tuple(component for component in components if component.reference not in gone),
+        nets=tuple(entry for entry in kept if entry.nodes),
+        left_out=left_out,
     )
 
 
-def refuse_unnumbered(reference: str, where: Path, line: int) -> None:
-    """Refuse a reference that KiCad has not numbered: all of them would be taken for one part."""
-    if not reference or reference.endswith("?"):
-        raise UnusableError(
-            f"symbol {reference or 'without a reference'} has no number yet",
-            where,
-            line,
-            hint="annotate the drawing in KiCad",
-        )
+def is_unnumbered(reference: str) -> bool:
+    """Whether KiCad has not numbered a reference yet: all symbols with it would be taken for one part."""
+    return not reference or reference.endswith("?")
 
 
 def _title_block(design: Node | None) -> dict[str, str]:
@@ -145,18 +162,11 @@ def _title_block(design: Node | None) -> dict[str, str]:
     return {}
 
 
-def _components(root: Node, where: Path) -> Iterator[Component]:
+def _components(root: Node) -> Iterator[Component]:
     library = dict(_library_fields(root))
-    seen: dict[str, int] = {}
     for block in root.children("components"):
         for node in block.children("comp"):
-            reference = node.value("ref")
-            refuse_unnumbered(reference, where, node.line)
-            if reference in seen:
-                cause = f"is listed twice, first in line {seen[reference]}"
-                raise UnusableError(cause, where, node.line, symbol=reference)
-            seen[reference] = node.line
-            yield _component(node, reference, library)
+            yield _component(node, node.value("ref"), library)
 
 
 def _component(node: Node, reference: str, library: dict[tuple[str, str], dict[str, str]]) -> Component:
@@ -252,19 +262,47 @@ def _net(node: Node, names: _PinNames, part_of: dict[str, tuple[str, str]]) -> N
     return NetEntry(node.value("name"), classes, tuple(nodes.values()))
 
 
-def _check_pins(components: tuple[Component, ...], nets: tuple[NetEntry, ...], where: Path) -> None:
-    listed = {component.reference for component in components}
-    seen: dict[tuple[str, str], str] = {}
+def _left_out(
+    components: tuple[Component, ...], nets: tuple[NetEntry, ...], where: Path
+) -> Iterator[LeftComponent]:
+    by_reference: dict[str, list[Component]] = {}
+    for component in components:
+        by_reference.setdefault(component.reference, []).append(component)
+    pins: dict[str, dict[str, list[tuple[NetNode, str]]]] = {reference: {} for reference in by_reference}
     for net in nets:
         for node in net.nodes:
-            if node.reference not in listed:
+            if node.reference not in pins:
                 cause = f"the net {net.name!r} names a pin of {node.reference}, which is not among the parts"
                 raise UnusableError(cause, where, node.line, hint="export the netlist again, with all parts")
-            before = seen.setdefault((node.reference, node.number), net.name)
-            if before != net.name:
-                raise UnusableError(
-                    f"pin {node.number} is on two nets, {before!r} and {net.name!r}",
-                    where,
-                    node.line,
-                    symbol=node.reference,
-                )
+            pins[node.reference].setdefault(node.number, []).append((node, net.name))
+    for reference, listed in by_reference.items():
+        at = pins[reference]
+        own = tuple(nodes[0][0] for nodes in at.values())
+        if is_unnumbered(reference):
+            for component in listed:
+                yield LeftComponent(component, own, "has no number yet", NO_NUMBER, unnumbered=True)
+        elif len(listed) > 1:
+            cause = f"is listed twice, in lines {listed[0].line} and {listed[1].line} of {where.name}"
+            yield LeftComponent(listed[0], own, cause, _OWN_REFERENCE)
+        else:
+            found = pin_fault({number: [name for _, name in nodes] for number, nodes in at.items()})
+            if found is not None:
+                yield LeftComponent(listed[0], own, *found)
+
+
+def pin_fault(nets_by_pin: Mapping[str, Iterable[str]]) -> tuple[str, str] | None:
+    """Why a part's pins can't be told apart, and what mends it; None where they can.
+
+    ``nets_by_pin``: the name of each net that a pin number stands on; two nets may have one name.
+    """
+    if "" in nets_by_pin:
+        return "has a pin without a number", "Give every pin of the library symbol a number."
+    for number, names in nets_by_pin.items():
+        nets = sorted(names)
+        if len(nets) > 1:
+            which = f", {nets[0]!r} and {nets[1]!r}" if nets[0] != nets[1] else ""
+            return (
+                f"has its pin {number} on two nets{which}",
+                f"Give each of the pins {number} of the library symbol a number of its own, or join them.",
+            )
+    return None

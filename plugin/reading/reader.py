@@ -85,6 +85,8 @@ def _read_schematic(path: Path, asked: Path | Literal["none"] | None, progress: 
         written = export.result()
     if written is None:
         return _without_older_cli(path, program, own)
+    if own.unread_buses:
+        own = replace(own, nets=None)  # KiCad's own reading of these buses counts.
     netlist = _netlist_of(written, path, own)
     _refuse_lost_parts(netlist, own)
     tool = netlist.tool.removeprefix("Eeschema ")
@@ -162,6 +164,7 @@ def _netlist_of(written: TextFile, path: Path, own: OwnReading) -> Netlist:
 
 def _refuse_lost_parts(netlist: Netlist, own: OwnReading) -> None:
     listed = {component.reference for component in netlist.components}
+    listed |= {left.component.reference for left in netlist.left_out}
     for reference, part in own.parts.items():
         if reference not in listed:
             where, line = shown(part.first.sheet.file.path), part.first.symbol.line
@@ -188,7 +191,11 @@ def _differences(drawing: Drawing, own: OwnReading) -> list[Finding]:
     if own.nets is None:
         return []
     by_cli = {frozenset((pin.reference, pin.number) for pin in net.pins): net.name for net in drawing.nets}
-    by_own = {frozenset((pin.unit.reference, pin.number) for pin in net.pins) for net in own.nets}
+    taking_part = {symbol.reference for symbol in drawing.symbols}
+    by_own = {
+        frozenset((pin.unit.reference, pin.number) for pin in net.pins if pin.unit.reference in taking_part)
+        for net in own.nets
+    }
     different = [name for pins, name in by_cli.items() if pins not in by_own]
     if not different:
         return []

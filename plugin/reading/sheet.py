@@ -44,13 +44,19 @@ class LibraryPin:
 
 @dataclass(frozen=True, slots=True)
 class LibrarySymbol:
-    """A library symbol as embedded in a sheet; pins by (unit, body style), 0 meaning all of them."""
+    """A library symbol as embedded in a sheet; pins by (unit, body style), 0 meaning all of them.
+
+    ``jumpers`` are groups of pin numbers that KiCad 10 joins within the symbol; ``duplicates_joined`` says that
+    pins of one number are so joined. ``missing``: the sheet does not hold it, so that nobody knows its pins.
+    """
 
     name: str
     power: str | None
     pins: dict[tuple[int, int], tuple[LibraryPin, ...]]
     fields: dict[str, str]
-    jumper_line: int | None
+    jumpers: tuple[tuple[str, ...], ...] = ()
+    duplicates_joined: bool = False
+    missing: bool = False
 
     def pins_of(self, unit: int, body: int) -> Iterator[LibraryPin]:
         """Pins of one unit in one body style, with those common to all."""
@@ -189,8 +195,8 @@ class SheetFile:
 def read_sheet(path: Path) -> SheetFile:
     """Read one sheet.
 
-    Raises UnusableError for a file that is no schematic of KiCad 6 or newer, or that holds coordinates, angles
-    or library references that can't be used.
+    Raises UnusableError for a file that is no schematic of KiCad 6 or newer, or that holds coordinates
+    or angles that can't be used.
     """
     file = read_text(path)
     root = parse(file)
@@ -205,15 +211,8 @@ def read_sheet(path: Path) -> SheetFile:
         for symbol in map(reader.library_symbol, block.children("symbol"))
     }
     symbols = tuple(map(reader.placed_symbol, root.children("symbol")))
-    for symbol in symbols:
-        if symbol.library_name not in library:
-            raise UnusableError(
-                f"library symbol {symbol.library_name} is missing from the sheet",
-                where,
-                symbol.line,
-                symbol=symbol.fields["Reference"].text if "Reference" in symbol.fields else None,
-                hint="open the drawing in KiCad, mend the library and save it",
-            )
+    for name in dict.fromkeys(symbol.library_name for symbol in symbols):
+        library.setdefault(name, LibrarySymbol(name, None, {}, {}, missing=True))
     return SheetFile(
         path=path,
         sha256=file.sha256,
@@ -348,9 +347,12 @@ class _SheetReader:
             power=None if power is None else power.text(1, "global"),
             pins=pins,
             fields={name: found.text for name, found in self.fields(node).items() if not found.private},
-            jumper_line=jumpers.line
-            if jumpers is not None and len(jumpers) > 1
-            else (node.line if node.says("duplicate_pin_numbers_are_jumpers") else None),
+            jumpers=tuple(
+                tuple(number for number in group if isinstance(number, str))
+                for group in (jumpers or [])[1:]
+                if isinstance(group, Node)
+            ),
+            duplicates_joined=node.says("duplicate_pin_numbers_are_jumpers"),
         )
 
     def library_pin(self, node: Node) -> LibraryPin:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -67,3 +68,16 @@ def test_all_names_of_a_short_list_are_told(tmp_path: Path) -> None:
     settings.write_text('basis = "nec"\n', encoding="utf-8")
     with pytest.raises(Exception, match=r"nearest is building-nec, of general-equipment, .*own-table"):
         read_settings(settings)
+
+
+def test_modules_of_another_program_are_not_ours(tmp_path: Path) -> None:
+    """KiCad sets PYTHONPATH to its own modules for its jobs; its numpy is for another Python."""
+    for name in ("numpy", "scipy", "networkx", "openpyxl", "rich"):
+        (tmp_path / f"{name}.py").write_text("raise ImportError('made for another Python')\n", encoding="utf-8")
+    env = {**os.environ, "PYTHONPATH": str(tmp_path), "LOADLOOM_KICAD_CLI": "none"}
+    command = [sys.executable, "-m", "loadloom.plugin.cli", "report", str(DRAWING), "--fail-on", "never"]
+    done = subprocess.run(
+        [*command, "-o", str(tmp_path / "r.xlsx")], env=env, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "r.xlsx").is_file()
