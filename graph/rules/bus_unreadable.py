@@ -13,4 +13,4 @@ Fails: a group within a group that is no alias, an alias that leads back to itse
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("bus-unreadable", Severity.WARNING, "Bus not read", "not evaluated", incomplete=True)
+RULE = Rule("bus-unreadable", Severity.WARNING, "Bus not read", incomplete=True)

@@ -15,4 +15,4 @@ Fails: a fuse ``F?``; two loads ``L1``; a contactor with two pins ``1`` on diffe
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("symbol-left-out", Severity.WARNING, "Symbol takes no part", "not evaluated", incomplete=True)
+RULE = Rule("symbol-left-out", Severity.WARNING, "Symbol takes no part", incomplete=True)
