@@ -36,7 +36,7 @@ def places_along(
     all_places = loaded_variant.response(nodes.listed) if nodes.listed else None
     for k in chosen:
         a, b = Point.at_node(int(branches.a[k])), Point.at_node(int(branches.b[k]))
-        for terminal in geometry.terminals.get(int(piece.island[a.a]), ()):
+        for terminal in geometry.terminals.get(int(geometry.island[a.a]), ()):
             other = Point.at_node(terminal)
             for high in (True, False):
                 ends = [by_pair.get((p, other) if high else (other, p)) for p in (a, b)]
@@ -47,7 +47,7 @@ def places_along(
                     label, name = f"{branches.ids[k]}:{share:.2f}", piece.node_ids[terminal]
                     kind = "chassis" if name == CHASSIS_NODE else "pinch"
                     place = (
-                        Place(point, other, kind, label, name) if high else Place(other, point, kind, label, name)
+                        Place(point, other, kind, label, name) if high else Place(other, point, kind, name, label)
                     )
                     made.own.append(OwnEnd(made.add(place), k, share, high))
     return made

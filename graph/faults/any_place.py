@@ -19,7 +19,7 @@ def every_place(geometry: PieceGeometry, variant: Variant) -> Places:
     """
     piece = geometry.piece
     count = len(piece.node_ids)
-    path_out = np.isin(piece.island, np.array(list(geometry.terminals), dtype=np.int64))
+    path_out = np.isin(geometry.island, np.array(list(geometry.terminals), dtype=np.int64))
     # Potentials that differ everywhere: no place is left out for want of a voltage.
     made_up = np.where(path_out, 2.0 * count, 0.0) - np.arange(count, dtype=np.float64)
     return find_places(geometry, replace(variant, flows=replace(variant.flows, own_v=made_up)))
@@ -27,7 +27,7 @@ def every_place(geometry: PieceGeometry, variant: Variant) -> Places:
 
 def between_paths_out(geometry: PieceGeometry, places: list[Place]) -> BoolArray:
     """(P,) places at nodes both ends of which are on a feed: a fault there can carry either way."""
-    island, paths = geometry.piece.island, geometry.terminals
+    island, paths = geometry.island, geometry.terminals
     both = [int(island[p.high.a]) in paths and int(island[p.low.a]) in paths for p in places]
     return np.array(both, dtype=np.bool_)
 

@@ -21,6 +21,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.solving.blocks import Blocks, find_blocks
 from loadloom.graph.solving.network import FloatArray, IntArray, Network
 from loadloom.graph.solving.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows
+from loadloom.graph.structure.rails import Rails, find_rails
 
 CURRENT, POWER, RESISTANCE = 0, 1, 2
 MOST_VARIED = 4
@@ -64,6 +65,7 @@ class Piece:
     ``holds`` (B,): it holds its current at T instead of opening. ``island`` (N,): pieces of copper without the
     outputs. ``opened`` are devices and outputs that have opened already. ``origin`` (B,): position of every branch
     in the network that it is of, edges first. Its outputs are the branches from ``branches.edge_count`` on.
+    ``rails`` are those of the network as it is drawn, whatever has opened: where a fault can be hangs on them.
     """
 
     node_ids: tuple[str, ...]
@@ -73,6 +75,7 @@ class Piece:
     holds: BoolArray
     island: IntArray
     loads: PieceLoads
+    rails: Rails
     opened: tuple[str, ...] = ()
     origin: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
@@ -91,6 +94,16 @@ class Piece:
         """Equal for pieces that differ in nothing but how much their loads draw, whatever the case they are of."""
         held = [getattr(self.branches, each.name) for each in fields(self.branches)]
         held += [self.node_ids, self.held_a, self.reverse_too, self.holds, self.island, self.opened]
+        # Islands are numbered by the whole network: two are the same where they part the nodes alike.
+        parted = np.unique(self.rails.island, return_inverse=True)[1]
+        held += [
+            parted,
+            tuple(
+                sorted(
+                    (int(parted[self.rails.island == rail][0]), nodes) for rail, nodes in self.rails.returns.items()
+                )
+            ),
+        ]
         held += [self.loads.ids, self.loads.plus, self.loads.minus, self.loads.kind, self.loads.minimum_v]
         return tuple(each.tobytes() if isinstance(each, np.ndarray) else each for each in held)
 
@@ -141,6 +154,9 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
     island = hang_together(count, every.a[copper], every.b[copper])
     piece = hang_together(count, every.a[closed], every.b[closed])
     held, reverse, holds = _thresholds(every, thresholds)
+    drawn = network.drawn or network
+    rails = find_rails(drawn)
+    at = np.array([drawn.node_index[name] for name in network.node_ids], dtype=np.int64)
     for number in np.unique(piece[network.source_plus]).tolist():
         nodes = np.flatnonzero(piece == number)
         place = np.full(count, -1, dtype=np.int64)
@@ -155,6 +171,7 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
             holds[inside],
             np.unique(island[nodes], return_inverse=True)[1].astype(np.int64),
             loads.take(mine, place),
+            rails.at(at[nodes]),
             network.opened,
             inside,
         )

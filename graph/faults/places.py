@@ -1,9 +1,12 @@
 """Where a fault can be: every pair of points of a piece between which insulation or a load can fail.
 
-(a) across every load; (b) from every point of the feed, along its conductors, to its output's return
-terminal, to every conductor of lower potential that shares its cable, bundle or connector, and to the chassis;
-(c) between neighbouring contacts of a connector; (d) inside a source. Ends of conductors are nodes; points
-between are added by the search where they can matter.
+(a) Across every load. (b) From every point of a rail (``structure.rails``), along its conductors, to the return
+terminals of the outputs that feed it and to the chassis. (c) Between two conductors of one cable or bundle, all
+along both. (d) Between two contacts of one connector: a conductor that ends at a contact, or at a joint where one
+lands, is touched there with that end only. (e) Inside a source.
+
+The drawing decides what can touch, before anything opens. A state decides only whether a voltage stands there. Ends
+of conductors are nodes; points between are added by the search where they can matter.
 """
 
 from __future__ import annotations
@@ -12,10 +15,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import pairwise
 
 import numpy as np
 
+from loadloom.graph.elements import Contact
 from loadloom.graph.faults.piece import TINY, Piece, Variant
 from loadloom.graph.faults.splice_cuts import Cuts, find_cuts, splices_in
 from loadloom.graph.harness import Harness
@@ -24,6 +27,9 @@ from loadloom.graph.solving.network import CHASSIS_NODE, IntArray
 
 KINDS = ("load", "contacts", "chassis", "pinch", "wires", "source")
 """What fails, in the order in which equally bad places are named."""
+
+NAMED_BY_POINTS = ("chassis", "pinch", "wires")
+"""Kinds of places whose two names are those of their two points, the higher potential first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,31 +147,15 @@ class PieceGeometry:
             return Cuts((), np.zeros((0, len(self.piece.branches.ids))), frozenset())
         return find_cuts(self.harness, self.piece)
 
-    @cached_property
+    @property
+    def island(self) -> IntArray:
+        """(N,) the piece of copper of every node, as drawn."""
+        return self.piece.rails.island
+
+    @property
     def terminals(self) -> Mapping[int, tuple[int, ...]]:
-        """For every island that is a feed, the nodes that a pinch on it is tried against."""
-        piece, branches = self.piece, self.piece.branches
-        bond = piece.node_index.get(CHASSIS_NODE)
-        common = {int(piece.island[branches.a[s]]) for s in piece.sources}
-        if bond is not None:
-            common.add(int(piece.island[bond]))
-        found: dict[int, dict[int, None]] = defaultdict(dict)
-        plus_islands = [int(piece.island[branches.b[s]]) for s in piece.sources]
-        for s, out in zip(piece.sources, plus_islands, strict=True):
-            minus, plus = int(branches.a[s]), int(branches.b[s])
-            back = int(piece.island[minus])
-            others = [int(piece.island[branches.a[t]]) for t in piece.sources if t != s]
-            if out == back:
-                continue  # shorted by copper; nothing can be said about feeds
-            if out in others and back not in others and out in common and back not in plus_islands:
-                found[back][plus] = None  # a negative rail: its minus is the feed
-            else:
-                found[out][minus] = None
-        if bond is not None:
-            for island in found:
-                if island != int(piece.island[bond]):
-                    found[island][bond] = None
-        return {island: tuple(nodes) for island, nodes in found.items()}
+        """For every island that is a rail, the nodes that its conductors can touch anywhere."""
+        return self.piece.rails.returns
 
     @cached_property
     def end_names(self) -> Mapping[int, str]:
@@ -182,17 +172,15 @@ class PieceGeometry:
         return self.end_names.get(node, self.piece.node_ids[node])
 
     @cached_property
-    def _contact_nodes(self) -> tuple[IntArray, IntArray, IntArray, list[str]]:
-        """The piece's contacts: their two nodes, the number of their connector, and the connectors' names."""
+    def _contact_nodes(self) -> tuple[IntArray, IntArray, list[Contact]]:
+        """The piece's contacts and their two nodes."""
         branches, first, contacts = self.piece.branches, len(self.harness.conductors), self.harness.contacts
         at = np.flatnonzero((self.numbers >= first) & (self.numbers < first + len(contacts)))
-        numbers: dict[str, int] = {}
-        of = [numbers.setdefault(contacts[k].connector, len(numbers)) for k in (self.numbers[at] - first).tolist()]
-        return branches.a[at], branches.b[at], np.array(of, dtype=np.int64), list(numbers)
+        return branches.a[at], branches.b[at], [contacts[k] for k in (self.numbers[at] - first).tolist()]
 
     @cached_property
     def bodies(self) -> tuple[tuple[int, ...], ...]:
-        """Groups of conductors of more than one island that share a cable, a bundle or a connector."""
+        """Groups of conductors of more than one island that share a cable or a bundle."""
         piece, branches = self.piece, self.piece.branches
         groups: dict[tuple[str, str], dict[int, None]] = defaultdict(dict)
         for index in self.conductors:
@@ -202,74 +190,21 @@ class PieceGeometry:
             if conductor.bundle:
                 groups["bundle", conductor.bundle][index] = None
         found = [tuple(sorted(members)) for members in groups.values()]
-        found += self._in_connectors()
         island = piece.island[branches.a]
         return tuple(dict.fromkeys(body for body in found if len({int(island[k]) for k in body}) > 1))
 
-    def _in_connectors(self) -> list[tuple[int, ...]]:
-        """Conductors that end at the contacts of each connector that has conductors of several islands."""
-        piece, branches = self.piece, self.piece.branches
-        one, two, connector, names = self._contact_nodes
-        conductors = np.array(self.conductors, dtype=np.int64)
-        if not len(one) or not len(conductors):
-            return []
-        # Every connector at every node, joined with every conductor that ends there.
-        count = len(names)
-        at = np.unique(np.concatenate([one, two]) * count + np.concatenate([connector, connector]))
-        node, of = at // count, at % count
-        ends = np.concatenate([branches.a[conductors], branches.b[conductors]])
-        owner = np.concatenate([conductors, conductors])
-        first = np.searchsorted(node, ends)
-        width = np.searchsorted(node, ends, side="right") - first
-        member = np.repeat(owner, width)
-        body = of[np.repeat(first - (np.cumsum(width) - width), width) + np.arange(len(member))]
-        pairs = np.unique(body * len(branches.a) + member)
-        body, member = pairs // len(branches.a), pairs % len(branches.a)
-        island = piece.island[branches.a[member]]
-        least, most = np.full(count, np.iinfo(np.int64).max), np.full(count, -1)
-        np.minimum.at(least, body, island)
-        np.maximum.at(most, body, island)
-        mixed = least[body] < most[body]
-        body, member = body[mixed], member[mixed]
-        cuts = np.flatnonzero(np.diff(body)) + 1
-        return [tuple(part.tolist()) for part in np.split(member, cuts)] if len(member) else []
-
     @cached_property
-    def neighbours(self) -> tuple[tuple[int, int, str, str], ...]:
-        """Pairs of nodes on the same side of neighbouring contacts, with the contacts' ids."""
-        piece = self.piece
-        one, two, number, names = self._contact_nodes
-        # A connector of one island has no two contacts between which a voltage stands.
-        islands = np.concatenate([piece.island[one], piece.island[two]])
-        least, most = np.full(len(names), np.iinfo(np.int64).max), np.full(len(names), -1)
-        np.minimum.at(least, np.concatenate([number, number]), islands)
-        np.maximum.at(most, np.concatenate([number, number]), islands)
-        mixed = {names[n] for n in np.flatnonzero(least < most).tolist()}
-        contacts = {c.id: c for c in self.harness.contacts if c.connector in mixed}
-        found = []
-        for connector in self.harness.connectors:
-            if connector.id not in mixed:
-                continue
-            for first, second in _beside(connector.rows, connector.contact_ids):
-                near, other = contacts.get(first), contacts.get(second)
-                if near is None or other is None:
-                    continue
-                for x, y in ((near.node_a, other.node_a), (near.node_b, other.node_b)):
-                    n, m = piece.node_index.get(x), piece.node_index.get(y)
-                    if n is not None and m is not None and piece.island[n] != piece.island[m]:
-                        found.append((n, m, first, second))
-        return tuple(found)
-
-
-def _beside(rows: tuple[tuple[str, ...], ...], every: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    """Neighbouring contacts: beside each other in a row, and above each other or aslant in the next one."""
-    if not rows:
-        yield from ((every[i], every[j]) for i in range(len(every)) for j in range(i + 1, len(every)))
-        return
-    for upper, lower in zip(rows, (*rows[1:], ()), strict=True):
-        yield from pairwise(upper)
-        for i, name in enumerate(upper):
-            yield from ((name, lower[j]) for j in (i - 1, i, i + 1) if 0 <= j < len(lower))
+    def mated(self) -> tuple[tuple[tuple[int, str], ...], ...]:
+        """For every side of a connector with contacts of more than one island: the node and id of each contact."""
+        one, two, contacts = self._contact_nodes
+        found: dict[tuple[str, int], dict[int, str]] = defaultdict(dict)
+        for which, nodes in enumerate((one.tolist(), two.tolist())):
+            for node, contact in zip(nodes, contacts, strict=True):
+                found[contact.connector, which].setdefault(node, contact.id)
+        island = self.piece.island
+        return tuple(
+            tuple(side.items()) for side in found.values() if len({int(island[node]) for node in side}) > 1
+        )
 
 
 def find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool = False) -> Places:
@@ -283,25 +218,27 @@ def find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool =
         _try(places, variant, plus, minus, "source", piece.branches.ids[variant.dead], piece.node_ids[minus])
         return places
     _across_loads(places, geometry, variant)
-    for n, m, first, second in geometry.neighbours:
-        high, low = (first, second) if variant.flows.own_v[n] >= variant.flows.own_v[m] else (second, first)
-        _try(places, variant, n, m, "contacts", f"{high}|{low}", low)
     _to_terminals(places, geometry, variant)
     for body in geometry.bodies:
         _within_body(places, geometry, variant, body, every_node=every_node)
+    for side in geometry.mated:
+        _within_connector(places, geometry, variant, side, every_node=every_node)
     return places
 
 
 def _try(places: Places, variant: Variant, n: int, m: int, kind: str, at: str, to: str) -> int | None:
     """Add a fault between two nodes, the higher potential first; None where no voltage stands between them."""
     flows = variant.flows
-    if flows.piece[n] != flows.piece[m]:
+    if n == m or flows.piece[n] != flows.piece[m]:
         return None
     voltage = flows.own_v[n] - flows.own_v[m]
     if abs(voltage) <= TINY:
         return None
-    high, low = (n, m) if voltage > 0.0 else (m, n)
-    return places.add(Place(Point.at_node(high), Point.at_node(low), kind, at, to))
+    if voltage < 0.0:
+        n, m = m, n
+        if kind in NAMED_BY_POINTS:
+            at, to = to, at
+    return places.add(Place(Point.at_node(n), Point.at_node(m), kind, at, to))
 
 
 def _across_loads(places: Places, geometry: PieceGeometry, variant: Variant) -> None:
@@ -318,10 +255,10 @@ def _to_terminals(places: Places, geometry: PieceGeometry, variant: Variant) -> 
         for terminal in nodes:
             name = piece.node_ids[terminal]
             kind = "chassis" if name == CHASSIS_NODE else "pinch"
-            for node in np.flatnonzero(piece.island == island).tolist():
+            for node in np.flatnonzero(geometry.island == island).tolist():
                 _try(places, variant, node, terminal, kind, geometry.name(node), name)
             for k in geometry.conductors:
-                if piece.island[branches.a[k]] == island:
+                if geometry.island[branches.a[k]] == island:
                     for node, share in ((int(branches.a[k]), 0.0), (int(branches.b[k]), 1.0)):
                         where = _try(places, variant, node, terminal, kind, geometry.name(node), name)
                         if where is not None:
@@ -331,34 +268,64 @@ def _to_terminals(places: Places, geometry: PieceGeometry, variant: Variant) -> 
 def _within_body(
     places: Places, geometry: PieceGeometry, variant: Variant, body: Iterable[int], *, every_node: bool
 ) -> None:
-    """From conductors of a feed to every other conductor of lower potential in the same body.
+    """From conductors of a rail to the ends of every other conductor of lower potential in the cable or bundle."""
+    branches = geometry.piece.branches
+    ends = [(int(branches.a[k]), k, 0.0) for k in body] + [(int(branches.b[k]), k, 1.0) for k in body]
+    ends.sort(key=lambda end: (end[1], end[2]))
+    for node, other in _pairs(geometry, variant, [node for node, _, _ in ends], every_node=every_node):
+        for end, k, share in ends:
+            if end != other:
+                continue
+            label = f"{branches.ids[k]}:{share:.2f}"
+            where = _try(places, variant, node, end, "wires", geometry.name(node), label)
+            if where is not None:
+                places.own.append(OwnEnd(where, k, share, places.listed[where].high.a == end))
+
+
+def _within_connector(
+    places: Places,
+    geometry: PieceGeometry,
+    variant: Variant,
+    side: Iterable[tuple[int, str]],
+    *,
+    every_node: bool,
+) -> None:
+    """Between the contacts of one side of a connector, neighbours or not: conductors meet behind it."""
+    name = dict(side)
+    for n, m in _pairs(geometry, variant, list(name), every_node=every_node):
+        high, low = (n, m) if variant.flows.own_v[n] >= variant.flows.own_v[m] else (m, n)
+        _try(places, variant, high, low, "contacts", f"{name[high]}|{name[low]}", name[low])
+
+
+def _pairs(
+    geometry: PieceGeometry, variant: Variant, nodes: Iterable[int], *, every_node: bool
+) -> Iterator[tuple[int, int]]:
+    """Pairs of nodes in one body: one on a rail, the other on any other copper, each pair of two rails once.
 
     Of the points of one island with one output that the same devices feed, the one with the least loop
     resistance stands for all: to what lies outside the island they differ in nothing else.
     """
-    piece, branches, flows = geometry.piece, geometry.piece.branches, variant.flows
-    by_island: dict[int, list[int]] = defaultdict(list)
-    for k in body:
-        by_island[int(piece.island[branches.a[k]])].append(k)
-    for island, feeds in by_island.items():
-        if island not in geometry.terminals or len(by_island) == 1:
+    island, flows = geometry.piece.island, variant.flows
+    by_island: dict[int, dict[int, None]] = defaultdict(dict)
+    for node in nodes:
+        by_island[int(island[node])][node] = None
+    is_rail = {
+        of: int(geometry.island[next(iter(members))]) in geometry.terminals for of, members in by_island.items()
+    }
+    for of, members in by_island.items():
+        if not is_rail[of] or len(by_island) == 1:
             continue
-        nodes = list(dict.fromkeys(int(n) for k in feeds for n in (branches.a[k], branches.b[k])))
-        for node in nodes if every_node else _standing_for_all(geometry, variant, island, nodes):
-            for other, returns in by_island.items():
-                if other == island:
+        here = list(members)
+        for node in here if every_node else _standing_for_all(geometry, variant, of, here):
+            for other, there in by_island.items():
+                if other == of:
                     continue
-                for k in returns:
-                    for end, share in ((int(branches.a[k]), 0.0), (int(branches.b[k]), 1.0)):
-                        if flows.piece[node] != flows.piece[end] or (
-                            flows.own_v[node] - flows.own_v[end] <= TINY and other in geometry.terminals
-                        ):
-                            continue
-                        label = f"{branches.ids[k]}:{share:.2f}"
-                        where = _try(places, variant, node, end, "wires", geometry.name(node), label)
-                        if where is not None:
-                            at_high = places.listed[where].high.a == end
-                            places.own.append(OwnEnd(where, k, share, at_high))
+                for end in there:
+                    if flows.piece[node] != flows.piece[end]:
+                        continue
+                    if is_rail[other] and flows.own_v[node] - flows.own_v[end] <= TINY:
+                        continue  # tried from the other one
+                    yield node, end
 
 
 def _standing_for_all(geometry: PieceGeometry, variant: Variant, island: int, nodes: list[int]) -> list[int]:
@@ -366,7 +333,7 @@ def _standing_for_all(geometry: PieceGeometry, variant: Variant, island: int, no
     touching = [s for s in piece.sources if island in (piece.island[branches.a[s]], piece.island[branches.b[s]])]
     if len(touching) != 1:
         return nodes
-    terminal = geometry.terminals[island][0]
+    terminal = next(iter(geometry.terminals[int(geometry.island[nodes[0]])]))
     best: dict[bytes, tuple[float, int]] = {}
     keys = np.round(variant.rows.per_node[:, nodes] - variant.rows.per_node[:, [terminal]], 9) + 0.0
     for column, node in enumerate(nodes):

@@ -14,6 +14,7 @@ from loadloom.graph.faults.radial.answers import Key, RadialFound, RadialRows
 from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.worst_faults import FoundHit
 from loadloom.graph.results import FaultRow, Rating
+from loadloom.graph.solving.network import CHASSIS_NODE
 
 
 class RowMaker:
@@ -121,8 +122,8 @@ def _description(
     what = {
         "load": f"in place of load {row.at}",
         "contacts": f"between contacts {row.at}",
-        "chassis": f"from {row.at} to the chassis",
-        "pinch": f"from {row.at} to the return terminal {row.to}",
+        "chassis": f"from {row.to if row.at == CHASSIS_NODE else row.at} to the chassis",
+        "pinch": f"from {row.at} to {row.to}",
         "wires": f"from {row.at} onto {row.to}",
         "source": f"inside output {row.at}",
     }[row.kind]

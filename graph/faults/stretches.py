@@ -61,8 +61,9 @@ class Stretch:
             else:
                 points.append(Point(int(branches.a[conductor]), int(branches.b[conductor]), share, conductor))
                 names.append(f"{branches.ids[conductor]}:{share:.2f}")
-        terminal = self.low < 0 and names[1] in geometry.piece.node_index
-        kind = ("chassis" if names[1] == CHASSIS_NODE else "pinch") if terminal else "wires"
+        fixed = [name for name, conductor in zip(names, (self.high, self.low), strict=True) if conductor < 0]
+        terminal = any(name in geometry.piece.node_index for name in fixed)
+        kind = ("chassis" if CHASSIS_NODE in fixed else "pinch") if terminal else "wires"
         where = found.add(Place(points[0], points[1], kind, names[0], names[1]))
         for conductor, share, at_high in ((self.high, shares[0], True), (self.low, shares[1], False)):
             if conductor >= 0:
@@ -95,7 +96,7 @@ def find_stretches(geometry: PieceGeometry, variant: Variant, nodes: Places) -> 
         return int(branches.a[k]), int(branches.b[k])
 
     for k in varying:
-        for terminal in geometry.terminals.get(int(geometry.piece.island[branches.a[k]]), ()):
+        for terminal in geometry.terminals.get(int(geometry.island[branches.a[k]]), ()):
             add(ends_of(k), (terminal,), k, -1)
             add((terminal,), ends_of(k), -1, k)
     varies = set(varying)

@@ -12,13 +12,14 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.results import FaultRow
 from loadloom.graph.setting_ranges.mending_settings import floored, mending_settings, try_together
+from loadloom.graph.solving.network import CHASSIS_NODE
 from loadloom.graph.structure.guards import Guard
 
 WHERE = {
     "load": "in place of load {at}",
-    "contacts": "between neighbouring contacts {at}",
+    "contacts": "between contacts {at}",
     "chassis": "where {at} touches the chassis",
-    "pinch": "where {at} is pinched against the return terminal {to}",
+    "pinch": "where {at} is pinched against {to}",
     "wires": "where {at} is pinched onto {to}",
     "source": "inside output {at}",
 }
@@ -29,7 +30,8 @@ HALF = 0.5
 
 def place_words(fault: FaultRow) -> str:
     """Where a fault is, in words."""
-    return WHERE[fault.kind].format(at=fault.at, to=fault.to)
+    at, to = (fault.to, fault.at) if fault.at == CHASSIS_NODE else (fault.at, fault.to)
+    return WHERE[fault.kind].format(at=at, to=to)
 
 
 def fault_words(fault: FaultRow) -> str:

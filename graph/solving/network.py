@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -85,7 +85,8 @@ class Network:
     ``source_hold_a`` is the current at which a constant-current output leaves its voltage; inf for others.
     A source current is positive out of the plus terminal; a load current positive into the plus terminal.
     Resistances in Ω, voltages in V; ``load_demand`` in A, W or Ω by ``load_kind`` (0, 1, 2); a load without
-    a demand, or not fitted, is not in the arrays. ``opened`` are devices and outputs taken out (``without``).
+    a demand, or not fitted, is not in the arrays. ``opened`` are devices and outputs taken out (``without``),
+    ``drawn`` is the network before they were. ``bond_nodes`` are bonded to the chassis, be it a joint here or not.
     """
 
     case: Case
@@ -109,6 +110,8 @@ class Network:
     load_kind: IntArray
     load_demand: FloatArray
     opened: tuple[str, ...] = ()
+    drawn: Network | None = None
+    bond_nodes: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
     @cached_property
     def edge_index(self) -> Mapping[str, int]:
@@ -190,6 +193,7 @@ def compile_network(
         load_minus=at([load.node_minus for load in loads]),
         load_kind=np.array([LOAD_KINDS.index(load.demand_kind) for load in loads], dtype=np.int64),
         load_demand=np.array([_demand(load) for load in loads], dtype=np.float64),
+        bond_nodes=at([bond.node for bond in harness.chassis]),
     )
 
 
@@ -250,6 +254,7 @@ def without(network: Network, names: Iterable[str]) -> Network:
         source_resistance_ohm=network.source_resistance_ohm[kept],
         source_hold_a=network.source_hold_a[kept],
         opened=(*network.opened, *out),
+        drawn=network.drawn or network,
     )
 
 
@@ -323,4 +328,5 @@ def _taken(network: Network, position: IntArray, edge: BoolArray, source: BoolAr
         load_minus=position[network.load_minus[load]],
         load_kind=network.load_kind[load],
         load_demand=network.load_demand[load],
+        bond_nodes=position[network.bond_nodes[position[network.bond_nodes] >= 0]],
     )

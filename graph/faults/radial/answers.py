@@ -193,7 +193,7 @@ def _description(found: RadialFound, place: _Where, fault_v: float, loads: int, 
         "load": "in place of load {0}",
         "contacts": "between contacts {0}",
         "chassis": "from {0} to the chassis",
-        "pinch": "from {0} to the return terminal {1}",
+        "pinch": "from {0} to {1}",
         "wires": "from {0} onto {1}",
     }[place.kind].format(place.at, place.to)
     fault = found.radial.columns.fault_a[found.part]

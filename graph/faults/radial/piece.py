@@ -256,11 +256,8 @@ class RadialPiece:
                 low.append(minus)
                 kind.append(LOAD)
                 what.append((load.id, load.node_minus))
-        for n, m, first, second in self.geometry.neighbours:
-            high.append(n)
-            low.append(m)
-            kind.append(CONTACTS)
-            what.append((first, second))
+        for side in self.geometry.mated:
+            self._within_connector(side, high, low, kind, what)
         for body in self.geometry.bodies:
             self._within(body, high, low, kind, what, own_branch, own_key)
         bond = self.piece.node_index.get(CHASSIS_NODE) if self.geometry.harness.chassis else None
@@ -353,6 +350,31 @@ class RadialPiece:
                 what.append((branches.ids[k], share))
                 own_branch.append(k)
                 own_key.append((node, end))
+
+    def _within_connector(
+        self,
+        side: tuple[tuple[int, str], ...],
+        high: list[int],
+        low: list[int],
+        kind: list[str],
+        what: list[tuple[str | int, ...]],
+    ) -> None:
+        """From the nearest contact of every region on one side of a connector to every other contact on it."""
+        name = dict(side)
+        nodes = np.array(list(name), dtype=np.int64)
+        feeds = nodes[self.is_feed[nodes]]
+        feeds = feeds[np.lexsort((feeds, self.ohm[feeds], self.region[feeds]))]
+        first = np.ones(len(feeds), dtype=np.bool_)
+        first[1:] = self.region[feeds[1:]] != self.region[feeds[:-1]]
+        island = self.tree.root
+        for node in feeds[first].tolist():
+            others = nodes[island[nodes] != island[node]]
+            others = others[~self.is_feed[others] | (self.volts[others] < self.volts[node])]
+            for end in others.tolist():
+                high.append(node)
+                low.append(end)
+                kind.append(CONTACTS)
+                what.append((name[node], name[end]))
 
     # -- loads ----------------------------------------------------------------------------------------------
 

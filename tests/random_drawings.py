@@ -1,0 +1,339 @@
+"""Random harnesses of eight kinds, each as plain data for the judge and as a harness for the tool.
+
+``drawing_of(kind, seed)`` is the same for the same kind and seed. Every number that the judge needs is drawn here,
+and which joints a rail can touch is written down by whoever makes the rail: nothing of it is asked of the tool.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+from brute_force import Draw, Drawing, Part, Source
+
+from loadloom.graph.elements import (
+    Band,
+    Behaviour,
+    Chassis,
+    Conductor,
+    Contact,
+    Device,
+    DeviceKind,
+    Diode,
+    Load,
+    LoadKind,
+    Output,
+)
+from loadloom.graph.elements import Connector as Mated
+from loadloom.graph.findings import Subject
+from loadloom.graph.harness import Harness
+
+RATED_A = 10.0
+
+
+class _Pen:
+    """Draws parts with random values."""
+
+    def __init__(self, kind: str, seed: int) -> None:
+        self.rng = random.Random(f"{kind} {seed}")
+        self.parts: list[Part] = []
+        self.sources: list[Source] = []
+        self.draws: list[Draw] = []
+        self.returns: dict[str, tuple[str, ...]] = {}
+        self.bonds: list[str] = []
+        self.wires = 0
+
+    def wire(self, a: str, b: str, name: str | None = None, **more: str | None) -> None:
+        """A wire of 2 to 80 mΩ, in either direction."""
+        self.wires += 1
+        ends = (a, b) if self.rng.random() < 0.7 else (b, a)
+        ohm = round(10.0 ** self.rng.uniform(-2.7, -1.1), 6)
+        self.parts.append(Part(name or f"W{self.wires}", "wire", *ends, ohm, **more))
+
+    def contact(self, connector: str, a: str, b: str) -> None:
+        """The next contact of a connector."""
+        pin = sum(part.connector == connector for part in self.parts) + 1
+        ohm = round(self.rng.uniform(1e-3, 5e-3), 6)
+        self.parts.append(Part(f"{connector}.{pin}", "contact", a, b, ohm, connector=connector))
+
+    def device(self, name: str, a: str, b: str, low_a: float, high_a: float, *, holds: bool = False) -> None:
+        """A limiter that opens, or holds its current."""
+        ohm = round(self.rng.uniform(1e-3, 5e-3), 6)
+        held = round(self.rng.uniform(low_a, high_a), 2)
+        self.parts.append(Part(name, "device", a, b, ohm, held, holds))
+
+    def source(self, plus: str, minus: str, volts: float, held: tuple[float, float], *, holds: bool = False) -> str:
+        """An output."""
+        name = f"U{len(self.sources) + 1}"
+        ohm = round(10.0 ** self.rng.uniform(-2.3, -1.3), 6)
+        self.sources.append(Source(name, plus, minus, volts, ohm, round(self.rng.uniform(*held), 2), holds))
+        return name
+
+    def draw(self, plus: str, minus: str, volts: float, kinds: tuple[str, ...] = ("current",)) -> None:
+        """A load of 0.3 to 3 A."""
+        kind, amps = self.rng.choice(kinds), round(self.rng.uniform(0.3, 3.0), 2)
+        demand = {"current": amps, "power": amps * volts, "resistance": volts / amps}[kind]
+        least = 0.6 * volts if kind == "power" else 0.0
+        self.draws.append(Draw(f"L{len(self.draws) + 1}", plus, minus, kind, demand, least))
+
+    def path(
+        self, a: str, b: str, prefix: str, bundle: str | None, most: int = 2, connector: str | None = None
+    ) -> None:
+        """One to ``most`` wires side by side, perhaps through contacts of one connector."""
+        cable = bundle if bundle and bundle.startswith("K") else None
+        body = {"cable": cable, "bundle": bundle if cable is None else None}
+        for n in range(self.rng.randint(1, most)):
+            start = a
+            if connector is not None:
+                start = f"{prefix}{n}"
+                self.contact(connector, a, start)
+            self.wire(start, b, **body)
+
+    def branch(
+        self,
+        name: str,
+        bus: str,
+        back: str,
+        volts: float,
+        *,
+        trips: tuple[float, float] = (3.0, 20.0),
+        kinds: tuple[str, ...] = ("current",),
+        guarded: float = 0.8,
+        holds: bool = False,
+    ) -> None:
+        """A load behind a limiter, with wires out and back in one bundle, cable or connector, or apart."""
+        start = bus
+        if self.rng.random() < guarded:
+            self.device(f"Q{name}", bus, f"q{name}", *trips, holds=holds)
+            start = f"q{name}"
+        bundle = self.rng.choice((None, f"B{name}", f"K{name}"))
+        connector = self.rng.choice((None, f"X{name}"))
+        most = 2 if self.rng.random() < 0.4 else 1
+        self.path(start, f"f{name}", f"a{name}", bundle, most, connector)
+        self.path(f"r{name}", back, f"b{name}", bundle, 1, connector)
+        self.draw(f"f{name}", f"r{name}", volts, kinds)
+
+    def done(self) -> Drawing:
+        """The drawing as it stands."""
+        return Drawing(
+            tuple(self.parts), tuple(self.sources), tuple(self.draws), dict(self.returns), tuple(self.bonds)
+        )
+
+
+def _single(pen: _Pen) -> None:
+    """One output, two or three branches, a common return; the minus bonded to the chassis or not."""
+    volts = pen.rng.choice((5.0, 12.0, 24.0))
+    pen.source("p", "m", volts, (15.0, 60.0))
+    pen.path("p", "bus", "t", None)
+    pen.path("back", "m", "u", None)
+    for n in range(pen.rng.randint(2, 3)):
+        pen.branch(str(n), "bus", "back", volts, kinds=("current", "current", "power", "resistance"))
+    if pen.rng.random() < 0.4:
+        pen.bonds.append("back")
+    pen.returns = {"p": ("m", *(["«chassis»"] if pen.bonds else []))}
+
+
+def _ring(pen: _Pen) -> None:
+    """A ring main of three or four sections, with a limiter in some of them and a branch at each joint."""
+    volts = pen.rng.choice((12.0, 24.0))
+    pen.source("p", "m", volts, (20.0, 80.0))
+    count = pen.rng.randint(3, 4)
+    joints = ["p", *(f"j{n}" for n in range(1, count))]
+    for n, (one, other) in enumerate(zip(joints, [*joints[1:], "p"], strict=True)):
+        start = one
+        if pen.rng.random() < 0.6:
+            pen.device(f"S{n}", one, f"s{n}", 8.0, 30.0)
+            start = f"s{n}"
+        pen.wire(start, other)
+    for n, joint in enumerate(joints[1:3]):
+        pen.branch(str(n), joint, "m", volts, guarded=0.5)
+    pen.returns = {"p": ("m",)}
+
+
+def _joined(pen: _Pen) -> None:
+    """Two or three outputs of one voltage or nearly, each behind a limiter of its own or not, on one bus."""
+    volts, count = pen.rng.choice((12.0, 24.0)), pen.rng.randint(2, 3)
+    shared = pen.rng.random() < 0.4
+    minus = ["m"] * count if shared else [f"m{n}" for n in range(count)]
+    for n in range(count):
+        own = volts * pen.rng.choice((1.0, 1.0, round(pen.rng.uniform(0.998, 1.002), 5)))
+        pen.source(f"p{n}", minus[n], own, (20.0, 120.0))
+        pen.wire(f"p{n}", f"c{n}")
+        joint = f"c{n}"
+        if pen.rng.random() < 0.8:
+            pen.device(f"F{n}", f"c{n}", f"d{n}", 10.0, 60.0)
+            joint = f"d{n}"
+        pen.wire(joint, "bus")
+        if not shared:
+            pen.wire(minus[n], "back")
+    for n in range(pen.rng.randint(1, 2)):
+        pen.branch(str(n), "bus", "m" if shared else "back", volts)
+    pen.returns = {"bus": tuple(dict.fromkeys(minus))}
+
+
+def _diode_or(pen: _Pen) -> None:
+    """Two outputs onto one bus, each through a diode, with a limiter before or behind it or none."""
+    volts = pen.rng.choice((12.0, 24.0))
+    for n in range(2):
+        pen.source(f"p{n}", "m", round(volts * pen.rng.choice((1.0, 0.97, 1.03)), 4), (15.0, 60.0))
+        joint = f"p{n}"
+        if pen.rng.random() < 0.6:
+            pen.device(f"F{n}", joint, f"c{n}", 6.0, 30.0)
+            joint = f"c{n}"
+        pen.wire(joint, f"d{n}")
+        drop = pen.rng.choice((0.0, 0.4, 0.7))
+        pen.parts.append(Part(f"D{n}", "diode", f"d{n}", "bus", round(pen.rng.uniform(2e-3, 2e-2), 5), drop_v=drop))
+    for n in range(pen.rng.randint(1, 2)):
+        pen.branch(str(n), "bus", "m", volts)
+    pen.returns = {"bus": ("m",)}
+
+
+def _holding(pen: _Pen) -> None:
+    """One or two outputs or limiters that hold their current, by constant current or by folding back."""
+    volts, count = pen.rng.choice((12.0, 24.0)), pen.rng.randint(1, 2)
+    for n in range(count):
+        pen.source(f"p{n}", "m", volts, (8.0, 40.0), holds=pen.rng.random() < 0.7)
+        joint = f"p{n}"
+        if pen.rng.random() < 0.5:
+            pen.device(f"F{n}", joint, f"c{n}", 5.0, 30.0, holds=pen.rng.random() < 0.6)
+            joint = f"c{n}"
+        pen.wire(joint, "bus")
+    for n in range(2):
+        pen.branch(str(n), "bus", "m", volts, holds=pen.rng.random() < 0.3)
+    pen.returns = {"bus": ("m",)}
+
+
+def _two_voltages(pen: _Pen) -> None:
+    """Two outputs of different voltage with one return, some of their wires in one bundle."""
+    for n, volts in enumerate((pen.rng.choice((24.0, 48.0)), pen.rng.choice((5.0, 12.0)))):
+        pen.source(f"p{n}", "m", volts, (10.0, 50.0))
+        pen.wire(f"p{n}", f"bus{n}", bundle=pen.rng.choice((None, "T")))
+        pen.branch(f"{n}", f"bus{n}", "back", volts)
+        pen.returns[f"p{n}"] = ("m",)
+    pen.path("back", "m", "u", pen.rng.choice((None, "T")))
+
+
+def _series(pen: _Pen) -> None:
+    """Two or three outputs in series, loads across all and at taps; the lowest minus bonded to the chassis, or the
+    middle of plus and minus rails, or nothing.
+    """
+    count, volts = pen.rng.randint(2, 3), 12.0
+    levels = [f"v{n}" for n in range(count + 1)]
+    for n in range(count):
+        pen.source(levels[n + 1], levels[n], volts, (15.0, 40.0))
+    rails = pen.rng.random() < 0.4 and count == 2
+    reference = 1 if rails else 0
+    pen.wire(levels[reference], "back")
+    for n in (2, 0) if rails else (count, *([1] if pen.rng.random() < 0.7 else [])):
+        low, high = sorted((n, reference))
+        start = levels[n]
+        if pen.rng.random() < 0.8:
+            pen.device(f"Q{n}", start, f"q{n}", 3.0, 20.0)
+            start = f"q{n}"
+        bundle = pen.rng.choice((None, f"B{n}"))
+        pen.wire(start, f"f{n}", bundle=bundle)
+        pen.wire(f"r{n}", "back", bundle=bundle)
+        plus, minus = (f"f{n}", f"r{n}") if n > reference else (f"r{n}", f"f{n}")
+        pen.draw(plus, minus, volts * (high - low))
+    if pen.rng.random() < 0.6:
+        pen.bonds.append("back")
+    chassis = ("«chassis»",) if pen.bonds else ()
+    for n in range(count + 1):
+        if n > reference:
+            pen.returns[levels[n]] = (*levels[reference:n], *chassis)
+        elif n < reference:
+            pen.returns[levels[n]] = (*levels[n + 1 : reference + 1], *chassis)
+
+
+KINDS: dict[str, Callable[[_Pen], None]] = {
+    "single": _single,
+    "ring": _ring,
+    "joined": _joined,
+    "diode-or": _diode_or,
+    "holding": _holding,
+    "two voltages": _two_voltages,
+    "series": _series,
+}
+
+
+def drawing_of(kind: str, seed: int) -> Drawing:
+    """The harness of a kind and a seed, for the judge."""
+    pen = _Pen(kind, seed)
+    KINDS[kind](pen)
+    return pen.done()
+
+
+def harness_of(drawing: Drawing) -> Harness:
+    """The same harness for the tool."""
+    conductors, contacts, devices, diodes = [], [], [], []
+    for part in drawing.parts:
+        common = {"id": part.id, "subject": Subject(part.id), "node_a": part.a, "node_b": part.b}
+        ohm = Band.exact(part.ohm)
+        if part.kind == "wire":
+            conductors.append(
+                Conductor(
+                    **common,
+                    resistance_ohm=ohm,
+                    own_rating_a=RATED_A,
+                    cable=part.cable,
+                    bundle=part.bundle,
+                    length_m=1.0,
+                )
+            )
+        elif part.kind == "contact":
+            connector, pin = part.id.split(".")
+            contacts.append(
+                Contact(**common, resistance_ohm=ohm, own_rating_a=RATED_A, connector=connector, pin=pin)
+            )
+        elif part.kind == "diode":
+            diodes.append(Diode(**common, resistance_ohm=ohm, forward_drop_v=part.drop_v, rating_a=RATED_A))
+        else:
+            behaviour = Behaviour.CONSTANT_CURRENT if part.holds else Behaviour.LATCH_OFF
+            devices.append(
+                Device(
+                    **common,
+                    kind=DeviceKind.LIMITER,
+                    resistance_ohm=ohm,
+                    trip_a=Band.exact(part.held_a),
+                    delay_s=0.01,
+                    behaviour=behaviour,
+                )
+            )
+    outputs = tuple(
+        Output(
+            id=source.id,
+            subject=Subject(source.id),
+            node_plus=source.plus,
+            node_minus=source.minus,
+            voltage_v=source.volts,
+            trip_a=Band.exact(source.held_a),
+            behaviour=Behaviour.CONSTANT_CURRENT if source.holds else Behaviour.LATCH_OFF,
+            resistance_ohm=source.ohm,
+        )
+        for source in drawing.sources
+    )
+    loads = tuple(
+        Load(
+            id=draw.id,
+            subject=Subject(draw.id),
+            node_plus=draw.plus,
+            node_minus=draw.minus,
+            demand_kind=LoadKind(draw.kind),
+            demand=draw.demand,
+            minimum_v=draw.least_v or None,
+        )
+        for draw in drawing.draws
+    )
+    connectors: dict[str, list[str]] = {}
+    for contact in contacts:
+        connectors.setdefault(contact.connector, []).append(contact.id)
+    return Harness(
+        conductors=tuple(conductors),
+        contacts=tuple(contacts),
+        devices=tuple(devices),
+        diodes=tuple(diodes),
+        outputs=outputs,
+        loads=loads,
+        chassis=tuple(Chassis(id=f"C{n}", subject=Subject(f"C{n}"), node=b) for n, b in enumerate(drawing.bonds)),
+        connectors=tuple(Mated(name, tuple(ids)) for name, ids in connectors.items()),
+    )
