@@ -32,6 +32,19 @@ class Band:
         return cls(value, value, value)
 
 
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """How far a value may lie below and above its nominal, as shares of it (0.05 = 5 %)."""
+
+    below: float
+    above: float
+
+    @classmethod
+    def even(cls, share: float) -> Tolerance:
+        """The same share both ways."""
+        return cls(share, share)
+
+
 class GaugeSystem(enum.StrEnum):
     """Which system a conductor size was written in; they are never swapped."""
 
@@ -204,15 +217,15 @@ class Diode(TwoEnded):
 class Output(Element):
     """One output of a supply: a voltage behind an internal resistance, with a limit.
 
-    ``trip_a``: the unit's own shutdown; None with ``never_trips`` false = not stated. ``tolerance`` is a share
-    of the voltage (0.05 = ±5 %), None = not stated. ``sense_plus`` and ``sense_minus`` are joints.
+    ``trip_a``: the unit's own shutdown; None with ``never_trips`` false = not stated. ``tolerance``: of the
+    voltage, None = not stated. ``sense_plus`` and ``sense_minus`` are joints.
     """
 
     node_plus: str
     node_minus: str
     fitted: bool = True
     voltage_v: float | None = None
-    tolerance: float | None = None
+    tolerance: Tolerance | None = None
     limit_a: float | None = None
     trip_a: Band | None = None
     never_trips: bool = False

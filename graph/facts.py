@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from loadloom.graph.cases.corners import AtCorner, CornerState
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside
@@ -22,10 +23,15 @@ from loadloom.graph.structure.topology import Topology
 
 @dataclass(frozen=True, slots=True)
 class Currents:
-    """Magnitudes of one part's current in A, by case id: the peak, and the continuous current of equal heat."""
+    """Magnitudes of one part's current in A, by case id: the peak, and the continuous current of equal heat.
+
+    Each is the greatest over all corners of the tolerances; ``peak_at`` and ``steady_at`` name the corner.
+    """
 
     peak_a: Mapping[str, float]
     continuous_a: Mapping[str, float]
+    peak_at: Mapping[str, AtCorner] = field(default_factory=dict)
+    steady_at: Mapping[str, AtCorner] = field(default_factory=dict)
 
     @property
     def worst_peak(self) -> tuple[str, float]:
@@ -42,10 +48,11 @@ class Currents:
 class Facts:
     """Input of every rule's ``check``.
 
-    ``loaded[case.id]`` are the solutions of a case in load state: with the chassis as a joint and, where there
-    is a chassis, without it (design, section 4, "Chassis"); ``continuous`` the same with every load replaced by its
-    continuous equivalent; ``lowest`` at the corner that gives the least voltage at the loads. ``open_circuit`` is
-    the highest output voltage with no load at all, one solution per arrangement word (None = as drawn).
+    ``loaded[case.id]`` are the nominal solutions of a case in load state: with the chassis as a joint and, where
+    there is a chassis, without it (design, section 4, "Chassis"); ``continuous`` the same with every load replaced by
+    its continuous equivalent; ``lowest`` at the corner that gives the least voltage at the loads. ``open_circuit``
+    is the highest output voltage with no load at all, one solution per arrangement word (None = as drawn).
+    ``loaded_corners`` and ``steady_corners`` are the same at every corner of the tolerances, by case id.
     ``currents`` is by the id of a two-ended part, output or splice; ``ratings`` by conductor and contact id.
     ``temperatures_c`` are the conductors' own temperatures at the worst continuous current. ``protection``:
     devices, who guards what, setting ranges and short circuits. ``inside``: enclosures by
@@ -63,6 +70,8 @@ class Facts:
     open_circuit: Mapping[str | None, Solution]
     currents: Mapping[str, Currents]
     ratings: Mapping[str, Rating]
+    loaded_corners: Mapping[str, tuple[CornerState, ...]] = field(default_factory=dict)
+    steady_corners: Mapping[str, tuple[CornerState, ...]] = field(default_factory=dict)
     temperatures_c: Mapping[str, float] = field(default_factory=dict)
     supplies: tuple[SupplyRow, ...] = ()
     loaded_positions: Mapping[str, int] = field(default_factory=dict)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
@@ -14,7 +14,7 @@ from loadloom.graph.cases.load_states import LoadStates, all_currents, solve_loa
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Diode, Output, Switch
-from loadloom.graph.facts import Currents, Facts
+from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.faults.opened import opened_networks
@@ -75,8 +75,9 @@ def gather_loads(
 ) -> Facts:
     """What the load states alone say: currents, ratings, supplies. No faults, open circuits, spread and protection
     yet."""
-    currents = all_currents(harness, states.loaded, states.continuous)
-    positions = _loaded_positions(harness, currents, cases)
+    currents = all_currents(harness, states)
+    steadies = _steady_states(states, cases)
+    positions = _loaded_positions(harness, steadies)
     tell("rating conductors and contacts")
     return Facts(
         harness=harness,
@@ -86,12 +87,14 @@ def gather_loads(
         loaded=states.loaded,
         continuous=states.continuous,
         lowest=states.lowest,
+        loaded_corners=states.loaded_corners,
+        steady_corners=states.steady_corners,
         open_circuit=states.open_circuit,
         currents=currents,
-        ratings=_ratings(harness, settings, cases, currents, positions),
+        ratings=_ratings(harness, settings, steadies, positions),
         temperatures_c=states.temperatures_c,
         loaded_positions=positions,
-        supplies=supply_rows(harness.supplies, _output_powers_w(harness, cases, currents), settings),
+        supplies=supply_rows(harness.supplies, _output_powers_w(harness, cases, states), settings),
         inside=inside,
     )
 
@@ -107,7 +110,14 @@ def add_faults(
     harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
 
     thresholds = _thresholds(harness, settings, cases)
-    loading = {c.id: case_loading(states.continuous[c.id], states.lowest[c.id], thresholds[c.id]) for c in cases}
+    loading = {
+        c.id: case_loading(
+            [state.solution for state in states.steady_corners[c.id] if not state.bound],
+            states.lowest[c.id],
+            thresholds[c.id],
+        )
+        for c in cases
+    }
 
     def networks() -> dict[str, tuple[Network, ...]]:
         return _fault_networks(harness, settings, cases, thresholds)
@@ -156,12 +166,12 @@ def settle_enclosures(
         nonlocal tried
         tell("settling the temperature of enclosures")
         states = solve_load_states(harness, warm, tried, lambda _: None)
-        currents = all_currents(harness, states.loaded, states.continuous)
-        powers_w = _output_powers_w(harness, tried, currents)
+        powers_w = _output_powers_w(harness, tried, states)
         found = {}
         for case in tried:
             supplies = supply_rows(harness.supplies, {case.id: powers_w[case.id]}, warm)
-            heats = (zone_heats(harness, case, solution, supplies) for solution in states.continuous[case.id])
+            solved = (state.solution for state in states.steady_corners[case.id])
+            heats = (zone_heats(harness, case, solution, supplies) for solution in solved)
             found[case] = worst_heats(heats)
         worst = worst_heats(found.values())
         tried = tuple(
@@ -174,21 +184,30 @@ def settle_enclosures(
     return settle_zones(settings, heat_by_zone_w)
 
 
+def _steady_states(states: LoadStates, cases: tuple[Case, ...]) -> list[dict[str, float]]:
+    """Magnitudes in A by part of every steady state: each case at each corner, since not all loads of a bundle or
+    a connector flow at one corner.
+    """
+    return [
+        dict(zip(solution.network.edge_ids, np.abs(solution.edge_a).tolist(), strict=True))
+        for case in cases
+        for solution in (state.solution for state in states.steady_corners[case.id])
+    ]
+
+
 def _ratings(
     harness: Harness,
     settings: AnalysisSettings,
-    cases: tuple[Case, ...],
-    currents: Mapping[str, Currents],
+    steadies: Sequence[Mapping[str, float]],
     positions: Mapping[str, int],
 ) -> dict[str, Rating]:
     """Ratings by id of everything that has one; bundles by the state that loads most of their conductors."""
     counts: dict[str, int] = {}
-    by_case = [{c.id: currents[c.id].continuous_a[case.id] for c in harness.conductors} for case in cases]
-    for continuous in by_case:
+    for continuous in steadies:
         for bundle, count in loaded_counts(harness, continuous).items():
             counts[bundle] = max(count, counts.get(bundle, 0))
     counts = {bundle: max(1, n) for bundle, n in counts.items()}
-    shares = bundle_shares(harness, settings, by_case, counts) if counts else {}
+    shares = bundle_shares(harness, settings, steadies, counts) if counts else {}
     found = rate_conductors(harness, settings, counts, shares)
     for contact in harness.contacts:
         loaded = max(1, positions.get(contact.connector, 0))
@@ -204,15 +223,13 @@ def _ratings(
     return found
 
 
-def _loaded_positions(
-    harness: Harness, currents: Mapping[str, Currents], cases: tuple[Case, ...]
-) -> dict[str, int]:
+def _loaded_positions(harness: Harness, steadies: Sequence[Mapping[str, float]]) -> dict[str, int]:
     """Loaded contacts of every connector, in the state that loads most of them."""
     found: dict[str, int] = {}
-    for case in cases:
+    for continuous in steadies:
         here: dict[str, int] = {}
         for contact in harness.contacts:
-            loaded = currents[contact.id].continuous_a[case.id] >= LOADED_FROM_A
+            loaded = continuous[contact.id] >= LOADED_FROM_A
             here[contact.connector] = here.get(contact.connector, 0) + int(loaded)
         for connector, count in here.items():
             found[connector] = max(count, found.get(connector, 0))
@@ -311,13 +328,19 @@ def _allowed_a(solution: Solution, ratings: Mapping[str, Rating]) -> FloatArray:
 
 
 def _output_powers_w(
-    harness: Harness, cases: tuple[Case, ...], currents: Mapping[str, Currents]
+    harness: Harness, cases: tuple[Case, ...], states: LoadStates
 ) -> dict[str, dict[str, float | None]]:
-    """Power out of every output's terminals by case, its voltage times its continuous current."""
+    """Power out of every output's terminals in its steady states by case: its voltage times its current.
 
-    def power_w(output: Output, case: Case) -> float | None:
-        if output.voltage_v is None or output.id not in currents:
-            return None
-        return output.voltage_v * currents[output.id].continuous_a[case.id]
-
-    return {case.id: {output.id: power_w(output, case) for output in harness.outputs} for case in cases}
+    The most over the corners. Voltage is that of the output without its internal resistance, the safe side.
+    """
+    found: dict[str, dict[str, float | None]] = {}
+    for case in cases:
+        powers_w: dict[str, float | None] = dict.fromkeys((output.id for output in harness.outputs), None)
+        for state in states.steady_corners[case.id]:
+            network = state.solution.network
+            power_w = network.source_voltage_v * np.maximum(state.solution.source_a, 0.0)
+            for name, value in zip(network.source_ids, power_w.tolist(), strict=True):
+                powers_w[name] = max(value, powers_w[name] or 0.0)
+        found[case.id] = powers_w
+    return found

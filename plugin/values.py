@@ -20,7 +20,7 @@ from functools import cache
 from itertools import pairwise
 from typing import Any
 
-from loadloom.graph.elements import Band, Behaviour, Gauge, GaugeSystem, LoadKind
+from loadloom.graph.elements import Band, Behaviour, Gauge, GaugeSystem, LoadKind, Tolerance
 
 LEAST_MAGNITUDE = 1e-12
 """In SI units, a smaller value that is not 0 is a misprint: no harness has it, and it would upset the solver."""
@@ -343,11 +343,21 @@ def any_share(text: str) -> float:
 
 def tolerance(text: str) -> float:
     """A tolerance as a share below 1: ``5 %``, ``±5 %`` or ``+5/-3 %``; the wider side counts both ways."""
+    found = tolerance_each_way(text)
+    return max(found.below, found.above)
+
+
+def tolerance_each_way(text: str) -> Tolerance:
+    """A tolerance in shares below 1: ``5 %`` and ``±5 %`` both ways, ``+5/-3 %`` each way by itself."""
     text = normalised(text)
     both = _PLUS_AND_MINUS.fullmatch(text)
     if both and not both[1]:
-        return max(share_below_one(f"{both[3]} {both[4] or both[7]}"), share_below_one(f"{both[6]} {both[7]}"))
-    return share_below_one(re.sub(r"^(?:±|\+\s*/\s*-|\+-)\s*", "", text))
+        if both[2] == both[5]:
+            raise UnreadableValue("it gives the same side of the tolerance twice")
+        first = share_below_one(f"{both[3]} {both[4] or both[7]}")
+        second = share_below_one(f"{both[6]} {both[7] or both[4]}")
+        return Tolerance(second, first) if both[2] == "+" else Tolerance(first, second)
+    return Tolerance.even(share_below_one(re.sub(r"^(?:±|\+\s*/\s*-|\+-)\s*", "", text)))
 
 
 def surface_m2(text: str) -> float:

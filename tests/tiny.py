@@ -15,6 +15,7 @@ from loadloom.graph.elements import (
     Load,
     LoadKind,
     Output,
+    Tolerance,
 )
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
@@ -89,7 +90,7 @@ def tiny_harness(seed: int) -> Harness:
             node_plus="p",
             node_minus="m",
             voltage_v=volts,
-            tolerance=0.02,
+            tolerance=Tolerance.even(0.02),
             limit_a=30.0,
             trip_a=Band(33.0, 30.0, 36.0),
             resistance_ohm=rng.choice((0.0, 5e-3)),

@@ -9,26 +9,26 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import Conductor, Contact, Device, Diode, Load, Switch, TwoEnded
+from loadloom.graph.cases.corners import NOMINAL, AtCorner, corner_states, worst_by_part
+from loadloom.graph.elements import Conductor, Contact, Diode, Load, Switch
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.joint_current import through_joint
 from loadloom.graph.solving.loading import continuous_equivalent, duty
-from loadloom.graph.solving.network import LEAST_FAULT, LOAD_STATE, Corner, compile_network
-from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solved_once import SolvedOnce
 
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """A current in A that lasts for a time in s in a case; inf = continuously."""
+    """A current in A that lasts for a time in s in a case; inf = continuously.
+
+    ``corner``: the corner of the tolerances that gives it. ``bound``: no state need reach it.
+    """
 
     case: str
     duration_s: float
     current_a: float
+    corner: str = NOMINAL
+    bound: bool = False
 
 
 HEATED = (Conductor, Contact, Switch, Diode)
@@ -45,21 +45,24 @@ def find_demands(
     cases: tuple[Case, ...],
     temperatures_c: Mapping[str, float] | None = None,
 ) -> Demands:
-    """Currents to ride through, at the nominal and at the lowest corner of the voltage, the greater of both.
+    """Currents to ride through, the greatest over all corners of the tolerances.
 
     A state with a duration is an event on top of what is steady; events of different lengths count together
     only for as long as the shorter one lasts. The continuous current is the one of equal heat (``loading``).
     """
     solved = SolvedOnce()
+    heated = {e.id for e in harness.two_ended if isinstance(e, HEATED)}
+    acting = {part.id for part in (*harness.devices, *harness.outputs, *harness.splices)}
     found: dict[str, list[Demand]] = {}
     for case in cases:
         for duration_s in _durations(harness, case):
             loads = tuple(_lasting(load, case.state, duration_s) for load in harness.loads)
             there = replace(harness, loads=loads)
             plain = Case(case.id, None, case.arrangement)
-            kinds = (Device,) if math.isinf(duration_s) else (Device, *HEATED)
-            for name, current_a in _currents(there, plain, settings, temperatures_c or {}, kinds, solved).items():
-                found.setdefault(name, []).append(Demand(case.id, duration_s, current_a))
+            for name, (current_a, at) in _currents(there, plain, settings, temperatures_c or {}, solved).items():
+                if name in acting or (name in heated and math.isfinite(duration_s)):
+                    demand = Demand(case.id, duration_s, current_a, at.corner, at.bound)
+                    found.setdefault(name, []).append(demand)
     return {name: tuple(_rising(demands)) for name, demands in found.items()}
 
 
@@ -103,39 +106,7 @@ def _currents(
     case: Case,
     settings: AnalysisSettings,
     temperatures_c: Mapping[str, float],
-    kinds: tuple[type[TwoEnded], ...],
     solved: SolvedOnce,
-) -> dict[str, float]:
-    """Magnitudes by id of the parts of these kinds, of outputs and splices, the greatest over both corners and the
-    chassis variants.
-    """
-    devices = [(k, e.id) for k, e in enumerate(harness.two_ended) if isinstance(e, kinds)]
-    found: dict[str, float] = {}
-    for corner in (LOAD_STATE, LEAST_FAULT):
-        solutions = _solve(harness, case, corner, settings, temperatures_c, solved)
-        if corner is LEAST_FAULT and any(s.collapsed for s in solutions):
-            continue
-        for solution in solutions:
-            for k, name in devices:
-                found[name] = max(float(np.abs(solution.edge_a[k])), found.get(name, 0.0))
-            for name, current_a in zip(solution.network.source_ids, solution.source_a.tolist(), strict=True):
-                found[name] = max(float(np.abs(current_a)), found.get(name, 0.0))
-            for splice in harness.splices:
-                current_a = through_joint(solution, splice.node)
-                found[splice.id] = max(current_a, found.get(splice.id, 0.0))
-    return found
-
-
-def _solve(
-    harness: Harness,
-    case: Case,
-    corner: Corner,
-    settings: AnalysisSettings,
-    temperatures_c: Mapping[str, float],
-    solved: SolvedOnce,
-) -> tuple[Solution, ...]:
-    resistances = conductor_resistances(harness, settings, temperatures_c)
-    return tuple(
-        solved(compile_network(harness, case, corner, settings, resistances, with_chassis=with_chassis))
-        for with_chassis in harness.chassis_variants
-    )
+) -> dict[str, tuple[float, AtCorner]]:
+    """Magnitudes in A by id of parts, outputs and splices, the greatest over all corners and chassis variants."""
+    return worst_by_part(harness, corner_states(harness, case, settings, temperatures_c, solved))

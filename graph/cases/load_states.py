@@ -1,4 +1,7 @@
-"""Solving every case in load state: with and without the chassis, at once and steady, warm conductors included."""
+"""Solving every case in load state: with and without the chassis, at once and steady, warm conductors included.
+
+Each case is solved at every corner of the tolerances (``corners``); what a part carries is the greatest of them.
+"""
 
 from __future__ import annotations
 
@@ -7,17 +10,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from loadloom.graph.cases.corners import (
+    ALL_HIGH,
+    ALL_LOW,
+    NOMINAL,
+    AtCorner,
+    CornerState,
+    corner_states,
+    worst_by_part,
+)
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.facts import Currents
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import own_temperatures_c
 from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.joint_current import through_joint
 from loadloom.graph.solving.loading import continuous_harness, has_events
 from loadloom.graph.solving.network import (
     HIGHEST_VOLTAGE,
-    LEAST_FAULT,
     LOAD_STATE,
     Corner,
     FloatArray,
@@ -26,9 +36,7 @@ from loadloom.graph.solving.network import (
 )
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solve import solve
-
-LEAST_VOLTAGE = LEAST_FAULT
-"""Voltage at the load is least where a fault current is least: hot, aged, lowest output voltage."""
+from loadloom.graph.solving.solved_once import SolvedOnce
 
 TEMPERATURE_STEP_K = 0.05
 """The electro-thermal fixed point is reached when no conductor moves by more than this."""
@@ -40,12 +48,15 @@ MOST_ROUNDS = 20
 class LoadStates:
     """Solutions by case id (see ``Facts``), and temperatures at the worst steady state.
 
-    ``unsettled_k`` is the greatest last step of the electro-thermal fixed point in K.
+    ``loaded`` and ``continuous`` are nominal; ``loaded_corners`` and ``steady_corners`` the same at every corner,
+    the nominal one among them. ``unsettled_k`` is the greatest last step of the electro-thermal fixed point in K.
     """
 
     loaded: Mapping[str, tuple[Solution, ...]]
     continuous: Mapping[str, tuple[Solution, ...]]
     lowest: Mapping[str, tuple[Solution, ...]]
+    loaded_corners: Mapping[str, tuple[CornerState, ...]]
+    steady_corners: Mapping[str, tuple[CornerState, ...]]
     open_circuit: Mapping[str | None, Solution]
     temperatures_c: Mapping[str, float]
     unsettled_k: float
@@ -61,27 +72,33 @@ def solve_load_states(
     loaded: dict[str, tuple[Solution, ...]] = {}
     continuous: dict[str, tuple[Solution, ...]] = {}
     lowest: dict[str, tuple[Solution, ...]] = {}
+    loaded_corners: dict[str, tuple[CornerState, ...]] = {}
+    steady_corners: dict[str, tuple[CornerState, ...]] = {}
     open_circuit: dict[str | None, Solution] = {}
     hottest: dict[str, float] = {}
     unsettled_k = 0.0
     unloaded = replace(harness, loads=())
     known: dict[tuple[object, ...], _Warm] = {}
+    solved = SolvedOnce()
     for case in cases:
         tell(f"solving case {case.id}")
         warm = _Warm(harness, settings, case)
         twin = known.setdefault(warm.electrical_key, warm)
         if twin is warm:
-            warm.solve()
+            warm.solve(solved)
         else:
             warm.take(twin)
         loaded[case.id], continuous[case.id], lowest[case.id] = warm.loaded, warm.continuous, warm.lowest
+        loaded_corners[case.id], steady_corners[case.id] = warm.loaded_corners, warm.steady_corners
         if case.arrangement not in open_circuit:
             cold = conductor_resistances(harness, settings)
             open_circuit[case.arrangement] = solve(compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold))
         unsettled_k = max(unsettled_k, warm.unsettled_k)
         for name, celsius in warm.temperatures_c.items():
             hottest[name] = max(celsius, hottest.get(name, -np.inf))
-    return LoadStates(loaded, continuous, lowest, open_circuit, hottest, unsettled_k)
+    return LoadStates(
+        loaded, continuous, lowest, loaded_corners, steady_corners, open_circuit, hottest, unsettled_k
+    )
 
 
 class _Warm:
@@ -98,16 +115,19 @@ class _Warm:
         self.loaded: tuple[Solution, ...] = ()
         self.continuous: tuple[Solution, ...] = ()
         self.lowest: tuple[Solution, ...] = ()
+        self.loaded_corners: tuple[CornerState, ...] = ()
+        self.steady_corners: tuple[CornerState, ...] = ()
 
     @property
     def electrical_key(self) -> tuple[object, ...]:
         """Equal for cases that differ in trip settings only: nothing is solved anew for them."""
         calm = self._networks(self.calm, self.calm_case, LOAD_STATE)
         at_once = self._networks(self.harness, self.case, LOAD_STATE) if self.events else ()
-        lowest = self._networks(self.harness, self.case, LEAST_VOLTAGE)
-        return tuple(network.electrical_key for network in (*calm, *at_once, *lowest))
+        lowest = self._networks(self.harness, self.case, ALL_LOW)
+        highest = self._networks(self.harness, self.case, ALL_HIGH)
+        return tuple(network.electrical_key for network in (*calm, *at_once, *lowest, *highest))
 
-    def solve(self) -> None:
+    def solve(self, solved: SolvedOnce) -> None:
         """Find the temperatures, and all solutions at them."""
         # every conductor of a bundle loaded: the safe side
         self.ratings = rate_conductors(self.harness, self.settings)
@@ -115,7 +135,12 @@ class _Warm:
         if self.settings.conductor_temperature_c is None:
             self._settle()
         self.loaded = self._solve(self.harness, self.case, LOAD_STATE) if self.events else self.continuous
-        self.lowest = self._solve(self.harness, self.case, LEAST_VOLTAGE)
+        self.lowest = self._solve(self.harness, self.case, ALL_LOW)
+        around = (self.settings, self.temperatures_c, solved)
+        self.steady_corners = corner_states(self.calm, self.calm_case, *around)
+        self.loaded_corners = (
+            corner_states(self.harness, self.case, *around) if self.events else self.steady_corners
+        )
 
     def take(self, twin: _Warm) -> None:
         """Take over what was solved for a case that is electrically the same."""
@@ -123,6 +148,10 @@ class _Warm:
         self.continuous = _renamed(twin.continuous, self.calm_case)
         self.loaded = _renamed(twin.loaded, self.case) if self.events else self.continuous
         self.lowest = _renamed(twin.lowest, self.case)
+        self.steady_corners = _states_renamed(twin.steady_corners, self.calm_case)
+        self.loaded_corners = (
+            _states_renamed(twin.loaded_corners, self.case) if self.events else self.steady_corners
+        )
 
     def _settle(self) -> None:
         conductors = self.harness.conductors
@@ -151,37 +180,34 @@ def _renamed(solutions: tuple[Solution, ...], case: Case) -> tuple[Solution, ...
     return tuple(replace(s, network=replace(s.network, case=case)) for s in solutions)
 
 
+def _states_renamed(states: tuple[CornerState, ...], case: Case) -> tuple[CornerState, ...]:
+    return tuple(replace(state, solution=_renamed((state.solution,), case)[0]) for state in states)
+
+
 def magnitudes(solutions: tuple[Solution, ...], count: int) -> FloatArray:
     """Greatest magnitude over the chassis variants, of the first ``count`` parts in ``Harness.two_ended`` order."""
     worst: FloatArray = np.max([np.abs(s.edge_a[:count]) for s in solutions], axis=0)
     return worst
 
 
-def all_currents(
-    harness: Harness,
-    loaded: Mapping[str, tuple[Solution, ...]],
-    continuous: Mapping[str, tuple[Solution, ...]],
-) -> dict[str, Currents]:
-    """Currents of every two-ended part, output and splice, by id; empty where no case was solved."""
-    if not loaded:
+def all_currents(harness: Harness, states: LoadStates) -> dict[str, Currents]:
+    """Currents of every two-ended part, output and splice, by id; empty where no case was solved.
+
+    Of every part the greatest over the corners; an output's is the greatest that it gives.
+    """
+    if not states.loaded:
         return {}
-    peak = {case: _by_part(harness, solutions) for case, solutions in loaded.items()}
-    calm = {case: _by_part(harness, solutions) for case, solutions in continuous.items()}
-    return {
-        name: Currents(
-            {case: parts.get(name, 0.0) for case, parts in peak.items()},
-            {case: parts.get(name, 0.0) for case, parts in calm.items()},
+    peak = {case: worst_by_part(harness, corners) for case, corners in states.loaded_corners.items()}
+    calm = {case: worst_by_part(harness, corners) for case, corners in states.steady_corners.items()}
+    nothing = (0.0, AtCorner(NOMINAL))
+    found = {}
+    for name in next(iter(peak.values())):
+        peaks = {case: parts.get(name, nothing) for case, parts in peak.items()}
+        steadies = {case: parts.get(name, nothing) for case, parts in calm.items()}
+        found[name] = Currents(
+            {case: current_a for case, (current_a, _) in peaks.items()},
+            {case: current_a for case, (current_a, _) in steadies.items()},
+            {case: at for case, (_, at) in peaks.items()},
+            {case: at for case, (_, at) in steadies.items()},
         )
-        for name in next(iter(peak.values()))
-    }
-
-
-def _by_part(harness: Harness, solutions: tuple[Solution, ...]) -> dict[str, float]:
-    parts = harness.two_ended
-    found = dict(zip((e.id for e in parts), magnitudes(solutions, len(parts)).tolist(), strict=True))
-    for solution in solutions:
-        for name, current_a in zip(solution.network.source_ids, solution.source_a.tolist(), strict=True):
-            found[name] = max(current_a, found.get(name, 0.0))
-    for splice in harness.splices:
-        found[splice.id] = max(through_joint(s, splice.node) for s in solutions)
     return found

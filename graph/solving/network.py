@@ -197,11 +197,35 @@ def compile_network(
     )
 
 
+def at_corner(
+    network: Network,
+    harness: Harness,
+    corner: Corner,
+    settings: AnalysisSettings,
+    conductor_resistance: ConductorResistance,
+) -> Network:
+    """A compiled network at another corner: only its resistances and voltages are worked out anew."""
+    edges = [element.under(network.case.arrangement) for element in harness.two_ended]
+    resistance = np.array([_edge_resistance_ohm(e, corner, settings, conductor_resistance) for e in edges])
+    bonds = network.edge_resistance_ohm[len(edges) :]
+    outputs = {o.id: o for o in (output.under(network.case.arrangement) for output in harness.outputs)}
+    return replace(
+        network,
+        corner=corner,
+        edge_resistance_ohm=np.concatenate([resistance, bonds]),
+        source_voltage_v=np.array(
+            [output_voltage_v(outputs[name], corner.voltage) for name in network.source_ids], dtype=np.float64
+        ),
+    )
+
+
 def output_voltage_v(output: Output, which: OutputVoltage) -> float:
     """The output's voltage in V at an end of its tolerance; one without a stated tolerance has none."""
     assert output.voltage_v is not None
-    share = {OutputVoltage.LOWEST: -1.0, OutputVoltage.NOMINAL: 0.0, OutputVoltage.HIGHEST: 1.0}[which]
-    return output.voltage_v * (1.0 + share * (output.tolerance or 0.0))
+    if output.tolerance is None or which is OutputVoltage.NOMINAL:
+        return output.voltage_v
+    share = -output.tolerance.below if which is OutputVoltage.LOWEST else output.tolerance.above
+    return output.voltage_v * (1.0 + share)
 
 
 def _demand(load: Load) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from loadloom.graph.elements import Behaviour, Load, LoadKind, Output, Supply
+from loadloom.graph.elements import Behaviour, Load, LoadKind, Output, Supply, Tolerance
 from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import (
     load_missing,
@@ -118,9 +118,10 @@ def _unit_name(part: Part) -> str | None:
 
 def _output_values(view: View) -> dict[str, Any]:
     voltage = view.get("voltage_v", "Voltage", values.voltage_band_v)
-    tolerance = view.get("tolerance", "Tolerance", values.tolerance)
+    tolerance = view.get("tolerance", "Tolerance", values.tolerance_each_way)
     if tolerance is None and voltage is not None and voltage.lower < voltage.upper:
-        tolerance = max(voltage.upper - voltage.nominal, voltage.nominal - voltage.lower) / voltage.nominal
+        below, above = voltage.nominal - voltage.lower, voltage.upper - voltage.nominal
+        tolerance = Tolerance(below / voltage.nominal, above / voltage.nominal)
     limit_a = view.get("limit_a", "Limit", values.current_a)
     trip = view.get("trip_a", "Trip", trip_or_none)
     behaviour = view.get("behaviour", "Behaviour", values.behaviour) or Behaviour.LATCH_OFF

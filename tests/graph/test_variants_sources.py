@@ -7,7 +7,7 @@ import pytest
 from wired import contact, fuse, harness, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import Behaviour, DeviceKind, Diode, LoadKind
+from loadloom.graph.elements import Behaviour, DeviceKind, Diode, LoadKind, Tolerance
 from loadloom.graph.findings import Severity, Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Results
@@ -29,8 +29,8 @@ def rules(found: Results) -> set[str]:
 def bipolar(*, return_drawn: bool = True) -> Harness:
     """+12 V and -12 V about a common, and a load of 5 A across both: 2 × 0.1 Ω between."""
     return harness(
-        output("PS1", "p", "z", 12.0, limit_a=10.0, trip_a=10.0, tolerance=0.05),
-        output("PS2", "z", "n", 12.0, limit_a=10.0, trip_a=10.0, tolerance=0.05),
+        output("PS1", "p", "z", 12.0, limit_a=10.0, trip_a=10.0, tolerance=Tolerance.even(0.05)),
+        output("PS2", "z", "n", 12.0, limit_a=10.0, trip_a=10.0, tolerance=Tolerance.even(0.05)),
         wire("W1", "p", "a", ohm=0.1, rated=20.0),
         wire("W2", "b", "n" if return_drawn else "nowhere", ohm=0.1, rated=20.0),
         load("L1", "a", "b", 5.0, maximum_v=25.0),

@@ -3,7 +3,7 @@
 import pytest
 from drawings import build, drawing, net, rules, symbol
 
-from loadloom.graph.elements import Band, Behaviour, DeviceKind, Gauge, GaugeSystem, LoadKind
+from loadloom.graph.elements import Band, Behaviour, DeviceKind, Gauge, GaugeSystem, LoadKind, Tolerance
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import Ambient, AnalysisSettings, Case
 from loadloom.plugin.building import build_harness
@@ -45,7 +45,7 @@ def test_a_plain_loop() -> None:
     fuse = harness.devices[0]
     assert (fuse.kind, fuse.rating_a, fuse.node_a, fuse.node_b) == (DeviceKind.FUSE, 5.0, "@F1.1", "@F1.2")
     output = harness.outputs[0]
-    assert (output.voltage_v, output.tolerance, output.limit_a) == (12.0, 0.05, 10.0)
+    assert (output.voltage_v, output.tolerance, output.limit_a) == (12.0, Tolerance.even(0.05), 10.0)
     assert (output.trip_a, output.resistance_ohm) == (Band(12.5, 11.0, 14.0), 2e-3)
     assert harness.loads[0].demand == 3.0
     assert harness.loads[0].node_plus == "@F1.2"
@@ -438,7 +438,9 @@ def test_an_output_without_a_voltage() -> None:
 def test_a_voltage_with_its_tolerance() -> None:
     harness = loop(wire(), output=symbol("PS1", "output", Voltage="12 V +5/-3 %", Limit="10 A", Trip="12 A"))
     assert harness.outputs[0].voltage_v == 12.0
-    assert harness.outputs[0].tolerance == pytest.approx(0.05)
+    tolerance = harness.outputs[0].tolerance
+    assert tolerance is not None
+    assert (tolerance.below, tolerance.above) == (pytest.approx(0.03), pytest.approx(0.05))
 
 
 def test_outputs_of_one_unit() -> None:

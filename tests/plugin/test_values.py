@@ -291,6 +291,26 @@ def test_a_tolerance_is_a_band(value: float, share: float) -> None:
     assert band.upper == pytest.approx(value * (1 + share), rel=1e-6, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("text", "below", "above"),
+    [
+        ("5 %", 0.05, 0.05),
+        ("±5 %", 0.05, 0.05),
+        ("+20/-0 %", 0.0, 0.2),
+        ("-3/+5 %", 0.03, 0.05),
+        ("+20 %/-0 %", 0.0, 0.2),
+    ],
+)
+def test_each_side_of_a_tolerance_stands_by_itself(text: str, below: float, above: float) -> None:
+    found = values.tolerance_each_way(text)
+    assert (found.below, found.above) == (pytest.approx(below), pytest.approx(above))
+
+
+def test_a_tolerance_does_not_give_one_side_twice() -> None:
+    with pytest.raises(UnreadableValue):
+        values.tolerance_each_way("+5/+3 %")
+
+
 @given(st.text(max_size=80))
 def test_any_text_is_read_or_refused(text: str) -> None:
     for parse in (

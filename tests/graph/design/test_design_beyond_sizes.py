@@ -9,7 +9,7 @@ from wired import contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.design.advise import Advised, advise
 from loadloom.graph.design.shelf import gauge_of
-from loadloom.graph.elements import Band, Behaviour, Diode, Element, LoadKind, Switch
+from loadloom.graph.elements import Band, Behaviour, Diode, Element, LoadKind, Switch, Tolerance
 from loadloom.graph.findings import Severity, Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, ContactType, DesignSettings
@@ -213,8 +213,8 @@ def test_a_setting_stays_where_other_devices_protect() -> None:
     paths = (("W1", "o", "p", 9.0), ("W2", "q", "p", 9.0), ("W3", "m", "n", 9.0))
     paths += (("W4", "p", "t", 16.0), ("W5", "d", "l+", 16.0), ("W6", "l-", "m", 16.0))
     drawn = harness(
-        output("PS1", "o", "m", tolerance=0.01, trip_a=Band(7.6, 7.06, 8.12), **own),
-        output("PS2", "q", "n", tolerance=0.03, trip_a=Band(4.56, 4.24, 4.88), **own),
+        output("PS1", "o", "m", tolerance=Tolerance.even(0.01), trip_a=Band(7.6, 7.06, 8.12), **own),
+        output("PS2", "q", "n", tolerance=Tolerance.even(0.03), trip_a=Band(4.56, 4.24, 4.88), **own),
         fuse("F2", "t", "d", 7.5, "UL 248-14"),
         *(wire(name, a, b, mm2=1.0, length_m=1.0, rated=amperes) for name, a, b, amperes in paths),
         load("L1", "l+", "l-", 4.0),
@@ -362,7 +362,15 @@ def test_a_channel_is_set_once_its_wires_have_grown() -> None:
 def fused(**values: object) -> Harness:
     return harness(
         output(
-            "BT1", "p", "m", 24.0, limit_a=20.0, trip_a=22.0, tolerance=0.05, resistance_ohm=25e-3, delay_s=0.01
+            "BT1",
+            "p",
+            "m",
+            24.0,
+            limit_a=20.0,
+            trip_a=22.0,
+            tolerance=Tolerance.even(0.05),
+            resistance_ohm=25e-3,
+            delay_s=0.01,
         ),
         fuse("F1", "p", "a", 7.5, "UL 248-14", **values),
         wire("W1", "a", "l+", mm2=2.5, length_m=1.0, insulation="PVC 70 °C"),

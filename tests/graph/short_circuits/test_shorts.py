@@ -6,7 +6,7 @@ import pytest
 from harnesses import random_harness
 from wired import AT_20_C, contact, facts, found, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Band, Behaviour
+from loadloom.graph.elements import Band, Behaviour, Tolerance
 from loadloom.graph.faults.power import power_row
 from loadloom.graph.findings import Severity
 from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
@@ -51,7 +51,7 @@ def test_short_loop_is_cleared() -> None:
 def test_hot_and_aged_is_the_least_and_cold_and_new_the_greatest() -> None:
     settings = AnalysisSettings()
     drawn = harness(
-        output("PS1", "p", "m", tolerance=0.05, limit_a=30.0, trip_a=50.0, resistance_ohm=0.1),
+        output("PS1", "p", "m", tolerance=Tolerance.even(0.05), limit_a=30.0, trip_a=50.0, resistance_ohm=0.1),
         contact("P1.1", "p", "a", resistance_ohm=Band(5e-3, 2e-3, 10e-3)),
         wire("W1", "a", "lp", mm2=1.0, length_m=10.0, insulation="PVC 70 °C"),
         wire("W2", "lm", "m", mm2=1.0, length_m=10.0, insulation="PVC 70 °C"),

@@ -1,0 +1,348 @@
+"""The ends of the tolerances at which a load case puts the most on each part.
+
+No single set of voltages and resistances is the worst for every part. Each of these states is solved, and every
+part takes its greatest current from the one that is worst for it:
+
+* *nominal*: all as drawn;
+* *voltages high*: highest output voltages, new contacts, short and cold conductors. A load of constant resistance
+  draws the most here;
+* *voltages low*: lowest output voltages, aged contacts, long and hot conductors. A load of constant power draws the
+  most here;
+* *joined outputs apart*: outputs joined by copper on both sides share by their small differences. For each part of
+  such a loop every output stands at the end of its tolerance that puts more on that part, and so does every contact
+  and every length. The sign of an effect is that of the derivative at the state found (``sensitivity``), taken
+  anew until the current no longer grows; to begin with each output alone is high or low;
+* *each load at its most*: where no one state lets every load draw the most that it draws in any, each load draws
+  that as a constant current. What flows together then is a bound: no state need reach it. It is marked.
+
+Why the ends are enough: load currents are convex in the output voltages. The current of a constant-power load
+solves i = P / (V - Z·i), which is convex in V and grows with the other loads' currents, and the least solution of
+such a system is convex (for Z of no negative entry, so for loads that do not raise each other's voltage). A convex
+function over a box of voltages is greatest at a corner of the box. A part in which load currents oppose each other,
+in the middle of a ring, follows their difference, which need not be convex; nominal is solved for its sake.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.elements import LoadKind
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.solving.blocks import find_blocks
+from loadloom.graph.solving.copper import Copper
+from loadloom.graph.solving.joint_current import through_joints
+from loadloom.graph.solving.network import (
+    GREATEST_FAULT,
+    LEAST_FAULT,
+    LOAD_KINDS,
+    LOAD_STATE,
+    Ageing,
+    BoolArray,
+    Corner,
+    FloatArray,
+    IntArray,
+    Network,
+    OutputVoltage,
+    Warmth,
+    at_corner,
+    compile_network,
+)
+from loadloom.graph.solving.sensitivity import Sensitivity, sensitivities
+from loadloom.graph.solving.solution import Solution
+from loadloom.graph.solving.solved_once import SolvedOnce
+
+NOMINAL = "nominal"
+HIGH = "voltages high"
+LOW = "voltages low"
+EACH_AT_MOST = "each load at its most"
+
+ALL_HIGH = GREATEST_FAULT
+"""Highest voltages and least resistances: a resistance draws the most."""
+
+ALL_LOW = LEAST_FAULT
+"""Lowest voltages and most resistances: a constant power draws the most, and the voltage at a load is least."""
+
+LEAST_OHM = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.OWN)
+MOST_OHM = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN)
+
+SAME = 1e-9
+"""Share within which two currents count as one."""
+
+MOST_ROUNDS = 3
+"""Times that the signs of joined outputs are taken anew; the first round finds them almost always."""
+
+MOST_PARTS = 400_000
+"""Edges times parts of joined loops that are looked at one by one; what is beyond takes the bound of ``_apart``."""
+
+
+@dataclass(frozen=True)
+class CornerState:
+    """A case solved at one corner. ``bound``: no state need reach these currents, and none exceeds them."""
+
+    corner: str
+    solution: Solution
+    bound: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class AtCorner:
+    """The corner of the tolerances that gives a part its greatest current in a case (``cases.corners``).
+
+    ``bound``: no state need reach that current, and none exceeds it.
+    """
+
+    corner: str
+    bound: bool = False
+
+
+def corner_states(
+    harness: Harness,
+    case: Case,
+    settings: AnalysisSettings,
+    temperatures_c: Mapping[str, float],
+    solved: SolvedOnce,
+) -> tuple[CornerState, ...]:
+    """A case at every corner that can be worst for a part, with the chassis as a joint and without it.
+
+    ``temperatures_c``: conductors' own temperatures at the nominal corner. States in which a load collapses are
+    left out beyond the nominal one: their currents are placeholders, and ``load-unfed`` speaks of them.
+    """
+    resistance = conductor_resistances(harness, settings, temperatures_c)
+    found: list[CornerState] = []
+    for with_chassis in harness.chassis_variants:
+        nominal = compile_network(harness, case, LOAD_STATE, settings, resistance, with_chassis=with_chassis)
+
+        def at(corner: Corner, nominal: Network = nominal) -> Network:
+            return at_corner(nominal, harness, corner, settings, resistance)
+
+        high, low = at(ALL_HIGH), at(ALL_LOW)
+        here = [CornerState(NOMINAL, solved(nominal))]
+        here += [CornerState(HIGH, solved(high)), CornerState(LOW, solved(low))]
+        joined = _joined(nominal)
+        if joined:
+            box = _Box(nominal, low.source_voltage_v, high.source_voltage_v, at(LEAST_OHM), at(MOST_OHM), joined)
+            here += _apart(box, [state.solution for state in here], solved)
+        here += _each_at_its_most(here, solved)
+        found += [state for state in here if state.corner == NOMINAL or not state.solution.collapsed]
+    return tuple(found)
+
+
+def worst_by_part(harness: Harness, states: Sequence[CornerState]) -> dict[str, tuple[float, AtCorner]]:
+    """By id of a two-ended part, output or splice: the greatest current in A over some corners, and at which."""
+    parts = harness.two_ended
+    outputs = tuple(dict.fromkeys(name for state in states for name in state.solution.network.source_ids))
+    joints = [splice.node for splice in harness.splices]
+    rows = []
+    for state in states:
+        network = state.solution.network
+        given = dict(zip(network.source_ids, state.solution.source_a.tolist(), strict=True))
+        at_joint = through_joints(state.solution) if joints else np.zeros(0)
+        rows.append(
+            np.concatenate(
+                [
+                    np.abs(state.solution.edge_a[: len(parts)]),
+                    np.array([max(0.0, given.get(name, 0.0)) for name in outputs]),
+                    np.array([at_joint[network.node_index[node]] for node in joints]),
+                ]
+            )
+        )
+    table = np.array(rows)
+    # The first of equal ones, so that nominal is named where no corner is worse.
+    most = table.max(axis=0)
+    first = (table >= most * (1.0 - SAME)).argmax(axis=0)
+    corners = [AtCorner(state.corner, state.bound) for state in states]
+    ids = (*(part.id for part in parts), *outputs, *(splice.id for splice in harness.splices))
+    return {
+        name: (current_a, corners[k]) for name, current_a, k in zip(ids, most.tolist(), first.tolist(), strict=True)
+    }
+
+
+# --- joined outputs -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Box:
+    """A network with the ends of its voltages (S,) and of its resistances, and its ``joined`` outputs by loop."""
+
+    nominal: Network
+    low_v: FloatArray
+    high_v: FloatArray
+    least: Network
+    most: Network
+    joined: tuple[IntArray, ...]
+
+    def at(self, high: BoolArray, ohm: FloatArray | None = None) -> Network:
+        """The network with some outputs (S,) high and the others low, at given resistances, else those drawn."""
+        return replace(
+            self.nominal,
+            source_voltage_v=np.where(high, self.high_v, self.low_v),
+            edge_resistance_ohm=self.nominal.edge_resistance_ohm if ohm is None else ohm,
+        )
+
+
+def _joined(network: Network) -> tuple[IntArray, ...]:
+    """Outputs that lie in one loop with another one, as numbers, by block; a diode counts as closed."""
+    if len(network.source_ids) < 2:
+        return ()
+    blocks = find_blocks(*_closed(network))
+    edges = len(network.edge_ids)
+    label = blocks.label[edges:]
+    found = [np.flatnonzero(label == block) for block in np.unique(label[~blocks.bridge[edges:]]).tolist()]
+    return tuple(group for group in found if len(group) > 1)
+
+
+def _closed(network: Network) -> tuple[int, IntArray, IntArray, BoolArray]:
+    ends_a = np.concatenate([network.edge_a, network.source_minus])
+    ends_b = np.concatenate([network.edge_b, network.source_plus])
+    closed = np.isfinite(np.concatenate([network.edge_resistance_ohm, network.source_resistance_ohm]))
+    return len(network.node_ids), ends_a, ends_b, closed
+
+
+def _apart(box: _Box, known: Sequence[Solution], solved: SolvedOnce) -> Iterator[CornerState]:
+    """Joined outputs each at its own end: one alone high or low, then what each part of their loops asks for."""
+    alone = [solved(box.at(mask)) for mask in _one_apart(box)]
+    yield from (_state(box, solution) for solution in alone)
+    parts = _parts(box, known[0])
+    some = max(2, MOST_PARTS // max(1, len(box.nominal.edge_ids)))
+    if len(parts) > some:
+        yield from _superposed(box, alone, solved)
+        parts = parts[:some]
+    climbs = [_Climb(part, sign, _best((*known, *alone), part, sign)) for part in parts for sign in (1.0, -1.0)]
+    seen: set[int] = set()
+    for _ in range(MOST_ROUNDS):
+        rising = []
+        for climb, network in _asked_for(box, climbs):
+            solution = solved(network)
+            if climb.gain(solution) > climb.gain(climb.at) + SAME * abs(climb.gain(climb.at)):
+                rising.append(_Climb(climb.part, climb.sign, solution))
+                if id(solution) not in seen:
+                    seen.add(id(solution))
+                    yield _state(box, solution)
+        climbs = rising
+
+
+@dataclass(frozen=True)
+class _Climb:
+    """A branch (edges, then outputs) whose current in one direction is to be made greater, from a state."""
+
+    part: int
+    sign: float
+    at: Solution
+
+    def gain(self, solution: Solution) -> float:
+        """The current in that direction in A."""
+        return self.sign * _branch_a(solution, self.part)
+
+
+def _branch_a(solution: Solution, part: int) -> float:
+    edges = len(solution.network.edge_ids)
+    return float(solution.edge_a[part] if part < edges else solution.source_a[part - edges])
+
+
+def _best(states: Sequence[Solution], part: int, sign: float) -> Solution:
+    return max(states, key=lambda solution: sign * _branch_a(solution, part))
+
+
+def _asked_for(box: _Box, climbs: Sequence[_Climb]) -> Iterator[tuple[_Climb, Network]]:
+    """For every branch the network that the derivatives of its current ask for."""
+    by_state: dict[int, list[_Climb]] = {}
+    for climb in climbs:
+        by_state.setdefault(id(climb.at), []).append(climb)
+    for group in by_state.values():
+        wanted = np.array([climb.part for climb in group], dtype=np.int64)
+        for climb, slope in zip(group, sensitivities(group[0].at, wanted), strict=True):
+            if slope is not None:
+                yield climb, _greatest(box, slope, climb.sign)
+
+
+def _greatest(box: _Box, slope: Sensitivity, sign: float) -> Network:
+    """Every voltage and resistance at the end that the derivative asks for; what has no effect is low."""
+    more = sign * slope.by_resistance > 0.0
+    ohm = np.where(more, box.most.edge_resistance_ohm, box.least.edge_resistance_ohm)
+    return box.at(sign * slope.by_voltage > 0.0, ohm)
+
+
+def _one_apart(box: _Box) -> Iterator[BoolArray]:
+    """(S,) which outputs are high: one of each group and no other, or all but one of each group."""
+    for k in range(max(len(group) for group in box.joined)):
+        mask = np.zeros(len(box.nominal.source_ids), dtype=np.bool_)
+        mask[[group[k] for group in box.joined if k < len(group)]] = True
+        yield mask
+        yield ~mask
+
+
+def _parts(box: _Box, nominal: Solution) -> list[int]:
+    """One branch, of the most resistance, of every run of parts in joined outputs' loops; outputs' runs first."""
+    copper = Copper(nominal)
+    chains = copper.chains
+    outputs = copper.edges + np.concatenate(box.joined)
+    loops = np.unique(chains.blocks.label[outputs])
+    inside = np.isin(chains.blocks.label[chains.member], loops)
+    member, segment = chains.member[inside], chains.segment[inside]
+    order = np.lexsort((-copper.resistance_ohm[member], segment))
+    first = np.unique(segment[order], return_index=True)[1]
+    of_output = set(segment[np.isin(member, outputs)].tolist())
+    chosen = [(int(segment[order[k]]) not in of_output, int(member[order[k]])) for k in first.tolist()]
+    return [branch for _, branch in sorted(chosen)]
+
+
+def _superposed(box: _Box, alone: Sequence[Solution], solved: SolvedOnce) -> Iterator[CornerState]:
+    """A bound for every edge: what each output by itself adds to the state of all low, and takes from all high."""
+    every = np.ones(len(box.nominal.source_ids), dtype=np.bool_)
+    for base, others in ((solved(box.at(~every)), alone[0::2]), (solved(box.at(every)), alone[1::2])):
+        edge_a, source_a = (
+            np.maximum(
+                np.abs(own + sum(np.maximum(other - own, 0.0) for other in of_others)),
+                np.abs(own + sum(np.minimum(other - own, 0.0) for other in of_others)),
+            )
+            for own, of_others in (
+                (base.edge_a, [o.edge_a for o in others]),
+                (base.source_a, [o.source_a for o in others]),
+            )
+        )
+        most = replace(base, edge_a=edge_a, source_a=source_a)
+        yield CornerState("joined outputs apart, effects added up", most, bound=True)
+
+
+def _state(box: _Box, solution: Solution) -> CornerState:
+    network = solution.network
+    numbers = np.concatenate(box.joined).tolist()
+    high = [network.source_ids[k] for k in numbers if network.source_voltage_v[k] >= box.high_v[k]]
+    low = [network.source_ids[k] for k in numbers if network.source_ids[k] not in high]
+    return CornerState(_voltage_words(high, low), solution)
+
+
+def _voltage_words(high: Sequence[str], low: Sequence[str]) -> str:
+    """Which outputs are high and which low, in words."""
+    if not low or not high:
+        return f"joined outputs {'high' if high else 'low'}"
+    if len(low) > 2 and len(high) == 1:
+        return f"{high[0]} high, the other outputs low"
+    if len(high) > 2 and len(low) == 1:
+        return f"{low[0]} low, the other outputs high"
+    return f"{', '.join(high)} high, {', '.join(low)} low"
+
+
+# --- loads that draw the most at different corners ------------------------------------------------------------
+
+
+def _each_at_its_most(states: Sequence[CornerState], solved: SolvedOnce) -> Iterator[CornerState]:
+    """Every load drawing the most that it draws in any state, as a constant current: a bound."""
+    fed = [state.solution for state in states if not state.solution.collapsed]
+    if not fed or not len(fed[0].load_a):
+        return
+    drawn = np.abs(np.array([solution.load_a for solution in fed]))
+    most = drawn.max(axis=0)
+    if (drawn >= most * (1.0 - SAME)).all(axis=1).any():
+        return
+    kind = np.full(len(most), LOAD_KINDS.index(LoadKind.CURRENT))
+    for state in states:
+        if state.corner not in (HIGH, LOW):
+            solution = solved(replace(state.solution.network, load_kind=kind, load_demand=most))
+            words = EACH_AT_MOST if state.corner == NOMINAL else f"{state.corner}, {EACH_AT_MOST}"
+            yield CornerState(words, solution, bound=True)
