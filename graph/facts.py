@@ -25,13 +25,13 @@ from loadloom.graph.structure.topology import Topology
 class Currents:
     """Magnitudes of one part's current in A, by case id: the peak, and the continuous current of equal heat.
 
-    Each is the greatest over all corners of the tolerances; ``peak_at`` and ``steady_at`` name the corner.
+    Each is the greatest over all corners of the tolerances; ``peak_at`` and ``continuous_at`` name the corner.
     """
 
     peak_a: Mapping[str, float]
     continuous_a: Mapping[str, float]
     peak_at: Mapping[str, AtCorner] = field(default_factory=dict)
-    steady_at: Mapping[str, AtCorner] = field(default_factory=dict)
+    continuous_at: Mapping[str, AtCorner] = field(default_factory=dict)
 
     @property
     def worst_peak(self) -> tuple[str, float]:
@@ -49,10 +49,11 @@ class Facts:
     """Input of every rule's ``check``.
 
     ``loaded[case.id]`` are the nominal solutions of a case in load state: with the chassis as a joint and, where
-    there is a chassis, without it (design, section 4, "Chassis"); ``continuous`` the same with every load replaced by
-    its continuous equivalent; ``lowest`` at the corner that gives the least voltage at the loads. ``open_circuit``
-    is the highest output voltage with no load at all, one solution per arrangement word (None = as drawn).
-    ``loaded_corners`` and ``steady_corners`` are the same at every corner of the tolerances, by case id.
+    there is a chassis, without it (design, section 4, "Chassis"); ``continuous`` the same with every load replaced
+    by its continuous equivalent; ``lowest`` at the corner that gives the least voltage at the loads.
+    ``open_circuit`` is the highest output voltage with no load at all, one solution per arrangement word (None = as
+    drawn).
+    ``loaded_corners`` and ``continuous_corners`` are the same at every corner of the tolerances, by case id.
     ``currents`` is by the id of a two-ended part, output or splice; ``ratings`` by conductor and contact id.
     ``temperatures_c`` are the conductors' own temperatures at the worst continuous current. ``protection``:
     devices, who guards what, setting ranges and short circuits. ``inside``: enclosures by
@@ -71,7 +72,7 @@ class Facts:
     currents: Mapping[str, Currents]
     ratings: Mapping[str, Rating]
     loaded_corners: Mapping[str, tuple[CornerState, ...]] = field(default_factory=dict)
-    steady_corners: Mapping[str, tuple[CornerState, ...]] = field(default_factory=dict)
+    continuous_corners: Mapping[str, tuple[CornerState, ...]] = field(default_factory=dict)
     temperatures_c: Mapping[str, float] = field(default_factory=dict)
     supplies: tuple[SupplyRow, ...] = ()
     loaded_positions: Mapping[str, int] = field(default_factory=dict)

@@ -88,7 +88,7 @@ def gather_loads(
         continuous=states.continuous,
         lowest=states.lowest,
         loaded_corners=states.loaded_corners,
-        steady_corners=states.steady_corners,
+        continuous_corners=states.continuous_corners,
         open_circuit=states.open_circuit,
         currents=currents,
         ratings=_ratings(harness, settings, steadies, positions),
@@ -112,7 +112,7 @@ def add_faults(
     thresholds = _thresholds(harness, settings, cases)
     loading = {
         c.id: case_loading(
-            [state.solution for state in states.steady_corners[c.id] if not state.bound],
+            [state.solution for state in states.continuous_corners[c.id] if not state.bound],
             states.lowest[c.id],
             thresholds[c.id],
         )
@@ -170,7 +170,7 @@ def settle_enclosures(
         found = {}
         for case in tried:
             supplies = supply_rows(harness.supplies, {case.id: powers_w[case.id]}, warm)
-            solved = (state.solution for state in states.steady_corners[case.id])
+            solved = (state.solution for state in states.continuous_corners[case.id])
             heats = (zone_heats(harness, case, solution, supplies) for solution in solved)
             found[case] = worst_heats(heats)
         worst = worst_heats(found.values())
@@ -191,7 +191,7 @@ def _steady_states(states: LoadStates, cases: tuple[Case, ...]) -> list[dict[str
     return [
         dict(zip(solution.network.edge_ids, np.abs(solution.edge_a).tolist(), strict=True))
         for case in cases
-        for solution in (state.solution for state in states.steady_corners[case.id])
+        for solution in (state.solution for state in states.continuous_corners[case.id])
     ]
 
 
@@ -337,7 +337,7 @@ def _output_powers_w(
     found: dict[str, dict[str, float | None]] = {}
     for case in cases:
         powers_w: dict[str, float | None] = dict.fromkeys((output.id for output in harness.outputs), None)
-        for state in states.steady_corners[case.id]:
+        for state in states.continuous_corners[case.id]:
             network = state.solution.network
             power_w = network.source_voltage_v * np.maximum(state.solution.source_a, 0.0)
             for name, value in zip(network.source_ids, power_w.tolist(), strict=True):

@@ -48,15 +48,16 @@ MOST_ROUNDS = 20
 class LoadStates:
     """Solutions by case id (see ``Facts``), and temperatures at the worst steady state.
 
-    ``loaded`` and ``continuous`` are nominal; ``loaded_corners`` and ``steady_corners`` the same at every corner,
-    the nominal one among them. ``unsettled_k`` is the greatest last step of the electro-thermal fixed point in K.
+    ``loaded`` and ``continuous`` are nominal; ``loaded_corners`` and ``continuous_corners`` the same at every
+    corner, the nominal one among them. ``unsettled_k`` is the greatest last step of the electro-thermal fixed point
+    in K.
     """
 
     loaded: Mapping[str, tuple[Solution, ...]]
     continuous: Mapping[str, tuple[Solution, ...]]
     lowest: Mapping[str, tuple[Solution, ...]]
     loaded_corners: Mapping[str, tuple[CornerState, ...]]
-    steady_corners: Mapping[str, tuple[CornerState, ...]]
+    continuous_corners: Mapping[str, tuple[CornerState, ...]]
     open_circuit: Mapping[str | None, Solution]
     temperatures_c: Mapping[str, float]
     unsettled_k: float
@@ -73,7 +74,7 @@ def solve_load_states(
     continuous: dict[str, tuple[Solution, ...]] = {}
     lowest: dict[str, tuple[Solution, ...]] = {}
     loaded_corners: dict[str, tuple[CornerState, ...]] = {}
-    steady_corners: dict[str, tuple[CornerState, ...]] = {}
+    continuous_corners: dict[str, tuple[CornerState, ...]] = {}
     open_circuit: dict[str | None, Solution] = {}
     hottest: dict[str, float] = {}
     unsettled_k = 0.0
@@ -89,7 +90,7 @@ def solve_load_states(
         else:
             warm.take(twin)
         loaded[case.id], continuous[case.id], lowest[case.id] = warm.loaded, warm.continuous, warm.lowest
-        loaded_corners[case.id], steady_corners[case.id] = warm.loaded_corners, warm.steady_corners
+        loaded_corners[case.id], continuous_corners[case.id] = warm.loaded_corners, warm.continuous_corners
         if case.arrangement not in open_circuit:
             cold = conductor_resistances(harness, settings)
             open_circuit[case.arrangement] = solve(compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold))
@@ -97,7 +98,7 @@ def solve_load_states(
         for name, celsius in warm.temperatures_c.items():
             hottest[name] = max(celsius, hottest.get(name, -np.inf))
     return LoadStates(
-        loaded, continuous, lowest, loaded_corners, steady_corners, open_circuit, hottest, unsettled_k
+        loaded, continuous, lowest, loaded_corners, continuous_corners, open_circuit, hottest, unsettled_k
     )
 
 
@@ -116,7 +117,7 @@ class _Warm:
         self.continuous: tuple[Solution, ...] = ()
         self.lowest: tuple[Solution, ...] = ()
         self.loaded_corners: tuple[CornerState, ...] = ()
-        self.steady_corners: tuple[CornerState, ...] = ()
+        self.continuous_corners: tuple[CornerState, ...] = ()
 
     @property
     def electrical_key(self) -> tuple[object, ...]:
@@ -137,9 +138,9 @@ class _Warm:
         self.loaded = self._solve(self.harness, self.case, LOAD_STATE) if self.events else self.continuous
         self.lowest = self._solve(self.harness, self.case, ALL_LOW)
         around = (self.settings, self.temperatures_c, solved)
-        self.steady_corners = corner_states(self.calm, self.calm_case, *around)
+        self.continuous_corners = corner_states(self.calm, self.calm_case, *around)
         self.loaded_corners = (
-            corner_states(self.harness, self.case, *around) if self.events else self.steady_corners
+            corner_states(self.harness, self.case, *around) if self.events else self.continuous_corners
         )
 
     def take(self, twin: _Warm) -> None:
@@ -148,9 +149,9 @@ class _Warm:
         self.continuous = _renamed(twin.continuous, self.calm_case)
         self.loaded = _renamed(twin.loaded, self.case) if self.events else self.continuous
         self.lowest = _renamed(twin.lowest, self.case)
-        self.steady_corners = _states_renamed(twin.steady_corners, self.calm_case)
+        self.continuous_corners = _states_renamed(twin.continuous_corners, self.calm_case)
         self.loaded_corners = (
-            _states_renamed(twin.loaded_corners, self.case) if self.events else self.steady_corners
+            _states_renamed(twin.loaded_corners, self.case) if self.events else self.continuous_corners
         )
 
     def _settle(self) -> None:
@@ -198,7 +199,7 @@ def all_currents(harness: Harness, states: LoadStates) -> dict[str, Currents]:
     if not states.loaded:
         return {}
     peak = {case: worst_by_part(harness, corners) for case, corners in states.loaded_corners.items()}
-    calm = {case: worst_by_part(harness, corners) for case, corners in states.steady_corners.items()}
+    calm = {case: worst_by_part(harness, corners) for case, corners in states.continuous_corners.items()}
     nothing = (0.0, AtCorner(NOMINAL))
     found = {}
     for name in next(iter(peak.values())):
