@@ -16,7 +16,7 @@ from loadloom.graph.ratings.bundles import bundle_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
 
 _OF_RATINGS = {"own_rating_a", "gauge", "insulation", "bundle", "zone", "contact_type"}
-_OF_RATINGS |= {"voltage_rating_v", "breaking_capacity_a"}
+_OF_RATINGS |= {"voltage_rating_v", "breaking_capacity_a", "terminal_c", "material", "layout"}
 """Attributes that a rating follows from."""
 NAMED = 6
 """Parts that a sentence names."""

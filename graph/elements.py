@@ -116,7 +116,9 @@ class Conductor(TwoEnded):
     """A wire, or one core of a cable. ``length_m`` is one way, as routed.
 
     ``length_assumed`` marks a length that is the settings' default. ``cable`` is the reference of the cable
-    symbol of which this is a core. ``own_rating_a`` replaces the basis.
+    symbol of which this is a core. ``own_rating_a`` replaces the basis. ``terminal_c`` is the greatest temperature
+    in °C of the terminals that it ends on, ``material`` what it is made of (None = copper), ``layout`` how the
+    cables of its bundle lie.
     """
 
     kind: ConductorKind = ConductorKind.WIRE
@@ -128,6 +130,9 @@ class Conductor(TwoEnded):
     cable: str | None = None
     own_rating_a: float | None = None
     voltage_rating_v: float | None = None
+    terminal_c: float | None = None
+    material: str | None = None
+    layout: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -154,6 +154,7 @@ class AnalysisSettings:
     enclosures: Mapping[str, Enclosure] = field(default_factory=dict)
     conductor_temperature_c: float | None = None
     insulation_default_c: float | None = None
+    terminal_default_c: float | None = None
     resistance_table: str = "copper"
     altitude_m: float = 0.0
     margin: float = 0.0

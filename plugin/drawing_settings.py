@@ -24,6 +24,9 @@ class WireValues:
     own_rating_a: float | None = None
     voltage_rating_v: float | None = None
     resistance_ohm: Band | None = None
+    terminal_c: float | None = None
+    material: str | None = None
+    layout: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,7 +49,10 @@ class RoleFields:
 
 
 _BREAKING = ("Rating", "Curve", "Voltage rating", "Breaking capacity", "Resistance", "Zone")
-_WIRE = ("Gauge", "Length", "Insulation", "Bundle", "Zone", "Rating", "Voltage rating", "Resistance")
+_WIRE = (
+    *("Gauge", "Length", "Insulation", "Bundle", "Layout", "Zone", "Rating", "Voltage rating", "Resistance"),
+    *("Terminal", "Material"),
+)
 _CONTACT = ("Contact", "Contact rating", "Contact resistance", "Rows", "Voltage rating", "Zone")
 
 FIELDS: Mapping[Role, RoleFields] = {

@@ -19,6 +19,8 @@ Key                          Meaning                                            
                              and what says ``Zone`` = ZONE in the drawing makes its heat in it
 ``conductor_temperature``    holds every conductor at one temperature (worked examples)            its own
 ``insulation_temperature``   insulation class of conductors that state none                        basis' coolest
+``terminal_temperature``     highest temperature of the terminals of conductors that state none    60 °C or 75 °C
+                             (NEC bases, 110.14(C)); others: no cap
 ``resistance_table``         ``copper`` (area × resistivity) or the name of a table                copper
 ``altitude``                 altitude above the sea, ``"1200 m"``                                  0 m
 ``margin``                   share of every allowed current kept free by policy, ``"10 %"``        0 %
@@ -43,7 +45,8 @@ Key                          Meaning                                            
 ``[role.reference]``         by the letters of the reference, ``J = "connector"``                  none
 ``[role.value]``             by the symbol's value, as for ``library``                             none
 ``[wire_class.NAME]``        net class that is a wire: ``gauge``, ``length``, ``insulation``,      none
-                             ``bundle``, ``zone``, ``rating``, ``voltage_rating``, ``resistance``
+                             ``bundle``, ``zone``, ``rating``, ``voltage_rating``, ``resistance``,
+                             ``terminal``, ``material``, ``layout``
 ``[net."NAME"]``             one net: the same, and ``joint = true`` (no wire), ``shape``,         none
                              ``pins`` (order), ``segments`` (``"J1.3-J2.3" = "350 mm"``)
 ``[contact.NAME]``           contact type: ``rated`` (``"9 A"``, or by number of loaded            none
@@ -120,6 +123,9 @@ _WIRE_READERS: Mapping[str, tuple[str, Callable[[str], Any]]] = {
     "rating": ("own_rating_a", values.current_a),
     "voltage_rating": ("voltage_rating_v", values.voltage_v),
     "resistance": ("resistance_ohm", values.resistance_band_ohm),
+    "terminal": ("terminal_c", values.temperature_c),
+    "material": ("material", as_name),
+    "layout": ("layout", values.layout),
 }
 
 
@@ -216,6 +222,7 @@ _PLAIN_KEYS: tuple[tuple[str, str, Callable[[Table, str], Any]], ...] = (
     ("rules", "rule_sets", _with(_rule_sets)),
     ("conductor_temperature", "conductor_temperature_c", _with_text(_AMBIENT)),
     ("insulation_temperature", "insulation_default_c", _with_text(_HOT)),
+    ("terminal_temperature", "terminal_default_c", _with_text(_HOT)),
     ("resistance_table", "resistance_table", _with(as_name)),
     ("altitude", "altitude_m", _with_text(values.within(values.distance_m, 0, 100, "km", 1e3))),
     ("margin", "margin", _with_text(values.share_below_one)),

@@ -491,6 +491,16 @@ def behaviour(text: str) -> Behaviour:
         raise UnreadableValue("it is none of " + ", ".join(Behaviour)) from None
 
 
+def layout(text: str) -> str:
+    """How the cables of a bundle lie: a name of ``loadloom.graph.ratings.bundles.LAYOUTS``."""
+    from loadloom.graph.ratings.bundles import LAYOUTS
+
+    word = normalised(text).casefold()
+    if word not in LAYOUTS:
+        raise UnreadableValue(f"it is none of {', '.join(LAYOUTS)}")
+    return word
+
+
 def closed(text: str) -> bool:
     """A switch's state: ``closed`` is true, ``open`` is false."""
     word = text.strip().casefold()

@@ -7,6 +7,10 @@ from collections.abc import Mapping
 from loadloom.graph.elements import Conductor
 from loadloom.graph.harness import Harness
 
+LAYOUTS = ("bunched", "wall", "tray", "ladder")
+"""How the cables of a bundle lie: bunched, or in a single layer on a wall or floor, on a perforated tray, on a
+ladder (IEC 60364-5-52 table B.52.17)."""
+
 LOADED_FROM_A = 1e-3
 """A conductor that carries at least a milliampere counts as loaded."""
 

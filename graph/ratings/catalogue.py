@@ -46,8 +46,15 @@ _ALL = (
         105.0,
         "S11;S44",
     ),
-    BasisInfo("building-nec", "Buildings: NEC 310.16 with adjustment and 240.4(D)", 60.0, "S13b;S13"),
-    BasisInfo("building-nec-free-air", "Buildings: NEC 310.17, single conductors in free air", 60.0, "S13b;S13"),
+    BasisInfo(
+        "building-nec", "Buildings: NEC 310.16 with adjustment; terminals by 110.14(C)", 60.0, "S13b;S13;S13c"
+    ),
+    BasisInfo(
+        "building-nec-free-air",
+        "Buildings: NEC 310.17, single conductors in free air; terminals by 110.14(C)",
+        60.0,
+        "S13b;S13;S13c",
+    ),
     BasisInfo("building-iec", "Buildings: IEC 60364-5-52, method B2, PVC", 70.0, "S16;S15;S17"),
     BasisInfo("marine-33cfr", "Small craft: 33 CFR 183.425 table 5", 60.0, "S14"),
     BasisInfo("common-practice", "Area in circular mils / 700: no standard behind it", 60.0, "S41"),

@@ -27,12 +27,21 @@ ANY_COUNT = 1e6
 
 
 @dataclass(frozen=True, slots=True)
+class Terminal:
+    """What the terminals of a conductor stand, in °C; ``stated`` is false where it is the code's default."""
+
+    limit_c: float
+    stated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """What a basis needs to know of one conductor.
 
     ``limit_c`` is the insulation's (or terminal's) limit, ``ambient_c`` the greatest ambient, both in °C;
     ``loaded`` the number of loaded conductors in its bundle, itself included; ``share`` the share 0…1 of the
-    bundle's capacity in use, None where it is not known (then all of it).
+    bundle's capacity in use, None where it is not known (then all of it). ``terminal`` is what its terminals stand
+    by the code that the NEC bases keep to.
     """
 
     gauge: Gauge
@@ -42,11 +51,15 @@ class Question:
     share: float | None
     altitude_m: float
     own_table: tuple[OwnTableRow, ...] = ()
+    terminal: Terminal = Terminal(60.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """A basis' answer; ``missing`` says why there is none. ``source_ids`` lead to ``sources.csv``."""
+    """A basis' answer; ``missing`` says why there is none. ``source_ids`` lead to ``sources.csv``.
+
+    ``with_terminal``: the basis has held the terminals by a rule of its own.
+    """
 
     base_a: float | None
     source_ids: str
@@ -57,6 +70,7 @@ class Chain:
     check_edition: bool = False
     missing: str | None = None
     assumptions: tuple[str, ...] = ()
+    with_terminal: bool = False
 
     @property
     def allowed_a(self) -> float | None:

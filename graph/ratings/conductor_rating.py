@@ -8,11 +8,13 @@ from dataclasses import replace
 from loadloom.graph.elements import Conductor
 from loadloom.graph.harness import Harness
 from loadloom.graph.insulation import Insulation, insulation_of
+from loadloom.graph.material import is_copper
 from loadloom.graph.ratings import aviation, equipment, iec, marine, nec, own, tables
 from loadloom.graph.ratings.bundles import LOADED_FROM_A, bundle_of, drawn_counts
 from loadloom.graph.ratings.catalogue import BASES
-from loadloom.graph.ratings.chain import Basis, Chain, Question, unrated, with_margin
-from loadloom.graph.ratings.contact_rating import contact_type_of, least_rating
+from loadloom.graph.ratings.chain import Basis, Chain, Question, Terminal, unrated, with_margin
+from loadloom.graph.ratings.contact_rating import least_rating
+from loadloom.graph.ratings.terminals import DEFAULT_C, Terminals
 from loadloom.graph.results import Cap, Rating
 from loadloom.graph.settings import AnalysisSettings
 
@@ -43,19 +45,25 @@ def rate_conductor(
     ambient_c: float,
     settings: AnalysisSettings,
     terminal_c: float | None = None,
+    terminal_by_code: Terminal | None = None,
 ) -> Rating:
     """The allowed current of one conductor by the basis of the settings.
 
     ``loaded_in_bundle`` counts the loaded conductors of its bundle or cable, itself included;
     ``bundle_load_share`` is the share 0…1 of the bundle's capacity in use (None = all); ``ambient_c`` the greatest
     ambient; ``terminal_c`` the limit of the coolest terminal at its ends, in °C: a conductor that would run hotter
-    than its terminal stands is capped by what the basis allows at the terminal's limit.
+    than its terminal stands is capped by what the basis allows at the terminal's limit. The NEC bases cap by
+    ``terminal_by_code`` instead (60 °C where it is not given).
     """
     if "own_rating_a" in conductor.placeholders:
         return _unrated(conductor, OWN_RATING, "the rating drawn at it can't be read")
     if conductor.own_rating_a is not None:
         chain = Chain(conductor.own_rating_a, "", "stated in the drawing")
         return _finished(conductor, chain, OWN_RATING, settings, None, ())
+    if not is_copper(conductor.material):
+        return _unrated(
+            conductor, settings.basis, f"“{conductor.material}” is not copper, and the tables are copper's"
+        )
     if settings.basis not in _FUNCTIONS:
         return _unrated(conductor, settings.basis, f"there is no basis {settings.basis!r}")
     if conductor.gauge is None:
@@ -73,10 +81,13 @@ def rate_conductor(
         bundle_load_share,
         settings.altitude_m,
         settings.own_table,
+        terminal_by_code or Terminal(DEFAULT_C),
     )
     chain = _ask(settings.basis, question)
     limit_c = insulation.limit_c
-    if terminal_c is not None and terminal_c < limit_c:
+    if chain.with_terminal:
+        limit_c = min(limit_c, question.terminal.limit_c)
+    elif terminal_c is not None and terminal_c < limit_c:
         chain, limit_c = _capped_by_terminal(chain, settings.basis, question, terminal_c), terminal_c
     return _finished(conductor, chain, settings.basis, settings, limit_c, _insulation_notes(insulation, leans))
 
@@ -100,7 +111,7 @@ def rate_conductors(
     """
     counts = drawn_counts(harness) if loaded is None else loaded
     shares = load_shares or {}
-    terminals = _terminal_limits_c(harness, settings)
+    terminals = Terminals(harness, settings)
     known: dict[tuple[object, ...], Rating] = {}
     found: dict[str, Rating] = {}
 
@@ -108,20 +119,21 @@ def rate_conductors(
         bundle = bundle_of(conductor)
         n, share = (counts.get(bundle, 1), shares.get(bundle)) if bundle is not None else (1, None)
         ambient_c = settings.ambient(conductor.zone).max_c
-        limits = [terminals[node] for node in (conductor.node_a, conductor.node_b) if node in terminals]
-        terminal_c = min(limits, default=None)
+        terminal_c, by_code = terminals.stated_c(conductor), terminals.by_code(conductor)
         key = (
             conductor.gauge,
             conductor.insulation,
+            conductor.material,
             conductor.own_rating_a,
             conductor.placeholders,
             n,
             share,
             ambient_c,
             terminal_c,
+            by_code,
         )
         if key not in known:
-            known[key] = rate_conductor(conductor, n, share, ambient_c, settings, terminal_c)
+            known[key] = rate_conductor(conductor, n, share, ambient_c, settings, terminal_c, by_code)
         return known[key]
 
     for conductor in harness.conductors:
@@ -228,14 +240,3 @@ def _unrated(conductor: Conductor, basis: str, why: str) -> Rating:
 
 def _insulation_notes(insulation: Insulation, leans: bool) -> tuple[str, ...]:
     return (insulation.note,) if insulation.assumed and leans else ()
-
-
-def _terminal_limits_c(harness: Harness, settings: AnalysisSettings) -> dict[str, float]:
-    """The limit in °C of the coolest terminal at every joint that has one with a stated limit."""
-    limits: dict[str, float] = {}
-    for contact in harness.contacts:
-        kind = contact_type_of(contact.contact_type, settings)
-        if kind is not None and kind.max_c is not None:
-            for node in (contact.node_a, contact.node_b):
-                limits[node] = min(kind.max_c, limits.get(node, kind.max_c))
-    return limits

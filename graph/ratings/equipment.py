@@ -6,7 +6,7 @@ from loadloom.graph.elements import GaugeSystem
 from loadloom.graph.ratings.aviation import table_11_9_beyond_aircraft
 from loadloom.graph.ratings.chain import AmpacityTable, Chain, Question, table_or_estimate
 from loadloom.graph.ratings.iec import IEC_60204_B2, IEC_60204_E, iec_grouping
-from loadloom.graph.ratings.nec import NEC_310_16, nec_adjustment
+from loadloom.graph.ratings.nec import NEC_310_16, nec_adjustment, with_terminal
 
 SMALLEST_NEC_AWG = 14
 """From this size up NEC 310.16 counts for equipment; smaller wire goes by AC 43.13-1B table 11-9."""
@@ -29,7 +29,7 @@ def _equipment(q: Question, metric: AmpacityTable) -> Chain:
     if q.gauge.system is GaugeSystem.MM2:
         return table_or_estimate(metric, q, iec_grouping)
     if _awg_number(q.gauge.size) <= SMALLEST_NEC_AWG:
-        return table_or_estimate(NEC_310_16, q, nec_adjustment)
+        return with_terminal(table_or_estimate(NEC_310_16, q, nec_adjustment), NEC_310_16, q)
     return table_or_estimate(table_11_9_beyond_aircraft(), q, nec_adjustment)
 
 

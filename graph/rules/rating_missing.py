@@ -18,6 +18,7 @@ from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.insulation import insulation_of
+from loadloom.graph.material import is_copper
 
 RULE = Rule("rating-missing", Severity.WARNING, "Part without a rating", incomplete=True)
 
@@ -39,9 +40,10 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def _told(part: Conductor | Contact, facts: Facts) -> bool:
-    """Whether another finding says already why: ``field-unreadable``, ``gauge-missing``, ``insulation-unknown``."""
+    """Whether another finding says already why: of the field, the gauge, the insulation or the material."""
     if part.placeholders & {"own_rating_a", "gauge"}:
         return True
     if not isinstance(part, Conductor) or part.own_rating_a is not None:
         return False
-    return part.gauge is None or insulation_of(part, facts.settings).problem == facts.ratings[part.id].missing
+    told_otherwise = part.gauge is None or not is_copper(part.material)
+    return told_otherwise or insulation_of(part, facts.settings).problem == facts.ratings[part.id].missing

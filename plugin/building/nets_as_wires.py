@@ -31,6 +31,7 @@ _CLASH_WORDS = {
     "own_rating_a": "rating",
     "voltage_rating_v": "voltage rating",
     "resistance_ohm": "resistance",
+    "terminal_c": "terminal temperature",
 }
 
 
@@ -234,6 +235,9 @@ def _conductor(segment: Segment, context: Context, joints: Joints) -> Conductor:
         bundle=merged.bundle,
         own_rating_a=merged.own_rating_a,
         voltage_rating_v=merged.voltage_rating_v,
+        terminal_c=merged.terminal_c,
+        material=merged.material,
+        layout=merged.layout,
     )
 
 

@@ -152,6 +152,9 @@ def _conductor_values(view: View, id: str, context: Context) -> dict[str, Any]:
         "bundle": view.text("bundle", "Bundle"),
         "zone": view.text("zone", "Zone"),
         "voltage_rating_v": view.get("voltage_rating_v", "Voltage rating", values.voltage_v),
+        "terminal_c": view.get("terminal_c", "Terminal", values.temperature_c),
+        "material": view.text("material", "Material"),
+        "layout": view.get("layout", "Layout", values.layout),
     }
 
 

@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 
-from wired import contact, harness, load, output, wire
+import pytest
+from wired import contact, fuse, harness, load, output, wire
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.elements import Element
 from loadloom.graph.findings import Finding, Verdict
 from loadloom.graph.harness import Harness
+from loadloom.graph.material import is_copper
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings, ContactType
 
@@ -127,3 +129,76 @@ def test_insulation_that_nobody_knows_is_told_once_and_never_passes() -> None:
     by_area = done(AnalysisSettings(basis="common-practice"))
     assert {f.subject.id for f in by_area.findings if f.rule == "insulation-unknown"} == {"W1"}
     assert {row.id: row.allowed_a is None for row in by_area.conductors} == dict.fromkeys(("W1", "W2", "W3"), False)
+
+
+@pytest.mark.parametrize(
+    ("material", "copper"),
+    [
+        (None, True),
+        ("copper", True),
+        ("Cu", True),
+        ("Cu-ETP", True),
+        ("tinned copper", True),
+        ("copper, silver-plated", True),
+        ("nickel plated copper", True),
+        ("Al", False),
+        ("aluminium", False),
+        ("CCA", False),
+        ("copper-clad aluminium", False),
+        ("copper clad steel", False),
+        ("copper nickel", False),
+        ("CuNi44", False),
+        ("tin bronze", False),
+        ("silver-plated", False),
+        ("steel", False),
+        ("?", False),
+    ],
+)
+def test_what_is_not_copper_is_not_rated(material: str | None, copper: bool) -> None:
+    """Resistivity of aluminium 0.0283 against 0.017241 Ω·mm²/m (IEC 60889 from memory, IEC 60028)."""
+    assert is_copper(material) is copper
+    parts = (
+        output("PS1", "p", "m"),
+        wire("W1", "p", "lp", length_m=1.0, mm2=1.5, insulation="PVC 70 °C", material=material),
+        wire("W2", "lm", "m", ohm=0.01, rated=9.0, material=material),
+        load("L1", "lp", "lm", 2.0),
+    )
+    done = analyse(
+        harness(*parts), AnalysisSettings(), tool_version="t", date="2025-01-01", settings_echo={}, progress=str
+    )
+    told = [f.subject.id for f in done.findings if f.rule == "material-not-rated"]
+    assert told == ([] if copper else ["W1", "W2"])
+    assert not any(f.rule == "rating-missing" for f in done.findings)
+    allowed = {row.id: row.allowed_a for row in done.conductors}
+    assert allowed == {"W1": 13.1 if copper else None, "W2": 9.0}  # IEC 60204-1 table 6, B2
+    assert copper or done.verdict is not Verdict.PASS
+
+
+def test_small_conductors_limit_their_device_with_the_nec_bases() -> None:
+    """NEC 240.4(D): 20 A for 12 AWG copper, whatever its insulation; other bases do not ask for it."""
+
+    def told(basis: str, rating_a: float, **size: float) -> list[Finding]:
+        drawn = harness(
+            output("PS1", "p", "m", trip_a=500.0),
+            fuse("F1", "p", "a", rating_a),
+            wire("W1", "a", "lp", length_m=1.0, insulation="90 °C", terminal_c=90.0, **size),
+            wire("W2", "lm", "m", length_m=1.0, rated=60.0, ohm=0.01),
+            load("L1", "lp", "lm", 2.0),
+        )
+        done = analyse(
+            drawn,
+            AnalysisSettings(basis=basis),
+            tool_version="t",
+            date="2025-01-01",
+            settings_echo={},
+            progress=str,
+        )
+        return [f for f in done.findings if f.rule == "small-conductor-device"]
+
+    (found,) = told("building-nec", 25.0, awg=12)
+    assert (found.subject.id, found.value, found.limit) == ("W1", 25.0, 20.0)
+    assert "F1" in found.message
+    assert not told("building-nec", 20.0, awg=12)
+    assert told("building-nec-free-air", 35.0, awg=10)
+    assert not told("building-nec", 40.0, awg=8)
+    assert not told("vehicle", 25.0, awg=12)

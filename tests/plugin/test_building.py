@@ -204,6 +204,20 @@ def test_field_names_match_without_regard_to_case() -> None:
     assert (harness.conductors[0].length_m, harness.conductors[0].insulation) == (1.0, "PVC")
 
 
+def test_terminals_material_and_layout_are_read() -> None:
+    fields = {
+        "Gauge": "1.5 mm²",
+        "Length": "1 m",
+        "Terminal": "75 °C",
+        "Material": "tinned copper",
+        "Layout": "Ladder",
+    }
+    conductor = loop(symbol("W1", "wire", fields=fields)).conductors[0]
+    assert (conductor.terminal_c, conductor.material, conductor.layout) == (75.0, "tinned copper", "ladder")
+    odd = loop(symbol("W1", "wire", fields={**fields, "Terminal": "75", "Layout": "heap"}))
+    assert [f.subject.field for f in odd.findings if f.rule == "field-unreadable"] == ["Terminal", "Layout"]
+
+
 def test_two_fields_that_differ_only_in_case_are_unreadable() -> None:
     harness = loop(symbol("W1", "wire", fields={"Gauge": "18 AWG", "gauge": "20 AWG", "Length": "1 m"}))
     assert rules(harness) == ["field-unreadable"]

@@ -20,6 +20,7 @@ basis = "building-iec"
 rules = ["student-racing-ev", "continuous-125"]
 conductor_temperature = "20 °C"
 insulation_temperature = "105 °C"
+terminal_temperature = "75 °C"
 resistance_table = "copper"
 altitude = "1200 m"
 margin = "10 %"
@@ -78,6 +79,9 @@ zone = "DOME"
 rating = "20 A"
 voltage_rating = "60 V"
 resistance = "8 mΩ"
+terminal = "90 °C"
+material = "copper"
+layout = "Tray"
 
 [net."/BUS"]
 gauge = "18 AWG"
@@ -182,6 +186,7 @@ def test_every_key(whole: Path) -> None:
     assert settings.enclosures == {"DOME": Enclosure(0.5, 6.0, 0.01)}
     assert settings.conductor_temperature_c == 20.0
     assert settings.insulation_default_c == 105.0
+    assert settings.terminal_default_c == 75.0
     assert settings.altitude_m == 1200.0
     assert settings.margin == 0.1
     assert settings.overload_band == 1.3
@@ -233,6 +238,7 @@ def test_every_key(whole: Path) -> None:
     assert str(feed.gauge) == "2.5 mm²"
     assert (feed.length_m, feed.own_rating_a, feed.voltage_rating_v) == (1.0, 20.0, 60.0)
     assert (feed.insulation, feed.bundle, feed.zone, feed.resistance_ohm) == ("PVC", "A", "DOME", Band.exact(8e-3))
+    assert (feed.terminal_c, feed.material, feed.layout) == (90.0, "copper", "tray")
     bus = drawing.nets["/BUS"]
     assert (bus.star, bus.pins, bus.lengths_m) == (True, ("J1.1",), {"J1.1-J2.1": 0.02})
     assert drawing.nets["GND"].joint

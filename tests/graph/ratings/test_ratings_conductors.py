@@ -10,13 +10,14 @@ from pathlib import Path
 import pytest
 
 from loadloom.graph.conductors import RESISTANCE_TABLES
-from loadloom.graph.elements import Conductor, Contact, Gauge, GaugeSystem
+from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Gauge, GaugeSystem, Load, Output
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.aviation import as50881_factor
 from loadloom.graph.ratings.bundles import bundle_of, drawn_counts, loaded_counts
 from loadloom.graph.ratings.catalogue import BASES
+from loadloom.graph.ratings.chain import Terminal
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductor, rate_conductors
 from loadloom.graph.ratings.heat_balance import SAFETY, copper_body, free_air_current_a
 from loadloom.graph.results import Rating
@@ -61,10 +62,15 @@ def rate(
     ambient_c: float,
     loaded: int = 1,
     share: float | None = None,
+    terminal: Terminal | None = None,
     **more: object,
 ) -> Rating:
     settings = replace(AnalysisSettings(basis=basis), **more)  # type: ignore[arg-type]
-    return rate_conductor(wire(gauge, insulation), loaded, share, ambient_c, settings)
+    return rate_conductor(wire(gauge, insulation), loaded, share, ambient_c, settings, terminal_by_code=terminal)
+
+
+AT_ANY_TERMINAL = Terminal(260.0, True)
+"""Terminals that are stated to stand whatever the insulation stands."""
 
 
 def allowed_a(rating: Rating) -> float:
@@ -190,17 +196,49 @@ def test_eee_inst_002_bundle_column() -> None:
 
 
 def test_nec_ambient_example() -> None:
-    # NEC 310.15: 10 AWG 90 °C copper at 120 °F: 40 × 0.82. 240.4(D) holds the device to 30 A.
-    rating = rate("building-nec", awg("10"), "90 °C", (120 - 32) / 1.8)
-    assert rating.base_a is not None
-    assert rating.base_a * math.prod(f.factor for f in rating.factors) == pytest.approx(EXAMPLES["W17"])
-    assert rating.allowed_a == 30.0
+    # NEC 310.15: 10 AWG 90 °C copper at 120 °F: 40 × 0.82. 240.4(D) limits the device and not the current.
+    rating = rate("building-nec", awg("10"), "90 °C", (120 - 32) / 1.8, terminal=AT_ANY_TERMINAL)
+    assert allowed_a(rating) == pytest.approx(EXAMPLES["W17"])
     assert rating.check_edition
     # NEC 310.15(C)(1): four to six conductors 0.80, seven to nine 0.70, ten to twenty 0.50.
     for loaded, factor in ((3, 1.0), (4, 0.8), (6, 0.8), (7, 0.7), (20, 0.5), (21, 0.45), (41, 0.35), (400, 0.35)):
-        assert allowed_a(rate("building-nec", awg("6"), "75 °C", 30.0, loaded)) == pytest.approx(65 * factor)
+        rating = rate("building-nec", awg("6"), "75 °C", 30.0, loaded, terminal=Terminal(75.0, True))
+        assert allowed_a(rating) == pytest.approx(65 * factor)
     # 310.17, 6 AWG at 90 °C in free air.
-    assert allowed_a(rate("building-nec-free-air", awg("6"), "90 °C", 30.0)) == 105.0
+    assert allowed_a(rate("building-nec-free-air", awg("6"), "90 °C", 30.0, terminal=AT_ANY_TERMINAL)) == 105.0
+
+
+def test_terminals_by_the_code() -> None:
+    """NEC 110.14(C)(1) (from memory): 60 °C up to 100 A unless marked; factors on the insulation's column only."""
+
+    def at(
+        size: str, insulation: str, ambient_c: float, terminal: Terminal | None = None, loaded: int = 1
+    ) -> float:
+        return allowed_a(rate("building-nec", awg(size), insulation, ambient_c, loaded, terminal=terminal))
+
+    # 310.16, 8 AWG: 40, 50, 55 A in the columns of 60, 75 and 90 °C.
+    assert at("8", "90 °C", 30.0) == 40.0
+    assert at("8", "75 °C", 30.0) == 40.0
+    assert at("8", "60 °C", 30.0) == 40.0
+    assert at("8", "60 °C", 20.0) == 40.0  # cool air helps the insulation, not the terminal
+    assert at("8", "90 °C", 30.0, Terminal(75.0, True)) == 50.0
+    assert at("8", "90 °C", 30.0, Terminal(85.0, True)) == 50.0
+    assert at("8", "90 °C", 30.0, Terminal(90.0, True)) == 55.0
+    # The terminal's cap has no factor: at 40 °C 55 × 0.91 is above 40; at 55 °C 55 × 0.76 = 41.8, at 59 °C × 0.71.
+    assert at("8", "90 °C", 40.0) == 40.0
+    assert at("8", "90 °C", 55.0) == 40.0
+    assert at("8", "90 °C", 59.0) == pytest.approx(55 * 0.71)
+    assert at("8", "90 °C", 30.0, loaded=9) == pytest.approx(55 * 0.7)
+    assert "not below its terminals of 60 °C" in (rate("building-nec", awg("8"), "90 °C", 60.0).missing or "")
+    # The sizes that have the 90 °C column alone: 0.6 of it, as 14 AWG (15 of 25 A), marked as an estimate.
+    small = rate("building-nec", awg("16"), "90 °C", 30.0)
+    assert (small.allowed_a, small.estimate) == (pytest.approx(18 * 0.6), True)
+    assert at("16", "90 °C", 30.0, Terminal(90.0, True)) == 18.0
+    # In free air the terminal's cap is that of 310.16, which 110.14(C)(1) names.
+    assert allowed_a(rate("building-nec-free-air", awg("8"), "90 °C", 30.0)) == 40.0
+    assert any(
+        "terminals are not stated" in text for text in rate("building-nec", awg("8"), "90 °C", 30.0).assumptions
+    )
 
 
 def test_small_craft_engine_space() -> None:
@@ -290,9 +328,10 @@ def test_machine_ambient_factors_follow_the_equation(ambient_c: int) -> None:
 
 
 def test_equipment_in_awg() -> None:
-    # NEC 310.16 from 14 AWG up: 12 AWG 75 °C 25 A at 30 °C, 0.88 at 40 °C; no 240.4(D) outside buildings.
-    rating = rate("general-equipment", awg("12"), "75 °C", 40.0)
+    # NEC 310.16 from 14 AWG up: 12 AWG 75 °C 25 A at 30 °C, 0.88 at 40 °C; 20 A at terminals of 60 °C.
+    rating = rate("general-equipment", awg("12"), "75 °C", 40.0, terminal=Terminal(75.0, True))
     assert allowed_a(rating) == pytest.approx(25 * 0.88)
+    assert allowed_a(rate("general-equipment", awg("12"), "75 °C", 40.0)) == 20.0
     # AC 43.13-1B table 11-9 for smaller wire: 18 AWG 105 °C 6 A.
     assert allowed_a(rate("general-equipment", awg("18"), "105 °C", 40.0)) == 6.0
     # No table for 18 AWG at 70 °C: the estimate, bound by what the table gives better insulation.
@@ -370,7 +409,8 @@ def test_share_of_a_bundle_in_use() -> None:
 
 
 def test_every_conductor_is_rated_in_its_zone_and_bundle() -> None:
-    settings = AnalysisSettings(basis="building-nec-free-air", zones={"hot": Ambient(0.0, 50.0)})
+    zones = {"hot": Ambient(0.0, 50.0)}
+    settings = AnalysisSettings(basis="building-nec-free-air", zones=zones, terminal_default_c=75.0)
     cores = tuple(wire(awg("6"), "75 °C", id=f"C1.{k}", cable="C1", zone="hot") for k in range(1, 5))
     lone = wire(awg("6"), "75 °C", id="W9")
     harness = Harness(conductors=(*cores, lone))
@@ -385,19 +425,76 @@ def test_every_conductor_is_rated_in_its_zone_and_bundle() -> None:
 
 
 def test_a_terminal_caps_its_wire() -> None:
-    # NEC 110.14(C) in spirit (value from memory): a 75 °C terminal takes a 90 °C wire at its 75 °C current.
+    # NEC 110.14(C) (value from memory): a 75 °C terminal takes a 90 °C wire at its 75 °C current; 310.16, 6 AWG:
+    # 55, 65, 75 A. An end of which nothing is known has the default of 60 °C.
     kind = ContactType("lug", rated_a=((10, 200.0),), max_c=75.0)
     settings = AnalysisSettings(basis="building-nec", contact_types={"lug": kind}, zones={"z": Ambient(0.0, 30.0)})
     lug = Contact(
         id="X1.1", subject=Subject("X1"), node_a="b", node_b="c", connector="X1", pin="1", contact_type="lug"
     )
+    other = replace(lug, id="X2.1", node_a="z", node_b="a")
     conductor = wire(awg("6"), "90 °C", zone="z")
-    harness = Harness(conductors=(conductor,), contacts=(lug,))
-    rating = rate_conductors(harness, settings)["W1"]
-    assert (rating.base_a, rating.allowed_a, rating.temperature_limit_c) == (75.0, 65.0, 75.0)
-    assert rating.caps[-1].reason == "terminal of 75 °C"
-    far = replace(lug, node_a="x", node_b="y")
-    assert rate_conductors(Harness(conductors=(conductor,), contacts=(far,)), settings)["W1"].allowed_a == 75.0
+
+    def rated(*lugs: Contact, **stated: float) -> Rating:
+        here = replace(conductor, **stated)  # type: ignore[arg-type]
+        return rate_conductors(Harness(conductors=(here,), contacts=lugs), settings)["W1"]
+
+    both = rated(lug, other)
+    assert (both.base_a, both.allowed_a, both.temperature_limit_c) == (75.0, 65.0, 75.0)
+    assert both.caps[-1].reason.startswith("terminals of 75 °C")
+    assert rated(lug).allowed_a == 55.0
+    assert rated().allowed_a == 55.0
+    assert rated(terminal_c=90.0).allowed_a == 75.0
+    assert rated(lug, terminal_c=90.0).allowed_a == 65.0  # what the contact stands is less than what is stated
+    # Other bases: the terminal's limit caps with all factors, since the conductor must not run hotter there.
+    iec = AnalysisSettings(basis="general-equipment", terminal_default_c=60.0)
+    core = wire(mm2("1.5"), "PVC 70 °C")
+    capped = rate_conductors(Harness(conductors=(core,)), iec)["W1"]
+    assert allowed_a(capped) < 13.1
+
+
+def test_circuits_above_100_a_have_75_degree_terminals_in_larger_wire() -> None:
+    """NEC 110.14(C)(1)(b) (from memory): above 100 A and larger than 1 AWG. 310.16, 1/0: 125, 150 A; 1: 110 A."""
+    settings = AnalysisSettings(
+        basis="building-nec", default_ambient=Ambient(20.0, 30.0), insulation_default_c=90.0
+    )
+
+    def fuse(id: str, a: str, b: str, rating_a: float | None, **more: object) -> Device:
+        return Device(
+            id=id,
+            subject=Subject(id),
+            node_a=a,
+            node_b=b,
+            kind=DeviceKind.FUSE,
+            rating_a=rating_a,
+            **more,  # type: ignore[arg-type]
+        )
+
+    def allowed(main: Device, *branch: Device, size: str = "1/0") -> dict[str, float | None]:
+        wires = [
+            replace(wire(awg(size)), id=id, node_a=a, node_b=b)
+            for id, a, b in (("WF", "p", "q"), ("W1", "s", "t"), ("WB", "u", "l"), ("WR", "m", "n"))
+        ]
+        drawn = Harness(
+            conductors=tuple(wires),
+            devices=(main, *branch),
+            outputs=(Output(id="PS1", subject=Subject("PS1"), node_plus="p", node_minus="n", voltage_v=24.0),),
+            loads=(Load(id="L1", subject=Subject("L1"), node_plus="l", node_minus="m"),),
+        )
+        return {name: rating.allowed_a for name, rating in rate_conductors(drawn, settings).items()}
+
+    straight = fuse("F2", "t", "u", 150.0)
+    assert allowed(fuse("F1", "q", "s", 200.0), straight) == {"WF": 125.0, "W1": 150.0, "WB": 150.0, "WR": 150.0}
+    # One pole drawn the other way round is the same fuse.
+    assert allowed(fuse("F1", "s", "q", 200.0), straight)["W1"] == 150.0
+    # Behind a branch of 60 A, and in the return that carries it: 60 °C.
+    small = fuse("F2", "t", "u", 60.0)
+    assert allowed(fuse("F1", "q", "s", 200.0), small) == {"WF": 125.0, "W1": 150.0, "WB": 125.0, "WR": 125.0}
+    assert allowed(fuse("F1", "q", "s", 100.0), straight)["W1"] == 125.0
+    assert allowed(fuse("F1", "q", "s", None), straight)["W1"] == 125.0
+    either = fuse("F1", "q", "s", 200.0, by_word={"winter": {"rating_a": 80.0}})
+    assert allowed(either, straight)["W1"] == 125.0
+    assert allowed(fuse("F1", "q", "s", 200.0), straight, size="1")["W1"] == 110.0
 
 
 # The tables
