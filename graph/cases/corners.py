@@ -127,7 +127,7 @@ def corner_states(
         if joined:
             box = _Box(nominal, low.source_voltage_v, high.source_voltage_v, at(LEAST_OHM), at(MOST_OHM), joined)
             here += _apart(box, [state.solution for state in here], solved)
-        here += _each_at_its_most(here, solved)
+        here += _each_at_its_most(tuple(here), solved)
         found += [state for state in here if state.corner == NOMINAL or not state.solution.collapsed]
     return tuple(found)
 
