@@ -8,13 +8,17 @@ import datetime
 import difflib
 import errno
 import gc
+import io
 import os
 import sys
+import traceback
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.say import complain, say
+from loadloom.reports.safe_text import terminal_text
 
 if TYPE_CHECKING:
     from loadloom.graph.results import Results
@@ -34,6 +38,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(200_000, 20, 50)
     # A harness gives small matrices, where the threads of a linear algebra library cost more than they bring.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    _ready_the_terminal()
     parsed = parser().parse_args(arguments)
     try:
         _check_epoch()
@@ -41,24 +46,37 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except UnusableError as error:
-        print(f"loadloom: {error}", file=sys.stderr)
+        complain(f"loadloom: {error}")
     except BrokenPipeError:  # the reader of our output went away, e.g. `| head`
         _print_no_more()
     except KeyboardInterrupt:
-        print("loadloom: stopped; nothing was written", file=sys.stderr)
+        complain("loadloom: stopped; nothing was written")
     except Exception as error:
         if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EIO):
-            print(f"loadloom: the output can't be written: {error.strerror}", file=sys.stderr)
+            complain(f"loadloom: the output can't be written: {error.strerror}")
             _print_no_more()
             return EXIT_UNUSABLE
+        if isinstance(error, OSError) and error.filename is not None and error.strerror:
+            complain(f"loadloom: {error.filename}: {error.strerror[:1].lower()}{error.strerror[1:]}")
+            return EXIT_UNUSABLE
         if os.environ.get("LOADLOOM_DEBUG"):
-            raise
-        print(
-            f"loadloom: internal error ({type(error).__name__}: {error}); please report it with the drawing, "
-            "and with what LOADLOOM_DEBUG=1 prints",
-            file=sys.stderr,
+            for line in traceback.format_exc().splitlines():
+                complain(line)
+        complain(
+            f"loadloom: internal error ({type(error).__name__}: {str(error)[:600]}); please report it with the "
+            "drawing, and with what LOADLOOM_DEBUG=1 prints"
         )
     return EXIT_UNUSABLE
+
+
+def _ready_the_terminal() -> None:
+    """A closed stream takes what is printed and shows nothing; one that knows few characters shows ``?``."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - open to the end
+        elif isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 def _check_epoch() -> None:
@@ -76,9 +94,16 @@ def _print_no_more() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaints pass the gate: they repeat what was typed, which a script may have put together."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(terminal_text(message, 1000))
+
+
 def parser() -> argparse.ArgumentParser:
     """The command line's grammar."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="loadloom",
         description="Reads a drawn power harness and says, with numbers, whether every wire and every connector "
         "pin survives what the supply can push through it.",
@@ -163,7 +188,7 @@ class _Version(str):
     """The version, looked up only when it is printed."""
 
     def __new__(cls) -> _Version:
-        return super().__new__(cls, "loadloom")
+        return super().__new__(cls, "%(prog)s")  # argparse fills in only what has this in it
 
     def __mod__(self, _: object) -> str:
         from loadloom.plugin.pipeline import tool_version
@@ -248,11 +273,11 @@ def _size(parsed: argparse.Namespace) -> int:
     applied = None if parsed.copy is None else apply_advice(found, parsed.input, parsed.copy, parsed.settings)
     print_advice(found.advised)
     if applied is not None:
-        print(f"Proposals written to {applied.symbols} symbols in " + ", ".join(str(f) for f in applied.files))
+        say(f"Proposals written to {applied.symbols} symbols in " + ", ".join(str(f) for f in applied.files))
         if applied.settings is not None:
-            print(f"Settings of {parsed.settings} copied to {applied.settings}, so that the copy is read by them")
+            say(f"Settings of {parsed.settings} copied to {applied.settings}, so that the copy is read by them")
         if applied.not_written:
-            print("Not in the copy: " + ", ".join(applied.not_written))
+            say("Not in the copy: " + ", ".join(applied.not_written))
     return exit_code(found.advised.results, parsed.fail_on)
 
 
@@ -288,8 +313,8 @@ def _annotate(parsed: argparse.Namespace) -> int:
         analysed = analyse_drawing(parsed.input, parsed.settings, tell, what_if=parsed.what_if)
     written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy)
     for change in analysed.results.settings.get("what_if", ()):
-        print(f"What if: the values hold for {change['part']}.{change['field']} = {change['tried']}")
-    print(f"Values written beside {written.symbols} symbols in " + ", ".join(str(file) for file in written.files))
+        say(f"What if: the values hold for {change['part']}.{change['field']} = {change['tried']}")
+    say(f"Values written beside {written.symbols} symbols in " + ", ".join(str(file) for file in written.files))
     return EXIT_PASS
 
 
@@ -297,7 +322,7 @@ def _kicad(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.kicad.setup import run
 
     for line in run(parsed.action, parsed.project, button=not parsed.no_button):
-        print(line)
+        say(line)
     return EXIT_PASS
 
 
@@ -350,7 +375,7 @@ def _progress() -> Iterator[Callable[[str], None]]:
 
     # Nothing that turns by itself: it would be a thread, and the analysis is copied to a second core only without.
     with Live(console=Console(stderr=True), auto_refresh=False, transient=True) as line:
-        yield lambda text: line.update(Text(f"… {text}", style="dim"), refresh=True)
+        yield lambda text: line.update(Text(f"… {terminal_text(text)}", style="dim"), refresh=True)
 
 
 def _check(check_suffix: Callable[[Path], None], outputs: Sequence[Path]) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from loadloom.graph.results import Results
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.say import say
 
 VERSIONS = ("sound", "flawed", "misdrawn")
 """One harness: as it should be, with faults of design that values mend, with slips that only its author mends."""
@@ -45,9 +46,10 @@ def write_demo(
         results = analyse(drawing)
         reports = [drawing.with_suffix(suffix) for suffix in REPORT_SUFFIXES]
         write(results, reports)
-        print(f"\n{name}: {drawing}")
+        say("")
+        say(f"{name}: {drawing}")
         print_results(results)
-        print("Reports: " + ", ".join(str(report) for report in reports))
+        say("Reports: " + ", ".join(str(report) for report in reports))
     return 0
 
 

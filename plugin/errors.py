@@ -5,6 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from loadloom.reports.safe_text import terminal_text
+
+LONGEST = 2000
+"""Characters of a sentence; what is longer is cut, and says so."""
+
 
 @dataclass
 class UnusableError(Exception):
@@ -21,9 +26,10 @@ class UnusableError(Exception):
     hint: str | None = None
 
     def __str__(self) -> str:
+        """The sentence on one line, whatever the drawing, the file's name or a library put into it."""
         where = str(self.file) if self.file is not None else ""
         if where and self.line is not None:
             where += f":{self.line}"
         what = " ".join(part for part in (self.symbol, self.field) if part)
         head = ": ".join(part for part in (where, what, self.cause) if part)
-        return f"{head} ({self.hint})" if self.hint else head
+        return terminal_text(f"{head} ({self.hint})" if self.hint else head, LONGEST)

@@ -574,7 +574,11 @@ def _net(table: Table) -> NetValues:
 
 def _beside(table: Table, name: str) -> Path:
     file = table.source.file.parent / name
-    if not file.is_file():
+    try:
+        there = file.is_file()
+    except (OSError, ValueError):  # a name that no file can have
+        there = False
+    if not there:
         raise UnusableError(f"there is no file {name}", file=table.source.file, hint="it lies beside the settings")
     return file
 

@@ -74,7 +74,9 @@ def print_advice(advised: Advised, console: Console | None = None) -> None:
             target.print(Text(f"\n{title}", style="bold"))
             for rule in dict.fromkeys(rule for rule, _ in pairs):
                 parts = list(dict.fromkeys(part for name, part in pairs if name == rule))
-                target.print(Text(f"  {rule}: {terminal_text(some_of(parts, _NAMES_SHOWN), 400)}"))
+                target.print(
+                    Text(f"  {terminal_text(rule, 60)}: {terminal_text(some_of(parts, _NAMES_SHOWN), 400)}")
+                )
     if advice.spread is not None:
         target.print(Text("\nSpread of the loads", style="bold"))
         target.print(Text(f"  {terminal_text(spread_words(advice.spread), 600)}"))

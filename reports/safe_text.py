@@ -12,8 +12,13 @@ import re
 CELL_LIMIT = 32_767
 """Longest text of a spreadsheet cell in UTF-16 units (ECMA-376 part 1 leaves it open; the programs' limit)."""
 
-_BIDI = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
-_UNSEEN = re.compile(f"[{_BIDI}\u0080-\u009f\ud800-\udfff\u2028\u2029\ufeff\ufffe\uffff]")
+_FORMAT = (
+    "\u00ad\u061c\u180e\u200b-\u200f\u202a-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"
+    "\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U000e0fff"
+)
+"""Characters of Unicode's category Cf that show nothing: marks of direction, joiners, tags, the soft hyphen."""
+
+_UNSEEN = re.compile(f"[{_FORMAT}\u0080-\u009f\ud800-\udfff\u2028\u2029\ufffe\uffff]")
 _CONTROL = {code: chr(0x2400 + code) for code in range(0x20)} | {0x7F: "\u2421"}
 _SHEET_ESCAPE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _FORMULA_START = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
@@ -22,8 +27,8 @@ _FORMULA_START = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 def visible(text: str) -> str:
     """A text on one line with everything unprintable made visible.
 
-    Control characters become their control pictures (``␇``), marks that turn the reading direction, lone
-    surrogates and other unseen or forbidden characters become ``⟨U+202E⟩``.
+    Control characters become their control pictures (``␇``), marks that turn the reading direction or show
+    nothing, lone surrogates and other unseen or forbidden characters become ``⟨U+202E⟩``.
     """
     return _UNSEEN.sub(lambda match: f"⟨U+{ord(match.group()):04X}⟩", text).translate(_CONTROL)
 

@@ -109,7 +109,7 @@ def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
 def _finding(finding: Finding) -> Iterable[RenderableType]:
     line = Text("\n")
     line.append(f"{finding.severity.upper()} ", style=_SEVERITY_STYLE[finding.severity])
-    line.append(f"{finding.rule}  ", style=Style(bold=True))
+    line.append(f"{terminal_text(finding.rule, 60)}  ", style=Style(bold=True))
     line.append(terminal_text(finding.subject.id, 60))
     if finding.case:
         line.append(f"  ({terminal_text(finding.case, 60)})", style=Style(dim=True))

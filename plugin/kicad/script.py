@@ -18,6 +18,7 @@ from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.kicad.make_reports import Made, dropped_symbols, make_reports, wants_page
 from loadloom.plugin.kicad.pages import message_page, open_in_browser
 from loadloom.plugin.pipeline import settings_beside
+from loadloom.plugin.say import say
 
 WIDTH = 72
 """Columns of the text in KiCad's dialog."""
@@ -28,7 +29,7 @@ def main(arguments: list[str]) -> int:
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8", errors="replace")
     if len(arguments) != 2:
-        print("loadloom: KiCad starts this with the XML it wrote and the name of the output")
+        say("loadloom: KiCad starts this with the XML it wrote and the name of the output")
         return 2
     source, stem = Path(arguments[0]), Path(arguments[1])
     if stem.suffix in (".xml", ".html", ".xlsx"):
@@ -36,12 +37,12 @@ def main(arguments: list[str]) -> int:
     try:
         made, said = _made(source, stem)
     except UnusableError as error:
-        print(f"loadloom: {error}")
+        say(f"loadloom: {error}")
         _show_failure(stem, str(error))
         return 2
     _print(made, said)
     if wants_page(_settings(source)) and not open_in_browser(made.page):
-        print("No browser could be started; the page is where it says above.")
+        say("No browser could be started; the page is where it says above.")
     return 0
 
 
@@ -71,9 +72,11 @@ def _print(made: Made, said: list[str]) -> None:
     from loadloom.reports.terminal import text
 
     for line in said:
-        print(f"NOTE: {line}\n")
+        say(f"NOTE: {line}")
+        say("")
     print(text(made.results, WIDTH))
-    print(f"Workbook: {made.workbook}\nPage: {made.page}")
+    say(f"Workbook: {made.workbook}")
+    say(f"Page: {made.page}")
 
 
 def _show_failure(stem: Path, cause: str) -> None:

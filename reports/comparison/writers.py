@@ -34,7 +34,7 @@ def print_comparison(comparison: Comparison, console: Console | None = None) -> 
         messages.setdefault(f"{finding.severity} {finding.rule}", finding.message)
     for (effect, word, what), parts in _findings(comparison).items():
         line = f"{_SIGN[effect][0]} {word}, {what}: {terminal_text(', '.join(parts), 200)}"
-        target.print(Text(line, style=_STYLE[effect]))
+        target.print(Text(terminal_text(line, 400), style=_STYLE[effect]))
         if word == "new" and what in messages:
             target.print(Padding(Text(terminal_text(messages[what], 1200)), (0, 0, 0, 2), expand=False))
     numbers = [c for c in comparison.changes if c.kind not in _TOLD]
