@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from loadloom.graph.elements import Band, Gauge
-from loadloom.plugin.roles import Role
+from loadloom.plugin.roles import RoleRules
 
 BUILT_IN_LENGTH_M = 1.0
 """Length of a wire drawn as a net where the settings state none; reported as assumed, and its results marked."""
@@ -47,16 +47,14 @@ class NetValues:
 
 @dataclass(frozen=True, slots=True)
 class DrawingSettings:
-    """Settings of reading. Role rules map a pattern (library id, value) or a reference prefix to a role.
+    """Settings of reading. ``roles`` says what symbols are.
 
     ``default_length_m`` is for wires without a length of either drawing style; None = not stated. ``star``:
     how nets of a wire class with more than two pins are read where ``nets`` does not say. ``open_page``: whether
     a report started from KiCad's setting ranges ends with its page in the browser.
     """
 
-    roles_by_library: Mapping[str, Role] = field(default_factory=dict)
-    roles_by_reference: Mapping[str, Role] = field(default_factory=dict)
-    roles_by_value: Mapping[str, Role] = field(default_factory=dict)
+    roles: RoleRules = field(default_factory=RoleRules)
     wire_classes: Mapping[str, WireValues] = field(default_factory=dict)
     nets: Mapping[str, NetValues] = field(default_factory=dict)
     default_length_m: float | None = None

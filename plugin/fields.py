@@ -264,6 +264,11 @@ def _nearest(name: str, known: tuple[str, ...]) -> str | None:
     return close[0] if close else None
 
 
+def folded(name: str) -> str:
+    """A field's name for comparison: without regard to case and to how many blanks stand in it."""
+    return " ".join(name.split()).casefold()
+
+
 def _folded(part: str | None) -> str | None:
     return None if part is None else part.casefold()
 

@@ -1,8 +1,9 @@
 """Which role a symbol plays, and which fields each role reads: the public drawing interface.
 
-A role comes from the symbol's own field ``Role``, else from the library symbol's, else from the rules of the
-settings, which match by library id, then by reference prefix, then by value. Among patterns of one kind an
-exact one comes first, then the longer before the shorter.
+A role comes from the settings of that one part, else from the symbol's own field ``Role``, else from the library
+symbol's, else from the rules of the settings, which match by whole reference, then by library id, then by the
+letters of the reference, then by value. Among patterns of one kind an exact one comes first, then the longer before
+the shorter.
 """
 
 from __future__ import annotations
@@ -11,7 +12,9 @@ import enum
 import fnmatch
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cache
+from typing import TypeVar
 
 
 class Role(enum.StrEnum):
@@ -111,25 +114,70 @@ def role_of_word(text: str) -> Role | None:
     return Role(word) if word in set(Role) else None
 
 
-def role_by_rule(
-    library_id: str,
-    reference: str,
-    value: str,
-    by_library: Mapping[str, Role],
-    by_reference: Mapping[str, Role],
-    by_value: Mapping[str, Role],
-) -> Role | None:
-    """The role that the settings give to a symbol without one of its own."""
-    prefix = re.match(r"[^0-9?]*", reference)
-    return (
-        _matching(library_id, by_library)
-        or by_reference.get(prefix[0] if prefix else "")
-        or _matching(value, by_value)
+@dataclass(frozen=True, slots=True)
+class RoleRule:
+    """What the settings say of the symbols that a rule matches, or of one part.
+
+    ``role`` None: the symbol's own counts. ``pins`` gives the ends of the role by number or name of the symbol's
+    pins (``"+": ("2",)``); the symbol's other pins take no part. ``fields`` are fields of the drawing.
+    ``confirmed`` is false for a guess that nobody has confirmed.
+    """
+
+    role: Role | None = None
+    pins: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    fields: Mapping[str, str] = field(default_factory=dict)
+    confirmed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class RoleRules:
+    """The settings' rules by what they match: whole references or their letters, library ids, values."""
+
+    by_library: Mapping[str, RoleRule] = field(default_factory=dict)
+    by_reference: Mapping[str, RoleRule] = field(default_factory=dict)
+    by_value: Mapping[str, RoleRule] = field(default_factory=dict)
+    parts: Mapping[str, RoleRule] = field(default_factory=dict)
+
+
+def letters_of(reference: str) -> str:
+    """The letters that a reference begins with, ``FU`` of ``FU7``."""
+    found = re.match(r"[^0-9?]*", reference)
+    return found[0] if found else ""
+
+
+def rule_for(library_id: str, reference: str, value: str, rules: RoleRules) -> RoleRule | None:
+    """The rule that gives a role to a symbol without one of its own; the most particular one counts.
+
+    That is one for the whole reference, then for the library symbol, then for the reference's letters, then for the
+    value.
+    """
+    whole = {pattern: rule for pattern, rule in rules.by_reference.items() if pattern != letters_of(pattern)}
+    letters = {pattern: rule for pattern, rule in rules.by_reference.items() if pattern not in whole}
+    tried = (
+        (reference, whole),
+        (library_id, rules.by_library),
+        (letters_of(reference), letters),
+        (value, rules.by_value),
     )
+    return next((found for text, patterns in tried if (found := best_match(text, patterns)) is not None), None)
 
 
-def _matching(text: str, patterns: Mapping[str, Role]) -> Role | None:
+T = TypeVar("T")
+
+
+def best_match(text: str, patterns: Mapping[str, T]) -> T | None:
+    """What the best fitting pattern gives: the text itself, else the longest with ``*`` and ``?``."""
     if text in patterns:
         return patterns[text]
-    fitting = [pattern for pattern in patterns if fnmatch.fnmatchcase(text, pattern)]
+    fitting = [pattern for pattern in patterns if matches(pattern, text)]
     return patterns[max(fitting, key=len)] if fitting else None
+
+
+def matches(pattern: str, text: str) -> bool:
+    """Whether a text is of a pattern: ``*`` stands for any text, ``?`` for one character, all else for itself."""
+    return _expression(pattern).fullmatch(text) is not None
+
+
+@cache
+def _expression(pattern: str) -> re.Pattern[str]:
+    return re.compile(fnmatch.translate(pattern.replace("[", "[[]")))

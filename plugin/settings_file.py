@@ -41,14 +41,24 @@ Key                          Meaning                                            
 ``open_page``                whether a report started in KiCad ends with its page in the browser    true
 ``ampacity_table``           CSV beside: ``size``, ``allowed_a``, ``ambient_c``,                   none
                              ``insulation_c``, ``note``
-``[role.library]``           ``"Device:Fuse" = "fuse"``; ``*`` and ``?`` stand for any text        none
-``[role.reference]``         by the letters of the reference, ``J = "connector"``                  none
+``[role.library]``           ``"Device:Fuse" = "fuse"``; ``*`` and ``?`` stand for any text; or a    none
+                             table: ``{ role = "switch", pins = { 1 = "11", 2 = "14" } }``, where
+                             ``pins`` says which of its pins are the ends of the role (the others
+                             take no part), fields stand in for those that the drawing lacks, and
+                             ``confirmed = false`` marks a guess
+``[role.reference]``         by the letters of the reference, ``J = "connector"``, or by whole        none
+                             references, ``J7 = "load"``, ``"J10?" = "ignore"``
 ``[role.value]``             by the symbol's value, as for ``library``                             none
+``[part.REF]``               one part, or those of a pattern such as ``"J10?"``: ``role``,         none
+                             ``pins`` as above, and any field: ``contact_rating = "9 A"``; stands
+                             before what the drawing says
 ``[wire_class.NAME]``        net class that is a wire: ``gauge``, ``length``, ``insulation``,      none
                              ``bundle``, ``zone``, ``rating``, ``voltage_rating``, ``resistance``,
-                             ``terminal``, ``material``, ``layout``
-``[net."NAME"]``             one net: the same, and ``joint = true`` (no wire), ``shape``,         none
-                             ``pins`` (order), ``segments`` (``"J1.3-J2.3" = "350 mm"``)
+                             ``terminal``, ``material``, ``layout``; ``Default`` is the class of
+                             nets without another one
+``[net."NAME"]``             one net, or those of a pattern: the same, and ``joint = true``        none
+                             (no wire, and known to be one joint), ``shape``, ``pins`` (order),
+                             ``segments`` (``"J1.3-J2.3" = "350 mm"``)
 ``[contact.NAME]``           contact type: ``rated`` (``"9 A"``, or by number of loaded            none
                              positions ``"1: 13 A; 6: 9 A"``), ``resistance``, ``derating``
                              (``"20 °C: 13 A; 60 °C: 10 A"``), ``rise``, ``max_temperature``,
@@ -76,6 +86,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
+import difflib
 import enum
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePath
@@ -97,7 +108,7 @@ from loadloom.graph.value_units import VALUE_UNITS
 from loadloom.plugin import values
 from loadloom.plugin.drawing_settings import BUILT_IN_LENGTH_M, DrawingSettings, NetValues, WireValues
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.roles import Role, role_of_word
+from loadloom.plugin.roles import FIELDS, Role, RoleRule, RoleRules, role_of_word
 from loadloom.plugin.settings_csv import AMBIENT_C, HOT_C, MULTIPLES, read_ampacities, read_curve
 from loadloom.plugin.toml_table import (
     Table,
@@ -513,14 +524,13 @@ def _word(table: Table, key: str, plain: str) -> str | None:
 
 def _drawing_settings(top: Table) -> DrawingSettings:
     roles = top.table("role")
-    by = {kind: _roles(roles.table(kind)) for kind in ("library", "reference", "value")}
+    by = {f"by_{kind}": _role_rules(roles.table(kind)) for kind in ("library", "reference", "value")}
     roles.finish()
+    parts = {name: _part(table) for name, table in top.named("part").items()}
     shape = top.take("net_shape", one_of(("star", "chain")))
     opens = top.take("open_page", as_bool)
     return DrawingSettings(
-        roles_by_library=by["library"],
-        roles_by_reference=by["reference"],
-        roles_by_value=by["value"],
+        roles=RoleRules(**by, parts=parts),
         wire_classes={name: _wire_class(table) for name, table in top.named("wire_class").items()},
         nets={name: _net(table) for name, table in top.named("net").items()},
         default_length_m=top.text("default_length", values.length_m),
@@ -529,13 +539,53 @@ def _drawing_settings(top: Table) -> DrawingSettings:
     )
 
 
-def _roles(table: Table) -> dict[str, Role]:
+def _role_rules(table: Table) -> dict[str, RoleRule]:
+    """Rules by pattern: a role's word, or a table with ``role``, ``pins``, ``confirmed`` and fields."""
     found = {}
     for pattern in table.rest:
-        role = table.take(pattern, _role)
-        if role is not None:
-            found[pattern] = role
+        if table.is_table(pattern):
+            rule = _part(table.table(pattern))
+            if rule.role is None:
+                raise table.refuse(pattern, "needs a role")
+            found[pattern] = rule
+        else:
+            role = table.take(pattern, _role)
+            if role is not None:
+                found[pattern] = RoleRule(role)
     return found
+
+
+def _part(table: Table) -> RoleRule:
+    role = table.take("role", _role)
+    confirmed = table.take("confirmed", as_bool)
+    pins_table = table.table("pins")
+    pins = {end: pins_table.take(end, _pin_texts) or () for end in pins_table.rest}
+    if pins and role in _NO_ENDS:
+        raise table.refuse("pins", f"a {role} has no ends that pins could be given to")
+    fields = {}
+    for key in table.rest:
+        name = key.replace("_", " ")
+        if field_head(name) not in _FIELD_NAMES:
+            known = [*("role", "pins", "confirmed"), *(n.replace(" ", "_") for n in sorted(_FIELD_NAMES))]
+            near = difflib.get_close_matches(key.casefold(), known, 1, 0.0)
+            raise table.refuse(key, "is no field of the drawing", f"the nearest known one is {near[0]}")
+        text = table.take(key, as_text)
+        if text is not None:
+            fields[name] = text
+    return RoleRule(role, pins, fields, confirmed is not False)
+
+
+_NO_ENDS = frozenset({Role.CONNECTOR, Role.SPLICE, Role.CHASSIS, Role.IGNORE})
+_FIELD_NAMES = frozenset({"value", *(name.casefold() for spec in FIELDS.values() for name in spec.names)})
+
+
+def field_head(name: str) -> str:
+    """A field's name without core, pin or word, casefolded: ``gauge`` of ``Gauge.3@hot``."""
+    return " ".join(name.partition("@")[0].partition(".")[0].split()).casefold()
+
+
+def _pin_texts(value: Any) -> tuple[str, ...]:
+    return as_texts(value) if isinstance(value, list) else (as_name(value),)
 
 
 def _role(value: Any) -> Role:

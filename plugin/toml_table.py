@@ -72,6 +72,10 @@ class Table:
         """The keys not taken yet, in the order written."""
         return tuple(self._left)
 
+    def is_table(self, key: str) -> bool:
+        """Whether a key that was not taken yet holds a table."""
+        return isinstance(self._left.get(key), dict)
+
     def refuse(self, key: str, cause: str, hint: str | None = None) -> UnusableError:
         """The error for a key of this table."""
         path = (*self.path, *([key] if key else []))

@@ -17,7 +17,7 @@ from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings, NetValues
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.notes import Notes
-from loadloom.plugin.roles import FIELDS, Role
+from loadloom.plugin.roles import FIELDS, Role, best_match
 from loadloom.plugin.values import UnreadableValue, quoted
 
 FORM = 'write --set REF.FIELD=VALUE, for example --set W7.Gauge="14 AWG"'
@@ -108,8 +108,23 @@ def _symbol_changed(symbol: Symbol, field: str, value: str, text: str, tried: Tr
         fields[written] = value
         changed = replace(symbol, fields=fields)
     symbols = tuple(changed if other is symbol else other for other in tried.drawing.symbols)
-    change = Change(symbol.reference, field, drawn or None, value)
-    return replace(tried, drawing=replace(tried.drawing, symbols=symbols), changes=(*tried.changes, change))
+    settings, by_settings = _without_part_field(symbol.reference, field, tried.settings)
+    change = Change(symbol.reference, field, by_settings or drawn or None, value)
+    return Tried(replace(tried.drawing, symbols=symbols), settings, (*tried.changes, change))
+
+
+def _without_part_field(
+    reference: str, field: str, settings: DrawingSettings
+) -> tuple[DrawingSettings, str | None]:
+    """The settings without what they say of a part's field, which stands before the drawing; and what it was."""
+    own = best_match(reference, settings.roles.parts)
+    said = {_folded(name): name for name in own.fields} if own else {}
+    if own is None or _folded(field) not in said:
+        return settings, None
+    fields = dict(own.fields)
+    was = fields.pop(said[_folded(field)])
+    parts = {**settings.roles.parts, reference: replace(own, fields=fields)}
+    return replace(settings, roles=replace(settings.roles, parts=parts)), was
 
 
 def _check_field(symbol: Symbol, head: str, text: str, settings: DrawingSettings) -> str | None:
@@ -117,7 +132,8 @@ def _check_field(symbol: Symbol, head: str, text: str, settings: DrawingSettings
     from loadloom.plugin.building.find_roles import find_roles
 
     alone = Drawing((symbol,), (), Provenance())
-    role = find_roles(alone, settings, Notes()).get(symbol.reference, (symbol, None))[1]
+    found = find_roles(alone, settings, Notes()).get(symbol.reference)
+    role = found.role if found else None
     if role is None or role is Role.IGNORE:
         known: tuple[str, ...] = ("Role",)
     else:

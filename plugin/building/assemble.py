@@ -25,8 +25,8 @@ from loadloom.plugin.building.find_roles import find_roles, report_left_out
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.mates import find_pairs
 from loadloom.plugin.building.nets_as_wires import find_segments, net_conductors
-from loadloom.plugin.building.pins import core_pins
-from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.building.pins import core_pins, unused_pins
+from loadloom.plugin.drawing import Drawing, PinRef
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import SymbolFields, Words
 from loadloom.plugin.notes import Notes
@@ -86,14 +86,19 @@ def _context(drawing: Drawing, settings: AnalysisSettings, drawing_settings: Dra
     roles = find_roles(drawing, drawing_settings, notes)
     report_left_out(drawing, drawing_settings, notes)
     found = {
-        reference: Part(symbol, role, SymbolFields(symbol, role, notes, words))
-        for reference, (symbol, role) in roles.items()
-        if role is not Role.IGNORE
+        reference: Part(one.symbol, one.role, SymbolFields(one.symbol, one.role, notes, words), one.ends)
+        for reference, one in roles.items()
+        if one.role is not Role.IGNORE
     }
-    ignored = {reference for reference, (_, role) in roles.items() if role is Role.IGNORE}
+    out = {
+        PinRef(reference, pin.number)
+        for reference, one in roles.items()
+        if one.role is Role.IGNORE
+        for pin in one.symbol.pins
+    }
+    out.update(pin for part in found.values() for pin in unused_pins(part, notes))
     pins_of = {
-        net.name: tuple(sorted((pin for pin in net.pins if pin.reference not in ignored), key=pin_key))
-        for net in drawing.nets
+        net.name: tuple(sorted((pin for pin in net.pins if pin not in out), key=pin_key)) for net in drawing.nets
     }
     net_of = {pin: net for net in drawing.nets for pin in pins_of[net.name]}
     return Context(drawing, settings, drawing_settings, found, pins_of, net_of, notes)

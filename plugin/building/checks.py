@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
@@ -10,12 +11,13 @@ from loadloom.graph.elements import Conductor, ConductorKind, Contact, Element, 
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
-from loadloom.graph.rules import conductor_not_drawn, dead_end, part_bypassed, settings_unused
-from loadloom.plugin.building.context import Context, listed, pin_text
+from loadloom.graph.rules import conductor_not_drawn, dead_end, part_bypassed, role_rule_unused, settings_unused
+from loadloom.plugin.building.context import Context, listed, nearest, pin_text
 from loadloom.plugin.building.joints import joint_name
-from loadloom.plugin.building.nets_as_wires import net_subject
+from loadloom.plugin.building.nets_as_wires import DEFAULT_CLASS, net_subject, net_values
 from loadloom.plugin.building.sources import nodes_of_loads
-from loadloom.plugin.roles import Role
+from loadloom.plugin.fields import ALIKE
+from loadloom.plugin.roles import Role, letters_of, matches
 
 _NOT_TERMINALS = (Role.WIRE, Role.CABLE, Role.SPLICE, Role.CHASSIS)
 
@@ -24,9 +26,10 @@ def report_joined_without_conductor(context: Context, harness: Harness, wire_net
     """Joints that hold an output and a load, or terminals that only a power symbol or a sheet border joins."""
     loads_at = nodes_of_loads(harness.loads)
     told: set[str] = set()
+    stated = {joint_name(net, context.pins_of[net.name]) for net in context.nets if net_values(net, context).joint}
     for output in harness.outputs:
         for node in dict.fromkeys((output.node_plus, output.node_minus)):
-            if output.fitted and node in loads_at:
+            if output.fitted and node in loads_at and node not in stated:
                 told.add(node)
                 _not_drawn(
                     context,
@@ -42,7 +45,7 @@ def report_joined_without_conductor(context: Context, harness: Harness, wire_net
         sheets = {
             context.parts[pin.reference].symbol.sheet_path for pin in terminals if pin.reference in context.parts
         }
-        if net.name in wires or name in told or len(terminals) < 2:
+        if net.name in wires or name in told or name in stated or len(terminals) < 2:
             continue
         how = "a power symbol" if net.power_symbol else "a connection across sheets" if len(sheets) > 1 else ""
         if how:
@@ -77,10 +80,12 @@ def report_dead_ends(context: Context, harness: Harness) -> None:
 
 def report_unused_settings(context: Context, harness: Harness) -> None:
     """Zones, wire classes and words that the settings name and the drawing does not."""
-    classes = {name for net in context.drawing.nets for name in net.classes}
+    classes = {name for net in context.drawing.nets for name in net.classes or (DEFAULT_CLASS,)}
     for name in context.drawing_settings.wire_classes:
         if name not in classes:
-            _unused(context, name, f"The settings describe a wire class {name}, and no net is of that class.")
+            what = f"The settings describe a wire class {name}, and no net is of that class"
+            _unused(context, name, what + nearest(name, classes))
+    _report_unused_role_rules(context)
     zones = {element.zone for element in harness.two_ended}
     zones |= {output.zone for output in harness.outputs}
     zones |= {connector.zone for connector in harness.connectors}
@@ -101,6 +106,34 @@ def report_unused_settings(context: Context, harness: Harness) -> None:
             )
 
 
+def _report_unused_role_rules(context: Context) -> None:
+    """Rules for parts and roles that match no symbol, each with the nearest that there is."""
+    rules = context.drawing_settings.roles
+    symbols = (*context.drawing.symbols, *(left.symbol for left in context.drawing.left_out))
+    references = sorted({symbol.reference for symbol in symbols}, key=natural_key)
+    letters = sorted({letters_of(reference) for reference in references})
+    tables = (
+        ("part", rules.parts, references),
+        ("role.reference", rules.by_reference, [*references, *letters]),
+        ("role.library", rules.by_library, sorted({symbol.library_id for symbol in symbols})),
+        ("role.value", rules.by_value, sorted({symbol.value for symbol in symbols})),
+    )
+    for table, patterns, texts in tables:
+        for pattern in patterns:
+            if pattern in texts or any(matches(pattern, text) for text in texts):
+                continue
+            near = difflib.get_close_matches(pattern.casefold(), [text.casefold() for text in texts], 1, ALIKE)
+            misspelt = table == "part" or (near and near[0] not in {p.casefold() for p in patterns})
+            what = f'The settings have a rule for "{pattern}" in [{table}], and no symbol matches it'
+            if misspelt:
+                _unused(context, pattern, what + nearest(pattern, texts))
+            else:
+                finding = role_rule_unused.RULE.finding(
+                    Subject(id=pattern), what + nearest(pattern, texts), "Remove the rule, or correct its name."
+                )
+                context.notes.find(finding)
+
+
 def report_assumptions(context: Context, harness: Harness) -> None:
     """Sentences for what is taken for granted where the drawing says nothing."""
     notes = context.notes
@@ -113,7 +146,7 @@ def report_assumptions(context: Context, harness: Harness) -> None:
         if len(pins := context.pins_of[net.name]) > 1
         and not any(context.role(pin) in (Role.WIRE, Role.CABLE) for pin in pins)
         for name in net.classes
-        if name not in context.drawing_settings.wire_classes
+        if name not in context.drawing_settings.wire_classes and not net_values(net, context).joint
     }
     if unknown:
         notes.assume(

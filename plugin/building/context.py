@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from loadloom.graph.findings import Subject
@@ -14,15 +15,17 @@ from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import SymbolFields
 from loadloom.plugin.notes import Notes, subject_of
 from loadloom.plugin.roles import Role
+from loadloom.plugin.values import shown
 
 
 @dataclass(frozen=True)
 class Part:
-    """A symbol in its role, with its fields."""
+    """A symbol in its role, with its fields. ``ends``: see ``find_roles.Found``."""
 
     symbol: Symbol
     role: Role
     fields: SymbolFields
+    ends: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def reference(self) -> str:
@@ -83,6 +86,13 @@ def pin_key(pin: PinRef) -> tuple[object, object]:
 def pin_text(pin: PinRef) -> str:
     """``J1.3``."""
     return f"{pin.reference}.{pin.number}"
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """The end of a sentence about a name that nothing has: which known one is nearest, if there is any."""
+    names = {each.casefold(): each for each in reversed(list(known))}
+    close = difflib.get_close_matches(name.casefold(), list(names), n=1, cutoff=0.0)
+    return f"; the nearest is {shown(names[close[0]])}." if close else "."
 
 
 def listed(ids: Iterable[str], at_most: int = 8) -> str:

@@ -4,26 +4,85 @@ from __future__ import annotations
 
 import difflib
 from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 from loadloom.graph.naming import natural_key, some_of
-from loadloom.graph.rules import field_unreadable, role_missing, symbol_left_out
+from loadloom.graph.rules import field_unreadable, role_guessed, role_missing, symbol_left_out
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
+from loadloom.plugin.fields import folded
 from loadloom.plugin.notes import Notes, subject_of
-from loadloom.plugin.roles import Role, role_by_rule, role_of_word
+from loadloom.plugin.roles import Role, RoleRule, best_match, letters_of, role_of_word, rule_for
+from loadloom.plugin.stock_roles import stock_role
 from loadloom.plugin.values import quoted, shown
 
-_MEND = "Give the symbol a field Role, or a rule in the settings; Role = ignore if it is no part of the harness."
+_MEND = "Run loadloom setup, or give {them} a rule in the settings or the field Role; ignore is a role as well."
 
 
-def find_roles(drawing: Drawing, settings: DrawingSettings, notes: Notes) -> dict[str, tuple[Symbol, Role]]:
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A symbol in its role, with its fields as the settings complete them.
+
+    ``ends`` are the role's ends by the pins that the settings name for them, empty where they name none;
+    ``guessed`` says that the role is a guess that nobody has confirmed.
+    """
+
+    symbol: Symbol
+    role: Role
+    ends: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    guessed: bool = False
+
+
+def find_roles(drawing: Drawing, settings: DrawingSettings, notes: Notes) -> dict[str, Found]:
     """The symbols that have a role, by reference in natural order, those to be ignored included."""
-    found: dict[str, tuple[Symbol, Role]] = {}
+    found: dict[str, Found] = {}
+    without: dict[tuple[str, str], list[Symbol]] = {}
     for symbol in sorted(drawing.symbols, key=lambda s: natural_key(s.reference)):
-        role = _role(symbol, settings, notes)
-        if role is not None:
-            found[symbol.reference] = (symbol, role)
+        one = _found(symbol, settings, notes)
+        if one is not None:
+            found[symbol.reference] = one
+        elif symbol.pins and not symbol.reference.startswith("#") and not _written_role(symbol, Notes()):
+            without.setdefault((symbol.library_id, letters_of(symbol.reference)), []).append(symbol)
+    for (library_id, _), symbols in without.items():
+        _report_without_role(library_id, symbols, notes)
+    _report_guesses(found.values(), notes)
     return found
+
+
+def _report_without_role(library_id: str, symbols: list[Symbol], notes: Notes) -> None:
+    names = some_of([symbol.reference for symbol in symbols], 5)
+    one = len(symbols) == 1
+    which = f"{names} ({shown(library_id) or 'no library symbol'})"
+    what = which if one else f"{len(symbols)} × {shown(library_id) or 'no library symbol'} ({names})"
+    stock = stock_role(symbols[0])
+    looks = f" Most likely {'it' if one else 'each'} is {stock.what}: {stock.reason}." if stock else ""
+    notes.find(
+        role_missing.RULE.finding(
+            subject_of(symbols[0]),
+            f"{what} {'has' if one else 'have'} no role and {'is' if one else 'are'} left out.{looks}",
+            _MEND.format(them="it" if one else "them"),
+        )
+    )
+
+
+def _report_guesses(found: Iterable[Found], notes: Notes) -> None:
+    groups: dict[tuple[str, Role], list[Symbol]] = {}
+    for one in found:
+        if one.guessed:
+            groups.setdefault((one.symbol.library_id, one.role), []).append(one.symbol)
+    for (library_id, role), symbols in groups.items():
+        names = some_of([symbol.reference for symbol in symbols], 5)
+        counts = "counts" if len(symbols) == 1 else "count"
+        sentence = f"{names} ({shown(library_id)}) {counts} as {role} by a guess that nobody has confirmed."
+        notes.assume(sentence)
+        notes.find(
+            role_guessed.RULE.finding(
+                subject_of(symbols[0]),
+                sentence,
+                "If it is right, take confirmed = false off that rule in the settings; else write the role.",
+            )
+        )
 
 
 def report_left_out(drawing: Drawing, settings: DrawingSettings, notes: Notes) -> None:
@@ -54,42 +113,66 @@ def report_left_out(drawing: Drawing, settings: DrawingSettings, notes: Notes) -
 
 
 def _role_by_any(symbol: Symbol, settings: DrawingSettings) -> Role | None:
-    return _role(symbol, settings, Notes())
+    found = _found(symbol, settings, Notes())
+    return found.role if found else None
 
 
-def _role(symbol: Symbol, settings: DrawingSettings, notes: Notes) -> Role | None:
+def _found(symbol: Symbol, settings: DrawingSettings, notes: Notes) -> Found | None:
+    """The symbol's role: of its own settings, else written on it, else by a rule; with what these say beside."""
+    own = best_match(symbol.reference, settings.roles.parts) or RoleRule()
     written = _written_role(symbol, notes)
-    if written is None:
-        role = role_by_rule(
-            symbol.library_id,
-            symbol.reference,
-            symbol.value,
-            settings.roles_by_library,
-            settings.roles_by_reference,
-            settings.roles_by_value,
-        )
-        if role is None and symbol.pins and not symbol.reference.startswith("#"):
-            notes.find(
-                role_missing.RULE.finding(
-                    subject_of(symbol),
-                    f"{symbol.reference} ({shown(symbol.library_id) or 'no library symbol'}) has no role "
-                    "and is left out.",
-                    _MEND,
-                )
-            )
-        return role
-    name, text = written
-    role = role_of_word(text)
+    rule = rule_for(symbol.library_id, symbol.reference, symbol.value, settings.roles)
+    role, guessed = own.role, own.role is not None and not own.confirmed
+    if role is None and written is not None:
+        role = role_of_word(written[1])
+        if role is None:
+            _report_unknown_role(symbol, *written, notes)
+            return None
+    if role is None and rule is not None:
+        role, guessed = rule.role, not rule.confirmed
     if role is None:
-        close = difflib.get_close_matches(text.casefold(), list(Role), n=1, cutoff=0.0)
-        notes.find(
-            role_missing.RULE.finding(
-                subject_of(symbol, field=name),
-                f"{symbol.reference}: there is no role {quoted(text)}; the nearest is {close[0]}.",
-                f"Write one of {', '.join(Role)}.",
+        return None
+    if rule is None or rule.role is not role:
+        rule = RoleRule()  # A rule for another role says nothing of this one.
+    return Found(_completed(symbol, own, rule, notes), role, own.pins or rule.pins, guessed)
+
+
+def _completed(symbol: Symbol, own: RoleRule, rule: RoleRule, notes: Notes) -> Symbol:
+    """The symbol with the fields of its own settings before those drawn, and those of a rule behind all."""
+    if not own.fields and not rule.fields:
+        return symbol
+    drawn = {folded(name): (name, text) for name, text in symbol.fields.items() if text.strip() not in ("", "~")}
+    fields = dict(symbol.fields)
+    value = symbol.value
+    for name, text in own.fields.items():
+        if folded(name) == "value":
+            value = text
+            continue
+        before = drawn.get(folded(name))
+        for written in [other for other in fields if folded(other) == folded(name)]:
+            del fields[written]
+        fields[before[0] if before else name.capitalize()] = text
+        if before and before[1].strip() != text.strip():
+            notes.assume(
+                f"{symbol.reference}.{before[0]} is {quoted(text)} by the settings, which stand before "
+                f"{quoted(before[1])} of the drawing."
             )
+    said = {folded(name) for name in (*fields, *symbol.library_fields)}
+    empty = {folded(name) for name in symbol.library_fields if not symbol.library_fields[name].strip()}
+    library = {name: text for name, text in symbol.library_fields.items() if folded(name) not in empty}
+    library |= {name.capitalize(): text for name, text in rule.fields.items() if folded(name) not in said - empty}
+    return replace(symbol, value=value, fields=fields, library_fields=library)
+
+
+def _report_unknown_role(symbol: Symbol, name: str, text: str, notes: Notes) -> None:
+    close = difflib.get_close_matches(text.casefold(), list(Role), n=1, cutoff=0.0)
+    notes.find(
+        role_missing.RULE.finding(
+            subject_of(symbol, field=name),
+            f"{symbol.reference}: there is no role {quoted(text)}; the nearest is {close[0]}.",
+            f"Write one of {', '.join(Role)}.",
         )
-    return role
+    )
 
 
 def _written_role(symbol: Symbol, notes: Notes) -> tuple[str, str] | None:

@@ -16,12 +16,15 @@ from loadloom.graph.elements import Conductor, ConductorKind
 from loadloom.graph.findings import Subject
 from loadloom.graph.rules import length_assumed, length_missing, net_ambiguous, net_class_clash, settings_unused
 from loadloom.plugin.building.connectors import MatedPairs
-from loadloom.plugin.building.context import Context, listed, pin_text
+from loadloom.plugin.building.context import Context, listed, nearest, pin_text
 from loadloom.plugin.building.joints import Joints, joint_name
 from loadloom.plugin.building.missing import conductor_resistance, report_missing_gauge
 from loadloom.plugin.drawing import Net, PinRef
 from loadloom.plugin.drawing_settings import BUILT_IN_LENGTH_M, NetValues, WireValues
-from loadloom.plugin.roles import Role
+from loadloom.plugin.roles import Role, matches
+
+DEFAULT_CLASS = "Default"
+"""The class of a net without another one: KiCad's own name for it."""
 
 CONDUCTOR_ROLES = (Role.WIRE, Role.CABLE)
 CONNECTOR_ROLES = (Role.CONNECTOR, Role.THROUGH)
@@ -52,7 +55,7 @@ def find_segments(context: Context, pairs: MatedPairs, joints: Joints) -> tuple[
     segments: list[Segment] = []
     for net in context.nets:
         pins = context.pins_of[net.name]
-        values = _values_for(net, pins, context, used)
+        values = net_values(net, context, used)
         if _is_between_mates(net, pins, context, pairs):
             _set_apart(pins, joints)
             continue
@@ -65,7 +68,8 @@ def find_segments(context: Context, pairs: MatedPairs, joints: Joints) -> tuple[
             context.notes.find(
                 settings_unused.RULE.finding(
                     Subject(id=name),
-                    f'The settings describe a net "{name}", and the drawing has no net of that name.',
+                    f'The settings describe a net "{name}", and the drawing has no net of that name'
+                    + nearest(name, (net.name for net in context.nets if net.named_by_user)),
                     "Write the net's name as the drawing has it, with its sheet path.",
                 )
             )
@@ -80,7 +84,7 @@ def net_conductors(segments: tuple[Segment, ...], context: Context, joints: Join
 
 def wire_classes(net: Net, context: Context) -> list[str]:
     """Those of a net's classes that are wire classes of the settings."""
-    return [name for name in net.classes if name in context.drawing_settings.wire_classes]
+    return [name for name in net.classes or (DEFAULT_CLASS,) if name in context.drawing_settings.wire_classes]
 
 
 def net_subject(net: Net, context: Context, id: str | None = None) -> Subject:
@@ -96,18 +100,23 @@ def _set_apart(pins: tuple[PinRef, ...], joints: Joints) -> None:
         joints.set_apart(pin, pin_text(pin))
 
 
-def _values_for(net: Net, pins: tuple[PinRef, ...], context: Context, used: set[str]) -> NetValues:
-    """The settings of one net, by its name with or without the leading slash, or by its id."""
+def net_values(net: Net, context: Context, used: set[str] | None = None) -> NetValues:
+    """The settings of one net, by its name with or without the leading slash, or by its id; else by a pattern.
+
+    ``used`` gathers the names in the settings that fit a net.
+    """
+    pins = context.pins_of[net.name]
     names = [net.name, net.name.removeprefix("/")] if net.named_by_user else []
     if pins:
         names.append(joint_name(net, pins))
     if len(pins) == 2:
         names.append("-".join(map(pin_text, pins)))
-    for name in names:
-        if name in context.drawing_settings.nets:
-            used.add(name)
-            return context.drawing_settings.nets[name]
-    return NetValues()
+    patterns = context.drawing_settings.nets
+    fitting = [name for name in names if name in patterns]
+    fitting += sorted((p for p in patterns if any(matches(p, name) for name in names)), key=len, reverse=True)
+    if used is not None:
+        used.update(fitting)
+    return patterns[fitting[0]] if fitting else NetValues()
 
 
 def _is_between_mates(net: Net, pins: tuple[PinRef, ...], context: Context, pairs: MatedPairs) -> bool:
@@ -129,6 +138,8 @@ def _segments(net: Net, pins: tuple[PinRef, ...], values: NetValues, context: Co
     roles = [context.role(pin) for pin in pins]
     classes = wire_classes(net, context)
     drawn = any(role in CONDUCTOR_ROLES for role in roles)
+    if values.joint and len(pins) > 1:
+        context.notes.assume(f"Net {joint_name(net, pins)} is one joint, as the settings say.")
     if len(pins) < 2 or values.joint:
         return
     if len(pins) == 2:

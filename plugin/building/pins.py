@@ -10,6 +10,7 @@ from loadloom.graph.rules import pin_clash
 from loadloom.plugin.building.context import Context, Part, listed
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.drawing import PinRef
+from loadloom.plugin.notes import Notes
 from loadloom.plugin.roles import Role
 
 ENDS: Mapping[Role, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]] = {
@@ -28,7 +29,15 @@ def two_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str] | 
     """The joints of a part's two ends; None, and a finding, where its pins do not tell them."""
     ends = ENDS.get(part.role, _PLAIN)
     found: list[set[PinRef]] = []
+    unknown = unknown_ends(part)
+    if unknown:
+        _clash(part, context, unknown)
+        return None
     for names, numbers in ends:
+        by_settings = _stated_pins(part, (*names, *numbers))
+        if by_settings is not None:
+            found.append(by_settings)
+            continue
         by_name = {p.number for p in part.symbol.pins if p.name in names}
         by_number = {p.number for p in part.symbol.pins if p.number in numbers and p.name not in SENSE}
         found.append({PinRef(part.reference, number) for number in by_name or by_number})
@@ -68,12 +77,66 @@ def sense_ends(part: Part, context: Context, joints: Joints) -> tuple[str | None
     return (joints.of(plus) if plus else None, joints.of(minus) if minus else None)
 
 
+def unused_pins(part: Part, notes: Notes) -> Iterable[PinRef]:
+    """The pins that take no part, where the settings name those of the role's ends; told as an assumption."""
+    if not part.ends or unknown_ends(part):
+        return ()
+    taken = set().union(*(_numbers(part, texts) for texts in part.ends.values()))
+    if part.role is Role.OUTPUT:
+        taken |= {pin.number for pin in part.symbol.pins if pin.name in SENSE or pin.number in SENSE}
+    unused = [pin.number for pin in part.symbol.pins if pin.number not in taken]
+    if unused:
+        notes.assume(
+            f"Of {part.reference} only the pins {listed(sorted(taken, key=natural_key), 40)} take part, as the "
+            f"settings say; {listed(unused, 40)} are taken as joined to nothing."
+        )
+    return [PinRef(part.reference, number) for number in unused]
+
+
+def unknown_ends(part: Part) -> str | None:
+    """What is wrong with the ends that the settings name, for a sentence about the part; None if nothing."""
+    if part.role in (Role.CABLE, Role.THROUGH):
+        known = [end for end in part.ends if _CORE_PIN.fullmatch(end)]
+    else:
+        ends = ENDS.get(part.role, _PLAIN)
+        words = {word for names, numbers in ends for word in (*names, *numbers)}
+        known = [end for end in part.ends if end in words or (part.role is Role.OUTPUT and end in SENSE)]
+    odd = [end for end in part.ends if end not in known]
+    if odd:
+        return f"has no end {listed(odd)}, to which the settings give pins"
+    absent = [text for end, texts in part.ends.items() for text in texts if not _numbers(part, [text])]
+    return f"has no pin {listed(absent)}, which the settings name" if absent else None
+
+
+def _stated_pins(part: Part, words: Iterable[str]) -> set[PinRef] | None:
+    """The pins that the settings give to an end that goes by any of these words; None where they give none."""
+    texts = [text for word in dict.fromkeys(words) for text in part.ends.get(word, ())]
+    return {PinRef(part.reference, number) for number in _numbers(part, texts)} if texts else None
+
+
+def _numbers(part: Part, texts: Iterable[str]) -> set[str]:
+    """Numbers of the pins that texts name, by number, else by name."""
+    found: set[str] = set()
+    for text in texts:
+        by_number = {pin.number for pin in part.symbol.pins if pin.number == text}
+        found |= by_number or {pin.number for pin in part.symbol.pins if pin.name == text}
+    return found
+
+
 def core_pins(part: Part, context: Context) -> dict[str, tuple[PinRef, PinRef]]:
     """Pins A and B of every core of a cable, or contact of a two-sided connector, in natural order."""
     sides: dict[str, dict[str, PinRef]] = {}
     odd: list[str] = []
+    unknown = unknown_ends(part)
+    if unknown:
+        _clash(part, context, unknown)
+        return {}
+    named = {number: end for end, texts in part.ends.items() for number in _numbers(part, texts)}
     for pin in part.symbol.pins:
-        match = _CORE_PIN.fullmatch(pin.number) or _CORE_PIN.fullmatch(pin.name)
+        if part.ends and pin.number not in named:
+            continue
+        by_settings = _CORE_PIN.fullmatch(named.get(pin.number, ""))
+        match = by_settings or _CORE_PIN.fullmatch(pin.number) or _CORE_PIN.fullmatch(pin.name)
         if match and match[2].upper() not in sides.get(match[1], {}):
             sides.setdefault(match[1], {})[match[2].upper()] = PinRef(part.reference, pin.number)
         else:

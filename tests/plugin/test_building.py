@@ -9,7 +9,7 @@ from loadloom.graph.settings import Ambient, AnalysisSettings, Case
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
-from loadloom.plugin.roles import Role
+from loadloom.plugin.roles import Role, RoleRule, RoleRules
 
 OUTPUT = symbol("PS1", "output", Voltage="12 V", Limit="10 A", Trip="11…14 A", Tolerance="5 %", Resistance="2 mΩ")
 
@@ -57,9 +57,11 @@ def test_a_plain_loop() -> None:
 
 def test_roles_come_from_the_symbol_then_its_library_then_the_settings() -> None:
     rules_of_settings = DrawingSettings(
-        roles_by_library={"Device:*": Role.SWITCH, "Device:Fuse": Role.FUSE},
-        roles_by_reference={"K": Role.SWITCH},
-        roles_by_value={"*lamp*": Role.LOAD},
+        roles=RoleRules(
+            by_library={"Device:*": RoleRule(Role.SWITCH), "Device:Fuse": RoleRule(Role.FUSE)},
+            by_reference={"K": RoleRule(Role.SWITCH)},
+            by_value={"*lamp*": RoleRule(Role.LOAD)},
+        )
     )
     symbols = [
         symbol("A1", "fuse", value="1 A", library_fields={"Role": "breaker"}),

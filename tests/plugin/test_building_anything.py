@@ -10,7 +10,7 @@ from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Net, Pin, PinRef, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings, NetValues, WireValues
-from loadloom.plugin.roles import FIELDS, Role
+from loadloom.plugin.roles import FIELDS, Role, RoleRule, RoleRules
 from loadloom.plugin.values import gauge
 
 REFERENCES = ["W1", "W2", "J1", "J2", "P1", "P10", "X1", "F1", "C1", "PS1", "LD1", "SP1"]
@@ -90,7 +90,7 @@ def drawings(draw: st.DrawFn) -> tuple[list[Symbol], list[Net]]:
 
 
 DRAWING_SETTINGS = DrawingSettings(
-    roles_by_reference={"W": Role.WIRE, "J": Role.CONNECTOR},
+    roles=RoleRules(by_reference={"W": RoleRule(Role.WIRE), "J": RoleRule(Role.CONNECTOR)}),
     wire_classes={"Feed": WireValues(gauge("18 AWG"), 1.0), "Thin": WireValues(gauge("0.22 mm²"))},
     nets={"N1": NetValues(star=False, pins=("J1.1",)), "/N2": NetValues(joint=True), "@J1.1": NetValues()},
 )

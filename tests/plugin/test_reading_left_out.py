@@ -16,7 +16,7 @@ from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.reading import kicad_cli, read_drawing
-from loadloom.plugin.roles import Role
+from loadloom.plugin.roles import Role, RoleRule, RoleRules
 
 DUPLICATE = library_symbol(
     "T:DUP", {(1, 1): [library_pin("1", 0, 0), library_pin("1", 0, 2.54), library_pin("2", 0, 5.08)]}
@@ -36,6 +36,7 @@ def _more_symbols(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setitem(LIBRARY, name, text)
 
 
+LOAD = RoleRule(Role.LOAD)
 SOUND = (symbol("T:TWO", "A1", 0, 0), symbol("T:TWO", "B1", 25.4, 0), line("wire", 0, -2.54, 25.4, -2.54))
 
 
@@ -69,7 +70,7 @@ def items(name: str) -> tuple[str, ...]:
 
 def harness(drawing: Drawing, settings: DrawingSettings | None = None):  # type: ignore[no-untyped-def]
     return build_harness(
-        drawing, AnalysisSettings(), settings or DrawingSettings(roles_by_library={"T:TWO": Role.LOAD})
+        drawing, AnalysisSettings(), settings or DrawingSettings(roles=RoleRules(by_library={"T:TWO": LOAD}))
     )
 
 
@@ -109,7 +110,7 @@ def test_it_takes_no_part_by_any_route(name: str, tmp_path: Path) -> None:
 def test_what_is_ignored_blocks_nothing(name: str, tmp_path: Path) -> None:
     drawing = read_drawing(Project(schematic(*items(name))).write(tmp_path), kicad_cli="none")
     settings = DrawingSettings(
-        roles_by_library={"T:*": Role.IGNORE}, roles_by_reference={"A": Role.LOAD, "B": Role.LOAD}
+        roles=RoleRules(by_library={"T:*": RoleRule(Role.IGNORE)}, by_reference={"A1": LOAD, "B1": LOAD})
     )
     assert drawing.left_out
     assert not [f for f in harness(drawing, settings).findings if f.rule == "symbol-left-out"]

@@ -12,7 +12,7 @@ from loadloom.graph.settings import Ambient, AnalysisSettings, Case, CurvePoint,
 from loadloom.plugin import settings_file
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.roles import Role
+from loadloom.plugin.roles import Role, RoleRule
 from loadloom.plugin.settings_file import read_settings, settings_echo
 
 WHOLE = """
@@ -231,9 +231,10 @@ def test_every_key(whole: Path) -> None:
     assert (accepted.value, accepted.unit) == (0.5, "A")
     assert (accepted.date, accepted.until) == (datetime.date(2026, 1, 31), datetime.date(2027, 1, 31))
 
-    assert drawing.roles_by_library == {"Device:Fuse": Role.FUSE, "Connector_Generic:*": Role.CONNECTOR}
-    assert drawing.roles_by_reference == {"W": Role.WIRE}
-    assert drawing.roles_by_value == {"*lamp*": Role.LOAD}
+    roles = drawing.roles
+    assert roles.by_library == {"Device:Fuse": RoleRule(Role.FUSE), "Connector_Generic:*": RoleRule(Role.CONNECTOR)}
+    assert roles.by_reference == {"W": RoleRule(Role.WIRE)}
+    assert roles.by_value == {"*lamp*": RoleRule(Role.LOAD)}
     feed = drawing.wire_classes["Feed"]
     assert str(feed.gauge) == "2.5 mm²"
     assert (feed.length_m, feed.own_rating_a, feed.voltage_rating_v) == (1.0, 20.0, 60.0)
