@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.cases.voltages import wanted_maximum_v, wanted_minimum_v
 from loadloom.graph.conductors import resistance_assumptions
+from loadloom.graph.crimps import crimps_of
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
@@ -79,6 +80,10 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     for kind, names in unnamed.items():
         named = some_of(names, NAMED)
         yield f"{named}: no contact type “{kind}” is described: what the drawing itself states counts."
+    crimped = {contact.id: contact for crimp in crimps_of(facts.harness) for contact in crimp.contacts}
+    unranged = [name for name, contact in crimped.items() if not _states_range(contact, facts)]
+    if unranged:
+        yield f"{some_of(unranged, NAMED)}: no crimp range is stated: whether the wires fit is not checked."
     changing = [
         part.id
         for part in (*facts.harness.two_ended, *facts.harness.splices)
@@ -98,6 +103,11 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     ]
     if open_ones:
         yield f"{some_of(open_ones, NAMED)}: no Voltage rating is stated: not held against the highest voltage."
+
+
+def _states_range(contact: Contact, facts: Facts) -> bool:
+    family = contact_type_of(contact.contact_type, facts.settings)
+    return family is not None and family.wire_area_mm2 is not None
 
 
 def _of_limits(facts: Facts) -> Iterator[str]:

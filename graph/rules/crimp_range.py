@@ -1,52 +1,102 @@
-"""A wire is thinner or thicker than the contact that it is crimped into takes.
+"""A wire, or several wires together, are thinner or thicker than the contact takes that they are crimped into.
 
-Formula: area of the conductor outside the family's crimp range in ``[contact.NAME]`` of the settings. A joint of
-several connectors is a bus: no wire is crimped there.
+Formula: sum of the sections of all wires in one contact outside the family's crimp range in ``[contact.NAME]`` of
+the settings. Of wires that end at several contacts of one connector some way of sharing them out has to fit. A
+joint of several connectors is a bus: no wire is crimped there.
 
 Source: the family's data sheet, as the settings give it; a crimp outside its range has neither the resistance nor
-the rating of that sheet.
+the rating of that sheet. That sections add up: common practice, no published source.
 
-Passes: 20 AWG (0.519 mm²) in a contact for 0.5…1.5 mm².
+Passes: 20 AWG (0.519 mm²) in a contact for 0.5…1.5 mm²; two wires of 0.75 mm² in the same contact.
 
-Fails: 24 AWG (0.205 mm²) in the same contact.
+Fails: 24 AWG (0.205 mm²) in the same contact; three wires of 1.5 mm² in it; 18 AWG with 1 mm² (1.82 mm²).
 """
 
 from collections.abc import Iterator
 
-from loadloom.graph.crimps import crimped, takes
-from loadloom.graph.elements import Gauge, GaugeSystem
+from loadloom.graph.crimps import Crimp, can_share, crimps_of, takes
+from loadloom.graph.elements import Conductor, Contact, Gauge, GaugeSystem
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.naming import some_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.settings import ContactType
 
 RULE = Rule("crimp-range", Severity.ERROR, "Wire does not fit the contact")
 
+NAMED = 6
+"""Wires that a sentence names."""
+
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """One finding for each wire in each connector that does not take it."""
-    for wire in facts.harness.conductors:
-        if wire.gauge is None:
-            continue
-        seen: set[str] = set()
-        for contact in crimped(facts.harness, (wire,)):
-            kind = contact_type_of(contact.contact_type, facts.settings)
-            if kind is None or kind.wire_area_mm2 is None or contact.connector in seen:
-                continue
-            if takes(kind.wire_area_mm2, wire.gauge.area_mm2):
-                continue
-            seen.add(contact.connector)
-            least, most = kind.wire_area_mm2
-            yield RULE.finding(
-                wire.subject,
-                f"{wire.id} of {_size(wire.gauge)} is crimped into {contact.id}, "
-                f"which takes {figures(least)} to {figures(most)} mm² ({kind.name}).",
-                "Use a wire within the range, or contacts of a family that takes it.",
-                value=wire.gauge.area_mm2,
-                limit=most if wire.gauge.area_mm2 > most else least,
-                unit="mm²",
-                source=kind.source,
-            )
+    """One finding for each wire in each connector that does not take it, and for each crimp of several wires."""
+    told: set[tuple[str, str]] = set()
+    for word in (None, *facts.harness.arrangements()):
+        for crimp in crimps_of(facts.harness, word):
+            for key, finding in _of_crimp(facts, crimp):
+                if key not in told:
+                    told.add(key)
+                    yield finding
+
+
+def _of_crimp(facts: Facts, crimp: Crimp) -> Iterator[tuple[tuple[str, str], Finding]]:
+    sized = [(wire, wire.gauge) for wire in crimp.wires if wire.gauge is not None]
+    kinds = [contact_type_of(contact.contact_type, facts.settings) for contact in crimp.contacts]
+    if not crimp.shared:
+        for wire, gauge in sized:
+            for contact, kind in zip(crimp.contacts, kinds, strict=True):
+                limits = kind.wire_area_mm2 if kind is not None else None
+                if kind is not None and limits is not None and not takes(limits, gauge.area_mm2):
+                    yield (wire.id, contact.connector), _alone(wire, gauge, contact, kind, limits)
+                    break
+        return
+    ranges = [kind.wire_area_mm2 if kind is not None else None for kind in kinds]
+    if sized and not can_share((gauge.area_mm2 for _, gauge in sized), ranges):
+        contact, kind = crimp.contacts[0], next(kind for kind in kinds if kind is not None)
+        assert kind.wire_area_mm2 is not None
+        yield (contact.id, ""), _together(crimp, sized, contact, kind, kind.wire_area_mm2)
+
+
+def _alone(
+    wire: Conductor, gauge: Gauge, contact: Contact, kind: ContactType, limits: tuple[float, float]
+) -> Finding:
+    least, most = limits
+    return RULE.finding(
+        wire.subject,
+        f"{wire.id} of {_size(gauge)} is crimped into {contact.id}, "
+        f"which takes {figures(least)} to {figures(most)} mm² ({kind.name}).",
+        "Use a wire within the range, or contacts of a family that takes it.",
+        value=gauge.area_mm2,
+        limit=most if gauge.area_mm2 > most else least,
+        unit="mm²",
+        source=kind.source,
+    )
+
+
+def _together(
+    crimp: Crimp,
+    sized: list[tuple[Conductor, Gauge]],
+    contact: Contact,
+    kind: ContactType,
+    limits: tuple[float, float],
+) -> Finding:
+    least, most = limits
+    total_mm2 = sum(gauge.area_mm2 for _, gauge in sized)
+    wires = some_of([f"{wire.id} ({_size(gauge)})" for wire, gauge in sized], NAMED)
+    contacts = some_of([c.id for c in crimp.contacts], NAMED)
+    each = "which takes" if len(crimp.contacts) == 1 else "each of which takes"
+    return RULE.finding(
+        contact.subject,
+        f"{wires}, {figures(total_mm2)} mm² together, are crimped into {contacts}, "
+        f"{each} {figures(least)} to {figures(most)} mm² ({kind.name}).",
+        "Join the wires in a splice and lead one into the contact, use thinner wires or more contacts, or contacts "
+        "of a family that takes them together.",
+        value=total_mm2,
+        limit=most if total_mm2 > most else least,
+        unit="mm²",
+        source=kind.source,
+    )
 
 
 def _size(gauge: Gauge) -> str:
