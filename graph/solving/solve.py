@@ -115,6 +115,8 @@ class _Solver:
         self.end_b = np.concatenate([n.edge_b, n.source_plus, n.load_minus])
         self.placeholder = np.zeros(self.edges + self.sources, dtype=np.bool_)
         self.has_states = bool(n.edge_diode.any() or np.isfinite(n.source_hold_a).any())
+        parts = int(n.edge_diode.sum()) + self.sources
+        self.leaked_a = LEAK_S * parts * float(np.abs(n.source_voltage_v).sum())
         self.iterations = 0
         self._kept: dict[bool, tuple[tuple[bytes, ...], Circuit]] = {}
 
@@ -283,7 +285,9 @@ class _Solver:
         edge, source, load = self._slices()
         slack_a = SLACK_A * max(1.0, float(np.abs(branch_a).max(initial=0.0)))
         across = node_v[net.edge_a] - node_v[net.edge_b]
-        turns_off = net.edge_diode & states.conducts & (branch_a[edge] < -slack_a)
+        # While leaks flow, a diode that holds a rail may carry those of all others backwards: it is not off for that.
+        leaked_a = self.leaked_a if seeking else 0.0
+        turns_off = net.edge_diode & states.conducts & (branch_a[edge] < -slack_a - leaked_a)
         turns_on = net.edge_diode & ~states.conducts & (across > net.edge_drop_v + SLACK_V)
         turns_on &= np.isfinite(net.edge_resistance_ohm)
         if not seeking and turns_on.any():  # across separate pieces a voltage means nothing
