@@ -285,7 +285,7 @@ class _Solver:
         edge, source, load = self._slices()
         slack_a = SLACK_A * max(1.0, float(np.abs(branch_a).max(initial=0.0)))
         across = node_v[net.edge_a] - node_v[net.edge_b]
-        # While leaks flow, a diode that holds a rail may carry those of all others backwards: it is not off for that.
+        # While leaks flow, a diode that holds a rail may carry those of all others backwards, and still be on.
         leaked_a = self.leaked_a if seeking else 0.0
         turns_off = net.edge_diode & states.conducts & (branch_a[edge] < -slack_a - leaked_a)
         turns_on = net.edge_diode & ~states.conducts & (across > net.edge_drop_v + SLACK_V)
