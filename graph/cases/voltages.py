@@ -29,7 +29,11 @@ def least_voltage(facts: Facts, load: Load) -> VoltageAt | None:
 
 
 def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
-    """Greatest voltage: highest output voltage and no load at all; None where no output reaches the load."""
+    """Greatest voltage: highest output voltage and no load at all; None where no output reaches the load.
+
+    Other loads can lift it: a current in a return that two supplies of opposite sign share adds to one of them. So
+    every solved corner counts as well.
+    """
     if not load.fitted or not facts.topology.fed_by(load.node_plus, load.node_minus):
         return None
     found: list[VoltageAt] = []
@@ -39,6 +43,10 @@ def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
             index = solution.network.node_index
             volts = solution.node_v[index[load.node_plus]] - solution.node_v[index[load.node_minus]]
             found.append(VoltageAt(case.id, float(volts)))
+        for state in facts.loaded_corners.get(case.id, ()):
+            loads = state.solution.network.load_ids
+            if load.id in loads and not state.bound:
+                found.append(VoltageAt(case.id, float(state.solution.load_v[loads.index(load.id)])))
     return max(found, key=lambda at: at.volts, default=None)
 
 

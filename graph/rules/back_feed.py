@@ -1,7 +1,8 @@
 """An output that fails short inside is fed backwards by the others through its own lead, and nothing blocks it.
 
 Formula: the most current on each conductor with the output's own voltage gone and its terminals joined by any
-resistance, every other output and every device staying just below tripping, > 0.
+resistance, every other output and every device staying just below tripping, > 0. It is a warning where every
+conductor and contact on the way is known to be allowed what it then carries, an error elsewhere.
 
 Source: common practice, no published source.
 
@@ -12,6 +13,7 @@ Fails: the same outputs joined by wire alone.
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 import networkx as nx
 
@@ -21,6 +23,7 @@ from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.harness import Harness
+from loadloom.graph.overload import exceeds
 
 RULE = Rule("back-feed", Severity.ERROR, "Output fed backwards through its own lead")
 
@@ -31,6 +34,7 @@ FAR = 1_000_000_000
 def check(facts: Facts) -> Iterator[Finding]:
     """One finding for every output that others can feed backwards."""
     conductors = {c.id for c in facts.harness.conductors}
+    rated = conductors | {c.id for c in facts.harness.contacts}
     by_output: dict[str, list[PartFault]] = {}
     for answer in facts.faults.back_feeds:
         if answer.back_fed_by is not None and answer.id in conductors:
@@ -50,7 +54,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             else ""
         )
         held = f"{worst.held_by} stays just below tripping" if worst.held_by else "nothing but copper holds it down"
-        yield RULE.finding(
+        finding = RULE.finding(
             output.subject,
             f"If output {output.id} fails short inside, the outputs joined with it feed "
             f"{figures(worst.sustained_fault_a)} A backwards through its lead {worst.id}{over}; {held}.",
@@ -61,6 +65,14 @@ def check(facts: Facts) -> Iterator[Finding]:
             limit=worst.allowed_a,
             unit="A",
         )
+        harmless = all(
+            a.allowed_a is not None
+            and a.sustained_fault_a is not None
+            and not exceeds(a.sustained_fault_a, a.allowed_a)
+            for a in facts.faults.back_feeds
+            if a.back_fed_by == output.id and a.id in rated
+        )
+        yield replace(finding, severity=Severity.WARNING) if harmless else finding
 
 
 def _nearest(harness: Harness, output: Output, parts: list[PartFault]) -> list[PartFault]:

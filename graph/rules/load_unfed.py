@@ -6,22 +6,30 @@ hold their current and give less than is asked.
 
 Source: Kirchhoff's laws.
 
-Passes: a load between an output's plus and minus.
+An arrangement that opens a switch or relay on purpose leaves loads off: a load that another case feeds, and that
+only the switches of this arrangement leave unfed, is no finding. A load that is fed at nominal voltages and collapses
+at the lowest ones is one, since the case is solved at every end of the tolerances.
+
+Passes: a load between an output's plus and minus; a load behind a relay with ``State@night`` = ``open`` that is fed
+as drawn.
 
 Fails: a load with both pins on one net, or behind an open switch; a load of 100 W behind 1 Ω from 12 V, which can
 pass 36 W at most.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from loadloom.graph.cases.voltages import feeding_voltage_v
 from loadloom.graph.elements import Load, LoadKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.harness import Harness
 from loadloom.graph.judging.nothing_judged import has_source
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.solution import Solution
+
+LOWEST = " at the lowest voltages, with hot conductors and aged contacts"
 
 RULE = Rule("load-unfed", Severity.ERROR, "Load not fed")
 
@@ -36,26 +44,50 @@ def check(facts: Facts) -> Iterator[Finding]:
     for load in facts.harness.loads:
         if not load.fitted:
             continue
+        fed = [case for case in facts.cases if not _unfed(load, facts.loaded[case.id])]
         for case in facts.cases:
-            solutions = facts.loaded[case.id]
-            if any(load.id in s.unfed for s in solutions):
-                if load.node_plus == load.node_minus:
-                    yield _bridged(load, case)
-                    break
-                yield RULE.finding(
-                    load.subject,
-                    f"Load {load.id} gets no current: no output has a feed to it and a return from it, or "
-                    "the outputs that do can't give what is asked.",
-                    "Draw the missing path, close the switch, or move load to another output.",
-                    case=case.id,
-                    value=0.0,
-                    unit="A",
-                )
+            found = _at(facts, load, case, fed)
+            if found is not None:
+                yield found
                 break
-            collapsed = next((s for s in solutions if load.id in s.collapsed), None)
-            if collapsed is not None:
-                yield _collapse(facts, load, case, collapsed)
-                break
+
+
+def _at(facts: Facts, load: Load, case: Case, fed: Sequence[Case]) -> Finding | None:
+    """What one case does to a load; ``fed`` are the cases that feed it."""
+    for solutions, where in ((facts.loaded[case.id], ""), (facts.lowest[case.id], LOWEST)):
+        if _unfed(load, solutions):
+            if load.node_plus == load.node_minus:
+                return _bridged(load, case)
+            if _switched_off(facts.harness, case, fed):
+                return None
+            return RULE.finding(
+                load.subject,
+                f"Load {load.id} gets no current{where}: no output has a feed to it and a return from it, or "
+                "the outputs that do can't give what is asked.",
+                "Draw the missing path, close the switch, or move load to another output.",
+                case=case.id,
+                value=0.0,
+                unit="A",
+            )
+        collapsed = next((s for s in solutions if load.id in s.collapsed), None)
+        if collapsed is not None:
+            return _collapse(facts, load, case, collapsed, where)
+    return None
+
+
+def _unfed(load: Load, solutions: Iterable[Solution]) -> bool:
+    return any(load.id in solution.unfed for solution in solutions)
+
+
+def _switched_off(harness: Harness, case: Case, fed: Iterable[Case]) -> bool:
+    """Whether a case differs from one that feeds the load by switches that it opens: it is off on purpose."""
+    is_open = {s.id for s in harness.switches if not s.under(case.arrangement).fitted}
+    return any(
+        s.id in is_open and s.under(other.arrangement).fitted
+        for other in fed
+        if other.arrangement != case.arrangement
+        for s in harness.switches
+    )
 
 
 def _bridged(load: Load, case: Case) -> Finding:
@@ -70,7 +102,7 @@ def _bridged(load: Load, case: Case) -> Finding:
     )
 
 
-def _collapse(facts: Facts, load: Load, case: Case, solution: Solution) -> Finding:
+def _collapse(facts: Facts, load: Load, case: Case, solution: Solution, where: str) -> Finding:
     """A load whose voltage collapses, by the outputs that hold their current or by the way to it."""
     there = load.under(case.state)
     unit = {LoadKind.CURRENT: "A", LoadKind.POWER: "W", LoadKind.RESISTANCE: "Ω"}[there.demand_kind]
@@ -89,7 +121,7 @@ def _collapse(facts: Facts, load: Load, case: Case, solution: Solution) -> Findi
         remedy = "Shorten the way, use thicker conductors, or feed it at a higher voltage."
     return RULE.finding(
         load.subject,
-        f"Load {load.id} {asked} and can't be fed: {why}.",
+        f"Load {load.id} {asked} and can't be fed{where}: {why}.",
         remedy,
         case=case.id,
         value=there.demand,
