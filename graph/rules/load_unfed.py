@@ -7,8 +7,8 @@ hold their current and give less than is asked.
 Source: Kirchhoff's laws.
 
 An arrangement that opens a switch or relay on purpose leaves loads off: a load that another case feeds, and that
-only the switches of this arrangement leave unfed, is no finding. A load that is fed at nominal voltages and collapses
-at the lowest ones is one, since the case is solved at every end of the tolerances.
+only the switches of this arrangement leave unfed, is no finding. A load that is fed at nominal voltages and
+collapses at the lowest ones is one, since the case is solved at every end of the tolerances.
 
 Passes: a load between an output's plus and minus; a load behind a relay with ``State@night`` = ``open`` that is fed
 as drawn.
