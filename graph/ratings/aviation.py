@@ -16,9 +16,9 @@ from loadloom.graph.ratings.chain import (
     Question,
     Step,
     altitude_steps,
-    estimate,
     unrated,
 )
+from loadloom.graph.ratings.estimates import estimate
 from loadloom.graph.ratings.heat_balance import copper_body, free_air_current_a
 from loadloom.graph.ratings.nec import nec_adjustment
 from loadloom.graph.ratings.own import lists_size, own_row

@@ -11,11 +11,9 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-import numpy as np
-
 from loadloom.graph.elements import Gauge, GaugeSystem
 from loadloom.graph.ratings import tables
-from loadloom.graph.ratings.heat_balance import SAFETY, altitude_factor, copper_body, free_air_current_a
+from loadloom.graph.ratings.heat_balance import altitude_factor, copper_body
 from loadloom.graph.results import Cap, Factor, FactorFormula
 from loadloom.graph.settings import OwnTableRow
 
@@ -41,7 +39,8 @@ class Question:
     ``limit_c`` is the insulation's (or terminal's) limit, ``ambient_c`` the greatest ambient, both in °C;
     ``loaded`` the number of loaded conductors in its bundle, itself included; ``share`` the share 0…1 of the
     bundle's capacity in use, None where it is not known (then all of it). ``terminal`` is what its terminals stand
-    by the code that the NEC bases keep to.
+    by the code that the NEC bases keep to. ``in_cable``: it is a core of a cable; ``layout`` is how the cables of
+    its bundle lie.
     """
 
     gauge: Gauge
@@ -52,6 +51,13 @@ class Question:
     altitude_m: float
     own_table: tuple[OwnTableRow, ...] = ()
     terminal: Terminal = Terminal(60.0)
+    in_cable: bool = False
+    layout: str = "bunched"
+
+    @property
+    def alone(self) -> bool:
+        """Whether it is a single wire with no other loaded one beside it."""
+        return self.loaded == 1 and not self.in_cable
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +137,14 @@ class AmpacityTable:
                 return row
         return None
 
+    def gauges(self) -> list[Gauge]:
+        """The sizes of the table, ascending by section."""
+        return sorted((gauge_of(self.system, r["size"]) for r in tables.rows(self.file)), key=lambda g: g.area_mm2)
+
+    def filled(self, row: tables.Row) -> list[Column]:
+        """The columns that have a value in a row, ascending by limit."""
+        return [c for c in self.columns if tables.number(row, c.name) is not None]
+
     def rate(self, q: Question) -> Chain:
         """Base current of the warmest column that the insulation stands, × ambient × bundle × altitude."""
         row = self.row(q.gauge)
@@ -138,7 +152,7 @@ class AmpacityTable:
             return unrated(f"{q.gauge} is not in {self.title}")
         if self.highest_m is not None and q.altitude_m > self.highest_m:
             return unrated(f"{self.title} holds up to {self.highest_m:g} m, not at {q.altitude_m:g} m")
-        filled = [c for c in self.columns if tables.number(row, c.name) is not None]
+        filled = self.filled(row)
         columns = [c for c in filled if c.limit_c <= q.limit_c]
         if not columns:
             coolest = min((c.limit_c for c in filled), default=math.nan)
@@ -176,33 +190,6 @@ class AmpacityTable:
             assumptions=noted,
         )
 
-    def bound(self, q: Question) -> Cap | None:
-        """The nearest rating that the table does give, as a bound on an estimate; None where it has none.
-
-        Nearest is the same size or else the next thicker one, the coolest class where the insulation is below it,
-        and the hottest ambient that has a factor.
-        """
-        gauge = q.gauge if self.row(q.gauge) is not None else self._next_thicker(q.gauge)
-        row = self.row(gauge) if gauge is not None else None
-        filled = [c for c in self.columns if row is not None and tables.number(row, c.name) is not None]
-        if gauge is None or row is None or not filled:
-            return None
-        limit_c = max(q.limit_c, filled[0].limit_c)
-        points = [c for c in filled if c.limit_c <= limit_c][-1].ambient.points
-        ambient_c = min(q.ambient_c, points[-1][0]) if points else q.ambient_c
-        limit_a = self.rate(replace(q, gauge=gauge, limit_c=limit_c, ambient_c=ambient_c)).allowed_a
-        if limit_a is None:
-            return None
-        reason = f"{self.title}: {gauge}, {limit_c:g} °C insulation, {ambient_c:g} °C ambient"
-        return Cap(reason, limit_a, tables.citation(row.get("source_id", "")))
-
-    def _next_thicker(self, gauge: Gauge) -> Gauge | None:
-        if gauge.system is not self.system:
-            return None
-        sizes = (_gauge(self.system, row["size"]) for row in tables.rows(self.file))
-        thicker = (other for other in sizes if other.area_mm2 > gauge.area_mm2)
-        return min(thicker, key=lambda other: other.area_mm2, default=None)
-
 
 def ambient_step(column: Column, ambient_c: float, title: str) -> Step:
     """The ambient factor of a column, or why there is none."""
@@ -221,7 +208,7 @@ def ambient_step(column: Column, ambient_c: float, title: str) -> Step:
     )
 
 
-def count_step(file: str, column: str, count: int, what: str) -> Step:
+def count_step(file: str, column: str, count: int, what: str, factor_column: str = "factor") -> Step:
     """The factor of a table by number of conductors or circuits: ``4-6``, ``41+`` or single counts.
 
     Between single counts the next greater one counts; beyond the last there is no factor.
@@ -230,7 +217,7 @@ def count_step(file: str, column: str, count: int, what: str) -> Step:
     for row in tables.rows(file):
         text = row[column]
         upto = ANY_COUNT if text.endswith("+") else float(text.split("-")[-1])
-        points.append((upto, float(row["factor"]), row))
+        points.append((upto, float(row[factor_column]), row))
     first = float(points[0][2][column].split("-")[0].rstrip("+"))
     last_row = points[0][2]
     if count < first:
@@ -268,46 +255,6 @@ def altitude_steps(q: Question) -> Iterable[Factor]:
     )
 
 
-def estimate(q: Question, bundle: Step | None, why: str, bounds: Iterable[Cap] = ()) -> Chain:
-    """Heat balance in still air × 0.85 × bundle × altitude, for what no table covers; marked as an estimate."""
-    if isinstance(bundle, str):
-        return unrated(f"{why}; {bundle}")
-    base_a, formula = _free_air(q.gauge, q.limit_c)
-    factor = formula.at(q.ambient_c)
-    if base_a <= 0 or factor is None or factor <= 0:
-        return unrated(f"{why}; an ambient of {q.ambient_c:g} °C leaves nothing below {q.limit_c:g} °C")
-    source = tables.citation("S44")
-    factors = [
-        Factor("ambient", factor, "heat balance, next 5 K step up", source, "COMPUTED", q.ambient_c, "°C", formula),
-        Factor("estimate", SAFETY, "heat balance against free-air tables: −5 … +17 %", source, "COMPUTED"),
-    ]
-    if bundle is not None:
-        factors.append(bundle)
-    factors.extend(altitude_steps(q))
-    return Chain(
-        base_a,
-        "S44",
-        "COMPUTED",
-        tuple(factors),
-        tuple(bounds),
-        estimate=True,
-        check_edition=bundle is not None and tables.needs_edition_check("", bundle.status),
-        assumptions=(f"{why}: estimated by a heat balance with an assumed insulation wall",),
-    )
-
-
-def table_or_estimate(table: AmpacityTable, q: Question, bundle: Callable[[Question], Step | None]) -> Chain:
-    """The table's rating; where it has none the estimate, capped by the nearest rating that the table does give.
-
-    The cap keeps an estimate for a thinner size, cooler insulation or hotter air from exceeding a published rating.
-    """
-    chain = table.rate(q)
-    if chain.missing is None:
-        return chain
-    bound = table.bound(q)
-    return estimate(q, bundle(q), chain.missing, () if bound is None else (bound,))
-
-
 def with_margin(chain: Chain, margin: float) -> Chain:
     """The chain with the policy margin as its last factor; caps keep the same margin free."""
     if margin <= 0 or chain.missing is not None:
@@ -322,7 +269,8 @@ def with_margin(chain: Chain, margin: float) -> Chain:
     return replace(chain, factors=(*chain.factors, factor), caps=caps)
 
 
-def _gauge(system: GaugeSystem, size: str) -> Gauge:
+def gauge_of(system: GaugeSystem, size: str) -> Gauge:
+    """The gauge of a table's size cell."""
     if system is GaugeSystem.MM2:
         return Gauge(system, size, float(size))
     number = 1 - int(size.split("/")[0]) if "/" in size else int(size)
@@ -333,19 +281,6 @@ def _same_size(size: str, gauge: Gauge) -> bool:
     if gauge.system is GaugeSystem.AWG:
         return size == gauge.size
     return math.isclose(float(size), gauge.area_mm2, rel_tol=1e-9)
-
-
-@lru_cache(maxsize=4096)
-def _free_air(gauge: Gauge, limit_c: float) -> tuple[float, FactorFormula]:
-    """Free-air current at the reference ambient, and the ambient factor in steps of 5 K up to the limit."""
-    body = copper_body(gauge.area_mm2)
-    base_a = float(free_air_current_a(body, limit_c, REFERENCE_AMBIENT_C))
-    if base_a <= 0:
-        return 0.0, FactorFormula("steps")
-    ambients = [-40.0 + 5.0 * k for k in range(int((limit_c + 40.0 - 1e-9) // 5.0) + 1)]
-    currents = free_air_current_a(body, limit_c, np.array(ambients))
-    points = tuple((t, float(i) / base_a) for t, i in zip(ambients, currents.tolist(), strict=True))
-    return base_a, FactorFormula("steps", points=points)
 
 
 @lru_cache(maxsize=4096)

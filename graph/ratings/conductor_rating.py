@@ -9,8 +9,8 @@ from loadloom.graph.elements import Conductor
 from loadloom.graph.harness import Harness
 from loadloom.graph.insulation import Insulation, insulation_of
 from loadloom.graph.material import is_copper
-from loadloom.graph.ratings import aviation, equipment, iec, marine, nec, own, tables
-from loadloom.graph.ratings.bundles import LOADED_FROM_A, bundle_of, drawn_counts
+from loadloom.graph.ratings import aviation, equipment, flexible, iec, marine, nec, own, tables
+from loadloom.graph.ratings.bundles import BUNCHED, LOADED_FROM_A, bundle_of, drawn_counts, layouts
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import Basis, Chain, Question, Terminal, unrated, with_margin
 from loadloom.graph.ratings.contact_rating import least_rating
@@ -31,6 +31,8 @@ _FUNCTIONS: Mapping[str, Basis] = {
     "building-nec": nec.nec,
     "building-nec-free-air": nec.nec_free_air,
     "building-iec": iec.iec_60364,
+    "building-iec-c": iec.iec_60364_c,
+    "flexible-cord": flexible.flexible_cord,
     "marine-33cfr": marine.marine,
     "common-practice": own.common_practice,
     "common-practice-chassis": own.common_practice_chassis,
@@ -46,6 +48,7 @@ def rate_conductor(
     settings: AnalysisSettings,
     terminal_c: float | None = None,
     terminal_by_code: Terminal | None = None,
+    layout: str | None = None,
 ) -> Rating:
     """The allowed current of one conductor by the basis of the settings.
 
@@ -53,7 +56,8 @@ def rate_conductor(
     ``bundle_load_share`` is the share 0…1 of the bundle's capacity in use (None = all); ``ambient_c`` the greatest
     ambient; ``terminal_c`` the limit of the coolest terminal at its ends, in °C: a conductor that would run hotter
     than its terminal stands is capped by what the basis allows at the terminal's limit. The NEC bases cap by
-    ``terminal_by_code`` instead (60 °C where it is not given).
+    ``terminal_by_code`` instead (60 °C where it is not given). ``layout`` is how its bundle lies, where all of it
+    says the same; without it: bunched.
     """
     if "own_rating_a" in conductor.placeholders:
         return _unrated(conductor, OWN_RATING, "the rating drawn at it can't be read")
@@ -82,6 +86,8 @@ def rate_conductor(
         settings.altitude_m,
         settings.own_table,
         terminal_by_code or Terminal(DEFAULT_C),
+        conductor.cable is not None,
+        layout or BUNCHED,
     )
     chain = _ask(settings.basis, question)
     limit_c = insulation.limit_c
@@ -112,12 +118,14 @@ def rate_conductors(
     counts = drawn_counts(harness) if loaded is None else loaded
     shares = load_shares or {}
     terminals = Terminals(harness, settings)
+    lying = layouts(harness)
     known: dict[tuple[object, ...], Rating] = {}
     found: dict[str, Rating] = {}
 
     def rated(conductor: Conductor) -> Rating:
         bundle = bundle_of(conductor)
         n, share = (counts.get(bundle, 1), shares.get(bundle)) if bundle is not None else (1, None)
+        layout = lying.get(bundle) if bundle is not None else None
         ambient_c = settings.ambient(conductor.zone).max_c
         terminal_c, by_code = terminals.stated_c(conductor), terminals.by_code(conductor)
         key = (
@@ -131,9 +139,11 @@ def rate_conductors(
             ambient_c,
             terminal_c,
             by_code,
+            conductor.cable is not None,
+            layout,
         )
         if key not in known:
-            known[key] = rate_conductor(conductor, n, share, ambient_c, settings, terminal_c, by_code)
+            known[key] = rate_conductor(conductor, n, share, ambient_c, settings, terminal_c, by_code, layout)
         return known[key]
 
     for conductor in harness.conductors:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from loadloom.graph.elements import GaugeSystem
 from loadloom.graph.ratings.aviation import table_11_9_beyond_aircraft
-from loadloom.graph.ratings.chain import AmpacityTable, Chain, Question, table_or_estimate
+from loadloom.graph.ratings.chain import AmpacityTable, Chain, Question
+from loadloom.graph.ratings.estimates import table_or_estimate
 from loadloom.graph.ratings.iec import IEC_60204_B2, IEC_60204_E, iec_grouping
 from loadloom.graph.ratings.nec import NEC_310_16, nec_adjustment, with_terminal
 
@@ -15,7 +16,7 @@ SMALLEST_NEC_AWG = 14
 def general_equipment(q: Question) -> Chain:
     """IEC 60204-1 method B2 (cables in conduit or trunking) for mm²; NEC 310.16 or AC 43.13-1B for AWG.
 
-    What these do not cover is estimated by the heat balance, and says so.
+    What these do not cover is scaled from their nearest row by the heat balance, and says so.
     """
     return _equipment(q, IEC_60204_B2)
 

@@ -15,8 +15,8 @@ from loadloom.graph.ratings.chain import (
     Question,
     Step,
     count_step,
-    table_or_estimate,
 )
+from loadloom.graph.ratings.estimates import estimate, scaled, table_or_estimate
 from loadloom.graph.results import FactorFormula
 
 ORDINARY_C, ENGINE_SPACE_C = 30.0, 50.0
@@ -61,7 +61,18 @@ def marine(q: Question) -> Chain:
 
 
 def vehicle(q: Question) -> Chain:
-    """33 CFR 183.425 from 18 AWG up, AC 43.13-1B table 11-9 for thinner wire; else the heat balance (estimate)."""
+    """33 CFR 183.425 from 18 AWG up, AC 43.13-1B table 11-9 for thinner wire; else an estimate.
+
+    A size in mm² is estimated by the heat balance, and by the row of the next thicker AWG size; the lesser counts.
+    """
     if q.gauge.system is GaugeSystem.AWG and q.gauge.area_mm2 < SMALLEST_CFR_MM2:
         return table_or_estimate(table_11_9_beyond_aircraft(), q, cfr_bundle)
-    return table_or_estimate(CFR_183, q, cfr_bundle)
+    if q.gauge.system is GaugeSystem.AWG:
+        return table_or_estimate(CFR_183, q, cfr_bundle)
+    why = f"{q.gauge} is not in {CFR_183.title}"
+    free = estimate(q, cfr_bundle(q), why)
+    thicker = next((g for g in CFR_183.gauges() if g.area_mm2 >= q.gauge.area_mm2), None)
+    by_row = scaled(CFR_183, q, why, thicker) if thicker is not None else None
+    if by_row is None or by_row.allowed_a is None or free.allowed_a is None or free.allowed_a <= by_row.allowed_a:
+        return free
+    return by_row
