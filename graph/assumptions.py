@@ -40,8 +40,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
                 f"{output.id} is taken to hold its voltage at its own terminals: what its remote sense adds for "
                 "the drop on the path is not counted, neither at its load nor at others."
             )
-    for conductor in facts.harness.conductors:
-        yield from resistance_assumptions(conductor, settings)
+    yield from _of_resistances(facts)
     yield from _of_ratings(facts)
     yield from _of_limits(facts)
     for zone, inside in facts.inside.items():
@@ -58,6 +57,16 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         yield f"{some_of(shared, NAMED)}: ways of 0 Ω side by side, taken to share equally."
     if states.unsettled_k > 0.05:
         yield f"Conductor temperatures still moved by {figures(states.unsettled_k)} K when the rounds ended."
+
+
+def _of_resistances(facts: Facts) -> Iterator[str]:
+    """What the resistances of conductors rest on: each sentence with the conductors that it holds for."""
+    parts: dict[str, list[str]] = {}
+    for conductor in facts.harness.conductors:
+        for words in resistance_assumptions(conductor, facts.settings):
+            parts.setdefault(words, []).append(conductor.id)
+    for words, names in parts.items():
+        yield f"{some_of(names, NAMED)}: {words}."
 
 
 def _of_ratings(facts: Facts) -> Iterator[str]:

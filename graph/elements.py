@@ -68,6 +68,29 @@ class Gauge:
         return f"{self.size} {self.system.value}"
 
 
+@dataclass(frozen=True, slots=True)
+class Make:
+    """How a conductor is made, as far as it is stated; None = not stated.
+
+    ``strands``: 1 is solid. ``iec_class``: class of IEC 60228, for sizes in mm²: 1, 2, 5 or 6.
+    """
+
+    strands: int | None = None
+    tinned: bool | None = None
+    iec_class: int | None = None
+
+    def over(self, other: Make) -> Make:
+        """This make, with what it leaves open taken from another."""
+        return Make(
+            other.strands if self.strands is None else self.strands,
+            other.tinned if self.tinned is None else self.tinned,
+            other.iec_class if self.iec_class is None else self.iec_class,
+        )
+
+
+UNSTATED_MAKE = Make()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Element:
     """What all parts have. ``by_word`` holds attribute values that replace the plain ones in a state or
@@ -118,11 +141,12 @@ class Conductor(TwoEnded):
     ``length_assumed`` marks a length that is the settings' default. ``cable`` is the reference of the cable
     symbol of which this is a core. ``own_rating_a`` replaces the basis. ``terminal_c`` is the greatest temperature
     in °C of the terminals that it ends on, ``material`` what it is made of (None = copper), ``layout`` how the
-    cables of its bundle lie.
+    cables of its bundle lie. ``make``: its strands, tin and class.
     """
 
     kind: ConductorKind = ConductorKind.WIRE
     gauge: Gauge | None = None
+    make: Make = UNSTATED_MAKE
     length_m: float | None = None
     length_assumed: bool = False
     insulation: str | None = None

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import PurePath
 
-from loadloom.graph.elements import Band
+from loadloom.graph.elements import UNSTATED_MAKE, Band, Make
 from loadloom.graph.findings import Acceptance, Severity
 
 DEFAULT_AMBIENT_C = (20.0, 40.0)
@@ -140,8 +140,9 @@ class AnalysisSettings:
     ``conductor_temperature_c`` holds every conductor at one temperature in every corner (for examples that
     are to be recomputed by hand); None = each at its own. ``enclosures`` by zone. ``margin``: share of every
     allowed current that is kept free by policy. ``overload_band``: IEC 60364-4-43 433.1, 1.45, value from memory.
-    ``basis_stated`` is false for the default basis. ``resistance_table``: ``copper`` (area × resistivity) or the
-    name of a table. ``net_star``: a net of a wire class with more than two pins is read as a star (true) or as a
+    ``basis_stated`` is false for the default basis. ``resistance_table``: ``band`` (least and greatest of what is
+    published for the size), ``copper`` (area × resistivity) or the name of a table. ``make`` is that of conductors
+    that state none. ``net_star``: a net of a wire class with more than two pins is read as a star (true) or as a
     chain in natural order (false).
     """
 
@@ -155,7 +156,8 @@ class AnalysisSettings:
     conductor_temperature_c: float | None = None
     insulation_default_c: float | None = None
     terminal_default_c: float | None = None
-    resistance_table: str = "copper"
+    resistance_table: str = "band"
+    make: Make = UNSTATED_MAKE
     altitude_m: float = 0.0
     margin: float = 0.0
     overload_band: float = 1.45

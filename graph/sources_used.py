@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from loadloom.graph.conductors import unit_resistance
+from loadloom.graph.conductors import unit_resistances
 from loadloom.graph.devices import curve_source
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults import limited_power
@@ -29,7 +29,9 @@ def _citations(facts: Facts, findings: Iterable[Finding]) -> Iterator[str | None
         yield from (cap.source for cap in rating.caps)
     for conductor in facts.harness.conductors:
         if conductor.gauge is not None and conductor.resistance_ohm is None:
-            yield unit_resistance(conductor.gauge, facts.settings).source
+            unit = unit_resistances(conductor, facts.settings)
+            yield unit.greatest.source
+            yield unit.least.source
     for device in facts.harness.devices:
         for arrangement in dict.fromkeys(case.arrangement for case in facts.cases):
             yield curve_source(device.under(arrangement), facts.settings)

@@ -27,6 +27,9 @@ class WireValues:
     terminal_c: float | None = None
     material: str | None = None
     layout: str | None = None
+    strands: int | None = None
+    tinned: bool | None = None
+    iec_class: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -296,6 +296,9 @@ def _key(written: str, words: Words) -> FieldKey:
 _WRITTEN_OTHERWISE = {
     "behaviour": "as latch-off, hiccup, constant-current or foldback",
     "state": "as open or closed",
+    "strands": "as solid or as the number of strands",
+    "tinned": "as yes or no",
+    "class": "as 1, 2, 5 or 6 (IEC 60228)",
     "rows": "as the number of rows, or as the pins of every row with / between the rows, such as 1 2 / 3 4",
     "power derating": "as points, such as 40 °C: 100 %; 50 °C: 70 %",
     "mounting derating": "as the share that it leaves, such as 80 %, or upside down: 80 %; dust filter: 90 %",

@@ -53,8 +53,8 @@ class RoleFields:
 
 _BREAKING = ("Rating", "Curve", "Voltage rating", "Breaking capacity", "Resistance", "Zone")
 _WIRE = (
-    *("Gauge", "Length", "Insulation", "Bundle", "Layout", "Zone", "Rating", "Voltage rating", "Resistance"),
-    *("Terminal", "Material"),
+    *("Gauge", "Strands", "Tinned", "Class", "Material", "Length", "Insulation", "Bundle", "Layout", "Zone"),
+    *("Rating", "Voltage rating", "Resistance", "Terminal"),
 )
 _CONTACT = ("Contact", "Contact rating", "Contact resistance", "Rows", "Voltage rating", "Zone")
 

@@ -21,7 +21,11 @@ Key                          Meaning                                            
 ``insulation_temperature``   insulation class of conductors that state none                        basis' coolest
 ``terminal_temperature``     highest temperature of the terminals of conductors that state none    60 °C or 75 °C
                              (NEC bases, 110.14(C)); others: no cap
-``resistance_table``         ``copper`` (area × resistivity) or the name of a table                copper
+``resistance_table``         ``band``: the greatest published resistance of the size for voltage   band
+                             drop and clearing times, the least for fault currents; ``copper``
+                             (area × resistivity, for worked examples) or the name of a table
+``strands``, ``tinned``,     make of conductors that state none: ``"solid"`` or a count,           not stated
+``class``                    ``true`` or ``false``, class of IEC 60228; they close the band
 ``altitude``                 altitude above the sea, ``"1200 m"``                                  0 m
 ``margin``                   share of every allowed current kept free by policy, ``"10 %"``        0 %
 ``overload_band``            certain clearing over allowed current that passes with a warning      1.45
@@ -54,8 +58,8 @@ Key                          Meaning                                            
                              before what the drawing says
 ``[wire_class.NAME]``        net class that is a wire: ``gauge``, ``length``, ``insulation``,      none
                              ``bundle``, ``zone``, ``rating``, ``voltage_rating``, ``resistance``,
-                             ``terminal``, ``material``, ``layout``; ``Default`` is the class of
-                             nets without another one
+                             ``terminal``, ``material``, ``layout``, ``strands``, ``tinned``,
+                             ``class``; ``Default`` is the class of nets without another one
 ``[net."NAME"]``             one net, or those of a pattern: the same, and ``joint = true``        none
                              (no wire, and known to be one joint), ``shape``, ``pins`` (order),
                              ``segments`` (``"J1.3-J2.3" = "350 mm"``)
@@ -92,7 +96,7 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePath
 from typing import Any
 
-from loadloom.graph.elements import Band
+from loadloom.graph.elements import Band, Make
 from loadloom.graph.findings import Acceptance, Severity
 from loadloom.graph.settings import (
     Ambient,
@@ -116,6 +120,7 @@ from loadloom.plugin.toml_table import (
     as_each,
     as_name,
     as_number,
+    as_plain_text,
     as_text,
     as_texts,
     count_to,
@@ -137,7 +142,12 @@ _WIRE_READERS: Mapping[str, tuple[str, Callable[[str], Any]]] = {
     "terminal": ("terminal_c", values.temperature_c),
     "material": ("material", as_name),
     "layout": ("layout", values.layout),
+    "strands": ("strands", values.strands),
+    "tinned": ("tinned", values.tinned),
+    "class": ("iec_class", values.iec_class),
 }
+_NO_UNIT = {"strands", "tinned", "class"}
+"""What can be written as a bare number, or as true or false."""
 
 
 def wire_readers() -> Mapping[str, tuple[str, Callable[[str], Any]]]:
@@ -164,6 +174,7 @@ def read_settings(path: Path | None) -> tuple[AnalysisSettings, DrawingSettings]
         if value is not None:
             given[attribute] = value
     given["basis_stated"] = "basis" in given
+    given["make"] = Make(*(_wire_value(top, key, _WIRE_READERS[key][1]) for key in ("strands", "tinned", "class")))
     given |= _ambients(top)
     given |= _ampacity_table(top)
     given["rule_set_values"] = _rule_values(top)
@@ -205,6 +216,12 @@ def _basis(value: Any) -> str:
     return one_of(BASES)(value)
 
 
+def _resistance_table(value: Any) -> str:
+    from loadloom.graph.ratings.resistance import known_tables
+
+    return one_of(known_tables())(value)
+
+
 def _rule_sets(value: Any) -> tuple[str, ...]:
     from loadloom.graph.rule_sets import known_rule_sets
 
@@ -234,7 +251,7 @@ _PLAIN_KEYS: tuple[tuple[str, str, Callable[[Table, str], Any]], ...] = (
     ("conductor_temperature", "conductor_temperature_c", _with_text(_AMBIENT)),
     ("insulation_temperature", "insulation_default_c", _with_text(_HOT)),
     ("terminal_temperature", "terminal_default_c", _with_text(_HOT)),
-    ("resistance_table", "resistance_table", _with(as_name)),
+    ("resistance_table", "resistance_table", _with(_resistance_table)),
     ("altitude", "altitude_m", _with_text(values.within(values.distance_m, 0, 100, "km", 1e3))),
     ("margin", "margin", _with_text(values.share_below_one)),
     ("overload_band", "overload_band", _with(number_within(1.0, 3.0))),
@@ -600,7 +617,13 @@ def _wire_class(table: Table) -> WireValues:
 
 
 def _wire_values(table: Table) -> WireValues:
-    return WireValues(**{attribute: table.text(key, parse) for key, (attribute, parse) in _WIRE_READERS.items()})
+    return WireValues(**{name: _wire_value(table, key, parse) for key, (name, parse) in _WIRE_READERS.items()})
+
+
+def _wire_value(table: Table, key: str, parse: Callable[[str], Any]) -> Any:
+    if key in _NO_UNIT:
+        return table.take(key, lambda value: parse(as_plain_text(value)))
+    return table.text(key, parse)
 
 
 def _net(table: Table) -> NetValues:

@@ -171,6 +171,13 @@ def as_name(value: Any) -> str:
     return text
 
 
+def as_plain_text(value: Any) -> str:
+    """A text, or a whole number or true or false as text: for values that have no unit."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value) if isinstance(value, int) else as_name(value)
+
+
 def as_number(value: Any) -> float:
     """A finite number without unit, above 0."""
     if isinstance(value, str):

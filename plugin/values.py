@@ -482,6 +482,35 @@ def gauge_range_mm2(text: str) -> tuple[float, float]:
     return min(first.area_mm2, last.area_mm2), max(first.area_mm2, last.area_mm2)
 
 
+def strands(text: str) -> int:
+    """The number of strands of a conductor: ``solid`` (1), ``19``, or as ``19/0.2 mm`` or ``7×0.25``."""
+    text = normalised(text)
+    if text.casefold() == "solid":
+        return 1
+    made = re.fullmatch(r"([0-9]{1,5})(?:\s*[/x×*].*)?", text, re.IGNORECASE)
+    if not made or int(made[1]) < 1:
+        raise UnreadableValue("it is neither solid nor a number of strands")
+    return int(made[1])
+
+
+def tinned(text: str) -> bool:
+    """Whether the strands are tinned or otherwise coated: ``yes`` or ``no``."""
+    word = text.strip().casefold()
+    if word in ("yes", "true", "tinned"):
+        return True
+    if word in ("no", "false", "bare", "plain"):
+        return False
+    raise UnreadableValue("it is neither yes nor no")
+
+
+def iec_class(text: str) -> int:
+    """A class of IEC 60228: 1 (solid), 2 (stranded), 5 or 6 (flexible)."""
+    match = re.fullmatch(r"(?:class\s*)?([1256])", text.strip(), re.IGNORECASE)
+    if not match:
+        raise UnreadableValue("IEC 60228 has the classes 1, 2, 5 and 6")
+    return int(match[1])
+
+
 def behaviour(text: str) -> Behaviour:
     """What an electronic limit does once it acts."""
     word = re.sub(r"[\s_-]+", "-", text.strip().casefold())

@@ -9,20 +9,22 @@ from functools import lru_cache
 
 import numpy as np
 
-from loadloom.graph.conductors import unit_resistance
-from loadloom.graph.elements import Conductor, Gauge
+from loadloom.graph.conductors import unit_resistances
+from loadloom.graph.elements import Conductor, Gauge, Make
 from loadloom.graph.harness import Harness
 from loadloom.graph.insulation import insulation_of
 from loadloom.graph.ratings.bundles import bundle_of, loaded_counts
 from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.ratings.heat_balance import (
     CURVES_KEPT,
+    LAY,
     WireBody,
     body_of,
     conductor_temperature_c,
     free_air_current_a,
     pressure_pa,
 )
+from loadloom.graph.ratings.resistance import COPPER
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings
 
@@ -30,13 +32,15 @@ CONTACT_RISE_EXPONENTS = (1.8, 2.0)
 """A contact's rise grows as current to the 1.8th … 2nd power; common practice, no published source."""
 
 
-def wire_body(gauge: Gauge, settings: AnalysisSettings) -> WireBody:
-    """The body of a conductor of a size, for the heat balance; its insulation wall is an assumed one.
+def wire_body(conductor: Conductor, settings: AnalysisSettings) -> WireBody:
+    """The body of a conductor of known size, for the heat balance; its insulation wall is an assumed one.
 
-    Where a resistance table is chosen its value counts, otherwise area × resistivity with the lay factor.
+    The greatest resistance of its band heats it most. Bare copper gets the lay factor; published values have it.
     """
-    unit = unit_resistance(gauge, settings)
-    return body_of(gauge.area_mm2, unit.r20_ohm_per_m, unit.alpha20_per_k)
+    assert conductor.gauge is not None
+    unit = unit_resistances(conductor, settings).greatest
+    lay = LAY if settings.resistance_table == COPPER else 1.0
+    return body_of(conductor.gauge.area_mm2, unit.r20_ohm_per_m * lay, unit.alpha20_per_k)
 
 
 def own_temperatures_c(
@@ -56,14 +60,14 @@ def own_temperatures_c(
     if ratings is None and any(bundle_of(c) is not None for c in harness.conductors):
         ratings = rate_conductors(harness, settings, loaded_counts(harness, currents_a))
     air_pa = float(pressure_pa(settings.altitude_m))
-    alike: dict[tuple[Gauge, str | None, str | None], list[Conductor]] = defaultdict(list)
+    alike: dict[tuple[Gauge, Make, str | None, str | None], list[Conductor]] = defaultdict(list)
     for conductor in harness.conductors:
         if conductor.gauge is not None and conductor.id in currents_a:
-            alike[conductor.gauge, conductor.insulation, conductor.zone].append(conductor)
+            alike[conductor.gauge, conductor.make, conductor.insulation, conductor.zone].append(conductor)
     found: dict[str, float] = {}
-    for (gauge, _, zone), group in alike.items():
+    for (_, _, _, zone), group in alike.items():
         ambient_c = settings.ambient(zone).max_c
-        body = wire_body(gauge, settings)
+        body = wire_body(group[0], settings)
         free_a = _free_air_a(body, insulation_of(group[0], settings).limit_c, ambient_c, air_pa)
         current_a = np.array([_counting_a(c, currents_a[c.id], free_a, ratings) for c in group])
         warm_c = conductor_temperature_c(body, current_a, ambient_c, air_pa)

@@ -6,13 +6,25 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from loadloom.graph.conductors import resistance_band_ohm
 from loadloom.graph.elements import Conductor
 from loadloom.graph.harness import Harness
 from loadloom.graph.open_circuits.contact_spread import Spread, contact_spread
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.network import Ageing, Corner, FloatArray, OutputVoltage, Warmth, compile_network
+from loadloom.graph.solving.network import (
+    Ageing,
+    Corner,
+    FloatArray,
+    OutputVoltage,
+    ResistanceEnd,
+    Warmth,
+    compile_network,
+)
 from loadloom.graph.solving.solution import Solution
+
+LEAST = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.LEAST)
+GREATEST = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
 
 
 def spread_cases(
@@ -22,36 +34,52 @@ def spread_cases(
     ratings: Mapping[str, Rating],
     settings: AnalysisSettings,
 ) -> dict[str, tuple[Spread, ...]]:
-    """Spread of each solution of ``continuous`` by case id; conductors at the resistance they were solved with."""
-    wires = {conductor.id for conductor in harness.conductors}
+    """Spread of each solution of ``continuous`` by case id: contacts new to aged, conductors over their band.
+
+    A conductor was solved at the greatest resistance of its band, at its own temperature; its least is as much
+    below it as at 20 °C.
+    """
+    shares = {c.id: _least_share(c, settings) for c in harness.conductors}
     found: dict[str, tuple[Spread, ...]] = {}
     for case in cases:
         found[case.id] = tuple(
             contact_spread(
                 solution,
-                _at(Ageing.NEW, harness, case, settings, solution),
-                _at(Ageing.AGED, harness, case, settings, solution),
+                _at(LEAST, harness, case, settings, solution, shares),
+                _at(GREATEST, harness, case, settings, solution, {}),
                 allowed_a=_allowed_a(solution.network.edge_ids, ratings),
                 draws=settings.spread_draws,
                 seed=settings.spread_seed,
-                is_wire=np.array([name in wires for name in solution.network.edge_ids], dtype=np.bool_),
-                length_tolerance=settings.length_tolerance,
             )
             for solution in continuous[case.id]
         )
     return found
 
 
-def _at(ageing: Ageing, harness: Harness, case: Case, settings: AnalysisSettings, solution: Solution) -> FloatArray:
-    """(E,) resistances with every contact at one end of its range."""
+def _least_share(conductor: Conductor, settings: AnalysisSettings) -> float:
+    """Least over greatest resistance of a conductor; 1 where it has none."""
+    band = conductor.resistance_ohm or resistance_band_ohm(conductor, 20.0, settings)
+    return band.lower / band.upper if band.upper > 0 else 1.0
+
+
+def _at(
+    corner: Corner,
+    harness: Harness,
+    case: Case,
+    settings: AnalysisSettings,
+    solution: Solution,
+    shares: Mapping[str, float],
+) -> FloatArray:
+    """(E,) resistances with every contact at one end of its range, and conductors at a share of what was solved."""
     network = solution.network
-
-    def as_solved(conductor: Conductor, _: Corner) -> float:
-        return float(network.edge_resistance_ohm[network.edge_index[conductor.id]])
-
-    corner = Corner(ageing, OutputVoltage.NOMINAL, Warmth.OWN)
     bonded = len(network.edge_ids) > len(harness.two_ended)
-    return compile_network(harness, case, corner, settings, as_solved, with_chassis=bonded).edge_resistance_ohm
+    ohm = compile_network(
+        harness, case, corner, settings, lambda *_: 0.0, with_chassis=bonded
+    ).edge_resistance_ohm.copy()
+    for conductor in harness.conductors:
+        k = network.edge_index[conductor.id]
+        ohm[k] = network.edge_resistance_ohm[k] * shares.get(conductor.id, 1.0)
+    return ohm
 
 
 def _allowed_a(names: tuple[str, ...], ratings: Mapping[str, Rating]) -> FloatArray:

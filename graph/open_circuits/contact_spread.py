@@ -1,11 +1,12 @@
 """Contact spread: what parallel paths carry when their contacts are not alike.
 
-Every contact lies anywhere between new and aged, every wire within its length tolerance. The current that a set
+Every contact lies anywhere between new and aged, every wire within the band of its size and its length tolerance
+(wires of one size differ by what make they are, where that is not stated). The current that a set
 of paths has to share is held as solved; it moves among the paths inside their block. Two answers:
 
-* *Worst combination* of each way: its own contacts new and its wires short, all others' aged and long. For ways
-  side by side between two joints nothing is worse (a way's share falls with its own resistance and rises with
-  every other's). In a mesh it is the same combination, which need not be the worst there.
+* *Worst combination* of each way: its own contacts new and its wires at their least resistance, all others' aged
+  and at their greatest. For ways side by side between two joints nothing is worse (a way's share falls with its own
+  resistance and rises with every other's). In a mesh it is the same combination, which need not be the worst there.
 * *Drawn*: every resistance independently and evenly between its ends (common practice, no published source for
   the distribution), a number of draws with a fixed seed. The draws of a block depend on the seed and on its
   parts' ids alone, so that a change elsewhere in the drawing does not change them. The sum over the paths is
@@ -83,26 +84,21 @@ class Spread:
 
 def contact_spread(
     solution: Solution,
-    new_ohm: FloatArray,
-    aged_ohm: FloatArray,
+    least_ohm: FloatArray,
+    greatest_ohm: FloatArray,
     *,
     allowed_a: FloatArray,
     draws: int,
     seed: int,
-    is_wire: BoolArray | None = None,
-    length_tolerance: float = 0.0,
 ) -> Spread:
-    """Spread the contacts of a solved network.
+    """Spread the contacts and conductors of a solved network.
 
-    ``new_ohm`` and ``aged_ohm`` (E,): least and greatest resistance of every edge; ``allowed_a`` (E,), inf or
-    NaN where unrated. ``is_wire`` (E,) marks the edges that ``length_tolerance`` (a share) applies to.
+    ``least_ohm`` and ``greatest_ohm`` (E,): least and greatest resistance of every edge; ``allowed_a`` (E,), inf or
+    NaN where unrated.
     """
     edges = len(solution.network.edge_ids)
-    low, high = new_ohm.copy(), aged_ohm.copy()
-    if is_wire is not None and length_tolerance:
-        low[is_wire] *= 1.0 - length_tolerance
-        high[is_wire] *= 1.0 + length_tolerance
-    return _Spreading(Copper(solution, conducting=True), low[:edges], high[:edges], allowed_a).run(draws, seed)
+    spreading = _Spreading(Copper(solution, conducting=True), least_ohm[:edges], greatest_ohm[:edges], allowed_a)
+    return spreading.run(draws, seed)
 
 
 class _Spreading:

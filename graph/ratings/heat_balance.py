@@ -104,16 +104,16 @@ class WireBody:
 def body_of(area_mm2: float, r20_ohm_per_m: float, alpha20_per_k: float) -> WireBody:
     """A stranded wire of a metallic area, with an assumed thin wall (an estimate).
 
-    ``r20_ohm_per_m`` is that of the copper's area; the lay factor is added here.
+    ``r20_ohm_per_m`` is that of a metre of wire, lay included.
     """
     conductor_mm = STRANDING * 2 * np.sqrt(area_mm2 / np.pi)
     wall_mm = next(wall for upto, wall in _WALLS_MM if area_mm2 <= upto)
-    return WireBody(r20_ohm_per_m * LAY, alpha20_per_k, conductor_mm, conductor_mm + 2 * wall_mm)
+    return WireBody(r20_ohm_per_m, alpha20_per_k, conductor_mm, conductor_mm + 2 * wall_mm)
 
 
 def copper_body(area_mm2: float) -> WireBody:
     """A stranded wire of annealed copper (0.017241 Ω·mm²/m, NBS Handbook 100) with an assumed thin wall."""
-    return body_of(area_mm2, 0.017241 / area_mm2, 0.00393)
+    return body_of(area_mm2, LAY * 0.017241 / area_mm2, 0.00393)
 
 
 def still_air_share(area_mm2: float, conductor_c: float) -> float:

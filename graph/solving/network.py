@@ -57,19 +57,30 @@ class Warmth(enum.StrEnum):
     HOT = "hot"
 
 
+class ResistanceEnd(enum.StrEnum):
+    """Which end of what conductors of one size can have counts."""
+
+    LEAST = "least"
+    GREATEST = "greatest"
+
+
 @dataclass(frozen=True, slots=True)
 class Corner:
-    """The end of the tolerances at which something is calculated (design, section 4, "Corners")."""
+    """The end of the tolerances at which something is calculated (design, section 4, "Corners").
+
+    ``ageing`` is for contacts and other parts that state a band, ``resistance`` for conductors.
+    """
 
     ageing: Ageing
     voltage: OutputVoltage
     warmth: Warmth
+    resistance: ResistanceEnd
 
 
-LOAD_STATE = Corner(Ageing.MEAN, OutputVoltage.NOMINAL, Warmth.OWN)
-GREATEST_FAULT = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD)
-LEAST_FAULT = Corner(Ageing.AGED, OutputVoltage.LOWEST, Warmth.HOT)
-HIGHEST_VOLTAGE = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD)
+LOAD_STATE = Corner(Ageing.MEAN, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
+GREATEST_FAULT = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD, ResistanceEnd.LEAST)
+LEAST_FAULT = Corner(Ageing.AGED, OutputVoltage.LOWEST, Warmth.HOT, ResistanceEnd.GREATEST)
+HIGHEST_VOLTAGE = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD, ResistanceEnd.LEAST)
 
 ConductorResistance = Callable[[Conductor, Corner], float]
 """Resistance in Ω of a conductor that states none of its own, at a corner."""
@@ -254,6 +265,8 @@ def _edge_resistance_ohm(
     if band is None and isinstance(element, Contact):
         kind = settings.contact_types.get(element.contact_type or "")
         band = kind.resistance_ohm if kind and kind.resistance_ohm else settings.contact_resistance_ohm
+    if band is not None and isinstance(element, Conductor):
+        return band.lower if corner.resistance is ResistanceEnd.LEAST else band.upper
     if band is not None:
         return {Ageing.NEW: band.lower, Ageing.MEAN: (band.lower + band.upper) / 2, Ageing.AGED: band.upper}[
             corner.ageing

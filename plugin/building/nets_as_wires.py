@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from loadloom.graph.elements import Conductor, ConductorKind
+from loadloom.graph.elements import Conductor, ConductorKind, Make
 from loadloom.graph.findings import Subject
 from loadloom.graph.rules import length_assumed, length_missing, net_ambiguous, net_class_clash, settings_unused
 from loadloom.plugin.building.connectors import MatedPairs
@@ -33,6 +33,7 @@ _CLASH_WORDS = {
     "length_m": "length",
     "own_rating_a": "rating",
     "voltage_rating_v": "voltage rating",
+    "iec_class": "class",
     "resistance_ohm": "resistance",
     "terminal_c": "terminal temperature",
 }
@@ -240,6 +241,7 @@ def _conductor(segment: Segment, context: Context, joints: Joints) -> Conductor:
         zone=merged.zone,
         kind=ConductorKind.NET,
         gauge=gauge,
+        make=Make(merged.strands, merged.tinned, merged.iec_class),
         length_m=length_m,
         length_assumed=assumed,
         insulation=merged.insulation,

@@ -13,6 +13,7 @@ from loadloom.graph.elements import (
     Device,
     DeviceKind,
     Diode,
+    Make,
     Splice,
     Switch,
 )
@@ -146,6 +147,11 @@ def _conductor_values(view: View, id: str, context: Context) -> dict[str, Any]:
         "own_rating_a": own_rating_a,
         "resistance_ohm": resistance_ohm,
         "gauge": gauge,
+        "make": Make(
+            view.get("make", "Strands", values.strands),
+            view.get("make", "Tinned", values.tinned),
+            view.get("make", "Class", values.iec_class),
+        ),
         "length_m": length_m,
         "length_assumed": assumed,
         "insulation": view.text("insulation", "Insulation"),

@@ -253,6 +253,6 @@ def test_own_temperatures_follow_current_and_leave_out_what_has_no_gauge() -> No
     assert (
         found["W2"]
         == found["W4"]
-        == pytest.approx(float(conductor_temperature_c(wire_body(gauge("14"), settings), 20.0, 25.0)))
+        == pytest.approx(float(conductor_temperature_c(wire_body(wire("W2"), settings), 20.0, 25.0)))
     )
     assert "W3" not in found

@@ -8,7 +8,7 @@ from harnesses import Network, network_of, random_harness, small_network
 
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.open_circuits.contact_spread import Spread, contact_spread
-from loadloom.graph.solving.network import Ageing, Corner, OutputVoltage, Warmth
+from loadloom.graph.solving.network import Ageing, Corner, OutputVoltage, ResistanceEnd, Warmth
 from loadloom.graph.solving.solve import solve
 
 A = LoadKind.CURRENT
@@ -27,16 +27,18 @@ def six_paths() -> Network:
     return small_network(edges, [("U", "u+", "u-", 12.0, 0.0)], [("L", "x", "u-", A, 50.0)])
 
 
-def spread_of(network: Network, *, draws: int = 10_000, seed: int = 1, allowed_a: float = 9.2, **more) -> Spread:
+def spread_of(
+    network: Network, *, draws: int = 10_000, seed: int = 1, allowed_a: float = 9.2, wires: float = 0.0
+) -> Spread:
+    """Contacts from new to aged, wires within a share of their resistance."""
     contact = np.array([name[0] in "PJ" for name in network.edge_ids])
     return contact_spread(
         solve(network),
-        np.where(contact, NEW_OHM, network.edge_resistance_ohm),
-        np.where(contact, AGED_OHM, network.edge_resistance_ohm),
+        np.where(contact, NEW_OHM, network.edge_resistance_ohm * (1 - wires)),
+        np.where(contact, AGED_OHM, network.edge_resistance_ohm * (1 + wires)),
         allowed_a=np.full(len(network.edge_ids), allowed_a),
         draws=draws,
         seed=seed,
-        **more,
     )
 
 
@@ -118,13 +120,13 @@ def test_worst_combination_against_every_corner():
     assert spread.uneven_a == pytest.approx(worst, rel=1e-9)
 
 
-def test_length_tolerance_spreads_wires():
+def test_a_band_spreads_wires():
     network = small_network(
         [("W1", "u+", "x", 10e-3), ("W2", "u+", "x", 10e-3)],
         [("U", "u+", "u-", 12.0, 0.0)],
         [("L", "x", "u-", A, 20.0)],
     )
-    spread = spread_of(network, is_wire=np.ones(2, dtype=np.bool_), length_tolerance=0.1)
+    spread = spread_of(network, wires=0.1)
     assert spread.uneven_a == pytest.approx([20 * 11 / 20, 20 * 11 / 20], rel=1e-9)  # 9 beside 11 mΩ
     none = spread_of(network)
     assert none.uneven_a == pytest.approx([10.0, 10.0])
@@ -136,7 +138,8 @@ def test_random_harnesses_at_one_corner_agree_with_the_full_solve():
     for seed in range(15):
         harness = random_harness(seed, kinds=(A,), joints=4)
         network = network_of(harness)
-        aged = network_of(harness, Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN)).edge_resistance_ohm
+        corner = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
+        aged = network_of(harness, corner).edge_resistance_ohm
         spread = contact_spread(solve(network), aged, aged, allowed_a=np.full(len(aged), np.inf), draws=10, seed=1)
         full = solve(replace(network, edge_resistance_ohm=aged))
         shares = np.isfinite(spread.uneven_a)
@@ -146,11 +149,7 @@ def test_random_harnesses_at_one_corner_agree_with_the_full_solve():
 
 def test_many_ways_from_sums_agree_with_each_combination_solved(monkeypatch: pytest.MonkeyPatch):
     network = six_paths()
-    one_by_one = spread_of(network, is_wire=_wires(network), length_tolerance=0.2)
+    one_by_one = spread_of(network, wires=0.2)
     monkeypatch.setattr("loadloom.graph.open_circuits.contact_spread.ALL_CHOICES", 2)
-    from_sums = spread_of(network, is_wire=_wires(network), length_tolerance=0.2)
+    from_sums = spread_of(network, wires=0.2)
     assert from_sums.uneven_a == pytest.approx(one_by_one.uneven_a, rel=1e-12)
-
-
-def _wires(network: Network) -> np.ndarray:
-    return np.array([name[0] == "W" for name in network.edge_ids])

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from loadloom.graph.conductors import RESISTANCE_TABLES
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Gauge, GaugeSystem, Load, Output
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
@@ -20,6 +19,7 @@ from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import Terminal
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductor, rate_conductors
 from loadloom.graph.ratings.heat_balance import copper_body, free_air_current_a
+from loadloom.graph.ratings.resistance import NAMED_TABLES
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType, OwnTableRow
 
@@ -517,8 +517,8 @@ def test_every_table_row_has_a_source_and_a_status() -> None:
             assert all(s in known for s in source.split(";")) or "FROM_MEMORY" in statuses[0], (name, row)
     for info in BASES.values():
         assert all(s in known for s in info.source_ids.split(";") if s), info
-    for table in RESISTANCE_TABLES.values():
-        assert tables.rows(table.file)
+    for file, _ in NAMED_TABLES.values():
+        assert tables.rows(file)
 
 
 def test_values_from_memory_are_marked() -> None:
