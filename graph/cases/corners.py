@@ -48,6 +48,7 @@ from loadloom.graph.solving.network import (
     IntArray,
     Network,
     OutputVoltage,
+    ResistanceEnd,
     Warmth,
     at_corner,
     compile_network,
@@ -67,8 +68,8 @@ ALL_HIGH = GREATEST_FAULT
 ALL_LOW = LEAST_FAULT
 """Lowest voltages and most resistances: a constant power draws the most, and the voltage at a load is least."""
 
-LEAST_OHM = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.OWN)
-MOST_OHM = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN)
+LEAST_OHM = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.LEAST)
+MOST_OHM = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
 
 SAME = 1e-9
 """Share within which two currents count as one."""
