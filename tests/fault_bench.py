@@ -15,7 +15,7 @@ from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import GREATEST_FAULT, Network, compile_network
 
-AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 
 
 def networks_of(harness: Harness, settings: AnalysisSettings, case: Case) -> tuple[Network, ...]:

@@ -19,7 +19,7 @@ from loadloom.graph.settings import Ambient, AnalysisSettings, Enclosure
 from loadloom.plugin.drawing import Symbol
 
 RHO = 0.017241
-AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 
 
 class Sketch:
@@ -226,7 +226,9 @@ def test_a_unit_with_two_outputs_derated_by_heat() -> None:
         draw(f"W{2 * k + 1}", "wire", f"{plus} b{k}", "4 mm²", Length="2 m", Rating="26 A")
         draw(f"W{2 * k + 2}", "wire", f"c{k} m", "4 mm²", Length="2 m", Rating="26 A")
         draw(f"L{k + 1}", "load", f"b{k} c{k}", Load=f"{amperes} A")
-    settings = AnalysisSettings(conductor_temperature_c=20.0, zones={"box": Ambient(0.0, 50.0)})
+    settings = AnalysisSettings(
+        conductor_temperature_c=20.0, resistance_table="copper", zones={"box": Ambient(0.0, 50.0)}
+    )
     (row,) = draw.results(settings).supplies
     assert (row.power_w, row.allowed_w) == (pytest.approx(420.0), pytest.approx(450.0))
     assert row.utilisation == pytest.approx(420.0 / 450.0)
@@ -248,7 +250,9 @@ def test_a_unit_derated_by_heat_and_by_its_mounting() -> None:
         draw(f"W{2 * k + 1}", "wire", f"{plus} b{k}", "4 mm²", Length="2 m", Rating="26 A")
         draw(f"W{2 * k + 2}", "wire", f"c{k} m", "4 mm²", Length="2 m", Rating="26 A")
         draw(f"L{k + 1}", "load", f"b{k} c{k}", Load=f"{amperes} A")
-    settings = AnalysisSettings(conductor_temperature_c=20.0, zones={"box": Ambient(0.0, 50.0)})
+    settings = AnalysisSettings(
+        conductor_temperature_c=20.0, resistance_table="copper", zones={"box": Ambient(0.0, 50.0)}
+    )
     results = draw.results(settings)
     supplies = {row.id: row for row in results.supplies}
     assert supplies["U"].power_w == pytest.approx(300.0)
@@ -282,6 +286,7 @@ def in_a_cabinet(
     draw("L2", "load", "b c", Load="1 A")
     settings = AnalysisSettings(
         conductor_temperature_c=held_c,
+        resistance_table="copper",
         insulation_default_c=90.0,
         zones={"cabinet": Ambient(10.0, 30.0)},
         enclosures={"cabinet": Enclosure(surface_m2=surface_m2)},

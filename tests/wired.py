@@ -33,7 +33,7 @@ from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solve import solve
 from loadloom.graph.structure.topology import topology
 
-AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 EXACT_CONTACT = Band.exact(1e-3)
 
 

@@ -10,7 +10,9 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, ContactType
 
 SETTINGS = AnalysisSettings(
-    conductor_temperature_c=20.0, contact_types={"pin": ContactType("pin", wire_area_mm2=(0.5, 1.5))}
+    conductor_temperature_c=20.0,
+    resistance_table="copper",
+    contact_types={"pin": ContactType("pin", wire_area_mm2=(0.5, 1.5))},
 )
 
 

@@ -13,7 +13,7 @@ from loadloom.graph.material import is_copper
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings, ContactType
 
-METRIC = AnalysisSettings(basis="building-iec", conductor_temperature_c=20.0)
+METRIC = AnalysisSettings(basis="building-iec", conductor_temperature_c=20.0, resistance_table="copper")
 
 
 def drawn(pin: Element, **size: float) -> Harness:

@@ -13,7 +13,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.results import Results
 from loadloom.graph.settings import AnalysisSettings
 
-AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 
 
 def results(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Results:

@@ -134,7 +134,9 @@ def drawn(**design: object) -> Problem | None:
         parts.append(wire(f"W{k}", joint, f"l{k}", mm2=1.5, length_m=1.0, rated=20.0))
         parts.append(load(f"L{k}", f"l{k}", "m", amperes))
     settings = AnalysisSettings(
-        conductor_temperature_c=AT_20_C.conductor_temperature_c, design=DesignSettings(**design)
+        conductor_temperature_c=AT_20_C.conductor_temperature_c,
+        resistance_table="copper",
+        design=DesignSettings(**design),
     )
     return channel_problem(gathered(harness(*parts), settings, lambda _: None))
 

@@ -23,6 +23,7 @@ MARINE_TEMPERATURE_C = 20.0 + (10.75 / 10.371 - 1.0) / 0.00393
 MARINE = AnalysisSettings(
     basis="marine-33cfr",
     conductor_temperature_c=MARINE_TEMPERATURE_C,
+    resistance_table="copper",
     default_ambient=Ambient(20.0, 30.0),
     stocked_sizes=tuple(f"{size} AWG" for size in DEFAULT_AWG if size not in ("26", "24", "22", "20", "1")),
 )
@@ -128,7 +129,7 @@ def test_volts_per_gram_by_hand() -> None:
     One step on the first (to 1.5 mm²) gains a third of that, 0.0575 V, for 0.5 cm³ = 4.445 g of copper; on the
     second (to 6 mm²) also a third, for 8 cm³ = 71.1 g. The first comes first.
     """
-    settings = AnalysisSettings(conductor_temperature_c=20.0)
+    settings = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
     drawn = harness(
         output("PS1", "p", "m", 12.0, limit_a=20.0, trip_a=30.0),
         wire("W1", "p", "j", mm2=1.0, length_m=1.0),
@@ -152,6 +153,7 @@ def test_budget_names_steps_that_can_be_taken() -> None:
     """
     settings = AnalysisSettings(
         conductor_temperature_c=20.0,
+        resistance_table="copper",
         stocked_sizes=("1 mm²", "1.5 mm²", "2.5 mm²"),
         contact_types={"pin": ContactType("pin", rated_a=((1, 20.0),), wire_area_mm2=(0.5, 1.0))},
         single_open_circuit=False,
@@ -176,7 +178,7 @@ def test_budget_names_steps_that_can_be_taken() -> None:
 
 def test_gain_in_a_mesh_is_what_solving_again_gives() -> None:
     """Two ways side by side: the gain on one of them against a second solve with a slightly thicker wire."""
-    settings = AnalysisSettings(conductor_temperature_c=20.0)
+    settings = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 
     def solved(mm2: float) -> float:
         drawn = harness(

@@ -20,7 +20,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import AnalysisSettings, ContactType, DesignSettings
 
-AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 AS_OF = {"tool_version": "test", "date": "2026-01-01", "settings_echo": {}}
 NONE = Grouping((), ())
 """Every size as drawn: conductors with a rating of their own are not sized."""

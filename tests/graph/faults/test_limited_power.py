@@ -67,7 +67,7 @@ def test_at_a_load_between_outputs_in_series(trip_a: float, limited: bool) -> No
 
 
 def power_at_the_load(drawn: Harness) -> FaultPowerRow:
-    settings = AnalysisSettings(conductor_temperature_c=20.0)
+    settings = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
     found = analyse(
         drawn, settings, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
     )

@@ -17,7 +17,9 @@ from loadloom.graph.findings import Finding, Subject, Verdict
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType
 
-AT_40_C = AnalysisSettings(default_ambient=Ambient(20.0, 40.0), conductor_temperature_c=20.0)
+AT_40_C = AnalysisSettings(
+    default_ambient=Ambient(20.0, 40.0), conductor_temperature_c=20.0, resistance_table="copper"
+)
 TAKES_UP_A2S = 226.0**2 * math.log((234.5 + 70.0) / (234.5 + 40.0)) * 1.5**2
 TIME_CONSTANT_S = TAKES_UP_A2S / 15.0**2
 PVC = "PVC 70 °C"

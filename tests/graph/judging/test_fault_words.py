@@ -9,7 +9,7 @@ from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings
 
-AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 
 
 def unprotected(drawn: Harness) -> dict[str, Finding]:

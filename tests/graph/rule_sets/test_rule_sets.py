@@ -13,7 +13,9 @@ NAMES = ("ac43.13-1b", "student-racing-ev", "school-robotics", "small-craft", "l
 
 
 def with_rules(*names: str, **values: float) -> AnalysisSettings:
-    return AnalysisSettings(conductor_temperature_c=20.0, rule_sets=names, rule_set_values=values)
+    return AnalysisSettings(
+        conductor_temperature_c=20.0, resistance_table="copper", rule_sets=names, rule_set_values=values
+    )
 
 
 def test_names_and_checks() -> None:

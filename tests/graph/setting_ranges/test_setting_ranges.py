@@ -43,7 +43,7 @@ def test_no_setting_range_says_what_would_open_one() -> None:
 
 def test_window_of_a_fuse_by_its_gates_and_the_loading_rule() -> None:
     """Worked example: 3.2 A under the 75 % rule needs 4.267 A, the next size is 5 A (guidance for UL gates)."""
-    settings = AnalysisSettings(conductor_temperature_c=20.0, fuse_loading=0.75)
+    settings = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper", fuse_loading=0.75)
     setting_range = facts(
         one_way(fuse("F1", "p", "a", 5.0, "UL 248-14"), amperes=3.2), settings
     ).protection.setting_ranges["F1"]
@@ -54,7 +54,9 @@ def test_window_of_a_fuse_by_its_gates_and_the_loading_rule() -> None:
 
 def test_window_of_a_fuse_under_a_rule_book_of_loading() -> None:
     """NEC continuous load: a device of 125 % of it (value from memory), 3.2 A × 1.25 = 4 A."""
-    settings = AnalysisSettings(conductor_temperature_c=20.0, rule_sets=("continuous-125",))
+    settings = AnalysisSettings(
+        conductor_temperature_c=20.0, resistance_table="copper", rule_sets=("continuous-125",)
+    )
     setting_range = facts(
         one_way(fuse("F1", "p", "a", 5.0, "UL 248-14"), amperes=3.2), settings
     ).protection.setting_ranges["F1"]
@@ -222,11 +224,27 @@ def test_an_assumed_trip_is_no_trip() -> None:
 @pytest.mark.parametrize(
     ("amperes", "settings", "findings"),
     [
-        (8.0, AnalysisSettings(conductor_temperature_c=20.0, fuse_loading=0.75), 1),
-        (8.0, AnalysisSettings(conductor_temperature_c=20.0, rule_sets=("loading-75",)), 1),
-        (8.0, AnalysisSettings(conductor_temperature_c=20.0, rule_sets=("continuous-125",)), 0),
-        (8.2, AnalysisSettings(conductor_temperature_c=20.0, rule_sets=("continuous-125",)), 1),
-        (7.0, AnalysisSettings(conductor_temperature_c=20.0, fuse_loading=0.75), 0),
+        (8.0, AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper", fuse_loading=0.75), 1),
+        (
+            8.0,
+            AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper", rule_sets=("loading-75",)),
+            1,
+        ),
+        (
+            8.0,
+            AnalysisSettings(
+                conductor_temperature_c=20.0, resistance_table="copper", rule_sets=("continuous-125",)
+            ),
+            0,
+        ),
+        (
+            8.2,
+            AnalysisSettings(
+                conductor_temperature_c=20.0, resistance_table="copper", rule_sets=("continuous-125",)
+            ),
+            1,
+        ),
+        (7.0, AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper", fuse_loading=0.75), 0),
         (8.0, AT_20_C, 0),
     ],
 )
@@ -311,7 +329,9 @@ def test_selectivity_in_a_short_circuit() -> None:
         return Curve(name, points, gates=False, source="test")
 
     def between(first: Curve, second: Curve) -> list[str]:
-        settings = AnalysisSettings(conductor_temperature_c=20.0, curves={"first": first, "second": second})
+        settings = AnalysisSettings(
+            conductor_temperature_c=20.0, resistance_table="copper", curves={"first": first, "second": second}
+        )
         drawn = harness(
             output("PS1", "p", "m", never_trips=True, resistance_ohm=0.2),
             breaker("Q1", "p", "a", 20.0, "first"),

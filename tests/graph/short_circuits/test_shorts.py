@@ -127,7 +127,9 @@ def test_unstated_delay_is_no_clearing_time() -> None:
 
 def test_contact_with_its_own_i2t() -> None:
     settings = AnalysisSettings(
-        conductor_temperature_c=20.0, contact_types={"small": ContactType("small", i2t_a2s=100.0)}
+        conductor_temperature_c=20.0,
+        resistance_table="copper",
+        contact_types={"small": ContactType("small", i2t_a2s=100.0)},
     )
     drawn = harness(
         output("PS1", "p", "m", never_trips=True, resistance_ohm=0.1),
@@ -322,7 +324,7 @@ def test_joined_outputs_clear_one_after_the_other() -> None:
 
 def test_joined_outputs_of_which_one_holds() -> None:
     """After the 5 A fuse is gone the other battery feeds 80 A through a fuse of 60 A: 1.33 times, it may hold."""
-    settings = AnalysisSettings(conductor_temperature_c=20.0)
+    settings = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
     drawn = joined(5.0, 60.0)
     drawn = harness(
         *drawn.outputs, drawn.devices[0], fuse("F2", "q", "a", 60.0, "UL 248-14"), *drawn.conductors, *drawn.loads

@@ -32,7 +32,9 @@ def curve(name: str, *points: tuple[float, float, float | None]) -> Curve:
 
 
 def with_curves(*curves: Curve) -> AnalysisSettings:
-    return AnalysisSettings(conductor_temperature_c=20.0, curves={each.name: each for each in curves})
+    return AnalysisSettings(
+        conductor_temperature_c=20.0, resistance_table="copper", curves={each.name: each for each in curves}
+    )
 
 
 def parallel_then_wire(first_a: float, second_a: float, ohm: float) -> Harness:
