@@ -49,7 +49,9 @@ def test_short_loop_is_cleared() -> None:
 
 
 def test_hot_and_aged_is_the_least_and_cold_and_new_the_greatest() -> None:
-    settings = AnalysisSettings()
+    settings = AnalysisSettings(
+        resistance_table="copper",
+    )
     drawn = harness(
         output("PS1", "p", "m", tolerance=Tolerance.even(0.05), limit_a=30.0, trip_a=50.0, resistance_ohm=0.1),
         contact("P1.1", "p", "a", resistance_ohm=Band(5e-3, 2e-3, 10e-3)),
