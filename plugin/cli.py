@@ -118,6 +118,19 @@ def parser() -> argparse.ArgumentParser:
     _add_what_if(report)
     report.set_defaults(run=_report)
 
+    first = commands.add_parser("setup", help="say what a drawing's symbols are, and write its first settings file")
+    first.add_argument("input", metavar="INPUT", type=Path, help=".kicad_sch, .kicad_pro, .net or .xml")
+    first.add_argument(
+        "--settings",
+        metavar="FILE",
+        type=Path,
+        help="settings file to write (else loadloom.toml beside the drawing)",
+    )
+    first.add_argument(
+        "--yes", action="store_true", help="ask nothing: every proposal is written as a guess not yet confirmed"
+    )
+    first.set_defaults(run=_setup)
+
     size = commands.add_parser("size", help="find the smallest stocked sizes and the settings that pass")
     _add_input(size)
     _add_outputs(size, "write the advice, .xlsx and .html with the review of what is proposed; .json")
@@ -256,6 +269,40 @@ def _report(parsed: argparse.Namespace) -> int:
 
     print_results(results)
     return exit_code(results, parsed.fail_on)
+
+
+def _setup(parsed: argparse.Namespace) -> int:
+    from loadloom.plugin.setup.run import prepare
+    from loadloom.reports.next_step import next_step
+    from loadloom.reports.safe_text import terminal_text
+    from loadloom.reports.terminal import print_results
+
+    def say(text: str) -> None:
+        print(terminal_text(text, 2000))
+
+    def ask(question: str) -> str:
+        try:
+            return input(terminal_text(question, 2000) + " ")
+        except EOFError:
+            print()
+            return ""
+
+    asks = not parsed.yes and sys.stdin.isatty() and sys.stdout.isatty()
+    made = prepare(parsed.input, parsed.settings, ask if asks else None, say)
+    results = _analyse(parsed.input, made.settings)
+    step = next_step(results)
+    print("Next step: " + terminal_text(step or "none: nothing that the drawing lacks stands in the way.", 2000))
+    groups = made.proposals.groups
+    open_ones = sum(1 for decided in made.answers.decided if decided.role is None)
+    what = f"{len(groups)} groups of symbols, {open_ones} left open, {made.questions} questions asked"
+    print(f"{'Written' if made.written else 'Unchanged'}: {terminal_text(str(made.settings), 400)} ({what})")
+    if groups and not asks:
+        print(
+            "Nothing was asked: the proposals are guesses until confirmed, and the verdict is at best incomplete."
+        )
+    print()
+    print_results(results)
+    return EXIT_PASS
 
 
 def _size(parsed: argparse.Namespace) -> int:

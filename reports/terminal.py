@@ -14,6 +14,7 @@ from rich.text import Text
 from loadloom.graph.findings import Finding, Severity, Verdict
 from loadloom.graph.naming import some_of
 from loadloom.graph.results import CurrentRow, Results
+from loadloom.reports.next_step import causes_first, is_unprepared, next_step
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
 from loadloom.reports.safe_text import terminal_text
 from loadloom.reports.verdict_words import meaning
@@ -49,7 +50,7 @@ def text(results: Results, width: int = 80) -> str:
 
 def _parts(results: Results, wide: bool) -> Iterable[RenderableType]:
     yield _headline(results)
-    yield from _findings(results.findings)
+    yield from _findings(results.findings, causes_first(results.findings) if is_unprepared(results) else ())
     sign = str(results.settings.get("decimal_sign", "."))
     yield from _currents("Conductors, worst first", results.conductors, sign, wide)
     yield from _currents("Contacts, worst first", results.contacts, sign, wide)
@@ -64,6 +65,9 @@ def _headline(results: Results) -> Text:
     head.append(results.verdict.upper(), style=_VERDICT_STYLE[results.verdict])
     named = " ".join(filter(None, (where.title or where.file, f"rev {where.revision}" if where.revision else "")))
     head.append(f"  {terminal_text(named, 120)}\n" if named else "\n")
+    step = next_step(results)
+    if step is not None:
+        head.append(f"Next step: {terminal_text(step, _LONGEST)}\n", style="bold")
     accepted = sum(1 for f in results.findings if f.accepted is not None)
     counts = [_count(results.count(severity), severity) for severity in Severity]
     counts += [f"{accepted} accepted"] if accepted else []
@@ -80,13 +84,18 @@ def _headline(results: Results) -> Text:
     return head
 
 
-def _findings(findings: Sequence[Finding]) -> Iterable[RenderableType]:
-    """The first finding of each rule with its sentence, gravest rules first; the others by their subjects."""
+def _findings(findings: Sequence[Finding], order: Sequence[str] = ()) -> Iterable[RenderableType]:
+    """The first finding of each rule with its sentence, gravest rules first; the others by their subjects.
+
+    ``order``: names of rules that stand in this order instead.
+    """
     open_ones = [f for f in findings if f.accepted is None]
     groups: dict[tuple[Severity, str], list[Finding]] = {}
     for finding in open_ones:
         groups.setdefault((finding.severity, finding.rule), []).append(finding)
     listed = sorted(groups.items(), key=lambda item: item[0][0].rank)
+    if order:
+        listed.sort(key=lambda item: order.index(item[0][1]))
     for (severity, rule), group in listed[:RULES_SHOWN]:
         for finding in group[:OF_A_RULE_SHOWN]:
             yield from _finding(finding)

@@ -1,0 +1,382 @@
+"""What the symbols of an unprepared drawing are likely to be, group by group, each proposal with its reason.
+
+Symbols are of one group if they share library symbol and letters of the reference, and connectors their value as
+well, since it is the value that says what hangs on a connector. What the settings or the drawing already say is not
+asked again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import networkx as nx
+
+from loadloom.graph.naming import natural_key, some_of
+from loadloom.plugin import values
+from loadloom.plugin.building.find_roles import find_roles
+from loadloom.plugin.drawing import Drawing, Net, Symbol
+from loadloom.plugin.drawing_settings import DrawingSettings
+from loadloom.plugin.notes import Notes
+from loadloom.plugin.roles import FIELDS, Role, letters_of
+from loadloom.plugin.setup.words import (
+    GROUND,
+    LOAD_WORDS,
+    POSITIVE,
+    SOURCE_WORDS,
+    has_word,
+    stated_in,
+)
+from loadloom.plugin.stock_roles import MINUS, PLUS, Pins, Stock, pin_named, stock_role
+
+
+@dataclass(frozen=True, slots=True)
+class PartSays:
+    """What holds for one part of a group: fields read out of its value, and its own pins where the nets tell
+    them."""
+
+    fields: Mapping[str, str] = field(default_factory=dict)
+    pins: Pins = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Symbols that are asked about together. ``role`` None: nothing can be proposed.
+
+    ``pins`` and ``fields`` are those of a role rule; ``of_parts`` is what single parts say beside, by reference.
+    """
+
+    symbols: tuple[Symbol, ...]
+    what: str
+    role: Role | None
+    reason: str
+    pins: Pins = field(default_factory=dict)
+    fields: Mapping[str, str] = field(default_factory=dict)
+    of_parts: Mapping[str, PartSays] = field(default_factory=dict)
+    by_value: bool = False
+    sure: bool = True
+
+    @property
+    def by_own_pins(self) -> bool:
+        """Whether its role and pins follow from what each symbol is joined to, not from its library symbol."""
+        return self.by_value and self.role is not Role.CONNECTOR
+
+    @property
+    def library_id(self) -> str:
+        """Library symbol of all of them."""
+        return self.symbols[0].library_id
+
+    @property
+    def title(self) -> str:
+        """``118 × Device:R (R1, R2, R3 and 115 more)``, with the value where that tells the group."""
+        value = f" “{self.symbols[0].value}”" if self.by_value and self.symbols[0].value else ""
+        names = some_of([symbol.reference for symbol in self.symbols], 4)
+        return f"{len(self.symbols)} × {self.library_id or 'no library symbol'}{value} ({names})"
+
+
+@dataclass(frozen=True, slots=True)
+class Proposals:
+    """All groups, those first whose role is surest to matter: sources, loads, then the rest."""
+
+    groups: tuple[Group, ...]
+    lines_are_wires: bool
+    wire_classes: tuple[str, ...]
+
+
+def propose(drawing: Drawing, settings: DrawingSettings) -> Proposals:
+    """Proposals for everything that neither drawing nor settings give a role."""
+    return _Proposer(drawing, settings).run()
+
+
+_SERIES = (Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.LIMITER, Role.SWITCH, Role.DIODE, Role.WIRE)
+_ENDS = (("+", "1"), ("-", "2"))
+
+
+class Rails:
+    """Nets joined by parts in series, each on the feed (``+``), on the return (``-``) or neither."""
+
+    def __init__(self) -> None:
+        self._graph: nx.Graph = nx.Graph()
+        self._marked: dict[str, str] = {}
+
+    def join(self, *nets: Net | None) -> None:
+        """Take nets for one rail."""
+        nx.add_path(self._graph, [net.name for net in nets if net is not None])
+
+    def mark(self, net: Net | None, side: str) -> None:
+        """Say which side a net is on; what was said first counts."""
+        if net is not None:
+            self._graph.add_node(net.name)
+            self._marked.setdefault(net.name, side)
+
+    def side(self, net: Net | None) -> str:
+        """``+``, ``-``, or nothing where neither or both are reached."""
+        if net is None or net.name not in self._graph:
+            return ""
+        joined: set[str] = nx.node_connected_component(self._graph, net.name)  # type: ignore[no-untyped-call]
+        reached = {self._marked[name] for name in joined if name in self._marked}
+        return reached.pop() if len(reached) == 1 else ""
+
+
+class _Proposer:
+    def __init__(self, drawing: Drawing, settings: DrawingSettings) -> None:
+        self.drawing = drawing
+        self.settings = settings
+        self._rails: Rails | None = None
+        self.known = find_roles(drawing, settings, Notes())
+        self.net_of: dict[tuple[str, str], Net] = {
+            (pin.reference, pin.number): net for net in drawing.nets for pin in net.pins
+        }
+
+    def run(self) -> Proposals:
+        groups = [self.group(symbols) for symbols in self.alike()]
+        groups = self.with_connectors_placed(groups)
+        groups = [self.with_parts(group, groups) for group in groups]
+        order = {Role.OUTPUT: 0, Role.LOAD: 1}
+        groups.sort(key=lambda g: (order.get(g.role, 2) if g.role else 3, natural_key(g.symbols[0].reference)))
+        roles = {one.role for one in self.known.values()} | {group.role for group in groups}
+        no_wires = not roles & {Role.WIRE, Role.CABLE}
+        unstated = no_wires and not self.settings.wire_classes and bool(groups)
+        used = {name for net in self.drawing.nets if len(net.pins) > 1 for name in net.classes or ("Default",)}
+        classes = sorted(used, key=lambda name: (name == "Default", natural_key(name)))
+        return Proposals(tuple(groups), unstated, tuple(classes) if unstated else ())
+
+    def alike(self) -> Iterable[list[Symbol]]:
+        """The symbols without a role, those of a group together."""
+        found: dict[tuple[str, ...], list[Symbol]] = {}
+        for symbol in self.drawing.symbols:
+            if symbol.reference in self.known or symbol.reference.startswith("#") or not symbol.pins:
+                continue
+            stock = stock_role(symbol)
+            key: tuple[str, ...] = (symbol.library_id, letters_of(symbol.reference))
+            if stock is None or stock.role in (Role.CONNECTOR, None):
+                key += (symbol.value,)
+            found.setdefault(key, []).append(symbol)
+        return found.values()
+
+    def group(self, symbols: list[Symbol]) -> Group:
+        first = symbols[0]
+        stock = stock_role(first)
+        by_value = stock is None or stock.role in (Role.CONNECTOR, None)
+        if stock is None or stock.role is None:
+            stock = self.block(first, stock)
+        return Group(
+            tuple(symbols),
+            stock.what,
+            stock.role,
+            stock.reason,
+            stock.pins,
+            stock.fields,
+            by_value=by_value,
+            sure=stock.sure,
+        )
+
+    def block(self, symbol: Symbol, stock: Stock | None) -> Stock:
+        """A symbol of the user's own: by its words, with a plus and a minus found by pin names."""
+        what = stock.what if stock else "a part of its own"
+        words = f"{symbol.value} {symbol.library_id.rpartition(':')[2]} {letters_of(symbol.reference)}"
+        plus, minus = pin_named(symbol, *PLUS[:-1]), pin_named(symbol, *MINUS[:-1])
+        pins: Pins = {"+": (plus,), "-": (minus,)} if plus and minus and plus != minus else {}
+        if not pins:
+            pins = self.by_nets(symbol) or {}
+        word = has_word(words, SOURCE_WORDS)
+        if pins and word:
+            return Stock(what, Role.OUTPUT, f"its name has the word {word}", pins, sure=False)
+        if pins:
+            return Stock(what, Role.LOAD, "it has a plus and a minus", pins, sure=False)
+        if stock is not None:
+            return stock
+        return Stock(what, None, "neither its library symbol nor its reference tells")
+
+    def by_nets(self, symbol: Symbol) -> Pins | None:
+        """Plus and minus of a part with two pins in use, one of them on ground."""
+        used = [pin.number for pin in symbol.pins if self.joined(symbol, pin.number)]
+        ground = [number for number in used if GROUND.search(self.name(symbol, number))]
+        if len(used) != 2 or len(ground) != 1:
+            return None
+        other = next(number for number in used if number not in ground)
+        return {"+": (other,), "-": (ground[0],)}
+
+    def joined(self, symbol: Symbol, number: str) -> bool:
+        net = self.net_of.get((symbol.reference, number))
+        return net is not None and (len(net.pins) > 1 or net.power_symbol)
+
+    def name(self, symbol: Symbol, number: str) -> str:
+        """The name of the net at a pin, without its sheet; empty where KiCad made it up."""
+        net = self.net_of.get((symbol.reference, number))
+        return net.name.rpartition("/")[2] if net is not None and net.named_by_user else ""
+
+    def with_parts(self, group: Group, groups: list[Group]) -> Group:
+        """The group with what its single parts say: a quantity in the value, and plus and minus where drawn
+        reversed."""
+        says = {}
+        for symbol in group.symbols:
+            fields = fields_from_value(symbol, group.role, resistor=group.what == "a resistor")
+            pins: Pins = {}
+            if group.role is Role.LOAD and group.what not in ("a battery", "a converter"):
+                pins = self.turned(symbol, group, self.rails(groups))
+            if fields or pins:
+                says[symbol.reference] = PartSays(fields, pins)
+        return replace(group, of_parts=says)
+
+    def turned(self, symbol: Symbol, group: Group, rails: Rails) -> Pins:
+        """Plus and minus of a load with two pins that is drawn with the pin taken as plus on the return."""
+        if len(symbol.pins) != 2 or {pin.name for pin in symbol.pins} >= {"+", "-"}:
+            return {}
+        numbers = [pin.number for pin in symbol.pins]
+        plus = group.pins.get("+", ("1",))[0]
+        if plus not in numbers:
+            plus = next((pin.number for pin in symbol.pins if pin.name == plus), numbers[0])
+        minus = next(number for number in numbers if number != plus)
+        on = [rails.side(self.net_of.get((symbol.reference, number))) for number in (plus, minus)]
+        if (on[0] == "-" and on[1] != "-") or (on[1] == "+" and on[0] != "+"):
+            return {"+": (minus,), "-": (plus,)}
+        return {}
+
+    @cached_property
+    def by_reference(self) -> Mapping[str, Symbol]:
+        """All symbols by reference."""
+        return {symbol.reference: symbol for symbol in self.drawing.symbols}
+
+    def rails(self, groups: list[Group]) -> Rails:
+        """Which nets are on the feed and which on the return: those that parts in series join count as one."""
+        if self._rails is None:
+            self._rails = Rails()
+            placed = [(one.symbol, one.role, one.ends) for one in self.known.values()]
+            placed += [(symbol, g.role, g.pins) for g in groups if g.role for symbol in g.symbols]
+            for symbol, role, pins in placed:
+                ends = {end: self.net_at(symbol, texts) for end, texts in pins.items()}
+                if role in _SERIES:
+                    nets = list(ends.values()) or [self.net_at(symbol, (pin.number,)) for pin in symbol.pins[:2]]
+                    self._rails.join(*nets[:2])
+                elif role is Role.OUTPUT:
+                    plus, minus = (ends.get(end) or self.net_at(symbol, (end, number)) for end, number in _ENDS)
+                    self._rails.mark(plus, "+")
+                    self._rails.mark(minus, "-")
+            for net in self.drawing.nets:
+                if net.named_by_user and GROUND.search(net.name.rpartition("/")[2]):
+                    self._rails.mark(net, "-")
+        return self._rails
+
+    def net_at(self, symbol: Symbol, texts: Iterable[str]) -> Net | None:
+        """The net at the first pin that has one of these names or numbers."""
+        for text in texts:
+            for pin in symbol.pins:
+                if text in (pin.name, pin.number):
+                    return self.net_of.get((symbol.reference, pin.number))
+        return None
+
+    # Connectors
+
+    def with_connectors_placed(self, groups: list[Group]) -> list[Group]:
+        """Connectors that are the end of the drawing: a source or a load hangs on them, as their words say."""
+        placed = [self.by_words(group) for group in groups]
+        has_source = any(one.role is Role.OUTPUT for one in self.known.values()) or any(
+            group.role is Role.OUTPUT for group in placed
+        )
+        if not has_source:
+            placed = self.with_a_source(placed)
+            has_source = any(group.role is Role.OUTPUT for group in placed)
+        return [self.as_load(group) if has_source else group for group in placed]
+
+    def by_words(self, group: Group) -> Group:
+        if group.role is not Role.CONNECTOR:
+            return group
+        pins = self.terminals(group)
+        words = " ".join(
+            (
+                group.symbols[0].value,
+                *(text for name, text in group.symbols[0].fields.items() if "escription" in name),
+            )
+        )
+        for role, known in ((Role.OUTPUT, SOURCE_WORDS), (Role.LOAD, LOAD_WORDS)):
+            word = has_word(words, known)
+            if word and pins is not None:
+                reason = f"its value has the word {word}: the drawing ends at this connector"
+                return replace(group, role=role, pins=pins, reason=reason, sure=False)
+        return group
+
+    def with_a_source(self, groups: list[Group]) -> list[Group]:
+        """Without any source: the connector whose plus has the name of a supply, else a barrel jack, feeds it
+        all."""
+        for test in (self.is_feed, self.is_jack):
+            for k, group in enumerate(groups):
+                pins = self.terminals(group) if group.role is Role.CONNECTOR else None
+                if pins is not None and test(group, pins):
+                    reason = "nothing else feeds the drawing, and its plus has the name of a supply"
+                    if test == self.is_jack:
+                        reason = "nothing else feeds the drawing, and it is a power jack"
+                    found = replace(group, role=Role.OUTPUT, pins=pins, reason=reason, sure=False)
+                    return [*groups[:k], found, *groups[k + 1 :]]
+        return groups
+
+    def is_feed(self, group: Group, pins: Pins) -> bool:
+        plus = pins.get("+", ("1",))[0]
+        name = self.name(group.symbols[0], plus)
+        return len(group.symbols) == 1 and POSITIVE.search(name) is not None
+
+    def is_jack(self, group: Group, pins: Pins) -> bool:
+        return len(group.symbols) == 1 and "jack" in group.library_id.casefold()
+
+    def as_load(self, group: Group) -> Group:
+        """A two-pin connector between a feed and ground, with nothing beyond it: a load hangs on it."""
+        if group.role is not Role.CONNECTOR or any(self.is_mated(symbol) for symbol in group.symbols):
+            return group
+        pins = [self.by_nets(symbol) for symbol in group.symbols]
+        if any(pair is None for pair in pins) or any(len(symbol.pins) > 2 for symbol in group.symbols):
+            return group
+        found = pins[0] or {}
+        alike = all(pair == found for pair in pins)
+        reason = "the drawing ends at this two-pin connector, which has one pin at ground"
+        return replace(group, role=Role.LOAD, pins=found if alike else {}, reason=reason, sure=False)
+
+    def terminals(self, group: Group) -> Pins | None:
+        """Plus and minus of a connector with two pins in use; by its nets, else pin 1 is plus."""
+        if any(self.is_mated(symbol) for symbol in group.symbols):
+            return None
+        found = self.by_nets(group.symbols[0])
+        if found is not None:
+            return found
+        used = [pin.number for pin in group.symbols[0].pins if self.joined(group.symbols[0], pin.number)]
+        return {"+": (used[0],), "-": (used[1],)} if len(used) == 2 else None
+
+    def is_mated(self, symbol: Symbol) -> bool:
+        return symbol.reference in self.mated
+
+    @cached_property
+    def mated(self) -> frozenset[str]:
+        """References of connectors that name a mate or are named as one."""
+        found: set[str] = set()
+        for symbol in self.drawing.symbols:
+            for name, text in symbol.fields.items():
+                if name.strip().casefold() == "mates" and text.strip():
+                    found |= {symbol.reference, text.strip()}
+        return frozenset(found)
+
+
+_READ_FROM_VALUE = {
+    Role.FUSE: ("rating", values.current_a, "A"),
+    Role.BREAKER: ("rating", values.current_a, "A"),
+    Role.OUTPUT: ("voltage", values.voltage_band_v, "V"),
+    Role.LOAD: ("load", values.demand, "WA"),
+}
+
+
+def fields_from_value(symbol: Symbol, role: Role | None, *, resistor: bool = False) -> dict[str, str]:
+    """The main field, read out of a value that says more than it (``Battery 12V 100Ah``); empty where it says it
+    alone.
+
+    A resistor's value may lack its unit, as in ``4k7``.
+    """
+    if role not in _READ_FROM_VALUE or any(
+        name.casefold() == FIELDS[role].names[0].casefold() and text.strip() for name, text in symbol.fields.items()
+    ):
+        return {}
+    key, parse, units = _READ_FROM_VALUE[role]
+    try:
+        parse(symbol.value)
+    except values.UnreadableValue:
+        found = stated_in(symbol.value, units, resistor=resistor)
+        return {key: found} if found else {}
+    return {}

@@ -1,0 +1,146 @@
+"""What setup asks: what each group of symbols is, then what can't be guessed, in the order in which it blocks."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from loadloom.plugin import values
+from loadloom.plugin.fields import folded
+from loadloom.plugin.roles import FIELDS, Role, role_of_word
+from loadloom.plugin.setup.proposals import Group, PartSays, Proposals
+from loadloom.plugin.setup.settings_text import Answers, Decided
+from loadloom.plugin.values import UnreadableValue, quoted
+
+Ask = Callable[[str], str]
+"""Shows a question and gives the line answered, without its end; an empty one takes what is proposed."""
+
+Say = Callable[[str], None]
+
+_SKIP = "-"
+
+
+@dataclass
+class _Count:
+    asked: int = 0
+
+
+def unasked(proposals: Proposals) -> Answers:
+    """Every proposal as it stands, none of them confirmed."""
+    decided = tuple(Decided(group, group.role, confirmed=False) for group in proposals.groups)
+    return Answers(decided, wires=proposals.lines_are_wires)
+
+
+def asked(proposals: Proposals, ask: Ask, say: Say) -> tuple[Answers, int]:
+    """The answers, and how many questions were asked. Enter takes a proposal, or leaves a value for later."""
+    return _Questions(proposals, ask, say).run()
+
+
+@dataclass
+class _Questions:
+    proposals: Proposals
+    ask: Ask
+    say: Say
+    count: int = 0
+    parts: dict[str, dict[str, str]] = field(default_factory=dict)
+
+    def run(self) -> tuple[Answers, int]:
+        total = len(self.proposals.groups)
+        if total:
+            self.say("Enter takes what is in brackets; another role's name replaces it; - leaves it open.")
+        decided = tuple(self.role(group, k, total) for k, group in enumerate(self.proposals.groups, start=1))
+        wires = False
+        if self.proposals.lines_are_wires:
+            wires = self.yes("The drawing has no wires as symbols. Is every line between two pins a wire?")
+        for role in (Role.OUTPUT, Role.LOAD):
+            self.missing_values(role, decided)
+        sizes: dict[str, Mapping[str, str]] = {}
+        length = None
+        if wires:
+            for name in self.proposals.wire_classes:
+                size = self.value(f"Size of the wires of class {name}, such as 1.5 mm² or 16 AWG", values.gauge)
+                sizes[name] = {"gauge": size} if size else {}
+            length = self.value("Length of the wires, one way, such as 2 m", values.length_m)
+        contacts = [d.group for d in decided if d.role is Role.CONNECTOR]
+        if contacts:
+            rating = self.value("Rated current of the connectors' contacts, such as 9 A", values.current_a)
+            for group in contacts if rating else ():
+                for symbol in group.symbols:
+                    self.parts.setdefault(symbol.reference, {})["contact_rating"] = rating or ""
+        return Answers(decided, wires, sizes, self.parts, length), self.count
+
+    def role(self, group: Group, k: int, total: int) -> Decided:
+        proposed = str(group.role) if group.role else "open"
+        question = f"{k}/{total}  {group.title}: {group.what} ({group.reason})? [{proposed}] "
+        while True:
+            answer = self.one(question)
+            if not answer:
+                return Decided(group, group.role)
+            if answer == _SKIP:
+                return Decided(group, None)
+            role = role_of_word(answer)
+            if role is not None:
+                return Decided(group, role)
+            near = difflib.get_close_matches(answer.casefold(), list(Role), 1, 0.0)[0]
+            self.say(f"There is no role {quoted(answer)}; the nearest is {near}. Roles: {', '.join(Role)}.")
+
+    def missing_values(self, role: Role, decided: tuple[Decided, ...]) -> None:
+        """Asks for what a source gives and what a load takes, once for all parts of one value."""
+        asked_for: dict[tuple[str, str], list[str]] = {}
+        for one in decided:
+            for symbol in one.group.symbols if one.role is role else ():
+                says = (
+                    one.group.of_parts.get(symbol.reference, PartSays())
+                    if one.role is one.group.role
+                    else PartSays()
+                )
+                given = {folded(name) for name, text in symbol.fields.items() if text.strip()}
+                given |= {folded(name.replace("_", " ")) for name in (*one.group.fields, *says.fields)}
+                main = FIELDS[role].main or ""
+                if folded(main) not in given and not _reads(role, symbol.value):
+                    asked_for.setdefault((main, symbol.value), []).append(symbol.reference)
+                if role is Role.OUTPUT and "limit" not in given:
+                    asked_for.setdefault(("Limit", symbol.value), []).append(symbol.reference)
+        wording = {
+            "Voltage": ("Voltage of", "such as 12 V", values.voltage_band_v),
+            "Limit": ("Continuous current that is given by", "such as 20 A", values.current_a),
+            "Load": ("What is taken by", "such as 5 A, 60 W or 2.4 Ω", values.demand),
+        }
+        for (name, value), references in asked_for.items():
+            head, example, parse = wording[name]
+            shown = f" “{value}”" if value else ""
+            listed = ", ".join(references[:6]) + (
+                f" and {len(references) - 6} more, each" if len(references) > 6 else ""
+            )
+            answer = self.value(f"{head} {listed}{shown}, {example}", parse)
+            for reference in references if answer else ():
+                self.parts.setdefault(reference, {})[name.casefold()] = answer or ""
+
+    def value(self, question: str, parse: Callable[[str], object]) -> str | None:
+        while True:
+            answer = self.one(f"{question} [later] ")
+            if not answer or answer == _SKIP:
+                return None
+            try:
+                parse(answer)
+            except UnreadableValue as unreadable:
+                self.say(f"{quoted(answer)}: {unreadable.reason}.")
+                continue
+            return answer
+
+    def yes(self, question: str) -> bool:
+        return self.one(f"{question} [yes] ").casefold() not in ("n", "no", _SKIP)
+
+    def one(self, question: str) -> str:
+        self.count += 1
+        return self.ask(question).strip()
+
+
+def _reads(role: Role, value: str) -> bool:
+    parse: Callable[[str], object] = values.voltage_band_v if role is Role.OUTPUT else values.demand
+    try:
+        parse(value)
+    except UnreadableValue:
+        return False
+    return True

@@ -1,0 +1,214 @@
+"""``loadloom setup`` on unprepared drawings: Enter alone places the symbols; the first line names the next step."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from habits import HABITS, VAN, Drawn, Habit
+
+from loadloom.graph.findings import Verdict
+from loadloom.plugin.building.find_roles import Found, find_roles
+from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.notes import Notes
+from loadloom.plugin.pipeline import analyse_file
+from loadloom.plugin.reading import read_drawing
+from loadloom.plugin.roles import Role
+from loadloom.plugin.settings_file import read_settings
+from loadloom.plugin.setup.proposals import propose
+from loadloom.plugin.setup.run import Prepared, prepare
+from loadloom.plugin.setup.settings_text import settings_text
+from loadloom.plugin.setup.words import stated_in
+from loadloom.reports.next_step import next_step
+from loadloom.reports.terminal import text
+
+ENOUGH = 0.8
+MOST_QUESTIONS = 20
+
+
+@pytest.fixture(autouse=True)
+def _without_kicad_cli(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+
+
+def enter(_: str) -> str:
+    return ""
+
+
+def roles_of(drawing: Drawing, made: Prepared) -> dict[str, Found]:
+    return find_roles(drawing, read_settings(made.settings)[1], Notes())
+
+
+def is_right(drawn: Drawn, drawing: Drawing, roles: dict[str, Found]) -> bool:
+    """The role that it should have, and the feed on the pin where it is."""
+    found = roles.get(drawn.reference)
+    if found is None:
+        return drawn.role == "left out"
+    if found.role != drawn.role:
+        return False
+    pins = next(s.pins for s in drawing.symbols if s.reference == drawn.reference)
+    named = found.ends.get("+", ("+",))
+    plus = {p.number for p in pins if p.number in named} or {p.number for p in pins if p.name in named} or {"1"}
+    return not drawn.plus or plus == {drawn.plus}
+
+
+@pytest.mark.parametrize("habit", HABITS, ids=lambda habit: habit.name)
+def test_enter_alone_places_the_symbols(habit: Habit, tmp_path: Path) -> None:
+    root = habit.write(tmp_path)
+    made = prepare(root, ask=enter)
+    drawing = read_drawing(root)
+    roles = roles_of(drawing, made)
+    right = [drawn for drawn in habit.symbols if is_right(drawn, drawing, roles)]
+    assert len(right) >= ENOUGH * len(habit.symbols), {d.reference for d in habit.symbols} - {
+        d.reference for d in right
+    }
+    assert 0 < made.questions <= MOST_QUESTIONS
+    results = analyse_file(root)
+    step = next_step(results)
+    assert step is not None and step.startswith(habit.next_step), step
+    assert f"Next step: {step[:30]}" in text(results, 400).splitlines()[1]
+    assert results.verdict is not Verdict.PASS
+
+
+@pytest.mark.parametrize("habit", HABITS, ids=lambda habit: habit.name)
+def test_before_setup_the_report_leads_there(habit: Habit, tmp_path: Path) -> None:
+    """Groups are named, not single parts, and what is missing stands before what follows from it."""
+    results = analyse_file(habit.write(tmp_path))
+    step = next_step(results)
+    assert step is not None and ("loadloom setup" in step or "no number yet" in step)
+    shown = text(results, 200)
+    assert shown.count("role-missing") <= len({d.library for d in habit.symbols}) + 1
+    assert shown.index("role-missing") < shown.index("nothing-judged")
+
+
+def test_what_nobody_confirmed_is_a_guess(tmp_path: Path) -> None:
+    root = VAN.write(tmp_path)
+    made = prepare(root)
+    assert made.questions == 0
+    results = analyse_file(root)
+    guessed = [f for f in results.findings if f.rule == "role-guessed"]
+    assert len(guessed) == 6 and results.verdict is not Verdict.PASS
+    assert all(found.guessed for found in roles_of(read_drawing(root), made).values())
+
+
+def test_answers_are_taken(tmp_path: Path) -> None:
+    answers = {
+        "Device:Lamp": "resistor!",
+        "Motor:Fan": "-",
+        "Is every line": "no",
+        "Continuous current": "20 Amperes of it",
+    }
+    said: list[str] = []
+    asked: list[str] = []
+
+    def ask(question: str) -> str:
+        asked.append(question)
+        answer = next((text for part, text in answers.items() if part in question), "")
+        again = sum(part in question for part in answers for question in asked if part in question)
+        if "Device:Lamp" in question and len([q for q in asked if "Device:Lamp" in q]) > 1:
+            return "ignore"
+        if "Continuous current" in question and len([q for q in asked if "Continuous current" in q]) > 1:
+            return "20 A"
+        assert again < 100
+        return answer
+
+    root = VAN.write(tmp_path)
+    made = prepare(root, ask=ask, say=said.append)
+    roles = roles_of(read_drawing(root), made)
+    assert roles["LA1"].role is Role.IGNORE and "M2" not in roles
+    drawing_settings = read_settings(made.settings)[1]
+    assert not drawing_settings.wire_classes
+    assert drawing_settings.roles.parts["BT1"].fields == {"voltage": "12 V", "limit": "20 A"}
+    assert any("there is no role" in line.casefold() for line in said)
+    assert made.questions == len(asked)
+
+
+def test_what_the_user_wrote_stays(tmp_path: Path) -> None:
+    root = VAN.write(tmp_path)
+    mine = '# my own\nmargin = "10 %"\n\n[role.library]  # here\n"Device:Fuse" = "breaker"\n\n'
+    mine += '[part.LA1]\nrole = "load"\n'
+    (tmp_path / "loadloom.toml").write_text(mine, encoding="utf-8")
+    made = prepare(root, ask=enter)
+    written = made.settings.read_text(encoding="utf-8")
+    for line in mine.splitlines():
+        assert line in written.splitlines()
+    roles = roles_of(read_drawing(root), made)
+    assert roles["F1"].role is Role.BREAKER and roles["LA2"].role is Role.LOAD
+    assert read_settings(made.settings)[0].margin == 0.1
+    again = prepare(root, ask=enter)
+    assert not again.proposals.groups
+    assert again.settings.read_text(encoding="utf-8") == written or not again.written
+
+
+def test_a_file_that_can_not_be_added_to_is_left_alone(tmp_path: Path) -> None:
+    root = VAN.write(tmp_path)
+    mine = 'role = { library = { "Device:Fuse" = "breaker" } }\n'
+    (tmp_path / "loadloom.toml").write_text(mine, encoding="utf-8")
+    with pytest.raises(UnusableError, match="can't be completed by itself"):
+        prepare(root, ask=enter)
+    assert (tmp_path / "loadloom.toml").read_text(encoding="utf-8") == mine
+    assert sorted(f.name for f in tmp_path.iterdir()) == ["loadloom.toml", "p.kicad_pro", "p.kicad_sch"]
+
+
+def test_odd_texts_come_through_the_file(tmp_path: Path) -> None:
+    """Values and names with quotes, backslashes and line ends are written so that they are read back."""
+    habit = Habit(
+        "odd", tuple(Drawn(d.reference, d.library, 'a "b" \\ c\x07 #', d.nets, d.role) for d in VAN.symbols), ""
+    )
+    root = habit.write(tmp_path)
+    made = prepare(root, ask=enter)
+    read_settings(made.settings)
+    assert (
+        settings_text(made.proposals, made.answers).isprintable() is False
+    )  # It has line ends, and nothing worse:
+    assert all(c.isprintable() or c == "\n" for c in made.settings.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize(
+    ("value", "units", "found"),
+    [
+        ("Battery 12V 100Ah", "V", "12 V"),
+        ("12V 21W", "WA", "21 W"),
+        ("15A ATO", "A", "15 A"),
+        ("7,5 A/32V", "A", "7.5 A"),
+        ("500mA", "A", "500 mA"),
+        ("12V/24V", "V", None),
+        ("Pump", "WA", None),
+        ("IRLZ44N", "A", None),
+        ("2A or 3A", "A", None),
+    ],
+)
+def test_quantities_in_values(value: str, units: str, found: str | None) -> None:
+    assert stated_in(value, units) == found
+
+
+@pytest.mark.parametrize(
+    ("value", "found"),
+    [("4k7", "4.7 kΩ"), ("4R7", "4.7 Ω"), ("R10", "0.10 Ω"), ("10k", "10 kΩ"), ("1M", "1 MΩ"), ("10", None)],
+)
+def test_resistances_as_they_are_written(value: str, found: str | None) -> None:
+    """IEC 60062: the letter stands for the decimal sign."""
+    assert stated_in(value, "WA", resistor=True) == found
+
+
+def test_the_command(tmp_path: Path) -> None:
+    root = VAN.write(tmp_path)
+    command = [sys.executable, "-m", "loadloom.plugin.cli", "setup", str(root), "--yes"]
+    done = subprocess.run(command, env=os.environ, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    assert lines[0].startswith("Next step: State what BT1 can give")
+    assert "6 groups of symbols, 0 left open, 0 questions asked" in lines[1]
+    assert "guesses until confirmed" in lines[2]
+    assert (tmp_path / "loadloom.toml").is_file()
+
+
+def test_a_prepared_drawing_is_not_asked_about() -> None:
+    fixture = Path(__file__).resolve().parents[2] / "fixtures/stock_symbols/harness.kicad_sch"
+    settings = read_settings(fixture.with_name("loadloom.toml"))[1]
+    found = propose(read_drawing(fixture), settings)
+    assert found.groups == () and not found.lines_are_wires
