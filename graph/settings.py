@@ -47,8 +47,8 @@ class ContactType:
     """A terminal family by name: its rating and resistance.
 
     ``rated_a`` by number of loaded positions: points (positions, A), ascending. ``derating``: points
-    (ambient °C, A) of the base curve. ``rise_k`` is the temperature rise at the rated current. ``max_c`` the
-    housing's limit.
+    (ambient °C, A) of the base curve. ``rise_k`` is the temperature rise at the rated current. ``max_c`` is the
+    highest temperature in °C that contact and housing stand.
     """
 
     name: str

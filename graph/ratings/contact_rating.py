@@ -17,6 +17,13 @@ DERATING_CURVE_FACTOR = 0.8
 LEAST_RISE_EXPONENT = 1.8
 """Lower end of "rise grows as current to the 1.8th … 2nd power": it gives less current below the rated one."""
 
+REFERENCE_C = 40.0
+"""Up to this ambient a rated current holds that names no highest temperature: the ambient that ratings of contacts
+are commonly given for (common practice, no published source). Above it such a contact is not rated."""
+
+MOST_RISE_EXPONENT = 2.0
+"""Upper end of the same: it gives less current above the rated one."""
+
 OWN_RATING = "own rating"
 CONTACT_TYPE = "contact type"
 DERATING_CURVE = "derating curve"
@@ -55,14 +62,16 @@ def rate_contact(
 
     Its own rating, else its type's: the derating curve × 0.8 (IEC 60512-5-2) and the rated current by number of
     ``loaded_positions`` in its connector, whichever is less. Between points the one with more positions counts;
-    beyond the last there is no rating (nothing is extrapolated). Where the housing's limit and the rise at the
-    rated current are stated, the current is reduced so that ``ambient_c`` + rise stays within the limit.
+    beyond the last there is no rating (nothing is extrapolated). The current is reduced so that ``ambient_c`` +
+    rise stays within the highest temperature of the type; where the rise is not stated, the rated current is taken
+    to reach that temperature at 40 °C. A type that states neither a highest temperature nor a curve is not rated
+    above 40 °C. A rating drawn at the contact holds as it stands, but for the highest temperature of its type.
     """
     if "own_rating_a" in contact.placeholders:
         return _unrated(contact.id, OWN_RATING, "the contact rating drawn at it can't be read")
-    if contact.own_rating_a is not None:
-        return _rating(contact.id, OWN_RATING, "stated in the drawing", contact.own_rating_a, (), (), settings)
     kind = contact_type_of(contact.contact_type, settings)
+    if contact.own_rating_a is not None:
+        return _own_contact(contact, kind, ambient_c, settings)
     if kind is None:
         why = (
             f"there is no contact type “{contact.contact_type}”"
@@ -80,10 +89,17 @@ def rate_contact(
         return _by_curve(contact, kind, positions_a, loaded_positions, ambient_c, settings)
     if positions_a is None:
         return _unrated(contact.id, CONTACT_TYPE, f"contact type {kind.name} states no current", kind.max_c)
-    factors = []
-    if kind.max_c is not None and kind.rise_k is not None and kind.rise_k > 0:
-        factors.append(_within_housing(kind, kind.max_c, kind.rise_k, ambient_c))
-    return _rating(contact.id, CONTACT_TYPE, kind.source, positions_a, tuple(factors), (), settings, kind.max_c)
+    if kind.max_c is None:
+        if ambient_c > REFERENCE_C:
+            why = (
+                f"contact type {kind.name} states no highest temperature and no derating curve, so that it is not "
+                f"rated above {REFERENCE_C:g} °C, and the ambient is {ambient_c:g} °C"
+            )
+            return _unrated(contact.id, CONTACT_TYPE, why)
+        return _rating(contact.id, CONTACT_TYPE, kind.source, positions_a, (), (), settings)
+    rise_k, notes = _rise_k(kind, kind.max_c)
+    factors = (_within_housing(kind, kind.max_c, rise_k, ambient_c),)
+    return _rating(contact.id, CONTACT_TYPE, kind.source, positions_a, factors, (), settings, kind.max_c, notes)
 
 
 def least_rating(ratings: Iterable[Rating]) -> Rating:
@@ -147,6 +163,41 @@ def _by_curve(
     return _rating(contact.id, DERATING_CURVE, kind.source, base_a, factors, tuple(caps), settings, kind.max_c)
 
 
+def _own_contact(
+    contact: Contact, kind: ContactType | None, ambient_c: float, settings: AnalysisSettings
+) -> Rating:
+    """A rating drawn at the contact, held to the highest temperature of its type where both say enough for it."""
+    own_a = contact.own_rating_a
+    assert own_a is not None
+    max_c = kind.max_c if kind is not None else None
+    if kind is not None and max_c is not None and ambient_c >= max_c:
+        why = f"the ambient of {ambient_c:g} °C is not below the {max_c:g} °C of contact type {kind.name}"
+        return _unrated(contact.id, OWN_RATING, why, max_c)
+    caps = []
+    rated_a = min((a for _, a in kind.rated_a), default=None) if kind is not None else None
+    if kind is not None and max_c is not None and kind.rise_k and rated_a is not None:
+        share = (max_c - ambient_c) / kind.rise_k
+        exponent = LEAST_RISE_EXPONENT if share < 1.0 else MOST_RISE_EXPONENT
+        reason = f"ambient + rise within the {max_c:g} °C of contact type {kind.name}"
+        caps.append(Cap(reason, rated_a * share ** (1.0 / exponent), kind.source))
+    notes: tuple[str, ...] = ()
+    if ambient_c > REFERENCE_C and not caps:
+        notes = (f"the contact rating drawn is taken to hold at an ambient of {ambient_c:g} °C",)
+    return _rating(contact.id, OWN_RATING, "stated in the drawing", own_a, (), tuple(caps), settings, max_c, notes)
+
+
+def _rise_k(kind: ContactType, max_c: float) -> tuple[float, tuple[str, ...]]:
+    """The rise in K at the rated current; where none is stated, what reaches the highest temperature at 40 °C."""
+    if kind.rise_k is not None and kind.rise_k > 0:
+        return kind.rise_k, ()
+    rise_k = max(max_c - REFERENCE_C, 1.0)
+    note = (
+        f"contact type {kind.name} states no rise: its rated current is taken to reach {max_c:g} °C "
+        f"at {REFERENCE_C:g} °C"
+    )
+    return rise_k, (note,)
+
+
 def _within_housing(kind: ContactType, max_c: float, rise_k: float, ambient_c: float) -> Factor:
     share = min(1.0, (max_c - ambient_c) / rise_k)
     return Factor(
@@ -176,6 +227,7 @@ def _rating(
     caps: tuple[Cap, ...],
     settings: AnalysisSettings,
     limit_c: float | None = None,
+    notes: tuple[str, ...] = (),
 ) -> Rating:
     chain = with_margin(Chain(base_a, "", factors=factors, caps=caps), settings.margin)
     return Rating(
@@ -187,6 +239,7 @@ def _rating(
         basis,
         source,
         temperature_limit_c=limit_c,
+        assumptions=notes,
     )
 
 

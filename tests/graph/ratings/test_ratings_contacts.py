@@ -70,6 +70,40 @@ def test_the_housing_governs() -> None:
     assert rate_contact(of_type("k"), 12, 85.0, settings(kind)).allowed_a is None
 
 
+def test_no_rating_above_40_c_without_a_highest_temperature() -> None:
+    # Common practice, no published source: a rated current that names no temperature holds up to 40 °C.
+    bare = ContactType("k", rated_a=((12, 9.0),))
+    assert rate_contact(of_type("k"), 12, 40.0, settings(bare)).allowed_a == 9.0
+    assert "not rated above 40 °C" in (rate_contact(of_type("k"), 12, 40.1, settings(bare)).missing or "")
+    assert "not rated above 40 °C" in (rate_contact(of_type("pitch-3.0-12"), 12, 55.0, settings()).missing or "")
+    # No rise stated: the rated current is taken to reach 105 °C at 40 °C; at 72.5 °C half of the rise is left.
+    hot = replace(bare, max_c=105.0)
+    assert rate_contact(of_type("k"), 12, 40.0, settings(hot)).allowed_a == pytest.approx(9.0)
+    half = rate_contact(of_type("k"), 12, 72.5, settings(hot))
+    assert half.allowed_a == pytest.approx(9.0 * 0.5 ** (1 / 1.8))
+    assert any("states no rise" in note for note in half.assumptions)
+
+
+def test_ambient_and_rise_stay_within_the_highest_temperature_of_a_type() -> None:
+    # Rise ∝ I^1.8 … I^2 (common practice, no published source): 30 K at 9 A, 85 °C.
+    kind = ContactType("k", rated_a=((12, 9.0),), rise_k=30.0, max_c=85.0)
+    drawn = replace(of_type("k"), own_rating_a=12.0)
+    # At 70 °C 15 K are left: 9 × 0.5^(1/1.8); at 25 °C 60 K: 9 × √2, above the 12 A drawn.
+    assert rate_contact(drawn, 12, 70.0, settings(kind)).allowed_a == pytest.approx(9.0 * 0.5 ** (1 / 1.8))
+    assert rate_contact(drawn, 12, 25.0, settings(kind)).allowed_a == 12.0
+    assert "not below the 85 °C" in (rate_contact(drawn, 12, 85.0, settings(kind)).missing or "")
+    for ambient_c in (25.0, 55.0, 60.0, 70.0, 80.0):
+        for contact in (drawn, of_type("k")):
+            allowed_a = rate_contact(contact, 12, ambient_c, settings(kind)).allowed_a
+            assert allowed_a is not None
+            share = allowed_a / 9.0
+            assert ambient_c + 30.0 * max(share**1.8, share**2.0) <= 85.0 + 1e-9
+    # A rating drawn at the contact with no type holds as it stands; that is told where the air is hot.
+    plain = replace(CONTACT, own_rating_a=9.0)
+    assert rate_contact(plain, 12, 40.0, settings()).assumptions == ()
+    assert any("55 °C" in note for note in rate_contact(plain, 12, 55.0, settings()).assumptions)
+
+
 def test_shipped_contact_types() -> None:
     # Supply design guide 3.0: 9.2 A per contact, 30 K, 12 energised, 3.0 mm pitch; guide 2.1a: 8.0 A, 2×3.
     assert rate_contact(of_type("pitch-3.0-12"), 12, 40.0, settings()).allowed_a == 9.2
