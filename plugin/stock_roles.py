@@ -204,7 +204,7 @@ _KINDS: tuple[_Kind, ...] = (
     ),
     _Kind(r".*:Solar|.*:PV_", ("PV",), "a solar panel", Role.OUTPUT, _source),
     _Kind(
-        r"Converter_DCDC:|Regulator_(Switching|Linear):|.*:(DC_?DC|Buck|Boost|.*Converter|Step_?Down|Step_?Up)",
+        r"Converter_DCDC:|Regulator_(Switching|Linear):|.*:(DC_?DC|Buck|Boost|.*Converter|Step_?Down|Step_?Up|(LM)?78\d\d)",
         ("DCDC", "CV"),
         "a converter",
         Role.LOAD,

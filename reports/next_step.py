@@ -10,9 +10,11 @@ from loadloom.graph.results import Results
 
 _NAMES_SHOWN = 6
 
+_ROLES = "Say what {} are, by a role in the settings: `loadloom setup` proposes one for each."
+
 _STEPS: tuple[tuple[str, str], ...] = (
     ("symbol-left-out", ""),
-    ("role-missing", "Say what {} are: `loadloom setup` proposes a role for each and writes the settings."),
+    ("nothing placed", _ROLES),
     ("no source", "Say what feeds the harness: give its battery, supply or inlet the role output."),
     ("pin-clash", "Say which pins are meant (pins = {{ ... }} in the settings) of {}."),
     ("field-unreadable", "Correct what can't be read of {}."),
@@ -21,6 +23,7 @@ _STEPS: tuple[tuple[str, str], ...] = (
     ("resistance-missing", "State the internal resistance of {} (field Resistance, such as 10 mΩ)."),
     ("no load", "Say what the harness feeds: give its consumers the role load."),
     ("load-missing", "Say what {} take (field Load, such as 5 A or 60 W)."),
+    ("role-missing", _ROLES),
     ("nothing-judged", ""),
     ("net-ambiguous", "Say how the wires of {} run: draw them, or state star, chain or joint for the net."),
     ("conductor-not-drawn", "Draw the wires of {}, or say that its pins are one joint."),
@@ -43,7 +46,7 @@ def next_step(results: Results) -> str | None:
             continue
         if not sentence:
             return f"{found[0].message} {found[0].remedy}".strip()
-        if step == "role-missing":
+        if sentence is _ROLES:
             kinds = [f.message.partition(" ha")[0] for f in found]
             return sentence.format(some_of(kinds, 3))
         names = list(dict.fromkeys(f.subject.reference or f.subject.id for f in found))
@@ -62,7 +65,7 @@ def is_unprepared(results: Results) -> bool:
 
 def causes_first(findings: Sequence[Finding]) -> list[str]:
     """Names of rules in the order of causes, for findings of an unprepared drawing."""
-    order = [step for step, _ in _STEPS]
+    order = ["symbol-left-out", "role-missing", *(step for step, _ in _STEPS)]
     named = dict.fromkeys(finding.rule for finding in findings)
     return [rule for rule in order if rule in named] + [rule for rule in named if rule not in order]
 
@@ -74,6 +77,9 @@ def _found(step: str, results: Results) -> list[Finding] | None:
         return [] if not results.outputs else None
     if step == "no load":
         return [] if not results.loads else None
+    if step == "nothing placed":
+        placed = (results.outputs, results.loads, results.devices, results.conductors, results.contacts)
+        step = "" if any(placed) else "role-missing"
     outputs = {output.id for output in results.outputs}
     if step == "limit":
         found = [f for f in open_ones if f.rule == "rating-missing" and f.subject.id in outputs]

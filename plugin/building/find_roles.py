@@ -88,7 +88,7 @@ def _report_guesses(found: Iterable[Found], notes: Notes) -> None:
 def report_left_out(drawing: Drawing, settings: DrawingSettings, notes: Notes) -> None:
     """Findings for the symbols that take no part, those without a number all in one; none for ignored ones."""
     told = [left for left in drawing.left_out if left.symbol.pins or "library symbol" in left.cause]
-    told = [left for left in told if _role_by_any(left.symbol, settings) is not Role.IGNORE]
+    told = [left for left in told if role_by_any(left.symbol, settings) is not Role.IGNORE]
     unnumbered = [left for left in told if left.unnumbered]
     if unnumbered:
         kinds = Counter(f"{left.symbol.reference} ({shown(left.symbol.library_id)})" for left in unnumbered)
@@ -112,7 +112,8 @@ def report_left_out(drawing: Drawing, settings: DrawingSettings, notes: Notes) -
             )
 
 
-def _role_by_any(symbol: Symbol, settings: DrawingSettings) -> Role | None:
+def role_by_any(symbol: Symbol, settings: DrawingSettings) -> Role | None:
+    """The role that a symbol has by itself or by the settings, without a finding."""
     found = _found(symbol, settings, Notes())
     return found.role if found else None
 

@@ -11,11 +11,13 @@ import sys
 import tempfile
 import time
 import traceback
+import webbrowser
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.kicad.asking import ask
+from loadloom.plugin.kicad.first_settings import offer_settings
 from loadloom.plugin.kicad.make_reports import make_reports, wants_page
 from loadloom.plugin.kicad.one_run import only_run
 from loadloom.plugin.kicad.open_drawing import find_drawings, unsaved_warning
@@ -32,8 +34,6 @@ def main(env: Mapping[str, str] | None = None, show: Show = open_in_browser) -> 
     found = find_drawings(given)
     drawing: Path | None = found.files[0] if found.certain else None
     if found.files and not found.certain:
-        import webbrowser
-
         drawing = ask(found.files, found.why, webbrowser.open)
     if drawing is not None:
         return report_on(drawing, show)
@@ -68,6 +68,7 @@ def _run(drawing: Path, page: Path, show: Show) -> None:
     start = time.monotonic()
     warning = unsaved_warning(drawing)
     notes = [warning] if warning else []
+    offer_settings(drawing, webbrowser.open)
     opens = wants_page(settings_beside(drawing))
 
     def progress(text: str) -> None:

@@ -11,7 +11,8 @@ from loadloom.reports.safe_text import html_text
 _STYLE = (
     "body{font:16px/1.5 system-ui,sans-serif;max-width:44em;margin:4em auto;padding:0 1em}"
     "body{color:#222;background:#fff}"
-    "h1{font-size:1.3em}pre{background:#f3f3f3;padding:.8em;white-space:pre-wrap}a{color:#0b5cad}"
+    "h1{font-size:1.3em}table{border-collapse:collapse}td,th{text-align:left;padding:.25em .6em .25em 0}"
+    "pre{background:#f3f3f3;padding:.8em;white-space:pre-wrap}a{color:#0b5cad}"
     "@media(prefers-color-scheme:dark){body{color:#ddd;background:#1c1c1e}pre{background:#2a2a2c}a{color:#7ab7ff}}"
 )
 
@@ -24,9 +25,11 @@ def message_page(
     links: Iterable[tuple[str, str]] = (),
     refresh_s: int | None = None,
     go_to: str | None = None,
+    form: str = "",
 ) -> bytes:
     """A page of a title, paragraphs, details as they stand, and links (text, address).
 
+    ``form`` is markup, already safe, that stands after the paragraphs.
     ``refresh_s`` loads it again after so many seconds; ``go_to`` leads on to another page at once.
     """
     head = ""
@@ -36,6 +39,7 @@ def message_page(
         head = f'<meta http-equiv="refresh" content="{refresh_s}">'
     body = [f"<h1>{html_text(title)}</h1>"]
     body += [f"<p>{html_text(text)}</p>" for text in paragraphs]
+    body.append(form)
     body += [
         f'<p><a href="{html.escape(address, quote=True)}">{html_text(text)}</a></p>' for text, address in links
     ]

@@ -15,7 +15,7 @@ import networkx as nx
 
 from loadloom.graph.naming import natural_key, some_of
 from loadloom.plugin import values
-from loadloom.plugin.building.find_roles import find_roles
+from loadloom.plugin.building.find_roles import find_roles, role_by_any
 from loadloom.plugin.drawing import Drawing, Net, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.notes import Notes
@@ -145,10 +145,15 @@ class _Proposer:
     def alike(self) -> Iterable[list[Symbol]]:
         """The symbols without a role, those of a group together."""
         found: dict[tuple[str, ...], list[Symbol]] = {}
-        for symbol in self.drawing.symbols:
+        left = [left.symbol for left in self.drawing.left_out]
+        for symbol in (*self.drawing.symbols, *left):
             if symbol.reference in self.known or symbol.reference.startswith("#") or not symbol.pins:
                 continue
             stock = stock_role(symbol)
+            if symbol in left and (
+                stock is None or stock.role is not Role.IGNORE or role_by_any(symbol, self.settings)
+            ):
+                continue
             key: tuple[str, ...] = (symbol.library_id, letters_of(symbol.reference))
             if stock is None or stock.role in (Role.CONNECTOR, None):
                 key += (symbol.value,)

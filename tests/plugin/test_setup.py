@@ -212,3 +212,38 @@ def test_a_prepared_drawing_is_not_asked_about() -> None:
     settings = read_settings(fixture.with_name("loadloom.toml"))[1]
     found = propose(read_drawing(fixture), settings)
     assert found.groups == () and not found.lines_are_wires
+
+
+def test_the_same_on_a_page(tmp_path: Path) -> None:
+    """The button's page shows the proposals, refuses a size that can't be read, and writes what is sent."""
+    import threading
+    import urllib.parse
+    import urllib.request
+
+    from loadloom.plugin.kicad.first_settings import offer_settings
+
+    root = VAN.write(tmp_path)
+    pages: list[str] = []
+
+    def user(address: str) -> None:
+        def get(**query: str) -> None:
+            more = urllib.parse.urlencode(query)
+            with urllib.request.urlopen(f"{address}&{more}", timeout=30) as answer:
+                pages.append(answer.read().decode())
+
+        def browse() -> None:
+            get()
+            get(write="yes", wires="yes", gauge="16", role0="output")
+            get(write="yes", wires="yes", gauge="2.5 mm²", length="3 m", role0="output", role1="load", role2="load")
+
+        threading.Thread(target=browse).start()
+
+    written = offer_settings(root, user, wait_s=60)
+    assert written == tmp_path / "loadloom.toml"
+    assert "2 × Device:Lamp (LA1, LA2)" in pages[0] and pages[0].count("<select") == 6
+    assert "either system" in pages[1] or "unit" in pages[1]
+    settings = read_settings(written)[1]
+    roles = find_roles(read_drawing(root), settings, Notes())
+    assert roles["BT1"].role is Role.OUTPUT and "F1" not in roles
+    assert str(settings.wire_classes["Default"].gauge) == "2.5 mm²" and settings.default_length_m == 3.0
+    assert offer_settings(root, user, wait_s=1) is None  # There are settings now.
