@@ -24,6 +24,9 @@ CUTS = (0.002, 0.5, 0.998)
 LEAST_OHM = 1e-7
 """Stands for 0 Ω: a bond to the chassis, a device that states nothing."""
 
+END = 1e-6
+"""The share of a conductor that is left between its end and a fault there."""
+
 LEEWAY = 1e-9
 ROUNDS = 12
 SETTLED = 1e-7
@@ -555,25 +558,19 @@ def carried(
     """
     parts: list[Part] = []
     owner: dict[str, str] = {}
-    points = {}
     for part in drawing.parts:
         if part.id in opened:
             continue
+        # A fault at the end of a conductor is just inside it: the little that is left carries the fault's current.
         cuts = sorted(
-            (float(point.rpartition(":")[2]), point)
+            (min(max(float(point.rpartition(":")[2]), END), 1.0 - END), point)
             for point in {at, to}
-            if point.rpartition(":")[0] == part.id and ":" in point
+            if point.rpartition(":")[0] == part.id
         )
         stops, joints = [0.0], [part.a]
         for share, point in cuts:
-            if share <= 1e-9:
-                points[point] = part.a
-            elif share >= 1.0 - 1e-9:
-                points[point] = part.b
-            else:
-                points[point] = point
-                stops.append(share)
-                joints.append(point)
+            stops.append(share)
+            joints.append(point)
         stops.append(1.0)
         joints.append(part.b)
         for n, (one, other) in enumerate(itertools.pairwise(joints)):
@@ -584,7 +581,7 @@ def carried(
                 replace(part, id=name, kind=kind, a=one, b=other, ohm=part.ohm * (stops[n + 1] - stops[n]))
             )
     sources = tuple(s for s in drawing.sources if s.id not in opened and s.id != inside)
-    parts.append(Part("«fault»", "fault", points.get(at, at), points.get(to, to), max(fault_ohm, LEAST_OHM)))
+    parts.append(Part("«fault»", "fault", at, to, max(fault_ohm, LEAST_OHM)))
     circuit = _Circuit(replace(drawing, parts=tuple(parts), sources=sources))
     branches = circuit.branches
     diodes = [k for k, each in enumerate(branches) if each.diode]

@@ -7,10 +7,12 @@ and which joints a rail can touch is written down by whoever makes the rail: not
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 from brute_force import Draw, Drawing, Part, Source
 
+from loadloom.graph.analysis import explore
 from loadloom.graph.elements import (
     Band,
     Behaviour,
@@ -27,6 +29,7 @@ from loadloom.graph.elements import (
 from loadloom.graph.elements import Connector as Mated
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings
 
 RATED_A = 10.0
 
@@ -337,3 +340,43 @@ def harness_of(drawing: Drawing) -> Harness:
         chassis=tuple(Chassis(id=f"C{n}", subject=Subject(f"C{n}"), node=b) for n, b in enumerate(drawing.bonds)),
         connectors=tuple(Mated(name, tuple(ids)) for name, ids in connectors.items()),
     )
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the tool says of a part: the current in A, whether it is reached, and the named fault in the judge's
+    terms (a fault between two contacts stands on either side of them).
+    """
+
+    value_a: float
+    exact: bool
+    states: tuple[tuple[str, str, float, Mapping[str, float], tuple[str, ...], str | None], ...] = ()
+
+
+def answers_of(drawing: Drawing) -> dict[str, Answer]:
+    """What the tool's fault search says of every wire, contact and diode."""
+    settings = AnalysisSettings(conductor_temperature_c=20.0)
+    facts, _ = explore(harness_of(drawing), settings, lambda _: None)
+    by_id = {part.id: part for part in drawing.parts}
+    found = {}
+    for name, part in facts.faults.parts.items():
+        value_a = part.sustained_fault_a or 0.0
+        row, loads = part.fault, dict(part.loads_a)
+        if row is None or part.exact_place is None:
+            nowhere = drawing.sources[0].plus
+            drawn = {draw.id: draw.demand for draw in drawing.draws}
+            plain = all(draw.kind == "current" for draw in drawing.draws)
+            found[name] = Answer(value_a, part.exact and plain, ((nowhere, nowhere, 0.0, drawn, (), None),))
+            continue
+        at, to = part.exact_place
+        ends = {draw.id: (draw.plus, draw.minus) for draw in drawing.draws}
+        ends |= {source.id: (source.plus, source.minus) for source in drawing.sources}
+        sides = [ends.get(at, (at, to))]
+        if row.kind == "contacts":
+            one, other = (by_id[each] for each in row.at.split("|"))
+            sides = [(one.a, other.a), (one.b, other.b)]
+        inside = at if row.kind == "source" else None
+        ohm = row.fault_resistance_ohm or 0.0
+        states = tuple((high, low, ohm, loads, row.opened, inside) for high, low in sides)
+        found[name] = Answer(value_a, part.exact, states)
+    return found
