@@ -18,12 +18,12 @@ from functools import cached_property
 
 import numpy as np
 
-from loadloom.graph.elements import Contact
 from loadloom.graph.faults.piece import TINY, Piece, Variant
 from loadloom.graph.faults.splice_cuts import Cuts, find_cuts, splices_in
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.solving.network import CHASSIS_NODE, IntArray
+from loadloom.graph.structure.bodies import conductor_bodies, contact_bodies
 
 KINDS = ("load", "contacts", "chassis", "pinch", "wires", "source")
 """What fails, in the order in which equally bad places are named."""
@@ -172,39 +172,34 @@ class PieceGeometry:
         return self.end_names.get(node, self.piece.node_ids[node])
 
     @cached_property
-    def _contact_nodes(self) -> tuple[IntArray, IntArray, list[Contact]]:
-        """The piece's contacts and their two nodes."""
-        branches, first, contacts = self.piece.branches, len(self.harness.conductors), self.harness.contacts
-        at = np.flatnonzero((self.numbers >= first) & (self.numbers < first + len(contacts)))
-        return branches.a[at], branches.b[at], [contacts[k] for k in (self.numbers[at] - first).tolist()]
+    def _branch_at(self) -> Mapping[int, int]:
+        """The branch of every part that is in the piece, by its position in ``Harness.two_ended``."""
+        return {n: k for k, n in enumerate(self.numbers.tolist()) if n >= 0}
 
     @cached_property
     def bodies(self) -> tuple[tuple[int, ...], ...]:
         """Groups of conductors of more than one island that share a cable or a bundle."""
-        piece, branches = self.piece, self.piece.branches
-        groups: dict[tuple[str, str], dict[int, None]] = defaultdict(dict)
-        for index in self.conductors:
-            conductor = self.harness.conductors[int(self.numbers[index])]
-            if conductor.cable:
-                groups["cable", conductor.cable][index] = None
-            if conductor.bundle:
-                groups["bundle", conductor.bundle][index] = None
-        found = [tuple(sorted(members)) for members in groups.values()]
-        island = piece.island[branches.a]
+        island = self.piece.island[self.piece.branches.a]
+        found = [
+            tuple(sorted(self._branch_at[n] for n in members if n in self._branch_at))
+            for members in conductor_bodies(self.harness)
+        ]
         return tuple(dict.fromkeys(body for body in found if len({int(island[k]) for k in body}) > 1))
 
     @cached_property
     def mated(self) -> tuple[tuple[tuple[int, str], ...], ...]:
         """For every side of a connector with contacts of more than one island: the node and id of each contact."""
-        one, two, contacts = self._contact_nodes
-        found: dict[tuple[str, int], dict[int, str]] = defaultdict(dict)
-        for which, nodes in enumerate((one.tolist(), two.tolist())):
-            for node, contact in zip(nodes, contacts, strict=True):
-                found[contact.connector, which].setdefault(node, contact.id)
-        island = self.piece.island
-        return tuple(
-            tuple(side.items()) for side in found.values() if len({int(island[node]) for node in side}) > 1
-        )
+        branches, island, first = self.piece.branches, self.piece.island, len(self.harness.conductors)
+        found = []
+        for members in contact_bodies(self.harness):
+            here = [self._branch_at[first + n] for n in members if first + n in self._branch_at]
+            for nodes in (branches.a, branches.b):
+                side: dict[int, str] = {}
+                for k in here:
+                    side.setdefault(int(nodes[k]), branches.ids[k])
+                if len({int(island[node]) for node in side}) > 1:
+                    found.append(tuple(side.items()))
+        return tuple(found)
 
 
 def find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool = False) -> Places:

@@ -77,7 +77,7 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
     loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
     return RULE.finding(
         conductor.subject,
-        f"A short circuit from {row.at} to {row.to}, at the far end of {conductor.id}, draws {amperes}{ohm}"
+        f"A short circuit from {row.at} to {row.to}, through {conductor.id}, draws {amperes}{ohm}"
         f"{with_off(row)} and is never cleared: {why}{heat} ({loop}).",
         remedy,
         case=row.case,
@@ -100,7 +100,7 @@ def _retried(facts: Facts, part: Element, short: Short) -> Iterator[Finding]:
         return
     yield RULE.finding(
         part.subject,
-        f"{retry.device} retries into a short circuit at the far end of {part.id}: its bursts of "
+        f"{retry.device} retries into a short circuit through {part.id}: its bursts of "
         f"{figures(retry.burst_a)} A have an effective value of {figures(retry.rms_a)} A, over the "
         f"allowed {figures(rating.allowed_a)} A.",
         "Make the pause longer, or use a limit that stays off.",

@@ -1,13 +1,16 @@
 """Short circuits: the least and the greatest current at the far end of every conductor, and what clears it.
 
-The short stands between a part's far end, seen from the output, and the joint at which the returns of all loads
-beyond it meet (for a part of the return: the joint where their feeds part), another output counting as a load;
-with nothing beyond it, the output's other terminal. Loads are off. Least: hot, contacts aged, lowest voltage;
-greatest: cold, new, highest. A part that a short sends nothing through has none of its own.
+The short of a part of the feed stands between its far end, seen from the output, and the joint at which the returns
+of all loads beyond it meet, another output counting as a load; with nothing beyond it, the output's other terminal:
+a feed can touch its return anywhere. Through a part of the return flow the shorts that the drawing lets happen
+beyond it (``touching``): across loads, in cables, bundles and connectors, and onto the chassis. Which side of an
+output is the feed follows from its rails: of a negative rail, it is the side of the minus terminal. Loads are off.
+Least: hot, contacts aged, lowest voltage; greatest: cold, new, highest. A part that a short sends nothing through
+has none of its own.
 
 The heat of a conductor of the feed is greatest in a short just behind its source end, onto the output's other
-terminal (a pinch): its I²t counts that too, where some stated resistance limits it. The chassis is left out: a bond
-is no better than that terminal.
+terminal (a pinch): its I²t counts that too, where some stated resistance limits it. The chassis is left out there,
+since a bond is no better than that terminal.
 
 Where one output alone feeds the copper the loop resistance adds up along the paths; where several do, or
 protected paths run in parallel anywhere on the path, the shorted network is followed (``joined``). Outputs in
@@ -17,7 +20,7 @@ series are shorted one by one and as a whole.
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
@@ -28,9 +31,11 @@ from loadloom.graph.settings import AnalysisSettings
 from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry, openers
 from loadloom.graph.short_circuits.joined import NEGLIGIBLE_A, JoinedShorts, greatest_behind, holding_a
 from loadloom.graph.short_circuits.joined import Short as Place
-from loadloom.graph.solving.network import piece_of
+from loadloom.graph.short_circuits.touching import Group, Touching
+from loadloom.graph.solving.network import FloatArray, piece_of
 from loadloom.graph.structure.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.structure.paths import Paths
+from loadloom.graph.structure.rails import Rails, find_rails
 from loadloom.graph.structure.skeleton import Skeleton
 
 ADIABATIC_LIMIT_S = 5.0
@@ -122,8 +127,11 @@ def find_shorts(
         case = case_of.get(hard.word)
         skeletons = [Skeleton(each.network, each.branches, each.block_map) for each in (hard, soft)]
         views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
+        rails = find_rails(hard.network)
+        touching = Touching(harness, hard.network, rails)
         for strong, weak in views:
-            for short in _Loops(hard, strong, soft, weak, settings, parts, joined, skeletons).short_circuits(case):
+            loops = _Loops(hard, strong, soft, weak, settings, parts, joined, skeletons)
+            for short in loops.short_circuits(case, rails, touching):
                 every.append(short)
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
@@ -179,33 +187,62 @@ class _Loops:
         )
         self.skeletons = tuple(skeletons)
         self.beside = tuple(_beside(paths, hard) for paths in (strong.feed, strong.back))
+        self.known: dict[tuple[int, tuple[int, int], float], Flow] = {}
 
-    def short_circuits(self, case: str | None) -> Iterator[Short]:
+    def short_circuits(self, case: str | None, rails: Rails, touching: Touching) -> Iterator[Short]:
+        """The short of every part that one sends a current through."""
         there, view = self.corners[0]
         # Another output beyond a part is an end of the way like a load.
         out = [(plus, minus) for _, plus, minus in there.loads]
         out += [(o.feed.root, o.back.root) for o in there.outputs if o.output.id != view.output.id]
         back = [(minus, plus) for plus, minus in out]
-        for paths, pairs, other, on_feed in (
+        for paths, pairs, other, on_plus in (
             (view.feed, out, view.back, True),
             (view.back, back, view.feed, False),
         ):
-            partner = _partners(paths, other, pairs)
+            is_feed = other.root in rails.returns.get(int(rails.island[paths.root]), ())
+            places: list[tuple[tuple[int, int], ...]]
+            if is_feed:
+                share = paths.far_share
+                places = [((node, facing),) for node, facing in enumerate(_partners(paths, other, pairs))]
+            else:
+                share = _greatest_share(paths)
+                beyond = touching.beyond(paths, other, pairs, _group_of(self.guards[0][1 if on_plus else 0]))
+                places = [tuple((pair.back, pair.feed) for pair in here) for here in beyond]
             for k, name in enumerate(there.branches.ids):
                 far = int(paths.far_node[k])
-                if name in self.parts and far >= 0:
-                    facing = partner[far]
-                    ends = (far, facing) if on_feed else (facing, far)
-                    short = self._short(self.parts[name], k, ends, case, on_feed=on_feed)
-                    if short.own_greatest_a > NEGLIGIBLE_A or short.own_least_a > NEGLIGIBLE_A:
-                        yield short
+                if name in self.parts and far >= 0 and places[far]:
+                    ends = [(at, facing) if on_plus else (facing, at) for at, facing in places[far]]
+                    found = [
+                        self._short(
+                            self.parts[name], k, each, case, float(share[k]), on_plus=on_plus, is_feed=is_feed
+                        )
+                        for each in ends
+                    ]
+                    found = [s for s in found if max(s.own_greatest_a, s.own_least_a) > NEGLIGIBLE_A]
+                    # The gravest that is held, and the gravest that is cleared: each breaks a rule of its own.
+                    for some in (
+                        [short for short in found if short.held is not None],
+                        [short for short in found if short.held is None],
+                    ):
+                        if some:
+                            yield max(some, key=_gravity)
 
     def _short(
-        self, part: Conductor | Contact, k: int, ends: tuple[int, int], case: str | None, *, on_feed: bool
+        self,
+        part: Conductor | Contact,
+        k: int,
+        ends: tuple[int, int],
+        case: str | None,
+        share: float,
+        *,
+        on_plus: bool,
+        is_feed: bool,
     ) -> Short:
-        most, few = (self._flows(c, k, ends, on_feed=on_feed) for c in (0, 1))
-        origin = self._at_source_end(k) if on_feed and isinstance(part, Conductor) else ()
-        origin = origin if all(math.isfinite(flow.own_a) for flow in origin) else ()
+        """The short between a node of the plus side and one of the minus side. ``share`` of it is the part's."""
+        most, few = (self._flows(c, k, ends, share) for c in (0, 1))
+        at_source = self._at_source_end(k, on_plus=on_plus) if is_feed and isinstance(part, Conductor) else ()
+        origin = at_source if all(math.isfinite(flow.own_a) for flow in at_source) else ()
         flows = (*few, *most, *origin)
         never = next((found for found in (_gravest(few), _gravest(most)) if found is not None), None)
         gravest = never or max((*few, *most), key=_slowest_s)
@@ -215,7 +252,7 @@ class _Loops:
         # A device in the return does not see the short at the source end: the far end's counts alone then.
         i2t = [a2s for a2s in (*far, *(flow.own_i2t_a2s for flow in origin)) if a2s is not None]
         names = self.corners[0][0].network.node_ids
-        at, to = (ends[0], ends[1]) if on_feed else (ends[1], ends[0])
+        at, to = (ends[0], ends[1]) if on_plus else (ends[1], ends[0])
         row = ShortCircuitRow(
             conductor=part.id,
             at=names[at],
@@ -245,23 +282,32 @@ class _Loops:
             untimed=cleared.device.id if cleared is not None and slowest_s is None else None,
         )
 
-    def _at_source_end(self, k: int) -> tuple[Flow, ...]:
+    def _at_source_end(self, k: int, *, on_plus: bool) -> tuple[Flow, ...]:
         """The short just behind the source end of a part of the feed, onto the output's other terminal, at the
         greatest corner.
         """
         there, view = self.corners[0]
         a, b = int(there.branches.a[k]), int(there.branches.b[k])
-        ends = (b if int(view.feed.far_node[k]) == a else a, view.back.root)
-        return self._flows(0, k, ends, on_feed=True, at_source_end=True) if ends[0] != ends[1] else ()
+        paths, terminal = (view.feed, view.back.root) if on_plus else (view.back, view.feed.root)
+        near = b if int(paths.far_node[k]) == a else a
+        ends = (near, terminal) if on_plus else (terminal, near)
+        return self._flows(0, k, ends, 1.0, at_source_end=True) if ends[0] != ends[1] else ()
 
     def _flows(
-        self, corner: int, k: int, ends: tuple[int, int], *, on_feed: bool, at_source_end: bool = False
+        self, corner: int, k: int, ends: tuple[int, int], share: float, *, at_source_end: bool = False
     ) -> tuple[Flow, ...]:
         """The short at one corner: one flow where this output alone feeds it, else one for each set that is off."""
-        there, view = self.corners[corner]
-        feed_guards, back_guards = self.guards[corner]
+        _, view = self.corners[corner]
         if not view.only_feed or self.beside[0][ends[0]] or self.beside[1][ends[1]]:
             return self._followed(corner, k, ends, at_source_end)
+        if (corner, ends, share) not in self.known:
+            self.known[corner, ends, share] = self._in_own_loop(corner, ends, share)
+        return (self.known[corner, ends, share],)
+
+    def _in_own_loop(self, corner: int, ends: tuple[int, int], share: float) -> Flow:
+        """The short in copper that one output alone feeds."""
+        there, view = self.corners[corner]
+        feed_guards, back_guards = self.guards[corner]
         loop_ohm = float(view.feed.ohm[ends[0]] + view.back.ohm[ends[1]])
         drop_v = 0.0 if corner == 0 else float(view.feed.drop_v[ends[0]] + view.back.drop_v[ends[1]])
         whole_ohm = loop_ohm + view.output.resistance_ohm
@@ -271,9 +317,7 @@ class _Loops:
         for chain in (feed_guards.passed[ends[0]], back_guards.passed[ends[1]]):
             passed.update(chain or ())
         parts = {name: view.output if name == view.output.id else there.devices[name] for name in passed}
-        paths = view.feed if on_feed else view.back
-        share = 1.0 if at_source_end else float(paths.far_share[k])
-        return (self._in_one_loop(short_a, share, loop_ohm, parts, least=corner == 1),)
+        return self._in_one_loop(short_a, share, loop_ohm, parts, least=corner == 1)
 
     def _in_one_loop(
         self, short_a: float, share: float, loop_ohm: float, parts: Mapping[str, Device | Output], *, least: bool
@@ -351,6 +395,20 @@ class _Loops:
             return _contact_i2t(part, self.settings)
         k = insulation_of(part, self.settings).k_as05_per_mm2
         return (k * part.gauge.area_mm2) ** 2 if k is not None and part.gauge is not None else None
+
+
+def _greatest_share(paths: Paths) -> FloatArray:
+    """(B,) the greatest share of each branch in what leaves its block at any exit."""
+    found = paths.far_share.copy()
+    for block in paths.blocks:
+        if not block.is_bridge and block.exits:
+            found[list(block.branches)] = block.greatest_share
+    return found
+
+
+def _group_of(guarded: Guarded) -> Callable[[int], Group]:
+    """The nearest devices of a node."""
+    return lambda node: tuple(each.device for each in guarded.of_node[node] or ())
 
 
 def _beside(paths: Paths, there: Arrangement) -> list[bool]:
