@@ -4,9 +4,11 @@
 ``AnalysisSettings.rule_sets`` may name
 ---------------------  -----------------------------------------------------------------------------------------
 ``ac43.13-1b``         AC 43.13-1B 11-48 and Table 11-3: device by wire size, by wire rating, by summed loads
-``student-racing-ev``  electric student racing cars: device rating, parallel conductors, thinner taps, commons
-``school-robotics``    school robotics: wire size by branch device
-``small-craft``        33 CFR 183.460: distance of the first device from the source
+``student-racing-ev``  student racing rules 2026, EV.6.6 and T.9.2.2: device rating, parallel conductors, taps that
+                       are allowed less than the device before them, conductors of the whole pack, batteries
+``school-robotics``    school robotics R622: wire size by fuse or breaker
+``small-craft``        33 CFR 183.455, 183.425: distance of the first device, device by table 5, least sizes
+``passenger-vessel``   46 CFR 183.380(d): device by the conductor's capacity, or the next size up to 150 %
 ``loading-75``         75 % rule: continuous load of fuses and breakers
 ``continuous-125``     125 % rule: continuous load of devices and conductors
 =====================  =========================================================================================

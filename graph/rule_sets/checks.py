@@ -6,14 +6,35 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
-from loadloom.graph.elements import Conductor, Device, DeviceKind, GaugeSystem
+from loadloom.graph.elements import Conductor, ConductorKind, Device, DeviceKind, GaugeSystem, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Subject
+from loadloom.graph.insulation import insulation_of
 from loadloom.graph.overload import exceeds
 from loadloom.graph.protection import Protected
+from loadloom.graph.ratings import tables
+from loadloom.graph.ratings.marine import CFR_183
 from loadloom.graph.rule_sets import Clause, gauge_table, value
 from loadloom.graph.rule_sets.reach import Reach, Walk
+
+LOW_VOLTAGE_V = 60.0
+"""A battery up to this voltage is a low-voltage one in the racing rules (60 V DC; value from memory)."""
+
+SMALL_CRAFT_V = 50.0
+"""33 CFR 183.455(c): below it a device may be 150 % of table 5."""
+
+LEAST_AWG_SHEATHED, LEAST_AWG_ALONE = "18", "16"
+"""33 CFR 183.425(d) and (e)."""
+
+EXEMPT_BELOW_A = 1.0
+"""33 CFR 183.425(g): circuits of less current need not keep to the least sizes."""
+
+STANDARD_SIZES_A = (
+    *(1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 110.0),
+    *(125.0, 150.0, 175.0, 200.0, 225.0, 250.0, 300.0, 350.0, 400.0, 450.0, 500.0, 600.0),
+)
+"""Standard sizes of fuses and breakers, NEC 240.6(A); values from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,18 +91,19 @@ def _device_by_table(facts: Facts, clause: Clause) -> Iterator[Verdict]:
 
 
 def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
-    """The wire is at least as thick as the table gives for the device before it."""
+    """The wire is at least as thick as the table gives for the fuse, or for another device, before it."""
     table = gauge_table(clause.rule_set)
     for there, device, conductor, _ in _guarded(facts):
         setting = device.setting_a
         if setting is None:
             continue
-        row = next((r for r in table if r.breaker_a is not None and not exceeds(setting, r.breaker_a)), None)
+        ratings = [(r, r.fuse_a if device.kind is DeviceKind.FUSE else r.breaker_a) for r in table]
+        row = next((r for r, most in ratings if most is not None and not exceeds(setting, most)), None)
+        what = f"{device.kind.value} {device.id} of {figures(setting)} A"
         if row is None or conductor.gauge is None:
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} behind {device.id} of {figures(setting)} A is not covered by the table of "
-                f"{clause.rule_set}.",
+                f"{conductor.id} behind {what} is not covered by the table of {clause.rule_set}.",
                 "Nothing to do for this clause; its current is judged by its rating.",
                 case=there.case,
                 exempt=True,
@@ -89,7 +111,7 @@ def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         elif conductor.gauge.area_mm2 < 0.99 * awg_area_mm2(row.awg):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} of {conductor.gauge} stands behind {device.id} of {figures(setting)} A, where "
+                f"{conductor.id} of {conductor.gauge} stands behind {what}, where "
                 f"{clause.rule_set} asks for at least {row.awg} AWG.",
                 f"Use {row.awg} AWG, or a lower setting.",
                 case=there.case,
@@ -168,41 +190,52 @@ def _parallel_paths(facts: Facts, clause: Clause) -> Iterator[Verdict]:
 
 
 def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
-    """A thinner tap that is longer than exempt has its own device close to its source end."""
+    """A conductor that is allowed less than the device before it, and longer than exempt, has its own device early.
+
+    Allowed current counts, not size: a thin tap behind a device that it stands needs no further one.
+    """
     exempt_m = value(facts.settings, clause.rule_set, "tap_length_m")
     within_m = value(facts.settings, clause.rule_set, "tap_device_within_m")
     seen: set[str] = set()
-    for case, walk in _walks(facts):
-        for tap in walk.taps():
+    for there, walk in _walks(facts):
+
+        def weak(conductor: Conductor, there: Protected = there) -> bool:
+            allowed, (_, before) = _allowed_a(facts, conductor.id), _before(there, conductor.id)
+            return allowed is not None and exceeds(before, allowed)
+
+        for tap in walk.taps(weak):
             subject, name = tap.conductor.subject, tap.conductor.id
             if name in seen:
                 continue
             seen.add(name)
-            thin = (
-                f"{name} of {tap.conductor.gauge} is thinner than the {figures(tap.feeding_mm2)} mm² that feed it "
-                f"and runs {_metres(tap.bare_m)}"
+            device, number = _before(there, name)
+            at = "never trips" if math.isinf(number) else f"{figures(number)} A"
+            low = (
+                f"{name} is allowed {figures(_allowed_a(facts, name) or 0.0)} A, less than {device} before it "
+                f"({at}), and runs {_metres(tap.bare_m)}"
             )
             if not tap.ends_bare and tap.bare_m <= within_m * (1.0 + 1e-9):
                 continue
             if tap.bare_m <= exempt_m * (1.0 + 1e-9):
                 yield Verdict(
                     subject,
-                    f"{thin} without a device of its own, no more than the exempt {_metres(exempt_m)}.",
+                    f"{low} without a device of its own, no more than the exempt {_metres(exempt_m)}.",
                     "Nothing to do for this clause; what can flow in it is judged by its sustained fault current.",
-                    case=case,
+                    case=there.case,
                     value=tap.bare_m,
                     limit=exempt_m,
                     unit="m",
                     exempt=True,
                 )
                 continue
-            device = next((path.device for path in tap.paths if path.device is not None), None)
-            own = f"up to its device {device}" if not tap.ends_bare else "and has no device of its own"
+            own_device = next((path.device for path in tap.paths if path.device is not None), None)
+            own = f"up to its device {own_device}" if not tap.ends_bare else "and has no device of its own"
             yield Verdict(
                 subject,
-                f"{thin} {own}; a device has to stand within {_metres(within_m)} of its source end.",
-                f"Put a device within {_metres(within_m)} of the start of {name}, or use the gauge of the trunk.",
-                case=case,
+                f"{low} {own}; a device has to stand within {_metres(within_m)} of its source end.",
+                f"Put a device within {_metres(within_m)} of the start of {name}, or use a conductor that is "
+                f"allowed {device}'s current.",
+                case=there.case,
                 value=None if math.isinf(tap.bare_m) else tap.bare_m,
                 limit=within_m,
                 unit="m",
@@ -210,34 +243,199 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
 
 
 def _common_conductor(facts: Facts, clause: Clause) -> Iterator[Verdict]:
-    """A conductor that several devices share stands the sum of their numbers, or has a device that sees to it."""
+    """A conductor that carries all current of an output or pack stands the sum of the individual devices' numbers.
+
+    These are the devices of the parallel strings before it, or those next behind it, unless a device of its own
+    sees to it. Other conductors are not the clause's.
+    """
     seen: set[str] = set()
     for there in facts.protection.arrangements:
-        sums = _sums_of_devices(facts, there)
+        sums, whole = _sums_of_devices(facts, there), _carrying_all(facts, there)
         for conductor in facts.harness.conductors:
             allowed = _allowed_a(facts, conductor.id)
-            names, total = sums.get(conductor.id, ((), 0.0))
-            if conductor.id in seen or allowed is None or len(names) < 2 or not exceeds(total, allowed):
+            if conductor.id in seen or conductor.id not in whole or allowed is None:
                 continue
-            own = [
-                (part.setting_a or math.inf) * g.factor
-                for g in there.guards.get(conductor.id, ())
-                if isinstance(part := there.parts.get(g.device), Device) and g.device not in names
-            ]
-            if own and not exceeds(sum(own), allowed):
+            names, total = _individual_devices(there, conductor.id, sums.get(conductor.id, ((), 0.0)), allowed)
+            if len(names) < 2 or not exceeds(total, allowed):
                 continue
             seen.add(conductor.id)
             listed = ", ".join(names[:4]) + (" and more" if len(names) > 4 else "")
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} is shared by {len(names)} devices ({listed}) of {figures(total)} A together, but "
-                f"is allowed {figures(allowed)} A.",
+                f"{conductor.id} carries all of the current that is shared by {len(names)} devices ({listed}) of "
+                f"{figures(total)} A together, but is allowed {figures(allowed)} A.",
                 f"Size it for {figures(total)} A, or give it a device of at most {figures(allowed)} A.",
                 case=there.case,
                 value=total,
                 limit=allowed,
                 unit="A",
             )
+
+
+def _individual_devices(
+    there: Protected, part: str, behind: tuple[tuple[str, ...], float], allowed_a: float
+) -> tuple[tuple[str, ...], float]:
+    """Devices of the strings before a conductor and their sum in A, else those next behind it.
+
+    None where devices of its own, nearer to the source, hold it within what it is allowed.
+    """
+    before = {
+        g.device: device.setting_a
+        for g in there.guards.get(part, ())
+        if isinstance(device := there.parts.get(g.device), Device) and device.setting_a is not None
+    }
+    strings = {name: setting for name, setting in before.items() if name not in behind[0]}
+    if strings and not exceeds(sum(strings.values()), allowed_a):
+        return (), 0.0
+    if len(strings) > 1:
+        return tuple(strings), sum(strings.values())
+    return behind
+
+
+def _carrying_all(facts: Facts, there: Protected) -> set[str]:
+    """Conductors through which all current of some output flows, out or back: all of its loads are behind them."""
+    copper = next(c for c in facts.protection.copper if c.word == there.word)
+    conductors = {c.id for c in facts.harness.conductors}
+    found: set[str] = set()
+    for view in (*copper.outputs, *copper.stacks):
+        fed = [ends for _, *ends in copper.loads if view.feed.reaches(ends[0]) and view.back.reaches(ends[1])]
+        for paths, side in ((view.feed, 0), (view.back, 1)):
+            behind = [0] * len(copper.network.node_ids)
+            for ends in fed:
+                behind[ends[side]] += 1
+            total = sum(behind)
+            for block in reversed(paths.blocks):
+                inside = sum(behind[node] for node in block.inside)
+                behind[block.entry] += inside
+                if total and inside == total and len(block.branches) == 1:
+                    name = copper.branches.ids[block.branches[0]]
+                    found.update({name} & conductors)
+    return found
+
+
+def _battery_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+    """A low-voltage battery's first devices together trip at or below its largest discharge current, ``Limit``."""
+    seen: set[str] = set()
+    for there, walk in _walks(facts):
+        output = walk.output
+        low = output.voltage_v is not None and output.voltage_v <= LOW_VOLTAGE_V
+        if not output.never_trips or not low or output.id in seen:
+            continue
+        first = walk.first_devices()
+        bare = None in first
+        numbers = {n: part.setting_a for n in first if n and isinstance(part := there.parts[n], Device)}
+        total = sum(math.inf if setting is None else setting for setting in numbers.values())
+        if output.limit_a is None:
+            message, remedy = (
+                "states no Limit, so its device can't be held against it",
+                "State the largest discharge current.",
+            )
+        elif bare or not numbers:
+            message, remedy = (
+                "feeds a conductor with no device",
+                f"Put a device of at most {figures(output.limit_a)} A there.",
+            )
+        elif exceeds(total, output.limit_a):
+            message = (
+                f"may give {figures(output.limit_a)} A at most and stands behind {', '.join(numbers)} of "
+                f"{figures(total)} A{' together' if len(numbers) > 1 else ''}"
+            )
+            remedy = f"Use {figures(output.limit_a)} A at most."
+        else:
+            continue
+        seen.add(output.id)
+        yield Verdict(
+            output.subject,
+            f"The battery {output.id} {message}.",
+            remedy,
+            case=there.case,
+            value=total if numbers and not bare and math.isfinite(total) else None,
+            limit=output.limit_a,
+            unit="A",
+        )
+
+
+def _device_by_table_5(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+    """The device against table 5 of 33 CFR 183: 150 % of it below 50 V; from 50 V its value, or the next size."""
+    share = value(facts.settings, clause.rule_set, "device_share_below_50_v")
+    next_share = value(facts.settings, clause.rule_set, "next_size_share")
+    for there, device, conductor, _ in _guarded(facts):
+        setting = device.setting_a
+        row = CFR_183.row(conductor.gauge) if conductor.gauge is not None else None
+        limit_c = insulation_of(conductor, facts.settings).limit_c
+        column = max((c for c in CFR_183.columns if c.limit_c <= limit_c), key=lambda c: c.limit_c, default=None)
+        table_a = tables.number(row, column.name) if row is not None and column is not None else None
+        if setting is None or table_a is None:
+            yield Verdict(
+                conductor.subject,
+                f"{conductor.id} behind {device.id} is not covered by table 5 of 33 CFR 183.425.",
+                "Nothing to do for this clause; its current is judged by its rating.",
+                case=there.case,
+                exempt=True,
+            )
+            continue
+        below = _highest_voltage_v(facts) < SMALL_CRAFT_V
+        limit = share * table_a if below else _next_size_a(table_a, next_share)
+        if exceeds(setting, limit):
+            why = f"{figures(100 * share)} % of it" if below else "it, or the next size"
+            yield Verdict(
+                conductor.subject,
+                f"{conductor.id} of {conductor.gauge} has {figures(table_a)} A in table 5 of 33 CFR 183.425 and "
+                f"stands behind {device.id} of {figures(setting)} A, where {why} allows {figures(limit)} A.",
+                f"Use a device of at most {figures(limit)} A, or a thicker conductor.",
+                case=there.case,
+                value=setting,
+                limit=limit,
+                unit="A",
+            )
+
+
+def _device_next_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+    """The device is at most what its conductor is allowed, or the next larger size up to a share of it."""
+    share = value(facts.settings, clause.rule_set, "next_size_share")
+    for there, device, conductor, factor in _guarded(facts):
+        setting, allowed = device.setting_a, _allowed_a(facts, conductor.id)
+        if setting is None or allowed is None:
+            continue
+        limit = _next_size_a(allowed, share)
+        if exceeds(setting * factor, limit):
+            yield Verdict(
+                conductor.subject,
+                f"{conductor.id} is allowed {figures(allowed)} A and stands behind {device.id} of "
+                f"{figures(setting)} A, where it or the next size up to {figures(100 * share)} % of it allows "
+                f"{figures(limit)} A.",
+                f"Use a device of at most {figures(limit / factor)} A, or a thicker conductor.",
+                case=there.case,
+                value=setting * factor,
+                limit=limit,
+                unit="A",
+            )
+
+
+def _least_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+    """A conductor is no thinner than the rule allows in a sheath and alone; circuits below 1 A are exempt."""
+    for conductor in facts.harness.conductors:
+        currents = facts.currents.get(conductor.id)
+        if conductor.gauge is None or currents is None:
+            continue
+        core = conductor.kind is ConductorKind.CORE
+        least = LEAST_AWG_SHEATHED if core else LEAST_AWG_ALONE
+        if conductor.gauge.area_mm2 >= 0.99 * awg_area_mm2(least):
+            continue
+        case, current_a = currents.worst_peak
+        thin = f"{conductor.id} of {conductor.gauge}, {'in a sheath' if core else 'a separate conductor'},"
+        exempt = current_a < EXEMPT_BELOW_A
+        yield Verdict(
+            conductor.subject,
+            f"{thin} is thinner than {least} AWG"
+            + (f"; its circuit carries {figures(current_a)} A, less than the exempt 1 A." if exempt else "."),
+            "Nothing to do for this clause." if exempt else f"Use {least} AWG or thicker.",
+            case=case,
+            value=conductor.gauge.area_mm2,
+            limit=awg_area_mm2(least),
+            unit="mm²",
+            exempt=exempt,
+        )
 
 
 def _first_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
@@ -252,7 +450,7 @@ def _first_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             limits = facts.protection.thresholds(there.word)[view.output.id]
             if math.isfinite(limits.held_a):
                 continue
-            for path in Walk(facts.harness, there, view.feed).from_source():
+            for path in Walk(facts.harness, there, view).from_source():
                 limit = near if not path.sheathed else battery if view.output.never_trips else sheathed
                 bare = path.device is None
                 if bare or path.length_m > limit * (1.0 + 1e-9):
@@ -306,6 +504,10 @@ CHECKS: Mapping[str, Check] = {
     "common_conductor": _common_conductor,
     "first_device": _first_device,
     "wire_125": _wire_125,
+    "battery_device": _battery_device,
+    "device_by_table_5": _device_by_table_5,
+    "device_next_size": _device_next_size,
+    "least_size": _least_size,
 }
 
 
@@ -329,11 +531,40 @@ def _guarded(facts: Facts) -> Iterator[tuple[Protected, Device, Conductor, float
         yield there, device, conductor, factor
 
 
-def _walks(facts: Facts) -> Iterator[tuple[str, Walk]]:
-    for there in facts.protection.copper:
-        case = next(a.case for a in facts.protection.arrangements if a.word == there.word)
-        for view in there.outputs:
-            yield case, Walk(facts.harness, there, view.feed)
+def _walks(facts: Facts) -> Iterator[tuple[Protected, Walk]]:
+    for copper in facts.protection.copper:
+        there = next(a for a in facts.protection.arrangements if a.word == copper.word)
+        for view in copper.outputs:
+            yield there, Walk(facts.harness, copper, view)
+
+
+def _before(there: Protected, part: str) -> tuple[str, float]:
+    """The device or output before a part that lets the most through to it, and that number in A; inf = no limit."""
+    found = {g.device: _number_a(there.parts.get(g.device)) * g.factor for g in there.guards.get(part, ())}
+    return max(found.items(), key=lambda item: item[1], default=("", 0.0))
+
+
+def _number_a(part: Device | Output | None) -> float:
+    """What is printed or set on a device, or where an output shuts down, in A; inf where nothing limits it."""
+    if isinstance(part, Device):
+        return part.setting_a if part.setting_a is not None else math.inf
+    if part is None or part.never_trips:
+        return math.inf
+    if part.trip_a is not None:
+        return part.trip_a.nominal
+    return part.limit_a if part.limit_a is not None else math.inf
+
+
+def _next_size_a(amperes: float, share: float) -> float:
+    """The next standard size of a device above a current, if it is at most a share of it; else the current."""
+    size = next((size for size in STANDARD_SIZES_A if not exceeds(amperes, size)), None)
+    return amperes if size is None or exceeds(size, share * amperes) else size
+
+
+def _highest_voltage_v(facts: Facts) -> float:
+    """The highest nominal voltage of an output; inf where one is not known."""
+    volts = [o.voltage_v for o in facts.harness.outputs if o.fitted]
+    return max((math.inf if v is None else v for v in volts), default=math.inf)
 
 
 def _sums_of_devices(facts: Facts, there: Protected) -> dict[str, tuple[tuple[str, ...], float]]:

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from loadloom.graph.elements import Conductor, ConductorKind
 from loadloom.graph.harness import Harness
-from loadloom.graph.structure.guards import Arrangement
-from loadloom.graph.structure.paths import Block, Paths
-
-SAME_AREA = 0.99
-"""A conductor counts as thinner below this share of the other's area: sizes written in two systems may be equal."""
+from loadloom.graph.structure.guards import Arrangement, OutputWays
+from loadloom.graph.structure.paths import Block
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,10 +28,9 @@ class Reach:
 
 @dataclass(frozen=True, slots=True)
 class Tap:
-    """A conductor that is thinner than the one that feeds it with no device between, and its paths onward."""
+    """The first conductor that is allowed less than the device before it, and its paths onward."""
 
     conductor: Conductor
-    feeding_mm2: float
     paths: tuple[Reach, ...]
 
     @property
@@ -51,11 +47,11 @@ class Tap:
 class Walk:
     """The feed of one output in one arrangement, walked along the drawn lengths."""
 
-    def __init__(self, harness: Harness, there: Arrangement, paths: Paths) -> None:
-        self.there, self.paths = there, paths
+    def __init__(self, harness: Harness, there: Arrangement, view: OutputWays) -> None:
+        self.there, self.output, self.paths = there, view.output, view.feed
         self.conductors: Mapping[str, Conductor] = {c.id: c for c in harness.conductors}
         self.below: dict[int, list[Block]] = {}
-        for block in paths.blocks:
+        for block in self.paths.blocks:
             self.below.setdefault(block.entry, []).append(block)
 
     def from_source(self) -> Iterator[Reach]:
@@ -65,29 +61,34 @@ class Walk:
             if first or self._device(block) is None:
                 yield from self._onward(block, first[0] if first else None, 0.0, True)
 
-    def taps(self) -> Iterator[Tap]:
-        """All thinner taps."""
-        feeding: dict[int, float | None] = {self.paths.root: None}
-        for block in self.paths.blocks:
-            above = feeding[block.entry]
-            if above is None and block.entry != self.paths.root:
-                # Behind a device several conductors may start at once: the thickest counts as the trunk.
-                above = self._thickest(block.entry)
-            own = [c for c in self._conductors(block) if c.gauge is not None]
-            after = above
-            if self._device(block) is not None:
-                after = None
-            elif own:
-                thinnest = min(own, key=lambda c: _area_mm2(c))
-                after = max(_area_mm2(c) for c in own)
-                if above is not None and _area_mm2(thinnest) < SAME_AREA * above:
-                    yield Tap(thinnest, above, tuple(self._onward(block, thinnest, 0.0, True)))
-            for node in block.inside:
-                feeding[node] = after
+    def first_devices(self) -> tuple[str | None, ...]:
+        """The first device of every way from the output's terminal; None among them where a way has none."""
+        found: dict[str | None, None] = {}
+        todo = list(self.below.get(self.paths.root, ()))
+        while todo:
+            block = todo.pop()
+            acting = [name for _, name in self.there.acting(block)]
+            following = [b for node in block.inside for b in self.below.get(node, ())]
+            if acting or not following:
+                found.update(dict.fromkeys(acting or [None]))
+            else:
+                todo += following
+        return tuple(found)
 
-    def _thickest(self, node: int) -> float | None:
-        areas = [_area_mm2(c) for b in self.below.get(node, ()) for c in self._conductors(b) if c.gauge is not None]
-        return max(areas, default=None)
+    def taps(self, weak: Callable[[Conductor], bool]) -> Iterator[Tap]:
+        """All taps: the first of each run of conductors that are allowed less than the device before."""
+        in_run: dict[int, bool] = {self.paths.root: False}
+        for block in self.paths.blocks:
+            here = in_run[block.entry]
+            if self._device(block) is not None:
+                here = False
+            elif not here:
+                first = next((c for c in self._conductors(block) if weak(c)), None)
+                if first is not None:
+                    yield Tap(first, tuple(self._onward(block, first, 0.0, True)))
+                    here = True
+            for node in block.inside:
+                in_run[node] = here
 
     def _onward(self, block: Block, first: Conductor | None, before_m: float, sheathed: bool) -> Iterator[Reach]:
         """Paths that begin with a block, each up to its first device or its end; iterative, depth first."""
@@ -115,11 +116,6 @@ class Walk:
     def _device(self, block: Block) -> str | None:
         acting = self.there.acting(block)
         return acting[0][1] if acting else None
-
-
-def _area_mm2(conductor: Conductor) -> float:
-    assert conductor.gauge is not None
-    return conductor.gauge.area_mm2
 
 
 def _length_m(conductor: Conductor) -> float:

@@ -1,11 +1,11 @@
 """A clause of a rule book that the settings have chosen is not kept.
 
-Formula: by clause, for example: length of a thinner tap up to its own device > 150 mm; device > value of the table
-for the wire size behind it; distance of the first device from the source > limit.
+Formula: by clause, for example: length of a tap that is allowed less than the device before it > 150 mm; device >
+value of the table for the wire size behind it; distance of the first device from the source > limit.
 
 Source: the clause and edition that the finding cites.
 
-Passes: with `rules` = `["student-racing-ev"]`, a 22 AWG tap of 100 mm on a 14 AWG trunk, then a fuse of its own.
+Passes: with `rules` = `["student-racing-ev"]`, a 22 AWG tap of 100 mm behind a 20 A fuse, then a fuse of its own.
 
 Fails: the same tap with its fuse 200 mm behind the splice, or 300 mm long with no fuse.
 """

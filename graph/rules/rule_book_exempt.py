@@ -1,13 +1,13 @@
 """A part that a clause of a chosen rule book exempts or does not cover: listed, so that it is seen.
 
-Formula: by clause, for example: length of a thinner tap ≤ 150 mm. The exemption is from the clause alone; what can
-flow in the part is judged as ever.
+Formula: by clause, for example: length of a tap that is allowed less than the device before it ≤ 150 mm. The
+exemption is from the clause alone; what can flow in the part is judged as ever.
 
 Source: the clause and edition that the finding cites.
 
-Passes: a branch of the trunk's gauge.
+Passes: a branch that is allowed what the device before it lets through.
 
-Fails: with `rules` = `["student-racing-ev"]`, a 22 AWG tap of 120 mm on a 14 AWG trunk with no fuse of its own.
+Fails: with `rules` = `["student-racing-ev"]`, a 22 AWG tap of 120 mm behind a 20 A fuse with no fuse of its own.
 """
 
 from collections.abc import Iterator
