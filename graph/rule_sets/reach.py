@@ -70,7 +70,8 @@ class Walk:
             acting = [name for _, name in self.there.acting(block)]
             following = [b for node in block.inside for b in self.below.get(node, ())]
             if acting or not following:
-                found.update(dict.fromkeys(acting or [None]))
+                ends: list[str | None] = [*acting] or [None]
+                found.update(dict.fromkeys(ends))
             else:
                 todo += following
         return tuple(found)
