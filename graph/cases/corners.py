@@ -229,7 +229,7 @@ def _apart(box: _Box, known: Sequence[Solution], solved: SolvedOnce) -> Iterator
 
 @dataclass(frozen=True)
 class _Climb:
-    """A branch (edges, then outputs) whose current in one direction is to be made greater, from a state."""
+    """A branch (edges, then outputs, then loads) whose current in one direction is to be made greater."""
 
     part: int
     sign: float
@@ -241,8 +241,11 @@ class _Climb:
 
 
 def _branch_a(solution: Solution, part: int) -> float:
-    edges = len(solution.network.edge_ids)
-    return float(solution.edge_a[part] if part < edges else solution.source_a[part - edges])
+    edges, sources = len(solution.network.edge_ids), len(solution.network.source_ids)
+    if part < edges:
+        return float(solution.edge_a[part])
+    part -= edges
+    return float(solution.source_a[part] if part < sources else solution.load_a[part - sources])
 
 
 def _best(states: Sequence[Solution], part: int, sign: float) -> Solution:
@@ -278,7 +281,9 @@ def _one_apart(box: _Box) -> Iterator[BoolArray]:
 
 
 def _parts(box: _Box, nominal: Solution) -> list[int]:
-    """One branch, of the most resistance, of every run of parts in joined outputs' loops; outputs' runs first."""
+    """One branch, of the most resistance, of every run of parts in joined outputs' loops, outputs' runs first; then
+    the loads that draw by their voltage, which is greatest where what an output takes back has the most resistance.
+    """
     copper = Copper(nominal)
     chains = copper.chains
     outputs = copper.edges + np.concatenate(box.joined)
@@ -289,7 +294,10 @@ def _parts(box: _Box, nominal: Solution) -> list[int]:
     first = np.unique(segment[order], return_index=True)[1]
     of_output = set(segment[np.isin(member, outputs)].tolist())
     chosen = [(int(segment[order[k]]) not in of_output, int(member[order[k]])) for k in first.tolist()]
-    return [branch for _, branch in sorted(chosen)]
+    network = box.nominal
+    varies = np.flatnonzero(network.load_kind != LOAD_KINDS.index(LoadKind.CURRENT))
+    loads = (varies + copper.edges + len(network.source_ids)).tolist()
+    return [*(branch for _, branch in sorted(chosen)), *loads]
 
 
 def _superposed(box: _Box, alone: Sequence[Solution], solved: SolvedOnce) -> Iterator[CornerState]:

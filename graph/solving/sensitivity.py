@@ -28,7 +28,7 @@ class Sensitivity:
 
 
 def sensitivities(solution: Solution, branches: IntArray) -> list[Sensitivity | None]:
-    """Derivatives of the currents of some branches (edges, then outputs) around a solved state.
+    """Derivatives of the currents of some branches (edges, then outputs, then loads) around a solved state.
 
     None for a branch without resistance or one that does not conduct, and where the state is at the end of the
     stable side, so that nothing is linear there.
