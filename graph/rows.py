@@ -155,7 +155,7 @@ def _junction_values(facts: Facts, part: str, found: Mapping[str, Beyond], names
     elif beyond is not None:
         values["sustained_fault_a"] = _finite(beyond.most_a)
     if beyond is not None:
-        over = beyond.is_over(facts.settings.overload_band)
+        over = beyond.is_over
         values["protected"] = None if over is None else not over
     return values
 

@@ -26,17 +26,22 @@ class Held(NamedTuple):
     tripping_within_s: float | None = None
 
 
-def with_rating(harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: FoundHit) -> PartFault:
-    """Add what would flow if the holding device passed its printed rating, and how long it may take to act."""
+def with_rating(
+    harness: Harness, thresholds: ThresholdsByCase, answer: PartFault, found: FoundHit
+) -> tuple[PartFault, float]:
+    """Add what would flow if the holding device passed its printed rating, and how long it may take to act.
+
+    Second: the holding device's current per ampere in the part; 0 where there is none.
+    """
     if answer.held_by is None or answer.sustained_fault_a is None or found.hit.place is None:
-        return answer
+        return answer, 0.0
     state = state_at(found.search, found.hit.place, found.hit.fault_a, found.hit.loads_a)
     through = abs(float(state.per_fault[found.search.variant.piece.branch_index[answer.held_by]]))
     ratio = through / found.hit.per_fault_a if found.hit.per_fault_a > TINY else math.inf
     held = known_by_holder(
         harness, thresholds, answer.held_by, answer.sustained_fault_a, answer.allowed_a, found.case, ratio
     )
-    return replace(answer, **held._asdict())
+    return replace(answer, **held._asdict()), ratio
 
 
 def known_by_holder(

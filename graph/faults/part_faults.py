@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 from loadloom.graph.elements import Conductor
 from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.faults.band_cover import BandCovers, WorstFault
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.holder import Held, known_by_holder, with_rating
 from loadloom.graph.faults.piece import TINY
 from loadloom.graph.faults.radial.answers import WHOLE, RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import LARGEST_PIECE
-from loadloom.graph.faults.verdict import judged, verdict_on
+from loadloom.graph.faults.sustained_fault import SAME
+from loadloom.graph.faults.verdict import judged
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
@@ -38,14 +41,17 @@ def part_fault(
     worst: WorstFaults,
     firm: Mapping[str, float],
     unreadable: bool,
+    covers: BandCovers,
 ) -> PartFault:
-    """The answer of a part. ``firm``: see ``summarise_faults``; ``unreadable``: an output's voltage isn't known."""
+    """The answer of a part. ``firm``: see ``summarise_faults``; ``unreadable``: an output's voltage isn't known;
+    ``covers``: the devices that may satisfy the overload band.
+    """
     rating = ratings.get(name)
     allowed = rating.allowed_a if rating else None
     found = worst.hits.get(name)
     radial = worst.radial.get(name)
     if radial is not None and (found is None or radial.value_a >= found.hit.value_a):
-        return _radial_part(harness, settings, thresholds, ratings, maker, radial, worst, firm)
+        return _radial_part(harness, settings, thresholds, ratings, maker, radial, worst, firm, covers)
     if found is None or name in worst.no_cuts:
         unknown = unreadable or name in worst.too_large or name in worst.no_cuts
         note = "an output has no readable voltage" if unreadable else "no output is joined to it"
@@ -90,8 +96,30 @@ def part_fault(
         exact=not bounded,
         fed_by_loads=hit.fed_by_loads,
     )
-    answer = with_rating(harness, thresholds, answer, found)
-    return judged(settings, answer, firm.get(name))
+    answer, ratio = with_rating(harness, thresholds, answer, found)
+    return judged(_with_cover(answer, ratio, covers, settings.overload_band), firm.get(name))
+
+
+def _with_cover(answer: PartFault, ratio: float, covers: BandCovers, band: float) -> PartFault:
+    """An answer with the devices that satisfy the overload band, where it is above its allowed current.
+
+    ``ratio``: current of the device that holds it per ampere in the part.
+    """
+    value, allowed = answer.sustained_fault_a, answer.allowed_a
+    if value is None or allowed is None or value <= allowed * (1.0 + SAME) or answer.fault is None:
+        return answer
+    if answer.held_by is None or answer.held_a is None or ratio <= TINY or not math.isfinite(ratio):
+        return answer
+    found = covers.cover(answer.id, allowed, band, WorstFault(value, answer.held_by, answer.held_a, ratio))
+    if found is None:
+        return answer
+    return replace(
+        answer,
+        in_band=True,
+        at_rating_a=found.at_rating_a,
+        tripping_within_s=found.tripping_within_s,
+        protected_by=found.devices,
+    )
 
 
 def _radial_part(
@@ -103,6 +131,7 @@ def _radial_part(
     found: RadialFound,
     worst: WorstFaults,
     firm: Mapping[str, float],
+    covers: BandCovers,
 ) -> PartFault:
     name, p, known = found.id, found.part, found.radial.columns
     rating = ratings.get(name)
@@ -118,10 +147,7 @@ def _radial_part(
         held = known_by_holder(harness, thresholds, held_by, value, allowed, found.case, ratio)
     cover = _radial_cover(worst, name, allowed) if allowed is not None else ()
     note = STATES if bounded else "" if known.exact[p] else BOUND
-    verdict = verdict_on(
-        settings, value, allowed, held.at_rating_a, held_by, cover, note, row is not None, firm.get(name)
-    )
-    return PartFault(
+    answer = PartFault(
         id=name,
         sustained_fault_a=value,
         case=(raised or found.case).id,
@@ -130,20 +156,19 @@ def _radial_part(
         combined_overload_a=max(combined_overload, value),
         combined_overload_case=combined_overload_case if combined_overload >= value else found.case.id,
         allowed_a=allowed,
-        protected=verdict.protected,
-        protected_by=verdict.protected_by,
-        note=verdict.note,
+        protected_by=cover,
+        note=note,
         held_by=held_by,
         at_rating_a=held.at_rating_a,
         held_a=held.held_a,
         held_to_protect_a=held.held_to_protect_a,
-        in_band=verdict.in_band,
         tripping_within_s=held.tripping_within_s,
         heat_w_per_m=_heat_of(harness, name, value, known.ohm[p]),
         exact_place=where(found).exact if row else None,
         loads_a=found.loads_a if row else (),
         exact=known.exact[p] and not bounded,
     )
+    return judged(_with_cover(answer, ratio, covers, settings.overload_band), firm.get(name))
 
 
 def _radial_cover(worst: WorstFaults, name: str, allowed: float) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.assumptions import fault_assumptions
+from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.part_faults import back_fed, part_fault
 from loadloom.graph.faults.rows import RowMaker
@@ -38,9 +39,20 @@ def summarise_faults(
         maker.note(found.radial.values())
     for arrangement, found in worst.items():
         mine = by_arrangement.setdefault(arrangement, {})
+        case = next(case for case in cases if case.arrangement == arrangement)
+        covers = BandCovers(harness, arrangement, thresholds[case.id])
         for name in order:
             mine[name] = part_fault(
-                harness, settings, thresholds, ratings, maker, name, found, firm.get(arrangement, {}), unreadable
+                harness,
+                settings,
+                thresholds,
+                ratings,
+                maker,
+                name,
+                found,
+                firm.get(arrangement, {}),
+                unreadable,
+                covers,
             )
     parts = {name: _worst_of([each[name] for each in by_arrangement.values()]) for name in order if by_arrangement}
     back: dict[tuple[str, str | None], PartFault] = {}

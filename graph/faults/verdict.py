@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.sustained_fault import SAME
-from loadloom.graph.settings import AnalysisSettings
 
 COPPER = "no device: the resistance of the copper holds a fault's current down"
 NO_FAULT = "no fault adds to what the loads draw in it"
@@ -22,13 +21,15 @@ class Verdict(NamedTuple):
     note: str
 
 
-def judged(settings: AnalysisSettings, answer: PartFault, firm_a: float | None) -> PartFault:
-    """Say whether the part is protected. ``firm_a``: its sustained fault current without assumed trips."""
+def judged(answer: PartFault, firm_a: float | None) -> PartFault:
+    """Say whether the part is protected; whether it is ``in_band`` is known.
+
+    ``firm_a``: its sustained fault current without assumed trips.
+    """
     verdict = verdict_on(
-        settings,
         answer.sustained_fault_a,
         answer.allowed_a,
-        answer.at_rating_a,
+        answer.in_band,
         answer.held_by,
         answer.protected_by,
         answer.note,
@@ -39,10 +40,9 @@ def judged(settings: AnalysisSettings, answer: PartFault, firm_a: float | None) 
 
 
 def verdict_on(
-    settings: AnalysisSettings,
     value: float | None,
     allowed: float | None,
-    at_rating_a: float | None,
+    in_band: bool,
     held_by: str | None,
     cover: tuple[str, ...],
     note: str,
@@ -54,12 +54,7 @@ def verdict_on(
     if allowed is None or value is None:
         return Verdict(None, False, cover, "allowed current unknown")
     within = value <= allowed * (1.0 + SAME)
-    banded = (
-        not within
-        and at_rating_a is not None
-        and at_rating_a <= allowed * (1.0 + SAME)
-        and value <= settings.overload_band * allowed * (1.0 + SAME)
-    )
+    banded = not within and in_band
     if not within and not banded:
         return Verdict(False, False, cover, note)
     if firm_a is not None and firm_a > value * (1.0 + SAME) and firm_a > allowed * (1.0 + SAME):

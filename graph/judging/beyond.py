@@ -39,16 +39,16 @@ class Beyond:
         """Whose fault it is, in words; empty for its own."""
         return f" with {self.answer.id}" if self.answer is not None and self.answer.id != self.part.id else ""
 
-    def is_over(self, band: float) -> bool | None:
-        """Whether a fault can hold more than is allowed, the overload band excepted; None: it is not determined."""
+    @property
+    def is_over(self) -> bool | None:
+        """Whether a fault can hold more than is allowed; None: it is not determined."""
         answer, allowed_a = self.answer, self.allowed_a
         if (
             answer is not None
             and answer.sustained_fault_a is not None
             and exceeds(answer.sustained_fault_a, allowed_a)
         ):
-            banded = answer.at_rating_a is not None and not exceeds(answer.at_rating_a, allowed_a)
-            return not (banded and not exceeds(answer.sustained_fault_a, band * allowed_a))
+            return True
         if answer is not None and answer.id == self.part.id and answer.protected is None:
             return None
         return False if self.most_a is not None and not exceeds(self.most_a, allowed_a) else None
@@ -87,7 +87,7 @@ def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) ->
     excepted."""
     for beyond in found:
         answer, allowed_a = beyond.answer, beyond.allowed_a
-        if not beyond.is_over(facts.settings.overload_band) or answer is None or answer.sustained_fault_a is None:
+        if not beyond.is_over or answer is None or answer.sustained_fault_a is None:
             continue
         most_a = answer.sustained_fault_a
         how = answer.note or "the loads alone draw it and nothing opens"
@@ -108,7 +108,7 @@ def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) ->
 
 def not_known(facts: Facts, found: Iterator[Beyond]) -> Iterator[Beyond]:
     """Those of which it is not determined whether they are protected."""
-    return (beyond for beyond in found if beyond.is_over(facts.settings.overload_band) is None)
+    return (beyond for beyond in found if beyond.is_over is None)
 
 
 def _most_a(facts: Facts, splice: Splice, ends: list[TwoEnded]) -> float | None:

@@ -1,7 +1,9 @@
-"""Between a device's rating and the current at which it is certain to open, a part is overloaded.
+"""Between a device's rating and the current at which it is certain to open, a conductor is overloaded.
 
-Formula: sustained fault current > allowed current, while with the device at its printed rating the current is
-within the allowed one and the sustained fault current is at most ``overload_band`` (1.45) times it.
+Formula: sustained fault current > allowed current Iz, at most ``overload_band`` (1.45) times it, and one device
+that carries the conductor's whole current has In ≤ Iz and is certain to open at I2 ≤ 1.45·Iz; or devices in
+parallel feeds that together cut it off satisfy both with their sums. Insulated conductors only: contacts, splices,
+switches and diodes have no band.
 
 Source: IEC 60364-4-43 433.1, value from memory.
 
@@ -24,8 +26,7 @@ RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not
 def check(facts: Facts) -> Iterator[Finding]:
     """Name every part whose device covers it by the band only."""
     harness = facts.harness
-    copper = (*harness.conductors, *harness.contacts)
-    for part in (*copper, *harness.splices, *harness.switches, *harness.diodes):
+    for part in harness.conductors:
         # An arrangement that protects by the band is told with its own numbers, whatever another one lets through.
         answers = (each.get(part.id) for each in facts.faults.by_arrangement.values())
         banded = [a for a in answers if a is not None and a.in_band and a.sustained_fault_a is not None]
@@ -34,19 +35,21 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         if answer.fault is None or answer.at_rating_a is None:
             continue
+        cover = " and ".join(answer.protected_by)
         if answer.tripping_within_s is None:
             how_long = "nothing opens, continuously"
         else:
             within = _time(answer.tripping_within_s)
-            how_long = f"nothing opens, continuously, and above it {answer.held_by} may take {within}"
+            how_long = f"nothing opens, continuously, and above it {cover} may take {within}"
         yield RULE.finding(
             part.subject,
             f"{part.id} is allowed {figures(answer.allowed_a)} A, but between that and "
             f"{figures(answer.sustained_fault_a)} A "
             f"({figures(answer.sustained_fault_a / answer.allowed_a)} times, within the band of "
             f"{figures(facts.settings.overload_band)}) {how_long}: {fault_words(answer.fault).rstrip(',')}, "
-            f"held by {answer.held_by}.",
-            f"Accept the band, choose {answer.held_by} so that it is certain to open above "
+            f"held by {answer.held_by}. {cover} {'is' if len(answer.protected_by) == 1 else 'are together'} rated "
+            f"for {figures(answer.at_rating_a)} A there.",
+            f"Accept the band, choose {cover} so that it is certain to open above "
             f"{figures(answer.allowed_a)} "
             f"A, or use a part that is allowed {figures(answer.sustained_fault_a)} A.",
             case=answer.case,

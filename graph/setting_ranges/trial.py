@@ -11,6 +11,7 @@ from loadloom.graph.cases.case_loading import CaseLoading
 from loadloom.graph.devices import held_multiple
 from loadloom.graph.elements import Device, Output
 from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
 from loadloom.graph.faults.part_faults import part_fault
 from loadloom.graph.faults.piece import Piece
@@ -100,12 +101,19 @@ class Trial:
         if found is None:
             return None
         changed, maker = self._changed(held_a), RowMaker(self.ratings)
+        covers = {
+            word: BandCovers(self.harness, word, next(changed[c.id] for c in self.cases if c.arrangement == word))
+            for word in found
+        }
         for worst in found.values():
             maker.note(worst.radial.values())
         return {
             part: [
-                part_fault(self.harness, self.settings, changed, self.ratings, maker, part, worst, {}, False)
-                for worst in found.values()
+                part_fault(
+                    *(self.harness, self.settings, changed, self.ratings, maker, part, worst),
+                    *({}, False, covers[word]),
+                )
+                for word, worst in found.items()
             ]
             for part in parts
         }

@@ -1,0 +1,201 @@
+"""Which devices satisfy the overload band of a conductor (IEC 60364-4-43 433.1).
+
+A conductor may carry somewhat more than it is allowed where a device is rated for no more than that, In ≤ Iz, and
+is certain to open at no more than 1.45 times that, I2 ≤ 1.45·Iz (value from memory). Two ways lead there:
+
+* in series, **any one** device that carries the conductor's whole current and satisfies both by itself, whichever
+  device holds the worst fault;
+* by feeds in parallel, the devices that **together** cut the conductor off, with their sums: ΣIn ≤ Iz and
+  ΣI2 ≤ 1.45·Iz. Sought as the least cut with the greater of both shares as capacity (a device counts with its worse
+  share, the safe side).
+
+What a device does not see it does not protect: the holder of the worst fault has to be one of these devices, or to
+feed the conductor through them. A part that limits without ever opening counts with all that it gives continuously.
+The band speaks of insulated conductors only, so contacts, splices, switches and diodes have none.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import networkx as nx
+
+from loadloom.graph.devices import Threshold
+from loadloom.graph.elements import Conductor, Device, Diode
+from loadloom.graph.faults.sustained_fault import SAME
+from loadloom.graph.harness import Harness
+
+
+@dataclass(frozen=True, slots=True)
+class BandCover:
+    """Devices that satisfy the band: their summed ratings as the conductor sees them, and the slowest in s."""
+
+    devices: tuple[str, ...]
+    at_rating_a: float
+    tripping_within_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WorstFault:
+    """What is known of a conductor's worst fault: its current in A, the device that holds it, what that device
+    holds in A, and that device's current per ampere in the conductor.
+    """
+
+    value_a: float
+    held_by: str
+    held_a: float
+    ratio: float
+
+
+class BandCovers:
+    """The devices of one arrangement and how they feed the conductors."""
+
+    def __init__(self, harness: Harness, word: str | None, thresholds: Mapping[str, Threshold]) -> None:
+        self._parts = {e.id: e for e in (part.under(word) for part in harness.two_ended) if e.fitted}
+        self._outputs = {o.id: o for o in (output.under(word) for output in harness.outputs) if o.fitted}
+        self._loads = [load for load in harness.loads if load.fitted]
+        self._bonds = [bond.node for bond in harness.chassis]
+        acting = {name: t for name, t in thresholds.items() if math.isfinite(t.held_a) and not t.assumed}
+        self._rated = {
+            name: rated_a for name in acting if (rated_a := self._rating_a(name, acting[name])) is not None
+        }
+        self._limits = acting
+
+    def cover(self, name: str, allowed_a: float, band: float, worst: WorstFault) -> BandCover | None:
+        """The devices that satisfy the band of a conductor; None where none do."""
+        conductor = self._parts.get(name)
+        if not isinstance(conductor, Conductor) or worst.value_a > band * allowed_a * (1.0 + SAME):
+            return None
+        if worst.held_by not in self._rated:
+            return None
+        ways = list(self._ways(conductor))
+        for device in self._one_by_one(ways, conductor, worst):
+            rated_a = worst.value_a - (worst.held_a - self._rated[device]) / worst.ratio
+            tripping_a = worst.value_a + (self._limits[device].held_a - worst.held_a) / worst.ratio
+            if rated_a <= allowed_a * (1.0 + SAME) and tripping_a <= band * allowed_a * (1.0 + SAME):
+                return BandCover((device,), max(rated_a, 0.0), self._limits[device].tripping_within_s)
+        return self._together(ways, allowed_a, band, worst)
+
+    def _rating_a(self, name: str, limits: Threshold) -> float | None:
+        if not limits.opens:
+            return limits.held_a
+        if name in self._outputs:
+            return self._outputs[name].limit_a
+        device = self._parts.get(name)
+        return device.setting_a if isinstance(device, Device) else None
+
+    def _one_by_one(
+        self, ways: list[tuple[nx.DiGraph, str]], conductor: Conductor, worst: WorstFault
+    ) -> Iterator[str]:
+        """Devices that each carry all of the conductor's current, the holder of the worst fault first."""
+        for device in sorted(self._rated, key=lambda d: d != worst.held_by):
+            if device != worst.held_by and not self._feeds(worst.held_by, conductor):
+                continue
+            if ways and all(not _reaches(_without(graph, (device,)), SOURCE, entry) for graph, entry in ways):
+                yield device
+
+    def _together(
+        self, ways: list[tuple[nx.DiGraph, str]], allowed_a: float, band: float, worst: WorstFault
+    ) -> BandCover | None:
+        found: BandCover | None = None
+        for graph, entry in ways:
+            for _, _, data in graph.edges(data=True):
+                device = data.get("device")
+                if device in self._rated:
+                    share = max(self._rated[device], self._limits[device].held_a / band) / allowed_a
+                    data["capacity"] = share
+            try:
+                flow, (near, _) = nx.minimum_cut(graph, SOURCE, entry)
+            except nx.NetworkXUnbounded:
+                return None
+            cut = tuple(
+                dict.fromkeys(
+                    data["device"]
+                    for a, b, data in graph.edges(data=True)
+                    if a in near and b not in near and "device" in data
+                )
+            )
+            if flow > 1.0 + SAME or worst.held_by not in cut:
+                return None
+            slowest = [self._limits[device].tripping_within_s for device in cut]
+            within_s = None if None in slowest else max(s for s in slowest if s is not None)
+            here = BandCover(cut, sum(self._rated[device] for device in cut), within_s)
+            if found is None or here.at_rating_a > found.at_rating_a:
+                found = here
+        return found
+
+    def _ways(self, conductor: Conductor) -> Iterator[tuple[nx.DiGraph, str]]:
+        """The harness without the conductor, once for each of its ends at which current can enter to leave by the
+        other: there is a feed to the one, and a return or a load or fault from the other.
+        """
+        graph = self._graph(conductor)
+        fed = _reached(_copper(graph), SOURCE)
+        for entry, leaving in ((conductor.node_a, conductor.node_b), (conductor.node_b, conductor.node_a)):
+            if entry not in graph or not _reaches(graph, SOURCE, entry):
+                continue
+            away = leaving in graph and _reaches(_copper(graph), leaving, DRAIN)
+            if entry in fed or leaving in fed or away:
+                yield graph.copy(), entry
+
+    def _feeds(self, device: str, conductor: Conductor) -> bool:
+        """Whether what passes a device goes on to the conductor, through other devices and loads if need be."""
+        output = self._outputs.get(device)
+        start = output.node_plus if output is not None else self._parts[device].node_b
+        graph = _without(self._graph(None), (device,))
+        ends = (conductor.node_a, conductor.node_b)
+        return start in graph and any(_reaches(graph, start, end) for end in ends)
+
+    def _graph(self, left_out: Conductor | None) -> nx.DiGraph:
+        """Joints; edges of copper both ways, of diodes and loads one way, of outputs from the one source."""
+        graph: nx.DiGraph = nx.DiGraph()
+        graph.add_nodes_from((SOURCE, DRAIN))
+        for part in self._parts.values():
+            if left_out is not None and part.id == left_out.id:
+                continue
+            # A node of its own in the middle keeps parts side by side apart.
+            middle = f"«{part.id}»"
+            marks = {"device": part.id} if isinstance(part, Device) else {}
+            graph.add_edge(part.node_a, middle)
+            graph.add_edge(middle, part.node_b, **marks)
+            if not isinstance(part, Diode):
+                back = f"«{part.id} back»"
+                graph.add_edge(part.node_b, back)
+                graph.add_edge(back, part.node_a, **marks)
+        for load in self._loads:
+            graph.add_edge(load.node_plus, load.node_minus, load=True)
+        for name, output in self._outputs.items():
+            graph.add_edge(SOURCE, output.node_plus, device=name)
+            graph.add_edge(output.node_minus, DRAIN)
+        for bond in self._bonds:
+            graph.add_edge(bond, CHASSIS)
+            graph.add_edge(CHASSIS, bond)
+        return graph
+
+
+SOURCE, DRAIN, CHASSIS = "«source»", "«drain»", "«chassis»"
+
+
+def _reaches(graph: nx.DiGraph, start: str, end: str) -> bool:
+    return end in _reached(graph, start)
+
+
+def _reached(graph: nx.DiGraph, start: str) -> Collection[str]:
+    return set(nx.single_source_shortest_path_length(graph, start))
+
+
+def _without(graph: nx.DiGraph, devices: tuple[str, ...]) -> nx.DiGraph:
+    return _kept(graph, lambda data: data.get("device") not in devices)
+
+
+def _copper(graph: nx.DiGraph) -> nx.DiGraph:
+    return _kept(graph, lambda data: not data.get("load"))
+
+
+def _kept(graph: nx.DiGraph, wanted: Callable[[Mapping[str, Any]], bool]) -> nx.DiGraph:
+    found: nx.DiGraph = nx.DiGraph()
+    found.add_nodes_from(graph)
+    found.add_edges_from((a, b, data) for a, b, data in graph.edges(data=True) if wanted(data))
+    return found

@@ -1,0 +1,130 @@
+"""The overload band of IEC 60364-4-43 433.1 (In ≤ Iz, I2 ≤ 1.45·Iz, from memory) by its own formula.
+
+Devices in series: any one that satisfies both by itself is enough. Feeds in parallel: the sums have to.
+"""
+
+import math
+import random
+
+import pytest
+from wired import AT_20_C, contact, fuse, harness, limiter, load, output, wire
+
+from loadloom.graph.analysis import explore
+from loadloom.graph.elements import Band
+from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.harness import Harness
+
+BAND = 1.45
+UL = 1.35
+"""A fuse of UL 248-14 is certain to open above 135 % of its rating."""
+
+BATTERY = {"limit_a": 200.0, "never_trips": True, "resistance_ohm": 0.1}
+
+
+def answer(drawn: Harness, part: str) -> PartFault:
+    facts, _ = explore(drawn, AT_20_C, lambda _: None)
+    return facts.faults.parts[part]
+
+
+def devices(rng: random.Random, count: int, a: str, b: str, *, side_by_side: bool) -> tuple[list, list]:
+    """Fuses and limiters between two joints, and for each its rating and the most that it holds."""
+    parts, limits = [], []
+    for k in range(count):
+        ends = (a, b) if side_by_side else (a if k == 0 else f"s{k}", b if k == count - 1 else f"s{k + 1}")
+        rating = rng.choice((5.0, 6.0, 8.0, 10.0, 12.0, 15.0))
+        if rng.random() < 0.5:
+            parts.append(fuse(f"F{k}", *ends, rating, "UL 248-14", resistance_ohm=Band.exact(2e-3)))
+            limits.append((rating, UL * rating))
+        else:
+            upper = rating * rng.choice((1.0, 1.1, 1.3))
+            trip = Band(rating, rating, upper)
+            parts.append(limiter(f"Q{k}", *ends, trip, delay_s=1e-3, resistance_ohm=Band.exact(2e-3)))
+            limits.append((rating, upper))
+    return parts, limits
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_in_series_any_one_device_that_suffices_alone_is_enough(seed: int) -> None:
+    rng = random.Random(seed)
+    parts, limits = devices(rng, rng.randint(1, 3), "p", "f", side_by_side=False)
+    held = min(i2 for _, i2 in limits)
+    allowed = held / rng.uniform(1.02, 1.6)
+    drawn = harness(
+        output("U1", "p", "m", 24.0, **BATTERY),
+        *parts,
+        wire("W1", "f", "d", ohm=0.02, rated=allowed),
+        wire("R1", "e", "m", ohm=0.01, rated=100.0),
+        load("L1", "d", "e", 1.0),
+    )
+    found = answer(drawn, "W1")
+    assert found.sustained_fault_a == pytest.approx(held, rel=1e-6)
+    enough = any(rating <= allowed and i2 <= BAND * allowed for rating, i2 in limits)
+    assert found.protected is enough
+    assert found.in_band is enough
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_feeds_in_parallel_satisfy_the_band_by_their_sums_only(seed: int) -> None:
+    rng = random.Random(100 + seed)
+    parts, limits = devices(rng, 2, "p", "f", side_by_side=True)
+    rated, tripping = (sum(each) for each in zip(*limits, strict=True))
+    allowed = rng.choice((rated * rng.uniform(0.8, 1.2), tripping / BAND * rng.uniform(0.9, 1.1)))
+    drawn = harness(
+        output("U1", "p", "m", 24.0, **BATTERY),
+        *parts,
+        wire("W1", "f", "d", ohm=0.02, rated=allowed),
+        wire("R1", "e", "m", ohm=0.01, rated=100.0),
+        load("L1", "d", "e", 1.0),
+    )
+    found = answer(drawn, "W1")
+    assert found.sustained_fault_a is not None
+    if found.sustained_fault_a <= allowed:
+        return  # the copper keeps it there
+    within = found.sustained_fault_a <= BAND * allowed
+    worse_share = sum(max(rating, i2 / BAND) for rating, i2 in limits) <= allowed
+    if rated > allowed or tripping > BAND * allowed:
+        assert found.protected is False
+    if worse_share and within and found.held_by is not None:
+        assert found.protected is True
+
+
+def test_two_feeds_of_15_a_do_not_protect_a_wire_of_18_a() -> None:
+    feeds = [limiter(f"Q{k}", "p", "f", 15.0, delay_s=1e-3, resistance_ohm=Band.exact(10e-3)) for k in range(2)]
+    drawn = harness(
+        output("U1", "p", "m", 24.0, **BATTERY),
+        *feeds,
+        wire("W1", "f", "d", ohm=0.02, rated=18.0),
+        wire("R1", "e", "m", ohm=0.01, rated=100.0),
+        load("L1", "d", "e", 1.0),
+    )
+    assert answer(drawn, "W1").protected is False
+
+
+def test_a_contact_has_no_band_where_a_wire_has() -> None:
+    drawn = harness(
+        output("U1", "p", "m", 24.0, **BATTERY),
+        fuse("F1", "p", "f", 10.0, "UL 248-14", resistance_ohm=Band.exact(2e-3)),
+        wire("W1", "f", "c", ohm=0.02, rated=11.0),
+        contact("P1.1", "c", "d", 1e-3, rated=11.0),
+        wire("R1", "e", "m", ohm=0.01, rated=100.0),
+        load("L1", "d", "e", 1.0),
+    )
+    assert answer(drawn, "W1").in_band and answer(drawn, "W1").protected is True
+    assert answer(drawn, "P1.1").protected is False and not answer(drawn, "P1.1").in_band
+
+
+def test_a_part_that_only_limits_never_counts_with_its_nominal() -> None:
+    from loadloom.graph.elements import Behaviour
+
+    trip = Band(10.0, 9.0, 12.0)
+    held = limiter("Q1", "p", "f", trip, behaviour=Behaviour.CONSTANT_CURRENT, resistance_ohm=Band.exact(2e-3))
+    drawn = harness(
+        output("U1", "p", "m", 24.0, **BATTERY),
+        held,
+        wire("W1", "f", "d", ohm=0.02, rated=11.0),
+        wire("R1", "e", "m", ohm=0.01, rated=100.0),
+        load("L1", "d", "e", 1.0),
+    )
+    found = answer(drawn, "W1")
+    assert found.sustained_fault_a is not None and math.isclose(found.sustained_fault_a, 12.0, rel_tol=1e-6)
+    assert found.protected is False
