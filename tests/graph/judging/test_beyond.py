@@ -62,7 +62,7 @@ def test_a_splice_stands_what_its_device_holds(rated_a: float, findings: int) ->
 
 
 def test_the_overload_band_is_for_insulated_conductors_and_not_for_splices() -> None:
-    """A limiter of 16 A ± 10 %: 17.6 A on a splice of 16 A. IEC 60364-4-43 433.1 speaks of conductors (from memory)."""
+    """A limiter of 16 A ± 10 % before a splice of 16 A. IEC 60364-4-43 433.1 speaks of conductors (from memory)."""
     drawn = harness(
         output("PS1", "p", "m", 24.0, limit_a=30.0, trip_a=40.0),
         limiter("CH1", "p", "a", Band(16.0, 14.4, 17.6)),
