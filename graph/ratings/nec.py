@@ -63,7 +63,7 @@ def with_terminal(chain: Chain, table: AmpacityTable, q: Question) -> Chain:
     words = f"terminals of {limit_c:g} °C" if q.terminal.stated else f"terminals of {limit_c:g} °C (not stated)"
     if q.ambient_c >= limit_c:
         return unrated(f"the ambient of {q.ambient_c:g} °C is not below its {words}")
-    row = table.row(q.gauge)
+    row = table.row(_size_at_most(table, q.gauge))
     cells = [
         (column.limit_c, cell)
         for column in table.columns
@@ -80,6 +80,13 @@ def with_terminal(chain: Chain, table: AmpacityTable, q: Question) -> Chain:
         notes = (*notes, f"terminals are not stated: {limit_c:g} °C, the default of NEC 110.14(C)(1)")
     cap = Cap(f"{words}, {table.title}, no factor applied", cap_a, tables.citation("S13c"))
     return replace(chain, caps=(*chain.caps, cap), estimate=estimate, assumptions=notes, with_terminal=True)
+
+
+def _size_at_most(table: AmpacityTable, gauge: Gauge) -> Gauge:
+    """The size itself, or the next thinner one of the table: as a cap that is the safe side."""
+    if table.row(gauge) is not None:
+        return gauge
+    return next((g for g in reversed(table.gauges()) if g.area_mm2 <= gauge.area_mm2), gauge)
 
 
 def greatest_device_a(gauge: Gauge) -> tuple[float, str] | None:

@@ -234,6 +234,9 @@ def test_terminals_by_the_code() -> None:
     small = rate("building-nec", awg("16"), "90 °C", 30.0)
     assert (small.allowed_a, small.estimate) == (pytest.approx(18 * 0.6), True)
     assert at("16", "90 °C", 30.0, Terminal(90.0, True)) == 18.0
+    # 310.16 has no 5 AWG: scaled from 4 AWG, with the terminals' cap of 6 AWG, 55 A.
+    between = rate("general-equipment", awg("5"), "90 °C", 30.0)
+    assert (between.allowed_a, between.estimate) == (55.0, True)
     # In free air the terminal's cap is that of 310.16, which 110.14(C)(1) names.
     assert allowed_a(rate("building-nec-free-air", awg("8"), "90 °C", 30.0)) == 40.0
     assert any(
