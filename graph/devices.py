@@ -120,8 +120,10 @@ def opening_time_s(part: Device | Output, current_a: float, settings: AnalysisSe
         limits = threshold(part, settings, None)
         if limits.non_tripping_a is not None and _at_most(current_a, limits.non_tripping_a):
             return None, None
-        delay = None if isinstance(part, Device) and part.kind is DeviceKind.RESETTABLE else part.delay_s
-        fastest = delay or 0.0
+        delay = part.delay_s
+        # What a resettable device states is how late it trips at most; how soon it may is not stated.
+        sudden = isinstance(part, Device) and part.kind is DeviceKind.RESETTABLE
+        fastest = 0.0 if sudden else delay or 0.0
         if not limits.opens or _at_most(current_a, limits.held_a):
             return (None, None) if math.isinf(limits.held_a) and not limits.opens else (fastest, None)
         return fastest, TIME_NOT_STATED if delay is None else delay
@@ -270,7 +272,9 @@ def _resettable_threshold(device: Device, settings: AnalysisSettings, ambient_c:
     if device.trip_a is None:
         return Threshold(carries, math.inf, None, False, True, "no trip current stated: counts as never opening")
     held = device.trip_a.upper * cold
-    return Threshold(carries, held, None, True, False, f"resettable, trips for certain at {figures(held)} A")
+    return Threshold(
+        carries, held, device.delay_s, True, False, f"resettable, trips for certain at {figures(held)} A"
+    )
 
 
 # --- fuses and breakers ---------------------------------------------------------------------------------------

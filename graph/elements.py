@@ -198,7 +198,7 @@ class Device(TwoEnded):
 
     Limiter: ``trip_a`` (None with ``active`` true = missing; ``active`` false = ``Trip`` is ``none``),
     ``delay_s``, ``behaviour``, ``retry_on_s``, ``retry_off_s``. Fuse and breaker: ``rating_a`` and ``curve``.
-    Resettable: ``hold_a`` and ``trip_a``.
+    Resettable: ``hold_a`` and ``trip_a``, ``delay_s`` the latest that it trips there.
     """
 
     kind: DeviceKind

@@ -89,7 +89,7 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.FUSE: RoleFields(_BREAKING, main="Rating"),
     Role.BREAKER: RoleFields(_BREAKING, main="Rating"),
     Role.RESETTABLE: RoleFields(
-        ("Hold", "Trip", "Resistance", "Curve", "Voltage rating", "Breaking capacity", "Zone")
+        ("Hold", "Trip", "Delay", "Resistance", "Curve", "Voltage rating", "Breaking capacity", "Zone")
     ),
     Role.SWITCH: RoleFields(("Rating", "Voltage rating", "Resistance", "State", "Zone")),
     Role.DIODE: RoleFields(("Forward drop", "Rating", "Resistance", "Zone")),

@@ -17,7 +17,7 @@ from loadloom.graph.elements import DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
-RULE = Rule("curve-unknown", Severity.WARNING, "Curve of a device is not known")
+RULE = Rule("curve-unknown", Severity.WARNING, "Curve of a device is not known", incomplete=True)
 
 
 def check(facts: Facts) -> Iterator[Finding]:

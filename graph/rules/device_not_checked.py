@@ -6,20 +6,21 @@ Source: common practice, no published source.
 
 Passes: a fuse with `Voltage rating` and `Breaking capacity`; a limiter with `Delay`.
 
-Fails: a fuse without them: whether it can break the short circuit behind it is not determined. A limiter without
-`Delay`: whether a conductor is damaged before it acts is not determined. A fuse whose curve is a gate table: it
-must open within 120 s, and nothing says how much sooner in a short circuit.
+Fails: a fuse of 10 A without them where a short circuit draws 30 A, which any fuse can break. A fuse whose curve is
+a gate table: it must open within 120 s, and nothing says how much sooner in a short circuit. What the protection
+depends on is `device-not-determined`.
 """
 
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
+from loadloom.graph.elements import Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import cleared_late_by_gate
 from loadloom.graph.overload import exceeds
+from loadloom.graph.rules.device_not_determined import breaking_capacity_matters
 
 _A_CURVE = "name in Curve a band with times, described in the settings ([curve.NAME])"
 
@@ -28,24 +29,14 @@ RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """One finding for each device and output with something missing."""
-    untimed = {short.untimed for short in facts.protection.short_circuits.every}
     late = _cleared_late(facts)
     parts: tuple[Device | Output, ...] = (*facts.harness.outputs, *facts.harness.devices)
     for part in parts:
         missing: dict[str, str] = {}
         open_circuits = isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER)
-        how_fast = "how fast it clears a short circuit"
-        if part.id in untimed:
-            missing[f"{how_fast} (damage before clearing not checked)"] = (
-                _A_CURVE if open_circuits else "state Delay"
-            )
-        elif part.id in late:
+        if part.id in late:
             gate = f"its gate says only within {figures(late[part.id])} s"
-            missing[f"{how_fast} ({gate}; damage before clearing not checked)"] = _A_CURVE
-        if part.behaviour is Behaviour.HICCUP and (part.retry_on_s is None or part.retry_off_s is None):
-            missing["burst and pause of its retries (heat of a short circuit not checked)"] = (
-                "state Retry on and Retry off"
-            )
+            missing[f"how fast it clears a short circuit ({gate}; damage before clearing not checked)"] = _A_CURVE
         if open_circuits and isinstance(part, Device):
             missing |= _not_rated(facts, part)
         if missing:
@@ -74,9 +65,9 @@ def _not_rated(facts: Facts, device: Device) -> dict[str, str]:
     if device.voltage_rating_v is None:
         found["its voltage rating at DC"] = "state Voltage rating"
     short = facts.protection.short_circuits.prospective.get(device.id)
-    if short is not None and device.breaking_capacity_a is None:
+    if short is not None and device.breaking_capacity_a is None and not breaking_capacity_matters(facts, device):
         found["its breaking capacity at DC"] = "state Breaking capacity"
-    elif short is not None and math.isinf(short.current_a):
+    if short is not None and math.isinf(short.current_a):
         found[
             "enough to say what a short circuit behind it draws (no resistance on the path, nor of the output)"
         ] = "state Resistance of the output"

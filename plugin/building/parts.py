@@ -212,6 +212,7 @@ def _device_values(view: View) -> dict[str, Any]:
     if role is Role.RESETTABLE:
         made["hold_a"] = view.get("hold_a", "Hold", values.current_a)
         made["trip_a"] = view.get("trip_a", "Trip", values.current_band_a)
+        made["delay_s"] = view.get("delay_s", "Delay", values.delay_s)
         for attribute, name, what in (("hold_a", "Hold", "hold current"), ("trip_a", "Trip", "trip current")):
             if made[attribute] is None:
                 _report_missing(view, attribute, name, what)
