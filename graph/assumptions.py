@@ -15,6 +15,7 @@ from loadloom.graph.heat.zone_heat import heat_kinds
 from loadloom.graph.naming import some_of
 from loadloom.graph.ratings.bundles import bundle_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.settings import Enclosure
 
 _OF_RATINGS = {"own_rating_a", "gauge", "insulation", "bundle", "zone", "contact_type"}
 _OF_RATINGS |= {"voltage_rating_v", "breaking_capacity_a", "terminal_c", "material", "layout"}
@@ -46,10 +47,13 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     for zone, inside in facts.inside.items():
         kinds = heat_kinds(inside.heat).items()
         parts = ", ".join(f"{figures(w)} W by {kind}" for kind, w in kinds if w >= LEAST_SHOWN_W)
+        off = inside.conductance_w_per_k
+        carried = f", {figures(off)} W/K carry them off to {figures(inside.outside_c)} °C outside" if off else ""
         yield (
             f"Zone {zone} is {figures(inside.inside_c)} °C inside at most: {figures(inside.heat.total_w)} W are "
-            f"made in it{f' ({parts})' if parts else ''}, {figures(inside.conductance_w_per_k)} W/K carry them off "
-            f"to {figures(inside.outside_c)} °C outside. Loads that state no Zone give it no heat."
+            f"made in it{f' ({parts})' if parts else ''}"
+            f"{f', {figures(inside.sun_w)} W come from the sun' if inside.sun_w else ''}{carried}. "
+            f"{_of_walls(settings.enclosures.get(zone))}Loads that state no Zone give it no heat."
         )
     yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
@@ -57,6 +61,19 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         yield f"{some_of(shared, NAMED)}: ways of 0 Ω side by side, taken to share equally."
     if states.unsettled_k > 0.05:
         yield f"Conductor temperatures still moved by {figures(states.unsettled_k)} K when the rounds ended."
+
+
+def _of_walls(enclosure: Enclosure | None) -> str:
+    """How the walls' part was found."""
+    if enclosure is None or not (enclosure.surface_m2 or enclosure.size_m):
+        return ""
+    if enclosure.surface_coefficient_w_per_m2k is not None:
+        return f"The walls give off {figures(enclosure.surface_coefficient_w_per_m2k)} W/(m²K), as stated. "
+    shape = "" if enclosure.size_m is not None else ", as of a cube of that surface"
+    return (
+        f"The walls are thin metal with still air and radiation on both sides, face by face{shape}; the air under "
+        "the lid is some kelvin warmer than this mean. "
+    )
 
 
 def _of_resistances(facts: Facts) -> Iterator[str]:

@@ -25,21 +25,38 @@ class Ambient:
     stated: bool = True
 
 
-SURFACE_COEFFICIENT_W_PER_M2K = 5.5
-"""Painted sheet steel in still air, convection and radiation together; common practice, no published source."""
+PAINT_EMISSIVITY = 0.9
+"""Painted or plastic surfaces of any colour; common practice, no published source. Bare metal has far less."""
+
+SUN_ABSORPTIVITY = 0.9
+"""Share of the sun's heat that a dark surface takes: the safe side. White paint takes about 0.3 (from memory)."""
+
+
+FACES = ("top", "bottom", "front", "back", "left", "right")
+"""Faces of an enclosure; front and back are of its width, left and right of its depth."""
 
 
 @dataclass(frozen=True, slots=True)
 class Enclosure:
     """A closed or ventilated housing, which is a zone of its own.
 
-    ``surface_m2`` is its free surface, the sides against a wall left out; ``air_flow_m3_per_s`` the flow of
-    outside air through it, 0 for a closed one. What the settings give as the zone's ambient is the air outside.
+    ``size_m`` is its width, height and depth, ``covered`` those of ``FACES`` that stand against something; or
+    ``surface_m2`` is its free surface, the sides against a wall left out. ``surface_coefficient_w_per_m2k`` is a
+    constant that the user states for all of it; None = found from the films on both sides of its walls
+    (``heat.box``). ``emissivity`` outside and inside 0…1; ``sun_w_per_m2`` the sun's heat on a surface square to
+    it, of which ``absorptivity`` is taken. ``air_flow_m3_per_s`` is the flow of outside air through it, 0 for a
+    closed one. What the settings give as the zone's ambient is the air outside.
     """
 
     surface_m2: float = 0.0
-    surface_coefficient_w_per_m2k: float = SURFACE_COEFFICIENT_W_PER_M2K
+    surface_coefficient_w_per_m2k: float | None = None
     air_flow_m3_per_s: float = 0.0
+    size_m: tuple[float, float, float] | None = None
+    covered: tuple[str, ...] = ()
+    emissivity: float = PAINT_EMISSIVITY
+    emissivity_inside: float = PAINT_EMISSIVITY
+    sun_w_per_m2: float = 0.0
+    absorptivity: float = SUN_ABSORPTIVITY
 
 
 @dataclass(frozen=True, slots=True)

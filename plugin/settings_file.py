@@ -13,10 +13,15 @@ Key                          Meaning                                            
 ``[rule_values.SET]``        the same for one rule set                                             the rule book's
 ``[ambient]``                ``min``, ``max`` of parts without a zone                              20 °C, 40 °C
 ``[ambient.ZONE]``           ``min``, ``max`` of a zone                                            as above
-``[enclosure.ZONE]``         housing of a zone: ``surface`` (``"0.5 m²"``, sides against a wall    none
-                             left out), ``surface_coefficient`` (``"5.5 W/(m²K)"``),
-                             ``air_flow`` (``"30 m³/h"``); the zone's ambient is the air outside,
-                             and what says ``Zone`` = ZONE in the drawing makes its heat in it
+``[enclosure.ZONE]``         housing of a zone: ``width``, ``height`` and ``depth`` with            none
+                             ``covered`` (faces against something, ``["back"]``), or ``surface``
+                             (``"0.5 m²"``, sides against a wall left out, taken as a cube);
+                             ``emissivity``, ``emissivity_inside`` (0.9: paint), ``sun``
+                             (``"1000 W/m²"``), ``absorptivity`` (0.9: dark), ``air_flow``
+                             (``"30 m³/h"``), ``surface_coefficient`` (``"5.5 W/(m²K)"``, a
+                             constant instead of the films of air and radiation); the zone's
+                             ambient is the air outside, and what says ``Zone`` = ZONE in the
+                             drawing makes its heat in it
 ``conductor_temperature``    holds every conductor at one temperature (worked examples)            its own
 ``insulation_temperature``   insulation class of conductors that state none                        basis' coolest
 ``terminal_temperature``     highest temperature of the terminals of conductors that state none    60 °C or 75 °C
@@ -99,6 +104,7 @@ from typing import Any
 from loadloom.graph.elements import Band, Make
 from loadloom.graph.findings import Acceptance, Severity
 from loadloom.graph.settings import (
+    FACES,
     Ambient,
     AnalysisSettings,
     Case,
@@ -363,6 +369,11 @@ def _sets(value: Any) -> tuple[tuple[str, ...], ...]:
     return tuple(as_texts(item) for item in value)
 
 
+def _faces(value: Any) -> tuple[str, ...]:
+    known = one_of(FACES)
+    return tuple(known(name) for name in as_texts(value))
+
+
 def _enclosure(table: Table) -> Enclosure:
     found: dict[str, Any] = {
         "surface_m2": table.text("surface", values.within(values.surface_m2, 1e-6, 1e4, "m²")),
@@ -370,10 +381,27 @@ def _enclosure(table: Table) -> Enclosure:
             "surface_coefficient", values.within(values.surface_coefficient_w_per_m2k, 0.1, 200, "W/(m²K)")
         ),
         "air_flow_m3_per_s": table.text("air_flow", values.within(values.air_flow_m3_per_s, 0, 100, "m³/s")),
+        "covered": table.take("covered", _faces),
+        "emissivity": table.take("emissivity", number_within(0.02, 1.0)),
+        "emissivity_inside": table.take("emissivity_inside", number_within(0.02, 1.0)),
+        "sun_w_per_m2": table.text("sun", values.within(values.irradiance_w_per_m2, 0, 1500, "W/m²")),
+        "absorptivity": table.take("absorptivity", number_within(0.02, 1.0)),
     }
+    sides = [
+        table.text(key, values.within(values.length_m, 0.01, 100, "m")) for key in ("width", "height", "depth")
+    ]
     table.finish()
-    if found["surface_m2"] is None and found["air_flow_m3_per_s"] is None:
-        raise table.refuse("", "needs surface or air_flow, or nothing carries its heat off")
+    stated = [side for side in sides if side is not None]
+    if stated and (len(stated) < 3 or found["surface_m2"] is not None):
+        raise table.refuse("", "needs width, height and depth, or surface instead of them")
+    if found["covered"] and not stated:
+        raise table.refuse(
+            "covered", "is for an enclosure of a width, height and depth: leave covered sides out of surface"
+        )
+    if len(stated) == 3:
+        found["size_m"] = tuple(stated)
+    if not stated and found["surface_m2"] is None and found["air_flow_m3_per_s"] is None:
+        raise table.refuse("", "needs its size, surface or air_flow, or nothing carries its heat off")
     return Enclosure(**{key: value for key, value in found.items() if value is not None})
 
 

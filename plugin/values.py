@@ -37,6 +37,7 @@ GREATEST = {
     "area": 1e5,
     "air flow": 1e3,
     "surface coefficient": 1e3,
+    "irradiance": 1e4,
     "joule integral": 1e12,
 }
 """By dimension, in SI units (°C for temperatures): what lies above is a misprint, since no harness has it.
@@ -83,6 +84,7 @@ _DEFINITIONS = (
     "square_meter = meter ** 2 = m2",
     "m3_per_s = meter ** 3 / second",
     "m3_per_h = meter ** 3 / hour",
+    "w_per_m2 = watt / meter ** 2",
     "liter_per_s = 1e-3 * meter ** 3 / second",
     "w_per_m2k = watt / meter ** 2 / kelvin",
     "joule_integral = ampere ** 2 * second = A2s",
@@ -152,6 +154,8 @@ _SPELLINGS = {
     "W/(m²·K)": "w_per_m2k",
     "W/m²K": "w_per_m2k",
     "W/(m2K)": "w_per_m2k",
+    "W/m²": "w_per_m2",
+    "W/m2": "w_per_m2",
     "A²s": "A2s",
     "A^2s": "A2s",
     "A² s": "A2s",
@@ -170,6 +174,7 @@ _BASE_UNITS = {
     "area": "m2",
     "air flow": "m3_per_s",
     "surface coefficient": "w_per_m2k",
+    "irradiance": "w_per_m2",
     "joule integral": "A2s",
 }
 
@@ -185,6 +190,7 @@ _EXAMPLES = {
     "area": "0.5 m²",
     "air flow": "30 m³/h",
     "surface coefficient": "5.5 W/(m²K)",
+    "irradiance": "1000 W/m²",
     "joule integral": "120 A²s",
 }
 
@@ -368,6 +374,11 @@ def surface_m2(text: str) -> float:
 def surface_coefficient_w_per_m2k(text: str) -> float:
     """Heat given off by a surface, in W/(m²·K), greater than 0."""
     return _quantity(text, "surface coefficient")
+
+
+def irradiance_w_per_m2(text: str) -> float:
+    """The sun's heat on a surface square to it, in W/m², 0 or more."""
+    return _quantity(text, "irradiance", zero=True)
 
 
 def air_flow_m3_per_s(text: str) -> float:

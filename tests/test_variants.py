@@ -147,7 +147,7 @@ def test_corners_of_a_long_thin_loop() -> None:
     for name, nets in (("W1", "a x"), ("W2", "b y")):
         draw(name, "wire", nets, "22 AWG", Length="15 m", Rating="12 A", Insulation="PVC 70 °C")
     draw("L1", "load", "x y", Load="1 A", fields={"Minimum voltage": "9 V"})
-    results = draw.results(AnalysisSettings(default_ambient=Ambient(0.0, 40.0)))
+    results = draw.results(AnalysisSettings(default_ambient=Ambient(0.0, 40.0), resistance_table="copper"))
     area = math.pi / 4.0 * (0.127 * 92.0 ** (14 / 39)) ** 2  # ASTM B258
     loop = 2 * RHO * 15.0 / area
     hot, cold = loop * (1 + 0.00393 * 50.0), loop * (1 - 0.00393 * 20.0)  # IACS, NBS Handbook 100
@@ -289,7 +289,7 @@ def in_a_cabinet(
         resistance_table="copper",
         insulation_default_c=90.0,
         zones={"cabinet": Ambient(10.0, 30.0)},
-        enclosures={"cabinet": Enclosure(surface_m2=surface_m2)},
+        enclosures={"cabinet": Enclosure(surface_m2, 5.5)},
     )
     return draw.results(settings)
 

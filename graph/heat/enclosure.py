@@ -6,15 +6,17 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
+from scipy.optimize import brentq
+
+from loadloom.graph.heat.box import (
+    AIR_GAS_CONSTANT_J_PER_KGK,
+    AIR_HEAT_CAPACITY_J_PER_KGK,
+    faces_of,
+    heat_through_walls_w,
+)
 from loadloom.graph.heat.zone_heat import ZoneHeat
 from loadloom.graph.ratings.heat_balance import ZERO_C_K, pressure_pa
 from loadloom.graph.settings import AnalysisSettings, Enclosure
-
-AIR_HEAT_CAPACITY_J_PER_KGK = 1006.0
-"""Dry air at constant pressure near 300 K (US Standard Atmosphere 1976: 7/2 · R)."""
-
-AIR_GAS_CONSTANT_J_PER_KGK = 287.05287
-"""Dry air, US Standard Atmosphere 1976."""
 
 SETTLED_K = 0.01
 MOST_ROUNDS = 40
@@ -27,36 +29,57 @@ RUNAWAY_C = 300.0
 class Inside:
     """Temperature inside in °C with the heat that holds it there; ``settled`` false where it runs away.
 
-    ``outside_c`` is the air outside, ``conductance_w_per_k`` what carries the heat off per kelvin.
+    ``outside_c`` is the air outside, ``sun_w`` the sun's heat that the enclosure takes.
     """
 
     inside_c: float
     heat: ZoneHeat
     settled: bool
     outside_c: float
-    conductance_w_per_k: float
+    sun_w: float = 0.0
+
+    @property
+    def conductance_w_per_k(self) -> float | None:
+        """Heat carried off for each kelvin that it is warmer inside, in W/K; None where it is no warmer."""
+        rise_k = self.inside_c - self.outside_c
+        return (self.heat.total_w + self.sun_w) / rise_k if rise_k > 0 else None
 
 
-def conductance_w_per_k(enclosure: Enclosure, outside_c: float, altitude_m: float = 0.0) -> float:
-    """Heat carried off per kelvin, in W/K: surface × coefficient + ρ·cp·V̇ (energy balance of the air stream).
-
-    The density is that of the outside air at its pressure. ValueError for values below zero.
-    """
-    if min(enclosure.surface_m2, enclosure.surface_coefficient_w_per_m2k, enclosure.air_flow_m3_per_s) < 0:
-        raise ValueError("surface, coefficient and air flow can't be below zero")
+def by_air_w_per_k(enclosure: Enclosure, outside_c: float, altitude_m: float = 0.0) -> float:
+    """Heat that a stream of outside air carries off per kelvin, ρ·cp·V̇, in W/K; ρ is that of the air outside."""
     density_kg_per_m3 = float(pressure_pa(altitude_m)) / (AIR_GAS_CONSTANT_J_PER_KGK * (outside_c + ZERO_C_K))
-    by_air = density_kg_per_m3 * AIR_HEAT_CAPACITY_J_PER_KGK * enclosure.air_flow_m3_per_s
-    return enclosure.surface_m2 * enclosure.surface_coefficient_w_per_m2k + by_air
+    return density_kg_per_m3 * AIR_HEAT_CAPACITY_J_PER_KGK * enclosure.air_flow_m3_per_s
 
 
 def inside_temperature_c(enclosure: Enclosure, heat_w: float, outside_c: float, altitude_m: float = 0.0) -> float:
-    """Mean temperature inside: outside + heat / conductance. ValueError where nothing carries the heat off."""
-    conductance = conductance_w_per_k(enclosure, outside_c, altitude_m)
-    if conductance <= 0:
+    """Mean temperature inside at which walls and air carry off the heat made inside and the sun's.
+
+    At most ``RUNAWAY_C``. ValueError for values below zero, and where nothing carries the heat off.
+    """
+    numbers = (enclosure.surface_m2, enclosure.surface_coefficient_w_per_m2k or 0.0, enclosure.air_flow_m3_per_s)
+    if min(numbers) < 0:
+        raise ValueError("surface, coefficient and air flow can't be below zero")
+    heat_w, by_air = max(heat_w, 0.0), by_air_w_per_k(enclosure, outside_c, altitude_m)
+    faces = faces_of(enclosure)
+    surface_m2 = sum(face.area_m2 for face in faces)
+    if surface_m2 <= 0 and by_air <= 0:
         if heat_w <= 0:
             return outside_c
         raise ValueError("an enclosure with neither surface nor air flow can't give off heat")
-    return outside_c + max(heat_w, 0.0) / conductance
+    if enclosure.surface_coefficient_w_per_m2k is not None or surface_m2 <= 0:
+        # A constant for the walls: all of the sun's heat counts as made inside.
+        heat_w += sum(face.sun_w for face in faces)
+        conductance = surface_m2 * (enclosure.surface_coefficient_w_per_m2k or 0.0) + by_air
+        return min(outside_c + heat_w / conductance, RUNAWAY_C)
+    air_pa = float(pressure_pa(altitude_m))
+
+    def left_w(inside_c: float) -> float:
+        through = heat_through_walls_w(enclosure, inside_c, outside_c, air_pa)
+        return heat_w - through - by_air * (inside_c - outside_c)
+
+    if left_w(RUNAWAY_C) >= 0:
+        return RUNAWAY_C
+    return float(brentq(left_w, outside_c, RUNAWAY_C, xtol=1e-4)) if left_w(outside_c) > 0 else outside_c
 
 
 def settle_zones(
@@ -92,11 +115,14 @@ def settle_zones(
             left_k = max(left_k, abs(step_k) if slope < 1.0 else math.inf)
             inside_c = max(outside.max_c, min(at_c + step_k, RUNAWAY_C))
             zones[zone] = replace(outside, max_c=inside_c)
-            conductance = conductance_w_per_k(enclosure, outside.max_c, settings.altitude_m)
-            found[zone] = Inside(inside_c, heat, True, outside.max_c, conductance)
+            found[zone] = Inside(inside_c, heat, True, outside.max_c, _sun_w(enclosure))
         warm = replace(warm, zones=zones)
         if any(inside.inside_c >= RUNAWAY_C for inside in found.values()):
             break
         if left_k < SETTLED_K:
             return warm, found
     return warm, {zone: replace(inside, settled=False) for zone, inside in found.items()}
+
+
+def _sun_w(enclosure: Enclosure) -> float:
+    return sum(face.sun_w for face in faces_of(enclosure))

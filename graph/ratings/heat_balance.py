@@ -139,6 +139,18 @@ def pressure_pa(altitude_m: Numbers) -> FloatArray:
     return np.asarray(below * np.exp(-np.maximum(altitude - 11000, 0) / 6341.6))
 
 
+def air_viscosity_pa_s(film_k: Numbers) -> FloatArray:
+    """Dynamic viscosity of air at an absolute temperature (US Standard Atmosphere 1976)."""
+    kelvin = np.asarray(film_k, dtype=np.float64)
+    return np.asarray(1.458e-6 * kelvin**1.5 / (kelvin + 110.4))
+
+
+def air_conductivity_w_per_mk(film_k: Numbers) -> FloatArray:
+    """Thermal conductivity of air at an absolute temperature (US Standard Atmosphere 1976)."""
+    kelvin = np.asarray(film_k, dtype=np.float64)
+    return np.asarray(2.64638e-3 * kelvin**1.5 / (kelvin + 245.4 * 10 ** (-12 / kelvin)))
+
+
 def surface_loss_w_per_m(
     body: WireBody, surface_c: Numbers, ambient_c: Numbers, air_pressure_pa: Numbers = 101325.0
 ) -> FloatArray:
@@ -152,8 +164,7 @@ def surface_loss_w_per_m(
     ambient_k = np.asarray(ambient_c, dtype=np.float64) + ZERO_C_K
     excess_k = np.maximum(surface_k - ambient_k, 0.0)
     film_k = ambient_k + excess_k / 2
-    viscosity_pa_s = 1.458e-6 * film_k**1.5 / (film_k + 110.4)
-    conductivity_w_per_mk = 2.64638e-3 * film_k**1.5 / (film_k + 245.4 * 10 ** (-12 / film_k))
+    viscosity_pa_s, conductivity_w_per_mk = air_viscosity_pa_s(film_k), air_conductivity_w_per_mk(film_k)
     density_kg_per_m3 = np.asarray(air_pressure_pa) / (287.05287 * film_k)
     prandtl = viscosity_pa_s * 1006.0 / conductivity_w_per_mk
     diameter_m = body.outer_mm * 1e-3

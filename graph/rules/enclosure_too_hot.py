@@ -19,6 +19,10 @@ from loadloom.graph.findings import Finding, Rule, Severity, Subject
 RULE = Rule("enclosure-too-hot", Severity.ERROR, "Enclosure without an equilibrium")
 
 
+def _sun(sun_w: float) -> str:
+    return f" and {figures(sun_w)} W of sun" if sun_w else ""
+
+
 def check(facts: Facts) -> Iterator[Finding]:
     """Report enclosures whose temperature did not settle."""
     for zone, inside in facts.inside.items():
@@ -26,8 +30,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             yield RULE.finding(
                 Subject(zone),
                 f"Zone {zone} finds no equilibrium: it passes {figures(inside.inside_c)} °C, with "
-                f"{figures(inside.heat.total_w)} W made in it and {figures(inside.conductance_w_per_k)} W/K to "
-                "carry them off.",
+                f"{figures(inside.heat.total_w)} W made in it{_sun(inside.sun_w)}, more than is carried off.",
                 "Give the enclosure more surface or air flow, or take heat out of it.",
                 value=inside.inside_c,
                 unit="°C",

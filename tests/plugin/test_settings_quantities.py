@@ -30,6 +30,7 @@ ONE_OF_EACH = {
     "area": "5 mm²",
     "air flow": "5 m³/h",
     "surface coefficient": "5 W/(m²K)",
+    "irradiance": "5 W/m²",
     "joule integral": "5 A²s",
     "size": "18 AWG",
 }
@@ -80,6 +81,8 @@ QUANTITIES = {
     "surface_coefficient": Quantity(
         f"{ENCLOSURE}surface = '1 m²'\nsurface_coefficient = @", "surface coefficient", ("201 W/(m²K)",)
     ),
+    "width": Quantity(f"{ENCLOSURE}height = '1 m'\ndepth = '1 m'\nwidth = @", "length", ("1 mm", "101 m")),
+    "sun": Quantity(f"{ENCLOSURE}surface = '1 m²'\nsun = @", "irradiance", ("1501 W/m²",)),
     "air_flow": Quantity(f"{ENCLOSURE}air_flow = @", "air flow", ("101 m³/s",)),
     "wire_class gauge": Quantity("[wire_class.F]\ngauge = @", "size", ("99 AWG",), also=("area",)),
     "wire_class length": Quantity("[wire_class.F]\nlength = @", "length", ("0 m", HUGE["length"])),
@@ -115,6 +118,8 @@ NUMBERS = {
     "uneven_sharing": ("uneven_sharing = @", ("0.99", "101")),
     "spread_draws": ("spread_draws = @", ("1000001", "1.5", "'many'")),
     "spread_seed": ("spread_seed = @", ("1000000001", "1.5")),
+    "emissivity": (f"{ENCLOSURE}surface = '1 m²'\nemissivity = @", ("0.01", "1.1")),
+    "absorptivity": (f"{ENCLOSURE}surface = '1 m²'\nabsorptivity = @", ("0.01", "1.1")),
     "thicken_at_most": ("[design]\nthicken_at_most = @", ("0.99", "1001")),
     "multiple": ("[curve.s]\npoints = [{ max = '1 s', multiple = @ }]", ("1e5", "0.001")),
     "accept number": (accept("wire-overload"), ("1e300", "0")),
