@@ -9,13 +9,15 @@ from dataclasses import dataclass
 @dataclass(frozen=True, slots=True)
 class BasisInfo:
     """One basis. ``coolest_c`` is the insulation class in °C taken where a drawing states none: the coolest that
-    the basis has a column or factor for. ``source_ids`` lead to ``sources.csv``.
+    the basis has a column or factor for. ``source_ids`` lead to ``sources.csv``. ``layouts`` are those that its
+    method of installation has grouping factors for, beside bunched ones.
     """
 
     name: str
     title: str
     coolest_c: float
     source_ids: str
+    layouts: tuple[str, ...] = ()
 
 
 _ALL = (
@@ -30,6 +32,7 @@ _ALL = (
         "As general-equipment, with IEC 60204-1 (E): cables on open trays",
         70.0,
         "S15;S17;S13;S13b;S03",
+        ("tray", "ladder"),
     ),
     BasisInfo(
         "vehicle",
@@ -56,12 +59,15 @@ _ALL = (
         "S13b;S13;S13c",
     ),
     BasisInfo("building-iec", "Buildings: IEC 60364-5-52, method B2, PVC", 70.0, "S16;S52;S15;S17"),
-    BasisInfo("building-iec-c", "Buildings: IEC 60364-5-52, method C (clipped to a wall), PVC", 70.0, "S52;S17"),
+    BasisInfo(
+        "building-iec-c", "Buildings: IEC 60364-5-52, method C (clipped to a wall), PVC", 70.0, "S52;S17", ("wall",)
+    ),
     BasisInfo(
         "flexible-cord",
         "Flexible cords: VDE 0298-4, PVC, one conductor in free air or a cable's core; grouping by Layout",
         70.0,
         "S51;S51b;S16b;S17",
+        ("wall", "tray", "ladder"),
     ),
     BasisInfo("marine-33cfr", "Small craft: 33 CFR 183.425 table 5", 60.0, "S14"),
     BasisInfo("common-practice", "Area in circular mils / 700: no standard behind it", 60.0, "S41"),

@@ -95,7 +95,8 @@ def rate_conductor(
         limit_c = min(limit_c, question.terminal.limit_c)
     elif terminal_c is not None and terminal_c < limit_c:
         chain, limit_c = _capped_by_terminal(chain, settings.basis, question, terminal_c), terminal_c
-    return _finished(conductor, chain, settings.basis, settings, limit_c, _insulation_notes(insulation, leans))
+    notes = (*_insulation_notes(insulation, leans), *_layout_notes(conductor, layout, settings))
+    return _finished(conductor, chain, settings.basis, settings, limit_c, notes)
 
 
 def leans_on_insulation(conductor: Conductor, settings: AnalysisSettings) -> bool:
@@ -132,6 +133,7 @@ def rate_conductors(
             conductor.gauge,
             conductor.insulation,
             conductor.material,
+            conductor.layout,
             conductor.own_rating_a,
             conductor.placeholders,
             n,
@@ -246,6 +248,18 @@ def _finished(
 
 def _unrated(conductor: Conductor, basis: str, why: str) -> Rating:
     return Rating(conductor.id, None, None, (), (), basis, "", missing=why)
+
+
+def _layout_notes(conductor: Conductor, layout: str | None, settings: AnalysisSettings) -> tuple[str, ...]:
+    """Why a layout that the drawing states is not counted."""
+    stated = conductor.layout
+    if stated is None or stated == BUNCHED:
+        return ()
+    if stated not in BASES[settings.basis].layouts:
+        return (f"Layout {stated} has no grouping factor with basis {settings.basis}: counted as bunched",)
+    if layout != stated:
+        return (f"Layout {stated} does not hold for all of its bundle, or for a cable of many cores: bunched",)
+    return ()
 
 
 def _insulation_notes(insulation: Insulation, leans: bool) -> tuple[str, ...]:

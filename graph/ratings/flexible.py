@@ -15,7 +15,7 @@ import numpy as np
 
 from loadloom.graph.elements import GaugeSystem
 from loadloom.graph.ratings import tables
-from loadloom.graph.ratings.bundles import LAYOUTS
+from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import AmpacityTable, Chain, Column, Question, altitude_steps
 from loadloom.graph.ratings.heat_balance import still_air_a
 from loadloom.graph.ratings.iec import circuits_of, grouping, grouping_for
@@ -42,7 +42,9 @@ def _ambient() -> FactorFormula:
 def _table(column: str, title: str) -> AmpacityTable:
     reason = "IEC 60364-5-52 table B.52.14, next step up"
     cells = Column(PVC_C, column, _ambient(), reason, "S16b", "PARTLY_VERIFIED")
-    return AmpacityTable(title, "vde0298_flexible", GaugeSystem.MM2, (cells,), grouping_for(LAYOUTS))
+    return AmpacityTable(
+        title, "vde0298_flexible", GaugeSystem.MM2, (cells,), grouping_for(BASES["flexible-cord"].layouts)
+    )
 
 
 SINGLE = _table("single_a", "VDE 0298-4 (one flexible conductor in free air)")

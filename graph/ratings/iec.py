@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from loadloom.graph.elements import GaugeSystem
 from loadloom.graph.ratings import tables
+from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import AmpacityTable, Chain, Column, Question, Step, count_step, unrated
 from loadloom.graph.results import FactorFormula
 
@@ -61,7 +62,7 @@ def _iec_60204(method: str, layouts: tuple[str, ...]) -> AmpacityTable:
 
 
 IEC_60204_B2 = _iec_60204("B2", ())
-IEC_60204_E = _iec_60204("E", ("tray", "ladder"))
+IEC_60204_E = _iec_60204("E", BASES["general-equipment-open"].layouts)
 
 
 def iec_60364(q: Question) -> Chain:
@@ -82,7 +83,7 @@ def iec_60364(q: Question) -> Chain:
 
 def iec_60364_c(q: Question) -> Chain:
     """IEC 60364-5-52 method C (cables clipped to a wall), PVC, three loaded conductors, 1.5 to 35 mm²."""
-    return _by_ambient("iec60364_c", "C", ("wall",), q)
+    return _by_ambient("iec60364_c", "C", BASES["building-iec-c"].layouts, q)
 
 
 def _row(file: str, q: Question) -> tables.Row | None:
