@@ -8,6 +8,7 @@ from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.cases.voltages import wanted_maximum_v, wanted_minimum_v
 from loadloom.graph.conductors import resistance_assumptions
 from loadloom.graph.crimps import crimps_of
+from loadloom.graph.devices import band_choice
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
@@ -20,6 +21,8 @@ from loadloom.graph.settings import Enclosure
 _OF_RATINGS = {"own_rating_a", "gauge", "insulation", "bundle", "zone", "contact_type"}
 _OF_RATINGS |= {"voltage_rating_v", "breaking_capacity_a", "terminal_c", "material", "layout"}
 """Attributes that a rating follows from."""
+BAND_AT_C = 25.0
+"""Ambient at which the gates of fuses are measured (UL 248-14, IEC 60127: 23 to 25 °C, value from memory)."""
 NAMED = 6
 """Parts that a sentence names."""
 LEAST_SHOWN_W = 0.001
@@ -44,6 +47,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     yield from _of_resistances(facts)
     yield from _of_ratings(facts)
     yield from _of_limits(facts)
+    yield from _of_rerating(facts)
     for zone, inside in facts.inside.items():
         kinds = heat_kinds(inside.heat).items()
         parts = ", ".join(f"{figures(w)} W by {kind}" for kind, w in kinds if w >= LEAST_SHOWN_W)
@@ -134,6 +138,27 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
 def _states_range(contact: Contact, facts: Facts) -> bool:
     family = contact_type_of(contact.contact_type, facts.settings)
     return family is not None and family.wire_area_mm2 is not None
+
+
+def _of_rerating(facts: Facts) -> Iterator[str]:
+    """Fuses and breakers whose band says nothing of ambient, in places not at the band's own temperature."""
+    parts: dict[tuple[str, str], list[str]] = {}
+    for device in facts.harness.devices:
+        if device.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER) or device.rating_a is None:
+            continue
+        ambient = facts.settings.ambient(device.zone)
+        curves = [c for c in band_choice(device, facts.settings).curves if not c.rerating]
+        names = list(dict.fromkeys(curve.name for curve in curves))
+        if names and not ambient.min_c == ambient.max_c == BAND_AT_C:
+            band = names[0] if len(names) == 1 else "any of the standards"
+            where = f"{figures(ambient.min_c)} to {figures(ambient.max_c)} °C"
+            parts.setdefault((band, where), []).append(device.id)
+    for (band, where), ids in parts.items():
+        yield (
+            f"{some_of(ids, NAMED)}: the band of {band} has no rerating with ambient: it counts as it stands from "
+            f"{where}. A thermal device opens sooner when hot and carries more when cold; state its rerating in a "
+            "curve of your own."
+        )
 
 
 def _of_limits(facts: Facts) -> Iterator[str]:

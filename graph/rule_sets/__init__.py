@@ -10,6 +10,7 @@
 ``small-craft``        33 CFR 183.455, 183.425: distance of the first device, device by table 5, least sizes
 ``passenger-vessel``   46 CFR 183.380(d): device by the conductor's capacity, or the next size up to 150 %
 ``loading-75``         75 % rule: continuous load of fuses and breakers
+``mil-std-975m-fuses`` MIL-STD-975M: continuous load of fuses by their rating, 25 % to 50 %
 ``continuous-125``     125 % rule: continuous load of devices and conductors
 =====================  =========================================================================================
 
@@ -27,6 +28,8 @@ from functools import cache
 from importlib import resources
 
 from loadloom.graph.settings import AnalysisSettings
+
+FUSES_975M = "mil-std-975m-fuses"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +61,7 @@ class GaugeRow:
 
 def known_rule_sets() -> tuple[str, ...]:
     """Names that the settings may use."""
-    return tuple(dict.fromkeys([*(c.rule_set for c in _clauses()), *(name for name, _ in _values())]))
+    return tuple(dict.fromkeys([*(c.rule_set for c in _clauses()), *(name for name, _ in _values()), FUSES_975M]))
 
 
 def known_values() -> tuple[str, ...]:
@@ -83,8 +86,8 @@ def value(settings: AnalysisSettings, rule_set: str, name: str) -> float:
     return own.get(f"{rule_set}.{name}", own.get(name, shipped))
 
 
-def loading_share(settings: AnalysisSettings) -> tuple[float, str] | None:
-    """The least continuous loading of fuses and breakers that any chosen rule allows, with where it comes from."""
+def loading_share(settings: AnalysisSettings, rating_a: float, *, fuse: bool) -> tuple[float, str] | None:
+    """The least continuous loading that any chosen rule allows a fuse or breaker of a rating, with its source."""
     found: list[tuple[float, str]] = []
     if settings.fuse_loading is not None:
         found.append((settings.fuse_loading, "fuse loading of the settings"))
@@ -94,7 +97,24 @@ def loading_share(settings: AnalysisSettings) -> tuple[float, str] | None:
     ):
         if rule_set in settings.rule_sets:
             found.append((value(settings, rule_set, "loading_share"), source))
+    if FUSES_975M in settings.rule_sets and fuse:
+        # A rating between two rows has the share of the smaller one, which is less.
+        share = max((row for row in _fuse_rows() if row[0] <= rating_a * (1 + 1e-9)), default=_fuse_rows()[0])[1]
+        found.append((share, "MIL-STD-975M (NASA), 5 Aug 1994, appendix A 3.16, fuses (above 15 A as at 15 A)"))
     return min(found, default=None)
+
+
+def least_rating_a(settings: AnalysisSettings, current_a: float, *, fuse: bool) -> float:
+    """The least rating in A whose allowed loading carries a continuous current; without a rule the current."""
+    steps = (0.0, *(row[0] for row in _fuse_rows())) if fuse else (0.0,)
+    found = []
+    for step in steps:
+        loading = loading_share(settings, step, fuse=fuse)
+        rating_a = max(step, current_a / (loading[0] if loading else 1.0))
+        there = loading_share(settings, rating_a, fuse=fuse)
+        if (there[0] if there else 1.0) * rating_a >= current_a * (1 - 1e-9):
+            found.append(rating_a)
+    return min(found)
 
 
 @cache
@@ -105,6 +125,12 @@ def gauge_table(rule_set: str) -> tuple[GaugeRow, ...]:
         for row in _rows("device_by_awg.csv")
         if row["rule_set"] == rule_set
     )
+
+
+@cache
+def _fuse_rows() -> tuple[tuple[float, float], ...]:
+    """Ratings in A from which on a share of MIL-STD-975M holds, ascending."""
+    return tuple((float(row["from_a"]), float(row["share"])) for row in _rows("fuse_loading.csv"))
 
 
 @cache

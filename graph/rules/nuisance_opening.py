@@ -22,7 +22,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
-from loadloom.graph.rule_sets import loading_share
+from loadloom.graph.rule_sets import least_rating_a, loading_share
 
 RULE = Rule("nuisance-opening", Severity.WARNING, "Device may open in normal use")
 
@@ -34,29 +34,32 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def _loaded(facts: Facts) -> Iterator[Finding]:
-    loading = loading_share(facts.settings)
-    if loading is None:
-        return
-    share, source = loading
     for device in facts.harness.devices:
         currents = facts.currents.get(device.id)
         if currents is None or device.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
             continue
-        worst: tuple[float, str, float, float] | None = None
+        worst: tuple[float, str, float, float, float, str] | None = None
         for case in facts.cases:
             rating_a = device.under(case.arrangement).rating_a
             current_a = currents.continuous_a[case.id]
+            fuse = device.kind is DeviceKind.FUSE
+            loading = loading_share(facts.settings, rating_a, fuse=fuse) if rating_a else None
+            if rating_a is None or loading is None:
+                continue
+            share, source = loading
             # Above the rating itself it is no nuisance but fuse-would-open.
-            if rating_a and exceeds(current_a, share * rating_a) and not exceeds(current_a, rating_a):
-                worst = max(worst or (0.0, "", 0.0, 0.0), (current_a / rating_a, case.id, current_a, rating_a))
+            if exceeds(current_a, share * rating_a) and not exceeds(current_a, rating_a):
+                here = (current_a / rating_a, case.id, current_a, rating_a, share, source)
+                worst = max(worst, here) if worst is not None else here
         if worst is not None:
-            ratio, case_id, current_a, rating_a = worst
+            ratio, case_id, current_a, rating_a, share, source = worst
+            least_a = least_rating_a(facts.settings, current_a, fuse=device.kind is DeviceKind.FUSE)
             yield RULE.finding(
                 device.subject,
                 f"{device.kind.value.capitalize()} {device.id} of {figures(rating_a)} A carries "
                 f"{figures(current_a)} A steadily, {figures(100 * ratio)} % of its rating where the rule allows "
                 f"{figures(100 * share)} %.",
-                f"Use at least {figures(current_a / share)} A if what lies behind allows it, or move load.",
+                f"Use at least {figures(least_a)} A if what lies behind allows it, or move load.",
                 case=case_id,
                 value=current_a,
                 limit=share * rating_a,

@@ -23,7 +23,7 @@ from loadloom.graph.cases.demands import Demand, Demands
 from loadloom.graph.devices import held_multiple, nominal_a, ride_through_multiple
 from loadloom.graph.elements import Device, DeviceKind, Output
 from loadloom.graph.harness import Harness
-from loadloom.graph.rule_sets import loading_share
+from loadloom.graph.rule_sets import least_rating_a
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import FloatArray
 from loadloom.graph.structure.guards import Arrangement, Guarded, Guards, Shares, guard, whole_shares
@@ -102,17 +102,17 @@ def find_setting_ranges(
 
 def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSettings) -> Bound | None:
     lowest: Bound | None = None
-    loading = loading_share(settings)
     for demand in demands:
         if demand.current_a <= 0.0:
             continue
         multiple = ride_through_multiple(part, demand.duration_s, settings)
         if multiple is None or multiple <= 0.0:
             return None
-        share = 1.0
-        if loading is not None and math.isinf(demand.duration_s) and _is_fuse(part):
-            share = loading[0]
-        bound = Bound(demand.current_a / (multiple * share), demand.case, demand.current_a, demand.duration_s)
+        least_a = demand.current_a / multiple
+        if math.isinf(demand.duration_s) and _is_fuse(part):
+            fuse = isinstance(part, Device) and part.kind is DeviceKind.FUSE
+            least_a = least_rating_a(settings, least_a, fuse=fuse)
+        bound = Bound(least_a, demand.case, demand.current_a, demand.duration_s)
         if lowest is None or bound.setting_a > lowest.setting_a:
             lowest = bound
     return lowest

@@ -11,7 +11,7 @@ from loadloom.graph.settings import AnalysisSettings
 
 NAMES = (
     *("ac43.13-1b", "student-racing-ev", "school-robotics", "small-craft", "passenger-vessel"),
-    *("loading-75", "continuous-125"),
+    *("loading-75", "continuous-125", "mil-std-975m-fuses"),
 )
 
 
