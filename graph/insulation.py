@@ -17,6 +17,7 @@ Text                            Read as
 ``class B``                     ISO 6722 / ISO 19642 class (E to H only with the standard's name beside it: IEC
                                 60085 has cooler classes of the same letters)
 ``style 1007``, ``UL 1015``     the style's temperature
+``H05V-K``, ``H07RN-F``         the class of the insulation's letters in the type code (HD 361)
 ``-40…105 °C``                  105 °C; a temperature at or below 0 °C is the lowest one that the wire stands
 ``PVC 70 °C 105 °C``            unknown: the temperatures contradict each other
 ``PVC 150 °C``, ``PE``, ``105`` unknown: outside the material's range; not a known material; no unit
@@ -148,6 +149,10 @@ def known_classes() -> tuple[KnownClass, ...]:
             name = f"ISO 6722 class {name[-1].upper()}"
         source = tables.citation(row["source_id"]) or "no source"
         found.append(KnownClass(name, limit_c, limit_c, limit_c, row["status"], source))
+    for row in tables.rows("insulation_types"):
+        limit_c = float(row["limit_c"])
+        name, source = f"H05{row['letters']}-K", tables.citation(row["source_id"])
+        found.append(KnownClass(name, limit_c, limit_c, limit_c, row["status"], source))
     return tuple(found)
 
 
@@ -220,6 +225,7 @@ _CLASS = re.compile(
     r"(?P<standard>\bISO\s*-?(?:6722|19642)(?:-\d+)?\s+)?\bclass\s+(?P<letter>[a-h])\b", re.IGNORECASE
 )
 _STYLE = re.compile(r"\b(?:(?:style|UL|AWM)[\s-]*)*(?<![\d.,])(?P<number>\d{4,5})\b(?![.,/]?\d)", re.IGNORECASE)
+_TYPE = re.compile(r"\b[HA]\s?0[1357]\s?(?P<letters>[A-Z][1-8]?)[A-Z0-9]*(?:\s?-\s?[A-Z])?\b", re.IGNORECASE)
 _BARE = re.compile(rf"(?<![\w.,])(?P<sign>[+-]?)(?P<number>{_NUMBER})(?![\w])")
 _PLATING = re.compile(r"\b(tin|silver|nickel)(?:ned)?(?:[- ]?plated|[- ]?coated)?\b", re.IGNORECASE)
 
@@ -258,6 +264,8 @@ def _claims(text: str) -> tuple[list[_Claim], list[str], float | None]:
     for match in _CLASS.finditer(rest):
         claims.append(_of_class(match))
     rest = _CLASS.sub(" ", rest)
+    claims.extend(_types(rest))
+    rest = _TYPE.sub(" ", rest)
     materials = _materials(rest)
     plating_c = min((PLATINGS_C[m.group(1).lower()] for m in _PLATING.finditer(rest)), default=None)
     rest = _AWG_BEFORE.sub(" ", _FLAME_TEST.sub(" ", rest))
@@ -396,6 +404,17 @@ def _styles(text: str) -> Iterator[_Claim]:
         name = f"style {match.group('number')}"
         if name in known:
             yield _named(name, match.group(0).strip())
+
+
+def _types(text: str) -> Iterator[_Claim]:
+    """Harmonised type codes whose insulation letters are known."""
+    known = {row["letters"]: row for row in tables.rows("insulation_types")}
+    for match in _TYPE.finditer(text):
+        row = known.get(match.group("letters").upper())
+        if row is not None:
+            source = tables.citation(row["source_id"])
+            words = match.group(0).strip()
+            yield _Claim(float(row["limit_c"]), words, source, row["material"], check_edition=True)
 
 
 def _bare(found: list[re.Match[str]], materials: list[str], *, stated: bool) -> Iterator[_Claim]:

@@ -23,7 +23,8 @@ Key                          Meaning                                            
                              ambient is the air outside, and what says ``Zone`` = ZONE in the
                              drawing makes its heat in it
 ``conductor_temperature``    holds every conductor at one temperature (worked examples)            its own
-``insulation_temperature``   insulation class of conductors that state none                        basis' coolest
+``insulation_temperature``   insulation class of conductors that state none                        basis' coolest,
+                                                                                                   incomplete
 ``terminal_temperature``     highest temperature of the terminals of conductors that state none    60 °C or 75 °C
                              (NEC bases, 110.14(C)); others: no cap
 ``resistance_table``         ``band``: the greatest published resistance of the size for voltage   band

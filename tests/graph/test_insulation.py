@@ -83,7 +83,16 @@ EXAMPLES = {
         ("ISO 6722 class H", 250, False),
         ("style 1007", 80, False),  # UL style 1007
         ("UL1007 300V", 80, False),
-        ("FEP", 200, False),  # AC 21-99 (Australia)
+        ("style 1001", 80, False),  # public style pages of UL 758
+        ("UL 1638", 90, False),
+        ("AWM 10127", 60, False),
+        ("H05V-K", 70, False),  # HD 361: V ordinary PVC, V2 PVC 90 °C, R rubber 60 °C, B EPR 90 °C
+        ("H07V2-K", 90, False),
+        ("H07RN-F 3G1.5", 60, False),
+        ("H05VV-F", 70, False),
+        ("A05BB-F", 90, False),
+        ("FEP", 150, True),  # 200 °C; tin-plated copper stands 150 °C; AC 21-99 (Australia)
+        ("FEP 200 °C", 200, False),
         ("ETFE", 150, True),  # tin-plated; AC 21-99 (Australia)
         ("cross-linked ETFE silver-plated", 200, False),
     ],
@@ -103,7 +112,7 @@ def test_a_text_is_read_with_its_units(text: str, limit_c: float, assumed: bool)
         ("PVC 300", "300 without a unit"),
         ("PVC 300 °C", "60 to 105 °C"),
         ("PVC 40 °C", "60 to 105 °C"),
-        ("XLPE 70 °C", "90 to 150 °C"),
+        ("XLPE 70 °C", "75 to 150 °C"),
         ("style 1015 PVC 60", "contradicts itself"),
         ("PVC 70 °C 105 °C", "contradicts itself"),
         ("PVC 70/90 °C", "contradicts itself"),
@@ -120,6 +129,9 @@ def test_a_text_is_read_with_its_units(text: str, limit_c: float, assumed: bool)
         ("300 V", "is not known"),
         ("105 A", "is not known"),
         ("style 1061", "is not known"),
+        ("H05Z-K", "is not known"),
+        ("H05V-K 105 °C", "contradicts itself"),
+        ("H07V2-K 70 °C", "contradicts itself"),
         ("something", "is not known"),
         ("?", "is not known"),
         ("PVC " + "x" * 500, "characters long"),
