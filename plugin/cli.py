@@ -114,12 +114,21 @@ def parser() -> argparse.ArgumentParser:
 
     report = commands.add_parser("report", help="analyse a drawing or netlist and write reports")
     _add_input(report)
-    _add_outputs(report, "write a report; the suffix says which: .xlsx, .html, .json, .sarif, .junit.xml, .csv")
+    _add_outputs(
+        report,
+        "write a report; the suffix says which: .xlsx, .html, .json, .sarif, .junit.xml, .csv; wires.xlsx or "
+        "wires.csv is the wire list",
+    )
     _add_what_if(report)
     report.set_defaults(run=_report)
 
     first = commands.add_parser("setup", help="say what a drawing's symbols are, and write its first settings file")
-    first.add_argument("input", metavar="INPUT", type=Path, help=".kicad_sch, .kicad_pro, .net or .xml")
+    first.add_argument(
+        "input",
+        metavar="INPUT",
+        type=Path,
+        help=".kicad_sch, .kicad_pro, .net or .xml; a wire list as .xlsx or .csv",
+    )
     first.add_argument(
         "--settings",
         metavar="FILE",
@@ -210,7 +219,12 @@ class _Version(str):
 
 
 def _add_input(command: argparse.ArgumentParser) -> None:
-    command.add_argument("input", metavar="INPUT", type=Path, help=".kicad_sch, .kicad_pro, .net or .xml")
+    command.add_argument(
+        "input",
+        metavar="INPUT",
+        type=Path,
+        help=".kicad_sch, .kicad_pro, .net or .xml; a wire list as .xlsx or .csv",
+    )
     command.add_argument(
         "--settings", metavar="FILE", type=Path, help="settings file (else loadloom.toml beside the drawing)"
     )
@@ -260,15 +274,38 @@ def exit_code(results: Results, fail_on: str) -> int:
 
 
 def _report(parsed: argparse.Namespace) -> int:
+    from loadloom.plugin.wire_list.writing import is_wire_list
     from loadloom.reports.writers import check_suffix, write_report
 
     _check(check_suffix, parsed.outputs)
+    for_wires = [output for output in parsed.outputs if is_wire_list(output)]
     results = _analyse(parsed.input, parsed.settings, parsed.date, parsed.what_if)
-    _write(write_report, results, parsed.outputs)
+    _write(write_report, results, [output for output in parsed.outputs if output not in for_wires])
+    _write_wire_lists(parsed, for_wires)
     from loadloom.reports.terminal import print_results  # loads the rules, which reading must not wait for
 
     print_results(results)
     return exit_code(results, parsed.fail_on)
+
+
+def _write_wire_lists(parsed: argparse.Namespace, outputs: Sequence[Path]) -> None:
+    """The wire list of the drawing, with the changes of ``--set``."""
+    if not outputs:
+        return
+    from loadloom.plugin.pipeline import settings_beside
+    from loadloom.plugin.reading import read_drawing
+    from loadloom.plugin.settings_file import read_settings
+    from loadloom.plugin.what_if import try_changes
+    from loadloom.plugin.wire_list.writing import files_of, wire_list
+    from loadloom.reports.writers import write_bytes
+
+    settings, drawing_settings = read_settings(parsed.settings or settings_beside(parsed.input))
+    tried = try_changes(parsed.what_if, read_drawing(parsed.input), drawing_settings)
+    found = wire_list(tried.drawing, settings, tried.settings)
+    with _sentences():
+        for output in outputs:
+            for file, content in files_of(found, output).items():
+                write_bytes(file, content)
 
 
 def _setup(parsed: argparse.Namespace) -> int:

@@ -26,7 +26,8 @@ class Symbol:
     names as written, text variables expanded. ``library_fields`` are fields of the library symbol that the
     placed one does not override (``Role`` comes from there). ``sheet_path`` is the human path with slashes
     (``/`` or ``/Dome/``); ``uuids`` are of the placed units; ``instance_path`` the uuid path of the sheet.
-    ``field_lines`` gives the line of a field in ``file`` where known.
+    ``field_lines`` gives the line of a field in ``file`` where known. ``ends`` are the ends of the role by pins
+    where the file itself says them, as a wire list does, and ``guessed`` that its role is a guess.
     """
 
     reference: str
@@ -42,6 +43,8 @@ class Symbol:
     file: str | None = None
     line: int | None = None
     field_lines: Mapping[str, int] = field(default_factory=dict)
+    ends: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    guessed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +74,7 @@ class Net:
 
     ``named_by_user`` is false where KiCad made the name up. ``classes`` are its net classes without
     ``Default``. ``power_symbol`` says that a power symbol stands on it, ``sheets`` on which human sheet paths
-    its pins stand.
+    its pins stand. ``joint`` says that they are known to be one joint, as a wire list states it.
     """
 
     name: str
@@ -80,6 +83,11 @@ class Net:
     classes: tuple[str, ...] = ()
     power_symbol: bool = False
     sheets: tuple[str, ...] = ()
+    joint: bool = False
+
+
+WIRE_LIST = "wire list"
+"""The route of a drawing that was read from a wire list."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,13 +18,19 @@ from loadloom.plugin.building.checks import (
     report_joined_without_conductor,
     report_unused_settings,
 )
-from loadloom.plugin.building.connectors import lone_contacts, paired_contacts, set_lone_apart, two_sided_contacts
+from loadloom.plugin.building.connectors import (
+    MatedPairs,
+    lone_contacts,
+    paired_contacts,
+    set_lone_apart,
+    two_sided_contacts,
+)
 from loadloom.plugin.building.context import Context, Part, pin_key
 from loadloom.plugin.building.contradictions import report_contradictions
 from loadloom.plugin.building.find_roles import find_roles, report_left_out
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.mates import find_pairs
-from loadloom.plugin.building.nets_as_wires import find_segments, net_conductors
+from loadloom.plugin.building.nets_as_wires import Segment, find_segments, net_conductors
 from loadloom.plugin.building.pins import core_pins, unused_pins
 from loadloom.plugin.drawing import Drawing, PinRef
 from loadloom.plugin.drawing_settings import DrawingSettings
@@ -78,6 +84,16 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
     return replace(harness, findings=context.notes.findings, assumptions=context.notes.assumptions)
 
 
+def wires_of(
+    drawing: Drawing, settings: AnalysisSettings, drawing_settings: DrawingSettings
+) -> tuple[Context, MatedPairs, tuple[Segment, ...]]:
+    """The drawing with its roles found, which connectors mate, and which nets are wires."""
+    context = _context(drawing, settings, drawing_settings)
+    joints = Joints(context.net_of, context.pins_of)
+    mated = find_pairs(context)
+    return context, mated, find_segments(context, mated, joints)
+
+
 def _context(drawing: Drawing, settings: AnalysisSettings, drawing_settings: DrawingSettings) -> Context:
     notes = Notes(drawing.notices)
     words = Words(
@@ -86,7 +102,9 @@ def _context(drawing: Drawing, settings: AnalysisSettings, drawing_settings: Dra
     roles = find_roles(drawing, drawing_settings, notes)
     report_left_out(drawing, drawing_settings, notes)
     found = {
-        reference: Part(one.symbol, one.role, SymbolFields(one.symbol, one.role, notes, words), one.ends)
+        reference: Part(
+            one.symbol, one.role, SymbolFields(one.symbol, one.role, notes, words), one.ends, one.guessed
+        )
         for reference, one in roles.items()
         if one.role is not Role.IGNORE
     }
@@ -101,7 +119,8 @@ def _context(drawing: Drawing, settings: AnalysisSettings, drawing_settings: Dra
         net.name: tuple(sorted((pin for pin in net.pins if pin not in out), key=pin_key)) for net in drawing.nets
     }
     net_of = {pin: net for net in drawing.nets for pin in pins_of[net.name]}
-    return Context(drawing, settings, drawing_settings, found, pins_of, net_of, notes)
+    ignored = frozenset(reference for reference, one in roles.items() if one.role is Role.IGNORE)
+    return Context(drawing, settings, drawing_settings, found, pins_of, net_of, notes, ignored)
 
 
 def _report_unread_fields(context: Context) -> None:

@@ -16,6 +16,7 @@ from loadloom.plugin.building.context import Context, listed, nearest, pin_text
 from loadloom.plugin.building.joints import joint_name
 from loadloom.plugin.building.nets_as_wires import DEFAULT_CLASS, net_subject, net_values
 from loadloom.plugin.building.sources import nodes_of_loads
+from loadloom.plugin.drawing import WIRE_LIST
 from loadloom.plugin.fields import ALIKE
 from loadloom.plugin.roles import Role, letters_of, matches
 
@@ -81,11 +82,13 @@ def report_dead_ends(context: Context, harness: Harness) -> None:
 def report_unused_settings(context: Context, harness: Harness) -> None:
     """Zones, wire classes and words that the settings name and the drawing does not."""
     classes = {name for net in context.drawing.nets for name in net.classes or (DEFAULT_CLASS,)}
-    for name in context.drawing_settings.wire_classes:
+    of_a_drawing = context.drawing.route != WIRE_LIST  # A wire list has classes and roles written out.
+    for name in context.drawing_settings.wire_classes if of_a_drawing else ():
         if name not in classes:
             what = f"The settings describe a wire class {name}, and no net is of that class"
             _unused(context, name, what + nearest(name, classes))
-    _report_unused_role_rules(context)
+    if of_a_drawing:
+        _report_unused_role_rules(context)
     zones = {element.zone for element in harness.two_ended}
     zones |= {output.zone for output in harness.outputs}
     zones |= {connector.zone for connector in harness.connectors}

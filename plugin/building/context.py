@@ -20,12 +20,13 @@ from loadloom.plugin.values import shown
 
 @dataclass(frozen=True)
 class Part:
-    """A symbol in its role, with its fields. ``ends``: see ``find_roles.Found``."""
+    """A symbol in its role, with its fields. ``ends`` and ``guessed``: see ``find_roles.Found``."""
 
     symbol: Symbol
     role: Role
     fields: SymbolFields
     ends: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    guessed: bool = False
 
     @property
     def reference(self) -> str:
@@ -46,7 +47,8 @@ class Part:
 class Context:
     """The drawing with its roles found. ``parts`` are in natural order and leave out what is to be ignored.
 
-    ``pins_of`` are a net's pins without those of ignored symbols, in natural order.
+    ``ignored`` are the references of what is to be ignored. ``pins_of`` are a net's pins without those of ignored
+    symbols, in natural order.
     """
 
     drawing: Drawing
@@ -56,6 +58,7 @@ class Context:
     pins_of: Mapping[str, tuple[PinRef, ...]]
     net_of: Mapping[PinRef, Net]
     notes: Notes
+    ignored: frozenset[str] = frozenset()
 
     @cached_property
     def nets(self) -> tuple[Net, ...]:

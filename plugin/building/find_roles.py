@@ -125,7 +125,7 @@ def _found(symbol: Symbol, settings: DrawingSettings, notes: Notes) -> Found | N
     rule = rule_for(symbol.library_id, symbol.reference, symbol.value, settings.roles)
     role, guessed = own.role, own.role is not None and not own.confirmed
     if role is None and written is not None:
-        role = role_of_word(written[1])
+        role, guessed = role_of_word(written[1]), symbol.guessed
         if role is None:
             _report_unknown_role(symbol, *written, notes)
             return None
@@ -135,7 +135,7 @@ def _found(symbol: Symbol, settings: DrawingSettings, notes: Notes) -> Found | N
         return None
     if rule is None or rule.role is not role:
         rule = RoleRule()  # A rule for another role says nothing of this one.
-    return Found(_completed(symbol, own, rule, notes), role, own.pins or rule.pins, guessed)
+    return Found(_completed(symbol, own, rule, notes), role, own.pins or symbol.ends or rule.pins, guessed)
 
 
 def _completed(symbol: Symbol, own: RoleRule, rule: RoleRule, notes: Notes) -> Symbol:

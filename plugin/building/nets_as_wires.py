@@ -19,7 +19,7 @@ from loadloom.plugin.building.connectors import MatedPairs
 from loadloom.plugin.building.context import Context, listed, nearest, pin_text
 from loadloom.plugin.building.joints import Joints, joint_name
 from loadloom.plugin.building.missing import conductor_resistance, report_missing_gauge
-from loadloom.plugin.drawing import Net, PinRef
+from loadloom.plugin.drawing import WIRE_LIST, Net, PinRef
 from loadloom.plugin.drawing_settings import BUILT_IN_LENGTH_M, NetValues, WireValues
 from loadloom.plugin.roles import Role, matches
 
@@ -65,7 +65,7 @@ def find_segments(context: Context, pairs: MatedPairs, joints: Joints) -> tuple[
             _set_apart(pins, joints)
             segments += found
     for name in context.drawing_settings.nets:
-        if name not in used:
+        if name not in used and context.drawing.route != WIRE_LIST:  # A wire list has its nets' values as fields.
             context.notes.find(
                 settings_unused.RULE.finding(
                     Subject(id=name),
@@ -117,7 +117,8 @@ def net_values(net: Net, context: Context, used: set[str] | None = None) -> NetV
     fitting += sorted((p for p in patterns if any(matches(p, name) for name in names)), key=len, reverse=True)
     if used is not None:
         used.update(fitting)
-    return patterns[fitting[0]] if fitting else NetValues()
+    found = patterns[fitting[0]] if fitting else NetValues()
+    return NetValues(joint=True) if net.joint and found == NetValues() else found
 
 
 def _is_between_mates(net: Net, pins: tuple[PinRef, ...], context: Context, pairs: MatedPairs) -> bool:
@@ -140,7 +141,7 @@ def _segments(net: Net, pins: tuple[PinRef, ...], values: NetValues, context: Co
     classes = wire_classes(net, context)
     drawn = any(role in CONDUCTOR_ROLES for role in roles)
     if values.joint and len(pins) > 1:
-        context.notes.assume(f"Net {joint_name(net, pins)} is one joint, as the settings say.")
+        context.notes.assume(f"Net {joint_name(net, pins)} is one joint, as is stated.")
     if len(pins) < 2 or values.joint:
         return
     if len(pins) == 2:

@@ -33,7 +33,7 @@ XML_ROUTE = "netlist (.xml)"
 def read_drawing(
     path: Path, *, kicad_cli: Path | Literal["none"] | None = None, progress: Progress | None = None
 ) -> Drawing:
-    """Read a drawing from ``.kicad_sch``, ``.kicad_pro``, ``.net`` or ``.xml``.
+    """Read a drawing: ``.kicad_sch``, ``.kicad_pro``, ``.net``, ``.xml``, or a wire list as ``.xlsx`` or ``.csv``.
 
     ``kicad_cli`` is the program to use, ``"none"`` to do without it, None to take the one that the environment
     variable ``LOADLOOM_KICAD_CLI`` names (or ``none``), or else one found on this machine. ``progress`` is called
@@ -46,12 +46,16 @@ def read_drawing(
         return _read_netlist_file(path, sexpr.parse, SEXPR_ROUTE)
     if suffix == ".xml":
         return _read_netlist_file(path, xml.parse, XML_ROUTE)
+    if suffix in (".xlsx", ".csv"):
+        from loadloom.plugin.wire_list.reading import read_wire_list
+
+        return read_wire_list(path)
     if suffix == ".kicad_pro":
         return _read_schematic(_schematic_of(path), kicad_cli, progress)
     if suffix == ".kicad_sch":
         return _read_schematic(path, kicad_cli, progress)
     cause = f"has the suffix {suffix!r}, which is no drawing" if suffix else "has no suffix"
-    hint = "give a .kicad_sch, .kicad_pro, .net or .xml"
+    hint = "give a .kicad_sch, .kicad_pro, .net or .xml, or a wire list as .xlsx or .csv"
     if suffix == ".sch":
         cause, hint = "is a schematic of KiCad 5 or older", sexpr.OLD_FORMAT
     with suppress(OSError):  # A folder above it may be closed to us.

@@ -196,7 +196,7 @@ def test_a_stated_joint_is_no_finding(read) -> None:  # type: ignore[no-untyped-
     assert len(messages(build(symbols, nets), "conductor-not-drawn")) == 2
     harness = build(symbols, nets, drawing_settings=read('[net."+12V"]\njoint = true\n[net.GND]\njoint = true'))
     assert messages(harness, "conductor-not-drawn") == []
-    assert sum("is one joint, as the settings say" in text for text in harness.assumptions) == 2
+    assert sum("is one joint, as is stated" in text for text in harness.assumptions) == 2
     connectors = [symbol(r, "connector", pins="1") for r in ("J1", "J2", "J3")]
     bare = [net("J1.1 J2.1 J3.1", "X", classes="Power")]
     assert "net-ambiguous" in rules(build(connectors, bare))

@@ -1,0 +1,303 @@
+"""Wire lists: read as a harness, written from any drawing, and read back equal."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+
+import pytest
+from habits import VAN
+
+from loadloom.graph.findings import Verdict
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings
+from loadloom.plugin import cli
+from loadloom.plugin.building import build_harness
+from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.drawing_settings import DrawingSettings
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.pipeline import analyse_file
+from loadloom.plugin.reading import read_drawing
+from loadloom.plugin.settings_file import read_settings
+from loadloom.plugin.setup.run import prepare
+from loadloom.plugin.wire_list.tables import csv_bytes, xlsx_bytes
+from loadloom.plugin.wire_list.writing import files_of, is_wire_list, wire_list
+
+FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
+ROOTS = [
+    p.with_suffix(".kicad_sch")
+    for p in sorted(FIXTURES.rglob("*.kicad_pro"))
+    if p.with_suffix(".kicad_sch").exists()
+]
+KINDS = ("conductors", "contacts", "devices", "switches", "diodes", "outputs", "loads", "splices", "chassis")
+
+
+@pytest.fixture(autouse=True)
+def _without_kicad_cli(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+
+
+def settings_of(root: Path) -> tuple[AnalysisSettings, DrawingSettings]:
+    beside = root.with_name("loadloom.toml")
+    return read_settings(beside if beside.is_file() else None)
+
+
+def through_a_list(root: Path, list_file: Path) -> Drawing:
+    analysis, reading = settings_of(root)
+    for file, content in files_of(wire_list(read_drawing(root), analysis, reading), list_file).items():
+        file.write_bytes(content)
+    return read_drawing(list_file)
+
+
+def elements(harness: Harness) -> dict[str, dict[str, object]]:
+    """Every element's values; joints by what meets there, since a list gives some of them other names."""
+    meeting: dict[str, set[str]] = {}
+    for kind in KINDS:
+        for one in getattr(harness, kind):
+            for name in one.__dataclass_fields__:
+                if name.startswith("node") and getattr(one, name) is not None:
+                    meeting.setdefault(getattr(one, name), set()).add(f"{one.id}.{name}")
+    found: dict[str, dict[str, object]] = {}
+    for kind in KINDS:
+        for one in getattr(harness, kind):
+            values = {
+                f.name: getattr(one, f.name) for f in dataclasses.fields(one) if f.name not in ("subject", "kind")
+            }
+            values |= {n: sorted(meeting[v]) for n, v in values.items() if n.startswith("node") and v is not None}
+            found[f"{kind} {one.id}"] = values
+    return found
+
+
+@pytest.mark.parametrize("suffix", ["xlsx", "csv"])
+@pytest.mark.parametrize("root", ROOTS, ids=lambda path: str(path.relative_to(FIXTURES).parent))
+def test_every_fixture_comes_back_from_its_wire_list(root: Path, suffix: str, tmp_path: Path) -> None:
+    """With the same settings: the same elements with the same values, and no finding of reading is lost."""
+    analysis, reading = settings_of(root)
+    drawn = build_harness(read_drawing(root), analysis, reading)
+    listed = build_harness(through_a_list(root, tmp_path / f"wires.{suffix}"), analysis, reading)
+    assert elements(listed) == elements(drawn)
+    lost = {f.rule for f in drawn.findings} - {f.rule for f in listed.findings}
+    assert lost <= {"settings-unused"}  # What a net is called in the settings is no matter of a list.
+    new = {f.rule for f in listed.findings} - {f.rule for f in drawn.findings}
+    assert not new
+
+
+@pytest.mark.parametrize("case", ["stock_symbols", "case_12_back_feed", "case_18_derated_supply"])
+def test_reports_from_drawing_and_list_agree(case: str, tmp_path: Path) -> None:
+    root = FIXTURES / case / "harness.kicad_sch"
+    (tmp_path / "loadloom.toml").write_bytes((FIXTURES / case / "loadloom.toml").read_bytes())
+    through_a_list(root, tmp_path / "wires.xlsx")
+    drawn, listed = analyse_file(root), analyse_file(tmp_path / "wires.xlsx")
+    assert listed.verdict is drawn.verdict
+    for kind in ("conductors", "contacts", "devices", "outputs", "loads"):
+        for one, other in zip(getattr(drawn, kind), getattr(listed, kind), strict=True):
+            assert one.id == other.id
+            for name in ("current_a", "allowed_a", "utilisation", "sustained_fault_a", "protected", "voltage_v"):
+                if hasattr(one, name):
+                    assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-9), (one.id, name)
+
+
+def sixty() -> tuple[list[list[str]], list[list[str]]]:
+    """A cart of 60 wires: a battery, ten fused feeds through a connector pair to ten loads, and their returns."""
+    wires = [["Label", "From", "To", "Size (mm²)", "Length (mm)", "Insulation", "Bundle", "Colour", "Part number"]]
+    parts = [
+        [
+            "Part",
+            "Role",
+            "Voltage",
+            "Limit",
+            "Trip",
+            "Resistance",
+            "Rating",
+            "Curve",
+            "Mates",
+            "Contact rating",
+            "Load",
+        ]
+    ]
+    part = dict.fromkeys(parts[0], "")
+
+    def add(**values: str) -> None:
+        parts.append(list({**part, **{k.replace("_", " "): v for k, v in values.items()}}.values()))
+
+    add(Part="BT1", Role="output", Voltage="24 V", Limit="80 A", Trip="none", Resistance="10 mΩ")
+    add(Part="BUS", Role="splice", Rating="80 A")
+    add(Part="RET", Role="splice", Rating="80 A")
+    add(Part="J1", Role="connector", Mates="J2", Contact_rating="10 A")
+    add(Part="J2", Role="connector")
+    for k in range(1, 11):
+        add(Part=f"F{k}", Role="fuse", Rating="5 A", Curve="UL 248-14")
+        add(Part=f"L{k}", Role="load", Load=f"{k / 4:g} A")
+        row = ["1,5", "850", "PVC 70 °C", "", "red", "=2+3"]
+        wires.append([f"W{k}01", "BUS", f"F{k}.1", *row])
+        wires.append([f"W{k}02", f"F{k}.2", f"J1.{k}", *row])
+        wires.append([f"W{k}03", f"J2.{k}", f"L{k}.+", *row])
+        wires.append([f"W{k}04", f"L{k}.-", f"J2.{k + 10}", *row])
+        wires.append([f"W{k}05", f"J1.{k + 10}", "RET", *row])
+    for k in range(5):
+        wires.append([f"W{k}91", "BT1.+", "BUS", "10", "300", "PVC 70 °C", "", "red", ""])
+        wires.append([f"W{k}92", "RET", "BT1.-", "10", "300", "PVC 70 °C", "", "black", ""])
+    assert len(wires) == 61
+    return wires, parts
+
+
+def write(folder: Path, name: str, wires: list[list[str]], parts: list[list[str]] | None = None) -> Path:
+    path = folder / name
+    if path.suffix == ".xlsx":
+        path.write_bytes(xlsx_bytes([("List", wires), *([("Parts", parts)] if parts else [])]))
+    else:
+        path.write_bytes(csv_bytes(wires))
+        if parts:
+            path.with_name(f"{path.stem}.parts.csv").write_bytes(csv_bytes(parts))
+    return path
+
+
+@pytest.mark.parametrize("name", ["cart.xlsx", "cart.csv"])
+def test_sixty_rows(name: str, tmp_path: Path) -> None:
+    """Currents by hand: load k takes k/4 A; the five wires beside each other share all 13.75 A equally."""
+    path = write(tmp_path, name, *sixty())
+    results = analyse_file(path)
+    rows = {row.id: row for row in results.conductors}
+    assert len(rows) == 60 and rows["W101"].gauge == "1.5 mm²" and rows["W101"].length_m == 0.85
+    for k in range(1, 11):
+        assert rows[f"W{k}03"].current_a == pytest.approx(k / 4, rel=1e-6)
+    assert rows["W291"].current_a == pytest.approx(13.75 / 5, rel=1e-6)
+    assert not {f.rule for f in results.findings} & {
+        "role-missing",
+        "field-unreadable",
+        "mate-mismatch",
+        "pin-clash",
+    }
+    again = tmp_path / "again_wires.xlsx"
+    listed = through_a_list(path, again)
+    first = build_harness(read_drawing(path), AnalysisSettings(), DrawingSettings())
+    assert elements(build_harness(listed, AnalysisSettings(), DrawingSettings())) == elements(first)
+    assert files_of(wire_list(listed, AnalysisSettings(), DrawingSettings()), again)[again] == again.read_bytes()
+    colours = {s.fields.get("Colour") for s in listed.symbols if s.fields["Role"] == "wire"}
+    assert colours == {"red", "black"}
+
+
+def test_what_people_write(tmp_path: Path) -> None:
+    """Semicolons, decimal commas, units in the heads, ends written in several ways, a title above the heads."""
+    text = (
+        "Harness of the dome;;;;;\n\nWire;From;To;AWG;Length [m];Colour\n"
+        "1;Battery +;F1:1;12;0,5;red\n2;F1.2;Lamp-1;14;2;red\n3;Lamp-2;Battery -;14;2;black\n"
+    )
+    (tmp_path / "list.csv").write_text(text, encoding="utf-8-sig")
+    parts = "Part;Role;Voltage;Load;Rating\nBattery;output;12 V;;\nF1;fuse;;;10 A\nLamp;load;;3 A;\n"
+    (tmp_path / "list.parts.csv").write_text(parts, encoding="utf-8")
+    harness = build_harness(read_drawing(tmp_path / "list.csv"), AnalysisSettings(), DrawingSettings())
+    assert [(c.id, str(c.gauge), c.length_m) for c in harness.conductors] == [
+        ("1", "12 AWG", 0.5),
+        ("2", "14 AWG", 2.0),
+        ("3", "14 AWG", 2.0),
+    ]
+    ends = {c.id: (c.node_a, c.node_b) for c in harness.conductors}
+    assert harness.outputs[0].node_plus == ends["1"][0] and harness.loads[0].node_plus == ends["2"][1]
+    assert harness.loads[0].node_minus == ends["3"][0]
+
+
+BAD: dict[str, tuple[str, str]] = {
+    "no far end": ("Label,From,To\nW1,J1.1,\n", r"W1 names no end in the column To \(line 2\); it takes no part"),
+    "label twice": (
+        "Label,From,To\nW1,A.1,B.1\nW1,A.2,B.2\n",
+        "W1 is the label of two wires, one in line 3, the other",
+    ),
+    "unknown kind": ("Label,Kind,From,To\nW1,rope,A.1,B.1\n", "W1 is of the kind 'rope'"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_bad_row_stops_nothing(name: str, tmp_path: Path) -> None:
+    text, message = BAD[name]
+    (tmp_path / "w.csv").write_text(text + ",,\n", encoding="utf-8")
+    harness = build_harness(read_drawing(tmp_path / "w.csv"), AnalysisSettings(), DrawingSettings())
+    import re
+
+    told = [f.message for f in harness.findings if f.rule == "symbol-left-out"]
+    assert any(re.match(message, text) for text in told), told
+    assert analyse_file(tmp_path / "w.csv").verdict is not Verdict.PASS
+
+
+def test_parts_that_are_not_listed_are_asked_for(tmp_path: Path) -> None:
+    (tmp_path / "w.csv").write_text("From,To,Size\nJ1.1,GND,1.5 mm²\nJ1.2,PS1.+,1.5 mm²\n", encoding="utf-8")
+    results = analyse_file(tmp_path / "w.csv")
+    assert results.verdict is Verdict.INCOMPLETE
+    assert "role-missing" in {f.rule for f in results.findings}
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "why"),
+    [
+        ("w.csv", b"a,b\n1,2\n", "no table in it has the columns From and To"),
+        ("w.csv", b'From,To\n"A.1,B.1\n', "not a sound CSV"),
+        ("w.csv", b"", "is empty"),
+        ("w.xlsx", b"PK\x03\x04nothing", "not a sound spreadsheet"),
+        ("w.xlsx", b"", "not a sound spreadsheet"),
+        ("w.xlsx", None, "no such file"),
+    ],
+)
+def test_what_is_no_wire_list(name: str, content: bytes | None, why: str, tmp_path: Path) -> None:
+    if content is not None:
+        (tmp_path / name).write_bytes(content)
+    with pytest.raises(UnusableError, match=why) as caught:
+        read_drawing(tmp_path / name)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_guess_stays_a_guess_and_a_symbol_without_role_is_not_lost(tmp_path: Path) -> None:
+    root = VAN.write(tmp_path / "p")
+    before = through_a_list(root, tmp_path / "wires.csv")
+    assert {s.reference for s in before.symbols} == {d.reference for d in VAN.symbols}
+    harness = build_harness(before, AnalysisSettings(), DrawingSettings())
+    assert "role-missing" in {f.rule for f in harness.findings}
+    prepare(root)
+    after = through_a_list(root, tmp_path / "wires.csv")
+    found = {f.rule for f in build_harness(after, AnalysisSettings(), DrawingSettings()).findings}
+    assert "role-guessed" in found and "role-missing" not in found
+
+
+def test_what_reading_found_goes_with_the_list(tmp_path: Path) -> None:
+    """A netlist for circuit boards may lack symbols; a list made from it says so as well."""
+    net = FIXTURES.parent / "tests/plugin/data/reading/flat.v9.net"
+    notices = {f.rule for f in read_drawing(net).notices}
+    assert notices
+    for name in ("wires.xlsx", "wires.csv"):
+        assert {f.rule for f in through_a_list(net, tmp_path / name).notices} >= notices
+
+
+@pytest.mark.parametrize(
+    ("name", "is_one"),
+    [
+        ("wires.xlsx", True),
+        ("Wires.CSV", True),
+        ("cart_wires.xlsx", True),
+        ("cart.wires.csv", True),
+        ("load.xlsx", False),
+        ("wires.html", False),
+        ("spares.xlsx", False),
+    ],
+)
+def test_which_outputs_are_wire_lists(name: str, is_one: bool) -> None:
+    assert is_wire_list(Path(name)) is is_one
+
+
+def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    root = FIXTURES / "case_08_fuse_that_never_opens/harness.kicad_sch"
+    outputs = [tmp_path / "wires.xlsx", tmp_path / "wires.csv", tmp_path / "r.json"]
+    arguments = [part for output in outputs for part in ("-o", str(output))]
+    assert cli.main(["report", str(root), "--fail-on", "never", *arguments]) == 0
+    assert all(output.is_file() for output in outputs) and (tmp_path / "wires.parts.csv").is_file()
+    settings = ["--settings", str(root.with_name("loadloom.toml"))]
+    again = tmp_path / "again.json"
+    assert cli.main(["report", str(outputs[0]), "--fail-on", "never", "-o", str(again), *settings]) == 0
+    first, second = (json.loads(file.read_text(encoding="utf-8")) for file in (outputs[2], again))
+    assert first["verdict"] == second["verdict"]
+    assert [c["current_a"] for c in first["conductors"]] == pytest.approx(
+        [c["current_a"] for c in second["conductors"]]
+    )
+    capsys.readouterr()
+    assert cli.main(["annotate", str(outputs[0]), "-o", str(tmp_path / "copy")]) == 2
+    assert "no drawing to write into" in capsys.readouterr().err
+    assert cli.main(["size", str(outputs[0]), "--fail-on", "never", *settings]) == 0
