@@ -33,11 +33,13 @@ def own_overloads(facts: Facts, rule: Rule, parts: Iterable[Element], doing: str
         allowed_a = facts.ratings[part.id].allowed_a
         if allowed_a is None:
             continue
-        case, current_a = facts.currents[part.id].worst_continuous
+        currents = facts.currents[part.id]
+        case, current_a = currents.worst_continuous
         if exceeds(current_a, allowed_a):
             yield rule.finding(
                 part.subject,
-                f"{doing.format(part.id)} {figures(current_a)} A, {figures(current_a / allowed_a)} times its "
+                f"{doing.format(part.id)} {figures(current_a)} A{currents.continuous_words(case)}, "
+                f"{figures(current_a / allowed_a)} times its "
                 f"allowed {figures(allowed_a)} A.",
                 remedy,
                 case=case,
@@ -64,7 +66,8 @@ def overloads(
             continue
         yield rule.finding(
             part.subject,
-            f"{noun} {part.id} carries {figures(current_a)} A, {figures(current_a / rating.allowed_a)} "
+            f"{noun} {part.id} carries {figures(current_a)} A{currents.continuous_words(case)}, "
+            f"{figures(current_a / rating.allowed_a)} "
             "times its allowed "
             f"{figures(rating.allowed_a)} A ({rating.basis}).",
             remedy,

@@ -107,8 +107,10 @@ class CurrentRow:
     """What conductor and contact rows share. ``currents_a`` is the magnitude per case id.
 
     ``continuous_a`` is the worst current held against the continuous rating (states with a duration by RMS);
-    ``current_a`` the worst of any case. ``uneven_a`` and ``open_circuit_a`` are the worst with uneven contacts and
-    with one parallel path open. ``unprotected_reason`` says why ``protected`` is None.
+    ``current_a`` the worst of any case. Both are the worst over the corners of the tolerances. ``event_a`` is the
+    greatest current of a state with a duration that is more than ``continuous_a``, ``event_utilisation`` its share
+    of the allowed current; None where there is none. ``uneven_a`` and ``open_circuit_a`` are the worst with uneven
+    contacts and with one parallel path open. ``unprotected_reason`` says why ``protected`` is None.
     """
 
     id: str
@@ -123,6 +125,8 @@ class CurrentRow:
     currents_a: dict[str, float | None] = field(default_factory=dict)
     role: str = ""
     """``feed``, ``return``, ``sense``, ``chassis`` or ``""`` where nothing flows."""
+    event_a: float | None = None
+    event_utilisation: float | None = None
     uneven_a: float | None = None
     open_circuit_a: float | None = None
     open_circuit_by: str | None = None
@@ -135,6 +139,10 @@ class CurrentRow:
     protected_by: tuple[str, ...] = ()
     protected_note: str = ""
     rating: Rating | None = None
+    corner: str | None = None
+    """The corner of the tolerances that gives ``current_a``."""
+    is_bound: bool = False
+    """No state need reach ``current_a``, and none exceeds it."""
     findings: tuple[str, ...] = ()
     """Rule names of the findings on this row."""
 
@@ -186,6 +194,10 @@ class OutputRow:
     power_w: float | None
     utilisation: float | None
     currents_a: dict[str, float | None] = field(default_factory=dict)
+    corner: str | None = None
+    """The corner of the tolerances that gives ``current_a``."""
+    is_bound: bool = False
+    """No state need reach ``current_a``, and none exceeds it."""
     findings: tuple[str, ...] = ()
 
 
@@ -250,6 +262,10 @@ class DeviceRow:
     protects: tuple[str, ...] = ()
     settings_a: dict[str, float | None] = field(default_factory=dict)
     currents_a: dict[str, float | None] = field(default_factory=dict)
+    corner: str | None = None
+    """The corner of the tolerances that gives ``current_a``."""
+    is_bound: bool = False
+    """No state need reach ``current_a``, and none exceeds it."""
     findings: tuple[str, ...] = ()
 
 
@@ -268,6 +284,10 @@ class JunctionRow:
     sustained_fault_case: str | None = None
     sustained_fault: str | None = None
     protected: bool | None = None
+    corner: str | None = None
+    """The corner of the tolerances that gives ``current_a``."""
+    is_bound: bool = False
+    """No state need reach ``current_a``, and none exceeds it."""
     findings: tuple[str, ...] = ()
 
 
@@ -304,6 +324,10 @@ class LoadRow:
     fed_by: tuple[str, ...] = ()
     currents_a: dict[str, float | None] = field(default_factory=dict)
     duration_s: dict[str, float | None] = field(default_factory=dict)
+    corner: str | None = None
+    """The corner of the tolerances that gives ``current_a``."""
+    is_bound: bool = False
+    """No state need reach ``current_a``, and none exceeds it."""
     findings: tuple[str, ...] = ()
 
 

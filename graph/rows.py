@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from loadloom.graph.cases.corners import NOMINAL, SAME, AtCorner
 from loadloom.graph.cases.voltages import (
     feeding_voltage_v,
     greatest_voltage,
@@ -18,13 +19,14 @@ from loadloom.graph.cases.voltages import (
 )
 from loadloom.graph.devices import band, band_choice, curve_source, threshold
 from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import contact_rise_k
 from loadloom.graph.judging.beyond import Beyond, splices, switches
 from loadloom.graph.judging.highest_voltage import highest_voltages
 from loadloom.graph.open_circuits.contact_spread import Spread
+from loadloom.graph.overload import exceeds
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.results import (
     ConductorRow,
@@ -106,15 +108,27 @@ def output_rows(facts: Facts, names: RuleNames) -> tuple[OutputRow, ...]:
                 current_a=current_a,
                 limit_a=there.limit_a,
                 trip_a=there.trip_a.nominal if there.trip_a else None,
-                power_w=current_a * there.voltage_v
-                if current_a is not None and there.voltage_v is not None
-                else None,
+                power_w=_output_power_w(facts, output.id),
                 utilisation=_ratio(current_a, there.limit_a),
                 currents_a=dict(currents.peak_a) if currents else {},
+                **_corner_values(currents.continuous_at.get(case_id) if currents and case_id else None),
                 findings=names.get(output.id, ()),
             )
         )
     return tuple(rows)
+
+
+def _output_power_w(facts: Facts, output: str) -> float | None:
+    """The most continuous power that an output gives in any case and at any corner, in W."""
+    powers_w = [
+        float(network.source_voltage_v[k] * max(0.0, state.solution.source_a[k]))
+        for states in facts.continuous_corners.values()
+        for state in states
+        for network in (state.solution.network,)
+        for k, name in enumerate(network.source_ids)
+        if name == output
+    ]
+    return max(powers_w, default=None)
 
 
 def splice_rows(facts: Facts, names: RuleNames) -> tuple[SpliceRow, ...]:
@@ -144,6 +158,7 @@ def _junction_values(facts: Facts, part: str, found: Mapping[str, Beyond], names
         "allowed_a": _allowed_a(facts, part),
         "utilisation": _ratio(current_a, _allowed_a(facts, part)),
         "findings": names.get(part, ()),
+        **_corner_values(currents.continuous_at.get(case_id) if currents and case_id else None),
     }
     own, beyond = facts.faults.parts.get(part), found.get(part)
     if own is not None:
@@ -161,13 +176,14 @@ def _junction_values(facts: Facts, part: str, found: Mapping[str, Beyond], names
 
 
 def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
-    """One row for each load; current and power at nominal voltage in the case where the current is greatest."""
+    """One row for each load; current and power in the case and at the corner where the current is greatest."""
     rows = []
     for load in facts.harness.loads:
         least, greatest = least_voltage(facts, load), greatest_voltage(facts, load)
-        currents = {case.id: _load_state(facts, load, case.id) for case in facts.cases}
-        worst = max(currents, key=lambda c: abs(currents[c][1] or 0.0), default=None)
-        volts, amperes = currents[worst] if worst is not None else (None, None)
+        states = {case.id: _load_state(facts, load, case.id) for case in facts.cases}
+        currents = {case: abs(state.load_a) if state is not None else None for case, state in states.items()}
+        worst = max(currents, key=lambda c: currents[c] or 0.0, default=None)
+        state = states[worst] if worst is not None else None
         nominal_v = feeding_voltage_v(facts, load, _giving(facts, worst))
         rows.append(
             LoadRow(
@@ -177,27 +193,44 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
                 demand=_demand_words(load),
                 voltage_v=least.volts if least else None,
                 voltage_high_v=greatest.volts if greatest else None,
-                current_a=abs(amperes) if amperes is not None else None,
-                power_w=abs(volts * amperes) if volts is not None and amperes is not None else None,
+                current_a=abs(state.load_a) if state is not None else None,
+                power_w=abs(state.load_v * state.load_a) if state is not None else None,
                 minimum_v=wanted_minimum_v(facts, load),
                 maximum_v=wanted_maximum_v(facts, load),
-                drop_v=nominal_v - volts if nominal_v is not None and volts is not None else None,
+                drop_v=nominal_v - state.nominal_v if nominal_v is not None and state is not None else None,
                 fed_by=facts.topology.fed_by(load.node_plus, load.node_minus) if load.fitted else (),
-                currents_a={c: abs(a) if a is not None else None for c, (_, a) in currents.items()},
+                currents_a=currents,
                 duration_s={case.id: load.under(case.state).duration_s for case in facts.cases},
+                **_corner_values(AtCorner(state.corner) if state is not None else None),
                 findings=names.get(load.id, ()),
             )
         )
     return tuple(rows)
 
 
-def _load_state(facts: Facts, load: Load, case_id: str) -> tuple[float | None, float | None]:
-    """Voltage and current of a load in a case at nominal voltage; None where its demand is not known."""
-    solution = facts.loaded[case_id][0]
-    if load.id not in solution.network.load_ids:
-        return None, None
-    k = solution.network.load_ids.index(load.id)
-    return float(solution.load_v[k]), float(solution.load_a[k])
+@dataclass(frozen=True, slots=True)
+class _LoadState:
+    """A load where it draws the most: voltage in V, current in A, the corner; and its voltage at nominal ones."""
+
+    load_v: float
+    load_a: float
+    corner: str
+    nominal_v: float
+
+
+def _load_state(facts: Facts, load: Load, case_id: str) -> _LoadState | None:
+    """A load in a case at the corner where it draws the most; None where its demand is not known."""
+    nominal = facts.loaded[case_id][0]
+    k = nominal.network.load_index.get(load.id)
+    if k is None:
+        return None
+    nominal_v = float(nominal.load_v[k])
+    worst = _LoadState(nominal_v, float(nominal.load_a[k]), NOMINAL, nominal_v)
+    for state in facts.loaded_corners.get(case_id, ()):
+        solution = state.solution
+        if not state.bound and abs(float(solution.load_a[k])) > abs(worst.load_a) * (1.0 + SAME):
+            worst = _LoadState(float(solution.load_v[k]), float(solution.load_a[k]), state.corner, nominal_v)
+    return worst
 
 
 def _giving(facts: Facts, case_id: str | None) -> frozenset[str]:
@@ -249,8 +282,22 @@ def _current_values(facts: Facts, part: Conductor | Contact, names: RuleNames) -
             "drop_v": current_a * resistance_ohm if resistance_ohm is not None else None,
             "loss_w": continuous_a**2 * resistance_ohm if resistance_ohm is not None else None,
             "currents_a": dict(currents.peak_a),
+            **_corner_values(currents.peak_at.get(case_id)),
+            **_event_values(currents, allowed_a),
         }
     return values
+
+
+def _corner_values(at: AtCorner | None) -> dict[str, Any]:
+    """At which corner of the tolerances a current was found."""
+    return {} if at is None else {"corner": at.corner, "is_bound": at.bound}
+
+
+def _event_values(currents: Currents, allowed_a: float | None) -> dict[str, Any]:
+    """The greatest current of an event, which is more than what its case carries continuously."""
+    events = [a for case, a in currents.peak_a.items() if exceeds(a, currents.continuous_a[case])]
+    most = max(events, default=None)
+    return {"event_a": most, "event_utilisation": _ratio(most, allowed_a)}
 
 
 def _fault_values(facts: Facts, part: str) -> dict[str, Any]:
@@ -412,6 +459,7 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 protects=protection.guarded_by(device.id),
                 settings_a={case.id: device.under(case.arrangement).setting_a for case in facts.cases},
                 currents_a=dict(currents.peak_a) if currents else {},
+                **_corner_values(currents.continuous_at.get(case_id) if currents and case_id else None),
                 findings=names.get(device.id, ()),
             )
         )

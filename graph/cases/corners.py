@@ -100,6 +100,13 @@ class AtCorner:
     corner: str
     bound: bool = False
 
+    @property
+    def words(self) -> str:
+        """For a sentence, behind a current: empty for the nominal corner."""
+        if self.corner in ("", NOMINAL):
+            return ""
+        return f" at most ({self.corner}: a bound)" if self.bound else f" ({self.corner})"
+
 
 def corner_states(
     harness: Harness,

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from loadloom.graph.cases.corners import AtCorner
 from loadloom.graph.cases.demands import Demand
 from loadloom.graph.devices import Threshold, opening_time_s
 from loadloom.graph.elements import Device, DeviceKind, Output
@@ -38,6 +39,11 @@ class Trip:
     def how_long(self) -> str:
         """The demand's duration in words."""
         return "continuously" if math.isinf(self.demand.duration_s) else f"for {figures(self.demand.duration_s)} s"
+
+    @property
+    def asked(self) -> str:
+        """The demand's current in words, with its corner."""
+        return f"{figures(self.demand.current_a)} A{AtCorner(self.demand.corner, self.demand.bound).words}"
 
     @property
     def carries(self) -> str:

@@ -20,10 +20,10 @@ class VoltageAt:
 def least_voltage(facts: Facts, load: Load) -> VoltageAt | None:
     """Least voltage over all cases at the lowest corner; None for a load that is never fed."""
     found = [
-        VoltageAt(case_id, float(solution.load_v[solution.network.load_ids.index(load.id)]))
+        VoltageAt(case_id, float(solution.load_v[solution.network.load_index[load.id]]))
         for case_id, solutions in facts.lowest.items()
         for solution in solutions
-        if load.id in solution.network.load_ids and load.id not in solution.unfed
+        if load.id in solution.network.load_index and load.id not in solution.unfed
     ]
     return min(found, key=lambda at: at.volts, default=None)
 
@@ -44,9 +44,9 @@ def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
             volts = solution.node_v[index[load.node_plus]] - solution.node_v[index[load.node_minus]]
             found.append(VoltageAt(case.id, float(volts)))
         for state in facts.loaded_corners.get(case.id, ()):
-            loads = state.solution.network.load_ids
+            loads = state.solution.network.load_index
             if load.id in loads and not state.bound:
-                found.append(VoltageAt(case.id, float(state.solution.load_v[loads.index(load.id)])))
+                found.append(VoltageAt(case.id, float(state.solution.load_v[loads[load.id]])))
     return max(found, key=lambda at: at.volts, default=None)
 
 

@@ -28,6 +28,9 @@ from loadloom.graph.elements import Conductor, Device, Diode
 from loadloom.graph.faults.sustained_fault import SAME
 from loadloom.graph.harness import Harness
 
+NEAR = 1e-6
+"""Share within which a device stands at its limit in a worst fault that names another one as the holder."""
+
 
 @dataclass(frozen=True, slots=True)
 class BandCover:
@@ -72,9 +75,15 @@ class BandCovers:
         if worst.held_by not in self._rated:
             return None
         ways = list(self._ways(conductor))
-        for device in self._one_by_one(ways, conductor, worst):
-            rated_a = worst.value_a - (worst.held_a - self._rated[device]) / worst.ratio
-            tripping_a = worst.value_a + (self._limits[device].held_a - worst.held_a) / worst.ratio
+        through_holder = self._feeds(worst.held_by, conductor)
+        for device in self._one_by_one(ways, worst):
+            rated_a, tripping_a = self._rated[device], self._limits[device].held_a
+            if through_holder or device == worst.held_by:
+                # Both carry the same current, of which the conductor may have a share only.
+                rated_a = worst.value_a - (worst.held_a - rated_a) / worst.ratio
+                tripping_a = worst.value_a + (tripping_a - worst.held_a) / worst.ratio
+            elif not math.isclose(worst.value_a, tripping_a, rel_tol=NEAR):
+                continue  # the worst fault reaches the conductor past this device
             if rated_a <= allowed_a * (1.0 + SAME) and tripping_a <= band * allowed_a * (1.0 + SAME):
                 return BandCover((device,), max(rated_a, 0.0), self._limits[device].tripping_within_s)
         return self._together(ways, allowed_a, band, worst)
@@ -87,13 +96,9 @@ class BandCovers:
         device = self._parts.get(name)
         return device.setting_a if isinstance(device, Device) else None
 
-    def _one_by_one(
-        self, ways: list[tuple[nx.DiGraph, str]], conductor: Conductor, worst: WorstFault
-    ) -> Iterator[str]:
+    def _one_by_one(self, ways: list[tuple[nx.DiGraph, str]], worst: WorstFault) -> Iterator[str]:
         """Devices that each carry all of the conductor's current, the holder of the worst fault first."""
         for device in sorted(self._rated, key=lambda d: d != worst.held_by):
-            if device != worst.held_by and not self._feeds(worst.held_by, conductor):
-                continue
             if ways and all(not _reaches(_without(graph, (device,)), SOURCE, entry) for graph, entry in ways):
                 yield device
 

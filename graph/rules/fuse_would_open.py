@@ -16,7 +16,6 @@ from loadloom.graph.cases.trips import Outcome, find_trips
 from loadloom.graph.devices import curve_source
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("fuse-would-open", Severity.ERROR, "Device opens under its loads")
@@ -31,7 +30,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         opens = "opens" if trip.outcome is Outcome.OPENS else "may open"
         yield RULE.finding(
             part.subject,
-            f"{part.kind.value.capitalize()} {part.id} is asked for {figures(trip.demand.current_a)} A "
+            f"{part.kind.value.capitalize()} {part.id} is asked for {trip.asked} "
             f"{trip.how_long}, certainly carries {trip.carries} continuously, and {opens}.",
             "Use a higher rating if what lies behind allows it, or a slower curve for a short event, or move "
             "loads.",

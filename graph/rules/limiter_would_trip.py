@@ -17,7 +17,6 @@ from collections.abc import Iterator
 from loadloom.graph.cases.trips import Outcome, Trip, find_trips
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("limiter-would-trip", Severity.ERROR, "Limit does not ride through its loads")
@@ -30,7 +29,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             trip.part.subject,
-            f"{_noun(trip)} {trip.part.id} is asked for {figures(trip.demand.current_a)} A {trip.how_long}, but "
+            f"{_noun(trip)} {trip.part.id} is asked for {trip.asked} {trip.how_long}, but "
             f"carries only {trip.carries} for certain and {_verb(trip)}.",
             "Set the trip higher if what lies behind allows it, move loads to another channel, or state a delay "
             "that is longer than the event.",

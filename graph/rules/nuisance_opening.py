@@ -79,7 +79,7 @@ def _not_covered(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             part.subject,
-            f"{part.kind.value.capitalize()} {part.id} is asked for {figures(trip.demand.current_a)} A "
+            f"{part.kind.value.capitalize()} {part.id} is asked for {trip.asked} "
             f"{trip.how_long}; it certainly carries {trip.carries}, and its curve does not say whether it carries "
             "more for that long.",
             "Name the curve of the device in use, with its fastest opening times.",

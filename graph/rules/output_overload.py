@@ -34,7 +34,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             ratio, case_id, current_a, limit_a = worst
             yield RULE.finding(
                 output.subject,
-                f"Output {output.id} is asked for {figures(current_a)} A, {figures(ratio)} times its limit of "
+                f"Output {output.id} is asked for {figures(current_a)} A"
+                f"{facts.currents[output.id].continuous_words(case_id)}, {figures(ratio)} times its limit of "
                 f"{figures(limit_a)} A.",
                 "Move loads to another output, or use a unit with a higher limit.",
                 case=case_id,

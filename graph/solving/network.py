@@ -130,6 +130,11 @@ class Network:
         return {name: k for k, name in enumerate(self.edge_ids)}
 
     @cached_property
+    def load_index(self) -> Mapping[str, int]:
+        """Position of every load by id."""
+        return {name: k for k, name in enumerate(self.load_ids)}
+
+    @cached_property
     def electrical_key(self) -> tuple[object, ...]:
         """Equal for networks that differ in their case or corner by name only, and so have one solution."""
         arrays = (

@@ -10,8 +10,9 @@ import pytest
 from wired import AT_20_C, contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.elements import Band
+from loadloom.graph.elements import Band, Behaviour, Diode
 from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 
 BAND = 1.45
@@ -114,7 +115,6 @@ def test_a_contact_has_no_band_where_a_wire_has() -> None:
 
 
 def test_a_part_that_only_limits_never_counts_with_its_nominal() -> None:
-    from loadloom.graph.elements import Behaviour
 
     trip = Band(10.0, 9.0, 12.0)
     held = limiter("Q1", "p", "f", trip, behaviour=Behaviour.CONSTANT_CURRENT, resistance_ohm=Band.exact(2e-3))
@@ -128,3 +128,17 @@ def test_a_part_that_only_limits_never_counts_with_its_nominal() -> None:
     found = answer(drawn, "W1")
     assert found.sustained_fault_a is not None and math.isclose(found.sustained_fault_a, 12.0, rel_tol=1e-6)
     assert found.protected is False
+
+
+def test_each_of_two_outputs_on_diodes_satisfies_the_band_of_its_own_lead() -> None:
+    """Both stand at 12 A in the worst fault, and only one of them is named as what holds it."""
+
+    def lead(k: int) -> list:
+        return [
+            output(f"U{k}", f"p{k}", "m", 24.0, limit_a=10.0, trip_a=12.0, resistance_ohm=20e-3, delay_s=1e-3),
+            wire(f"A{k}", f"p{k}", f"a{k}", ohm=10e-3, rated=10.0),
+            Diode(id=f"D{k}", subject=Subject(f"D{k}"), node_a=f"a{k}", node_b="bus", forward_drop_v=0.5),
+        ]
+
+    drawn = harness(*lead(1), *lead(2), wire("R1", "n", "m", ohm=5e-3, rated=30.0), load("L1", "bus", "n", 15.0))
+    assert [answer(drawn, name).in_band for name in ("A1", "A2")] == [True, True]

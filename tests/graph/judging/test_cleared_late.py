@@ -1,0 +1,31 @@
+"""A slow device clears a short circuit only after the 5 s of IEC 60364-4-43 434.5.2 (from memory): a finding."""
+
+import pytest
+from wired import found, fuse, harness, limiter, load, output, wire
+
+
+def behind(acting, rated: float):
+    wires = {"mm2": 2.5, "length_m": 2.0, "insulation": "PVC 70 °C", "rated": rated}
+    return harness(
+        output("BT1", "p", "m", 24.0, limit_a=200.0, never_trips=True, resistance_ohm=0.2),
+        acting,
+        wire("W1", "a", "d", **wires),
+        wire("R1", "e", "m", **wires),
+        load("L1", "d", "e", 3.0),
+    )
+
+
+@pytest.mark.parametrize(("delay_s", "late"), [(0.01, False), (4.9, False), (5.1, True), (60.0, True)])
+def test_by_the_delay_of_a_limiter(delay_s: float, late: bool) -> None:
+    got = found("cleared-late", behind(limiter("Q1", "p", "a", 10.0, delay_s=delay_s), 12.0))
+    assert [(f.subject.id, f.value) for f in got] == ([("Q1", delay_s)] if late else [])
+
+
+def test_by_the_gate_of_a_fuse() -> None:
+    """UL 248-14: at twice the rating within 120 s. 24 V behind 0.2 Ω are 120 A, ten times 12 A."""
+    (got,) = found("cleared-late", behind(fuse("F1", "p", "a", 10.0, "UL 248-14"), 12.0))
+    assert got.value == 120.0 and "10 times" in got.message
+
+
+def test_not_where_the_part_is_allowed_that_current() -> None:
+    assert found("cleared-late", behind(limiter("Q1", "p", "a", 10.0, delay_s=60.0), 121.0)) == []
