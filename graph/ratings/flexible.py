@@ -28,6 +28,8 @@ LEAST_SHARE = 0.6
 """No estimate of a small size is below this share of the published row. The rows of the copies differ by up to a
 third."""
 
+EVEN_FROM_MM2 = 0.14
+
 MOST_CIRCUITS = 20
 """The last row of the grouping table."""
 
@@ -68,7 +70,7 @@ def small_cable_cap(q: Question) -> Cap | None:
     credit."""
     if q.gauge.area_mm2 >= SMALL_MM2:
         return None
-    row_mm2, cell_a = _row_below(q)
+    row_mm2, cell_a = _small_row(q)
     factors = _small_factors(q)
     if factors is None:
         return None
@@ -78,7 +80,7 @@ def small_cable_cap(q: Question) -> Cap | None:
             row_mm2, PVC_C, BASE_AMBIENT_C
         )
     kind = "one conductor" if q.alone else "a core of a cable"
-    reason = f"published row of {row_mm2:g} mm², {kind}: {cell_a:g} A at 30 °C"
+    reason = f"published rows at {row_mm2:.3g} mm², {kind}: {cell_a:.3g} A at 30 °C"
     return Cap(reason, limit_a, tables.citation("S51b"))
 
 
@@ -116,12 +118,19 @@ def _rows() -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
     return areas, singles, multicores
 
 
-def _row_below(q: Question) -> tuple[float, float]:
-    """The greatest row that is not above the section, else the least row: its section and its current in A."""
+def _small_row(q: Question) -> tuple[float, float]:
+    """The greatest row that is not above the section, else the least row: its section and its current in A.
+
+    From 0.14 mm² up, where the rows rise evenly, between two rows by the logarithms; below it the copies jump.
+    """
     areas, singles, multicores = _rows()
-    fitting = [k for k, area in enumerate(areas) if area <= q.gauge.area_mm2 * (1 + 1e-9)]
+    currents = singles if q.alone else multicores
+    area = q.gauge.area_mm2
+    if area > EVEN_FROM_MM2:
+        return area, math.exp(float(np.interp(math.log(area), np.log(areas), np.log(currents))))
+    fitting = [k for k, row in enumerate(areas) if row <= area * (1 + 1e-9)]
     k = fitting[-1] if fitting else 0
-    return areas[k], (singles if q.alone else multicores)[k]
+    return areas[k], currents[k]
 
 
 def _small_factors(q: Question) -> tuple[Factor, ...] | None:
