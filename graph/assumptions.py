@@ -8,13 +8,13 @@ from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.cases.voltages import wanted_maximum_v, wanted_minimum_v
 from loadloom.graph.conductors import resistance_assumptions
 from loadloom.graph.crimps import crimps_of
+from loadloom.graph.curves import own_named
 from loadloom.graph.devices import band_choice
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.heat.zone_heat import heat_kinds
 from loadloom.graph.naming import some_of
-from loadloom.graph.ratings.bundles import bundle_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.settings import Enclosure
 
@@ -48,6 +48,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     yield from _of_ratings(facts)
     yield from _of_limits(facts)
     yield from _of_rerating(facts)
+    yield from _of_ambients(facts)
     for zone, inside in facts.inside.items():
         kinds = heat_kinds(inside.heat).items()
         parts = ", ".join(f"{figures(w)} W by {kind}" for kind, w in kinds if w >= LEAST_SHOWN_W)
@@ -99,8 +100,8 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     for sentence, names in parts.items():
         yield f"{some_of(names, NAMED)}: {sentence}."
     by_table = (c for c in facts.harness.conductors if c.gauge is not None and c.own_rating_a is None)
-    alone = [c.id for c in by_table if bundle_of(c) is None]
-    if len(alone) > 1:
+    alone = list(dict.fromkeys(c.cable or c.id for c in by_table if not c.bundle))
+    if alone and len({c.cable or c.id for c in facts.harness.conductors}) > 1:
         yield f"{some_of(alone, NAMED)}: no Bundle is stated: each is rated with no other beside it."
     unnamed: dict[str, list[str]] = {}
     for contact in facts.harness.contacts:
@@ -168,8 +169,60 @@ def _of_limits(facts: Facts) -> Iterator[str]:
     exact = [part.id for part in tripping if part.trip_a is not None and part.trip_a.lower == part.trip_a.upper]
     if exact:
         yield f"{some_of(exact, NAMED)}: no tolerance is stated with Trip: it is taken as exact."
+    yield from _of_supplies(facts)
     fed = [load for load in harness.loads if load.fitted and load.demand is not None]
     for name, wanted in (("Minimum", wanted_minimum_v), ("Maximum", wanted_maximum_v)):
         free = [load.id for load in fed if wanted(facts, load) is None]
         if free:
             yield f"{some_of(free, NAMED)}: no {name} voltage is stated: not checked."
+
+
+def _of_supplies(facts: Facts) -> Iterator[str]:
+    """What nobody says of the units that outputs belong to, and that so limits nothing."""
+    supplies = facts.harness.supplies
+    powered = [supply for supply in supplies if supply.power_w is not None]
+    for names, what in (
+        (
+            [supply.name for supply in supplies if supply.power_w is None],
+            "no Supply power is stated: the power of the unit is not checked",
+        ),
+        (
+            [supply.name for supply in powered if not supply.power_derating],
+            "no Power derating is stated: the unit is taken to give its whole power at every ambient",
+        ),
+        (
+            [supply.name for supply in powered if not supply.mounting],
+            "no Mounting derating is stated: the unit is taken to give its whole power as it is mounted",
+        ),
+        (
+            [output.id for output in facts.harness.outputs if output.fitted and output.supply is None],
+            "no Supply is stated: the power of the unit is not checked",
+        ),
+    ):
+        if names:
+            yield f"{some_of(names, NAMED)}: {what}."
+
+
+def _of_ambients(facts: Facts) -> Iterator[str]:
+    """Parts without a zone in a drawing that has zones, and resettable fuses without a rerating."""
+    settings, harness = facts.settings, facts.harness
+    if settings.zones or settings.enclosures:
+        rated = (harness.conductors, harness.contacts, harness.devices, harness.outputs)
+        free = [part.id for parts in rated for part in parts if part.zone is None]
+        if free:
+            band = settings.default_ambient
+            yield (
+                f"{some_of(free, NAMED)}: no Zone is stated: {band.min_c:g} to {band.max_c:g} °C, the ambient of "
+                "parts without a zone, counts."
+            )
+    fixed = [device.id for device in harness.devices if device.fitted and not _is_rerated(device, facts)]
+    if fixed:
+        yield f"{some_of(fixed, NAMED)}: no rerating by ambient is stated: Hold and Trip count at every ambient."
+
+
+def _is_rerated(device: Device, facts: Facts) -> bool:
+    """Whether a resettable fuse follows the ambient; fuses and breakers are told by their bands."""
+    if device.kind is not DeviceKind.RESETTABLE:
+        return True
+    curve = own_named(device.curve, facts.settings.curves) if device.curve is not None else None
+    return curve is not None and bool(curve.rerating)

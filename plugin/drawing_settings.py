@@ -54,7 +54,8 @@ class DrawingSettings:
 
     ``default_length_m`` is for wires without a length of either drawing style; None = not stated. ``star``:
     how nets of a wire class with more than two pins are read where ``nets`` does not say. ``open_page``: whether
-    a report started from KiCad's setting ranges ends with its page in the browser.
+    a report started from KiCad's windows ends with its page in the browser. ``fields_for_people``: names of fields
+    that nothing reads and nobody need be told of, ``*`` for any text.
     """
 
     roles: RoleRules = field(default_factory=RoleRules)
@@ -63,3 +64,4 @@ class DrawingSettings:
     default_length_m: float | None = None
     star: bool = True
     open_page: bool = True
+    fields_for_people: tuple[str, ...] = ()

@@ -8,23 +8,18 @@ none. Fields of the placed symbol stand before those of its library symbol.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
 from typing import Any, TypeVar
 
 from loadloom.graph.findings import Subject
-from loadloom.graph.rules import field_not_read, field_unknown, field_unreadable
+from loadloom.graph.rules import field_unreadable
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.notes import Notes, subject_of
 from loadloom.plugin.roles import FIELDS, Role
 from loadloom.plugin.values import UnreadableValue, quoted, shown
 
 T = TypeVar("T")
-
-ALIKE = 0.8
-"""Similarity (difflib's ratio) from which an unknown field name counts as a misspelt known one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,50 +103,9 @@ class SymbolFields:
         label = value == self.symbol.library_id.rpartition(":")[2] or not any(c.isdigit() for c in value)
         return None if label and value.casefold() != "none" else WrittenField("Value", value)
 
-    def report_unread(self, parts: Iterable[str]) -> None:
-        """Findings for fields that look like ours but that nothing reads."""
-        spec = FIELDS[self.role]
-        own = {name.casefold(): name for name in (*spec.names, "Role")}
-        every = {name.casefold(): name for other in FIELDS.values() for name in other.names}
-        whole = {name.casefold() for name in spec.whole} | {"role"}
-        folded_parts = {_folded(part) for part in parts}
-        for key, field in self._fields.items():
-            subject = subject_of(self.symbol, field=field.written)
-            if key.name in own:
-                if key.name in whole and (key.part is not None or key.word is not None):
-                    why = f"{own[key.name]} holds for the whole {self.role}, in every state and arrangement"
-                elif key.part is not None and (not spec.per_part or key.part not in folded_parts):
-                    kind = "core or pin" if spec.per_part else "part"
-                    why = f"{self.symbol.reference} has no {kind} of that number"
-                else:
-                    continue
-                self._notes.find(
-                    field_unknown.RULE.finding(
-                        subject,
-                        f"{self.symbol.reference}: field {quoted(field.written)} was not read: {why}.",
-                        "Correct the part of the name after the dot or @, or remove it.",
-                    )
-                )
-                continue
-            if key.name in every:
-                self._notes.find(
-                    field_not_read.RULE.finding(
-                        subject,
-                        f"{self.symbol.reference}: a {self.role} does not read the field {quoted(field.written)}.",
-                        "Remove the field, or check the symbol's role.",
-                    )
-                )
-                continue
-            close = _nearest(key.name, tuple(own))
-            if close is not None:
-                self._notes.find(
-                    field_unknown.RULE.finding(
-                        subject,
-                        f"{self.symbol.reference}: field {quoted(field.written)} is not known and was not read; "
-                        f"the nearest known one is {own[close]}.",
-                        f"Rename the field to {own[close]}, or to something less alike.",
-                    )
-                )
+    def written_fields(self) -> Iterable[tuple[FieldKey, WrittenField]]:
+        """All fields that hold something, in the order drawn, those of the library symbol last."""
+        return self._fields.items()
 
     def label(self, name: str) -> str | None:
         """The symbol's ``Value`` where it says what the part is called, and not what field ``name`` would say."""
@@ -200,6 +154,8 @@ class View:
             self._unreadable(attribute, field, reason + instead, remedy=remedy)
             return None
         try:
+            if "?" in field.text:
+                raise UnreadableValue("it holds a question mark")
             return parse(field.text)
         except UnreadableValue as unreadable:
             if not (from_value and optional_value):
@@ -256,12 +212,6 @@ def attributes(fields: SymbolFields, part: str | None, make: Callable[[View], di
 def _made(view: View, make: Callable[[View], dict[str, Any]]) -> dict[str, Any]:
     values = make(view)
     return {**values, "placeholders": frozenset(view.placeholders)}
-
-
-@cache
-def _nearest(name: str, known: tuple[str, ...]) -> str | None:
-    close = difflib.get_close_matches(name, known, n=1, cutoff=ALIKE)
-    return close[0] if close else None
 
 
 def folded(name: str) -> str:

@@ -48,6 +48,8 @@ Key                          Meaning                                            
 ``spread_draws``             draws of the contact spread                                           10 000
 ``spread_seed``              seed of the contact spread                                            1
 ``decimal_sign``             ``.`` or ``,`` in reports                                             .
+``fields_for_people``        names of the drawing's fields that are for people and not read,       none
+                             ``["Part number", "Order *"]``
 ``open_page``                whether a report started in KiCad ends with its page in the browser    true
 ``ampacity_table``           CSV beside: ``size``, ``allowed_a``, ``ambient_c``,                   none
                              ``insulation_c``, ``note``
@@ -98,6 +100,7 @@ import dataclasses
 import datetime
 import difflib
 import enum
+import fnmatch
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePath
 from typing import Any
@@ -575,6 +578,7 @@ def _drawing_settings(top: Table) -> DrawingSettings:
     parts = {name: _part(table) for name, table in top.named("part").items()}
     shape = top.take("net_shape", one_of(("star", "chain")))
     opens = top.take("open_page", as_bool)
+    people = top.take("fields_for_people", as_each(_field_for_people)) or ()
     return DrawingSettings(
         roles=RoleRules(**by, parts=parts),
         wire_classes={name: _wire_class(table) for name, table in top.named("wire_class").items()},
@@ -582,6 +586,7 @@ def _drawing_settings(top: Table) -> DrawingSettings:
         default_length_m=top.text("default_length", values.length_m),
         star=shape != "chain",
         open_page=opens is not False,
+        fields_for_people=people,
     )
 
 
@@ -637,6 +642,16 @@ def _pin_texts(value: Any) -> tuple[str, ...]:
 def _role(value: Any) -> Role:
     role = role_of_word(as_text(value))
     return role if role is not None else Role(one_of(Role)(value))
+
+
+def _field_for_people(text: str) -> str:
+    """A name or pattern of a field; a pattern that fields of loadloom's own match would hide their misspellings."""
+    if any(sign in text for sign in "*?["):
+        own = (name for spec in FIELDS.values() for name in (*spec.names, "Role"))
+        hit = next((name for name in own if fnmatch.fnmatchcase(name.casefold(), text.casefold())), None)
+        if hit is not None:
+            raise UnreadableValue(f"it matches the field {hit}, which loadloom reads")
+    return text
 
 
 def _wire_class(table: Table) -> WireValues:

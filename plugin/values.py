@@ -649,6 +649,8 @@ def _unit(text: str) -> str:
     if re.search(r"(?:^|[\sAV])AC$", text):
         raise UnreadableValue("it is a value for alternating current")
     text = re.sub(r"(?<=[AV])\s?(?:DC|dc)$", "", text)
+    if "%" in text and text != "%":
+        raise UnreadableValue("what follows the number is not a unit")
     if text and (not _UNIT.fullmatch(text) or (" " in text and text not in _SPELLINGS)):
         raise UnreadableValue("what follows the number is not a unit")
     return text

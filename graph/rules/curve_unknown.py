@@ -1,5 +1,8 @@
 """A fuse or breaker names a curve that is not known, or one that does not hold for its rating.
 
+What the named curve was to say is not known, so the verdict is incomplete. On a resettable fuse a curve gives the
+rerating by ambient.
+
 Formula: none; the widest band of the shipped standards counts instead, as for a device that names none.
 
 Source: the names shipped are those of UL 248-14, IEC 60127-2 F and IEC 60898-1 B, C and D; own curves are in the
@@ -12,6 +15,7 @@ Fails: `Curve` = `blade` with no such curve in the settings; `IEC 60127-2 F` on 
 
 from collections.abc import Iterator
 
+from loadloom.graph.curves import own_named
 from loadloom.graph.devices import band_choice
 from loadloom.graph.elements import DeviceKind
 from loadloom.graph.facts import Facts
@@ -21,8 +25,17 @@ RULE = Rule("curve-unknown", Severity.WARNING, "Curve of a device is not known",
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """List every fuse and breaker whose curve could not be used."""
+    """List every fuse, breaker and resettable fuse whose curve could not be used."""
     for device in facts.harness.devices:
+        if device.kind is DeviceKind.RESETTABLE and device.curve is not None:
+            if own_named(device.curve, facts.settings.curves) is None:
+                yield RULE.finding(
+                    device.subject,
+                    f"Resettable fuse {device.id} counts without a rerating: the settings describe no curve named "
+                    f"{device.curve}.",
+                    "Define this curve in the settings, or take the name off.",
+                )
+            continue
         if device.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER) or device.curve is None:
             continue
         choice = band_choice(device, facts.settings)

@@ -33,11 +33,10 @@ def check(facts: Facts) -> Iterator[Finding]:
     parts: tuple[Device | Output, ...] = (*facts.harness.outputs, *facts.harness.devices)
     for part in parts:
         missing: dict[str, str] = {}
-        open_circuits = isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER)
         if part.id in late:
             gate = f"its gate says only within {figures(late[part.id])} s"
             missing[f"how fast it clears a short circuit ({gate}; damage before clearing not checked)"] = _A_CURVE
-        if open_circuits and isinstance(part, Device):
+        if isinstance(part, Device) and part.kind is not DeviceKind.LIMITER:
             missing |= _not_rated(facts, part)
         if missing:
             remedy = ", and ".join(dict.fromkeys(missing.values()))

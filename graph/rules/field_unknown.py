@@ -1,18 +1,21 @@
-"""A field's name is so like a known one that it is probably a misspelling, and it was not read.
+"""A field looks as if it were meant for loadloom, and it was not read.
 
-What a misspelt field was to say is not known, so nothing that rests on it is a pass.
+What such a field was to say is not known, so nothing that rests on it is a pass. Each name is told once, with the
+number of symbols that have it.
 
-Formula: similarity of the names of at least 0.8 by the ratio of matching blocks, or a core, pin or word suffix
-on a part that has none.
+Formula: similarity of the names of at least 0.75 by the ratio of matching blocks; a known name that begins with
+this one or stands in it as a word; a text that is a quantity with a unit or a size; a core, pin or word suffix on a
+part that has none.
 
 Source: common practice, no published source.
 
-Passes: a load with ``Minimum voltage`` = ``11 V``; a wire with a field ``Part number``, which is like no known
-one.
+Passes: a load with ``Minimum voltage`` = ``11 V``; a wire with ``Part number`` = ``4711``, which is like no known
+name; any field that the settings list in ``fields_for_people``.
 
-Fails: a wire with ``Lenght`` = ``350 mm``; a cable of three cores with ``Rating.4`` = ``5 A``.
+Fails: a wire with ``Lenght`` = ``350 mm``, ``Tol`` = ``5 %``, ``Wire gauge`` = ``18`` or ``AWG`` = ``18 AWG``; a
+cable of three cores with ``Rating.4`` = ``5 A``.
 """
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("field-unknown", Severity.WARNING, "Field name looks misspelt", incomplete=True)
+RULE = Rule("field-unknown", Severity.WARNING, "Field that may be meant was not read", incomplete=True)

@@ -1,7 +1,7 @@
 """Two names of the same kind differ by one slip of the hand, or one word is both a state and an arrangement.
 
 A misspelt state makes a case of its own, in which only the part that is misspelt does what was meant; a
-misspelt supply is a unit of its own with no power limit. Nothing else would tell.
+misspelt supply is a unit of its own with no power limit. Nothing else would tell, so the verdict is incomplete.
 
 Formula: two states, arrangements, supplies, bundles or zones that become the same by adding, leaving out,
 swapping or changing one letter, or that differ only in case (of states and arrangements the case never counts).
@@ -17,4 +17,4 @@ arrangement, since only loads have states.
 
 from loadloom.graph.findings import Rule, Severity
 
-RULE = Rule("words-alike", Severity.NOTE, "Two names that may be meant as one")
+RULE = Rule("words-alike", Severity.WARNING, "Two names that may be meant as one", incomplete=True)

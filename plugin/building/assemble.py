@@ -18,6 +18,7 @@ from loadloom.plugin.building.checks import (
     report_joined_without_conductor,
     report_unused_settings,
 )
+from loadloom.plugin.building.closed_names import report_closed_names
 from loadloom.plugin.building.connectors import (
     MatedPairs,
     lone_contacts,
@@ -31,12 +32,13 @@ from loadloom.plugin.building.find_roles import find_roles, report_left_out
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.mates import find_pairs
 from loadloom.plugin.building.nets_as_wires import Segment, find_segments, net_conductors
-from loadloom.plugin.building.pins import core_pins, unused_pins
+from loadloom.plugin.building.pins import unused_pins
+from loadloom.plugin.building.unread_fields import report_unread_fields
 from loadloom.plugin.drawing import Drawing, PinRef
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import SymbolFields, Words
 from loadloom.plugin.notes import Notes
-from loadloom.plugin.roles import FIELDS, Role
+from loadloom.plugin.roles import Role
 
 E = TypeVar("E", bound=Element)
 
@@ -74,12 +76,13 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
         connectors=tuple(sorted((body for body, _ in bodies), key=lambda c: natural_key(c.id))),
         provenance=drawing.provenance,
     )
-    _report_unread_fields(context)
+    report_unread_fields(context)
     report_joined_without_conductor(context, harness, {segment.net.name for segment in segments})
     report_dead_ends(context, harness)
     report_unused_settings(context, harness)
     report_contradictions(harness, context.notes)
     report_alike_words(harness, context.notes)
+    report_closed_names(context, harness)
     report_assumptions(context, harness)
     return replace(harness, findings=context.notes.findings, assumptions=context.notes.assumptions)
 
@@ -121,15 +124,6 @@ def _context(drawing: Drawing, settings: AnalysisSettings, drawing_settings: Dra
     net_of = {pin: net for net in drawing.nets for pin in pins_of[net.name]}
     ignored = frozenset(reference for reference, one in roles.items() if one.role is Role.IGNORE)
     return Context(drawing, settings, drawing_settings, found, pins_of, net_of, notes, ignored)
-
-
-def _report_unread_fields(context: Context) -> None:
-    for part in context.parts.values():
-        if part.role in (Role.CABLE, Role.THROUGH):
-            named: list[str] = list(core_pins(part, context))
-        else:
-            named = [pin.number for pin in part.pins] if FIELDS[part.role].per_part else []
-        part.fields.report_unread(named)
 
 
 def _sorted(elements: Iterable[E]) -> tuple[E, ...]:

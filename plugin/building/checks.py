@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from loadloom.graph.elements import Conductor, ConductorKind, Contact, Element, Output, TwoEnded
+from loadloom.graph.elements import Conductor, ConductorKind, Contact, Device, Element, Output, TwoEnded
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
@@ -17,8 +17,10 @@ from loadloom.plugin.building.joints import joint_name
 from loadloom.plugin.building.nets_as_wires import DEFAULT_CLASS, net_subject, net_values
 from loadloom.plugin.building.sources import nodes_of_loads
 from loadloom.plugin.drawing import WIRE_LIST
-from loadloom.plugin.fields import ALIKE
 from loadloom.plugin.roles import Role, letters_of, matches
+
+ALIKE = 0.8
+"""Similarity (difflib's ratio) from which a rule of the settings that matches nothing counts as misspelt."""
 
 _NOT_TERMINALS = (Role.WIRE, Role.CABLE, Role.SPLICE, Role.CHASSIS)
 
@@ -151,7 +153,7 @@ def report_assumptions(context: Context, harness: Harness) -> None:
         for name in net.classes
         if name not in context.drawing_settings.wire_classes and not net_values(net, context).joint
     }
-    if unknown:
+    if unknown and not context.drawing_settings.wire_classes:
         notes.assume(
             f"The settings describe no wire class {listed(sorted(unknown, key=natural_key))}: what a net of that "
             "class joins is read as without it."
@@ -182,8 +184,20 @@ def report_assumptions(context: Context, harness: Harness) -> None:
         for element in (*harness.devices, *harness.switches, *harness.diodes)
         if element.resistance_ohm is None
     ]
+    ideal += [
+        part.reference
+        for part in context.in_role(Role.OUTPUT)
+        if part.reference in harness.by_id and not part.fields.view().states("Resistance")
+    ]
     if ideal:
         notes.assume(f"No resistance is stated for {listed(ideal)}: 0 Ω is assumed.")
+    unstated_behaviour = [
+        part.reference
+        for part in context.in_role(Role.OUTPUT, Role.LIMITER)
+        if not part.fields.view().states("Behaviour") and _may_open(harness.by_id.get(part.reference))
+    ]
+    if unstated_behaviour:
+        notes.assume(f"No Behaviour is stated for {listed(unstated_behaviour)}: latch-off is assumed.")
     stretches = [
         load.id
         for load in harness.loads
@@ -210,6 +224,12 @@ def _bypassed(context: Context, element: Element, node: str) -> None:
             "Put its ends on two nets.",
         )
     )
+
+
+def _may_open(element: Element | None) -> bool:
+    if isinstance(element, Output):
+        return element.fitted and not element.never_trips
+    return isinstance(element, Device) and element.fitted and element.active
 
 
 def _takes_default(contact: Contact, context: Context) -> bool:

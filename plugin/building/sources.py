@@ -46,6 +46,9 @@ _UNIT_FIELDS = {
     "fanless_below": ("Fanless below", values.share),
 }
 
+UNIT_FIELD_NAMES = tuple(name for name, _ in _UNIT_FIELDS.values())
+"""Fields of an output that say something of its unit."""
+
 _SAFE_SIDE: dict[str, Callable[[_Stated], float]] = {
     "power_w": lambda stated: float(stated.value),
     "mounting": lambda stated: math.prod(share for _, share in stated.value),

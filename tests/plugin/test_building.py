@@ -5,6 +5,7 @@ from drawings import build, drawing, net, rules, symbol
 
 from loadloom.graph.elements import Band, Behaviour, DeviceKind, Gauge, GaugeSystem, LoadKind, Tolerance
 from loadloom.graph.harness import Harness
+from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import Ambient, AnalysisSettings, Case
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Symbol
@@ -251,7 +252,12 @@ def test_fields_that_nothing_reads(fields: dict[str, str], rule: str, says: str)
 
 
 def test_other_fields_are_the_users_own() -> None:
-    assert rules(loop(wire("W1", Manufacturer="none", Part_number="17", Colour="red", Notes="x@y.z"))) == []
+    fields = {"Manufacturer": "none", "Part number": "17", "Colour": "red", "Notes": "x@y.z"}
+    harness = loop(wire("W1", fields=fields))
+    assert rules(harness) == ["field-for-people"] * 4
+    assert not any(all_rules()[name].rule.incomplete for name in rules(harness))
+    known = DrawingSettings(fields_for_people=("manu*", "Part  NUMBER", "Colour", "notes"))
+    assert rules(loop(wire("W1", fields=fields), drawing_settings=known)) == []
 
 
 def test_hostile_texts_end_as_findings() -> None:
@@ -732,6 +738,7 @@ def test_what_is_taken_for_granted_is_said() -> None:
         "The ambient is not stated: 20 to 40 °C is assumed.",
         "The settings state no ambient for zone DOME: 20 to 40 °C is assumed.",
         "No resistance is stated for F1: 0 Ω is assumed.",
+        "No Behaviour is stated for PS1: latch-off is assumed.",
         "No voltage tolerance is stated for PS1: none is assumed.",
     )
 
@@ -743,7 +750,7 @@ def test_a_stated_basis_and_stated_ambients_are_no_assumption_and_unused_zones_a
         default_ambient=Ambient(0.0, 30.0),
     )
     harness = loop(wire("W1", Zone="DOME"), settings=settings)
-    assert harness.assumptions == ()
+    assert harness.assumptions == ("No Behaviour is stated for PS1: latch-off is assumed.",)
     assert [(f.rule, f.subject.id) for f in harness.findings] == [("settings-unused", "DMOE")]
 
 

@@ -203,7 +203,7 @@ def test_halves_that_contradict_each_other() -> None:
         [],
     )
     assert [c.own_rating_a for c in harness.contacts] == [7.0, 7.0]
-    assert rules(harness) == ["contact-clash", "contact-clash"]
+    assert rules(harness) == ["contact-clash", "contact-clash", "name-unknown"]
     assert "9 A and 7 A; 7 A counts" in harness.findings[0].message
 
 

@@ -1,0 +1,20 @@
+"""A part names a zone, a contact type or a net class that nothing describes.
+
+Such names are closed sets: one that is not in the settings is most likely misspelt, and the part then keeps a
+default that nobody chose. So nothing that rests on it is a pass.
+
+Formula: none.
+
+Source: common practice, no published source.
+
+Passes: ``Zone`` = ``dome`` with ``[ambient.dome]`` or ``[enclosure.dome]`` in the settings; ``Contact`` = ``pin``
+with ``[contact.pin]``; ``Contact`` = ``any name`` on a contact that states its own rating and resistance, in a
+drawing whose settings describe no contact types.
+
+Fails: ``Zone`` = ``dmoe``; ``Contact`` = ``pni`` beside ``[contact.pin]``; a net of class ``Fede`` between a fuse
+and a connector, with ``[wire_class.Feed]`` in the settings.
+"""
+
+from loadloom.graph.findings import Rule, Severity
+
+RULE = Rule("name-unknown", Severity.WARNING, "Name that nothing describes", incomplete=True)

@@ -1,0 +1,19 @@
+"""A name that joins parts is on one part alone: a bundle of one, or a supply of one output that says nothing else.
+
+What lies beside the conductor, or which outputs share the unit, is then missing, most likely by a misspelling. So
+the verdict is incomplete.
+
+Formula: none.
+
+Source: common practice, no published source.
+
+Passes: ``Bundle`` = ``B1`` on two wires, or on a wire and a cable; ``Supply`` = ``PSU`` on one output that states
+``Supply power``.
+
+Fails: ``Bundle`` = ``B1`` on one wire and ``Bundle`` = ``Bl`` on the other; ``Supply`` = ``PSU`` on one output that
+states nothing of the unit.
+"""
+
+from loadloom.graph.findings import Rule, Severity
+
+RULE = Rule("name-used-once", Severity.WARNING, "Name that joins nothing", incomplete=True)

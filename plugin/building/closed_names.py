@@ -1,0 +1,152 @@
+"""Names that mean something only where somebody else knows them.
+
+These are bundles, supplies, zones, contact types and classes of nets.
+
+Each kind is a closed set. A name outside it is most likely a slip, by which a part keeps a default that nobody
+chose, so it makes the verdict incomplete.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from loadloom.graph.elements import Conductor, Element, Load, Output, TwoEnded
+from loadloom.graph.harness import Harness
+from loadloom.graph.naming import natural_key
+from loadloom.graph.ratings.contact_rating import contact_type_of, shipped_contact_types
+from loadloom.graph.rules import name_unknown, name_used_once
+from loadloom.plugin.building.context import Context, listed, nearest
+from loadloom.plugin.building.nets_as_wires import net_subject, net_values
+from loadloom.plugin.building.sources import UNIT_FIELD_NAMES
+from loadloom.plugin.drawing import Net
+from loadloom.plugin.roles import Role
+from loadloom.plugin.values import quoted
+
+NAMED = 5
+"""Parts that a sentence names."""
+
+
+def report_closed_names(context: Context, harness: Harness) -> None:
+    """A finding for every name that nothing else knows."""
+    _report_lone_bundles(context, harness)
+    _report_lone_supplies(context, harness)
+    _report_zones(context, harness)
+    _report_contact_types(context, harness)
+    _report_net_classes(context)
+
+
+def _report_lone_bundles(context: Context, harness: Harness) -> None:
+    """A bundle of one wire or one cable: what lies beside it is missing, or it is named otherwise there."""
+    members: dict[str, dict[str, Conductor]] = {}
+    for conductor in harness.conductors:
+        for there in conductor.variants():
+            if there.bundle is not None:
+                members.setdefault(there.bundle, {})[there.cable or there.id] = conductor
+    for bundle, parts in members.items():
+        if len(parts) == 1:
+            ((name, conductor),) = parts.items()
+            others = [other for other in members if other != bundle]
+            context.notes.find(
+                name_used_once.RULE.finding(
+                    conductor.subject,
+                    f"{name} is alone in bundle {quoted(bundle)}: nothing that lies beside it names that bundle"
+                    f"{nearest(bundle, others)}",
+                    "Name the bundle on everything that lies in it, or take the name off.",
+                )
+            )
+
+
+def _report_lone_supplies(context: Context, harness: Harness) -> None:
+    members: dict[str, list[Output]] = {}
+    for output in harness.outputs:
+        if output.supply is not None:
+            members.setdefault(output.supply, []).append(output)
+    for supply, outputs in members.items():
+        parts = [context.parts[output.id] for output in outputs if output.id in context.parts]
+        stated = any(part.fields.view().states(name) for part in parts for name in UNIT_FIELD_NAMES)
+        if len(outputs) == 1 and not stated:
+            others = [other for other in members if other != supply]
+            context.notes.find(
+                name_used_once.RULE.finding(
+                    outputs[0].subject,
+                    f"{outputs[0].id} is the only output of supply {quoted(supply)}, and nothing is said of that "
+                    f"unit{nearest(supply, others)}",
+                    "Name the supply on every output of the unit, state Supply power, or take the name off.",
+                )
+            )
+
+
+def _report_zones(context: Context, harness: Harness) -> None:
+    """Zones without an ambient or enclosure; those of loads, which heat enclosures only, where there are any."""
+    settings = context.settings
+    known = {*settings.zones, *settings.enclosures}
+    heating: tuple[Load, ...] = harness.loads if settings.enclosures else ()
+    parts: tuple[TwoEnded | Output | Load, ...] = (*harness.two_ended, *harness.outputs, *heating)
+    users: dict[str, list[Element]] = {}
+    for part in parts:
+        for there in part.variants():
+            if there.zone is not None and there.zone not in known:
+                users.setdefault(there.zone, []).append(part)
+    for zone, those in users.items():
+        _unknown(
+            context,
+            those,
+            f"the settings state neither ambient nor enclosure of zone {quoted(zone)}, so a default counts"
+            f"{nearest(zone, known)}",
+            f'State it as [ambient."{zone}"] in the settings, or correct the name.',
+        )
+
+
+def _report_contact_types(context: Context, harness: Harness) -> None:
+    """Contact types that nobody describes, save where the drawing states itself all that a type would give."""
+    settings = context.settings
+    known = {*settings.contact_types, *shipped_contact_types()}
+    users: dict[str, list[Element]] = {}
+    for contact in harness.contacts:
+        for there in contact.variants():
+            stated = there.own_rating_a is not None and there.resistance_ohm is not None
+            matters = not stated or bool(settings.contact_types)
+            if there.contact_type and matters and contact_type_of(there.contact_type, settings) is None:
+                users.setdefault(there.contact_type, []).append(contact)
+    for name, contacts in users.items():
+        _unknown(
+            context,
+            contacts,
+            f"the settings do not describe contact type {quoted(name)}, so a default counts{nearest(name, known)}",
+            f'Describe it as [contact."{name}"] in the settings, or correct the name.',
+        )
+
+
+def _report_net_classes(context: Context) -> None:
+    """Nets of a class that is no wire class of the settings, though others are: they are read as joints of 0 Ω."""
+    known = context.drawing_settings.wire_classes
+    users: dict[str, list[Net]] = {}
+    for net in context.nets if known else ():
+        pins = context.pins_of[net.name]
+        drawn = any(context.role(pin) in (Role.WIRE, Role.CABLE) for pin in pins)
+        if len(pins) < 2 or drawn or net_values(net, context).joint:
+            continue
+        for name in net.classes:
+            if name not in known:
+                users.setdefault(name, []).append(net)
+    for name, nets in users.items():
+        subjects = [net_subject(net, context) for net in nets]
+        listing = listed([subject.id for subject in subjects], NAMED)
+        context.notes.find(
+            name_unknown.RULE.finding(
+                subjects[0],
+                f"{listing}: net class {quoted(name)} is no wire class of the settings, so the net is read "
+                f"as without it{nearest(name, known)}",
+                f'Describe it as [wire_class."{name}"] in the settings, correct the class, or say joint = true for '
+                "the net.",
+            )
+        )
+
+
+def _unknown(context: Context, users: Iterable[Element], what: str, remedy: str) -> None:
+    by_id: Mapping[str, Element] = {part.id: part for part in users}
+    names = sorted(by_id, key=natural_key)
+    counts = f" ({len(names)} parts)" if len(names) > NAMED else ""
+    context.notes.find(
+        name_unknown.RULE.finding(by_id[names[0]].subject, f"{listed(names, NAMED)}{counts}: {what}", remedy)
+    )

@@ -1,0 +1,228 @@
+"""Every field of every role, left out and garbled in a harness that passes: silence is the exception, and listed.
+
+The list of what may be left out in silence is read from the documentation, ``plugin/FIELDS.md``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+from drawings import build, net
+from test_variants import Sketch
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.elements import Band
+from loadloom.graph.findings import Verdict
+from loadloom.graph.registry import all_rules
+from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType, Curve, CurvePoint
+from loadloom.plugin.roles import FIELDS, Role
+
+PAGE = Path(__file__).resolve().parents[1] / "plugin" / "FIELDS.md"
+
+ZONE = {"Zone": "box"}
+WIRE = {
+    **{"Gauge": "4 mm²", "Length": "0.5 m", "Insulation": "PVC 70 °C", "Bundle": "B", "Voltage rating": "300 V"},
+    **{"Class": "5", "Tinned": "no"},
+    **ZONE,
+}
+LIMIT = {"Behaviour": "latch-off", "Retry on": "1 s", "Retry off": "9 s", **ZONE}
+BREAKS = {"Curve": "slow", "Voltage rating": "32 V", "Breaking capacity": "1 kA", "Resistance": "5 mΩ", **ZONE}
+
+POINTS = (
+    CurvePoint(1.1, 14_400.0, None),
+    CurvePoint(1.35, None, 3600.0),
+    CurvePoint(2.0, 1.0, 20.0),
+    CurvePoint(10.0, 0.001, 0.1),
+)
+SETTINGS = AnalysisSettings(
+    basis_stated=True,
+    zones={"box": Ambient(10.0, 30.0)},
+    default_ambient=Ambient(10.0, 30.0),
+    contact_types={
+        "pin": ContactType(
+            "pin", rated_a=((8, 13.0),), resistance_ohm=Band(3e-3, 2e-3, 4e-3), wire_area_mm2=(0.5, 6.0)
+        )
+    },
+    curves={"slow": Curve("slow", POINTS, False, "own", rerating=((10.0, 1.0), (60.0, 0.9)))},
+)
+
+
+def drawn() -> Sketch:
+    """Two outputs of one unit, one of them through a limiter, the other through one of every other part."""
+    draw = Sketch()
+    output = {"Voltage": "12 V", "Tolerance": "2 %", "Resistance": "5 mΩ", "Supply": "PSU", **LIMIT}
+    unit = {
+        "Supply power": "300 W",
+        "Power derating": "40 °C: 100 %; 60 °C: 80 %",
+        "Mounting derating": "95 %",
+        "Efficiency": "90 %",
+        "Fanless below": "10 %",
+    }
+    draw("PS1", "output", "p m", fields={**output, "Limit": "12 A", "Trip": "14 A ±5 %", "Delay": "10 ms", **unit})
+    draw("W1", "wire", "p a", fields=WIRE)
+    limiter = {"Trip": "8 A ±5 %", "Delay": "5 ms", "Resistance": "5 mΩ", "Voltage rating": "32 V", **LIMIT}
+    draw("CH1", "limiter", "a b", fields=limiter)
+    draw("C1", "cable", "b c d e", pins="1A 1B 2A 2B", fields=WIRE)
+    contact = {"Contact": "pin", "Rows": "1", "Voltage rating": "60 V", **ZONE}
+    draw("J1", "connector", "c e", pins="1 2", fields={"Mates": "K1", **contact})
+    draw("K1", "connector", "f g", pins="1 2")
+    draw("F1", "fuse", "f h", fields={"Rating": "6 A", **BREAKS})
+    draw("W2", "wire", "h i", fields=WIRE)
+    wants = {"Minimum voltage": "9 V", "Maximum voltage": "14 V"}
+    pulsed = {"Duration": "2 s", "Duty": "50 %", "Period": "4 s", "Heat share": "50 %", **ZONE}
+    draw("L1", "load", "i g", fields={"Load": "4 A", **wants, **pulsed})
+    draw("W9", "wire", "d m", fields=WIRE)
+    draw("PS2", "output", "q m", fields={**output, "Limit": "3 A", "Trip": "4 A ±5 %", "Delay": "1 ms"})
+    draw("W3", "wire", "q r", fields=WIRE)
+    draw("S1", "splice", "r s", pins="1 2", fields={"Rating": "20 A"})
+    switch = {"Rating": "10 A", "Voltage rating": "32 V", "Resistance": "5 mΩ", "State": "closed", **ZONE}
+    draw("SW1", "switch", "s t", fields=switch)
+    diode = {"Forward drop": "0.4 V", "Rating": "10 A", "Resistance": "5 mΩ", **ZONE}
+    draw("D1", "diode", "v t", pins="1:K 2:A", fields=diode)
+    through = {"Contact rating": "13 A", "Contact resistance": "2…4 mΩ", "Voltage rating": "60 V", **ZONE}
+    draw("X1", "through", "v w", pins="1A 1B", fields={"Rows": "1", **through})
+    draw("Q1", "breaker", "w x", fields={"Rating": "2 A", **BREAKS})
+    draw("R1", "resettable", "x y", fields={"Hold": "1.8 A", "Trip": "3 A ±10 %", "Delay": "100 ms", **BREAKS})
+    draw("W4", "wire", "y z", fields=WIRE)
+    draw("L2", "load", "z n", fields={"Load": "1 A", **wants})
+    draw("W5", "wire", "n m", fields=WIRE)
+    return draw
+
+
+@cache
+def makes_incomplete() -> frozenset[str]:
+    return frozenset(name for name, known in all_rules().items() if known.rule.incomplete)
+
+
+def judged(draw: Sketch) -> tuple[bool, frozenset[str]]:
+    """Whether it passes, and every sentence that is said about it: assumptions and findings.
+
+    A finding of reading that makes the verdict incomplete settles it, whatever the analysis finds.
+    """
+    nets = [net(" ".join(pins), name) for name, pins in draw.pins.items()]
+    harness = build(draw.symbols, nets, SETTINGS)
+    if {finding.rule for finding in harness.findings} & makes_incomplete():
+        return False, frozenset()
+    results = analyse(
+        harness, SETTINGS, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
+    )
+    said = frozenset(results.assumptions) | {f"{f.rule} {f.subject.id} {f.message}" for f in results.findings}
+    return results.verdict is Verdict.PASS, said
+
+
+@cache
+def as_drawn() -> tuple[bool, frozenset[str]]:
+    return judged(drawn())
+
+
+def changed(reference: str, field: str, name: str | None, text: str = "") -> tuple[bool, frozenset[str]]:
+    """The verdict with a field renamed to ``name`` (None = left out) that reads ``text``."""
+    draw = drawn()
+    at = next(k for k, symbol in enumerate(draw.symbols) if symbol.reference == reference)
+    fields = dict(draw.symbols[at].fields)
+    del fields[field]
+    if name is not None:
+        fields[name] = text
+    draw.symbols[at] = replace(draw.symbols[at], fields=fields)
+    return judged(draw)
+
+
+def every_field() -> Iterator[tuple[str, str, str, str]]:
+    """Reference, role, name and text of every field, each once for its role."""
+    told: set[tuple[str, str]] = set()
+    for symbol in drawn().symbols:
+        role = symbol.fields["Role"]
+        for name, text in symbol.fields.items():
+            if name != "Role" and (role, name) not in told:
+                told.add((role, name))
+                yield symbol.reference, role, name, text
+
+
+FIELD = [pytest.param(*each, id=f"{each[1]}-{each[2]}") for each in every_field()]
+
+
+def may_be_silent() -> set[tuple[str, str]]:
+    return set(re.findall(r"^\| `([a-z]+)` \| `([A-Z][a-z ]+)` \|", PAGE.read_text(encoding="utf-8"), re.MULTILINE))
+
+
+def test_the_harness_passes_as_drawn_and_has_every_field_of_every_role() -> None:
+    passes, said = as_drawn()
+    assert passes, sorted(said)
+    written = {(role, name) for _, role, name, _ in every_field()}
+    left = {(role, name) for role, spec in FIELDS.items() for name in spec.names} - written
+    # A wire's own rating and resistance replace what its other fields give; these have tests of their own.
+    instead = {"Rating", "Resistance", "Layout", "Terminal", "Material", "Strands"}
+    left -= {(role, name) for role in (Role.WIRE, Role.CABLE) for name in instead}
+    left -= {(Role.CONNECTOR, "Contact rating"), (Role.CONNECTOR, "Contact resistance"), (Role.THROUGH, "Contact")}
+    assert left == set()
+
+
+@pytest.mark.parametrize(("reference", "role", "field", "text"), FIELD)
+def test_a_field_left_out_is_no_silent_pass(reference: str, role: str, field: str, text: str) -> None:
+    _, said_before = as_drawn()
+    for name in (None, field):
+        passes, said = changed(reference, field, name, "")
+        if passes and (role, field) not in may_be_silent():
+            assert said - said_before, f"{reference}.{field}: {text} left out passes, and nothing says so"
+
+
+def test_the_documentation_lists_no_more_than_is_silent() -> None:
+    """Each field on the list is read by its role, and leaving it out does pass."""
+    assert may_be_silent() <= {(role, name) for role, spec in FIELDS.items() for name in spec.names}
+    of = {(role, name): reference for reference, role, name, _ in every_field()}
+    louder = [each for each in sorted(may_be_silent()) if not changed(of[each], each[1], None)[0]]
+    assert louder == []
+
+
+@pytest.mark.parametrize(("reference", "role", "field", "text"), FIELD)
+def test_a_garbled_name_never_passes(reference: str, role: str, field: str, text: str) -> None:
+    swapped = field[:1] + field[2] + field[1] + field[3:]
+    names = [field[:2] + field[3:], f"{field}s", f"{field}_1", f"{field} ({role})", f"{field}.9", "Xyzzy"]
+    names += [swapped] if swapped != field else []
+    for name in names:
+        passes, said = changed(reference, field, name, text)
+        # What a number or a yes or no alone says can't be told to be meant for loadloom (``Rows`` = ``1``).
+        says_nothing = text.isdigit() or text in ("yes", "no")
+        assert not passes or says_nothing, f"{reference}: {name} = {text} passes: {sorted(said - as_drawn()[1])}"
+
+
+QUANTITY = re.compile(r"[0-9]")
+
+
+@pytest.mark.parametrize(("reference", "role", "field", "text"), FIELD)
+def test_a_garbled_text_never_passes(reference: str, role: str, field: str, text: str) -> None:
+    texts = ["xyz", f"{text}?", "n/a", "TBD", "nan", "-5 A", "5 parsec", "5 %%", "\u202e"]
+    if QUANTITY.search(text) and field not in ("Rows", "Insulation", "Class"):
+        texts += ["5", text.partition(" ")[0], f"{text} {text}"]
+    for garbled in texts:
+        if (role, field) == ("load", "Zone") or garbled == text or (field == "Trip" and garbled == "none"):
+            continue  # a load's zone heats an enclosure, and there is none
+        passes, said = changed(reference, field, field, garbled)
+        assert not passes, f"{reference}: {field} = {garbled} passes: {sorted(said - as_drawn()[1])}"
+
+
+@pytest.mark.parametrize(("reference", "role", "field", "text"), FIELD)
+def test_two_fields_that_differ_in_case_never_pass(reference: str, role: str, field: str, text: str) -> None:
+    draw = drawn()
+    at = next(k for k, symbol in enumerate(draw.symbols) if symbol.reference == reference)
+    twice = {**draw.symbols[at].fields, field.upper(): text}
+    draw.symbols[at] = replace(draw.symbols[at], fields=twice)
+    assert not judged(draw)[0]
+
+
+@pytest.mark.parametrize("role", [role for role in Role if role is not Role.IGNORE])
+def test_a_field_of_another_role_never_passes(role: Role) -> None:
+    """A limiter's ``Tolerance``, a fuse's ``Delay``: what they were to say does not count."""
+    others = {name: text for _, _, name, text in every_field() if name not in FIELDS[role].names}
+    draw = drawn()
+    draw("GND1", "chassis", "m", pins="1")
+    at = next(k for k, symbol in enumerate(draw.symbols) if symbol.fields["Role"] == role)
+    whole = draw.symbols[at]
+    for name, text in others.items():
+        draw.symbols[at] = replace(whole, fields={**whole.fields, name: text})
+        assert not judged(draw)[0], f"{whole.reference}: {name} = {text}"
