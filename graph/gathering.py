@@ -10,6 +10,7 @@ import numpy as np
 
 from loadloom.graph.beside import beside
 from loadloom.graph.cases.case_loading import case_loading
+from loadloom.graph.cases.corners import telling_states
 from loadloom.graph.cases.load_states import LoadStates, all_currents, solve_load_states
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold, threshold
@@ -130,7 +131,8 @@ def add_faults(
     tell("opening every way once")
     open_circuits = _open_circuits(harness, cases, states, ratings) if settings.single_open_circuit else {}
     off = _outputs_off(cases, states, thresholds) if settings.single_open_circuit else {}
-    spread = spread_cases(harness, cases, states.continuous, ratings, settings)
+    corners = {case.id: telling_states(states.continuous_corners[case.id]) for case in cases}
+    spread = spread_cases(harness, cases, states.continuous, corners, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
     trial = Trial(harness, settings, cases, networks, thresholds, ratings, loading)
     try_highs = bool(cases) and not (only_judged and not may_close(harness, protection.setting_ranges))
@@ -294,7 +296,11 @@ def _outputs_off(
 ) -> dict[str, tuple[tuple[str, Solution], ...]]:
     """Every case's steady state with each of the joined outputs off."""
     of_case = {
-        case.id: tuple(off for s in states.continuous[case.id] for off in outputs_off(s, thresholds[case.id]))
+        case.id: tuple(
+            off
+            for s in telling_states(states.continuous_corners[case.id])
+            for off in outputs_off(s, thresholds[case.id])
+        )
         for case in cases
     }
     return {case_id: off for case_id, off in of_case.items() if off}
@@ -306,13 +312,13 @@ Answer = TypeVar("Answer")
 def _once_per_state(
     cases: tuple[Case, ...], states: LoadStates, work: Callable[[Solution, int], Answer]
 ) -> dict[str, tuple[Answer, ...]]:
-    """``work`` on every continuous solution by case id, once for those whose currents and resistances are the
-    same."""
+    """``work`` on the telling continuous solutions by case id, once for those whose currents and resistances are
+    the same."""
     known: dict[tuple[int, bytes, bytes], Answer] = {}
     found: dict[str, tuple[Answer, ...]] = {}
     for case in cases:
         here = []
-        for variant, solution in enumerate(states.continuous[case.id]):
+        for variant, solution in enumerate(telling_states(states.continuous_corners[case.id])):
             key = (variant, solution.edge_a.tobytes(), solution.network.edge_resistance_ohm.tobytes())
             if key not in known:
                 known[key] = work(solution, variant)

@@ -74,6 +74,9 @@ MOST_OHM = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.
 SAME = 1e-9
 """Share within which two currents count as one."""
 
+TELLING = 0.002
+"""Share by which a corner has to ask for more than nominal to be looked at for open circuits and sharing."""
+
 MOST_ROUNDS = 3
 """Times that the signs of joined outputs are taken anew; the first round finds them almost always."""
 
@@ -168,6 +171,28 @@ def worst_by_part(harness: Harness, states: Sequence[CornerState]) -> dict[str, 
     return {
         name: (current_a, corners[k]) for name, current_a, k in zip(ids, most.tolist(), first.tolist(), strict=True)
     }
+
+
+def telling_states(states: Sequence[CornerState]) -> tuple[Solution, ...]:
+    """The nominal states, and of the others those in which all loads together or one output give the most.
+
+    For questions that cost too much to be asked at every corner. Without a tolerance of a voltage the nominal ones
+    are enough: loads then change by what the copper drops only.
+    """
+    found = [state.solution for state in states if state.corner == NOMINAL]
+    firm = [state.solution for state in states if not state.bound]
+    for nominal in tuple(found):
+        like = [s for s in firm if s.network.edge_ids == nominal.network.edge_ids]
+        volts = np.array([s.network.source_voltage_v for s in like])
+        if not len(like) or np.ptp(volts, axis=0).max(initial=0.0) == 0.0:
+            continue
+        asked = np.array([[float(np.abs(s.load_a).sum()), *s.source_a.tolist()] for s in like])
+        own = np.array([float(np.abs(nominal.load_a).sum()), *nominal.source_a.tolist()])
+        for column in np.flatnonzero(asked.max(axis=0) > own * (1.0 + TELLING) + SAME).tolist():
+            best = like[int(asked[:, column].argmax())]
+            if not any(best is known for known in found):
+                found.append(best)
+    return tuple(found)
 
 
 # --- joined outputs -------------------------------------------------------------------------------------------

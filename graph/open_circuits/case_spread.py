@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -31,28 +32,37 @@ def spread_cases(
     harness: Harness,
     cases: tuple[Case, ...],
     continuous: Mapping[str, tuple[Solution, ...]],
+    corners: Mapping[str, tuple[Solution, ...]],
     ratings: Mapping[str, Rating],
     settings: AnalysisSettings,
 ) -> dict[str, tuple[Spread, ...]]:
     """Spread of each solution of ``continuous`` by case id: contacts new to aged, conductors over their band.
 
     A conductor was solved at the greatest resistance of its band, at its own temperature; its least is as much
-    below it as at 20 °C.
+    below it as at 20 °C. ``corners``: the same cases at the corners that load them most, where the worst
+    combination of each part is sought as well.
     """
     shares = {c.id: _least_share(c, settings) for c in harness.conductors}
+
+    def spread(case: Case, solution: Solution, draws: int) -> Spread:
+        return contact_spread(
+            solution,
+            _at(LEAST, harness, case, settings, solution, shares),
+            _at(GREATEST, harness, case, settings, solution, {}),
+            allowed_a=_allowed_a(solution.network.edge_ids, ratings),
+            draws=draws,
+            seed=settings.spread_seed,
+        )
+
     found: dict[str, tuple[Spread, ...]] = {}
     for case in cases:
-        found[case.id] = tuple(
-            contact_spread(
-                solution,
-                _at(LEAST, harness, case, settings, solution, shares),
-                _at(GREATEST, harness, case, settings, solution, {}),
-                allowed_a=_allowed_a(solution.network.edge_ids, ratings),
-                draws=settings.spread_draws,
-                seed=settings.spread_seed,
-            )
-            for solution in continuous[case.id]
-        )
+        here = []
+        for nominal in continuous[case.id]:
+            own = spread(case, nominal, settings.spread_draws)
+            others = [s for s in corners.get(case.id, ()) if s.network.edge_ids == nominal.network.edge_ids]
+            uneven_a = [own.uneven_a, *(spread(case, s, 1).uneven_a for s in others if s is not nominal)]
+            here.append(replace(own, uneven_a=np.fmax.reduce(uneven_a)))
+        found[case.id] = tuple(here)
     return found
 
 

@@ -2,7 +2,8 @@
 
 Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
 resistances; or the current of a way whose contacts are new while all others' are aged is over its allowed
-current, though it passes at mean resistances.
+current, though it passes at mean resistances. The latter is an error where every contact's range is stated, and a
+warning where it rests on the range that stands in for an unstated one.
 
 Source: common practice, no published source.
 
@@ -12,6 +13,7 @@ Fails: the same with wires of 0.5 m and 1.0 m: 13.3 A and 6.67 A, 1.33 times the
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -74,7 +76,7 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
                     most, case = uneven, case_id
         if not exceeds(most, rating.allowed_a):
             continue
-        yield RULE.finding(
+        finding = RULE.finding(
             part.subject,
             f"{part.id} would carry {figures(most)} A, {figures(most / rating.allowed_a)} times its allowed "
             f"{figures(rating.allowed_a)} A, with its path's contacts new and all others' aged.",
@@ -85,6 +87,17 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
             unit="A",
             source=rating.source,
         )
+        yield replace(finding, severity=Severity.ERROR) if _stated(facts) else finding
+
+
+def _stated(facts: Facts) -> bool:
+    """Whether no contact rests on the range that stands in for one that is not stated."""
+    types = facts.settings.contact_types
+    return all(
+        contact.resistance_ohm is not None
+        or ((kind := types.get(contact.contact_type or "")) is not None and kind.resistance_ohm is not None)
+        for contact in facts.harness.contacts
+    )
 
 
 def _sets(facts: Facts, spread: Spread) -> Iterator[list[str]]:

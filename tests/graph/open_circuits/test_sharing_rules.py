@@ -23,7 +23,7 @@ def shared(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Facts:
         case: tuple(single_open_circuits(s, opened=np.ones(len(s.network.edge_ids), dtype=np.bool_)) for s in each)
         for case, each in plain.continuous.items()
     }
-    spread = spread_cases(drawn, plain.cases, plain.continuous, plain.ratings, settings)
+    spread = spread_cases(drawn, plain.cases, plain.continuous, {}, plain.ratings, settings)
     return replace(plain, open_circuits=open_circuits, spread=spread)
 
 
