@@ -14,7 +14,6 @@ from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits
 from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
-from loadloom.graph.setting_ranges.trial import Trial
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.structure.sole_paths import SoleWays
@@ -92,8 +91,6 @@ class Facts:
     """The steady state of a case with one of several joined outputs off, and that output's id, by case id."""
     spread: Mapping[str, tuple[Spread, ...]] = field(default_factory=dict)
     """Contact spread of the continuous solutions, by case id."""
-    trial: Trial | None = None
-    """The fault search with devices set otherwise."""
 
     @cached_property
     def sole_paths(self) -> SoleWays:

@@ -31,8 +31,7 @@ from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import least_rating, rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
-from loadloom.graph.setting_ranges.trial import Trial
-from loadloom.graph.setting_ranges.tried_setting_ranges import may_close, search_high_ends, tried_setting_ranges
+from loadloom.graph.setting_ranges.highest_settings import HighestSettings, with_highest
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import (
     GREATEST_FAULT,
@@ -134,15 +133,14 @@ def add_faults(
     corners = {case.id: telling_states(states.continuous_corners[case.id]) for case in cases}
     spread = spread_cases(harness, cases, states.continuous, corners, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
-    trial = Trial(harness, settings, cases, networks, thresholds, ratings, loading)
-    try_highs = bool(cases) and not (only_judged and not may_close(harness, protection.setting_ranges))
-    if try_highs:
-        tell("trying the high ends of setting ranges")
-        search_high_ends(trial, protection.setting_ranges)
     found = searched()
-    if try_highs:
-        setting_ranges = tried_setting_ranges(trial, protection.setting_ranges, found)
-        protection = replace(protection, setting_ranges=setting_ranges)
+    if cases and not only_judged:
+        tell("finding the highest settings")
+        whole = _whole_networks(harness, settings, cases)
+        highest = HighestSettings(
+            harness, settings, cases, whole, thresholds, ratings, loading, states.continuous, found
+        )
+        protection = replace(protection, setting_ranges=with_highest(highest, protection.setting_ranges))
     return replace(
         facts,
         faults=found,
@@ -150,7 +148,6 @@ def add_faults(
         outputs_off=off,
         spread=spread,
         protection=protection,
-        trial=None if only_judged else trial,
     )
 
 
@@ -248,20 +245,29 @@ def _fault_networks(
 
     Behind them the pieces that are left where a device in a loop has opened (``opened``).
     """
-    resistances = conductor_resistances(harness, settings)
     found: dict[str, tuple[Network, ...]] = {}
-    for case in cases:
-        whole = [
-            compile_network(harness, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
-            for with_chassis in harness.chassis_variants
-        ]
+    for name, whole in _whole_networks(harness, settings, cases).items():
         opened = [
             rest
             for network in whole
-            for rest in opened_networks(network, thresholds[case.id], piece_loads(network, harness))
+            for rest in opened_networks(network, thresholds[name], piece_loads(network, harness))
         ]
-        found[case.id] = (*whole, *opened)
+        found[name] = (*whole, *opened)
     return found
+
+
+def _whole_networks(
+    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
+) -> dict[str, tuple[Network, ...]]:
+    """The networks of ``_fault_networks`` with nothing opened."""
+    resistances = conductor_resistances(harness, settings)
+    return {
+        case.id: tuple(
+            compile_network(harness, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
+            for with_chassis in harness.chassis_variants
+        )
+        for case in cases
+    }
 
 
 def _thresholds(

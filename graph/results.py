@@ -248,6 +248,7 @@ class DeviceRow:
     setting_high_a: float | None = None
     setting_low_by: str | None = None
     setting_high_by: str | None = None
+    setting_range_note: str = ""
     setting_one_open_low_a: float | None = None
     setting_one_open_high_a: float | None = None
     prospective_a: float | None = None

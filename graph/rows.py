@@ -25,6 +25,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import contact_rise_k
 from loadloom.graph.judging.beyond import Beyond, splices, switches
 from loadloom.graph.judging.highest_voltage import highest_voltages
+from loadloom.graph.naming import some_of
 from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.overload import exceeds
 from loadloom.graph.ratings.contact_rating import contact_type_of
@@ -39,6 +40,7 @@ from loadloom.graph.results import (
     SpliceRow,
     SwitchRow,
 )
+from loadloom.graph.setting_ranges.setting_ranges import SettingRange
 from loadloom.graph.structure.topology import part_role
 
 RuleNames = Mapping[str, tuple[str, ...]]
@@ -443,6 +445,7 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 setting_high_a=setting_range.high.setting_a if setting_range and setting_range.high else None,
                 setting_low_by=setting_range.low.by if setting_range and setting_range.low else None,
                 setting_high_by=setting_range.high.by if setting_range and setting_range.high else None,
+                setting_range_note=_range_note(setting_range),
                 setting_one_open_low_a=setting_range.low.setting_a if setting_range and setting_range.low else None,
                 setting_one_open_high_a=setting_range.high_one_open.setting_a
                 if setting_range and setting_range.high_one_open
@@ -456,7 +459,7 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 gates=any(curve.gates for curve in curves),
                 band=tuple((a, _finite(fast), _finite(slow)) for a, fast, slow in band(there, facts.settings)),
                 upstream=protection.upstream(device.id),
-                protects=protection.guarded_by(device.id),
+                protects=_protects(protection.guarded_by(device.id), setting_range),
                 settings_a={case.id: device.under(case.arrangement).setting_a for case in facts.cases},
                 currents_a=dict(currents.peak_a) if currents else {},
                 **_corner_values(currents.continuous_at.get(case_id) if currents and case_id else None),
@@ -464,6 +467,27 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def _range_note(setting_range: SettingRange | None) -> str:
+    """Why a setting range has no upper end, and what no setting of the device protects."""
+    if setting_range is None:
+        return ""
+    verb = "are over their" if len(setting_range.never) > 1 else "is over its"
+    never = (
+        f"whatever it is set to, {some_of(setting_range.never, 5)} {verb} allowed current"
+        if setting_range.never
+        else ""
+    )
+    return "; ".join(text for text in (setting_range.cause, never) if text)
+
+
+def _protects(guarded: tuple[str, ...], setting_range: SettingRange | None) -> tuple[str, ...]:
+    """All that a device protects: what it is the nearest device of, and what any higher setting would overload."""
+    if setting_range is None:
+        return guarded
+    never = set(setting_range.never)
+    return tuple(name for name in dict.fromkeys((*guarded, *setting_range.protects)) if name not in never)
 
 
 def short_rows(facts: Facts, names: RuleNames) -> tuple[ShortCircuitRow, ...]:

@@ -64,6 +64,7 @@ _MEANINGS = {
     "currents_a": "magnitude by case id",
     "loses_supply": "loads that are no longer fed",
     "held_by": "the device that is just about not to open; null where nothing holds it",
+    "setting_range_note": "why a setting range has no upper end, and what no setting of the device protects",
     "setting_low_a": "lowest nominal setting whose lower limit rides through every case",
     "setting_high_a": "highest nominal setting whose upper limit protects what lies behind it",
     "share_p05": "5th percentile of the contact's share of its parallel set",

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
-from loadloom.graph.elements import Conductor, Contact, TwoEnded
+from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.results import FaultRow
-from loadloom.graph.setting_ranges.mending_settings import floored, mending_settings, try_together
 from loadloom.graph.solving.network import CHASSIS_NODE
 from loadloom.graph.structure.guards import Guard
 
@@ -26,6 +25,8 @@ WHERE = {
 
 
 HALF = 0.5
+
+DIGITS = 3
 
 
 def place_words(fault: FaultRow) -> str:
@@ -59,10 +60,6 @@ def holder_words(answer: PartFault) -> str:
 
 def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
     """Findings for parts whose sustained fault current is above their allowed current."""
-    if facts.trial is not None:
-        rated = {part.id for part in (*facts.harness.conductors, *facts.harness.contacts)}
-        over = (a for a in facts.faults.parts.values() if a.protected is False and a.id in rated)
-        try_together(facts.trial, (answer for answer in over if not _only_holder(facts, answer)))
     for part in parts:
         answer = facts.faults.parts.get(part.id)
         if answer is None or answer.protected is not False or answer.sustained_fault_a is None:
@@ -126,46 +123,31 @@ def also_too_much(facts: Facts, answer: PartFault) -> list[Guard]:
     ]
 
 
-def _settings_words(facts: Facts, answer: PartFault) -> str:
-    """Which devices have to hold how much so that the part is protected, in words; empty where none are known."""
-    assert answer.held_by is not None
-    assert answer.held_to_protect_a is not None
-    found: dict[str, float] | None = None
-    if _only_holder(facts, answer):
-        found = {answer.held_by: floored(answer.held_to_protect_a)}
-    elif facts.trial is not None:
-        found = mending_settings(facts.trial, answer)
-    if not found:
-        return ""
-    first = f"set or choose {answer.held_by} so that it holds no more than {figures(found[answer.held_by])} A"
-    first += f" instead of {figures(answer.held_a)} A"
-    others = [f"{name} no more than {figures(a)} A" for name, a in found.items() if name != answer.held_by]
-    return f"{first}, and likewise {' and '.join(others)}" if others else first
-
-
-def _only_holder(facts: Facts, answer: PartFault) -> bool:
-    """Whether all that can flow in a part of a feed comes through the device that holds its worst fault, in
-    every arrangement, so that lowering that one is enough.
+def _lower_setting(facts: Facts, answer: PartFault) -> tuple[str, float, float] | None:
+    """The device whose setting range ends where the part is protected, with what it may hold then and what it holds
+    as drawn, in A; of several the one that has to come down least. None where no setting that also rides through
+    does.
     """
-    arrangements = facts.protection.arrangements
-    if not arrangements or answer.fault is None or answer.fault.opened or answer.back_fed_by is not None:
-        return False
-    if answer.held_by is None:
-        return False
-    part = facts.harness.by_id[answer.id]
-    assert isinstance(part, TwoEnded)
-    if not facts.sole_paths.hold(part):
-        return False
-    for there in arrangements:
-        guards = there.guards.get(answer.id, ())
-        if len(guards) != 1 or answer.held_by not in there.thresholds:
-            return False
-        nearest = guards[0].device
-        if answer.held_by != nearest and answer.held_by not in there.always_before.get(nearest, ()):
-            return False
-        if not math.isfinite(there.thresholds[answer.held_by].held_a):
-            return False
-    return True
+    found: tuple[str, float, float] | None = None
+    for name, setting_range in facts.protection.setting_ranges.items():
+        high, nominal_a = setting_range.high, setting_range.nominal_a
+        if (
+            answer.id not in setting_range.protects
+            or high is None
+            or not nominal_a
+            or setting_range.is_open is False
+        ):
+            continue
+        held_a = max(
+            (there.thresholds[name].held_a for there in facts.protection.arrangements if name in there.thresholds),
+            default=math.inf,
+        )
+        if not math.isfinite(held_a) or high.setting_a >= nominal_a:
+            continue
+        most_a = floored(held_a * high.setting_a / nominal_a)
+        if most_a > 0.0 and (found is None or most_a / held_a > found[1] / found[2]):
+            found = (name, most_a, held_a)
+    return found
 
 
 def _remedy(facts: Facts, answer: PartFault) -> str:
@@ -177,16 +159,22 @@ def _remedy(facts: Facts, answer: PartFault) -> str:
             f"{answer.id}, or "
             f"{thicker}."
         )
-    if answer.held_to_protect_a is None:
-        return (
-            f"Give {answer.id} a device of its own that holds no more than "
-            f"{figures(answer.allowed_a)} A, or {thicker}."
-        )
     own = f"put a device that holds no more than {figures(answer.allowed_a)} A at the source end of {answer.id}"
-    setting = _settings_words(facts, answer)
-    if not setting:
+    lower = _lower_setting(facts, answer)
+    if lower is None:
         return f"{own[0].upper()}{own[1:]}, or {thicker}."
-    assert answer.held_a is not None
+    name, most_a, held_a = lower
+    setting = (
+        f"set or choose {name} so that it holds no more than {figures(most_a)} A instead of {figures(held_a)} A"
+    )
     # A device that would have to be halved feeds more than this part: a device of its own is named first.
-    first, second = (own, setting) if answer.held_to_protect_a < HALF * answer.held_a else (setting, own)
+    first, second = (own, setting) if most_a < HALF * held_a else (setting, own)
     return f"{first[0].upper()}{first[1:]}, or {second}, or {thicker}."
+
+
+def floored(current_a: float) -> float:
+    """A current in A rounded down to three digits, so that the number that is printed is enough."""
+    if current_a <= 0.0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(current_a)) - DIGITS + 1)
+    return math.floor(current_a / step * (1.0 + 1e-12)) * step

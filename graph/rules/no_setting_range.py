@@ -62,6 +62,8 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 def _within_band(device: Device, facts: Facts) -> float:
     """How far above the strict highest setting the overload band still reaches, as a multiple of it; 1 = not."""
+    if facts.protection.setting_ranges[device.id].searched:
+        return 1.0
     upper = held_multiple(device, facts.settings)
     if device.kind is DeviceKind.LIMITER or upper is None:
         return 1.0

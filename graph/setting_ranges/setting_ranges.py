@@ -49,6 +49,9 @@ class SettingRange:
 
     ``low`` None: nothing draws through it. ``high`` None: nothing rated that it guards. ``unrated``: parts
     that it guards and whose allowed current is not determined, so that the high end may be lower still.
+    ``protects``: parts that it keeps within what they may carry; ``never``: parts that are over it whatever the
+    device is set to; ``cause``: why there is no high end. ``searched``: the high end is the one that the sustained
+    fault currents give (``highest_settings``), and not the closed form alone.
     """
 
     device: str
@@ -58,6 +61,10 @@ class SettingRange:
     high_one_open: Bound | None
     guarded: tuple[str, ...]
     unrated: tuple[str, ...]
+    protects: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
+    cause: str = ""
+    searched: bool = False
 
     @property
     def is_open(self) -> bool | None:

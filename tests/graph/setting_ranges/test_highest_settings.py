@@ -1,12 +1,15 @@
-"""Settings that a report names: the high end of a setting range protects, and a remedy that is followed mends."""
+"""The highest setting of every device: every setting up to it protects, none above does; remedies read it."""
 
 from __future__ import annotations
 
+import math
 import random
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 
 import pytest
+from joined_harnesses import random_joined
 from wired import AT_20_C, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
@@ -114,26 +117,22 @@ def test_a_device_behind_parallel_ones_opens_once_one_of_them_has(behind_a: floa
     assert all(f.value == pytest.approx(25.0) for f in got)
 
 
-def test_a_remedy_names_every_device_that_has_to_be_lowered() -> None:
-    """15 A and 20 A over equal paths: 30 A through the joint of 12 A. Lowering the one that holds leaves the
-    other's 15 A alone, so that both are named, and what they hold then is enough: followed, the finding is gone."""
+def test_what_no_setting_of_one_device_mends_offers_none() -> None:
+    """15 A and 20 A over equal paths: 30 A through the joint of 12 A. However low one of them is set, the other
+    alone brings more: W3 sets no end of either range, and the remedy is a device of its own."""
     drawn = two_paths(15.0, 20.0, 30.0, 12.0)
-    (finding,) = [f for f in analysed(drawn).findings if f.subject.id == "W3" and f.rule == "path-unprotected"]
-    trips = remedy_of(finding.remedy)
-    assert set(trips) == {"CH1", "CH2"}
-    assert max(trips.values()) <= 12.0
-    mended = analysed(with_trips(drawn, trips))
-    assert not [f for f in mended.findings if f.subject.id == "W3" and f.rule == "path-unprotected"]
+    got = analysed(drawn)
+    (finding,) = [f for f in got.findings if f.subject.id == "W3" and f.rule == "path-unprotected"]
+    assert remedy_of(finding.remedy) == {}
+    assert "device that holds no more than 12 A at the source end of W3" in finding.remedy
+    rows = {row.id: row for row in got.devices}
+    assert all("W3" not in row.protects and "W3" in row.setting_range_note for row in rows.values())
 
 
 def remedy_of(text: str) -> dict[str, float]:
-    """Devices and what each is to hold at most in A, as a remedy says it; empty where it offers no setting."""
-    number = r"([\d.e+-]+) A"
-    first = re.search(rf"et or choose (\w+) so that it holds no more than {number} instead of", text)
-    if first is None:
-        return {}
-    others = re.findall(rf"(\w+) no more than {number}", text.split("likewise ")[1]) if "likewise" in text else []
-    return {first[1]: float(first[2]), **{name: float(a) for name, a in others}}
+    """The device and what it is to hold at most in A, as a remedy says it; empty where it offers no setting."""
+    first = re.search(r"et or choose (\w+) so that it holds no more than ([\d.e+-]+) A instead of", text)
+    return {first[1]: float(first[2])} if first is not None else {}
 
 
 def drawn_at_random(seed: int) -> Harness:
@@ -175,17 +174,64 @@ def drawn_at_random(seed: int) -> Harness:
     return harness(*parts)
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_nothing_loses_its_protection_at_the_high_end_of_a_window(seed: int) -> None:
-    """Every device set to its high end by itself: what was protected as drawn still is."""
-    drawn = drawn_at_random(seed)
-    before = analysed(drawn)
-    protected = {row.id for row in before.conductors if row.protected}
-    for row in before.devices:
-        if row.setting_high_a:
-            after = analysed(with_trips(drawn, {row.id: row.setting_high_a * (1.0 - 1e-6)}))
-            lost = [c.id for c in after.conductors if c.id in protected and c.protected is False]
-            assert not lost, (row.id, row.setting_high_a, lost)
+DRAWN_TIMES = (0.4, 1.0, 2.5)
+"""The settings that one device is drawn with, as multiples of the first: they may not matter."""
+
+
+def over(results: Results, parts: Iterable[str]) -> list[str]:
+    """Of these parts those above their allowed current."""
+    rows = {row.id: row for row in (*results.conductors, *results.contacts)}
+    return [
+        name
+        for name in parts
+        if name in rows
+        and (rows[name].sustained_fault_a or 0.0) > (rows[name].allowed_a or math.inf) * (1.0 + 1e-6)
+    ]
+
+
+def check_ranges(drawn: Harness) -> int:
+    """Every range of a harness: its ends, five settings between, three drawn settings. How many had a high end."""
+    trips = {d.id: d.trip_a.nominal for d in drawn.devices if d.trip_a is not None}
+    looked_at = 0
+    for name, trip_a in trips.items():
+        rows = [
+            next(row for row in analysed(with_trips(drawn, {name: trip_a * times})).devices if row.id == name)
+            for times in DRAWN_TIMES
+        ]
+        highs = [row.setting_high_a for row in rows]
+        high = highs[0]
+        if high is None:
+            assert highs == [None] * 3 and all(row.setting_range_note for row in rows), (name, highs)
+            continue
+        assert highs == pytest.approx([high] * 3, rel=1e-4), (name, highs)
+        looked_at += 1
+        assert over(analysed(with_trips(drawn, {name: 1.01 * high})), rows[0].protects), name
+        low = rows[0].setting_low_a or 0.5 * high
+        if low > high:
+            continue
+        for setting_a in (0.999 * high, 1.001 * low, *(low + (high - low) * k / 6.0 for k in range(1, 6))):
+            if setting_a < 0.9995 * high:
+                found = over(analysed(with_trips(drawn, {name: setting_a})), rows[0].protects)
+                assert not found, (name, setting_a, found)
+        found = over(analysed(with_trips(drawn, {name: 0.999 * high})), rows[0].protects)
+        assert not found, (name, found)
+    return looked_at
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_every_setting_in_a_range_protects_and_none_above(seed: int) -> None:
+    check_ranges(drawn_at_random(seed))
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_ranges_of_joined_outputs(seed: int) -> None:
+    """Outputs joined behind fuses, limiters and diodes of their own; the limiters' ranges."""
+    check_ranges(random_joined(seed))
+
+
+def test_ranges_at_random_have_ends_often() -> None:
+    """So that the tests above do not pass by finding none."""
+    assert sum(check_ranges(drawn_at_random(seed)) for seed in range(3)) >= 5
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -200,11 +246,11 @@ def test_a_remedy_that_is_followed_mends(seed: int) -> None:
             assert not left, (finding.remedy, left)
 
 
-def test_remedies_at_random_offer_settings_often() -> None:
+def test_remedies_at_random_offer_settings() -> None:
     """So that the test above does not pass by never being offered one."""
     offered = [bool(remedy_of(f.remedy)) for seed in SEEDS for f in unprotected(drawn_at_random(seed))]
     assert len(offered) > 30
-    assert sum(offered) > 0.7 * len(offered)
+    assert sum(offered) > 0.2 * len(offered)
 
 
 def unprotected(drawn: Harness) -> list:
