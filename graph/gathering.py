@@ -138,7 +138,16 @@ def add_faults(
         tell("finding the highest settings")
         whole = _whole_networks(harness, settings, cases)
         highest = HighestSettings(
-            harness, settings, cases, whole, thresholds, ratings, loading, states.continuous, found
+            harness,
+            settings,
+            cases,
+            whole,
+            thresholds,
+            ratings,
+            loading,
+            states.continuous,
+            found,
+            protection.upstream,
         )
         protection = replace(protection, setting_ranges=with_highest(highest, protection.setting_ranges))
     return replace(

@@ -162,7 +162,9 @@ def _remedy(facts: Facts, answer: PartFault) -> str:
     own = f"put a device that holds no more than {figures(answer.allowed_a)} A at the source end of {answer.id}"
     lower = _lower_setting(facts, answer)
     if lower is None:
-        return f"{own[0].upper()}{own[1:]}, or {thicker}."
+        alone = any(answer.id in each.never for each in facts.protection.setting_ranges.values())
+        none = " No setting of one device alone is enough." if alone else ""
+        return f"{own[0].upper()}{own[1:]}, or {thicker}.{none}"
     name, most_a, held_a = lower
     setting = (
         f"set or choose {name} so that it holds no more than {figures(most_a)} A instead of {figures(held_a)} A"

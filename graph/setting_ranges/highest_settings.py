@@ -14,7 +14,8 @@ which the part is where it may be, and the next look at the function confirms it
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -22,12 +23,12 @@ import numpy as np
 
 from loadloom.graph.cases.case_loading import CaseLoading
 from loadloom.graph.devices import Threshold, nominal_a, threshold
-from loadloom.graph.elements import Device, DeviceKind
+from loadloom.graph.elements import Band, Device, DeviceKind, Output
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
-from loadloom.graph.faults.opened import opened_networks
+from loadloom.graph.faults.opened import opened_networks, opened_sets
 from loadloom.graph.faults.part_faults import part_fault
-from loadloom.graph.faults.piece import PieceLoads, piece_loads
+from loadloom.graph.faults.piece import PieceLoads, piece_loads, pieces_of
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import search_network
 from loadloom.graph.faults.unproved import bound_unproved
@@ -36,17 +37,36 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
 from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.network import Network
+from loadloom.graph.solving.network import Network, piece_of
 from loadloom.graph.solving.solution import Solution
 
-NEVER_OPENS = 1e6
-"""Multiple of the drawn setting that stands for a device that never opens."""
+NEVER_ACTS = "it never acts, or its number is missing"
+NOTHING_RATED = "nothing that it could protect has an allowed current"
+KEPT_BY_OTHERS = (
+    "however high it is set, other devices or the copper keep all that it feeds within what it may carry"
+)
+NOT_DETERMINED = "not determined: too much hangs together to look at every device by itself"
+
+MOST_WORK = 40_000
+"""Edges that are searched for the ranges of one harness with every device looked at by itself; see ``_work``."""
+
+LOOP_WORK = 10
+"""What an edge in a loop costs, in edges outside of loops."""
+
+LOOKS_EACH = 3
+"""Looks that one device usually takes."""
+
+MOST_ROUNDS = 6
+"""Looks at a group of devices together."""
 
 ALL_BUT_SHUT = 1e-9
 """Multiple of the drawn setting that stands for a device that lets nothing through."""
 
-WITHIN = 2e-5
-"""Share within which the highest setting is found."""
+WITHIN = 3e-4
+"""Share within which the highest setting is found where it lies at no corner that is met exactly."""
+
+AT_ITS_END = 1e-6
+"""Share below what it may carry at which a part counts as being there."""
 
 STEP_PAST = 2e-3
 """Share above a setting that is looked at to see that a part is over there."""
@@ -82,7 +102,17 @@ class _Look:
     setting_a: float
     over: Mapping[str, PartFault]
     nearness: float
-    nearest: str
+
+
+@dataclass(frozen=True)
+class _Fed:
+    """A galvanic piece with an output in one case; ``members`` are its parts and splices, ``label`` its number."""
+
+    case: Case
+    network: Network
+    loads: PieceLoads
+    members: frozenset[str]
+    label: int
 
 
 @dataclass(frozen=True)
@@ -90,7 +120,8 @@ class HighestSettings:
     """The highest settings of the devices of a harness.
 
     ``networks`` are those of every case with nothing opened, ``thresholds`` as drawn, ``loading`` what the cases
-    themselves do, ``continuous`` their lasting states, ``found`` the fault search as drawn.
+    themselves do, ``continuous`` their lasting states, ``found`` the fault search as drawn, ``upstream`` the devices
+    and outputs before a device.
     """
 
     harness: Harness
@@ -102,71 +133,191 @@ class HighestSettings:
     loading: Mapping[str, CaseLoading]
     continuous: Mapping[str, Sequence[Solution]]
     found: FaultAnswer
+    upstream: Callable[[str], Sequence[str]]
+    _known: dict[tuple[object, ...], WorstFaults] = field(default_factory=dict)
     _spent: list[int] = field(default_factory=lambda: [0])
 
-    def of(self, device: Device, setting_range: SettingRange | None) -> Highest:
+    def of_all(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
+        """The highest setting of every device that has a range by the closed form, where the search begins."""
+        devices: list[Device | Output] = [d for d in self.harness.devices if d.id in ranges]
+        if any(self._is_over(a) for a in self.found.parts.values()):
+            # An output's own trip is looked at where bringing it down may be a remedy.
+            devices += [o for o in self.harness.outputs if o.id in ranges and o.trip_a is not None]
+        by_piece: dict[int, list[Device | Output]] = {}
+        for part in devices:
+            by_piece.setdefault(self._piece_of[part.id], []).append(part)
+        found: dict[str, Highest] = {}
+        for label, those in sorted(by_piece.items(), key=lambda item: len(item[1]) * self._work[item[0]]):
+            if self._spent[0] + LOOKS_EACH * len(those) * self._work[label] <= MOST_WORK:
+                found |= {part.id: self.of(part, ranges[part.id]) for part in those}
+            else:
+                for level in self._levels(part.id for part in those):
+                    found |= self._level({name: ranges[name] for name in level})
+        return found
+
+    def _levels(self, names: Iterable[str]) -> list[list[str]]:
+        """Parts in groups of which none lies behind another of the same group."""
+        known: dict[str, int] = {}
+
+        def depth(name: str, seen: frozenset[str] = frozenset()) -> int:
+            if name not in known:
+                above = [u for u in self.upstream(name) if u not in seen and u != name]
+                known[name] = 1 + max((depth(u, seen | {name}) for u in above), default=0)
+            return known[name]
+
+        groups: dict[int, list[str]] = defaultdict(list)
+        for name in names:
+            groups[depth(name)].append(name)
+        return [groups[level] for level in sorted(groups)]
+
+    @cached_property
+    def _work(self) -> Mapping[int, int]:
+        """What one look at each galvanic piece costs: its edges, those in loops many times over, in every state."""
+        work: dict[int, int] = defaultdict(int)
+        for each in self._kept:
+            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads):
+                cost = len(piece.branches.ids) + LOOP_WORK * int(np.count_nonzero(piece.in_loop))
+                work[each.label] += cost * (1 + len(opened_sets(piece).sets))
+        return work
+
+    def _level(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
+        """The highest settings of parts of which none lies behind another, looked at together.
+
+        A fault goes through one of them and not through two, and what loads draw beside it is their demand, whatever
+        the others are set to. So what one of them holds is its own doing, and one look does for all. What lies in a
+        loop, and what comes out of no look, is looked at by itself as long as there are few of that.
+        """
+        loose = [name for name in ranges if name not in self._in_loops]
+        now = {
+            name: high.setting_a * (1.0 + STEP_PAST)
+            for name in loose
+            if (high := ranges[name].high) is not None and self._acts_anywhere(name)
+        }
+        mine = set(self._touched(self._devices[next(iter(ranges))]))
+        last: dict[str, PartFault] = {}
+        protects: dict[str, set[str]] = defaultdict(set)
+        done: dict[str, float] = {}
+        asked = mine
+        for _ in range(MOST_ROUNDS if now else 0):
+            look = self._together({**now, **done}, asked)
+            lower: dict[str, float] = {}
+            for part, answer in look.over.items():
+                name = answer.held_by or ""
+                if name in now or name in done:
+                    here = _Look({**now, **done}[name], {part: answer}, 1.0)
+                    guess = self._tangent(self._devices[name], here)
+                    protects[name].add(part)
+                    if guess is not None and guess < lower.get(name, math.inf):
+                        lower[name], last[name] = guess, answer
+            if not lower:
+                break
+            done |= lower
+            asked = set().union(*(protects[name] for name in lower))
+        else:
+            done = {}
+        alone = [n for n in ranges if n not in done and self._acts_anywhere(n) and ranges[n].high is not None]
+        found = {name: Highest(None, NOTHING_RATED if ranges[name].high is None else NEVER_ACTS) for name in ranges}
+        for name, setting_a in done.items():
+            part = last[name]
+            found[name] = Highest(
+                Bound(setting_a, part.id, part.allowed_a or 0.0), "", tuple(sorted(protects[name]))
+            )
+        fine = {name for name in mine if not self._is_over(self.found.parts[name])}
+        kept = bool(alone) and not self._together(dict.fromkeys(alone, math.inf), fine).over
+        for name in alone:
+            if kept and not any(self._is_over(self.found.parts[part]) for part in mine):
+                found[name] = Highest(None, KEPT_BY_OTHERS)
+            elif self._spent[0] + LOOKS_EACH * self._work[self._piece_of[name]] > MOST_WORK:
+                found[name] = UNKNOWN
+            else:
+                found[name] = self.of(self._devices[name], ranges[name])
+        return found
+
+    @cached_property
+    def _times(self) -> Mapping[int, int]:
+        """In how many cases each galvanic piece is looked at."""
+        return Counter(each.label for each in self._kept)
+
+    def _acts_anywhere(self, name: str) -> bool:
+        return any(self._acts(self._devices[name], case) for case in self.cases)
+
+    @cached_property
+    def _in_loops(self) -> frozenset[str]:
+        """Devices and outputs that current has a path around, in some case."""
+        found: set[str] = set()
+        for each in self._kept:
+            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads):
+                found.update(piece.branches.ids[k] for k in np.flatnonzero(piece.in_loop).tolist())
+        return frozenset(found)
+
+    def of(self, device: Device | Output, setting_range: SettingRange | None) -> Highest:
         """The highest setting of a device. ``setting_range`` is what the closed form says of it: where the search
         begins."""
         drawn_a = self._drawn_a(device)
         if drawn_a is None or not any(self._acts(device, case) for case in self.cases):
-            return Highest(None, "it never acts, or its number is missing")
+            return Highest(None, NEVER_ACTS)
         mine = self._touched(device)
         answers = {name: a for name in mine if (a := self.found.parts.get(name)) is not None}
-        over = {name for name, a in answers.items() if _is_over(device, a)}
+        over = {name for name, a in answers.items() if self._is_over(a)}
         fine = {name for name, a in answers.items() if a.allowed_a is not None} - over
         if not over and not fine:
-            return Highest(None, "nothing that it could protect has an allowed current")
-        never = set(self._look(device, None, over, shut=True).over) if over else set()
-        mended = over - never
-        unlimited = self._look(device, None, fine, shut=False)
-        protects = tuple(sorted(mended | set(unlimited.over)))
-        left_out = tuple(sorted(never))
+            return Highest(None, NOTHING_RATED)
+        never = set(self._look(device, 0.0, over).over) if over else set()
+        mended, left_out = over - never, tuple(sorted(never))
         if mended:
             low_a, high = 0.0, self._look(device, drawn_a, mended)
-        elif unlimited.over:
-            low_a, high = drawn_a, replace(unlimited, setting_a=math.inf)
         else:
-            return Highest(None, self._why_none(device, unlimited, answers), protects, left_out)
-        found_a, last = self._crossing(device, low_a, high, setting_range)
+            low_a = drawn_a
+            start_a = setting_range.high.setting_a if setting_range is not None and setting_range.high else 0.0
+            high = self._look(device, start_a * (1.0 + STEP_PAST) if drawn_a < start_a else math.inf, fine)
+            if not high.over and math.isfinite(high.setting_a):
+                high = self._look(device, math.inf, fine)
+            if not high.over:
+                return Highest(None, KEPT_BY_OTHERS, (), left_out)
+        protects = tuple(sorted(high.over))
+        found_a, last = self._crossing(device, low_a, high)
         part = max(last.over.values(), key=_nearness)
         return Highest(Bound(found_a, part.id, part.allowed_a or 0.0), "", protects, left_out)
 
-    def _crossing(
-        self, device: Device, low_a: float, high: _Look, setting_range: SettingRange | None
-    ) -> tuple[float, _Look]:
+    def _crossing(self, device: Device | Output, low_a: float, high: _Look) -> tuple[float, _Look]:
         """The setting at which the first part comes to what it may carry, between one that does and one that does
         not; and the last look at which something was over.
         """
-        wanted = set(high.over)
-        start = (
-            setting_range.high.setting_a if setting_range is not None and setting_range.high is not None else None
-        )
+        wanted, below = set(high.over), 0.0
         for _ in range(MOST_LOOKS):
             if low_a > 0.0 and high.setting_a <= low_a * (1.0 + WITHIN):
                 break
-            guess, start = start if start is not None else self._tangent(device, high), None
+            guess = self._tangent(device, high)
             if guess is None or not low_a < guess < high.setting_a:
-                guess = self._between(device, low_a, high.setting_a)
+                guess = self._between(device, low_a, below, high)
             look = self._look(device, guess, wanted)
             if look.over:
                 wanted, high = set(look.over), look
                 continue
-            low_a = guess
-            # Where a part is near its end, a step past it settles that this is the highest.
+            low_a, below = guess, look.nearness
+            if look.nearness < 1.0 - AT_ITS_END:
+                continue
+            # A part is at its end: a step past this setting settles that it is the highest.
             beyond_a = guess * (1.0 + STEP_PAST)
-            if look.nearness >= 1.0 - WITHIN and beyond_a < high.setting_a:
+            if high.setting_a > beyond_a * (1.0 + WITHIN):
                 past = self._look(device, beyond_a, wanted)
-                if past.over:
-                    return low_a, past
-                low_a = beyond_a
+                if not past.over:
+                    low_a = beyond_a
+                    continue
+                high = past
+            return low_a, high
         return low_a, high
 
-    def _between(self, device: Device, low_a: float, high_a: float) -> float:
-        if math.isinf(high_a):
+    def _between(self, device: Device | Output, low_a: float, below: float, high: _Look) -> float:
+        """A setting between two: by a straight line where both ends are known, else by halving."""
+        if math.isinf(high.setting_a):
             return 2.0 * max(low_a, self._drawn_a(device) or 1.0)
-        return math.sqrt(low_a * high_a) if low_a > 0.0 else high_a / 2.0
+        if 0.0 < below < 1.0 < high.nearness and high.setting_a < 1.5 * low_a:
+            share = (1.0 - below) / (high.nearness - below)
+            return low_a + (high.setting_a - low_a) * min(max(share, 0.1), 0.9)
+        return math.sqrt(low_a * high.setting_a) if low_a > 0.0 else high.setting_a / 2.0
 
-    def _tangent(self, device: Device, look: _Look) -> float | None:
+    def _tangent(self, device: Device | Output, look: _Look) -> float | None:
         """Where the parts that are over would be where they may be, if all went on as at this setting."""
         best = None
         for answer in look.over.values():
@@ -181,7 +332,7 @@ class HighestSettings:
             if not math.isfinite(held_a) or value_a <= allowed_a:
                 continue
             setting_a = look.setting_a * enough_a / held_a
-            if device.kind is not DeviceKind.LIMITER:
+            if _has_band(device):
                 # By the band the printed number may be the current that the part is allowed.
                 spare_a = (
                     (self.settings.overload_band - 1.0) * allowed_a * (held_a - enough_a) / (value_a - allowed_a)
@@ -190,131 +341,190 @@ class HighestSettings:
             best = setting_a if best is None else min(best, setting_a)
         return best
 
-    def _why_none(self, device: Device, look: _Look, answers: Mapping[str, PartFault]) -> str:
-        return (
-            "however high it is set, other devices or the copper keep all that it feeds within its allowed current"
-        )
-
     # -- the function --------------------------------------------------------------------------------------------
 
-    def _look(self, device: Device, setting_a: float | None, parts: Iterable[str], *, shut: bool = False) -> _Look:
-        """The parts that are over what they may carry with a device set to ``setting_a``; None: all but shut, or
-        never opening.
+    def _look(self, device: Device | Output, setting_a: float, parts: Iterable[str]) -> _Look:
+        """The parts that are over what they may carry with a device set to ``setting_a``: 0 lets all but nothing
+        through, infinity everything.
         """
+        return self._together({device.id: setting_a}, parts)
+
+    def _together(self, settings_a: Mapping[str, float], parts: Iterable[str]) -> _Look:
+        """As ``_look`` for several devices, their settings by id."""
         asked = frozenset(parts)
-        changed = self.harness
-        acts: dict[str | None, Threshold] = {}
-        for word in dict.fromkeys(case.arrangement for case in self.cases):
-            there = device.under(word)
-            drawn = threshold(there, self.settings, None)
-            if setting_a is None:
-                acts[word] = replace(drawn, held_a=drawn.held_a * ALL_BUT_SHUT if shut else math.inf)
-            else:
-                acts[word] = threshold(set_to(there, setting_a), self.settings, None)
-        if setting_a is not None:
-            one = set_everywhere(device, setting_a)
-            changed = replace(
-                self.harness, devices=tuple(one if d.id == one.id else d for d in self.harness.devices)
-            )
-        thresholds = {
-            case.id: {**self.thresholds[case.id], device.id: acts[case.arrangement]}
-            if self._acts(device, case)
-            else self.thresholds[case.id]
-            for case in self.cases
-        }
-        worst = self._searched(device, thresholds, asked)
+        thresholds, changed = self._changed(settings_a)
+        worst = self._searched(thresholds, asked, frozenset(settings_a))
         maker = RowMaker(self.ratings)
         for found in worst.values():
             maker.note(found.radial.values())
         over: dict[str, PartFault] = {}
-        nearness, nearest = 0.0, ""
+        nearness = 0.0
         for name in sorted(asked):
+            allowed_a = self.ratings[name].allowed_a if name in self.ratings else None
+            if not allowed_a:
+                continue
             for found in worst.values():
-                allowed_a = self.ratings[name].allowed_a if name in self.ratings else None
-                if not allowed_a:
-                    continue
-                near, answer = found.value_a(name) / allowed_a, None
+                near = found.value_a(name) / allowed_a
                 if near > 1.0:
                     answer = part_fault(
                         changed, self.settings, thresholds, self.ratings, maker, name, found, {}, unreadable=False
                     )
-                    near = _nearness(answer) if _is_over(device, answer) else 1.0
-                if near > nearness:
-                    nearness, nearest = near, name
-                if answer is not None and _is_over(device, answer):
-                    known = over.get(name)
-                    if known is None or _nearness(known) < near:
+                    if not self._is_over(answer):
+                        near = self._in_band(answer)
+                    elif name not in over or _nearness(over[name]) < near:
                         over[name] = answer
-        return _Look(setting_a if setting_a is not None else math.inf, over, nearness, nearest)
+                nearness = max(nearness, near)
+        return _Look(min(settings_a.values()), over, nearness)
+
+    def _in_band(self, answer: PartFault) -> float:
+        """How near a part in its overload band is to the end of the band, as a share."""
+        if answer.at_rating_a is None or not answer.allowed_a:
+            return 1.0
+        return min(1.0, max(answer.at_rating_a / answer.allowed_a, _nearness(answer) / self.settings.overload_band))
+
+    def _changed(self, settings_a: Mapping[str, float]) -> tuple[ThresholdsByCase, Harness]:
+        """The thresholds with some devices set otherwise, and the harness that they are of."""
+        acts: dict[tuple[str, str | None], Threshold] = {}
+        plain: dict[str, Device | Output] = {}
+        for name, setting_a in settings_a.items():
+            device = self._devices[name]
+            for word in dict.fromkeys(case.arrangement for case in self.cases):
+                there = device.under(word)
+                if 0.0 < setting_a < math.inf:
+                    acts[name, word] = threshold(set_to(there, setting_a), self.settings, None)
+                else:
+                    drawn = threshold(there, self.settings, None)
+                    acts[name, word] = replace(drawn, held_a=setting_a or drawn.held_a * ALL_BUT_SHUT)
+            if 0.0 < setting_a < math.inf:
+                plain[name] = set_everywhere(device, setting_a)
+        thresholds = {
+            case.id: dict(self.thresholds[case.id])
+            | {n: acts[n, case.arrangement] for n in settings_a if self._acts(self._devices[n], case)}
+            for case in self.cases
+        }
+        devices = tuple(p for d in self.harness.devices if isinstance(p := plain.get(d.id, d), Device))
+        outputs = tuple(p for o in self.harness.outputs if isinstance(p := plain.get(o.id, o), Output))
+        return thresholds, replace(self.harness, devices=devices, outputs=outputs)
+
+    @cached_property
+    def _devices(self) -> dict[str, Device | Output]:
+        parts: tuple[Device | Output, ...] = (*self.harness.devices, *self.harness.outputs)
+        return {part.id: part for part in parts}
 
     def _searched(
-        self, device: Device, thresholds: ThresholdsByCase, asked: frozenset[str]
+        self, thresholds: ThresholdsByCase, asked: frozenset[str], changed: frozenset[str]
     ) -> dict[str | None, WorstFaults]:
         worst: dict[str | None, WorstFaults] = {}
         if not asked:
             return worst
-        for case, network, loads in self._kept:
+        for each in self._kept:
+            if asked.isdisjoint(each.members):
+                continue
+            self._spent[0] += self._work[each.label] // self._times[each.label]
+            case, mine = each.case, thresholds[each.case.id]
             found = worst.setdefault(case.arrangement, WorstFaults())
-            mine = thresholds[case.id]
-            rest = [
-                (n, piece_loads(n, self.harness, self._least_v(case)))
-                for n in opened_networks(network, mine, loads)
-            ]
-            for each, drawn in ((network, loads), *rest):
-                search_network(self.harness, case, each, mine, drawn, self.ratings, found, short=True, only=asked)
-        for each in worst.values():
-            bound_unproved(each.unproved, each, short=True)
+            self._search(each, each.network, each.loads, mine, found, asked)
+            for rest in opened_networks(each.network, mine, each.loads):
+                if changed <= set(rest.opened):
+                    # The device that is set otherwise has opened here: what it is set to changes nothing.
+                    _take_over(self._opened(each, rest), found, asked)
+                else:
+                    loads = piece_loads(rest, self.harness, self._least_v(case))
+                    self._search(each, rest, loads, mine, found, asked)
+        for found in worst.values():
+            bound_unproved(found.unproved, found, short=True)
         for case in self.cases:
             if case.arrangement in worst:
-                worst[case.arrangement].raise_to(case, self._floor_a(device, case, thresholds, asked))
+                worst[case.arrangement].raise_to(case, self._floor_a(case, thresholds, asked))
         return worst
 
+    def _search(
+        self,
+        each: _Fed,
+        network: Network,
+        loads: PieceLoads,
+        thresholds: Mapping[str, Threshold],
+        worst: WorstFaults,
+        asked: frozenset[str],
+    ) -> None:
+        search_network(
+            self.harness, each.case, network, thresholds, loads, self.ratings, worst, short=True, only=asked
+        )
+
+    def _opened(self, each: _Fed, rest: Network) -> WorstFaults:
+        """What is found with some devices opened, all of them, and the others as drawn."""
+        key = (each.case.id, each.network.source_ids, rest.opened)
+        if key not in self._known:
+            found = self._known[key] = WorstFaults()
+            loads = piece_loads(rest, self.harness, self._least_v(each.case))
+            mine = frozenset(name for name in self._rated if name in each.members)
+            self._search(each, rest, loads, self.thresholds[each.case.id], found, mine)
+        return self._known[key]
+
     @cached_property
-    def _kept(self) -> list[tuple[Case, Network, PieceLoads]]:
-        return distinct(self.harness, self.cases, self.networks, self.thresholds, self.loading)
+    def _kept(self) -> list[_Fed]:
+        """Every galvanic piece with an output, in the cases that can differ in their answer."""
+        made = []
+        for case, network, _ in distinct(self.harness, self.cases, self.networks, self.thresholds, self.loading):
+            covered: set[str] = set()
+            for source, plus in zip(network.source_ids, network.source_plus.tolist(), strict=True):
+                if source in covered:
+                    continue
+                piece, _ = piece_of(network, plus)
+                covered.update(piece.source_ids)
+                members = frozenset((*piece.edge_ids, *self._splices_at(piece)))
+                loads = piece_loads(piece, self.harness, self._least_v(case))
+                made.append(_Fed(case, piece, loads, members, self._piece_of[source]))
+        return made
+
+    def _splices_at(self, piece: Network) -> list[str]:
+        nodes = set(piece.node_ids)
+        return [splice.id for splice in self.harness.splices if splice.node in nodes]
 
     def _least_v(self, case: Case) -> Mapping[str, float]:
         return self.loading.get(case.id, CaseLoading()).least_v
 
-    def _floor_a(
-        self, device: Device, case: Case, thresholds: ThresholdsByCase, asked: frozenset[str]
-    ) -> dict[str, float]:
-        """What a case carries continuously in the parts asked for, in A, where no device and no output opens in
-        it."""
+    def _floor_a(self, case: Case, thresholds: ThresholdsByCase, asked: frozenset[str]) -> dict[str, float]:
+        """What a case carries for good in the parts asked for, in A, where no device and no output opens in it."""
         found: dict[str, float] = {}
-        for currents, tripped in self._lasting.get(case.id, ()):
-            acts = thresholds[case.id].get(device.id)
-            if tripped - {device.id} or (acts is not None and currents.get(device.id, 0.0) > acts.held_a):
-                continue
-            for name in asked:
-                found[name] = max(currents.get(name, 0.0), found.get(name, 0.0))
+        for currents in self._lasting.get(case.id, ()):
+            if all(currents.get(name, 0.0) <= acts.held_a for name, acts in thresholds[case.id].items()):
+                for name in asked:
+                    found[name] = max(currents.get(name, 0.0), found.get(name, 0.0))
         return found
 
     @cached_property
-    def _lasting(self) -> dict[str, list[tuple[dict[str, float], frozenset[str]]]]:
-        """Currents in A by id of every lasting state of a case, and the devices and outputs that open in it."""
-        made: dict[str, list[tuple[dict[str, float], frozenset[str]]]] = {}
+    def _lasting(self) -> dict[str, list[dict[str, float]]]:
+        """Currents in A by id of every lasting state, by case id."""
+        made: dict[str, list[dict[str, float]]] = {}
         for case in self.cases:
             for solution in self.continuous.get(case.id, ()):
                 network = solution.network
                 amps = np.abs(np.concatenate([solution.edge_a, solution.source_a])).tolist()
-                currents = dict(zip((*network.edge_ids, *network.source_ids), amps, strict=True))
-                limits = self.thresholds[case.id]
-                tripped = frozenset(n for n, t in limits.items() if currents.get(n, 0.0) > t.held_a)
-                made.setdefault(case.id, []).append((currents, tripped))
+                made.setdefault(case.id, []).append(
+                    dict(zip((*network.edge_ids, *network.source_ids), amps, strict=True))
+                )
         return made
+
+    def _is_over(self, answer: PartFault) -> bool:
+        """Whether a part is over what it may carry. The overload band is for devices with a conventional tripping
+        current and not for a limiter, whose tolerance is no band.
+        """
+        holder = self._devices.get(answer.held_by or "")
+        in_tolerance = answer.in_band and holder is not None and not _has_band(holder)
+        return answer.protected is False or in_tolerance
 
     # -- what is asked for ---------------------------------------------------------------------------------------
 
-    def _drawn_a(self, device: Device) -> float | None:
+    def _drawn_a(self, device: Device | Output) -> float | None:
         words = dict.fromkeys(case.arrangement for case in self.cases)
         return next((a for word in words if (a := nominal_a(device.under(word))) is not None), None)
 
-    def _acts(self, device: Device, case: Case) -> bool:
+    def _acts(self, device: Device | Output, case: Case) -> bool:
         acts = self.thresholds[case.id].get(device.id)
         return acts is not None and math.isfinite(acts.held_a)
 
-    def _touched(self, device: Device) -> tuple[str, ...]:
+    def _touched(self, device: Device | Output) -> tuple[str, ...]:
         """Rated parts that hang together with a device by copper and outputs."""
         label = self._piece_of.get(device.id)
         return tuple(name for name in self._rated if self._piece_of.get(name) == label)
@@ -341,16 +551,27 @@ class HighestSettings:
             parent[root(a)] = root(b)
         numbers: dict[str, int] = {}
         found = {p.id: numbers.setdefault(root(p.node_a), len(numbers)) for p in harness.two_ended}
+        found |= {o.id: numbers.setdefault(root(o.node_plus), len(numbers)) for o in harness.outputs}
         found |= {s.id: numbers.setdefault(root(s.node), len(numbers)) for s in harness.splices}
         return found
 
 
-def _is_over(device: Device, answer: PartFault) -> bool:
-    """Whether a part is over what it may carry. The overload band is for devices with a conventional tripping
-    current and not for a limiter, whose tolerance is no band.
-    """
-    in_tolerance = answer.in_band and answer.held_by == device.id and device.kind is DeviceKind.LIMITER
-    return answer.protected is False or in_tolerance
+def _take_over(known: WorstFaults, worst: WorstFaults, asked: frozenset[str]) -> None:
+    """Take what is worse for the parts that are asked for."""
+    for name in asked:
+        hit, radial = known.hits.get(name), known.radial.get(name)
+        if hit is not None and hit.better_than(worst.hits.get(name)):
+            worst.hits[name] = hit
+        if radial is not None and radial.value_a > worst.value_a(name):
+            worst.radial[name] = radial
+    worst.no_cuts |= known.no_cuts & asked
+    worst.too_large |= known.too_large & asked
+    worst.unproved += [each for each in known.unproved if each not in worst.unproved]
+
+
+def _has_band(part: Device | Output) -> bool:
+    """Whether a part has a conventional tripping current, which the overload band is for."""
+    return isinstance(part, Device) and part.kind is not DeviceKind.LIMITER
 
 
 def _nearness(answer: PartFault) -> float:
@@ -358,49 +579,41 @@ def _nearness(answer: PartFault) -> float:
     return answer.sustained_fault_a / answer.allowed_a if answer.sustained_fault_a and answer.allowed_a else 0.0
 
 
-def set_to(device: Device, setting_a: float) -> Device:
-    """A device with another nominal setting, its tolerances scaled with it."""
-    if device.kind is DeviceKind.RESETTABLE or device.kind is DeviceKind.LIMITER:
-        drawn_a = device.setting_a
-        scale = setting_a / drawn_a if drawn_a else 1.0
-        band = device.trip_a
-        trip = (
-            replace(band, nominal=band.nominal * scale, lower=band.lower * scale, upper=band.upper * scale)
-            if band
-            else None
-        )
-        return replace(device, trip_a=trip, hold_a=device.hold_a * scale if device.hold_a is not None else None)
-    return replace(device, rating_a=setting_a if device.rating_a is not None else None)
-
-
 SETTING_FIELDS = ("trip_a", "hold_a", "rating_a")
 
 
-def set_everywhere(device: Device, setting_a: float) -> Device:
-    """A device with another nominal setting in every arrangement in which it has one."""
-    changed = set_to(device, setting_a)
+def set_to(part: Device | Output, setting_a: float) -> Device | Output:
+    """A part with another nominal setting, its tolerances scaled with it."""
+    drawn_a = nominal_a(part)
+    if isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
+        return replace(part, rating_a=setting_a) if drawn_a is not None else part
+    band, scale = part.trip_a, setting_a / drawn_a if drawn_a else 1.0
+    trip_a = Band(band.nominal * scale, band.lower * scale, band.upper * scale) if band is not None else None
+    if isinstance(part, Device) and part.hold_a is not None:
+        return replace(part, trip_a=trip_a, hold_a=part.hold_a * scale)
+    return replace(part, trip_a=trip_a)
+
+
+def set_everywhere(part: Device | Output, setting_a: float) -> Device | Output:
+    """A part with another nominal setting in every arrangement in which it has one."""
     by_word = {}
-    for word, values in device.by_word.items():
-        there = set_to(device.under(word), setting_a)
-        by_word[word] = {
-            k: getattr(there, k) if k in SETTING_FIELDS and v is not None else v for k, v in values.items()
-        }
-    return replace(changed, by_word=by_word)
+    for word, values in part.by_word.items():
+        there = set_to(part.under(word), setting_a)
+        own = {k: getattr(there, k) for k, v in values.items() if k in SETTING_FIELDS and v is not None}
+        by_word[word] = {**values, **own}
+    return replace(set_to(part, setting_a), by_word=by_word)
 
 
 def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingRange]) -> dict[str, SettingRange]:
     """The setting ranges of all devices with their high ends as the sustained fault currents give them."""
     found = dict(setting_ranges)
-    for device in highest.harness.devices:
-        setting_range = setting_ranges.get(device.id)
-        if setting_range is None:
-            continue
-        got = highest.of(device, setting_range)
-        one_open = setting_range.high_one_open
+    for name, got in highest.of_all(setting_ranges).items():
+        known = found[name]
+        one_open = known.high_one_open
         if got.bound is not None and (one_open is None or one_open.setting_a > got.bound.setting_a):
             one_open = got.bound
-        found[device.id] = replace(
-            setting_range,
+        found[name] = replace(
+            known,
             high=got.bound,
             high_one_open=one_open,
             protects=got.protects,
