@@ -17,9 +17,10 @@ The band speaks of insulated conductors only, so contacts, splices, switches and
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
 
 import networkx as nx
 
@@ -28,8 +29,23 @@ from loadloom.graph.elements import Conductor, Device, Diode
 from loadloom.graph.faults.sustained_fault import SAME
 from loadloom.graph.harness import Harness
 
+SOURCE, DRAIN, CHASSIS = "«source»", "«drain»", "«chassis»"
+
 NEAR = 1e-6
 """Share within which a device stands at its limit in a worst fault that names another one as the holder."""
+
+NONE: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class _Link:
+    """A way for current from one joint to another, with the part that it is of and the device that can cut it."""
+
+    start: str
+    end: str
+    part: str
+    device: str = ""
+    is_load: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +92,7 @@ class BandCovers:
             return None
         ways = list(self._ways(conductor))
         through_holder = self._feeds(worst.held_by, conductor)
-        for device in self._one_by_one(ways, worst):
+        for device in sorted(self._rated, key=lambda d: d != worst.held_by):
             rated_a, tripping_a = self._rated[device], self._limits[device].held_a
             if through_holder or device == worst.held_by:
                 # Both carry the same current, of which the conductor may have a share only.
@@ -84,9 +100,10 @@ class BandCovers:
                 tripping_a = worst.value_a + (tripping_a - worst.held_a) / worst.ratio
             elif not math.isclose(worst.value_a, tripping_a, rel_tol=NEAR):
                 continue  # the worst fault reaches the conductor past this device
-            if rated_a <= allowed_a * (1.0 + SAME) and tripping_a <= band * allowed_a * (1.0 + SAME):
+            enough = rated_a <= allowed_a * (1.0 + SAME) and tripping_a <= band * allowed_a * (1.0 + SAME)
+            if enough and self._carries_all(device, ways, conductor):
                 return BandCover((device,), max(rated_a, 0.0), self._limits[device].tripping_within_s)
-        return self._together(ways, allowed_a, band, worst)
+        return self._together(ways, conductor, allowed_a, band, worst)
 
     def _rating_a(self, name: str, limits: Threshold) -> float | None:
         if not limits.opens:
@@ -96,22 +113,26 @@ class BandCovers:
         device = self._parts.get(name)
         return device.setting_a if isinstance(device, Device) else None
 
-    def _one_by_one(self, ways: list[tuple[nx.DiGraph, str]], worst: WorstFault) -> Iterator[str]:
-        """Devices that each carry all of the conductor's current, the holder of the worst fault first."""
-        for device in sorted(self._rated, key=lambda d: d != worst.held_by):
-            if ways and all(not _reaches(_without(graph, (device,)), SOURCE, entry) for graph, entry in ways):
-                yield device
+    def _carries_all(self, device: str, ways: list[str], conductor: Conductor) -> bool:
+        """Whether a device carries all of a conductor's current."""
+        out = frozenset((device,))
+        return bool(ways) and not any(entry in self._reached(SOURCE, conductor.id, out) for entry in ways)
 
     def _together(
-        self, ways: list[tuple[nx.DiGraph, str]], allowed_a: float, band: float, worst: WorstFault
+        self, ways: list[str], conductor: Conductor, allowed_a: float, band: float, worst: WorstFault
     ) -> BandCover | None:
         found: BandCover | None = None
-        for graph, entry in ways:
-            for _, _, data in graph.edges(data=True):
-                device = data.get("device")
-                if device in self._rated:
-                    share = max(self._rated[device], self._limits[device].held_a / band) / allowed_a
-                    data["capacity"] = share
+        for entry in ways:
+            graph: nx.DiGraph = nx.DiGraph()
+            graph.add_nodes_from((SOURCE, entry))
+            for link in self._links:
+                if link.part == conductor.id:
+                    continue
+                if link.device in self._rated:
+                    share = max(self._rated[link.device], self._limits[link.device].held_a / band) / allowed_a
+                    graph.add_edge(link.start, link.end, device=link.device, capacity=share)
+                else:
+                    graph.add_edge(link.start, link.end)
             try:
                 flow, (near, _) = nx.minimum_cut(graph, SOURCE, entry)
             except nx.NetworkXUnbounded:
@@ -132,75 +153,65 @@ class BandCovers:
                 found = here
         return found
 
-    def _ways(self, conductor: Conductor) -> Iterator[tuple[nx.DiGraph, str]]:
-        """The harness without the conductor, once for each of its ends at which current can enter to leave by the
-        other: there is a feed to the one, and a return or a load or fault from the other.
+    def _ways(self, conductor: Conductor) -> Iterator[str]:
+        """Each end of the conductor at which current can enter to leave by the other: there is a feed to the one
+        without the conductor, and a return or a load or fault from the other.
         """
-        graph = self._graph(conductor)
-        fed = _reached(_copper(graph), SOURCE)
+        name = conductor.id
+        entered = self._reached(SOURCE, name)
+        fed = self._reached(SOURCE, name, loads=False)
         for entry, leaving in ((conductor.node_a, conductor.node_b), (conductor.node_b, conductor.node_a)):
-            if entry not in graph or not _reaches(graph, SOURCE, entry):
+            if entry not in entered:
                 continue
-            away = leaving in graph and _reaches(_copper(graph), leaving, DRAIN)
-            if entry in fed or leaving in fed or away:
-                yield graph.copy(), entry
+            if entry in fed or leaving in fed or DRAIN in self._reached(leaving, name, loads=False):
+                yield entry
 
     def _feeds(self, device: str, conductor: Conductor) -> bool:
         """Whether what passes a device goes on to the conductor, through other devices and loads if need be."""
         output = self._outputs.get(device)
         start = output.node_plus if output is not None else self._parts[device].node_b
-        graph = _without(self._graph(None), (device,))
-        ends = (conductor.node_a, conductor.node_b)
-        return start in graph and any(_reaches(graph, start, end) for end in ends)
+        reached = self._reached(start, None, frozenset((device,)))
+        return conductor.node_a in reached or conductor.node_b in reached
 
-    def _graph(self, left_out: Conductor | None) -> nx.DiGraph:
-        """Joints; edges of copper both ways, of diodes and loads one way, of outputs from the one source."""
-        graph: nx.DiGraph = nx.DiGraph()
-        graph.add_nodes_from((SOURCE, DRAIN))
+    def _reached(
+        self, start: str, left_out: str | None, open_devices: frozenset[str] = NONE, *, loads: bool = True
+    ) -> set[str]:
+        """What current can reach from a joint without a part and without some devices, through loads or not."""
+        known, waiting = {start}, [start]
+        while waiting:
+            for link in self._from.get(waiting.pop(), ()):
+                if link.end in known or link.part == left_out or link.device in open_devices:
+                    continue
+                if link.is_load and not loads:
+                    continue
+                known.add(link.end)
+                waiting.append(link.end)
+        return known
+
+    @cached_property
+    def _from(self) -> Mapping[str, list[_Link]]:
+        found: dict[str, list[_Link]] = defaultdict(list)
+        for link in self._links:
+            found[link.start].append(link)
+        return found
+
+    @cached_property
+    def _links(self) -> list[_Link]:
+        """Copper both ways, diodes and loads one way, outputs from the one source."""
+        made: list[_Link] = []
         for part in self._parts.values():
-            if left_out is not None and part.id == left_out.id:
-                continue
             # A node of its own in the middle keeps parts side by side apart.
+            device = part.id if isinstance(part, Device) else ""
             middle = f"«{part.id}»"
-            marks = {"device": part.id} if isinstance(part, Device) else {}
-            graph.add_edge(part.node_a, middle)
-            graph.add_edge(middle, part.node_b, **marks)
+            made += [_Link(part.node_a, middle, part.id), _Link(middle, part.node_b, part.id, device)]
             if not isinstance(part, Diode):
                 back = f"«{part.id} back»"
-                graph.add_edge(part.node_b, back)
-                graph.add_edge(back, part.node_a, **marks)
-        for load in self._loads:
-            graph.add_edge(load.node_plus, load.node_minus, load=True)
+                made += [_Link(part.node_b, back, part.id, device), _Link(back, part.node_a, part.id, device)]
+        made += [_Link(load.node_plus, load.node_minus, load.id, is_load=True) for load in self._loads]
         for name, output in self._outputs.items():
-            graph.add_edge(SOURCE, output.node_plus, device=name)
-            graph.add_edge(output.node_minus, DRAIN)
+            inside = f"«{name}»"
+            made += [_Link(SOURCE, inside, name, name), _Link(inside, output.node_plus, name)]
+            made.append(_Link(output.node_minus, DRAIN, name))
         for bond in self._bonds:
-            graph.add_edge(bond, CHASSIS)
-            graph.add_edge(CHASSIS, bond)
-        return graph
-
-
-SOURCE, DRAIN, CHASSIS = "«source»", "«drain»", "«chassis»"
-
-
-def _reaches(graph: nx.DiGraph, start: str, end: str) -> bool:
-    return end in _reached(graph, start)
-
-
-def _reached(graph: nx.DiGraph, start: str) -> Collection[str]:
-    return set(nx.single_source_shortest_path_length(graph, start))
-
-
-def _without(graph: nx.DiGraph, devices: tuple[str, ...]) -> nx.DiGraph:
-    return _kept(graph, lambda data: data.get("device") not in devices)
-
-
-def _copper(graph: nx.DiGraph) -> nx.DiGraph:
-    return _kept(graph, lambda data: not data.get("load"))
-
-
-def _kept(graph: nx.DiGraph, wanted: Callable[[Mapping[str, Any]], bool]) -> nx.DiGraph:
-    found: nx.DiGraph = nx.DiGraph()
-    found.add_nodes_from(graph)
-    found.add_edges_from((a, b, data) for a, b, data in graph.edges(data=True) if wanted(data))
-    return found
+            made += [_Link(bond, CHASSIS, ""), _Link(CHASSIS, bond, "")]
+        return made

@@ -1,13 +1,11 @@
 """No setting of a device both rides through its loads and protects what lies behind it.
 
 Formula: lowest setting = current to ride through / (current certainly carried, as a multiple of the setting);
-highest setting = allowed current / (factor × upper limit as a multiple of the setting), the factor being the
-amperes on the part for one ampere through the device. No setting range where lowest > highest with all paths whole.
-For a device with a conventional tripping current (fuse, breaker, resettable) the highest setting counts here that
-leaves at most an ``overload-band``: its rating within allowed current / factor, and its upper limit within
-``overload_band`` (1.45) times that. The setting range on the device's row stays the strict one. A highest setting
-above the drawn one is tried by the fault search, all devices at theirs, and lowered until what is protected as
-drawn is so still.
+highest setting: the one at which the sustained fault current of the first part that the device protects, returns
+included, comes to its allowed current with all else as drawn, whatever the device is set to now; for a conductor
+behind a device with a conventional tripping current (fuse, breaker, resettable) to the end of its overload band:
+rating within the allowed current, tripping current within ``overload_band`` (1.45) times that. Parts that are over
+whatever the device is set to set no end. No setting range where lowest > highest with all paths whole.
 
 Source: limits as named on the device's row; the setting range is common practice, no published source; the band:
 IEC 60364-4-43 433.1, value from memory.

@@ -23,8 +23,9 @@ import numpy as np
 
 from loadloom.graph.cases.case_loading import CaseLoading
 from loadloom.graph.devices import Threshold, nominal_a, threshold
-from loadloom.graph.elements import Band, Device, DeviceKind, Output
+from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Output
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
+from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
 from loadloom.graph.faults.opened import opened_networks, opened_sets
 from loadloom.graph.faults.part_faults import part_fault
@@ -47,7 +48,13 @@ KEPT_BY_OTHERS = (
 )
 NOT_DETERMINED = "not determined: too much hangs together to look at every device by itself"
 
-MOST_WORK = 40_000
+STEP_PAST = 2e-3
+"""Share above a setting that is looked at to see that a part is over there."""
+
+START_TIMES = (1.0 + STEP_PAST, 4.0, 30.0)
+"""Multiples of the closed form's high end from which a group of devices is brought down."""
+
+MOST_WORK = 10_000
 """Edges that are searched for the ranges of one harness with every device looked at by itself; see ``_work``."""
 
 LOOP_WORK = 10
@@ -67,9 +74,6 @@ WITHIN = 3e-4
 
 AT_ITS_END = 1e-6
 """Share below what it may carry at which a part counts as being there."""
-
-STEP_PAST = 2e-3
-"""Share above a setting that is looked at to see that a part is over there."""
 
 MOST_LOOKS = 60
 """Looks at the function for one device; a bracket that is halved so often is far narrower than ``WITHIN``."""
@@ -120,8 +124,8 @@ class HighestSettings:
     """The highest settings of the devices of a harness.
 
     ``networks`` are those of every case with nothing opened, ``thresholds`` as drawn, ``loading`` what the cases
-    themselves do, ``continuous`` their lasting states, ``found`` the fault search as drawn, ``upstream`` the devices
-    and outputs before a device.
+    themselves do, ``continuous`` their lasting states, ``found`` the fault search as drawn, ``upstream`` the
+    devices and outputs before a device.
     """
 
     harness: Harness
@@ -156,7 +160,7 @@ class HighestSettings:
         return found
 
     def _levels(self, names: Iterable[str]) -> list[list[str]]:
-        """Parts in groups of which none lies behind another of the same group."""
+        """Parts in groups that act in the same arrangements, and of which none lies behind another of its group."""
         known: dict[str, int] = {}
 
         def depth(name: str, seen: frozenset[str] = frozenset()) -> int:
@@ -165,10 +169,10 @@ class HighestSettings:
                 known[name] = 1 + max((depth(u, seen | {name}) for u in above), default=0)
             return known[name]
 
-        groups: dict[int, list[str]] = defaultdict(list)
+        groups: dict[tuple[int, tuple[str | None, ...]], list[str]] = defaultdict(list)
         for name in names:
-            groups[depth(name)].append(name)
-        return [groups[level] for level in sorted(groups)]
+            groups[depth(name), self._words(name)].append(name)
+        return list(groups.values())
 
     @cached_property
     def _work(self) -> Mapping[int, int]:
@@ -183,63 +187,89 @@ class HighestSettings:
     def _level(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
         """The highest settings of parts of which none lies behind another, looked at together.
 
-        A fault goes through one of them and not through two, and what loads draw beside it is their demand, whatever
-        the others are set to. So what one of them holds is its own doing, and one look does for all. What lies in a
-        loop, and what comes out of no look, is looked at by itself as long as there are few of that.
+        A fault goes through one of them and not through two, and what loads draw beside it is their demand,
+        whatever the others are set to. So what one of them holds is its own doing, and one look does for all. What
+        lies in a loop, and what comes out of no look, is looked at by itself as long as there are few of that.
         """
-        loose = [name for name in ranges if name not in self._in_loops]
-        now = {
-            name: high.setting_a * (1.0 + STEP_PAST)
-            for name in loose
-            if (high := ranges[name].high) is not None and self._acts_anywhere(name)
+        found: dict[str, Highest] = {
+            name: Highest(None, NOTHING_RATED if ranges[name].high is None else NEVER_ACTS) for name in ranges
         }
-        mine = set(self._touched(self._devices[next(iter(ranges))]))
-        last: dict[str, PartFault] = {}
-        protects: dict[str, set[str]] = defaultdict(set)
-        done: dict[str, float] = {}
-        asked = mine
-        for _ in range(MOST_ROUNDS if now else 0):
-            look = self._together({**now, **done}, asked)
-            lower: dict[str, float] = {}
-            for part, answer in look.over.items():
-                name = answer.held_by or ""
-                if name in now or name in done:
-                    here = _Look({**now, **done}[name], {part: answer}, 1.0)
-                    guess = self._tangent(self._devices[name], here)
-                    protects[name].add(part)
-                    if guess is not None and guess < lower.get(name, math.inf):
-                        lower[name], last[name] = guess, answer
-            if not lower:
-                break
-            done |= lower
-            asked = set().union(*(protects[name] for name in lower))
-        else:
-            done = {}
-        alone = [n for n in ranges if n not in done and self._acts_anywhere(n) and ranges[n].high is not None]
-        found = {name: Highest(None, NOTHING_RATED if ranges[name].high is None else NEVER_ACTS) for name in ranges}
-        for name, setting_a in done.items():
-            part = last[name]
-            found[name] = Highest(
-                Bound(setting_a, part.id, part.allowed_a or 0.0), "", tuple(sorted(protects[name]))
-            )
-        fine = {name for name in mine if not self._is_over(self.found.parts[name])}
-        kept = bool(alone) and not self._together(dict.fromkeys(alone, math.inf), fine).over
+        starts = {n: high.setting_a for n, r in ranges.items() if (high := r.high) is not None and self._words(n)}
+        if not starts:
+            return found
+        first = self._devices[next(iter(ranges))]
+        mine = set(self._touched(first))
+        over = self._over_as_drawn(mine, self._words(first.id))
+        loose = [name for name in starts if name not in self._in_loops]
+        never = set(self._together(dict.fromkeys(loose, 0.0), over).over) if over and loose else set(over)
+        done: dict[str, Highest] = {}
+        for times in START_TIMES:
+            now = {name: starts[name] * times for name in loose if name not in done}
+            lowered: dict[str, Highest] | None = None
+            while now and lowered is None:
+                lowered, by_several = self._lowered(now, mine - never, over)
+                never |= by_several
+            done |= lowered or {}
+        found |= done
+        alone = [name for name in starts if name not in done]
+        work = self._work[self._piece_of[first.id]]
+        if not alone or self._spent[0] + work > MOST_WORK:
+            return found | dict.fromkeys(alone, Highest(None, NOT_DETERMINED))
+        kept = not over - never and not self._together(dict.fromkeys(alone, math.inf), mine - over).over
         for name in alone:
-            if kept and not any(self._is_over(self.found.parts[part]) for part in mine):
+            if kept:
                 found[name] = Highest(None, KEPT_BY_OTHERS)
-            elif self._spent[0] + LOOKS_EACH * self._work[self._piece_of[name]] > MOST_WORK:
-                found[name] = UNKNOWN
+            elif self._spent[0] + LOOKS_EACH * work > MOST_WORK:
+                found[name] = Highest(None, NOT_DETERMINED)
             else:
                 found[name] = self.of(self._devices[name], ranges[name])
         return found
+
+    def _lowered(
+        self, start: Mapping[str, float], parts: set[str], over: set[str]
+    ) -> tuple[dict[str, Highest] | None, set[str]]:
+        """From settings in A of several devices, those of them that had to be lowered until no part is over.
+
+        Second: parts that are over as drawn and that more than one of them would have to be lowered for, so that
+        none of them mends it alone; the first is None then.
+        """
+        now, asked = dict(start), parts
+        last: dict[str, PartFault] = {}
+        protects: dict[str, set[str]] = defaultdict(set)
+        for _ in range(MOST_ROUNDS):
+            look = self._together(now, asked)
+            lower: dict[str, float] = {}
+            for part, answer in look.over.items():
+                name = answer.held_by or ""
+                if name not in now:
+                    continue
+                guess = self._tangent(self._devices[name], _Look(now[name], {part: answer}, 1.0))
+                protects[name].add(part)
+                if guess is not None and guess < lower.get(name, math.inf):
+                    lower[name], last[name] = guess, answer
+            several = {p for p in over if sum(p in each for each in protects.values()) > 1}
+            if several:
+                return None, several
+            if not lower:
+                made = {n: Bound(now[n], a.id, a.allowed_a or 0.0) for n, a in last.items()}
+                return {n: Highest(b, "", tuple(sorted(protects[n]))) for n, b in made.items()}, set()
+            now |= lower
+            asked = set().union(*(protects[name] for name in lower))
+        return {}, set()
 
     @cached_property
     def _times(self) -> Mapping[int, int]:
         """In how many cases each galvanic piece is looked at."""
         return Counter(each.label for each in self._kept)
 
-    def _acts_anywhere(self, name: str) -> bool:
-        return any(self._acts(self._devices[name], case) for case in self.cases)
+    def _words(self, name: str) -> tuple[str | None, ...]:
+        """The arrangements in which a device or output acts: in others it has nothing to protect."""
+        acting = (case.arrangement for case in self.cases if self._acts(self._devices[name], case))
+        return tuple(dict.fromkeys(acting))
+
+    def _over_as_drawn(self, parts: Iterable[str], words: Iterable[str | None]) -> set[str]:
+        answers = [self.found.by_arrangement[word] for word in words if word in self.found.by_arrangement]
+        return {name for name in parts for each in answers if name in each and self._is_over(each[name])}
 
     @cached_property
     def _in_loops(self) -> frozenset[str]:
@@ -254,12 +284,11 @@ class HighestSettings:
         """The highest setting of a device. ``setting_range`` is what the closed form says of it: where the search
         begins."""
         drawn_a = self._drawn_a(device)
-        if drawn_a is None or not any(self._acts(device, case) for case in self.cases):
+        if drawn_a is None or not self._words(device.id):
             return Highest(None, NEVER_ACTS)
         mine = self._touched(device)
-        answers = {name: a for name in mine if (a := self.found.parts.get(name)) is not None}
-        over = {name for name, a in answers.items() if self._is_over(a)}
-        fine = {name for name, a in answers.items() if a.allowed_a is not None} - over
+        over = self._over_as_drawn(mine, self._words(device.id))
+        fine = set(mine) - over
         if not over and not fine:
             return Highest(None, NOTHING_RATED)
         never = set(self._look(device, 0.0, over).over) if over else set()
@@ -332,12 +361,14 @@ class HighestSettings:
             if not math.isfinite(held_a) or value_a <= allowed_a:
                 continue
             setting_a = look.setting_a * enough_a / held_a
-            if _has_band(device):
+            if _has_band(device) and isinstance(self.harness.by_id[answer.id], Conductor):
                 # By the band the printed number may be the current that the part is allowed.
                 spare_a = (
                     (self.settings.overload_band - 1.0) * allowed_a * (held_a - enough_a) / (value_a - allowed_a)
                 )
-                setting_a = max(setting_a, min(enough_a, look.setting_a * (enough_a + spare_a) / held_a))
+                banded_a = min(enough_a, look.setting_a * (enough_a + spare_a) / held_a)
+                if setting_a < banded_a < look.setting_a * (1.0 - WITHIN):
+                    setting_a = banded_a
             best = setting_a if best is None else min(best, setting_a)
         return best
 
@@ -355,19 +386,23 @@ class HighestSettings:
         thresholds, changed = self._changed(settings_a)
         worst = self._searched(thresholds, asked, frozenset(settings_a))
         maker = RowMaker(self.ratings)
-        for found in worst.values():
+        covers = {}
+        for word, found in worst.items():
             maker.note(found.radial.values())
+            here = next(thresholds[case.id] for case in self.cases if case.arrangement == word)
+            covers[word] = BandCovers(changed, word, here)
         over: dict[str, PartFault] = {}
         nearness = 0.0
         for name in sorted(asked):
             allowed_a = self.ratings[name].allowed_a if name in self.ratings else None
             if not allowed_a:
                 continue
-            for found in worst.values():
+            for word, found in worst.items():
                 near = found.value_a(name) / allowed_a
                 if near > 1.0:
                     answer = part_fault(
-                        changed, self.settings, thresholds, self.ratings, maker, name, found, {}, unreadable=False
+                        *(changed, self.settings, thresholds, self.ratings, maker, name, found),
+                        *({}, False, covers[word]),
                     )
                     if not self._is_over(answer):
                         near = self._in_band(answer)
@@ -415,10 +450,9 @@ class HighestSettings:
         self, thresholds: ThresholdsByCase, asked: frozenset[str], changed: frozenset[str]
     ) -> dict[str | None, WorstFaults]:
         worst: dict[str | None, WorstFaults] = {}
-        if not asked:
-            return worst
+        words = {word for name in changed for word in self._words(name)}
         for each in self._kept:
-            if asked.isdisjoint(each.members):
+            if asked.isdisjoint(each.members) or each.case.arrangement not in words:
                 continue
             self._spent[0] += self._work[each.label] // self._times[each.label]
             case, mine = each.case, thresholds[each.case.id]

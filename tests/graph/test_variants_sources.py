@@ -105,7 +105,8 @@ def test_a_window_that_the_overload_band_opens(rated_a: float, amperes: float, e
     assert ("no-setting-range" in rules(found)) is error
     (row,) = found.devices
     assert row.kind == DeviceKind.FUSE
-    assert row.setting_high_a == pytest.approx(rated_a / 1.35)
+    # By the band the printed rating may be what the wire is allowed: 1.35 is below 1.45.
+    assert row.setting_high_a == pytest.approx(rated_a)
 
 
 def two_batteries() -> Harness:
