@@ -140,6 +140,16 @@ def parser() -> argparse.ArgumentParser:
     )
     first.set_defaults(run=_setup)
 
+    lay = commands.add_parser("draw", help="lay a wire list out as a KiCad schematic")
+    lay.add_argument("input", metavar="INPUT", type=Path, help="a wire list as .xlsx or .csv, or any drawing")
+    lay.add_argument(
+        "--settings", metavar="FILE", type=Path, help="settings file (else loadloom.toml beside the input)"
+    )
+    lay.add_argument(
+        "-o", dest="drawing", metavar="FILE", type=Path, required=True, help="the schematic to be made, .kicad_sch"
+    )
+    lay.set_defaults(run=_draw)
+
     size = commands.add_parser("size", help="find the smallest stocked sizes and the settings that pass")
     _add_input(size)
     _add_outputs(size, "write the advice, .xlsx and .html with the review of what is proposed; .json")
@@ -286,6 +296,16 @@ def _report(parsed: argparse.Namespace) -> int:
 
     print_results(results)
     return exit_code(results, parsed.fail_on)
+
+
+def _draw(parsed: argparse.Namespace) -> int:
+    from loadloom.plugin.draw.schematic import draw_project
+
+    made = draw_project(parsed.input, parsed.drawing, parsed.settings)
+    print(f"Drawn: {made.symbols} symbols in {', '.join(str(file) for file in made.files)}")
+    for sentence in made.left_out:
+        print(f"Left out: {sentence}")
+    return EXIT_PASS
 
 
 def _write_wire_lists(parsed: argparse.Namespace, outputs: Sequence[Path]) -> None:

@@ -1,0 +1,191 @@
+"""``loadloom draw``: a wire list as a KiCad project, with the library of its symbols beside it."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+import uuid
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from loadloom.plugin.draw.composing import Composed, compose
+from loadloom.plugin.draw.layout import Part
+from loadloom.plugin.draw.shapes import LIBRARY, Property, Shape, quote, renamed
+from loadloom.plugin.drawing import WIRE_LIST, Drawing, Symbol
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.pipeline import SETTINGS_NAME, settings_beside
+from loadloom.plugin.reading import read_drawing
+from loadloom.plugin.roles import FIELDS, role_of_word
+
+VERSION = 20250114
+_SPACE = uuid.uuid5(uuid.NAMESPACE_DNS, "loadloom.draw")
+_PAPERS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594), ("A0", 1189, 841))
+_TITLE_BLOCK_MM = 40.0
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """The files that were written, how many symbols are drawn, and sentences on what is not."""
+
+    files: tuple[Path, ...]
+    symbols: int
+    left_out: tuple[str, ...]
+
+
+def draw_project(source: Path, target: Path, settings_file: Path | None = None) -> Made:
+    """Lay a wire list, or any drawing by way of its wire list, out as a project whose schematic is ``target``.
+
+    Raises UnusableError where the source can't be read or drawn, or where a file of the project is there already.
+    """
+    from loadloom.reports.writers import WriteError, write_bytes
+
+    if target.suffix.lower() != ".kicad_sch":
+        raise UnusableError("is no name for a schematic", target, hint="name a .kicad_sch")
+    drawing = read_drawing(source)
+    if drawing.route != WIRE_LIST:
+        drawing = _through_a_list(source, drawing, settings_file)
+    files = project_files(drawing, target)
+    for file in files:
+        if file.exists():
+            raise UnusableError(
+                "is there already, and nothing is written over it", file, hint="name another folder"
+            )
+    try:
+        for file, content in files.items():
+            write_bytes(file, content)
+    except WriteError as error:
+        raise UnusableError(error.cause, file=error.file) from error
+    left_out = tuple(f"{left.symbol.reference} {left.cause}." for left in drawing.left_out)
+    return Made(tuple(files), len(drawing.symbols), left_out)
+
+
+def _through_a_list(source: Path, drawing: Drawing, settings_file: Path | None) -> Drawing:
+    from loadloom.plugin.settings_file import read_settings
+    from loadloom.plugin.wire_list.reading import read_wire_list
+    from loadloom.plugin.wire_list.writing import files_of, wire_list
+
+    settings, drawing_settings = read_settings(settings_file or settings_beside(source))
+    with tempfile.TemporaryDirectory(prefix="loadloom-") as folder:
+        path = Path(folder) / f"{source.stem}.xlsx"
+        for file, content in files_of(wire_list(drawing, settings, drawing_settings), path).items():
+            file.write_bytes(content)
+        found = read_wire_list(path)
+    return replace(found, provenance=drawing.provenance)
+
+
+def project_files(drawing: Drawing, target: Path) -> dict[Path, bytes]:
+    """The files of the project: schematic, project, symbol library and its table, and settings where needed.
+
+    Raises UnusableError where the list joins parts by what can't be drawn as a line.
+    """
+    for net in drawing.nets:
+        if net.power_symbol:
+            raise UnusableError(
+                f"joins {net.name!r} by a power symbol, which is no line to be drawn",
+                Path(drawing.provenance.file),
+                hint="say joint if its pins are one joint, or list the wires",
+            )
+    composed = compose(drawing)
+    stem = target.stem
+    shapes = {shape.name: shape for shape in composed.shapes.values()}
+    table = f'(lib (name "{LIBRARY}")(type "KiCad")(uri "${{KIPRJMOD}}/{stem}.kicad_sym")(options "")(descr ""))'
+    files = {
+        target: _schematic(drawing, composed, shapes, stem),
+        target.with_suffix(".kicad_pro"): json.dumps(
+            {"meta": {"filename": f"{stem}.kicad_pro", "version": 3}}, indent=2
+        ),
+        target.with_suffix(".kicad_sym"): "\n".join(
+            ['(kicad_symbol_lib (version 20241209) (generator "loadloom") (generator_version "9.0")']
+            + [shapes[name].text for name in sorted(shapes)]
+            + [")", ""]
+        ),
+        target.with_name("sym-lib-table"): f"(sym_lib_table\n  (version 7)\n  {table}\n)\n",
+    }
+    if composed.joints:
+        rules = "".join(f"[net.{quote(name)}]\njoint = true\n\n" for name in sorted(set(composed.joints)))
+        files[target.with_name(SETTINGS_NAME)] = f"# Pins that the wire list calls one joint.\n{rules}"
+    return {path: text.encode("utf-8") for path, text in files.items()}
+
+
+def _schematic(drawing: Drawing, composed: Composed, shapes: dict[str, Shape], stem: str) -> str:
+    sheet = composed.sheet
+    root = _uuid(stem, "root")
+    symbols = {symbol.reference: symbol for symbol in drawing.symbols}
+    width, height = sheet.width + 20.0, sheet.height + _TITLE_BLOCK_MM
+    paper = next((f'"{name}"' for name, w, h in _PAPERS if width <= w and height <= h), None)
+    paper = paper or f'"User" {max(width, 200):.2f} {max(height, 200):.2f}'
+    items = [
+        f'(kicad_sch (version {VERSION}) (generator "eeschema") (generator_version "9.0")',
+        f"(uuid {quote(root)}) (paper {paper})",
+        f"(title_block (title {quote(drawing.provenance.title or stem)}))",
+        "(lib_symbols",
+        *(renamed(shapes[name], LIBRARY) for name in sorted(shapes)),
+        ")",
+    ]
+    for x, y in sorted(sheet.junctions):
+        items.append(
+            f"(junction (at {x:g} {y:g}) (diameter 0) (color 0 0 0 0) (uuid {quote(_uuid(stem, 'j', x, y))}))"
+        )
+    for x, y in sheet.free:
+        items.append(f"(no_connect (at {x:g} {y:g}) (uuid {quote(_uuid(stem, 'n', x, y))}))")
+    for k, (x0, y0, x1, y1) in enumerate(sheet.lines):
+        items.append(
+            f"(wire (pts (xy {x0:g} {y0:g}) (xy {x1:g} {y1:g})) (stroke (width 0) (type default)) "
+            f"(uuid {quote(_uuid(stem, 'w', k))}))"
+        )
+    for k, (text, x, y, angle) in enumerate(sheet.labels):
+        side = "left" if angle == 0 else "right"
+        items.append(
+            f"(label {quote(text)} (at {x:g} {y:g} {angle}) "
+            f"(effects (font (size 1.016 1.016)) (justify {side} bottom)) "
+            f"(uuid {quote(_uuid(stem, 'l', k))}))"
+        )
+    items += [_placed(part, symbols[part.reference], stem, root) for part in sheet.parts]
+    return "\n".join([*items, '(sheet_instances (path "/" (page "1"))) (embedded_fonts no))', ""])
+
+
+def _placed(part: Part, symbol: Symbol, stem: str, root: str) -> str:
+    shape = part.shape
+    texts = _texts(symbol)
+    known = {found.name: found for found in shape.properties}
+    properties = [
+        _property(part, found, texts.pop(found.name, None)) for found in known.values() if not _is_ki(found)
+    ]
+    hidden = "(effects (font (size 1.27 1.27)) (hide yes))"
+    properties += [_property(part, Property(name, "", 0.0, 0.0, hidden), text) for name, text in texts.items()]
+    mirror = " (mirror y)" if part.mirrored else ""
+    pins = " ".join(f"(pin {quote(n)} (uuid {quote(_uuid(stem, part.reference, n))}))" for n in shape.pins)
+    return (
+        f"(symbol (lib_id {quote(f'{LIBRARY}:{shape.name}')}) (at {part.x:g} {part.y:g} 0){mirror} (unit 1) "
+        "(exclude_from_sim no) (in_bom yes) (on_board yes) "
+        f"(dnp {'yes' if symbol.dnp else 'no'}) (uuid {quote(_uuid(stem, part.reference))}) "
+        f"{' '.join(properties)} {pins} "
+        f"(instances (project {quote(stem)} (path {quote('/' + root)} "
+        f"(reference {quote(part.reference)}) (unit 1)))))"
+    )
+
+
+def _is_ki(found: Property) -> bool:
+    return found.name.startswith("ki_")
+
+
+def _texts(symbol: Symbol) -> dict[str, str]:
+    """What is written at a placed symbol: the main field as its value where it has no value of its own."""
+    fields = {name: text for name, text in symbol.fields.items() if name.casefold() != "role"}
+    role = next((role_of_word(t) for n, t in symbol.fields.items() if n.casefold() == "role"), None)
+    main = FIELDS[role].main if role is not None else None
+    value = symbol.value
+    if not value and main is not None:
+        written = next((name for name in fields if name.casefold() == main.casefold()), None)
+        value = fields.pop(written) if written is not None else ""
+    return {"Reference": symbol.reference, "Value": value, **fields}
+
+
+def _property(part: Part, found: Property, text: str | None) -> str:
+    x = part.x + (-found.x if part.mirrored else found.x)
+    shown = found.text if text is None and found.name not in ("Reference", "Value") else text or ""
+    return f"(property {quote(found.name)} {quote(shown)} (at {x:.6g} {part.y - found.y:.6g} 0) {found.effects})"
+
+
+def _uuid(*words: object) -> str:
+    return str(uuid.uuid5(_SPACE, "/".join(map(str, words))))

@@ -1,0 +1,124 @@
+"""Wire lists laid out as schematics: read back equal by both ways of reading, without a complaint of KiCad."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+from habits import VAN
+from programs import need
+from wire_lists import ROOTS, elements, settings_of, sixty, through_a_list, write
+
+from loadloom.graph.settings import AnalysisSettings
+from loadloom.plugin import cli
+from loadloom.plugin.building import build_harness
+from loadloom.plugin.draw.composing import compose
+from loadloom.plugin.draw.schematic import draw_project
+from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.drawing_settings import DrawingSettings
+from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.pipeline import analyse_file
+from loadloom.plugin.reading import read_drawing
+
+
+def harness(drawing: Drawing) -> dict[str, dict[str, object]]:
+    return elements(build_harness(drawing, AnalysisSettings(), DrawingSettings()))
+
+
+def complaints(schematic: Path, folder: Path) -> list[str]:
+    out = folder / "erc.json"
+    command = [
+        need("kicad-cli"),
+        "sch",
+        "erc",
+        "--severity-all",
+        "--format",
+        "json",
+        "-o",
+        str(out),
+        str(schematic),
+    ]
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    sheets = json.loads(out.read_text(encoding="utf-8"))["sheets"]
+    return [found["type"] for sheet in sheets for found in sheet["violations"]]
+
+
+def test_sixty_rows_become_a_drawing(tmp_path: Path) -> None:
+    source = write(tmp_path, "cart.xlsx", *sixty())
+    made = draw_project(source, tmp_path / "drawn.kicad_sch")
+    assert made.symbols == 60 + 25 and made.left_out == ()
+    drawn = tmp_path / "drawn.kicad_sch"
+    by_cli = read_drawing(drawn, kicad_cli=Path(need("kicad-cli")))
+    assert harness(by_cli) == harness(read_drawing(drawn, kicad_cli="none")) == harness(read_drawing(source))
+    assert by_cli.notices == ()
+    assert complaints(drawn, tmp_path) == []
+    results = [analyse_file(path) for path in (source, drawn)]
+    assert results[0].verdict is results[1].verdict
+    for one, two in zip(results[0].conductors, results[1].conductors, strict=True):
+        assert one.id == two.id and one.current_a == pytest.approx(two.current_a, rel=1e-9)
+        assert one.sustained_fault_a == pytest.approx(two.sustained_fault_a, rel=1e-9)
+
+
+@pytest.mark.parametrize("root", ROOTS, ids=lambda path: path.parent.name)
+def test_every_fixture_can_be_drawn_from_its_wire_list(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    listed = through_a_list(root, tmp_path / "wires.xlsx")
+    draw_project(tmp_path / "wires.xlsx", tmp_path / "drawn.kicad_sch")
+    assert harness(read_drawing(tmp_path / "drawn.kicad_sch")) == harness(listed)
+    assert settings_of(root) is not None
+    if root.parent.name in ("sound", "case_20_stacked_pin", "case_29_chassis_bond"):
+        assert complaints(tmp_path / "drawn.kicad_sch", tmp_path) == []
+
+
+def test_sources_stand_left_loads_right_and_no_lines_lie_on_each_other(tmp_path: Path) -> None:
+    composed = compose(read_drawing(write(tmp_path, "cart.xlsx", *sixty())))
+    places = {part.reference: part.x for part in composed.sheet.parts}
+    loads = [x for reference, x in places.items() if reference.startswith("L")]
+    assert max(loads) == min(loads) > max(x for r, x in places.items() if not r.startswith("L"))
+    assert places["BT1"] == min(places.values())
+    assert places["J1"] < places["J2"] < min(loads)
+    lines = composed.sheet.lines
+    for a, b in itertools.combinations(lines, 2):
+        if a[0] == a[2] == b[0] == b[2]:  # Both upright, on one height: they may touch, but not cover each other.
+            low, high = max(min(a[1], a[3]), min(b[1], b[3])), min(max(a[1], a[3]), max(b[1], b[3]))
+            assert low >= high, (a, b)
+
+
+def test_any_drawing_by_way_of_its_wire_list(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    root = next(path for path in ROOTS if path.parent.name == "case_08_fuse_that_never_opens")
+    draw_project(root, tmp_path / "again.kicad_sch")
+    assert harness(read_drawing(tmp_path / "again.kicad_sch")) == harness(read_drawing(root))
+
+
+def test_a_stated_joint_goes_into_the_settings(tmp_path: Path) -> None:
+    text = "Label,Kind,From,To,Size\nBAR,joint,J1.1,J2.1,\nW1,,J2.2,J1.2,1 mm²\n"
+    (tmp_path / "w.csv").write_text(text, encoding="utf-8")
+    (tmp_path / "w.parts.csv").write_text("Part,Role\nJ1,connector\nJ2,connector\n", encoding="utf-8")
+    draw_project(tmp_path / "w.csv", tmp_path / "d.kicad_sch")
+    assert '[net."BAR"]\njoint = true' in (tmp_path / "loadloom.toml").read_text(encoding="utf-8")
+
+
+def test_nothing_is_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    source = write(tmp_path, "cart.csv", *sixty())
+    target = tmp_path / "d.kicad_sch"
+    assert cli.main(["draw", str(source), "-o", str(target)]) == 0
+    assert "Drawn: 85 symbols" in capsys.readouterr().out
+    before = target.read_bytes()
+    assert cli.main(["draw", str(source), "-o", str(target)]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert target.read_bytes() == before
+    assert cli.main(["draw", str(source), "-o", str(tmp_path / "d.pdf")]) == 2
+
+
+def test_parts_joined_by_power_symbols_are_not_drawn_as_lines(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    with pytest.raises(UnusableError, match="by a power symbol"):
+        draw_project(VAN.write(tmp_path / "p"), tmp_path / "d.kicad_sch")
