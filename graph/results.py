@@ -7,6 +7,7 @@ names are the file's keys.
 
 from __future__ import annotations
 
+import enum
 import itertools
 import math
 from dataclasses import dataclass, field
@@ -423,7 +424,37 @@ class FaultPowerRow:
     exceeds: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+class AboutKind(enum.StrEnum):
+    """What a report is about."""
+
+    AS_DRAWN = "as drawn"
+    WHAT_IF = "what if"
+    AS_PROPOSED = "as proposed"
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeRow:
+    """One thing that is not as drawn: of which part, what the drawing says and what counts; None = not stated."""
+
+    part: str
+    field: str
+    drawn: str | None
+    now: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """Whether the results are those of the drawing as it stands; if not, what was changed.
+
+    ``verdict_as_drawn`` is the verdict of the drawing as it stands, None where the results are those.
+    """
+
+    kind: AboutKind = AboutKind.AS_DRAWN
+    changes: tuple[ChangeRow, ...] = ()
+    verdict_as_drawn: Verdict | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Results:
     """Everything one analysis says. Lists are in natural order of ids; findings gravest first."""
 
@@ -453,6 +484,8 @@ class Results:
     """Every source used, by its id, as a citation with edition."""
     links: tuple[tuple[str, str, str], ...] = ()
     """The graph for the picture: (element id, node a, node b), outputs and loads included."""
+    about: About = About()
+    """Whether all this holds for the drawing as it stands, or for a trial or a proposal."""
 
     def count(self, severity: Severity) -> int:
         """How many findings of a severity are not accepted."""

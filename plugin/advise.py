@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from loadloom.graph.analysis import analyse
+from loadloom.graph.design.advice import Advice
 from loadloom.graph.design.advise import Advised, advise
+from loadloom.graph.figures import figures
 from loadloom.graph.harness import Harness
 from loadloom.graph.ratings.contact_rating import shipped_contact_types
+from loadloom.graph.results import About, AboutKind, ChangeRow
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.connector_halves import connector_halves
@@ -47,7 +51,8 @@ def advise_drawing(
     tell = progress or (lambda _: None)
     tell("reading")
     settings, drawing_settings = read_settings(settings_path or settings_beside(path))
-    tried = try_changes(what_if, read_drawing(path), drawing_settings)
+    drawing = read_drawing(path)
+    tried = try_changes(what_if, drawing, drawing_settings)
     harness = build_harness(tried.drawing, settings, tried.settings)
     _check_names(settings, harness)
     said = tuple(change.sentence for change in tried.changes)
@@ -64,7 +69,43 @@ def advise_drawing(
         together=shared(tried.drawing, harness),
         progress=tell,
     )
-    return AdvisedDrawing(tried.drawing, harness, advised, tried.changes)
+    rows = (*(change.row for change in tried.changes), *_proposed(advised.advice))
+    drawn = advised.advice.verdict_drawn
+    if tried.changes:
+        tell("the drawing as it stands")
+        drawn = analyse(
+            build_harness(drawing, settings, drawing_settings),
+            settings,
+            tool_version=tool_version(),
+            date=date or report_date(),
+            settings_echo=echo,
+            progress=lambda _: None,
+        ).verdict
+    results = replace(advised.results, about=About(AboutKind.AS_PROPOSED, rows, drawn))
+    return AdvisedDrawing(tried.drawing, harness, replace(advised, results=results), tried.changes)
+
+
+def _proposed(advice: Advice) -> Iterator[ChangeRow]:
+    """Everything that the proposal changes, as rows of what the report is about."""
+    for size in advice.sizes:
+        if size.changed:
+            yield ChangeRow(size.id, "Gauge", size.drawn, size.proposed)
+    for setting in advice.devices:
+        if setting.changed:
+            word = f"@{setting.arrangement}" if setting.arrangement else ""
+            yield ChangeRow(setting.id, f"setting{word}", _amperes(setting.drawn_a), _amperes(setting.proposed_a))
+    for opening in advice.openings:
+        yield ChangeRow(opening.id, "State", "closed", "open")
+    for family in advice.families:
+        if family.changed:
+            yield ChangeRow(family.connector, "Contact", family.drawn, family.proposed)
+    for rating in advice.ratings:
+        drawn = f"{figures(rating.drawn)} {rating.unit}" if rating.drawn is not None else None
+        yield ChangeRow(rating.id, rating.field, drawn, f"{figures(rating.proposed)} {rating.unit}")
+
+
+def _amperes(value_a: float | None) -> str | None:
+    return f"{figures(value_a)} A" if value_a is not None else None
 
 
 def _check_names(settings: AnalysisSettings, harness: Harness) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from loadloom.graph.findings import Severity
@@ -13,6 +13,7 @@ from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.placing import LINE_HEIGHT, SheetSpace, text_width_mm
 from loadloom.plugin.project_copy import copy_project
 from loadloom.plugin.splicing import FieldPlace, SchematicText, Span
+from loadloom.reports.about_words import mark
 from loadloom.reports.writers import WriteError, write_bytes
 
 CURRENT_FIELD = "Solved current"
@@ -106,6 +107,8 @@ def annotate(drawing: Drawing, results: Results, source: Path, copy: Path | None
         UnusableError: the copy would write over the drawing or another one, or a file can't be read or written.
     """
     notes = notes_by_reference(results)
+    if said := mark(results):
+        notes = {name: [replace(n, verdict=f"{said}: {n.verdict}") for n in each] for name, each in notes.items()}
     return edited_copy(drawing, source, copy, lambda text, by_uuid: _edit_sheet(text, by_uuid, notes))
 
 

@@ -413,6 +413,8 @@ def _annotate(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.pipeline import analyse_drawing
 
     check_places(parsed.input, parsed.copy)
+    if parsed.in_place and parsed.what_if:
+        raise UnusableError("--in-place writes into the drawing, which --set leaves as it is", hint="use -o COPY")
     with _progress() as tell:
         analysed = analyse_drawing(parsed.input, parsed.settings, tell, what_if=parsed.what_if)
     written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy)

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from loadloom.graph.results import Results
+from loadloom.graph.harness import Harness
+from loadloom.graph.results import About, AboutKind, Results
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError
 
@@ -105,12 +106,17 @@ def analyse_drawing(
     echo = settings_echo(settings, tried.settings)
     if tried.changes:
         echo["what_if"] = [change.plain for change in tried.changes]
-    results = analyse(
-        replace(harness, assumptions=(*said, *harness.assumptions)),
-        settings,
-        tool_version=tool_version(),
-        date=date or report_date(),
-        settings_echo=echo,
-        progress=tell,
-    )
+    today = date or report_date()
+
+    def results_of(harness: Harness, progress: Progress) -> Results:
+        return analyse(
+            harness, settings, tool_version=tool_version(), date=today, settings_echo=echo, progress=progress
+        )
+
+    results = results_of(replace(harness, assumptions=(*said, *harness.assumptions)), tell)
+    if tried.changes:
+        tell("the drawing as it stands")
+        drawn = results_of(build_harness(drawing, settings, drawing_settings), lambda _: None)
+        rows = tuple(change.row for change in tried.changes)
+        results = replace(results, about=About(AboutKind.WHAT_IF, rows, drawn.verdict))
     return Analysed(tried.drawing, results)

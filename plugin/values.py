@@ -425,6 +425,33 @@ def resistance_band_ohm(text: str) -> Band:
     return _band(text, "resistance", zero=True)
 
 
+def with_tolerance_of(text: str, drawn: str) -> str:
+    """A quantity with the tolerance that another text of its kind states; as it is where it states one itself.
+
+    ``20 A`` with that of ``10 A ±5 %`` is ``20 A ±5 %``; of ``36…44 A``, ten per cent either way.
+    """
+    plain, other = normalised(text), normalised(drawn)
+    if _has_tolerance(plain) or not re.fullmatch(rf"[+]?\s*{_NUMBER}\s*[^0-9]*", plain):
+        return text
+    if match := _PLUS_MINUS.fullmatch(other):
+        return f"{plain} ±{match[2]}"
+    if match := _PLUS_AND_MINUS.fullmatch(other):
+        return f"{plain} {other[len(match[1]) :].strip()}"
+    if _RANGE.fullmatch(other):
+        for read in (current_band_a, voltage_band_v, resistance_band_ohm):
+            try:
+                band = read(other)
+            except UnreadableValue:
+                continue
+            if band.nominal > 0.0 and band.lower < band.upper:
+                return f"{plain} ±{100.0 * (band.upper / band.nominal - 1.0):.6g} %"
+    return text
+
+
+def _has_tolerance(text: str) -> bool:
+    return any(pattern.fullmatch(text) for pattern in (_PLUS_MINUS, _PLUS_AND_MINUS, _RANGE))
+
+
 def demand(text: str) -> tuple[LoadKind, float]:
     """What a load takes: its kind by the unit, and the value in A, W or Ω; 0 A and 0 W are a load that is off."""
     value, unit = _number_and_unit(text)

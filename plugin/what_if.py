@@ -2,7 +2,8 @@
 
 A change is ``REF.FIELD=VALUE``. ``FIELD`` is a drawing field as the symbol's role reads it, with ``.k`` for core or
 pin k and ``@word`` for a state or arrangement; ``Value`` is the symbol's own value. A wire drawn as a net goes by
-its net's name or by its pins, ``/AUX1+.Gauge`` or ``J1.3-J2.3.Length``.
+its net's name or by its pins, ``/AUX1+.Gauge`` or ``J1.3-J2.3.Length``. A value without a tolerance keeps the one
+that the drawing states: of ``10 A ±5 %``, ``CH1.Trip=20 A`` makes ``20 A ±5 %``.
 """
 
 from __future__ import annotations
@@ -12,7 +13,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from loadloom.graph.elements import Band
 from loadloom.graph.harness import Provenance
+from loadloom.graph.results import ChangeRow
+from loadloom.plugin import values
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings, NetValues
 from loadloom.plugin.errors import UnusableError
@@ -42,6 +46,11 @@ class Change:
         )
         tried = quoted(self.tried) if self.tried else "left empty"
         return f"What if: {self.part}.{self.field} is {tried}, {drawn}."
+
+    @property
+    def row(self) -> ChangeRow:
+        """For what the report says it is about."""
+        return ChangeRow(self.part, self.field, self.drawn, self.tried or None)
 
     @property
     def plain(self) -> dict[str, str | None]:
@@ -94,8 +103,9 @@ def _changed(left: str, value: str, text: str, tried: Tried) -> Tried:
 def _symbol_changed(symbol: Symbol, field: str, value: str, text: str, tried: Tried) -> Tried:
     head = " ".join(field.partition("@")[0].partition(".")[0].split())
     if head.casefold() == "value" and head == field:
-        changed = replace(symbol, value=value)
         drawn: str | None = symbol.value
+        value = _keeping_tolerance(value, symbol.value)
+        changed = replace(symbol, value=value)
     else:
         main = _check_field(symbol, head, text, tried.settings)
         fields = dict(symbol.fields)
@@ -105,6 +115,9 @@ def _symbol_changed(symbol: Symbol, field: str, value: str, text: str, tried: Tr
             drawn = next((t for n, t in symbol.library_fields.items() if _folded(n) == _folded(field)), None)
         if drawn is None and main is not None and _folded(field) == _folded(main):
             drawn = symbol.value
+        if _folded(head) in _WITH_TOLERANCE:
+            plainly = next((t for n, t in symbol.fields.items() if _folded(n) == _folded(head)), symbol.value)
+            value = _keeping_tolerance(value, drawn or plainly)
         fields[written] = value
         changed = replace(symbol, fields=fields)
     symbols = tuple(changed if other is symbol else other for other in tried.drawing.symbols)
@@ -147,6 +160,18 @@ def _check_field(symbol: Symbol, head: str, text: str, settings: DrawingSettings
     return FIELDS[role].main if role is not None else None
 
 
+_WITH_TOLERANCE = frozenset({"trip", "resistance", "voltage"})
+"""Fields whose text may state a tolerance; a contact's resistance states new to aged, which is none."""
+
+
+def _keeping_tolerance(value: str, drawn: str) -> str:
+    """A value tried, with the drawing's tolerance unless it states one of its own (``±0 %`` takes it off)."""
+    try:
+        return values.with_tolerance_of(value, drawn)
+    except UnreadableValue:
+        return value
+
+
 def _nets(drawing: Drawing) -> Mapping[str, str]:
     """The names that the settings know a net by, each with the net's own name."""
     found: dict[str, str] = {}
@@ -178,6 +203,9 @@ def _net_changed(name: str, net: str, field: str, value: str, text: str, tried: 
     known = next((n for n in (net, *names) if n in tried.settings.nets), name)
     old = tried.settings.nets.get(known, NetValues())
     before = getattr(old.wire, attribute)
+    if isinstance(read, Band) and isinstance(before, Band) and read.lower == read.upper and before.nominal:
+        scale = read.nominal / before.nominal
+        read = Band(read.nominal, scale * before.lower, scale * before.upper)
     wire = replace(old.wire, **{attribute: read})
     nets = {**tried.settings.nets, known: replace(old, wire=wire)}
     if attribute == "length_m":

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from loadloom.graph.naming import some_of
+from loadloom.reports.about_words import banner, mark
 from loadloom.reports.advice_tables import Table, headline, spread_words, tables
 from loadloom.reports.numbers import figures
 from loadloom.reports.safe_text import html_text, terminal_text
@@ -50,6 +51,7 @@ def print_advice(advised: Advised, console: Console | None = None) -> None:
     target = console or Console(highlight=False)
     advice = advised.advice
     sign = str(advice.settings.get("decimal_sign", "."))
+    target.print(Text(terminal_text(banner(advised.results), 1200), style="bold"))
     target.print(Text(terminal_text(headline(advice), 600)))
     for table in tables(advice):
         chosen = _TERMINAL.get(table.name)
@@ -167,7 +169,7 @@ def _xlsx(advised: Advised) -> bytes:
             columns.append(Column(f"c{k}", f.title, f.values, kind="text" if text else "number", unit=f.unit))
         write_table(sheet, pen, columns)
         set_up_page(sheet, advised.results)
-    workbook.properties.title = "Load table for review, with advice"
+    workbook.properties.title = f"{mark(advised.results)}: Load table for review, with advice"
     return repeatable(workbook, moment(advised.advice.date), stored)
 
 
@@ -175,7 +177,8 @@ def _json(advised: Advised) -> bytes:
     from loadloom.reports.results_json import finding_object, plain
 
     advice = advised.advice
-    document = {"format": FORMAT, "format_version": FORMAT_VERSION, **plain(advice)}
+    document = {"format": FORMAT, "format_version": FORMAT_VERSION, "about": plain(advised.results.about)}
+    document |= plain(advice)
     for name, findings in (("mended", advice.mended), ("remaining", advice.remaining)):
         document[name] = [finding_object(finding) for finding in findings]
     return (json.dumps(document, ensure_ascii=True, indent=1) + "\n").encode()

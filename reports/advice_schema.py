@@ -14,6 +14,7 @@ import typing
 from typing import Any
 
 from loadloom.graph.design.advice import Advice
+from loadloom.graph.results import About
 from loadloom.reports.advice import FORMAT, FORMAT_VERSION
 from loadloom.reports.results_schema import POLICY, finding_schema, kind_schema
 
@@ -26,6 +27,7 @@ def schema() -> dict[str, Any]:
         "format": {"const": FORMAT},
         "format_version": {"type": "string", "pattern": rf"^{FORMAT_VERSION.partition('.')[0]}\.[0-9]+$"},
     }
+    properties["about"] = kind_schema(About, definitions)
     for entry in dataclasses.fields(Advice):
         if entry.name == "settings":
             properties["settings"] = {

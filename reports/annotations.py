@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from loadloom.graph.findings import Severity
 from loadloom.graph.results import Results
+from loadloom.reports.about_words import banner, mark
 from loadloom.reports.safe_text import annotation_text
 from loadloom.reports.titles import title
 
@@ -12,7 +13,12 @@ _COMMANDS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE
 
 def render(results: Results) -> str:
     """One line for each finding that is not accepted, gravest first; empty where there is none."""
-    lines = []
+    said = banner(results)
+    lines = (
+        [f"::notice title={annotation_text(mark(results), is_property=True)}::{annotation_text(said)}\n"]
+        if said
+        else []
+    )
     for finding in results.findings:
         if finding.accepted is not None:
             continue

@@ -13,6 +13,7 @@ from typing import Any
 
 from loadloom.graph.results import CurrentRow, Results
 from loadloom.reports import results_json
+from loadloom.reports.about_words import banner
 from loadloom.reports.safe_text import csv_text
 
 _NOT_IN_LOAD_TABLE = ("connector", "pin", "share_p05", "share_p50", "share_p95", "overload_probability", "cable")
@@ -27,7 +28,7 @@ def load_table(results: Results) -> bytes:
     for record in records:
         for name in _NOT_IN_LOAD_TABLE:
             record.pop(name, None)
-    return _csv(records)
+    return _csv(_said(records, results))
 
 
 def table(results: Results, name: str) -> bytes:
@@ -37,13 +38,19 @@ def table(results: Results, name: str) -> bytes:
         ValueError: there is no such table.
     """
     if name in ("conductors", "contacts"):
-        return _csv([_current_record(row) for row in getattr(results, name)])
+        return _csv(_said([_current_record(row) for row in getattr(results, name)], results))
     document = results_json.document(results)
     if name == "assumptions":
-        return _csv([{"assumption": text} for text in results.assumptions])
+        return _csv(_said([{"assumption": text} for text in results.assumptions], results))
     if name not in document or not isinstance(document[name], list):
         raise ValueError(f"no table {name!r}")
-    return _csv([_flat(row) for row in document[name]])
+    return _csv(_said([_flat(row) for row in document[name]], results))
+
+
+def _said(records: list[dict[str, Any]], results: Results) -> list[dict[str, Any]]:
+    """The records with a first column that says what they are of, where it is not the drawing as it stands."""
+    said = banner(results)
+    return [{"about": said, **record} for record in records] if said else records
 
 
 def _current_record(row: CurrentRow) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from loadloom.graph.findings import Finding
 from loadloom.graph.naming import natural_key
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import CurrentRow, Results
+from loadloom.reports.about_words import banner
 from loadloom.reports.safe_text import shortened, visible
 
 _NAME_LIMIT = 500
@@ -102,7 +103,12 @@ def render(results: Results) -> bytes:
         totals[0] += int(suite.get("tests", "0"))
         totals[1] += int(suite.get("failures", "0"))
         root.append(suite)
-    for key, value in (("name", "loadloom"), ("tests", totals[0]), ("failures", totals[1]), ("errors", 0)):
+    for key, value in (
+        ("name", _name(f"loadloom {banner(results)}".strip())),
+        ("tests", totals[0]),
+        ("failures", totals[1]),
+        ("errors", 0),
+    ):
         root.set(key, str(value))
     ET.indent(root, " ")
     body: str = ET.tostring(root, encoding="unicode")

@@ -52,6 +52,7 @@ def document(results: Results) -> dict[str, Any]:
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
         "verdict": str(results.verdict),
+        "about": lists.pop("about"),
         "tool_version": plain(results.tool_version),
         "date": plain(results.date),
         "input": plain(results.provenance),
@@ -143,7 +144,11 @@ def read_results(path: Path) -> Results:
 
 def _results(raw: dict[str, Any]) -> Results:
     hints = typing.get_type_hints(Results)
-    lists = {name: _typed(hints[name], raw.get(name, [])) for name in _LISTS if name not in ("cases", "sources")}
+    lists = {
+        name: _typed(hints[name], raw.get(name, {} if name == "about" else []))
+        for name in _LISTS
+        if name not in ("cases", "sources")
+    }
     return Results(
         verdict=Verdict(raw["verdict"]),
         provenance=_typed(Provenance, raw["input"]),

@@ -154,7 +154,8 @@ def kind_schema(kind: Any, definitions: dict[str, Any]) -> dict[str, Any]:
     if origin in (types.UnionType, typing.Union):
         inner = kind_schema(next(a for a in arguments if a is not types.NoneType), definitions)
         if isinstance(inner.get("type"), str):
-            return {**inner, "type": [inner["type"], "null"]}
+            listed = {"enum": [*inner["enum"], None]} if "enum" in inner else {}
+            return {**inner, "type": [inner["type"], "null"], **listed}
         if isinstance(inner.get("type"), list):
             return inner
         return {"anyOf": [inner, {"type": "null"}]}

@@ -17,6 +17,7 @@ from urllib.parse import quote
 from loadloom.graph.findings import Finding, Severity
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
+from loadloom.reports.about_words import banner, is_drawn
 from loadloom.reports.results_json import plain
 from loadloom.reports.safe_text import visible
 from loadloom.reports.titles import title
@@ -38,7 +39,7 @@ def render(results: Results) -> bytes:
             }
         },
         "columnKind": "utf16CodeUnits",
-        "properties": {"verdict": str(results.verdict), "date": visible(results.date)},
+        "properties": {"verdict": str(results.verdict), "date": visible(results.date), **_about(results)},
         "results": [_result(f, results, names.index(f.rule), seen) for f in results.findings],
     }
     if results.provenance.file:
@@ -46,8 +47,16 @@ def render(results: Results) -> bytes:
         if re.fullmatch(r"[0-9a-f]{64}", results.provenance.sha256):
             artifact["hashes"] = {"sha-256": results.provenance.sha256}
         run["artifacts"] = [artifact]
+    if not is_drawn(results):
+        # A run of another kind: what it found is never matched with what a run of the drawing found.
+        run["automationDetails"] = {"id": f"loadloom/{results.about.kind.replace(' ', '-')}/"}
     document = {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
     return (json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode("utf-8")
+
+
+def _about(results: Results) -> dict[str, Any]:
+    """What a run is about that is not of the drawing as it stands."""
+    return {} if is_drawn(results) else {"about": visible(banner(results)), **plain(results.about)}
 
 
 def fingerprint(finding: Finding, occurrence: int = 0) -> str:

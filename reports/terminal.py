@@ -14,6 +14,7 @@ from rich.text import Text
 from loadloom.graph.findings import Finding, Severity, Verdict
 from loadloom.graph.naming import some_of
 from loadloom.graph.results import CurrentRow, Results
+from loadloom.reports.about_words import banner, marked_verdict
 from loadloom.reports.next_step import causes_first, is_unprepared, next_step
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
 from loadloom.reports.safe_text import terminal_text
@@ -62,12 +63,14 @@ def _parts(results: Results, wide: bool) -> Iterable[RenderableType]:
 def _headline(results: Results) -> Text:
     where = results.provenance
     head = Text()
-    head.append(results.verdict.upper(), style=_VERDICT_STYLE[results.verdict])
+    head.append(marked_verdict(results), style=_VERDICT_STYLE[results.verdict])
     named = " ".join(filter(None, (where.title or where.file, f"rev {where.revision}" if where.revision else "")))
     head.append(f"  {terminal_text(named, 120)}\n" if named else "\n")
     step = next_step(results)
     if step is not None:
         head.append(f"Next step: {terminal_text(step, _LONGEST)}\n", style="bold")
+    if said := banner(results):
+        head.append(f"{terminal_text(said, 1200)}\n", style="bold")
     accepted = sum(1 for f in results.findings if f.accepted is not None)
     counts = [_count(results.count(severity), severity) for severity in Severity]
     counts += [f"{accepted} accepted"] if accepted else []

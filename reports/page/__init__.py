@@ -7,6 +7,7 @@ import re
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from loadloom.reports.about_words import banner, is_drawn, mark
 from loadloom.reports.results_json import document
 from loadloom.reports.safe_text import html_text, visible
 from loadloom.reports.verdict_words import meaning
@@ -34,7 +35,10 @@ def render(results: Results, section: str = "") -> bytes:
     """
     title = results.provenance.title or results.provenance.file or "harness"
     parts = {
-        "@TITLE@": html_text(f"{title[:200]}: {results.verdict}"),
+        "@TITLE@": html_text(f"{f'{said} – ' if (said := mark(results)) else ''}{title[:200]}: {results.verdict}"),
+        "@ABOUT@": f'<p class="about" role="note">{html_text(banner(results))}</p>'
+        if not is_drawn(results)
+        else "",
         "@LEAD@": html_text(_sentence(meaning(results))),
         "@STYLE@": _asset("page.css"),
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),

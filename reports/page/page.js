@@ -10,7 +10,7 @@ function header() {
   element(head, "p", "title-line", [file && clip(file, 120), input.revision && `revision ${clip(input.revision, 60)}`, input.date && clip(input.date, 40), input.company && clip(input.company, 120), `loadloom ${results.tool_version}`, `report of ${results.date}`, input.sha256 && `SHA-256 ${input.sha256.slice(0, 16)}…`].filter(Boolean).join(" · "));
   const words = { pass: "✓ PASS", fail: "✕ FAIL", incomplete: "? INCOMPLETE" };
   const line = element(head, "p", "verdict-line");
-  element(line, "span", `verdict ${results.verdict}`, words[results.verdict] || results.verdict);
+  element(line, "span", `verdict ${results.verdict}`, `${results.about && results.about.kind !== "as drawn" ? `${results.about.kind.toUpperCase()}: ` : ""}${words[results.verdict] || results.verdict}`);
   const count = (severity) => results.findings.filter((f) => f.severity === severity && !f.accepted).length;
   const ruleBooks = results.settings.rule_sets || [];
   element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted; ${plural(allCases.length, "case")}; rating basis ${clip(results.settings.basis || "not stated", 80)}${results.settings.basis_stated === false ? " (assumed)" : ""}; ${plural(results.assumptions.length, "assumption")}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);

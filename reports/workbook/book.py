@@ -11,6 +11,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results
+from loadloom.reports.about_words import is_drawn, mark, marked_verdict
 from loadloom.reports.safe_text import page_text
 from loadloom.reports.workbook import (
     chains,
@@ -90,7 +91,8 @@ def drawn(results: Results) -> tuple[Workbook, Stored]:
     workbook.calculation.fullCalcOnLoad = True
     workbook.active = 0
     workbook.properties.creator = f"loadloom {results.tool_version}"
-    workbook.properties.title = "Load table for review"
+    said = "" if is_drawn(results) else f"{mark(results)}: "
+    workbook.properties.title = f"{said}Load table for review"
     workbook.properties.created = moment(results.date)
     return workbook, pen.stored
 
@@ -117,10 +119,13 @@ def set_up_page(sheet: Worksheet, results: Results) -> None:
     margins.header = margins.footer = 0.3
     where = results.provenance
     named = " ".join(filter(None, (where.title or where.file, f"rev {where.revision}" if where.revision else "")))
+    if not is_drawn(results):
+        sheet.oddHeader = head = HeaderFooterItem()
+        head.center.text, head.center.size = page_text(f"{mark(results)} – not the drawing as it stands"), 10
     sheet.oddFooter = foot = HeaderFooterItem()
     texts = (
         page_text(named),
-        f"{page_text(sheet.title)}: {results.verdict.upper()}",
+        f"{page_text(sheet.title)}: {marked_verdict(results)}",
         f"{page_text(results.date)}  page &P of &N",
     )
     for part, text in zip((foot.left, foot.center, foot.right), texts, strict=True):

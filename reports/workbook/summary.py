@@ -10,6 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.findings import Severity, Verdict
 from loadloom.graph.results import Results
+from loadloom.reports.about_words import banner, is_drawn, mark, marked_verdict
 from loadloom.reports.verdict_words import meaning
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.currents import JUST_OVER
@@ -36,26 +37,26 @@ def write(sheet: Worksheet, pen: Pen, results: Results, letters: dict[str, dict[
         sheet.column_dimensions[letter].width = width
     page.across("Load table for review", size=16, bold=True)
     page.across(
-        f"{results.verdict.upper()} – {meaning(results)}",
+        f"{marked_verdict(results)} – {meaning(results)}",
         size=13,
         bold=True,
         fill=_FILLS[results.verdict],
         colour=_INKS[results.verdict],
         boxed=True,
     )
+    if not is_drawn(results):
+        page.across(banner(results), size=11, bold=True, fill=style.AMBER_FILL, colour=style.AMBER, boxed=True)
     page.gap()
     _title_block(page, results)
     page.gap()
     _counts(page, results, letters)
     page.gap()
-    page.heading("Signatures", ("", "Name", "Date", "Signature"))
-    for role in ("Prepared", "Checked", "Approved"):
-        page.form((role, "", "", "", ""), height=22, joined=(4, 5))
-    page.gap()
-    where = results.provenance
-    page.heading("Change record: revision", ("", "Date", "Change", "", "By"))
-    for revision, date in ((where.revision, where.date), ("", ""), ("", ""), ("", "")):
-        page.form((revision, date, "", "", ""), height=18, joined=(3, 4))
+    if is_drawn(results):
+        _sign(page, results)
+    else:
+        page.across(
+            f"No signatures here: this is {mark(results)}. Sign the report of the drawing itself.", bold=True
+        )
     page.gap()
     page.heading("Cautions", ())
     for caution in CAUTIONS:
@@ -64,6 +65,18 @@ def write(sheet: Worksheet, pen: Pen, results: Results, letters: dict[str, dict[
     page.heading("Sheets", ())
     for name, purpose in PURPOSE.items():
         page.entry(name, purpose, link=name)
+
+
+def _sign(page: _Page, results: Results) -> None:
+    """The blocks that make the sheet a record of the drawing: signatures and changes of its revisions."""
+    page.heading("Signatures", ("", "Name", "Date", "Signature"))
+    for role in ("Prepared", "Checked", "Approved"):
+        page.form((role, "", "", "", ""), height=22, joined=(4, 5))
+    page.gap()
+    where = results.provenance
+    page.heading("Change record: revision", ("", "Date", "Change", "", "By"))
+    for revision, date in ((where.revision, where.date), ("", ""), ("", ""), ("", "")):
+        page.form((revision, date, "", "", ""), height=18, joined=(3, 4))
 
 
 def _title_block(page: _Page, results: Results) -> None:

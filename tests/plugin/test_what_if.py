@@ -99,3 +99,51 @@ def test_report_compare_and_annotate_take_it(tmp_path: Path, capsys: pytest.Capt
     assert main(["annotate", str(source), "-o", str(tmp_path / "copy"), *change]) == 0
     assert "W1.Gauge = 2.5 mm²" in capsys.readouterr().out
     assert source.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("drawn_trip", "tried_trip", "counts"),
+    [
+        ("20 A ±10 %", "12 A", (12.0, 10.8, 13.2)),
+        ("20 A +20/-0 %", "10 A", (10.0, 10.0, 12.0)),
+        ("18…22 A", "10 A", (10.0, 9.0, 11.0)),
+        ("20 A ±1 A", "10 A", (10.0, 9.0, 11.0)),
+        ("20 A ±10 %", "10 A ±0 %", (10.0, 10.0, 10.0)),
+        ("20 A ±10 %", "8…12 A", (10.0, 8.0, 12.0)),
+        ("20 A", "10 A", (10.0, 10.0, 10.0)),
+    ],
+)
+def test_a_trial_keeps_the_drawn_tolerance(
+    drawn_trip: str, tried_trip: str, counts: tuple[float, float, float]
+) -> None:
+    limiter = symbol("CH1", "limiter", Trip=drawn_trip)
+    found = try_changes([f"CH1.Trip={tried_trip}"], drawing([limiter], [net("CH1.1", "/A")]), SETTINGS)
+    (device,) = build_harness(found.drawing, AnalysisSettings(), found.settings).devices
+    assert device.trip_a is not None
+    assert (device.trip_a.nominal, device.trip_a.lower, device.trip_a.upper) == pytest.approx(counts)
+
+
+def test_a_trial_of_one_arrangement_keeps_the_tolerance_of_the_plain_field() -> None:
+    limiter = symbol("CH1", "limiter", value="20 A ±10 %")
+    found = try_changes(["CH1.Trip@pooled=40 A"], drawing([limiter], [net("CH1.1", "/A")]), SETTINGS)
+    (device,) = build_harness(found.drawing, AnalysisSettings(), found.settings).devices
+    assert device.under("pooled").trip_a.upper == pytest.approx(44.0)
+
+
+def test_the_report_of_a_trial_says_what_the_drawing_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    fixture = Path(__file__).resolve().parents[2] / "fixtures/case_07b_tap_short/harness.kicad_sch"
+    assert main(["report", str(fixture), "--set", "W3.Rating=30 A", "-o", str(tmp_path / "x.json")]) in (0, 1)
+    assert main(["report", str(fixture), "-o", str(tmp_path / "drawn.json")]) in (0, 1)
+    tried_one = json.loads((tmp_path / "x.json").read_text(encoding="utf-8"))
+    as_drawn = json.loads((tmp_path / "drawn.json").read_text(encoding="utf-8"))
+    assert tried_one["about"]["kind"] == "what if" and as_drawn["about"]["kind"] == "as drawn"
+    assert tried_one["about"]["verdict_as_drawn"] == as_drawn["verdict"]
+    assert "WHAT IF, not the drawing as it stands: W3.Rating is “30 A”" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_trial_is_not_written_into_the_drawing(capsys: pytest.CaptureFixture[str]) -> None:
+    fixture = Path(__file__).resolve().parents[2] / "fixtures/case_07b_tap_short/harness.kicad_sch"
+    before = fixture.read_bytes()
+    assert main(["annotate", str(fixture), "--in-place", "--set", "W3.Rating=30 A"]) == 2
+    assert "--in-place writes into the drawing" in capsys.readouterr().err
+    assert fixture.read_bytes() == before
