@@ -90,6 +90,60 @@ def test_the_circle_check_can_fail() -> None:
         TopologicalSorter(imports_between_folders(circle)).prepare()
 
 
+SEARCHING = (
+    "faults",
+    "setting_ranges",
+    "open_circuits",
+    "short_circuits",
+    "solving",
+    "design",
+    "gathering",
+    "analysis",
+)
+"""Folders and modules of ``graph`` that search or solve."""
+
+LOOKED_UP = {"loadloom.graph.open_circuits.after_opening"}
+"""Of them, what only reads facts that are there."""
+
+
+def functions_that_search(source: str) -> set[str]:
+    """Functions and modules of the searching folders that a source imports; types are only what was found."""
+    found = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names if alias.name.split(".")[0] == "scipy"}
+        if not isinstance(node, ast.ImportFrom) or node.module in LOOKED_UP:
+            continue
+        parts = (node.module or "").split(".")
+        if parts[0] == "scipy":
+            found.add(node.module or "")
+        for alias in node.names:
+            inside = [*parts[2:], alias.name] if parts[:2] == ["loadloom", "graph"] else []
+            if inside and inside[0] in SEARCHING and not alias.name[0].isupper():
+                found.add(f"{node.module}.{alias.name}")
+    return found
+
+
+def test_rules_rows_and_reports_only_look_at_facts() -> None:
+    """A rule is a pure function of facts: nothing is searched or solved again to word it."""
+    graph = ROOT / "graph"
+    files = [*(graph / "rules").glob("*.py"), *(graph / "judging").glob("*.py"), graph / "rows.py"]
+    files += [graph / "overload.py", *(ROOT / "reports").rglob("*.py")]
+    wrong = {
+        str(path.relative_to(ROOT)): found
+        for path in files
+        if (found := functions_that_search(path.read_text(encoding="utf-8")))
+    }
+    assert wrong == {}
+
+
+def test_the_check_on_searching_can_fail() -> None:
+    assert functions_that_search("from loadloom.graph.solving.solve import solve\n")
+    assert functions_that_search("from loadloom.graph import gathering\n")
+    assert functions_that_search("import scipy.optimize\n") and functions_that_search("from scipy import sparse\n")
+    assert not functions_that_search("from loadloom.graph.solving.solution import Solution\n")
+
+
 def test_every_package_is_listed() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     setuptools = project["tool"]["setuptools"]
