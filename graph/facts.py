@@ -16,6 +16,7 @@ from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.solution import Solution
+from loadloom.graph.structure.output_sides import OutputSides
 from loadloom.graph.structure.sole_paths import SoleWays
 from loadloom.graph.structure.topology import Topology
 
@@ -96,3 +97,17 @@ class Facts:
     def sole_paths(self) -> SoleWays:
         """The feeds that one output alone feeds."""
         return SoleWays(self.harness, self.topology)
+
+    @cached_property
+    def output_sides(self) -> OutputSides:
+        """From which side of a joint an output is reached."""
+        return OutputSides(self.harness)
+
+    @cached_property
+    def terminal_joints(self) -> frozenset[str]:
+        """Joints with a terminal of an output or a load, or a chassis bond."""
+        found = {bond.node for bond in self.harness.chassis}
+        for part in (*self.harness.outputs, *self.harness.loads):
+            if part.fitted:
+                found |= {part.node_plus, part.node_minus}
+        return frozenset(found)

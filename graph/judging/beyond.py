@@ -11,8 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import networkx as nx
-
 from loadloom.graph.elements import Diode, Splice, Switch, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
@@ -64,7 +62,7 @@ def splices(facts: Facts) -> Iterator[Beyond]:
         if own is not None and own.sustained_fault_a is not None and own.protected is not None:
             yield Beyond(splice, allowed_a, own, own.sustained_fault_a)
         else:
-            ends = [e for e in facts.harness.two_ended if e.fitted and splice.node in (e.node_a, e.node_b)]
+            ends = list(facts.output_sides.ends(splice.node))
             answers = [facts.faults.parts.get(e.id) for e in ends]
             whole = [a for a in answers if a is not None and a.whole and a.sustained_fault_a is not None]
             shown = max(whole, key=lambda a: a.sustained_fault_a or 0.0, default=None)
@@ -114,11 +112,7 @@ def not_known(facts: Facts, found: Iterator[Beyond]) -> Iterator[Beyond]:
 def _most_a(facts: Facts, splice: Splice, ends: list[TwoEnded]) -> float | None:
     """A current in A that a splice never exceeds, from what its conductors carry at most; None where unknown."""
     harness = facts.harness
-    if any(splice.node in (o.node_plus, o.node_minus) for o in harness.outputs if o.fitted):
-        return None
-    if any(splice.node in (x.node_plus, x.node_minus) for x in harness.loads if x.fitted):
-        return None
-    if any(bond.node == splice.node for bond in harness.chassis):
+    if splice.node in facts.terminal_joints:
         return None
     most_a = []
     for end in ends:
@@ -126,14 +120,9 @@ def _most_a(facts: Facts, splice: Splice, ends: list[TwoEnded]) -> float | None:
         if answer is None or answer.sustained_fault_a is None:
             return None
         most_a.append(answer.sustained_fault_a)
-    copper: nx.MultiGraph = nx.MultiGraph()
-    for element in harness.two_ended:
-        if element.fitted and element not in ends:
-            copper.add_edge(element.node_a, element.node_b)
-    fed = {node for o in harness.outputs if o.fitted for node in (o.node_plus, o.node_minus)}
+    sides = facts.output_sides
     far = [e.node_b if e.node_a == splice.node else e.node_a for e in ends]
-    sides = [set(nx.single_source_shortest_path_length(copper, n)) if n in copper else {n} for n in far]
-    to_outputs = [n for n, side in enumerate(sides) if side & fed]
+    to_outputs = [n for n, node in enumerate(far) if sides.reached_without(splice.node, node)]
     outputs = [o for o in harness.outputs if o.fitted]
     if len(outputs) == 1 and len(to_outputs) == 1:
         return most_a[to_outputs[0]]

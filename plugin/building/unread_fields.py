@@ -50,20 +50,20 @@ class _Unread:
 def report_unread_fields(context: Context) -> None:
     """One finding for each name of a field that is not read, and each reason."""
     groups: dict[tuple[str, str, str, str | None], list[_Unread]] = {}
+    known_texts = _known_texts(context)
     for part in context.parts.values():
-        for unread in _unread(part, context):
+        for unread in _unread(part, context, known_texts):
             key = (unread.kind, folded(unread.field.written) or "", unread.why, unread.near)
             groups.setdefault(key, []).append(unread)
     for group in groups.values():
         _tell(group, context)
 
 
-def _unread(part: Part, context: Context) -> Iterator[_Unread]:
+def _unread(part: Part, context: Context, known_texts: frozenset[str]) -> Iterator[_Unread]:
     spec = FIELDS[part.role]
     own = {name.casefold(): name for name in (*spec.names, "Role")}
     whole = {name.casefold() for name in spec.whole} | {"role"}
     numbers = {folded(number) for number in _numbers(part, context)}
-    known_texts = _known_texts(context)
     people = [folded(pattern) for pattern in context.drawing_settings.fields_for_people]
     for key, field in part.fields.written_fields():
         name = " ".join(field.written.split()).casefold()
