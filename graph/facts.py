@@ -107,7 +107,6 @@ class Facts:
     def terminal_joints(self) -> frozenset[str]:
         """Joints with a terminal of an output or a load, or a chassis bond."""
         found = {bond.node for bond in self.harness.chassis}
-        for part in (*self.harness.outputs, *self.harness.loads):
-            if part.fitted:
-                found |= {part.node_plus, part.node_minus}
+        found |= {n for o in self.harness.outputs if o.fitted for n in (o.node_plus, o.node_minus)}
+        found |= {n for x in self.harness.loads if x.fitted for n in (x.node_plus, x.node_minus)}
         return frozenset(found)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import enum
+import functools
 import json
 import math
 import types
@@ -39,10 +40,24 @@ _LISTS = tuple(
 def render(results: Results) -> bytes:
     """The results file as UTF-8 JSON; the same results give the same bytes.
 
-    What is not known or not finite is ``null``. Marks that turn the reading direction are written by number.
+    What is not known or not finite is ``null``. Marks that turn the reading direction are written by number. Every
+    row of a table is a line of its own.
     """
-    text = json.dumps(document(results), ensure_ascii=False, indent=1, allow_nan=False)
-    return (text.translate(_DIRECTION_MARKS) + "\n").encode("utf-8")
+    members = ",\n".join(f" {_written(key)}: {_laid_out(value)}" for key, value in document(results).items())
+    return (f"{{\n{members}\n}}".translate(_DIRECTION_MARKS) + "\n").encode("utf-8")
+
+
+def _written(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _laid_out(value: Any) -> str:
+    """A member of the file: rows and keys one a line."""
+    if isinstance(value, list) and value:
+        return "[\n" + ",\n".join(f"  {_written(item)}" for item in value) + "\n ]"
+    if isinstance(value, dict) and value:
+        return "{\n" + ",\n".join(f"  {_written(key)}: {_written(item)}" for key, item in value.items()) + "\n }"
+    return _written(value)
 
 
 def document(results: Results) -> dict[str, Any]:
@@ -71,6 +86,13 @@ def plain(value: Any) -> Any:
     """A value as JSON knows it: dataclasses and mappings to objects, tuples to lists, not finite to None."""
     if value is None or isinstance(value, bool):
         return value
+    kind: Any = type(value)
+    if kind is str:
+        return _text(value)
+    if kind is float:
+        return value if math.isfinite(value) else None
+    if kind is tuple or kind is list:
+        return [plain(item) for item in value]
     if isinstance(value, enum.Enum):
         return plain(value.value)
     if isinstance(value, str):
@@ -84,9 +106,9 @@ def plain(value: Any) -> Any:
     if isinstance(value, PurePath):
         return json_text(value.name)
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return {name: plain(getattr(value, name)) for name in _names(kind)}
     if isinstance(value, Mapping):
-        return {json_text(str(key)): plain(item) for key, item in value.items()}
+        return {_text(str(key)): plain(item) for key, item in value.items()}
     if isinstance(value, frozenset | set):
         return sorted(plain(item) for item in value)
     if isinstance(value, tuple | list):
@@ -94,6 +116,15 @@ def plain(value: Any) -> Any:
     if hasattr(value, "item"):  # a numpy number
         return plain(value.item())
     return json_text(str(value))
+
+
+_text = functools.lru_cache(maxsize=4096)(json_text)
+"""The same ids, cases and notes stand in many rows."""
+
+
+@functools.cache
+def _names(kind: type[Any]) -> tuple[str, ...]:
+    return tuple(f.name for f in dataclasses.fields(kind))
 
 
 def finding_object(finding: Finding) -> dict[str, Any]:
