@@ -8,7 +8,7 @@ from typing import Any
 
 from loadloom.graph import rows
 from loadloom.graph.arrangements import arrangement_rows
-from loadloom.graph.assumptions import assumptions
+from loadloom.graph.assumptions import assumptions, strict_findings
 from loadloom.graph.cases.load_states import LoadStates, solve_load_states
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
@@ -55,7 +55,8 @@ def results_of(
 ) -> Results:
     """Judge what was found out, and put it into rows; arguments as ``analyse``."""
     harness, settings = facts.harness, facts.settings
-    raw = (*harness.findings, *_checked(facts))
+    assumed = assumptions(facts, states)
+    raw = (*harness.findings, *_checked(facts), *strict_findings(assumed, facts))
     findings = settle_findings(raw, settings, date)
     names = rows.rule_names(findings)
     conductors, contacts = rows.conductor_rows(facts, names), rows.contact_rows(facts, names)
@@ -83,7 +84,7 @@ def results_of(
         arrangements=arrangement_rows(facts),
         fault_powers=facts.faults.powers,
         findings=findings,
-        assumptions=assumptions(facts, states),
+        assumptions=assumed,
         sources=sources_used(facts, findings),
         links=rows.links(harness),
     )

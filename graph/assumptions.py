@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 
 from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.cases.voltages import wanted_maximum_v, wanted_minimum_v
@@ -13,9 +14,11 @@ from loadloom.graph.devices import band_choice
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Subject
 from loadloom.graph.heat.zone_heat import heat_kinds
 from loadloom.graph.naming import some_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.rules import assumed
 from loadloom.graph.settings import Enclosure
 
 _OF_RATINGS = {"own_rating_a", "gauge", "insulation", "bundle", "zone", "contact_type"}
@@ -32,6 +35,38 @@ LEAST_SHOWN_W = 0.001
 def assumptions(facts: Facts, states: LoadStates) -> tuple[str, ...]:
     """All assumptions, those of reading first, each once."""
     return tuple(dict.fromkeys((*facts.harness.assumptions, *_found(facts, states))))
+
+
+_STATED = re.compile(
+    r"^(?:What if: |Not fitted \(DNP\)|In the fault search |Faults of \d+ conductors)"
+    r"|by the settings, which stand before | is one joint, as is stated\."
+    r"|, as the settings say[.;]| by the settings\.$"
+    r"|is a bound on the safe side|the least rating counts in all|counts for fault currents, "
+)
+"""Sentences that repeat what is stated, or that count on the safe side whichever is true."""
+
+_INSIDE = re.compile(r"^Zone .* inside at most: ")
+
+
+def weighs(sentence: str, facts: Facts) -> bool:
+    """Whether a sentence of the list is an assumption that could be wrong on the unsafe side.
+
+    A sentence of a kind that is not known here counts as one.
+    """
+    if _INSIDE.match(sentence):  # a balance of heat, in which loads of no zone take no part
+        return any(load.fitted and load.zone is None for load in facts.harness.loads)
+    return _STATED.search(sentence) is None
+
+
+def strict_findings(sentences: Iterable[str], facts: Facts) -> Iterator[Finding]:
+    """One finding for each assumption that weighs, where the settings ask for ``strict``."""
+    for sentence in sentences if facts.settings.strict else ():
+        if weighs(sentence, facts):
+            yield assumed.RULE.finding(
+                Subject("harness"),
+                f"Assumed: {sentence}",
+                "State it in the drawing or in the settings, or judge without strict.",
+            )
 
 
 def _found(facts: Facts, states: LoadStates) -> Iterator[str]:

@@ -157,6 +157,7 @@ class AnalysisSettings:
     ``conductor_temperature_c`` holds every conductor at one temperature in every corner (for examples that
     are to be recomputed by hand); None = each at its own. ``enclosures`` by zone. ``margin``: share of every
     allowed current that is kept free by policy. ``overload_band``: IEC 60364-4-43 433.1, 1.45, value from memory.
+    ``strict``: every assumption that a result leans on is a reason for incomplete.
     ``basis_stated`` is false for the default basis. ``resistance_table``: ``band`` (least and greatest of what is
     published for the size), ``copper`` (area × resistivity) or the name of a table. ``make`` is that of conductors
     that state none. ``net_star``: a net of a wire class with more than two pins is read as a star (true) or as a
@@ -196,6 +197,7 @@ class AnalysisSettings:
     spread_seed: int = 1
     length_tolerance: float = 0.0
     decimal_sign: str = "."
+    strict: bool = False
     design: DesignSettings = DesignSettings()
     source_file: PurePath | None = None
 

@@ -42,6 +42,8 @@ def advise_drawing(
     progress: Progress | None = None,
     date: str | None = None,
     what_if: Sequence[str] = (),
+    *,
+    strict: bool = False,
 ) -> AdvisedDrawing:
     """Read a drawing or netlist and its settings, and find sizes and settings; arguments as ``analyse_drawing``.
 
@@ -51,6 +53,7 @@ def advise_drawing(
     tell = progress or (lambda _: None)
     tell("reading")
     settings, drawing_settings = read_settings(settings_path or settings_beside(path))
+    settings = replace(settings, strict=settings.strict or strict)
     drawing = read_drawing(path)
     tried = try_changes(what_if, drawing, drawing_settings)
     harness = build_harness(tried.drawing, settings, tried.settings)

@@ -120,6 +120,7 @@ def parser() -> argparse.ArgumentParser:
         "wires.csv is the wire list",
     )
     _add_what_if(report)
+    _add_strict(report)
     report.set_defaults(run=_report)
 
     first = commands.add_parser("setup", help="say what a drawing's symbols are, and write its first settings file")
@@ -161,6 +162,7 @@ def parser() -> argparse.ArgumentParser:
         help="write what is proposed into a copy of the schematic",
     )
     _add_what_if(size)
+    _add_strict(size)
     size.set_defaults(run=_size)
 
     compare = commands.add_parser("compare", help="say what changed between two drawings or results files")
@@ -249,6 +251,14 @@ def _add_input(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _add_strict(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--strict",
+        action="store_true",
+        help="every assumption that a result leans on makes the verdict incomplete",
+    )
+
+
 def _add_what_if(command: argparse.ArgumentParser, where: str = "in the analysis") -> None:
     command.add_argument(
         "--set",
@@ -289,7 +299,7 @@ def _report(parsed: argparse.Namespace) -> int:
 
     _check(check_suffix, parsed.outputs)
     for_wires = [output for output in parsed.outputs if is_wire_list(output)]
-    results = _analyse(parsed.input, parsed.settings, parsed.date, parsed.what_if)
+    results = _analyse(parsed.input, parsed.settings, parsed.date, parsed.what_if, strict=parsed.strict)
     _write(write_report, results, [output for output in parsed.outputs if output not in for_wires])
     _write_wire_lists(parsed, for_wires)
     from loadloom.reports.terminal import print_results  # loads the rules, which reading must not wait for
@@ -371,7 +381,9 @@ def _size(parsed: argparse.Namespace) -> int:
     if parsed.copy is not None:
         check_copy(parsed.input, parsed.copy)
     with _progress() as tell:
-        found = advise_drawing(parsed.input, parsed.settings, tell, parsed.date, parsed.what_if)
+        found = advise_drawing(
+            parsed.input, parsed.settings, tell, parsed.date, parsed.what_if, strict=parsed.strict
+        )
     _write(write_advice, found.advised, parsed.outputs)
     # Files first: who reads the terminal through a pipe may stop before its end.
     applied = None if parsed.copy is None else apply_advice(found, parsed.input, parsed.copy, parsed.settings)
@@ -461,12 +473,17 @@ def _demo(parsed: argparse.Namespace) -> int:
 
 
 def _analyse(
-    path: Path, settings: Path | None = None, date: str | None = None, what_if: Sequence[str] = ()
+    path: Path,
+    settings: Path | None = None,
+    date: str | None = None,
+    what_if: Sequence[str] = (),
+    *,
+    strict: bool = False,
 ) -> Results:
     from loadloom.plugin.pipeline import analyse_file
 
     with _progress() as tell:
-        return analyse_file(path, settings, tell, date, what_if)
+        return analyse_file(path, settings, tell, date, what_if, strict=strict)
 
 
 @contextlib.contextmanager

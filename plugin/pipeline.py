@@ -65,9 +65,11 @@ def analyse_file(
     progress: Progress | None = None,
     date: str | None = None,
     what_if: Sequence[str] = (),
+    *,
+    strict: bool = False,
 ) -> Results:
     """The results alone of ``analyse_drawing``, which see."""
-    return analyse_drawing(path, settings_path, progress, date, what_if).results
+    return analyse_drawing(path, settings_path, progress, date, what_if, strict=strict).results
 
 
 def analyse_drawing(
@@ -76,10 +78,13 @@ def analyse_drawing(
     progress: Progress | None = None,
     date: str | None = None,
     what_if: Sequence[str] = (),
+    *,
+    strict: bool = False,
 ) -> Analysed:
     """Read a drawing or netlist and its settings, and analyse it.
 
     ``what_if`` are fields to be replaced first, ``W7.Gauge=14 AWG`` (``what_if.try_changes``); the results say so.
+    ``strict`` makes every assumption that a result leans on a reason for incomplete, as that of the settings does.
     Without ``settings_path`` the file ``loadloom.toml`` beside the drawing is used, if there is one.
 
     Raises:
@@ -98,6 +103,7 @@ def analyse_drawing(
         from loadloom.plugin.what_if import try_changes
 
         settings, drawing_settings = read_settings(settings_path or settings_beside(path))
+        settings = replace(settings, strict=settings.strict or strict)
         drawing = reading.result()
     tried = try_changes(what_if, drawing, drawing_settings)
     tell("building the harness")

@@ -47,6 +47,7 @@ Key                          Meaning                                            
 ``single_open_circuit``      whether every conductor and contact is opened once                  true
 ``spread_draws``             draws of the contact spread                                           10 000
 ``spread_seed``              seed of the contact spread                                            1
+``strict``                   whether every assumption that a result leans on makes it incomplete     false
 ``decimal_sign``             ``.`` or ``,`` in reports                                             .
 ``fields_for_people``        names of the drawing's fields that are for people and not read,       none
                              ``["Part number", "Order *"]``
@@ -275,6 +276,7 @@ _PLAIN_KEYS: tuple[tuple[str, str, Callable[[Table, str], Any]], ...] = (
     ("single_open_circuit", "single_open_circuit", _with(as_bool)),
     ("spread_draws", "spread_draws", _with(count_to(1_000_000))),
     ("spread_seed", "spread_seed", _with(count_to(10**9))),
+    ("strict", "strict", _with(as_bool)),
     ("decimal_sign", "decimal_sign", _with(one_of((".", ",")))),
 )
 

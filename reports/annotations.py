@@ -12,13 +12,10 @@ _COMMANDS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE
 
 
 def render(results: Results) -> str:
-    """One line for each finding that is not accepted, gravest first; empty where there is none."""
+    """One line for each assumption and for each finding that is not accepted, gravest first."""
     said = banner(results)
-    lines = (
-        [f"::notice title={annotation_text(mark(results), is_property=True)}::{annotation_text(said)}\n"]
-        if said
-        else []
-    )
+    lines = [f"::notice title={mark(results)}::{annotation_text(said)}\n"] if said else []
+    lines += [f"::notice title=Assumption::{annotation_text(sentence)}\n" for sentence in results.assumptions]
     for finding in results.findings:
         if finding.accepted is not None:
             continue

@@ -103,16 +103,24 @@ def render(results: Results) -> bytes:
         totals[0] += int(suite.get("tests", "0"))
         totals[1] += int(suite.get("failures", "0"))
         root.append(suite)
-    for key, value in (
-        ("name", _name(f"loadloom {banner(results)}".strip())),
-        ("tests", totals[0]),
-        ("failures", totals[1]),
-        ("errors", 0),
-    ):
+    if results.assumptions:
+        root.append(_assumptions(results))
+        totals[0] += 1
+    name = _name(f"loadloom {banner(results)}".strip())
+    for key, value in (("name", name), ("tests", totals[0]), ("failures", totals[1]), ("errors", 0)):
         root.set(key, str(value))
     ET.indent(root, " ")
     body: str = ET.tostring(root, encoding="unicode")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'.encode()
+
+
+def _assumptions(results: Results) -> ET.Element:
+    """The list of assumptions as the output of a case that passes: each is no fault, and all are to be read."""
+    counts = {"tests": "1", "failures": "0", "errors": "0", "skipped": "0", "timestamp": visible(results.date)}
+    suite = ET.Element("testsuite", {"name": "assumptions", **counts})
+    case = ET.SubElement(suite, "testcase", {"classname": "loadloom.assumptions", "name": _WHOLE})
+    ET.SubElement(case, "system-out").text = "\n".join(visible(sentence) for sentence in results.assumptions)
+    return suite
 
 
 def _suite(rule: str, found: dict[str, list[Finding]], results: Results) -> ET.Element:

@@ -39,7 +39,12 @@ def render(results: Results) -> bytes:
             }
         },
         "columnKind": "utf16CodeUnits",
-        "properties": {"verdict": str(results.verdict), "date": visible(results.date), **_about(results)},
+        "properties": {
+            "verdict": str(results.verdict),
+            "date": visible(results.date),
+            "assumptions": [visible(sentence) for sentence in results.assumptions],
+            **_about(results),
+        },
         "results": [_result(f, results, names.index(f.rule), seen) for f in results.findings],
     }
     if results.provenance.file:

@@ -58,6 +58,10 @@ def _parts(results: Results, wide: bool) -> Iterable[RenderableType]:
     if results.outputs:
         yield Text()
         yield _outputs(results, sign)
+    if results.assumptions:
+        yield Text("\nAssumptions", style="bold")
+        for sentence in results.assumptions:
+            yield Padding(Text(f"- {terminal_text(sentence, _LONGEST)}"), (0, 0, 0, 2), expand=False)
 
 
 def _headline(results: Results) -> Text:

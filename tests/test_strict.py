@@ -1,0 +1,101 @@
+"""``strict``: every assumption that a result leans on is a reason for incomplete; the list is whole everywhere."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from test_fields_matter import SETTINGS, drawn
+from test_variants import Sketch
+
+from loadloom.graph.findings import Verdict
+from loadloom.graph.results import Results
+from loadloom.plugin.cli import main
+from loadloom.plugin.settings_file import read_settings
+from loadloom.reports import annotations, csv_table, junit, page, sarif, terminal
+
+FIXTURE = Path(__file__).resolve().parents[1] / "fixtures/case_16_handbook_drop/harness.kicad_sch"
+STRICT = replace(SETTINGS, strict=True)
+
+
+def assumed(results: Results) -> list[str]:
+    return [finding.message for finding in results.findings if finding.rule == "assumed"]
+
+
+def changed(reference: str, **fields: str | None) -> Sketch:
+    draw = drawn()
+    at = next(k for k, symbol in enumerate(draw.symbols) if symbol.reference == reference)
+    written = {**draw.symbols[at].fields, **{name.replace("_", " "): text for name, text in fields.items()}}
+    draw.symbols[at] = replace(draw.symbols[at], fields={n: t for n, t in written.items() if t is not None})
+    return draw
+
+
+def test_a_harness_that_states_everything_passes_strictly() -> None:
+    results = drawn().results(STRICT)
+    left = [message for message in assumed(results) if "crimp range" not in message]  # X1 has no contact type
+    assert left == []
+
+
+@pytest.mark.parametrize(
+    ("reference", "fields", "says"),
+    [
+        ("PS1", {"Tolerance": None}, "No voltage tolerance is stated for PS1"),
+        ("PS1", {"Behaviour": None}, "No Behaviour is stated for PS1"),
+        ("PS1", {"Trip": "14 A"}, "no tolerance is stated with Trip"),
+        ("W1", {"Bundle": None}, "no Bundle is stated"),
+        ("W1", {"Voltage_rating": None}, "no Voltage rating is stated"),
+        ("F1", {"Resistance": None}, "No resistance is stated for F1"),
+        ("L2", {"Minimum_voltage": None}, "no Minimum voltage is stated"),
+        ("X1", {"Contact_resistance": None}, "No contact resistance is stated for X1.1"),
+    ],
+)
+def test_each_assumption_is_a_reason_for_incomplete(
+    reference: str, fields: dict[str, str | None], says: str
+) -> None:
+    draw = changed(reference, **fields)
+    strict, lax = draw.results(STRICT), draw.results(SETTINGS)
+    assert any(says in message for message in assumed(strict)), assumed(strict)
+    assert strict.verdict is Verdict.INCOMPLETE
+    assert assumed(lax) == [] and lax.verdict is not Verdict.INCOMPLETE
+    assert any(says in sentence for sentence in lax.assumptions)
+
+
+def test_what_is_stated_weighs_nothing() -> None:
+    draw = drawn()
+    at = next(k for k, symbol in enumerate(draw.symbols) if symbol.reference == "L2")
+    draw.symbols[at] = replace(draw.symbols[at], dnp=True)
+    results = draw.results(STRICT)
+    assert any(sentence.startswith("Not fitted (DNP)") for sentence in results.assumptions)
+    assert not any("Not fitted" in message for message in assumed(results))
+
+
+def test_the_settings_and_the_command_line_ask_for_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    settings = tmp_path / "loadloom.toml"
+    settings.write_text("strict = true\n", encoding="utf-8")
+    assert read_settings(settings)[0].strict
+    found = {}
+    for name, more in (("lax", ()), ("option", ("--strict",)), ("settings", ("--settings", str(settings)))):
+        out = tmp_path / f"{name}.json"
+        main(["report", str(FIXTURE), "-o", str(out), *more])
+        found[name] = json.loads(out.read_text(encoding="utf-8"))
+    rules = {name: {finding["rule"] for finding in each["findings"]} for name, each in found.items()}
+    assert "assumed" not in rules["lax"] and "assumed" in rules["option"] & rules["settings"]
+    assert found["option"]["verdict"] != "pass" and found["option"]["settings"]["strict"] is True
+    assert "--strict" not in capsys.readouterr().err
+
+
+def test_the_list_of_assumptions_is_whole_in_every_format() -> None:
+    results = drawn().results(SETTINGS)
+    many = replace(results, assumptions=tuple(f"Number {k} of what nobody stated." for k in range(60)))
+    told = (
+        terminal.text(many, 200),
+        annotations.render(many),
+        junit.render(many).decode(),
+        sarif.render(many).decode(),
+        csv_table.table(many, "assumptions").decode(),
+        page.render(many).decode(),
+    )
+    for text in told:
+        assert all(sentence in text for sentence in many.assumptions)
