@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -31,15 +31,18 @@ def analyse(
     date: str,
     settings_echo: dict[str, Any],
     progress: Tell,
+    explain: Collection[str] = (),
 ) -> Results:
-    """Analyse a harness.
+    """Analyse a harness. ``explain``: ids of conductors and contacts that are explained however many there are.
 
     ``date`` is ISO 8601 and is printed in reports; ``settings_echo`` goes into the results as it stands;
     ``progress`` is told in words what is being done. Deterministic: the same input gives the same results.
     """
     facts, states = explore(harness, settings, progress)
     progress("judging")
-    return results_of(facts, states, tool_version=tool_version, date=date, settings_echo=settings_echo)
+    return results_of(
+        facts, states, tool_version=tool_version, date=date, settings_echo=settings_echo, explain=explain
+    )
 
 
 def explore(harness: Harness, settings: AnalysisSettings, progress: Tell) -> tuple[Facts, LoadStates]:
@@ -51,7 +54,13 @@ def explore(harness: Harness, settings: AnalysisSettings, progress: Tell) -> tup
 
 
 def results_of(
-    facts: Facts, states: LoadStates, *, tool_version: str, date: str, settings_echo: dict[str, Any]
+    facts: Facts,
+    states: LoadStates,
+    *,
+    tool_version: str,
+    date: str,
+    settings_echo: dict[str, Any],
+    explain: Collection[str] = (),
 ) -> Results:
     """Judge what was found out, and put it into rows; arguments as ``analyse``."""
     harness, settings = facts.harness, facts.settings
@@ -60,6 +69,7 @@ def results_of(
     findings = settle_findings(raw, settings, date)
     names = rows.rule_names(findings)
     conductors, contacts = rows.conductor_rows(facts, names), rows.contact_rows(facts, names)
+    conductors, contacts = rows.explained(facts, conductors, explain), rows.explained(facts, contacts, explain)
     splices, switches = rows.splice_rows(facts, names), rows.switch_rows(facts, names)
     unrated = rows.something_unrated(conductors, contacts, splices, switches)
     return Results(

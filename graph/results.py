@@ -112,6 +112,8 @@ class CurrentRow:
     greatest current of a state with a duration that is more than ``continuous_a``, ``event_utilisation`` its share
     of the allowed current; None where there is none. ``uneven_a`` and ``open_circuit_a`` are the worst with uneven
     contacts and with one parallel path open. ``unprotected_reason`` says why ``protected`` is None.
+    ``explanation``: how its allowed and its sustained fault current come about, line by line; empty in large
+    harnesses.
     """
 
     id: str
@@ -146,6 +148,7 @@ class CurrentRow:
     """No state need reach ``current_a``, and none exceeds it."""
     findings: tuple[str, ...] = ()
     """Rule names of the findings on this row."""
+    explanation: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from loadloom.graph.cases.voltages import (
 )
 from loadloom.graph.devices import band, band_choice, curve_source, threshold
 from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
+from loadloom.graph.explain import Explainer
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
@@ -42,6 +43,9 @@ from loadloom.graph.results import (
 )
 from loadloom.graph.setting_ranges.setting_ranges import SettingRange
 from loadloom.graph.structure.topology import part_role
+
+MOST_EXPLAINED = 1_000
+"""Conductors and contacts up to which all are explained: some 1.5 kB of text each."""
 
 RuleNames = Mapping[str, tuple[str, ...]]
 """Names of the rules that have a finding on a subject, by the subject's id."""
@@ -90,6 +94,22 @@ def contact_rows(facts: Facts, names: RuleNames) -> tuple[ContactRow, ...]:
             **_spread_values(facts, contact),
         )
         for contact in facts.harness.contacts
+    )
+
+
+Explained = TypeVar("Explained", ConductorRow, ContactRow)
+
+
+def explained(facts: Facts, rows: tuple[Explained, ...], ids: Collection[str]) -> tuple[Explained, ...]:
+    """The rows with their explanation: all in a harness of ``MOST_EXPLAINED`` parts at most, else ``ids``."""
+    parts: dict[str, Conductor | Contact] = {c.id: c for c in facts.harness.conductors}
+    parts |= {c.id: c for c in facts.harness.contacts}
+    wanted = parts if len(parts) <= MOST_EXPLAINED else ids
+    if not wanted:
+        return rows
+    explainer = Explainer(facts)
+    return tuple(
+        replace(row, explanation=explainer.lines(parts[row.id])) if row.id in wanted else row for row in rows
     )
 
 

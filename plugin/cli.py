@@ -121,6 +121,13 @@ def parser() -> argparse.ArgumentParser:
     )
     _add_what_if(report)
     _add_strict(report)
+    report.add_argument(
+        "--explain",
+        metavar="CONDUCTOR",
+        action="append",
+        default=[],
+        help="print how its allowed current and its sustained fault current come about (repeatable)",
+    )
     report.set_defaults(run=_report)
 
     first = commands.add_parser("setup", help="say what a drawing's symbols are, and write its first settings file")
@@ -299,12 +306,20 @@ def _report(parsed: argparse.Namespace) -> int:
 
     _check(check_suffix, parsed.outputs)
     for_wires = [output for output in parsed.outputs if is_wire_list(output)]
-    results = _analyse(parsed.input, parsed.settings, parsed.date, parsed.what_if, strict=parsed.strict)
+    results = _analyse(
+        parsed.input, parsed.settings, parsed.date, parsed.what_if, strict=parsed.strict, explain=parsed.explain
+    )
+    explained = _explained(results, parsed.explain)
     _write(write_report, results, [output for output in parsed.outputs if output not in for_wires])
     _write_wire_lists(parsed, for_wires)
     from loadloom.reports.terminal import print_results  # loads the rules, which reading must not wait for
 
-    print_results(results)
+    if not explained:
+        print_results(results)
+    elif parsed.what_if:
+        print(terminal_text(f"WHAT IF, not as drawn: {', '.join(parsed.what_if)}", 2000))
+    for line in explained:
+        print(terminal_text(line, 2000))
     return exit_code(results, parsed.fail_on)
 
 
@@ -336,6 +351,26 @@ def _write_wire_lists(parsed: argparse.Namespace, outputs: Sequence[Path]) -> No
         for output in outputs:
             for file, content in files_of(found, output).items():
                 write_bytes(file, content)
+
+
+def _explained(results: Results, names: Sequence[str]) -> list[str]:
+    """The lines that explain some conductors and contacts.
+
+    Raises:
+        UnusableError: a name is no conductor or contact of the drawing.
+    """
+    rows = {row.id: row for row in (*results.conductors, *results.contacts)}
+    lines: list[str] = []
+    for name in names:
+        row = rows.get(name)
+        if row is None:
+            near = difflib.get_close_matches(name, rows, n=1, cutoff=0.0)
+            hint = f"the nearest is {near[0]}" if near else "it has none"
+            raise UnusableError(
+                f"--explain {name}: the drawing has no conductor or contact of that name", hint=hint
+            )
+        lines += ["", *row.explanation] if lines else row.explanation
+    return lines
 
 
 def _setup(parsed: argparse.Namespace) -> int:
@@ -479,11 +514,12 @@ def _analyse(
     what_if: Sequence[str] = (),
     *,
     strict: bool = False,
+    explain: Sequence[str] = (),
 ) -> Results:
     from loadloom.plugin.pipeline import analyse_file
 
     with _progress() as tell:
-        return analyse_file(path, settings, tell, date, what_if, strict=strict)
+        return analyse_file(path, settings, tell, date, what_if, strict=strict, explain=explain)
 
 
 @contextlib.contextmanager

@@ -67,9 +67,10 @@ def analyse_file(
     what_if: Sequence[str] = (),
     *,
     strict: bool = False,
+    explain: Sequence[str] = (),
 ) -> Results:
     """The results alone of ``analyse_drawing``, which see."""
-    return analyse_drawing(path, settings_path, progress, date, what_if, strict=strict).results
+    return analyse_drawing(path, settings_path, progress, date, what_if, strict=strict, explain=explain).results
 
 
 def analyse_drawing(
@@ -80,11 +81,13 @@ def analyse_drawing(
     what_if: Sequence[str] = (),
     *,
     strict: bool = False,
+    explain: Sequence[str] = (),
 ) -> Analysed:
     """Read a drawing or netlist and its settings, and analyse it.
 
     ``what_if`` are fields to be replaced first, ``W7.Gauge=14 AWG`` (``what_if.try_changes``); the results say so.
     ``strict`` makes every assumption that a result leans on a reason for incomplete, as that of the settings does.
+    ``explain`` are ids of parts that are explained in any case.
     Without ``settings_path`` the file ``loadloom.toml`` beside the drawing is used, if there is one.
 
     Raises:
@@ -116,7 +119,13 @@ def analyse_drawing(
 
     def results_of(harness: Harness, progress: Progress) -> Results:
         return analyse(
-            harness, settings, tool_version=tool_version(), date=today, settings_echo=echo, progress=progress
+            harness,
+            settings,
+            tool_version=tool_version(),
+            date=today,
+            settings_echo=echo,
+            progress=progress,
+            explain=explain,
         )
 
     results = results_of(replace(harness, assumptions=(*said, *harness.assumptions)), tell)

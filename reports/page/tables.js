@@ -1,7 +1,7 @@
 "use strict";
 /* Tables that sort, filter, group and copy. Text is only ever set as text. */
 
-const FIRST_ROWS = 250, LONGEST_CELL = 1500;
+const FIRST_ROWS = 250, LONGEST_CELL = 4000;
 
 function element(parent, tag, className, text) {
   const made = parent.appendChild(document.createElement(tag));

@@ -80,6 +80,7 @@ def drawn(results: Results) -> tuple[Workbook, Stored]:
     letters[places.OUTPUTS] = outputs.write_outputs(sheets[places.OUTPUTS], pen, results, where)
     for name, write in _TABLES.items():
         write(sheets[name], pen, results, where)
+    lists.write_by_hand(sheets[places.BY_HAND], pen, results)
     lists.write_sources(sheets[places.SOURCES], pen, results)
     lists.write_assumptions(sheets[places.ASSUMPTIONS], pen, results)
     charts.write(sheets[places.CHARTS], pen, results, where, letters)

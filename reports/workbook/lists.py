@@ -26,6 +26,23 @@ def write_sources(sheet: Worksheet, pen: Pen, results: Results) -> None:
     write_table(sheet, pen, columns)
 
 
+def write_by_hand(sheet: Worksheet, pen: Pen, results: Results) -> None:
+    """How the allowed current and the sustained fault current of every part come about, a line a row."""
+    start_sheet(
+        sheet,
+        pen,
+        at.BY_HAND,
+        "From the table's row to the allowed current, and from the source's voltage and the loop's resistances to "
+        "the sustained fault current. Empty in a harness of more than 1,000 parts: ask for one with --explain.",
+    )
+    entries = [(row.id, line) for row in (*results.conductors, *results.contacts) for line in row.explanation]
+    columns = [
+        Column("id", "Part", [name for name, _ in entries], bold=True, width=24),
+        Column("text", "Line", [line for _, line in entries], width=150),
+    ]
+    write_table(sheet, pen, columns)
+
+
 def write_assumptions(sheet: Worksheet, pen: Pen, results: Results) -> None:
     """What was assumed, and what is still open."""
     start_sheet(

@@ -24,6 +24,7 @@ SHORTS = "Shorts"
 ARRANGEMENTS = "Arrangements"
 POWER_AVAILABLE_TO_FAULT = "Power available to fault"
 RATINGS = "Ratings used"
+BY_HAND = "By hand"
 SOURCES = "Sources"
 ASSUMPTIONS = "Assumptions & open points"
 CHARTS = "Charts"
@@ -44,6 +45,7 @@ PURPOSE = {
     ARRANGEMENTS: "arrangements of the protection side by side",
     POWER_AVAILABLE_TO_FAULT: "power that a fault could draw, for information",
     RATINGS: "base, factors and caps behind every allowed current",
+    BY_HAND: "allowed and sustained fault current of every part, as one would write it by hand",
     SOURCES: "every source used, with edition",
     ASSUMPTIONS: "what was assumed and what is still open",
     CHARTS: "utilisation, and current by output",
