@@ -35,13 +35,19 @@ def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, dat
         )
         for finding in (*listed, *stale)
     )
+    over = {f: _times_over(f) for f in settled}
+    worst_of_rule: dict[tuple[Severity, str], float] = {}
+    for f, times in over.items():
+        worst_of_rule[f.severity, f.rule] = max(times, worst_of_rule.get((f.severity, f.rule), 0.0))
     return tuple(
         sorted(
             settled,
             key=lambda f: (
                 f.accepted is not None,
                 f.severity.rank,
+                -worst_of_rule[f.severity, f.rule],
                 f.rule,
+                -over[f],
                 natural_key(f.subject.id),
                 f.case or "",
                 f.message,
@@ -66,6 +72,14 @@ def _acceptance(finding: Finding, accepted: tuple[Acceptance, ...], today: datet
             continue
         return entry
     return None
+
+
+def _times_over(finding: Finding) -> float:
+    """How many times a finding's value is beyond its limit, on whichever side; 0 where it states no two numbers."""
+    value, limit = finding.value, finding.limit
+    if value is None or limit is None or not value > 0.0 or not limit > 0.0:
+        return 0.0
+    return max(value / limit, limit / value)
 
 
 def _is_worse(finding: Finding, accepted_value: float) -> bool:

@@ -144,7 +144,7 @@ def _currents(title: str, rows: Sequence[CurrentRow], sign: str, wide: bool) -> 
     yield Text()
     table = _table(title)
     table.add_column("part", overflow="fold", min_width=4)
-    for head in ("A", "allowed A", "used", *(("sustained fault current A", "of allowed") if wide else ())):
+    for head in ("A", "allowed\nA", "of it", *(("sustained\nfault A", "of\nallowed") if wide else ())):
         table.add_column(head, justify="right", no_wrap=True)
     table.add_column("protected", no_wrap=True)
     if wide:
@@ -173,11 +173,11 @@ def _sustained_fault_ratio(row: CurrentRow) -> float | None:
     return row.sustained_fault_a / row.allowed_a if row.sustained_fault_a is not None and row.allowed_a else None
 
 
-def _badness(row: CurrentRow) -> tuple[float, bool, float]:
-    """Orders rows by how far continuous current or sustained fault current is over the allowed current; unrated
-    ones last."""
-    ratio = (_sustained_fault_ratio(row) or 0.0) if row.protected is False else 0.0
-    return max(row.utilisation or 0.0, ratio), row.protected is False, row.utilisation or 0.0
+def _badness(row: CurrentRow) -> tuple[bool, float, float]:
+    """Orders rows: unprotected ones first, then by the worse of load and sustained fault current over the allowed
+    current; unrated ones last."""
+    ratio = _sustained_fault_ratio(row) or 0.0
+    return row.protected is False, max(row.utilisation or 0.0, ratio), row.utilisation or 0.0
 
 
 def _outputs(results: Results, sign: str) -> Table:

@@ -20,7 +20,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Contact
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, i2t
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import cleared_late_by_gate
 from loadloom.graph.judging.short_words import with_off
@@ -54,12 +54,12 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:
     row, part = short.row, facts.harness.by_id[short.part]
     noun = "Contact" if isinstance(part, Contact) else "Conductor"
-    more = f" and what it sheds meanwhile, {figures(shed_a2s)} A²·s" if shed_a2s else ""
+    more = f" and what it sheds meanwhile, {i2t(shed_a2s)}" if shed_a2s else ""
     return RULE.finding(
         part.subject,
-        f"{noun} {short.part} gets {figures(row.i2t_a2s)} A²·s in a short circuit of up to "
+        f"{noun} {short.part} gets {i2t(row.i2t_a2s)} in a short circuit of up to "
         f"{figures(short.own_greatest_a)} A that {row.cleared_by} clears within {figures(row.slowest_s)} "
-        f"s{with_off(row)}, but withstands {figures(row.withstand_a2s)} A²·s{more}.",
+        f"s{with_off(row)}, but withstands {i2t(row.withstand_a2s)}{more}.",
         "Use a thicker conductor, a better insulation class, or a device that clears faster.",
         case=row.case,
         value=row.i2t_a2s,

@@ -17,7 +17,7 @@ Fails: the same with ``Duration@kick`` 30 s.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, i2t
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.events import Heat, find_events
 
@@ -40,7 +40,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         else:
             assert event.withstand_a2s is not None
             value, limit, unit = demand.current_a**2 * demand.duration_s, event.withstand_a2s, "A²·s"
-            noun, what = "Contact", f"{figures(value)} A²·s where it withstands {figures(limit)} A²·s"
+            noun, what = "Contact", f"{i2t(value)} where it withstands {i2t(limit)}"
         yield RULE.finding(
             event.part.subject,
             f"{noun} {event.part.id} carries {figures(demand.current_a)} A for {figures(demand.duration_s)} s, "

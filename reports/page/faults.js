@@ -88,7 +88,7 @@ class FaultView {
     picture.paint();
     const facts = element(words, "dl");
     const fact = (name, text, className) => { if (!text) return; const div = element(facts, "div", className); element(div, "dt", "", name); element(div, "dd", "", text); };
-    fact("Fault", `${clip(f.at, 80)} to ${clip(f.to, 80)}${f.case ? `, case ${clip(f.case, 60)}` : ""}`);
+    fact("Fault", `${clip(f.at, 80)} to ${clip(f.to, 80)}${f.case ? `, load case ${clip(f.case, 60)}` : ""}`);
     fact("What flows", `${quantity(f.fault_current_a, "A")} through ${quantity(f.fault_resistance_ohm, "Ω")}`);
     fact("What burns in it", quantity(f.fault_power_w, "W"));
     fact("What trips", f.held_by ? `Nothing. ${clip(f.held_by, 60)} stays just below tripping; it would open if more flowed.` : "Nothing, and no device stands in its path.");

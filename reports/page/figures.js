@@ -67,7 +67,7 @@ function gravest(ids) {
 /** What is picked: states and arrangements narrow the cases; `show` says which current is drawn. */
 const AS_DRAWN = "as drawn", NOMINAL = "nominal", ANY = "";
 const stateOf = (item) => item.state ?? NOMINAL, arrangementOf = (item) => item.arrangement ?? AS_DRAWN;
-const picked = { state: ANY, arrangement: ANY, show: "load" };
+const picked = { state: ANY, arrangement: ANY, show: "worst" };
 const allCases = results.cases || [];
 /** Ids of the cases picked; empty for the worst of all. */
 function pickedCases() {
@@ -109,15 +109,22 @@ function usePicked(row) {
   }
   return worst;
 }
+/** A current that faults can hold on a part, and its share of the allowed current. */
+function held(row, key) {
+  const amperes = row[key] ?? null;
+  return { amperes, share: known(amperes) && row.allowed_a ? amperes / row.allowed_a : null, peak: false };
+}
 /** What the picture draws of a part: current in A, share of the allowed current, and whether it is a short peak. */
 function drawn(row) {
   if (!row) return { amperes: null, share: null, peak: false };
-  if (picked.show !== "load") {
-    const amperes = row[picked.show === "fault" ? "sustained_fault_a" : "combined_overload_a"] ?? null;
-    return { amperes, share: known(amperes) && row.allowed_a ? amperes / row.allowed_a : null, peak: false };
-  }
+  if (picked.show === "fault") return held(row, "sustained_fault_a");
+  if (picked.show === "several") return held(row, "combined_overload_a");
   const [caseId, amperes] = worstPicked(row);
-  return { amperes, share: usePicked(row), peak: pickedCases().length > 0 && shortCases.has(caseId) };
+  const load = { amperes, share: usePicked(row), peak: pickedCases().length > 0 && shortCases.has(caseId) };
+  if (picked.show === "load") return load;
+  // A part whose load is harmless can still be the one that a fault burns: the picture shows the worse of both.
+  const fault = held(row, "sustained_fault_a");
+  return known(fault.share) && !(known(load.share) && load.share >= fault.share) ? fault : load;
 }
 
 /** Where an allowed current comes from: its base, the factors that change it, what caps it, the basis. */

@@ -51,8 +51,8 @@ function tables(picture) {
 
   add("findings", "Findings", results.findings, [
     column("Severity", (f) => f.severity, "grade", { order: (f) => SEVERITIES.indexOf(f.severity) }), column("Rule", "rule", "text"),
-    column("Where", "subject", "id", { jump: true }), column("Sheet", (f) => f.where?.sheet_path, "text", { optional: true, plain: "/" }), column("Case", "case", "text", maybe),
-    column("Finding", "message", "words"), column("What to do", "remedy", "words"), column("Source", "source", "text", maybe),
+    column("Where", "subject", "id", { jump: true }), column("Sheet", (f) => f.where?.sheet_path, "text", { optional: true, plain: "/" }), column("Load case", "case", "text", maybe),
+    column("Finding", "message", "words"), column("Remedy", "remedy", "words"), column("Source", "source", "text", maybe),
     column("Accepted", (f) => (f.accepted ? `${f.accepted.reason} (${f.accepted.by}, ${f.accepted.date})` : null), "text", maybe),
   ], { open: true, group: results.findings.length > 12 ? {
     words: "one of each rule", by: (f) => `${f.severity} ${f.rule} ${f.accepted ? "accepted" : ""}`, name: (f) => f.rule,
@@ -71,10 +71,10 @@ function tables(picture) {
   ]);
   add("loads", "Loads", results.loads, () => [
     column("Load", "id", "id"), column("Function", "function", "text"), column("Asks", "demand", "text"), column("Fed by", "fed_by", "list"), ...inCase(now), column("Current, A", "current_a", "A"), column("Power, W", "power_w", "W"),
-    column("Least, V", "voltage_v", "V"), column("Needs, V", "minimum_v", "V"), column("Greatest, V", "voltage_high_v", "V"), column("Stands, V", "maximum_v", "V"), column("Case", "case", "text"), column("Findings", "findings", "list"),
+    column("Least, V", "voltage_v", "V"), column("Needs, V", "minimum_v", "V"), column("Greatest, V", "voltage_high_v", "V"), column("Stands, V", "maximum_v", "V"), column("Load case", "case", "text"), column("Findings", "findings", "list"),
   ]);
   add("outputs", "Outputs", results.outputs, () => [
-    column("Output", "id", "id"), column("Supply", "supply", "text"), column("Voltage, V", "voltage_v", "V"), ...inCase(now, nowUsed), column("Current, A", "current_a", "A"), column("Limit, A", "limit_a", "A"), column("Trip, A", "trip_a", "A"), column("Power, W", "power_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Case", "case", "text"),
+    column("Output", "id", "id"), column("Supply", "supply", "text"), column("Voltage, V", "voltage_v", "V"), ...inCase(now, nowUsed), column("Current, A", "current_a", "A"), column("Limit, A", "limit_a", "A"), column("Trip, A", "trip_a", "A"), column("Power, W", "power_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Load case", "case", "text"),
   ]);
   add("supplies", "Supplies", results.supplies, [
     column("Supply", "id", "id"), column("Power, W", "power_w", "W"), column("May give, W", "allowed_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Share of nameplate, %", "load_share", "share"), column("Derating", (s) => (s.factors || []).map((f) => `${percent(f.factor)} (${f.reason})`).join(" × ") || null, "text", maybe), column("Inside, °C", "inside_c", "C"), column("In, W", "input_w", "W"), column("Heat, W", "heat_w", "W"), column("Fan off", "fan_off", "yesno"),
@@ -86,7 +86,7 @@ function tables(picture) {
   ], { note: "Window: nominal settings that ride through every case and still protect everything behind the device." });
   add("splices", "Splices", results.splices, [column("Splice", "id", "id"), ...JUNCTION_COLUMNS(column)]);
   add("switches", "Switches and diodes", results.switches, [column("Part", "id", "id"), column("Kind", "kind", "text"), ...JUNCTION_COLUMNS(column)]);
-  add("open_circuits", "One open circuit", results.open_circuits, [column("Opened", "opened", "id", { jump: true }), column("Case", "case", "text"), column("Worst part then", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Utilisation, %", (b) => (b.worst_allowed_a && b.worst_current_a !== null ? b.worst_current_a / b.worst_allowed_a : null), "share"), column("Loads that lose supply", "loses_supply", "list")]);
+  add("open_circuits", "One open circuit", results.open_circuits, [column("Opened", "opened", "id", { jump: true }), column("Load case", "case", "text"), column("Worst part then", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Utilisation, %", (b) => (b.worst_allowed_a && b.worst_current_a !== null ? b.worst_current_a / b.worst_allowed_a : null), "share"), column("Loads that lose supply", "loses_supply", "list")]);
   add("faults", "Faults that something holds", results.faults, FAULT_COLUMNS(column));
   add("short_circuits", "Short circuits", results.short_circuits, [column("At the end of", "conductor", "id", { jump: true }), column("Least, A", "least_a", "A"), column("Greatest, A", "greatest_a", "A"), column("At its source end, A", "at_source_end_a", "A", maybe), column("Cleared by", "cleared_by", "text"), column("At the latest after, s", "slowest_s", "s"), column("While off", "outputs_off", "list", maybe), column("Heat, A²s", "i2t_a2s", "A2s"), column("Stands, A²s", "withstand_a2s", "A2s"), column("Heat in the loop, W", "loop_heat_w", "W")]);
   add("arrangements", "Arrangements side by side", results.arrangements, [column("Arrangement", "arrangement", "id"), column("Trips", "trips", "list"), column("Unprotected", "unprotected", "list"), column("Not determined", "not_determined", "list"), column("Worst fault power, W", "worst_fault_power_w", "W"), column("Worst sustained fault current", "worst_sustained_fault", "text"), column("Times its allowed", "worst_ratio", "ratio"), column("In words", "narrative", "words")], { open: true });
@@ -99,7 +99,7 @@ const JUNCTION_COLUMNS = (column) => [
   column("Current, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Utilisation, %", "utilisation", "share"), column("Sustained fault current, A", "sustained_fault_a", "A"), column("Protected", "protected", "yesno"), column("Findings", "findings", "list"),
 ];
 const FAULT_COLUMNS = (column) => [
-  column("Fault", "id", "id"), column("At", "at", "text"), column("To", "to", "text"), column("Case", "case", "text"), column("Through it, A", "fault_current_a", "A"), column("Its resistance, Ω", "fault_resistance_ohm", "ohm"), column("Power in it, W", "fault_power_w", "W"),
+  column("Fault", "id", "id"), column("At", "at", "text"), column("To", "to", "text"), column("Load case", "case", "text"), column("Through it, A", "fault_current_a", "A"), column("Its resistance, Ω", "fault_resistance_ohm", "ohm"), column("Power in it, W", "fault_power_w", "W"),
   column("Held by", "held_by", "text"), column("Worst part", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Times", (f) => (f.worst_allowed_a && f.worst_current_a !== null ? f.worst_current_a / f.worst_allowed_a : null), "ratio"), column("What it is", "description", "words"),
 ];
 
@@ -115,7 +115,7 @@ function pictureBar(picture, faultView) {
   const states = [...new Set(allCases.map(stateOf))], arrangements = [...new Set(allCases.map(arrangementOf))];
   if (states.length > 1) choice("State", "state-pick", [[ANY, "worst of all"], ...states.map((s) => [s, s])], (value) => { picked.state = value; again(); });
   if (arrangements.length > 1) choice("Arrangement", "arrangement-pick", [[ANY, "worst of all"], ...arrangements.map((s) => [s, s])], (value) => { picked.arrangement = value; again(); });
-  choice("Show", "show-pick", [["load", "load current"], ["fault", "what one fault can hold"], ["several", "what several overloads can hold"]], (value) => { picked.show = value; again(); });
+  choice("Show", "show-pick", [["worst", "the worse of load and fault"], ["load", "load current"], ["fault", "sustained fault current"], ["several", "combined overload current"]], (value) => { picked.show = value; again(); });
   const faults = element(bar, "button", "", "Fault view"); faults.type = "button"; faults.id = "fault-toggle"; faults.setAttribute("aria-pressed", "false"); faults.hidden = !faultView.faults.length;
   faults.addEventListener("click", () => { faultView.toggle(!faultView.on); faults.setAttribute("aria-pressed", faultView.on); document.getElementById("dock").classList.remove("empty"); document.getElementById("detail").hidden = faultView.on; });
   for (const [text, act, name] of [["+", () => picture.by(1.25), "+ closer"], ["−", () => picture.by(0.8), "− further away"], ["Fit", () => picture.fit(), "Fit the width"], ["Whole", () => picture.fit(true), "Whole picture"]]) {
@@ -130,8 +130,14 @@ function pictureBar(picture, faultView) {
   }
 }
 
-/** Which case the numbers are of, for a screen reader too. */
-function tellShown() { document.getElementById("shown").textContent = picked.show === "load" ? `Load currents of ${pickedWords()}.` : `The most that ${picked.show === "fault" ? "one fault" : "several overloads together"} can hold, over all cases.`; }
+const SHOWN = {
+  worst: () => `Each part by the worse of its load current (${pickedWords()}) and its sustained fault current (all load cases), over its allowed current.`,
+  load: () => `Load currents of ${pickedWords()}.`,
+  fault: () => "The most that one fault can hold, over all load cases.",
+  several: () => "The most that several overloads together can hold, over all load cases.",
+};
+/** Which load case the numbers are of, for a screen reader too. */
+function tellShown() { document.getElementById("shown").textContent = SHOWN[picked.show](); }
 
 /** Words on the part that is pointed at, and where to go from it. */
 function tellPart(id, words) {

@@ -1,7 +1,7 @@
 "use strict";
 /* The picture: the feed above, the return below, outputs left, loads right. */
 
-const LANES = [["out", "Way out"], ["back", "Way back"], ["loose", "Joined to no output"]];
+const LANES = [["out", "Feed"], ["back", "Return"], ["loose", "Joined to no output"]];
 const BOX_HEIGHT = 34, LABEL = [98, 34], LANE_GAP = 44, MARGIN = 14;
 const UNFOLD_STEP = 60; // boxes that one press on "more" adds
 const SMALLEST_SCALE = 0.62, LARGEST_SCALE = 1.25;

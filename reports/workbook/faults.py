@@ -23,7 +23,7 @@ def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         Column("kind", "Kind", [r.kind for r in rows], width=12),
         Column("at", "From", [r.at for r in rows], width=14),
         Column("to", "To", [r.to for r in rows], width=14),
-        Column("case", "Case", [r.case for r in rows], width=16),
+        Column("case", "Load case", [r.case for r in rows], width=16),
         Column("current", "Fault current", [r.fault_current_a for r in rows], "number", "A", scaled=False),
         Column("resistance", "Fault resistance", [r.fault_resistance_ohm for r in rows], "number", "Ω"),
         Column(
@@ -66,7 +66,7 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         Column("conductor", "Conductor", [places.part(r.conductor) for r in rows], bold=True),
         Column("at", "From", [r.at for r in rows], width=14),
         Column("to", "To", [r.to for r in rows], width=14),
-        Column("case", "Case", [r.case for r in rows], width=16),
+        Column("case", "Load case", [r.case for r in rows], width=16),
         Column("least", "Least current", [r.least_a for r in rows], "number", "A", scaled=False),
         Column("greatest", "Greatest current", [r.greatest_a for r in rows], "number", "A", scaled=False),
         Column(
@@ -139,7 +139,7 @@ def write_power_available_to_fault(sheet: Worksheet, pen: Pen, results: Results,
     rows = results.fault_powers
     columns = [
         Column("at", "Place", [places.part(r.at) for r in rows], bold=True, width=22),
-        Column("case", "Case", [r.case for r in rows], width=20),
+        Column("case", "Load case", [r.case for r in rows], width=20),
         Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False, width=11),
         Column("held", "Held by", [places.part(r.held_by) for r in rows], width=14),
         Column("within", "Within", [joined(r.within) or "none" for r in rows], width=44),

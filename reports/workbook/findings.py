@@ -28,7 +28,7 @@ def write_findings(sheet: Worksheet, pen: Pen, results: Results, places: Places)
         Column("value", "Value", [f.value for f in found], "number", scaled=False, blank=True),
         Column("limit", "Limit", [f.limit for f in found], "number", scaled=False, blank=True),
         Column("unit", "Unit", ["" if f.unit in (None, "1") else f.unit for f in found], width=6, blank=True),
-        Column("case", "Case", [f.case for f in found], width=12, blank=True),
+        Column("case", "Load case", [f.case for f in found], width=12, blank=True),
         Column("where", "Where drawn", [_where(f) for f in found], width=24, blank=True),
         Column("source", "Clause or source", [f.source for f in found], width=22, blank=True),
         Column("accepted", "Accepted", [_accepted(f) for f in found], width=26, blank=True),

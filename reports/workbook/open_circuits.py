@@ -21,7 +21,7 @@ def write_open_circuits(sheet: Worksheet, pen: Pen, results: Results, places: Pl
     rows = results.open_circuits
     columns = [
         Column("opened", "Opened", [places.part(r.opened) for r in rows], bold=True, width=20),
-        Column("case", "Case", [r.case for r in rows], width=20),
+        Column("case", "Load case", [r.case for r in rows], width=20),
         Column("worst", "Worst part after it", [places.part(r.worst) for r in rows], width=20, blank=True),
         Column(
             "current",

@@ -102,7 +102,7 @@ def _title_block(page: _Page, results: Results) -> None:
     rated = (row.rating for row in (*results.conductors, *results.contacts))
     editions = dict.fromkeys(rating.source for rating in rated if rating is not None and rating.source)
     page.entry("Editions", f"{'; '.join(editions) or 'none'} (all {len(results.sources)} sources: sheet {SOURCES})")
-    page.entry("Cases", ", ".join(case.id for case in results.cases))
+    page.entry("Load cases", ", ".join(case.id for case in results.cases))
     page.entry("Greatest residual", f"{results.residual_a:.2g} A, sum of currents at any joint of any solved case")
 
 

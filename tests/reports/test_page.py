@@ -298,6 +298,11 @@ def test_state_and_arrangement_are_picked_and_the_numbers_follow(opened: Opener)
     value = page.locator("g.link[aria-label^='W0.0:'] text.value")
     worst = results.conductors[2].currents_a["slew"]
     assert worst is not None
+    # A fault can hold 1.29 times what this part may carry: that is what the picture starts with.
+    fault_a, allowed_a = results.conductors[2].sustained_fault_a, results.conductors[2].allowed_a
+    assert fault_a is not None and allowed_a is not None and fault_a > results.conductors[2].current_a  # type: ignore[operator]
+    assert value.text_content() == f"{fault_a:.1f} A · {100 * fault_a / allowed_a:.1f} %"
+    page.select_option("#show-pick", "load")
     assert value.text_content() == "14.2 A · 47.8 %"
     page.select_option("#state-pick", "nominal")
     assert value.text_content().startswith(f"{0.6 * worst:.2f} A")  # type: ignore[union-attr]
@@ -464,7 +469,7 @@ def test_gates_are_drawn_as_steps_and_points_of_a_curve_as_lines(opened: Opener)
     for chart in range(2):
         words = page.locator(f"#chart-{chart} svg").first.get_attribute("aria-label")
         assert words is not None
-        assert "Carries 10.0 A for certain, clears above 13.5 A for certain" in words
+        assert "Non-tripping current 10.0 A, tripping current 13.5 A" in words
     assert page.locator("#chart-0 .axis-name").all_text_contents() == ["Current, A", "Time to open"]
 
 
