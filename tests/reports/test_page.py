@@ -298,7 +298,7 @@ def test_state_and_arrangement_are_picked_and_the_numbers_follow(opened: Opener)
     value = page.locator("g.link[aria-label^='W0.0:'] text.value")
     worst = results.conductors[2].currents_a["slew"]
     assert worst is not None
-    # A fault can hold 1.29 times what this part may carry: that is what the picture starts with.
+    # A fault can hold more on this part than its loads draw: that is what the picture starts with.
     fault_a, allowed_a = results.conductors[2].sustained_fault_a, results.conductors[2].allowed_a
     assert fault_a is not None and allowed_a is not None and fault_a > results.conductors[2].current_a  # type: ignore[operator]
     assert value.text_content() == f"{fault_a:.1f} A · {100 * fault_a / allowed_a:.1f} %"
