@@ -19,7 +19,7 @@ from loadloom.graph.results import Rating
 from loadloom.graph.settings import AnalysisSettings
 
 ANY_TERMINAL = Terminal(260.0, True)
-COUNTS = (1, 2, 3, 4, 5, 6, 7, 9, 10, 15, 18, 20, 24, 25, 31, 40, 41, 100)
+COUNTS = (1, 2, 3, 4, 6, 7, 9, 10, 15, 18, 20, 21, 24, 25, 30, 31, 40, 41)
 Cell = tuple[Gauge, float, float, int, float]
 """Gauge, insulation and ambient in °C, loaded conductors, and the current in A."""
 
