@@ -10,7 +10,7 @@ resistance: from 0 to its own voltage / resistance, exactly, as a row.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -33,6 +33,7 @@ class Response:
     ``branch`` (B, P) currents per ampere of fault; ``rows`` (R, P); ``loop_ohm`` (P,) loop resistance;
     ``open_v`` (P,) voltage without the fault; ``fall`` (P, L) fall of that voltage per ampere of each load;
     ``most_a`` (P, L) the most each load can draw; ``at_load`` (P, L) fall of a load's voltage per fault ampere.
+    ``voltages`` keeps what ``LoadedVariant`` finds for a place that is asked for again.
     """
 
     branch: FloatArray
@@ -42,6 +43,7 @@ class Response:
     fall: FloatArray
     at_load: FloatArray
     most_a: FloatArray
+    voltages: dict[int, tuple[FloatArray, FloatArray]] = field(default_factory=dict, compare=False)
 
     def at(self, place: int) -> Response:
         """The response at one place."""
@@ -195,6 +197,8 @@ class LoadedVariant:
 
     def _voltages(self, response: Response, place: int) -> tuple[FloatArray, FloatArray]:
         """The least voltage (0 or below) and the greatest (0 or above) at each load, with the fault at a place."""
+        if place in response.voltages:
+            return response.voltages[place]
         at_load, resistive = response.at_load[place], self.kind == RESISTANCE
         most = response.most_a[place].copy()
         least, top = self.least_load_v, most * self.demand
@@ -207,4 +211,5 @@ class LoadedVariant:
             least = np.minimum(np.fmax(self.load_open_v - fall, least), 0.0)
             top = np.maximum(np.fmin(self.load_open_v + rise, top), 0.0)
             most = np.where(resistive, np.minimum(most, top / np.maximum(self.demand, TINY)), most)
+        response.voltages[place] = least, top
         return least, top
