@@ -18,6 +18,10 @@ from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.solving.network import CHASSIS_NODE, FloatArray
 
 
+ALMOST_DOUBLE = 1e-14
+"""Share of its terms within which the discriminant of a quadratic is rounding."""
+
+
 def places_along(
     geometry: PieceGeometry, loaded_variant: LoadedVariant, nodes: Places, loaded: Mapping[int, FloatArray] | None
 ) -> Places:
@@ -120,24 +124,31 @@ def shares_along(
         least_a = float((limit[usable] / np.maximum(g0, g1)[usable]).min())
         share = float((max(v0, v1) / least_a - r0) / (r1 - r0)) if least_a > TINY else 0.0
         return [share] if 0.0 < share < 1.0 else []
-    candidates: list[float] = []
-    for n in usable.tolist():
-        row = np.array([g1[n] - g0[n], g0[n]])
-        candidates += _real_roots(np.polysub(limit[n] * loop, np.polymul(volts, row)))
+    # A row meets the short: limit · loop = volts · row, both quadratic in s.
+    slope, level = g1[usable] - g0[usable], g0[usable]
+    meets = limit[usable, None] * loop[None, :]
+    meets -= np.stack([slope * volts[0], slope * volts[1] + level * volts[0], level * volts[1]], axis=1)
+    # (f / loop)' = 0 with f the near or far part's share of the short times its voltage: the cubic terms cancel.
+    per_s, near = through[1] - through[0] - 1.0, through[0]
+    tops = np.array(
+        [[per_s * volts[0], per_s * volts[1] + at_0 * volts[0], at_0 * volts[1]] for at_0 in (near + 1.0, near)]
+    )
+    stationary = np.stack(
+        [
+            tops[:, 0] * loop[1] - tops[:, 1] * loop[0],
+            2.0 * (tops[:, 0] * loop[2] - tops[:, 2] * loop[0]),
+            tops[:, 1] * loop[2] - tops[:, 2] * loop[1],
+        ],
+        axis=1,
+    )
+    # Two rows cross.
     first, second = np.triu_indices(len(usable), 1)
     i, j = usable[first], usable[second]
-    level = limit[i] * g0[j] - limit[j] * g0[i]
-    slope = limit[i] * (g1[j] - g0[j]) - limit[j] * (g1[i] - g0[i])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        crossing = -level / slope
-    candidates += crossing[np.isfinite(crossing)].tolist()
-    for part in (
-        [through[1] - through[0] - 1.0, through[0] + 1.0],
-        [through[1] - through[0] - 1.0, through[0]],
-    ):
-        top = np.polymul(part, volts)
-        candidates += _real_roots(np.polysub(np.polymul(np.polyder(top), loop), np.polymul(top, np.polyder(loop))))
-    inside = np.unique(np.array([s for s in candidates if 0.0 < s < 1.0]))
+    crossing = np.zeros((len(i), 3))
+    crossing[:, 1] = limit[i] * (g1[j] - g0[j]) - limit[j] * (g1[i] - g0[i])
+    crossing[:, 2] = limit[i] * g0[j] - limit[j] * g0[i]
+    candidates = _real_roots(np.concatenate([meets, stationary, crossing]))
+    inside = np.unique(candidates[(candidates > 0.0) & (candidates < 1.0)])
     edges: list[float] = _on_the_edge(inside, rows, limit, loop, volts).tolist()
     return edges
 
@@ -159,12 +170,18 @@ def _on_the_edge(
     return shares[met_twice | short_holds]
 
 
-def _real_roots(polynomial: FloatArray) -> list[float]:
-    trimmed = np.trim_zeros(
-        np.where(np.abs(polynomial) > 1e-15 * np.abs(polynomial).max(initial=0.0), polynomial, 0.0), "f"
-    )
-    if len(trimmed) < 2:
-        return []
-    roots = np.roots(trimmed)
-    real: list[float] = roots.real[np.abs(roots.imag) <= 1e-9 * (1.0 + np.abs(roots))].tolist()
-    return real
+def _real_roots(quadratics: FloatArray) -> FloatArray:
+    """All real roots of K polynomials (K, 3) of at most the second degree, the highest power first.
+
+    By the form that loses no digits: q = -(b + sign(b) · root(b² - 4ac)) / 2, roots q / a and c / q. Slightly
+    negative b² - 4ac counts as 0: a double root must not be lost to rounding.
+    """
+    scale = np.abs(quadratics).max(axis=1, initial=0.0)
+    a, b, c = np.where(np.abs(quadratics) > 1e-15 * scale[:, None], quadratics, 0.0).T
+    inside = b * b - 4.0 * a * c
+    inside = np.where(np.abs(inside) <= ALMOST_DOUBLE * (b * b + np.abs(4.0 * a * c)), 0.0, inside)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        q = -0.5 * (b + np.where(b < 0.0, -1.0, 1.0) * np.sqrt(inside))
+        both = np.concatenate([q / a, c / q])
+    found: FloatArray = both[np.isfinite(both)]
+    return found

@@ -17,7 +17,8 @@ import numpy as np
 from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Variant
 from loadloom.graph.faults.places import Place
 from loadloom.graph.solving.network import FloatArray
-from loadloom.graph.solving.programmes import Programme
+from loadloom.graph.solving.programmes import EXCESS, Programme
+from loadloom.graph.solving.unit_flows import BoolArray
 
 UNBOUNDED_A = 1e9
 """Stands for a load current that neither a device nor copper bounds."""
@@ -151,6 +152,17 @@ class LoadedVariant:
                 most[:, power] = np.maximum(np.fmin(most, bound), self.case_a)[:, power]
         bounded: FloatArray = np.minimum(most, UNBOUNDED_A)
         return bounded
+
+    def holds_somehow(self, response: Response) -> BoolArray:
+        """(P,) places with which no row by itself is exceeded whatever fault and loads do; the others hold no state."""
+        limit = np.concatenate([np.tile(self.variant.rows.limit[:, None], len(response.loop_ohm)), response.open_v[None]])
+        rows = np.concatenate([response.rows, response.loop_ohm[None]])
+        eased = np.concatenate([
+            response.most_a @ np.minimum(self.load_rows, 0.0).T,
+            (response.most_a * np.minimum(response.fall, 0.0)).sum(axis=1)[:, None],
+        ], axis=1).T
+        found: BoolArray = ((rows < 0.0) | (eased <= limit + EXCESS)).all(axis=0)
+        return found
 
     def most_fault(self, response: Response, most: FloatArray) -> FloatArray:
         """An upper bound of the fault current at each place, whatever the loads do, (P,)."""

@@ -155,7 +155,7 @@ class Search:
         response = self.loaded.response(places.listed)
         sound = self.loaded.most_fault(response, response.most_a) < 1e12
         sound &= np.isfinite(response.most_a).all(axis=1)
-
+        sound &= self.loaded.holds_somehow(response)
         through = self.through(response)[self.asked]
         worth = (np.abs(through) > TINY) & sound[None, :]
         if len(self.cuts.listed):
