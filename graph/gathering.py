@@ -18,8 +18,6 @@ from loadloom.graph.elements import Device, Diode, Output, Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
-from loadloom.graph.faults.opened import opened_networks
-from loadloom.graph.faults.piece import piece_loads
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside, settle_zones
 from loadloom.graph.heat.zone_heat import ZoneHeat, worst_heats, zone_heats
@@ -119,12 +117,11 @@ def add_faults(
         for c in cases
     }
 
-    def networks() -> dict[str, tuple[Network, ...]]:
-        return _fault_networks(harness, settings, cases, thresholds)
+    networks = _fault_networks(harness, settings, cases)
 
     def faults() -> FaultAnswer:
         tell("searching faults")
-        return search_faults(harness, settings, cases, networks(), thresholds, ratings, tell, loading)
+        return search_faults(harness, settings, cases, networks, thresholds, ratings, tell, loading)
 
     searched = beside(faults, worth=len(harness.two_ended) * len(cases) >= WORTH_A_PROCESS)
     tell("opening every way once")
@@ -136,12 +133,11 @@ def add_faults(
     found = searched()
     if cases and not only_judged:
         tell("finding the highest settings")
-        whole = _whole_networks(harness, settings, cases)
         highest = HighestSettings(
             harness,
             settings,
             cases,
-            whole,
+            networks,
             thresholds,
             ratings,
             loading,
@@ -245,30 +241,9 @@ def _loaded_positions(harness: Harness, steadies: Sequence[Mapping[str, float]])
 
 
 def _fault_networks(
-    harness: Harness,
-    settings: AnalysisSettings,
-    cases: tuple[Case, ...],
-    thresholds: Mapping[str, Mapping[str, Threshold]],
-) -> dict[str, tuple[Network, ...]]:
-    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without.
-
-    Behind them the pieces that are left where a device in a loop has opened (``opened``).
-    """
-    found: dict[str, tuple[Network, ...]] = {}
-    for name, whole in _whole_networks(harness, settings, cases).items():
-        opened = [
-            rest
-            for network in whole
-            for rest in opened_networks(network, thresholds[name], piece_loads(network, harness))
-        ]
-        found[name] = (*whole, *opened)
-    return found
-
-
-def _whole_networks(
     harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
 ) -> dict[str, tuple[Network, ...]]:
-    """The networks of ``_fault_networks`` with nothing opened."""
+    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without."""
     resistances = conductor_resistances(harness, settings)
     return {
         case.id: tuple(

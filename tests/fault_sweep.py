@@ -11,7 +11,7 @@ import itertools
 import random
 import subprocess
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -314,10 +314,18 @@ def _read_raw(path: Path, columns: int) -> list[np.ndarray]:
     return tables
 
 
-def replay(drawn: Drawn, at: str, to: str, fault_ohm: float, loads_a: Mapping[str, float]) -> Replayed:
+def _resistor(part: str) -> str:
+    """Name of the resistance of a contact or device in the deck."""
+    return "rm_" + part.replace(".", "_").lower()
+
+
+def replay(
+    drawn: Drawn, at: str, to: str, fault_ohm: float, loads_a: Mapping[str, float], opened: Iterable[str] = ()
+) -> Replayed:
     """What ngspice says of one fault that the tool names.
 
     ``at`` and ``to`` are the tool's names of the places; loads draw the currents given, whatever their voltage.
+    Devices and outputs of ``opened`` have opened before.
     """
     harness = drawn.harness
     fault_ohm = max(fault_ohm, 1e-9)
@@ -344,6 +352,9 @@ def replay(drawn: Drawn, at: str, to: str, fault_ohm: float, loads_a: Mapping[st
     lines += [".options reltol=1e-6 abstol=1e-9 vntol=1e-9 gmin=1e-15 noacct", ".control", "set filetype=binary"]
     if at in {o.id for o in harness.outputs}:
         lines.append(f"alter r_{at.lower()} = {OFF_OHM}")
+    outputs = {o.id for o in harness.outputs}
+    for name in opened:
+        lines.append(f"alter {f'r_{name.lower()}' if name in outputs else _resistor(name)} = {OFF_OHM}")
     lines += [
         f"alter rph0 = {ON_OHM}",
         f"alter rpl0 = {ON_OHM}",
@@ -396,7 +407,7 @@ def _deck(
     for part in (*harness.contacts, *harness.devices):
         middle = "m_" + part.id.replace(".", "_").lower()
         ammeter(part.id, node(part.node_a), middle)
-        lines.append(f"r{middle} {middle} {node(part.node_b)} {part.resistance_ohm.nominal:.15g}")
+        lines.append(f"{_resistor(part.id)} {middle} {node(part.node_b)} {part.resistance_ohm.nominal:.15g}")
     for o in harness.outputs:
         inner = f"in_{o.id.lower()}"
         lines.append(f"vs_{o.id.lower()} {inner} {node(o.node_minus)} {o.voltage_v:.15g}")

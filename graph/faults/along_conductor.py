@@ -17,7 +17,6 @@ from loadloom.graph.faults.places import OwnEnd, PieceGeometry, Place, Places, P
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.solving.network import CHASSIS_NODE, FloatArray
 
-
 ALMOST_DOUBLE = 1e-14
 """Share of its terms within which the discriminant of a quadratic is rounding."""
 

@@ -7,9 +7,9 @@ rest, whatever the order of opening that leads to it, which is on the safe side 
 loops on its path in series, so sets go across them; loops that no fault has on its path together, and that loads
 alone can't bring to open either, are not combined.
 
-Of up to ``MOST_AT_WILL`` devices and outputs on one path every set is tried. Of more, each alone, and the k that
-open at the least current together, for every k; ``OpenedSets.complete`` is then false, and the bound over all
-states (``state_bound``) counts.
+Of up to ``MOST_AT_WILL`` devices and outputs on one path every set is tried. Of more, each alone, the k of the
+least held currents together, for every k, and the k that open first as a current drawn at a load rises;
+``OpenedSets.complete`` is then false, and the bound over all states (``state_bound``) counts.
 """
 
 from __future__ import annotations
@@ -22,16 +22,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.devices import Threshold
-from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece, PieceLoads, pieces_of
+from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Piece, PieceLoads
 from loadloom.graph.solving.network import Network, piece_of, without
-from loadloom.graph.solving.unit_flows import BoolArray
+from loadloom.graph.solving.unit_flows import BoolArray, unit_flows
 
 MOST_AT_WILL = 4
 """Devices and outputs on one path of a fault of which every set is tried out: 15 sets."""
 
 MOST_SETS = 255
 """Sets across loops tried in one piece; where there would be more, those of each loop alone."""
+
+MOST_RISING = 4
+"""Loads at which a current is let rise, of those that the devices tell apart; each costs a response per step."""
+
+LARGEST_RISING = 400
+"""Nodes of a piece up to which that is done."""
 
 MOST_PAIRS = 10_000
 """Pairs of places, by the loops on their way, that are compared."""
@@ -45,17 +50,20 @@ class OpenedSets:
     complete: bool
 
 
-def opened_networks(network: Network, thresholds: Mapping[str, Threshold], loads: PieceLoads) -> Iterator[Network]:
-    """The pieces with devices and outputs of their loops out, ``opened`` naming them; nothing without loops."""
-    for piece in pieces_of(network, thresholds, loads):
-        sets = opened_sets(piece).sets
-        if not sets:
-            continue
-        whole = piece_of(network, network.node_index[piece.node_ids[0]])[0]
-        for chosen in sets:
-            rest = without(whole, [piece.branches.ids[k] for k in chosen])
-            if len(rest.source_ids):
-                yield rest
+def opened_networks(network: Network, piece: Piece, loads: PieceLoads) -> Iterator[tuple[Network, PieceLoads]]:
+    """What is left of a network's piece with devices and outputs of its loops out, ``opened`` naming them, and its
+    loads; nothing without loops. ``loads`` are of the whole network.
+    """
+    sets = opened_sets(piece).sets
+    if not sets:
+        return
+    whole, position = piece_of(network, network.node_index[piece.node_ids[0]])
+    place = {name: k for k, name in enumerate(loads.ids)}
+    inside = loads.take(np.array([place[name] for name in whole.load_ids], dtype=np.int64), position)
+    for chosen in sets:
+        rest = without(whole, [piece.branches.ids[k] for k in chosen])
+        if len(rest.source_ids):
+            yield rest, inside
 
 
 def opened_sets(piece: Piece) -> OpenedSets:
@@ -98,9 +106,38 @@ def _sets_of(
         for size in range(2, len(group) + 1):
             some = itertools.combinations(weakest_first, size) if every else [weakest_first[:size]]
             found.update(dict.fromkeys(tuple(sorted(chosen)) for chosen in some))
+        if not every:
+            found.update(dict.fromkeys(_as_current_rises(piece, group)))
         if not every and len(path) > 1:  # what one loop has is tried in full all the same
             found.update(dict.fromkeys(_sets_of(piece, loops, [frozenset([one]) for one in sorted(path)])[0]))
     return list(found), complete
+
+
+def _as_current_rises(piece: Piece, group: list[int]) -> list[tuple[int, ...]]:
+    """What of a group has opened, step by step, while a current drawn at a load rises and takes its way alone."""
+    if len(piece.node_ids) > LARGEST_RISING:
+        return []
+    acting = np.array(group, dtype=np.int64)
+    at: dict[bytes, tuple[int, int]] = {}
+    for plus, minus in zip(piece.loads.plus.tolist(), piece.loads.minus.tolist(), strict=True):
+        shares = piece.whole.flow[acting, plus] - piece.whole.flow[acting, minus]
+        if (np.abs(shares) > TINY).any():
+            at.setdefault((np.round(shares, 6) + 0.0).tobytes(), (plus, minus))
+    found: dict[tuple[int, ...], None] = {}
+    for plus, minus in itertools.islice(at.values(), MOST_RISING):
+        closed = np.ones(len(piece.branches.ids), dtype=np.bool_)
+        flows = piece.whole
+        while flows.piece[plus] == flows.piece[minus]:
+            share, own = flows.flow[acting, plus] - flows.flow[acting, minus], flows.own_a[acting]
+            room = np.where(share > 0.0, piece.held_a[acting] - own, piece.held_a[acting] + own)
+            acts = closed[acting] & ((share > TINY) | ((share < -TINY) & piece.reverse_too[acting]))
+            if not acts.any():
+                break
+            at_a = np.where(acts, room / np.where(acts, np.abs(share), 1.0), np.inf)
+            closed[acting[int(at_a.argmin())]] = False
+            found[tuple(acting[~closed[acting]].tolist())] = None
+            flows = unit_flows(len(piece.node_ids), piece.branches, closed)
+    return [tuple(sorted(chosen)) for chosen in found]
 
 
 def _on_one_path(piece: Piece, loops: Mapping[int, list[int]]) -> list[frozenset[int]] | None:

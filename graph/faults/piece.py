@@ -262,20 +262,30 @@ class Variant:
     closed: BoolArray
 
 
-def variants(piece: Piece) -> Iterator[Variant]:
+def variants(piece: Piece, *, few: bool = False) -> Iterator[Variant]:
     """Every linear piece of the network's behaviour that can matter to a fault.
 
     Outputs and limiters that hold a constant current and diodes change the network when they act. A part that
     is a bridge needs no variant of its own: what flows through it is the sum of what is drawn behind it, so its
     row alone says all. Of those in loops, every combination of diodes blocking and parts holding their current
-    is tried (all up to ``MOST_VARIED`` of a kind, beyond that at most two at a time, and the bound over all states
-    counts: ``every_state_tried``); each with every output whole, and with each output in a loop shorted inside.
+    is tried; each with every output whole, and with each output in a loop shorted inside.
+
+    ``few``: where there are too many (``every_state_tried``), and the bound over all states counts, one change at a
+    time, and what acts in order: the diodes fed with the least voltage block first, the least currents are held
+    first.
     """
     in_loop = piece.in_loop
     holders = np.flatnonzero(piece.holds & in_loop).tolist()
     diodes = np.flatnonzero(piece.branches.diode & in_loop).tolist()
     dead_ones = [-1, *(s for s in piece.sources if in_loop[s])]
-    for dead, blocked, holding in itertools.product(dead_ones, _subsets(diodes), _subsets(holders)):
+    if few:
+        blocking = _in_order(_by_voltage(piece, diodes))
+        holding_sets = _in_order(sorted(holders, key=lambda k: (float(piece.held_a[k]), piece.branches.ids[k])))
+        states = [(dead, (), ()) for dead in dead_ones]
+        states += [(-1, blocked, ()) for blocked in blocking] + [(-1, (), holding) for holding in holding_sets]
+    else:
+        states = list(itertools.product(dead_ones, _subsets(diodes), _subsets(holders)))
+    for dead, blocked, holding in states:
         if dead in holding:
             continue
         made = variant_of(piece, dead, blocked, holding)
@@ -284,15 +294,30 @@ def variants(piece: Piece) -> Iterator[Variant]:
 
 
 def every_state_tried(piece: Piece) -> bool:
-    """Whether ``variants`` leaves out no state."""
+    """Whether every combination of diodes and of parts that hold their current can be tried."""
     in_loop = piece.in_loop
     diodes, holders = np.count_nonzero(piece.branches.diode & in_loop), np.count_nonzero(piece.holds & in_loop)
     return bool(max(diodes, holders) <= MOST_VARIED)
 
 
 def _subsets(members: list[int]) -> list[tuple[int, ...]]:
-    most = len(members) if len(members) <= MOST_VARIED else 2
-    return [chosen for size in range(most + 1) for chosen in itertools.combinations(members, size)]
+    return [chosen for size in range(len(members) + 1) for chosen in itertools.combinations(members, size)]
+
+
+def _in_order(members: list[int]) -> list[tuple[int, ...]]:
+    """The first k of some parts for every k, and all but each."""
+    first = [tuple(sorted(members[:k])) for k in range(1, len(members) + 1)]
+    all_but = [tuple(sorted(k for k in members if k != one)) for one in members]
+    return list(dict.fromkeys([*first, *(chosen for chosen in all_but if chosen)]))
+
+
+def _by_voltage(piece: Piece, diodes: list[int]) -> list[int]:
+    """Diodes by the voltage that feeds them while none conducts, the least first."""
+    closed = np.ones(len(piece.branches.ids), dtype=np.bool_)
+    closed[diodes] = False
+    own_v = unit_flows(len(piece.node_ids), piece.branches, closed).own_v
+    fed_v = own_v[piece.branches.a] + piece.branches.emf_v
+    return sorted(diodes, key=lambda k: (float(fed_v[k]), piece.branches.ids[k]))
 
 
 def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple[int, ...]) -> Variant | None:

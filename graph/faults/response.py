@@ -154,13 +154,20 @@ class LoadedVariant:
         return bounded
 
     def holds_somehow(self, response: Response) -> BoolArray:
-        """(P,) places with which no row by itself is exceeded whatever fault and loads do; the others hold no state."""
-        limit = np.concatenate([np.tile(self.variant.rows.limit[:, None], len(response.loop_ohm)), response.open_v[None]])
+        """(P,) places with which no row by itself is exceeded, whatever fault and loads do: the others hold no
+        state.
+        """
+        limit = np.concatenate(
+            [np.tile(self.variant.rows.limit[:, None], len(response.loop_ohm)), response.open_v[None]]
+        )
         rows = np.concatenate([response.rows, response.loop_ohm[None]])
-        eased = np.concatenate([
-            response.most_a @ np.minimum(self.load_rows, 0.0).T,
-            (response.most_a * np.minimum(response.fall, 0.0)).sum(axis=1)[:, None],
-        ], axis=1).T
+        eased = np.concatenate(
+            [
+                response.most_a @ np.minimum(self.load_rows, 0.0).T,
+                (response.most_a * np.minimum(response.fall, 0.0)).sum(axis=1)[:, None],
+            ],
+            axis=1,
+        ).T
         found: BoolArray = ((rows < 0.0) | (eased <= limit + EXCESS)).all(axis=0)
         return found
 

@@ -8,8 +8,8 @@ from loadloom.graph.devices import Threshold
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cover import note_cover
 from loadloom.graph.faults.cut_off import cut_off_hits
-from loadloom.graph.faults.opened import opened_sets
-from loadloom.graph.faults.piece import PieceLoads, Variant, every_state_tried, pieces_of, variants
+from loadloom.graph.faults.opened import opened_networks, opened_sets
+from loadloom.graph.faults.piece import Piece, PieceLoads, Variant, every_state_tried, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.power import fault_powers
 from loadloom.graph.faults.radial.answers import RadialFound, radial_powers
@@ -45,38 +45,64 @@ def search_network(
     short: bool = False,
     only: frozenset[str] | None = None,
 ) -> None:
-    """Search one network; ``short`` leaves out all but the sustained fault current, ``only`` all but these
-    parts."""
+    """Search one network, and what is left of it once devices and outputs of its loops have opened.
+
+    ``short`` leaves out all but the sustained fault current, ``only`` all but these parts.
+    """
     for piece in pieces_of(network, thresholds, loads):
         geometry = PieceGeometry(harness, piece, only)
-        if not geometry.has_any_asked:
+        if not geometry.has_any_asked or not _is_new(piece, worst):
             continue
-        same = worst.searched.setdefault(piece.electrical_key, [])
-        if any(piece.draws_no_more_than(other) for other in same):
-            continue
-        same.append(piece)
-        large = len(piece.node_ids) > LARGEST_PIECE
-        if not network.opened and not (every_state_tried(piece) and opened_sets(piece).complete):
+        complete = bool(network.opened) or (every_state_tried(piece) and opened_sets(piece).complete)
+        if not complete:
+            large = len(piece.node_ids) > LARGEST_PIECE
             worst.unproved.append(Unproved(geometry, network, thresholds, loads, case, large))
             worst.no_cuts.update(name for name, _ in splices_in(harness, piece))  # the bound is for branches
-        radial = _radial(geometry)
-        if radial is not None or large:
-            worst.no_cuts.update(name for name, _ in splices_in(harness, piece))
-        if radial is not None:
-            _take_radial(radial, case, worst, short=short)
-            continue
-        if large:
-            worst.too_large.update(piece.branches.ids)
-            continue
-        worst.no_cuts.update(geometry.cuts.unknown)
-        for variant in variants(piece):
-            search = take_variant(geometry, variant, case, worst, short=short)
-            if not (short or variant.name):
-                note_cover(search, ratings, worst)
-        names = piece.branches.ids
-        group = tuple(names[s] for s in piece.sources if piece.in_loop[s])
-        if len(group) > 1:
-            worst.joined.setdefault(group, case.id)
+        _search_piece(geometry, case, ratings, worst, short=short, few=not complete)
+        for rest, inside in opened_networks(network, piece, loads) if not network.opened else ():
+            for left in pieces_of(rest, thresholds, inside):
+                here = PieceGeometry(harness, left, only)
+                if here.has_any_asked and _is_new(left, worst):
+                    _search_piece(here, case, ratings, worst, short=short, few=not complete)
+
+
+def _is_new(piece: Piece, worst: WorstFaults) -> bool:
+    """Whether no equal piece that draws at least as much was searched before; it is noted."""
+    same = worst.searched.setdefault(piece.electrical_key, [])
+    if any(piece.draws_no_more_than(other) for other in same):
+        return False
+    same.append(piece)
+    return True
+
+
+def _search_piece(
+    geometry: PieceGeometry,
+    case: Case,
+    ratings: Mapping[str, Rating],
+    worst: WorstFaults,
+    *,
+    short: bool,
+    few: bool,
+) -> None:
+    """Search what hangs together; ``few``: see ``variants``."""
+    piece = geometry.piece
+    radial, large = _radial(geometry), len(piece.node_ids) > LARGEST_PIECE
+    if radial is not None or large:
+        worst.no_cuts.update(name for name, _ in splices_in(geometry.harness, piece))
+    if radial is not None:
+        _take_radial(radial, case, worst, short=short)
+        return
+    if large:
+        worst.too_large.update(piece.branches.ids)
+        return
+    worst.no_cuts.update(geometry.cuts.unknown)
+    for variant in variants(piece, few=few):
+        search = take_variant(geometry, variant, case, worst, short=short)
+        if not (short or variant.name):
+            note_cover(search, ratings, worst)
+    group = tuple(piece.branches.ids[s] for s in piece.sources if piece.in_loop[s])
+    if len(group) > 1 and not piece.opened:
+        worst.joined.setdefault(group, case.id)
 
 
 def take_variant(

@@ -1,4 +1,4 @@
-"""Harnesses that are hard to search, as netlists of KiCad's XML export: rings, buses, joined packs, diodes, meshes.
+"""Harnesses that are hard to search, as KiCad's XML netlists: rings, buses, joined packs, diodes, meshes.
 
 Invented for the benchmarks; every part is of the mobile telescope cart. ``python shapes.py FOLDER`` writes them all.
 """
@@ -20,7 +20,11 @@ WIRE = {"Role": "wire", "Gauge": "6 mm²", "Rating": "40 A"}
 def netlist(parts: list[Part]) -> str:
     """The XML export of a drawing with these parts."""
     nets: dict[str, list[tuple[str, str]]] = defaultdict(list)
-    text = ['<?xml version="1.0" encoding="utf-8"?>', '<export version="E">', "<design><source>x.kicad_sch</source>"]
+    text = [
+        '<?xml version="1.0" encoding="utf-8"?>',
+        '<export version="E">',
+        "<design><source>x.kicad_sch</source>",
+    ]
     text += ['<date/><tool>Eeschema 9.0.8</tool><sheet number="1" name="/" tstamps="/"/></design>', "<components>"]
     for reference, fields, pins in parts:
         listed = "".join(f"<field name={quoteattr(k)}>{escape(v)}</field>" for k, v in fields.items())
@@ -66,7 +70,10 @@ def ring_main(sections: int = 12) -> list[Part]:
     parts = [_supply("PS1", "n0", "m", Limit="100 A", Trip="120 A")]
     for k in range(sections):
         here, there = f"n{k}", f"n{(k + 1) % sections}"
-        parts += [_breaker(f"Q{k + 1}", here, f"q{k}", 16), _wire(f"W{k + 1}", f"q{k}", there, r.uniform(5e-3, 2e-2))]
+        parts += [
+            _breaker(f"Q{k + 1}", here, f"q{k}", 16),
+            _wire(f"W{k + 1}", f"q{k}", there, r.uniform(5e-3, 2e-2)),
+        ]
         if k:
             parts += [_wire(f"R{k}", f"r{k}", "m", r.uniform(5e-3, 2e-2)), _load(f"L{k}", here, f"r{k}", "2 A")]
     return parts
@@ -88,8 +95,13 @@ def joined_packs(count: int = 8) -> list[Part]:
     r = Random(3)
     parts: list[Part] = []
     for k in range(count):
-        parts += [_supply(f"B{k + 1}", f"p{k}", f"m{k}", f"{r.uniform(24.0, 25.0):.2f} V", Limit="60 A", Trip="80 A")]
-        parts += [_fuse(f"F{k + 1}", f"p{k}", f"f{k}", 30), _wire(f"W{k + 1}", f"f{k}", "bus", r.uniform(2e-3, 8e-3))]
+        parts += [
+            _supply(f"B{k + 1}", f"p{k}", f"m{k}", f"{r.uniform(24.0, 25.0):.2f} V", Limit="60 A", Trip="80 A")
+        ]
+        parts += [
+            _fuse(f"F{k + 1}", f"p{k}", f"f{k}", 30),
+            _wire(f"W{k + 1}", f"f{k}", "bus", r.uniform(2e-3, 8e-3)),
+        ]
         parts += [_wire(f"R{k + 1}", "neg", f"m{k}", r.uniform(2e-3, 8e-3))]
     for k in range(3):
         parts += [_breaker(f"Q{k + 1}", "bus", f"q{k}", 25), _wire(f"V{k + 1}", f"q{k}", f"x{k}", 1e-2)]

@@ -54,7 +54,8 @@ def test_nothing_that_holds_is_above_the_sustained_fault(swept, kind: str, seed:
         if kind == "power":
             excess.append(part.sustained_fault_a / found_a - 1.0)
             continue
-        claimed = replay(drawn, *part.exact_place, part.fault.fault_resistance_ohm, dict(part.loads_a))
+        ohm, opened = part.fault.fault_resistance_ohm, part.fault.opened
+        claimed = replay(drawn, *part.exact_place, ohm, dict(part.loads_a), opened)
         assert claimed.everything_holds, (name, part.fault)
         assert claimed.current_a[name] == pytest.approx(part.sustained_fault_a, rel=WITHIN), (name, part.fault)
     if kind == "power":

@@ -90,7 +90,8 @@ def tried_open(drawn: Harness) -> set[tuple[str, ...]]:
     (case,) = drawn.cases(AT_20_C)
     (network,) = networks_of(drawn, AT_20_C, case)
     loads = piece_loads(network, drawn)
-    return {rest.opened for rest in opened_networks(network, thresholds_of(drawn, AT_20_C, case), loads)}
+    (piece,) = pieces_of(network, thresholds_of(drawn, AT_20_C, case), loads)
+    return {rest.opened for rest, _ in opened_networks(network, piece, loads)}
 
 
 def two_pairs(bus: str, load_a: float) -> Harness:

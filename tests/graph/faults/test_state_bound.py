@@ -11,13 +11,11 @@ import random
 
 import numpy as np
 import pytest
-from fault_bench import AT_20_C, networks_of, ratings_of, thresholds_of
+from fault_bench import AT_20_C, faults_of, networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.elements import Band, Behaviour, Diode
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.faults.every_case import search_faults
-from loadloom.graph.faults.opened import opened_networks
 from loadloom.graph.faults.piece import piece_loads, pieces_of
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.search import search_network
@@ -34,15 +32,7 @@ def diode(name: str, a: str, b: str) -> Diode:
 
 
 def answer(drawn: Harness) -> FaultAnswer:
-    """The fault search with what is left where devices have opened."""
-    cases = drawn.cases(AT_20_C)
-    thresholds = {case.id: thresholds_of(drawn, AT_20_C, case) for case in cases}
-    networks = {}
-    for case in cases:
-        whole = networks_of(drawn, AT_20_C, case)
-        rest = [opened_networks(n, thresholds[case.id], piece_loads(n, drawn)) for n in whole]
-        networks[case.id] = (*whole, *itertools.chain(*rest))
-    return search_faults(drawn, AT_20_C, cases, networks, thresholds, ratings_of(drawn))
+    return faults_of(drawn)
 
 
 # --- devices that open ----------------------------------------------------------------------------------------
@@ -219,8 +209,7 @@ def test_the_bound_is_never_below_a_state_that_was_searched_and_mostly_meets_it(
         (network,) = networks_of(drawn, AT_20_C, case)
         thresholds, loads = thresholds_of(drawn, AT_20_C, case), piece_loads(network, drawn)
         worst = WorstFaults()
-        for each in (network, *opened_networks(network, thresholds, loads)):
-            search_network(drawn, case, each, thresholds, piece_loads(each, drawn), {}, worst)
+        search_network(drawn, case, network, thresholds, loads, {}, worst)
         (piece,) = pieces_of(network, thresholds, loads)
         bound = StateBound(PieceGeometry(drawn, piece))
         for k in bound.geometry.parts:
