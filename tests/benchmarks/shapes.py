@@ -1,6 +1,6 @@
 """Harnesses that are hard to search, as KiCad's XML netlists: rings, buses, joined packs, diodes, meshes.
 
-Invented for the benchmarks; every part is of the mobile telescope cart. ``python shapes.py FOLDER`` writes them all.
+Invented for the benchmarks, all of the mobile telescope cart. ``python shapes.py FOLDER`` writes them.
 """
 
 from __future__ import annotations
