@@ -278,6 +278,7 @@ def variants(piece: Piece, *, few: bool = False) -> Iterator[Variant]:
     holders = np.flatnonzero(piece.holds & in_loop).tolist()
     diodes = np.flatnonzero(piece.branches.diode & in_loop).tolist()
     dead_ones = [-1, *(s for s in piece.sources if in_loop[s])]
+    states: list[tuple[int, tuple[int, ...], tuple[int, ...]]]
     if few:
         blocking = _in_order(_by_voltage(piece, diodes))
         holding_sets = _in_order(sorted(holders, key=lambda k: (float(piece.held_a[k]), piece.branches.ids[k])))

@@ -168,7 +168,8 @@ class LoadedVariant:
             ],
             axis=1,
         ).T
-        found: BoolArray = ((rows < 0.0) | (eased <= limit + EXCESS)).all(axis=0)
+        holds: BoolArray = np.asarray((rows < 0.0) | (eased <= limit + EXCESS))
+        found: BoolArray = np.logical_and.reduce(holds, axis=0)
         return found
 
     def most_fault(self, response: Response, most: FloatArray) -> FloatArray:

@@ -25,7 +25,7 @@ import numpy as np
 from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Behaviour, Device, Output
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.short_circuits.clearing import Clearing, DeviceCurrents, Flow, Held, Retry, openers
+from loadloom.graph.short_circuits.clearing import Clearing, DeviceCurrents, Flow, Held, Openers, Retry, openers
 from loadloom.graph.short_circuits.shorted_copper import Drawn, ShortedCopper
 from loadloom.graph.solving.network import Network, without
 from loadloom.graph.structure.guards import Arrangement
@@ -93,6 +93,11 @@ class JoinedShorts:
         self.held_a = {name: amperes for name, amperes in held.items() if amperes > 0.0}
         self.ohm = np.where(np.isfinite(piece.edge_resistance_ohm), piece.edge_resistance_ohm, 0.0)
         self._states: dict[frozenset[str], ShortedCopper] = {}
+        self.carried_a: dict[str, float] = {}
+        self.steps: dict[
+            tuple[tuple[int, int], tuple[str, ...], frozenset[str]], tuple[DeviceCurrents, Openers]
+        ] = {}
+        """By ends of a short, outputs off and what has opened: currents, and what may open next."""
         self._flows: dict[Short, tuple[Flow, ...]] = {}
 
     def flows(self, short: Short) -> tuple[Flow, ...]:
@@ -175,10 +180,7 @@ class _Courses:
         again = [part for name in sorted(opened) if (part := self.joined.parts[name]).behaviour is Behaviour.HICCUP]
         if own_a <= NEGLIGIBLE_A:
             return _End(retry=self._retry(opened, again))
-        currents = self._currents(opened, drawn)
-        found = openers(
-            currents, self.joined.thresholds, self.joined.settings, self._uncertain(opened, again, currents)
-        )
+        currents, found = self._step(opened, again, drawn)
         if found.certain is None:
             return _End(held=self._held(drawn, currents))
         first = found.first if len(self.known) < MOST_STATES else (found.certain,)
@@ -194,6 +196,18 @@ class _Courses:
             held=max(held, key=lambda each: each.gravity, default=None),
             retry=max(retries, key=lambda each: each.gravity_a, default=None),
         )
+
+    def _step(
+        self, opened: frozenset[str], again: Sequence[Device | Output], drawn: Drawn
+    ) -> tuple[DeviceCurrents, Openers]:
+        """Currents, and what may open next: the same for every part that is asked for with this short."""
+        key, joined = (self.short.ends, self.off, opened), self.joined
+        if key not in joined.steps:
+            currents = self._currents(opened, drawn)
+            uncertain = self._uncertain(opened, again, currents)
+            found = openers(currents, joined.thresholds, joined.settings, uncertain, joined.carried_a)
+            joined.steps[key] = currents, found
+        return joined.steps[key]
 
     def _currents(self, opened: frozenset[str], drawn: Drawn) -> DeviceCurrents:
         index = self.joined.piece.edge_index
