@@ -17,7 +17,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,11 +50,12 @@ class OpenedSets:
     complete: bool
 
 
-def opened_networks(network: Network, piece: Piece, loads: PieceLoads) -> Iterator[tuple[Network, PieceLoads]]:
-    """What is left of a network's piece with devices and outputs of its loops out, ``opened`` naming them, and its
-    loads; nothing without loops. ``loads`` are of the whole network.
+def opened_networks(
+    network: Network, piece: Piece, sets: Sequence[tuple[int, ...]], loads: PieceLoads
+) -> Iterator[tuple[Network, PieceLoads]]:
+    """What is left of a network's piece with each of the ``sets`` of its branches out, ``opened`` naming them, and
+    its loads. ``loads`` are of the whole network.
     """
-    sets = opened_sets(piece).sets
     if not sets:
         return
     whole, position = piece_of(network, network.node_index[piece.node_ids[0]])

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from loadloom.graph.devices import Threshold
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cover import note_cover
 from loadloom.graph.faults.cut_off import cut_off_hits
-from loadloom.graph.faults.opened import opened_networks, opened_sets
+from loadloom.graph.faults.opened import OpenedSets, opened_networks, opened_sets
 from loadloom.graph.faults.piece import Piece, PieceLoads, Variant, every_state_tried, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.power import fault_powers
@@ -44,22 +44,27 @@ def search_network(
     *,
     short: bool = False,
     only: frozenset[str] | None = None,
+    known: Callable[[Network, PieceLoads], bool] = lambda rest, loads: False,
 ) -> None:
     """Search one network, and what is left of it once devices and outputs of its loops have opened.
 
-    ``short`` leaves out all but the sustained fault current, ``only`` all but these parts.
+    ``short`` leaves out all but the sustained fault current, ``only`` all but these parts, ``known`` what is left
+    in states that the caller says it knows already.
     """
     for piece in pieces_of(network, thresholds, loads):
         geometry = PieceGeometry(harness, piece, only)
         if not geometry.has_any_asked or not _is_new(piece, worst):
             continue
-        complete = bool(network.opened) or (every_state_tried(piece) and opened_sets(piece).complete)
+        opening = OpenedSets((), True) if network.opened else opened_sets(piece)
+        complete = bool(network.opened) or (every_state_tried(piece) and opening.complete)
         if not complete:
             large = len(piece.node_ids) > LARGEST_PIECE
             worst.unproved.append(Unproved(geometry, network, thresholds, loads, case, large))
             worst.no_cuts.update(name for name, _ in splices_in(harness, piece))  # the bound is for branches
         _search_piece(geometry, case, ratings, worst, short=short, few=not complete)
-        for rest, inside in opened_networks(network, piece, loads) if not network.opened else ():
+        for rest, inside in opened_networks(network, piece, opening.sets, loads):
+            if known(rest, inside):
+                continue
             for left in pieces_of(rest, thresholds, inside):
                 here = PieceGeometry(harness, left, only)
                 if here.has_any_asked and _is_new(left, worst):
@@ -96,7 +101,7 @@ def _search_piece(
         worst.too_large.update(piece.branches.ids)
         return
     worst.no_cuts.update(geometry.cuts.unknown)
-    for variant in variants(piece, few=few):
+    for variant in variants(piece, few=few or not every_state_tried(piece)):
         search = take_variant(geometry, variant, case, worst, short=short)
         if not (short or variant.name):
             note_cover(search, ratings, worst)

@@ -17,7 +17,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -27,7 +27,7 @@ from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Output
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
-from loadloom.graph.faults.opened import opened_networks, opened_sets
+from loadloom.graph.faults.opened import opened_sets
 from loadloom.graph.faults.part_faults import part_fault
 from loadloom.graph.faults.piece import PieceLoads, piece_loads, pieces_of
 from loadloom.graph.faults.rows import RowMaker
@@ -457,14 +457,8 @@ class HighestSettings:
             self._spent[0] += self._work[each.label] // self._times[each.label]
             case, mine = each.case, thresholds[each.case.id]
             found = worst.setdefault(case.arrangement, WorstFaults())
-            self._search(each, each.network, each.loads, mine, found, asked)
-            for rest in opened_networks(each.network, mine, each.loads):
-                if changed <= set(rest.opened):
-                    # The device that is set otherwise has opened here: what it is set to changes nothing.
-                    _take_over(self._opened(each, rest), found, asked)
-                else:
-                    loads = piece_loads(rest, self.harness, self._least_v(case))
-                    self._search(each, rest, loads, mine, found, asked)
+            taken = partial(self._taken_over, each=each, worst=found, asked=asked, changed=changed)
+            self._search(each, each.network, each.loads, mine, found, asked, taken)
         for found in worst.values():
             bound_unproved(found.unproved, found, short=True)
         for case in self.cases:
@@ -480,17 +474,44 @@ class HighestSettings:
         thresholds: Mapping[str, Threshold],
         worst: WorstFaults,
         asked: frozenset[str],
+        taken: Callable[[Network, PieceLoads], bool] = lambda rest, loads: False,
     ) -> None:
         search_network(
-            self.harness, each.case, network, thresholds, loads, self.ratings, worst, short=True, only=asked
+            self.harness,
+            each.case,
+            network,
+            thresholds,
+            loads,
+            self.ratings,
+            worst,
+            short=True,
+            only=asked,
+            known=taken,
         )
 
-    def _opened(self, each: _Fed, rest: Network) -> WorstFaults:
+    def _taken_over(
+        self,
+        rest: Network,
+        loads: PieceLoads,
+        *,
+        each: _Fed,
+        worst: WorstFaults,
+        asked: frozenset[str],
+        changed: frozenset[str],
+    ) -> bool:
+        """Whether all devices that are set otherwise have opened here: what they are set to changes nothing, and
+        what was found of this state is taken over.
+        """
+        opened = changed <= set(rest.opened)
+        if opened:
+            _take_over(self._opened(each, rest, loads), worst, asked)
+        return opened
+
+    def _opened(self, each: _Fed, rest: Network, loads: PieceLoads) -> WorstFaults:
         """What is found with some devices opened, all of them, and the others as drawn."""
         key = (each.case.id, each.network.source_ids, rest.opened)
         if key not in self._known:
             found = self._known[key] = WorstFaults()
-            loads = piece_loads(rest, self.harness, self._least_v(each.case))
             mine = frozenset(name for name in self._rated if name in each.members)
             self._search(each, rest, loads, self.thresholds[each.case.id], found, mine)
         return self._known[key]

@@ -91,7 +91,7 @@ def tried_open(drawn: Harness) -> set[tuple[str, ...]]:
     (network,) = networks_of(drawn, AT_20_C, case)
     loads = piece_loads(network, drawn)
     (piece,) = pieces_of(network, thresholds_of(drawn, AT_20_C, case), loads)
-    return {rest.opened for rest, _ in opened_networks(network, piece, loads)}
+    return {rest.opened for rest, _ in opened_networks(network, piece, opened_sets(piece).sets, loads)}
 
 
 def two_pairs(bus: str, load_a: float) -> Harness:
