@@ -41,7 +41,8 @@ class Threshold:
     ``opens``: false where it limits without opening (constant current, foldback) and where it never acts.
     ``assumed``: rests on the 150 %-of-limit assumption of outputs, or the device's own number is missing (it
     then counts as never opening): what only this protects is not determined to be protected or not.
-    ``reason`` is one phrase with the source.
+    ``reason`` is one phrase with the source. ``rides_through_s``: how long a greater current may last without it
+    acting; inf = not stated, None = it acts by its own heat, which pulses warm as they warm a conductor.
     """
 
     non_tripping_a: float | None
@@ -50,6 +51,7 @@ class Threshold:
     opens: bool
     assumed: bool
     reason: str
+    rides_through_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,7 +264,8 @@ def _acting(trip: Band, part: Device | Output, *, floor_a: float, what: str) -> 
         return Threshold(trip.lower, held, None, False, False, f"{what}, foldback from {figures(held)} A")
     how = {Behaviour.LATCH_OFF: "opens and stays open", Behaviour.HICCUP: "opens and tries again"}[part.behaviour]
     reason = f"{what}, {how} above {figures(trip.upper)} A"
-    return Threshold(trip.lower, trip.upper, part.delay_s, True, False, reason)
+    rides_s = math.inf if part.delay_s is None else part.delay_s
+    return Threshold(trip.lower, trip.upper, part.delay_s, True, False, reason, rides_s)
 
 
 def _resettable_threshold(device: Device, settings: AnalysisSettings, ambient_c: float | None) -> Threshold:

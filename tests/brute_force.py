@@ -69,7 +69,7 @@ class Source:
 class Draw:
     """A load of constant ``current`` (A), ``power`` (W) or ``resistance`` (Ω); constant power stops at ``least_v``.
 
-    ``pulses``: what it draws beside ``demand`` and for which share of the time, for a load that pulses.
+    One that pulses draws ``demand`` for a share ``duty`` of the time, and ``rest`` in between. All begin together.
     """
 
     id: str
@@ -78,7 +78,8 @@ class Draw:
     kind: str
     demand: float
     least_v: float = 0.0
-    duty: float | None = None
+    duty: float = 1.0
+    rest: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -403,6 +404,12 @@ class _Search:
         per_v, per_a = state.drawn(plus, minus)
         across = (turned_high, turned_low, column)
         for on in _subsets(list(range(len(fed)))):
+            pulsing = [n for n in on if fed[n].duty < 1.0]
+            if pulsing:
+                self._note_cycles(
+                    state, (step_v, step_a), (per_v, per_a), [listed[n] for n in here], across, fed, on
+                )
+                continue
             rows = self._rows(state, (step_v, step_a), (per_v, per_a), blocked, holding, fed, on)
             amps = np.zeros((len(column), len(fed)))
             amps[:, list(on)] = [_first_a(fed[n]) for n in on]
@@ -438,6 +445,49 @@ class _Search:
                     flow = np.where(fine, np.abs(through + np.where(fine, x, 0.0) * step_a), -1.0)
                     words = (opened, blocked, holding, [fed[n].id for n in on], [d.id for d in ohmic])
                     self._keep(flow, x, [listed[n] for n in here], words)
+
+    def _note_cycles(
+        self,
+        state: _State,
+        step: tuple[np.ndarray, np.ndarray],
+        per: tuple[np.ndarray, np.ndarray],
+        listed: list[Place],
+        across: tuple,
+        fed: Sequence[Draw],
+        on: Sequence[int],
+    ) -> None:
+        """Note the root mean square of what every part carries, with one fault current that holds in every moment.
+
+        For drawings without diodes and parts that hold their current. Each pulsing load also draws its rest alone.
+        """
+        (step_v, step_a), (per_v, per_a) = step, per
+        pulsing = [n for n in on if fed[n].duty < 1.0]
+        rows = self._rows(state, step, per, (), (), fed, on)
+        for calm in _subsets(pulsing):
+            ends = sorted({*(fed[n].duty for n in pulsing if n not in calm), 1.0})
+            low_x, high_x = np.zeros(step_v.shape[1]), np.full(step_v.shape[1], np.inf)
+            moments = []
+            for start, end in itertools.pairwise([0.0, *ends]):
+                amps = np.zeros((step_v.shape[1], len(fed)))
+                for n in on:
+                    is_on = fed[n].duty >= 1.0 or (n not in calm and fed[n].duty >= end)
+                    amps[:, n] = fed[n].demand if is_on else fed[n].rest
+                least, most, _, _ = self._bounded(rows, state, per_v, amps, step_v, across)
+                low_x, high_x = np.maximum(low_x, least), np.minimum(high_x, most)
+                moments.append((end - start, state.own_a[:, None] + per_a @ amps.T))
+            for x in (low_x, high_x):
+                fine = np.isfinite(x) & (low_x <= high_x + LEEWAY)
+                if fine.any():
+                    at = np.where(fine, x, 0.0) * step_a
+                    flow = np.sqrt(sum(share * (through + at) ** 2 for share, through in moments))
+                    words = (
+                        (),
+                        (),
+                        (),
+                        [fed[n].id for n in on if n not in calm],
+                        [f"rest {fed[n].id}" for n in calm],
+                    )
+                    self._keep(np.where(fine, flow, -1.0), x, listed, words)
 
     def _bounded(
         self, rows: _Rows, state: _State, per_v: np.ndarray, amps: np.ndarray, step_v: np.ndarray, across: tuple
@@ -549,12 +599,13 @@ def carried(
     loads_a: Mapping[str, float],
     opened: Sequence[str] = (),
     inside: str | None = None,
+    fault_a: float | None = None,
 ) -> dict[str, float]:
     """What every part carries with one fault of a resistance between two points and loads at fixed currents.
 
     Points are joints, or ``W7:0.25`` for a share of a conductor. Of a conductor with the fault on it the greater
     part counts. Diodes and parts that hold their current are tried in every combination until one agrees with
-    itself.
+    itself. ``fault_a`` stands for the resistance where it is given.
     """
     parts: list[Part] = []
     owner: dict[str, str] = {}
@@ -581,12 +632,16 @@ def carried(
                 replace(part, id=name, kind=kind, a=one, b=other, ohm=part.ohm * (stops[n + 1] - stops[n]))
             )
     sources = tuple(s for s in drawing.sources if s.id not in opened and s.id != inside)
-    parts.append(Part("«fault»", "fault", at, to, max(fault_ohm, LEAST_OHM)))
+    ohm = max(fault_ohm, LEAST_OHM) if fault_a is None else math.inf
+    parts.append(Part("«fault»", "fault", at, to, ohm))
     circuit = _Circuit(replace(drawing, parts=tuple(parts), sources=sources))
     branches = circuit.branches
     diodes = [k for k, each in enumerate(branches) if each.diode]
     holders = [k for k, each in enumerate(branches) if each.holds]
     draws = [d for d in drawing.draws if loads_a.get(d.id, 0.0) > 0.0]
+    if fault_a is not None:
+        draws.append(Draw("«fault»", at, to, "current", fault_a))
+        loads_a = {**loads_a, "«fault»": fault_a}
     amps = np.array([loads_a[d.id] for d in draws])
     plus = [circuit.node(d.plus) for d in draws]
     minus = [circuit.node(d.minus) for d in draws]

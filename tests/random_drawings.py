@@ -1,4 +1,4 @@
-"""Random harnesses of eight kinds, each as plain data for the judge and as a harness for the tool.
+"""Random harnesses of many kinds, each as plain data for the judge and as a harness for the tool.
 
 ``drawing_of(kind, seed)`` is the same for the same kind and seed. Every number that the judge needs is drawn here,
 and which joints a rail can touch is written down by whoever makes the rail: nothing of it is asked of the tool.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from brute_force import Draw, Drawing, Part, Source
 
@@ -32,6 +32,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings
 
 RATED_A = 10.0
+PERIOD_S = 0.5
 
 
 class _Pen:
@@ -248,6 +249,23 @@ def _series(pen: _Pen) -> None:
             pen.returns[levels[n]] = (*levels[n + 1 : reference + 1], *chassis)
 
 
+def _pulsed(pen: _Pen) -> None:
+    """One output and two to four branches on a common return, some of whose loads pulse with a period of 0.5 s."""
+    volts = pen.rng.choice((12.0, 24.0))
+    pen.source("p", "m", volts, (60.0, 120.0))
+    pen.path("p", "bus", "t", None)
+    pen.path("back", "m", "u", None)
+    for n in range(pen.rng.randint(2, 4)):
+        pen.branch(str(n), "bus", "back", volts, trips=(6.0, 25.0))
+        last = pen.draws.pop()
+        if pen.rng.random() < 0.7:
+            rest = round(last.demand * pen.rng.choice((0.0, 0.5, 1.0)), 2)
+            duty = pen.rng.choice((0.1, 0.25, 0.5))
+            last = replace(last, demand=round(pen.rng.uniform(4.0, 18.0), 2), rest=rest, duty=duty)
+        pen.draws.append(last)
+    pen.returns = {"p": ("m",)}
+
+
 KINDS: dict[str, Callable[[_Pen], None]] = {
     "single": _single,
     "ring": _ring,
@@ -256,6 +274,7 @@ KINDS: dict[str, Callable[[_Pen], None]] = {
     "holding": _holding,
     "two voltages": _two_voltages,
     "series": _series,
+    "pulsed": _pulsed,
 }
 
 
@@ -322,8 +341,9 @@ def harness_of(drawing: Drawing) -> Harness:
             node_plus=draw.plus,
             node_minus=draw.minus,
             demand_kind=LoadKind(draw.kind),
-            demand=draw.demand,
+            **({"demand": draw.demand} if draw.duty >= 1.0 else {}),
             minimum_v=draw.least_v or None,
+            **_pulses(draw),
         )
         for draw in drawing.draws
     )
@@ -342,6 +362,14 @@ def harness_of(drawing: Drawing) -> Harness:
     )
 
 
+def _pulses(draw: Draw) -> dict[str, object]:
+    """The fields of a load that pulses: what it draws in between plainly, its pulses in the state ``run``."""
+    if draw.duty >= 1.0:
+        return {}
+    there = {"demand": draw.demand, "duration_s": draw.duty * PERIOD_S, "period_s": PERIOD_S}
+    return {"demand": draw.rest, "by_word": {"run": there}}
+
+
 @dataclass(frozen=True)
 class Answer:
     """What the tool says of a part: the current in A, whether it is reached, and the named fault in the judge's
@@ -351,6 +379,7 @@ class Answer:
     value_a: float
     exact: bool
     states: tuple[tuple[str, str, float, Mapping[str, float], tuple[str, ...], str | None], ...] = ()
+    cycle: tuple[tuple[float, Mapping[str, float]], ...] = ()
 
 
 def answers_of(drawing: Drawing) -> dict[str, Answer]:
@@ -365,7 +394,7 @@ def answers_of(drawing: Drawing) -> dict[str, Answer]:
         if row is None or part.exact_place is None:
             nowhere = drawing.sources[0].plus
             drawn = {draw.id: draw.demand for draw in drawing.draws}
-            plain = all(draw.kind == "current" for draw in drawing.draws)
+            plain = all(draw.kind == "current" and draw.duty >= 1.0 for draw in drawing.draws)
             found[name] = Answer(value_a, part.exact and plain, ((nowhere, nowhere, 0.0, drawn, (), None),))
             continue
         at, to = part.exact_place
@@ -378,5 +407,6 @@ def answers_of(drawing: Drawing) -> dict[str, Answer]:
         inside = at if row.kind == "source" else None
         ohm = row.fault_resistance_ohm or 0.0
         states = tuple((high, low, ohm, loads, row.opened, inside) for high, low in sides)
-        found[name] = Answer(value_a, part.exact, states)
+        cycle = tuple((share, dict(drawn)) for share, drawn in part.cycle)
+        found[name] = Answer(value_a, part.exact, states, cycle)
     return found

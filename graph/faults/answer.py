@@ -23,6 +23,8 @@ class PartFault:
     that draw) say with ``fault`` all that is needed to set up the state again: shares along conductors are not
     rounded there. ``fed_by_loads``: the fault carries what they feed through it. ``exact`` false: the sustained
     fault current is a bound on the safe side, not known to be reached.
+    ``cycle``: where loads pulse, the share of the time and the currents of the loads in each part of a period;
+    ``loads_a`` are then their continuous ones of equal heat.
     """
 
     id: str
@@ -48,6 +50,7 @@ class PartFault:
     loads_a: Sequence[tuple[str, float]] = ()
     exact: bool = True
     fed_by_loads: bool = False
+    cycle: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -52,7 +52,7 @@ def _covers(great: PieceLoads, small: PieceLoads) -> bool:
             if small.kind[k] != RESISTANCE and small.demand[k] <= 0.0:
                 continue
             return False
-        if great.kind[n] != small.kind[k]:
+        if great.kind[n] != small.kind[k] or not _pulses_alike(great, n, small, k):
             return False
         if small.kind[k] == RESISTANCE:
             if great.demand[n] > small.demand[k]:
@@ -62,3 +62,9 @@ def _covers(great: PieceLoads, small: PieceLoads) -> bool:
         if small.kind[k] == POWER and great.minimum_v[n] > small.minimum_v[k]:
             return False
     return True
+
+
+def _pulses_alike(one: PieceLoads, n: int, other: PieceLoads, k: int) -> bool:
+    """Whether a load of each has the same pulses, or neither pulses."""
+    ours, theirs = ((each.peak[m], each.rest[m], each.share[m], each.on_s[m]) for each, m in ((one, n), (other, k)))
+    return bool(ours == theirs)

@@ -36,6 +36,9 @@ def note_cover(search: Search, ratings: Mapping[str, Rating], worst: WorstFaults
     most = response.most_a.min(axis=0, initial=np.inf) if len(search.loaded.plus) else np.zeros(0)
     base = np.abs(search.variant.flows.own_a[search.parts])
     bound = np.full((len(acting), len(search.parts)), np.inf)
+    momentary = np.full(len(search.parts), np.inf)
+    at_once = most * np.where(search.loaded.share < 1.0, search.loaded.peak, 1.0)
+    shortest_s = float(piece.loads.on_s.min(initial=np.inf))
     for n, d in enumerate(acting.tolist()):
         through = np.abs(response.branch[d])
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -45,8 +48,11 @@ def note_cover(search: Search, ratings: Mapping[str, Rating], worst: WorstFaults
             search.loaded.load_branch[d]
         )
         bound[n] = base + share * piece.held_a[d] + np.maximum(left, 0.0) @ most
+        if piece.rides_s[d] < shortest_s:
+            momentary = np.fmin(momentary, base + share * piece.held_a[d] + np.maximum(left, 0.0) @ at_once)
     for n, k in enumerate(search.parts.tolist()):
         name = piece.branches.ids[k]
+        worst.at_once[name] = max(worst.at_once.get(name, 0.0), float(momentary[n]))
         rating = ratings.get(name)
         if rating is None or rating.allowed_a is None:
             continue

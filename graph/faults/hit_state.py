@@ -14,7 +14,9 @@ from loadloom.graph.solving.network import FloatArray
 
 @dataclass(frozen=True)
 class HitState:
-    """A linear state: magnitudes by branch (on a conductor with the fault, its greater part)."""
+    """A linear state: magnitudes by branch (on a conductor with the fault, its greater part); where loads pulse,
+    their root mean square.
+    """
 
     parts: FloatArray
     fault_v: float
@@ -51,4 +53,10 @@ def state_at(search: Search, place: Place, fault_a: float, loads_a: FloatArray) 
         # Of several that are all about to act, the one of the least current: it is nearest to the fault.
         device = min(rows.device[tight].tolist(), key=lambda d: (piece.held_a[d], piece.branches.ids[d]))
         held_by = piece.branches.ids[device]
-    return HitState(np.abs(signed), max(open_v - loop * fault_a, 0.0), held_by, per_fault, loop, open_v)
+    parts = np.abs(signed)
+    if piece.pulses:
+        square = np.zeros(len(signed))
+        for share, level in search.loaded.cycle:
+            square += share * (signed + search.loaded.load_branch @ (loads_a * (level - 1.0))) ** 2
+        parts = np.sqrt(square)
+    return HitState(parts, max(open_v - loop * fault_a, 0.0), held_by, per_fault, loop, open_v)

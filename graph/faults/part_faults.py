@@ -15,6 +15,7 @@ from loadloom.graph.faults.piece import TINY
 from loadloom.graph.faults.radial.answers import WHOLE, RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import LARGEST_PIECE
+from loadloom.graph.faults.slow_pulses import with_slow_pulses
 from loadloom.graph.faults.sustained_fault import SAME
 from loadloom.graph.faults.verdict import judged
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
@@ -28,6 +29,12 @@ STATES = (
     "a bound on the safe side: devices can open in more orders, or parts hold their current in more paths, than "
     "are "
     "tried one by one"
+)
+
+
+PULSES = (
+    "a bound on the safe side: what each load that pulses adds counts by its own heat, and the sum of these is no "
+    "less than what they make together"
 )
 
 
@@ -71,7 +78,8 @@ def part_fault(
             note=note,
             combined_overload_a=nothing,
         )
-    hit, value = found.hit, max(found.hit.value_a, 0.0)
+    hit, value = found.hit, with_slow_pulses(harness, settings, name, rating, found, worst)
+    is_sum = hit.adds_pulses or value > max(hit.value_a, 0.0) * (1.0 + SAME)
     raised, bounded = worst.raised.get(name), name in worst.bounded
     row = maker.row(found) if raised is None and not bounded else None
     combined_overload, combined_overload_case = worst.combined_overload.get(name, (value, found.case.id))
@@ -92,8 +100,9 @@ def part_fault(
         back_fed_by=found.dead_output,
         exact_place=_exact(found) if row else None,
         loads_a=_drawing(found) if row else (),
-        note=STATES if bounded else "",
-        exact=not bounded,
+        note=STATES if bounded else PULSES if is_sum else "",
+        exact=not bounded and not is_sum,
+        cycle=_cycle(found) if row else (),
         fed_by_loads=hit.fed_by_loads,
     )
     answer, ratio = with_rating(harness, thresholds, answer, found)
@@ -213,6 +222,18 @@ def _drawing(found: FoundHit) -> tuple[tuple[str, float], ...]:
     search = found.search
     ids = [search.variant.piece.loads.ids[k] for k in search.loaded.load_at.tolist()]
     return tuple((name, float(a)) for name, a in zip(ids, found.hit.loads_a, strict=True) if a > TINY)
+
+
+def _cycle(found: FoundHit) -> tuple[tuple[float, tuple[tuple[str, float], ...]], ...]:
+    """The loads' currents in each part of a period, where any of those that draw pulses."""
+    loaded, hit = found.search.loaded, found.hit
+    if not ((loaded.share < 1.0) & (hit.loads_a > TINY)).any():
+        return ()
+    ids = [found.search.variant.piece.loads.ids[k] for k in loaded.load_at.tolist()]
+    return tuple(
+        (share, tuple((name, float(a)) for name, a in zip(ids, hit.loads_a * level, strict=True) if a > TINY))
+        for share, level in loaded.cycle
+    )
 
 
 def _heat_w_per_m(harness: Harness, found: FoundHit, name: str, value: float) -> float | None:

@@ -19,6 +19,7 @@ from scipy.sparse.csgraph import connected_components
 from loadloom.graph.devices import Threshold
 from loadloom.graph.harness import Harness
 from loadloom.graph.solving.blocks import Blocks, find_blocks
+from loadloom.graph.solving.loading import continuous_equivalent, pulse_of
 from loadloom.graph.solving.network import FloatArray, IntArray, Network
 from loadloom.graph.solving.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows
 from loadloom.graph.structure.rails import Rails, find_rails
@@ -34,6 +35,10 @@ TINY = 1e-9
 class PieceLoads:
     """L loads of a piece: terminals, kind and demand (A, W or Ω), the least voltage at which they draw (V, 0 where
     not stated), and the current (A) that constant power draws in the case itself, at its lowest voltage.
+
+    The demand of a load that pulses is the continuous one of equal heat. ``peak`` and ``rest`` are what it draws on
+    and off, as multiples of that; ``share`` of the time it is on, for ``on_s`` at a stretch. All of them are on at
+    once: that heats most.
     """
 
     ids: tuple[str, ...]
@@ -43,6 +48,10 @@ class PieceLoads:
     demand: FloatArray
     minimum_v: FloatArray
     case_a: FloatArray
+    peak: FloatArray
+    rest: FloatArray
+    share: FloatArray
+    on_s: FloatArray
 
     def take(self, chosen: IntArray, node_place: IntArray) -> PieceLoads:
         """Some of the loads, their nodes renumbered."""
@@ -54,6 +63,10 @@ class PieceLoads:
             self.demand[chosen],
             self.minimum_v[chosen],
             self.case_a[chosen],
+            self.peak[chosen],
+            self.rest[chosen],
+            self.share[chosen],
+            self.on_s[chosen],
         )
 
 
@@ -62,6 +75,7 @@ class Piece:
     """N nodes that hang together by copper and outputs; see ``Branches``. ``held_a`` (B,): T of every branch.
 
     ``reverse_too`` (B,): whether it opens on reverse current as well (an output is not credited with that).
+    ``rides_s`` (B,): how long a pulse above T may last without opening it; NaN: it acts by its own heat.
     ``holds`` (B,): it holds its current at T instead of opening. ``island`` (N,): pieces of copper without the
     outputs. ``opened`` are devices and outputs that have opened already. ``origin`` (B,): position of every branch
     in the network that it is of, edges first. Its outputs are the branches from ``branches.edge_count`` on.
@@ -76,6 +90,7 @@ class Piece:
     island: IntArray
     loads: PieceLoads
     rails: Rails
+    rides_s: FloatArray
     opened: tuple[str, ...] = ()
     origin: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
@@ -105,7 +120,13 @@ class Piece:
             ),
         ]
         held += [self.loads.ids, self.loads.plus, self.loads.minus, self.loads.kind, self.loads.minimum_v]
+        held += [self.loads.peak, self.loads.rest, self.loads.share, self.loads.on_s, self.rides_s]
         return tuple(each.tobytes() if isinstance(each, np.ndarray) else each for each in held)
+
+    @property
+    def pulses(self) -> bool:
+        """Whether any load pulses."""
+        return bool((self.loads.share < 1.0).any())
 
     def draws_no_more_than(self, other: Piece) -> bool:
         """Whether no load draws more than in another piece of the same key: no fault is worse here then, since a
@@ -153,7 +174,7 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
     copper = closed & (np.arange(len(closed)) < every.edge_count)
     island = hang_together(count, every.a[copper], every.b[copper])
     piece = hang_together(count, every.a[closed], every.b[closed])
-    held, reverse, holds = _thresholds(every, thresholds)
+    held, reverse, holds, rides_s = _thresholds(every, thresholds)
     drawn = network.drawn or network
     rails = find_rails(drawn)
     at = np.array([drawn.node_index[name] for name in network.node_ids], dtype=np.int64)
@@ -172,6 +193,7 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
             np.unique(island[nodes], return_inverse=True)[1].astype(np.int64),
             loads.take(mine, place),
             rails.at(at[nodes]),
+            rides_s[inside],
             network.opened,
             inside,
         )
@@ -183,23 +205,27 @@ def hang_together(count: int, a: IntArray, b: IntArray) -> IntArray:
     return connected_components(graph, directed=False)[1].astype(np.int64)
 
 
-def _thresholds(branches: Branches, thresholds: Mapping[str, Threshold]) -> tuple[FloatArray, BoolArray, BoolArray]:
+def _thresholds(
+    branches: Branches, thresholds: Mapping[str, Threshold]
+) -> tuple[FloatArray, BoolArray, BoolArray, FloatArray]:
     held = np.full(len(branches.ids), np.inf)
     reverse = np.arange(len(branches.ids)) < branches.edge_count
     holds = np.zeros(len(branches.ids), dtype=np.bool_)
+    rides_s = np.full(len(branches.ids), np.nan)
     for k, name in enumerate(branches.ids):
         limit = thresholds.get(name)
         if limit is not None:
             held[k] = limit.held_a
             holds[k] = not limit.opens and np.isfinite(limit.held_a)
-    return held, reverse, holds
+            rides_s[k] = np.nan if limit.rides_through_s is None else limit.rides_through_s
+    return held, reverse, holds, rides_s
 
 
 def piece_loads(network: Network, harness: Harness, case_least_v: Mapping[str, float] | None = None) -> PieceLoads:
     """The loads of a network as the fault search takes them.
 
-    A state with a duration does not last: such a load counts with the RMS over its duty and period where they
-    are stated, and at least with what it draws without the state's word.
+    A state with a duration does not last: such a load counts with its continuous equivalent, the root mean square
+    where it pulses.
 
     ``case_least_v``: the lowest voltage in V at each load in the case itself, by load id. Constant power draws
     more as the voltage falls and stops at its minimum voltage; but a load that the case already holds below that
@@ -209,22 +235,35 @@ def piece_loads(network: Network, harness: Harness, case_least_v: Mapping[str, f
     case_a = np.zeros(len(network.load_ids))
     demand = network.load_demand.copy()
     minimum = np.zeros(len(demand))
+    peak, rest, share = np.ones(len(demand)), np.ones(len(demand)), np.ones(len(demand))
+    on_s = np.full(len(demand), np.inf)
     plain = {load.id: load for load in harness.loads}
     for k, name in enumerate(network.load_ids):
         load = plain[name].under(network.case.state)
         minimum[k] = load.minimum_v or 0.0
-        if load.duration_s is not None and network.load_kind[k] != RESISTANCE:
-            continuous = plain[name].demand or 0.0 if plain[name].demand_kind is load.demand_kind else 0.0
-            duty = load.duty
-            if duty is None and load.period_s:
-                duty = min(1.0, load.duration_s / load.period_s)
-            demand[k] = max(continuous, demand[k] * float(np.sqrt(duty or 0.0)))
+        lasting = continuous_equivalent(plain[name], network.case.state)
+        if lasting.fitted and lasting.demand is not None:
+            demand[k] = lasting.demand
+        pulse = pulse_of(plain[name], network.case.state)
+        if pulse is not None and pulse.rms > 0.0:
+            peak[k], rest[k] = pulse.on / pulse.rms, pulse.off / pulse.rms
+            share[k], on_s[k] = pulse.share, pulse.on_s
         volts = least_v.get(name, 0.0)
         if volts > 0.0 and network.load_kind[k] == POWER:
             minimum[k] = min(minimum[k], volts)
             case_a[k] = demand[k] / volts
     return PieceLoads(
-        network.load_ids, network.load_plus, network.load_minus, network.load_kind, demand, minimum, case_a
+        network.load_ids,
+        network.load_plus,
+        network.load_minus,
+        network.load_kind,
+        demand,
+        minimum,
+        case_a,
+        peak,
+        rest,
+        share,
+        on_s,
     )
 
 

@@ -11,10 +11,12 @@ resistance: from 0 to its own voltage / resistance, exactly, as a row.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
-from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Variant
+from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Variant
 from loadloom.graph.faults.places import Place
 from loadloom.graph.solving.network import FloatArray
 from loadloom.graph.solving.programmes import EXCESS, Programme
@@ -78,14 +80,46 @@ class LoadedVariant:
         self.plus, self.minus = loads.plus[fed], loads.minus[fed]
         self.kind, self.demand, self.minimum = loads.kind[fed], loads.demand[fed], loads.minimum_v[fed]
         self.case_a = loads.case_a[fed]
+        self.peak, self.rest, self.share = loads.peak[fed], loads.rest[fed], loads.share[fed]
         self.load_branch = flows.flow[:, self.plus] - flows.flow[:, self.minus]
         self.load_rows = variant.rows.per_node[:, self.plus] - variant.rows.per_node[:, self.minus]
+        # A limit that a pulse is over before it acts sees what the load draws between the pulses.
+        self._see_pulses(loads.on_s[fed])
         self.load_fall = flows.fall_ohm[:, self.plus] - flows.fall_ohm[:, self.minus]
         self.load_pair = self.load_fall[self.plus] - self.load_fall[self.minus]
         self.load_open_v = flows.own_v[self.plus] - flows.own_v[self.minus]
         highest = float(np.abs(piece.branches.emf_v).sum())
         # A load's voltage can turn round only where another output drives it; then its row must allow for it.
         self.least_load_v = np.full(len(fed), -highest if len(piece.sources) > 1 else 0.0)
+
+    def _see_pulses(self, on_s: FloatArray) -> None:
+        """What devices make of pulses of ``on_s`` (L,). Where a pulse is over before a limit acts, the limit sees
+        what the load draws between pulses. A load whose pulses open a limit does not pulse for long.
+        """
+        device = self.variant.rows.device
+        delay_s = np.where(device >= 0, self.variant.piece.rides_s[device], np.nan)[:, None]
+        pulses = (self.share < 1.0)[None, :]
+        on = np.where(self.kind == CURRENT, self.demand * self.peak, 0.0)[None, :]
+        opens = pulses & (delay_s < on_s[None, :]) & (self.load_rows * on > self.variant.rows.limit[:, None])
+        stopped = opens.any(axis=0) & (self.rest < 1.0)
+        self.demand = np.where(stopped, self.demand * self.rest, self.demand)
+        self.peak, self.rest, self.share = (np.where(stopped, 1.0, x) for x in (self.peak, self.rest, self.share))
+        self.rides = (delay_s >= on_s[None, :]) & (self.share < 1.0)[None, :]
+        self.per_amp = self.load_rows
+        """(R, L) what an ampere through each load adds to each row, at any moment."""
+        self.load_rows = np.where(self.rides, self.load_rows * self.rest[None, :], self.load_rows)
+
+    @cached_property
+    def cycle(self) -> tuple[tuple[float, FloatArray], ...]:
+        """The parts of a period in which different loads are on: share of the time, and (L,) what each load draws,
+        as a multiple of its continuous equivalent. All pulses begin together.
+        """
+        ends = sorted({*self.share[self.share < 1.0].tolist(), 1.0})
+        return tuple(
+            (end - start, np.where(self.share >= end, self.peak, self.rest))
+            for start, end in pairwise([0.0, *ends])
+            if end > start
+        )
 
     def response(self, places: list[Place]) -> Response:
         """How everything answers to one ampere at each place."""

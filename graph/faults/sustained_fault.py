@@ -24,7 +24,7 @@ from loadloom.graph.faults.places import KINDS, OwnEnd, PieceGeometry, Place, Pl
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.faults.stretch_search import WORTH, search_stretches
 from loadloom.graph.faults.stretches import find_stretches
-from loadloom.graph.solving.network import FloatArray, IntArray
+from loadloom.graph.solving.network import BoolArray, FloatArray, IntArray
 from loadloom.graph.solving.programmes import solve_programmes
 
 SAME = 1e-7
@@ -40,7 +40,8 @@ class Hit:
 
     ``fault_a`` is x, ``loads_a`` (L,) is y; place None where no fault adds to the loads' own current.
     ``per_fault_a`` is the part's current per ampere of fault current. ``fed_by_loads``: the fault carries what
-    loads feed through it, and no more (``cut_off``).
+    loads feed through it, and no more (``cut_off``). ``adds_pulses``: what pulsed loads add counts with the sum of
+    their root mean squares, which is no less than that of their sum: a bound.
     """
 
     value_a: float
@@ -50,6 +51,7 @@ class Hit:
     loads_a: FloatArray
     per_fault_a: float
     fed_by_loads: bool = False
+    adds_pulses: bool = False
 
     def rank(self) -> tuple[float, float, int]:
         """Order among equally bad hits: the whole part carries it, loads off, the plainer kind of fault."""
@@ -144,7 +146,8 @@ class Search:
                 with np.errstate(divide="ignore", invalid="ignore"):
                     room = np.where(over > TINY, limit / over, np.inf).min(initial=1.0)
                 value = sign * (self.own_a[k] + self.load_branch[k] @ (drawn * room))
-                self._offer(k, Hit(float(value), 1.0, None, 0.0, drawn * room, 0.0))
+                pulses = bool(((self.loaded.share < 1.0) & (drawn > TINY)).any())
+                self._offer(k, Hit(float(value), 1.0, None, 0.0, drawn * room, 0.0, adds_pulses=pulses))
 
     def value_a(self, branch: int) -> float:
         """The best found so far for a branch in A, 0 for none."""
@@ -192,7 +195,13 @@ class Search:
         base = sign * self.own_a[branch]
         helps = sign[:, None] * self.load_branch[branch]
 
-        reached, above, fault, drawn = self._bounds(response, place, gain, base, helps)
+        reached, above, fault, drawn, whole_cycle = self._bounds(response, place, gain, base, helps)
+        pulsed = ((helps != 0.0) & (self.loaded.share < 1.0)[None, :]) if self.variant.piece.pulses else None
+
+        def adds_pulses(q: int, loads_a: FloatArray) -> bool:
+            """Whether pulsed loads add to a query's part in a state whose cycle was not followed."""
+            return pulsed is not None and not whole_cycle[q] and bool((pulsed[q] & (loads_a > TINY)).any())
+
         loads_on = (drawn > TINY).sum(axis=1)
         kind = np.array([KINDS.index(p.kind) for p in places.listed])[place]
         for q in _best_of_each(branch, reached, (kind, loads_on, -extent.round(6))).tolist():
@@ -203,9 +212,10 @@ class Search:
                 float(fault[q]),
                 drawn[q].copy(),
                 float(gain[q]),
+                adds_pulses=adds_pulses(q, drawn[q]),
             )
             self._offer(int(branch[q]), hit)
-        self._solve_rest(place_of, response, place, branch, gain, base, helps, extent, above, reached)
+        self._solve_rest(place_of, adds_pulses, response, place, branch, gain, base, helps, extent, above, reached)
 
     def _own_queries(
         self, own: list[OwnEnd], response: Response, sound: np.ndarray
@@ -244,8 +254,10 @@ class Search:
 
     def _bounds(
         self, response: Response, place: IntArray, gain: FloatArray, base: FloatArray, helps: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-        """For Q queries: the best state reached, a bound above every state, and that state's x and y."""
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
+        """For Q queries: the best state reached, a bound above every state, that state's x and y, and whether its
+        value is that of its whole cycle, pulse by pulse, and no state's is greater.
+        """
         limit = self.variant.rows.limit
         rows = np.concatenate([response.rows[:, place].T, response.loop_ohm[place][:, None]], axis=1)
         most = response.most_a[place]
@@ -291,7 +303,60 @@ class Search:
                 left = np.maximum(helps - price[:, None] * per_y, 0.0) * most
                 bound = base + price * room + left.sum(axis=1)
             above = np.fmin(above, np.where(np.isfinite(bound), bound, np.inf))
-        return reached, above, fault, drawn
+        followed = np.zeros(len(place), dtype=np.bool_)
+        if self.variant.piece.pulses:
+            per_y = np.where(
+                (off_row == len(limit))[:, None], fall, self.loaded.per_amp[np.minimum(off_row, len(limit) - 1)]
+            )
+            price = np.where(off_fine, gain / rows[every, off_row], np.inf)
+            rides = self.loaded.rides[np.minimum(off_row, len(limit) - 1)] & (off_row < len(limit))[:, None]
+            cycle_a, drawing, followed = self._whole_cycle(
+                rows, room_off, off_x, off_fine, most, gain, base, helps, price[:, None] * per_y, rides
+            )
+            reached = np.where(followed, cycle_a, reached)
+            above = np.where(followed, cycle_a, above)
+            fault = np.where(followed, off_x, fault)
+            drawn = np.where(followed[:, None], drawing, drawn)
+        return reached, above, fault, drawn, followed
+
+    def _whole_cycle(
+        self,
+        rows: FloatArray,
+        room: FloatArray,
+        fault_a: FloatArray,
+        fine: BoolArray,
+        most: FloatArray,
+        gain: FloatArray,
+        base: FloatArray,
+        helps: FloatArray,
+        worth: FloatArray,
+        rides: BoolArray,
+    ) -> tuple[FloatArray, FloatArray, BoolArray]:
+        """The root mean square over a cycle with the fault at its most, and with every load that adds and takes
+        nothing from it; those loads; and for which queries no state has more.
+
+        That is where a load that takes from the fault adds no more than it takes (``worth``), at any moment: then
+        no moment of any state has more current than the same moment of this one.
+        """
+        loaded = self.loaded
+        adds = helps > TINY
+        on = np.where(adds & (worth <= TINY), most, 0.0)
+        taking = adds & (worth > TINY)
+        own = base + gain * fault_a
+        ohmic = (loaded.kind == RESISTANCE)[None, :]
+        fine = fine & (own >= 0.0) & ~(adds & ohmic & (worth <= TINY)).any(axis=1)
+        fine &= ~(taking & (rides | (helps > worth * (1.0 + SAME)))).any(axis=1)
+        # A state without pulses is exact as it is.
+        fine &= (adds & (loaded.share < 1.0)[None, :]).any(axis=1)
+        square = np.zeros(len(gain))
+        left = room[:, :-1] - rows[:, :-1] * fault_a[:, None]
+        leeway = TINY * (1.0 + np.abs(room[:, :-1]))
+        for share, level in loaded.cycle:
+            square += share * (own + (helps * on) @ level) ** 2
+            taken = (on * level) @ np.where(loaded.rides, 0.0, loaded.per_amp).T
+            taken += on @ np.where(loaded.rides, loaded.load_rows, 0.0).T
+            fine &= (taken <= left + leeway).all(axis=1)
+        return np.sqrt(square), on, fine
 
     def _offer(self, branch: int, hit: Hit) -> None:
         known = self.best.get(branch)
@@ -305,6 +370,7 @@ class Search:
     def _solve_rest(
         self,
         place_of: Callable[[int], Place],
+        adds_pulses: Callable[[int, FloatArray], bool],
         response: Response,
         place: IntArray,
         branch: IntArray,
@@ -344,6 +410,7 @@ class Search:
                         float(answer[0]),
                         answer[1:],
                         float(gain[q]),
+                        adds_pulses=adds_pulses(q, answer[1:]),
                     )
                     self._offer(int(branch[q]), hit)
             batch_size *= 2

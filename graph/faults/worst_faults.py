@@ -55,7 +55,8 @@ class Unproved:
 class WorstFaults:
     """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
     part than any fault that was found; ``bounded``: its sustained fault current is a bound on the safe side.
-    ``no_cuts`` are splices that were not searched.
+    ``no_cuts`` are splices that were not searched. ``at_once``: the most in A that devices let through a part at
+    any moment, by id.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
@@ -72,6 +73,7 @@ class WorstFaults:
     searched: dict[tuple[object, ...], list[Piece]] = field(default_factory=dict)
     unproved: list[Unproved] = field(default_factory=list)
     bounded: set[str] = field(default_factory=set)
+    at_once: dict[str, float] = field(default_factory=dict)
 
     def value_a(self, name: str) -> float:
         """The sustained fault current found so far of a part, 0 for none."""

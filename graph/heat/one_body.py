@@ -16,6 +16,17 @@ from loadloom.graph.insulation import adiabatic_k_as05_per_mm2, insulation_of
 from loadloom.graph.settings import AnalysisSettings
 
 
+def time_constant_s(conductor: Conductor, settings: AnalysisSettings, allowed_a: float) -> float | None:
+    """The thermal time constant in s of a conductor that ``allowed_a`` (> 0) warms to its limit. None where gauge
+    or insulation do not say what the copper takes up.
+    """
+    ambient_c = settings.ambient(conductor.zone).max_c
+    k = adiabatic_k_as05_per_mm2(ambient_c, insulation_of(conductor, settings).limit_c)
+    if k is None or conductor.gauge is None:
+        return None
+    return (k * conductor.gauge.area_mm2 / allowed_a) ** 2
+
+
 def rise_share(
     conductor: Conductor,
     settings: AnalysisSettings,
@@ -28,10 +39,8 @@ def rise_share(
     """Rise at the end of a current that lasts ``duration_s`` after ``before_a`` has flowed continuously; 1 = the
     rise that ``allowed_a`` (> 0) makes. None where gauge or insulation do not say what the copper takes up.
     """
-    ambient_c = settings.ambient(conductor.zone).max_c
-    k = adiabatic_k_as05_per_mm2(ambient_c, insulation_of(conductor, settings).limit_c)
-    if k is None or conductor.gauge is None:
+    settles_s = time_constant_s(conductor, settings, allowed_a)
+    if settles_s is None:
         return None
-    time_constant_s = (k * conductor.gauge.area_mm2 / allowed_a) ** 2
     start, end = (before_a / allowed_a) ** 2, (current_a / allowed_a) ** 2
-    return end - (end - start) * math.exp(-duration_s / time_constant_s)
+    return end - (end - start) * math.exp(-duration_s / settles_s)
