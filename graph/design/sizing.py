@@ -463,8 +463,9 @@ class _Sizing:
             return {}
         too_much_ohm = loop_ohm * (1.0 - short.held_a / threshold_a)
         # Resistances in the loop stand to each other as length over area.
-        parts = {name: self._conductor(facts, name) for name in short.loop}
-        shape = {n: c.length_m / c.gauge.area_mm2 for n, c in parts.items() if c.gauge and c.length_m}
+        parts = (facts.harness.by_id[name] for name in short.loop)
+        wires = [part for part in parts if isinstance(part, Conductor)]
+        shape = {c.id: c.length_m / c.gauge.area_mm2 for c in wires if c.gauge and c.length_m}
         scale = _hot_ohm_mm2_per_m(short.row.loop_heat_w, short.held_a, shape)
         return self._thicken({n: x * scale for n, x in shape.items()}, too_much_ohm)
 

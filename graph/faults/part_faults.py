@@ -32,6 +32,10 @@ STATES = (
 )
 
 
+BETWEEN = (
+    "a bound on the safe side: a fault between the ends of a conductor, where the bound of all its points counts"
+)
+
 PULSES = (
     "a bound on the safe side: what each load that pulses adds counts by its own heat, and the sum of these is no "
     "less than what they make together"
@@ -100,8 +104,8 @@ def part_fault(
         back_fed_by=found.dead_output,
         exact_place=_exact(found) if row else None,
         loads_a=_drawing(found) if row else (),
-        note=STATES if bounded else PULSES if is_sum else "",
-        exact=not bounded and not is_sum,
+        note=STATES if bounded else BETWEEN if hit.between_ends else PULSES if is_sum else "",
+        exact=not (bounded or is_sum or hit.between_ends),
         cycle=_cycle(found) if row else (),
         fed_by_loads=hit.fed_by_loads,
     )

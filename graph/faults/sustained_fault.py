@@ -41,7 +41,8 @@ class Hit:
     ``fault_a`` is x, ``loads_a`` (L,) is y; place None where no fault adds to the loads' own current.
     ``per_fault_a`` is the part's current per ampere of fault current. ``fed_by_loads``: the fault carries what
     loads feed through it, and no more (``cut_off``). ``adds_pulses``: what pulsed loads add counts with the sum of
-    their root mean squares, which is no less than that of their sum: a bound.
+    their root mean squares, which is no less than that of their sum: a bound. So is one of a fault ``between_ends``
+    of a conductor, for which no single point is known that has it.
     """
 
     value_a: float
@@ -52,6 +53,7 @@ class Hit:
     per_fault_a: float
     fed_by_loads: bool = False
     adds_pulses: bool = False
+    between_ends: bool = False
 
     def rank(self) -> tuple[float, float, int]:
         """Order among equally bad hits: the whole part carries it, loads off, the plainer kind of fault."""
@@ -122,8 +124,9 @@ class Search:
                 self.search(refined)
         for branch, above in self.above.items():
             # Where the fault's own voltage binds between the ends, the programme lies above every point: it counts.
-            if above > self.best[branch].value_a * (1.0 + WORTH):
-                self.best[branch] = replace(self.best[branch], value_a=above)
+            if above > self.value_a(branch) * (1.0 + WORTH):
+                nothing = Hit(0.0, 1.0, None, 0.0, np.zeros(len(self.loaded.plus)), 0.0)
+                self.best[branch] = replace(self.best.get(branch, nothing), value_a=above, between_ends=True)
         return self.best
 
     # -- bounds and programmes ------------------------------------------------------------------------------

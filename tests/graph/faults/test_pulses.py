@@ -113,7 +113,7 @@ def test_slow_pulses_warm_a_thin_wire_more_than_their_root_mean_square() -> None
     )
     answer = of(drawn, "W9")
     assert answer.sustained_fault_a is not None
-    # CH1 alone into a fault beside the pulses: 4 + 19 A, for long enough to be as warm as ever. The answer is a sum.
+    # CH1 alone into a fault beside the pulses: 4 + 19 A, long enough to be as warm as ever. The answer is a sum.
     assert answer.sustained_fault_a >= (4.0 + 19.0) * (1 - 1e-3)
     assert not answer.exact
 
