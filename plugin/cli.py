@@ -148,6 +148,25 @@ def parser() -> argparse.ArgumentParser:
     )
     first.set_defaults(run=_setup)
 
+    table = commands.add_parser("fields", help="all fields of a drawing as a spreadsheet, and back")
+    table.add_argument("input", metavar="INPUT", type=Path, help=".kicad_sch or .kicad_pro")
+    table.add_argument(
+        "--settings", metavar="FILE", type=Path, help="settings file (else loadloom.toml beside the drawing)"
+    )
+    table.add_argument(
+        "--from",
+        dest="table",
+        metavar="TABLE",
+        type=Path,
+        help="write what was changed in this table (.xlsx or .csv)",
+    )
+    target = table.add_mutually_exclusive_group(required=True)
+    target.add_argument(
+        "-o", dest="target", metavar="FILE", type=Path, help="the table; with --from, the copy of the drawing"
+    )
+    target.add_argument("--in-place", action="store_true", help="with --from, write into the drawing itself")
+    table.set_defaults(run=_fields)
+
     lay = commands.add_parser("draw", help="lay a wire list out as a KiCad schematic")
     lay.add_argument("input", metavar="INPUT", type=Path, help="a wire list as .xlsx or .csv, or any drawing")
     lay.add_argument(
@@ -305,6 +324,9 @@ def _report(parsed: argparse.Namespace) -> int:
     from loadloom.reports.writers import check_suffix, write_report
 
     _check(check_suffix, parsed.outputs)
+    for output in parsed.outputs:
+        if output.exists() and output.resolve() == parsed.input.resolve():
+            raise UnusableError("is the input itself, which is not written over", file=output)
     for_wires = [output for output in parsed.outputs if is_wire_list(output)]
     results = _analyse(
         parsed.input, parsed.settings, parsed.date, parsed.what_if, strict=parsed.strict, explain=parsed.explain
@@ -321,6 +343,32 @@ def _report(parsed: argparse.Namespace) -> int:
     for line in explained:
         print(terminal_text(line, 2000))
     return exit_code(results, parsed.fail_on)
+
+
+def _fields(parsed: argparse.Namespace) -> int:
+    from loadloom.plugin.annotate import check_places
+    from loadloom.plugin.fields_table import fields_file, write_back
+    from loadloom.plugin.pipeline import settings_beside
+    from loadloom.plugin.reading import read_drawing
+    from loadloom.plugin.settings_file import read_settings
+    from loadloom.reports.writers import check_place, write_bytes
+
+    _, settings = read_settings(parsed.settings or settings_beside(parsed.input))
+    if parsed.table is None:
+        if parsed.target is None or parsed.target.suffix.lower() not in (".xlsx", ".csv"):
+            raise UnusableError(
+                "the table of fields is an .xlsx or .csv", file=parsed.target, hint="name it with -o"
+            )
+        with _sentences():
+            check_place(parsed.target)
+            write_bytes(parsed.target, fields_file(read_drawing(parsed.input), settings, parsed.target))
+        print(f"Fields written to {parsed.target}")
+        return EXIT_PASS
+    check_places(parsed.input, parsed.target)
+    written = write_back(read_drawing(parsed.input), settings, parsed.table, parsed.input, parsed.target)
+    files = ", ".join(str(file) for file in written.files)
+    print(f"{written.fields} fields of {written.symbols} symbols written to {files}")
+    return EXIT_PASS
 
 
 def _draw(parsed: argparse.Namespace) -> int:

@@ -138,6 +138,7 @@ class SchematicText:
             step * 3 + f"(size {size} {size})".encode(),
             step * 3 + b"(color " + " ".join(f"{c}" for c in place.colour).encode() + b" 1)",
             step * 2 + b")",
+            *([step * 2 + b"(hide yes)"] if place.hidden else []),
             step + b")",
             b")",
         ]
@@ -158,13 +159,14 @@ class SchematicText:
 
 @dataclass(frozen=True, slots=True)
 class FieldPlace:
-    """Where and how a new field is shown: its middle in mm, angle, height of its letters, colour (0 to 255)."""
+    """Where and how a new field is shown: middle in mm, angle, height of letters, colour (0 to 255), or hidden."""
 
     x_mm: float
     y_mm: float
     angle_deg: float = 0.0
     size_mm: float = 1.0
     colour: tuple[int, int, int] = (0, 90, 160)
+    hidden: bool = False
 
 
 def quoted(text: str) -> bytes:

@@ -89,8 +89,7 @@ def report_unused_settings(context: Context, harness: Harness) -> None:
         if name not in classes:
             what = f"The settings describe a wire class {name}, and no net is of that class"
             _unused(context, name, what + nearest(name, classes))
-    if of_a_drawing:
-        _report_unused_role_rules(context)
+    _report_unused_role_rules(context, parts_alone=not of_a_drawing)
     zones = {element.zone for element in harness.two_ended}
     zones |= {output.zone for output in harness.outputs}
     zones |= {connector.zone for connector in harness.connectors}
@@ -111,7 +110,7 @@ def report_unused_settings(context: Context, harness: Harness) -> None:
             )
 
 
-def _report_unused_role_rules(context: Context) -> None:
+def _report_unused_role_rules(context: Context, *, parts_alone: bool) -> None:
     """Rules for parts and roles that match no symbol, each with the nearest that there is."""
     rules = context.drawing_settings.roles
     symbols = (*context.drawing.symbols, *(left.symbol for left in context.drawing.left_out))
@@ -123,7 +122,7 @@ def _report_unused_role_rules(context: Context) -> None:
         ("role.library", rules.by_library, sorted({symbol.library_id for symbol in symbols})),
         ("role.value", rules.by_value, sorted({symbol.value for symbol in symbols})),
     )
-    for table, patterns, texts in tables:
+    for table, patterns, texts in tables[:1] if parts_alone else tables:
         for pattern in patterns:
             if pattern in texts or any(matches(pattern, text) for text in texts):
                 continue

@@ -6,6 +6,7 @@ and becomes the report, or says why there is none; a second press while it runs 
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 import tempfile
@@ -68,6 +69,7 @@ def _run(drawing: Path, page: Path, show: Show) -> None:
     start = time.monotonic()
     warning = unsaved_warning(drawing)
     notes = [warning] if warning else []
+    notes.append(_saved_note(drawing))
     offer_settings(drawing, webbrowser.open)
     opens = wants_page(settings_beside(drawing))
 
@@ -83,6 +85,18 @@ def _run(drawing: Path, page: Path, show: Show) -> None:
         progress("starting")
         show(page)
     make_reports(drawing, drawing.with_suffix(""), progress if opens or warning else None, notes)
+
+
+def _saved_note(drawing: Path) -> str:
+    """When the drawing was saved and when the report is made, so that nobody takes an old one for new."""
+    from loadloom.plugin.reading.hierarchy import read_hierarchy
+
+    files = [drawing]
+    with contextlib.suppress(UnusableError):
+        files = [file.path for file in read_hierarchy(drawing).files]
+    saved, now = max(file.stat().st_mtime for file in files), time.time()
+    texts = [time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(moment)) for moment in (saved, now)]
+    return f"The drawing was last saved on {texts[0]}; this report was made on {texts[1]} and shows nothing newer."
 
 
 def _put(page: Path, content: bytes, show: Show) -> None:

@@ -2,7 +2,8 @@
 loadloom: does every wire and connector pin of this harness survive
 what the supply can push through it?
 
-Writes NAME.xlsx and NAME.html beside the project and prints the verdict here.
+Writes NAME.parts.xlsx and NAME.parts.html beside the project (NAME.netlist
+from File > Export > Netlist) and prints the verdict here.
 Unsaved edits are included. Settings: loadloom.toml beside the project.
 """
 
@@ -25,15 +26,20 @@ WIDTH = 72
 
 
 def main(arguments: list[str]) -> int:
-    """Run on the XML that KiCad wrote: ``script.py XML OUTPUT``; 0 if reports were made, 2 if not."""
+    """Run on the XML that KiCad wrote: ``script.py XML OUTPUT [TARGET]``; 0 if reports were made, 2 if not.
+
+    ``TARGET`` (``parts``, ``netlist``) stands in the reports' names, so that each dialog has reports of its own.
+    """
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8", errors="replace")
-    if len(arguments) != 2:
+    if len(arguments) not in (2, 3):
         say("loadloom: KiCad starts this with the XML it wrote and the name of the output")
         return 2
     source, stem = Path(arguments[0]), Path(arguments[1])
     if stem.suffix in (".xml", ".html", ".xlsx"):
         stem = stem.with_suffix("")
+    if len(arguments) == 3:
+        stem = stem.with_name(f"{stem.name}.{arguments[2]}")
     try:
         made, said = _made(source, stem)
     except UnusableError as error:

@@ -207,11 +207,10 @@ def _plan_adding(one: Installation, computer: Computer, button: bool) -> _Plan:
         plan.said.append("no script entries: start its schematic editor once, then add again")
     else:
         before = editor.text
-        entry = script_entry(computer.python)
         made = list(_recorded(one).get("made", []))
         for path in _ENTRIES:
             made += [list(path[:depth]) for depth in (1, 2) if not editor.has(*path[:depth])][:1]
-            editor = _with_entry(editor, path, entry)
+            editor = _with_entry(editor, path, script_entry(computer.python, _TARGETS[path[0]]))
         plan.recorded = {"made": made} if made else {}
         plan.change(file, before.encode(), editor.text.encode())
         plan.said.append(
@@ -295,14 +294,20 @@ def _plan_removing(one: Installation) -> _Plan:
     return plan
 
 
-def script_entry(python: str) -> dict[str, str]:
+_TARGETS = {"bom": "parts", "netlist": "netlist"}
+"""What the reports of each dialog are called after, so that none writes over those of the other or the button."""
+
+
+def script_entry(python: str, target: str) -> dict[str, str]:
     """The entry of a script in KiCad's configuration: name, file that explains it, command.
+
+    ``target`` is a part of the reports' names, ``NAME.parts.html``.
 
     ``-I``: KiCad hands its own Python's search path on, which would mix two Pythons' packages.
     """
     script = str(files("loadloom.plugin.kicad") / "script.py")
     return {
-        "command": f'"{python}" -I -m loadloom.plugin.kicad.script "%I" "%O"',
+        "command": f'"{python}" -I -m loadloom.plugin.kicad.script "%I" "%O" {target}',
         "name": ENTRY_NAME,
         "path": script,
     }

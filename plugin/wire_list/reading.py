@@ -249,7 +249,7 @@ class _Maker:
             library_id=row.get(LIBRARY),
             pins=tuple(Pin(number) for number in pins),
             fields=fields,
-            dnp=row.get(FITTED).casefold() in ("no", "false", "dnp"),
+            dnp=_is_unfitted(row),
             file=self.file,
             line=row.line,
             uuids=(f"{self.file}:{reference}",),
@@ -287,6 +287,12 @@ class _Maker:
 
     def cable(self, cable: str, cores: Mapping[str, Row]) -> Symbol:
         fields = {"Role": "cable"}
+        absent = [core for core, row in cores.items() if _is_unfitted(row)]
+        if absent and len(absent) < len(cores):
+            for core in absent:
+                cause = f"is a core that is marked as not fitted, of a cable that is (line {cores[core].line})"
+                self.leave_out(f"{cable}.{core}", cores[core], cause, "Take the row out, or the whole cable.")
+            cores = {core: row for core, row in cores.items() if core not in absent}
         for core, row in cores.items():
             for name, text in row.fields(LABEL, KIND, FROM, TO, CABLE, FITTED).items():
                 head, at, word = name.partition("@")
@@ -352,9 +358,10 @@ class _Maker:
 
     def nets(self) -> tuple[Net, ...]:
         found = []
+        known = {PinRef(symbol.reference, pin.number) for symbol in self.symbols.values() for pin in symbol.pins}
         for pins in nx.connected_components(self.joined):
             there = sorted(
-                (pin for pin in pins if pin.reference in self.symbols),
+                (pin for pin in pins if pin in known),
                 key=_order,
             )
             if not there:
@@ -373,6 +380,10 @@ class _Maker:
                 )
             )
         return tuple(sorted(found, key=lambda net: _order(net.pins[0])))
+
+
+def _is_unfitted(row: Row) -> bool:
+    return row.get(FITTED).casefold() in ("no", "false", "dnp")
 
 
 def _order(pin: PinRef) -> tuple[object, object]:

@@ -74,15 +74,12 @@ def test_nothing_else_changes(home: Path) -> None:
     config = config_of(home)
     before = {name: json.loads((config / name).read_text()) for name in ("eeschema.json", "kicad_common.json")}
     add(computer(home))
-    entry = {
-        "name": ENTRY_NAME,
-        "command": '"/opt/tool/bin/python" -I -m loadloom.plugin.kicad.script "%I" "%O"',
-    }
+    command = '"/opt/tool/bin/python" -I -m loadloom.plugin.kicad.script "%I" "%O"'
     editor = json.loads((config / "eeschema.json").read_text())
-    for kind in ("bom", "netlist"):
+    for kind, target in (("bom", "parts"), ("netlist", "netlist")):
         added = editor[kind]["plugins"].pop()
         assert Path(added.pop("path")).is_file()
-        assert added == entry
+        assert added == {"name": ENTRY_NAME, "command": f"{command} {target}"}
     assert editor == before["eeschema.json"]
     common = json.loads((config / "kicad_common.json").read_text())
     assert common["api"].pop("enable_server") is True

@@ -138,15 +138,15 @@ def test_script_runs_apart_from_kicads_python(project: Path, tmp_path: Path) -> 
     from loadloom.plugin.kicad.setup import script_entry
 
     source = netlist(project / "harness.kicad_sch")
-    command = (
-        script_entry(sys.executable)["command"].replace("%I", str(source)).replace("%O", str(project / "harness"))
-    )
+    command = script_entry(sys.executable, "netlist")["command"]
+    command = command.replace("%I", str(source)).replace("%O", str(project / "harness"))
     env = os.environ | {"PYTHONPATH": str(poison), "BROWSER": "true %s"}
     done = subprocess.run(
         command, shell=True, cwd=project, env=env, capture_output=True, text=True, timeout=300, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert done.stdout.startswith("FAIL")
+    assert (project / "harness.netlist.html").is_file() and not (project / "harness.html").exists()
 
 
 def test_names_with_dots_and_blanks(project: Path) -> None:
@@ -167,6 +167,7 @@ def test_button_writes_page_and_workbook(project: Path) -> None:
     assert len(shown) == 1 and 'http-equiv="refresh"' in shown[0] and "Reporting on harness.kicad_sch" in shown[0]
     page = (project / "harness.html").read_text("utf-8")
     assert 'http-equiv="refresh"' not in page and "PS1" in page
+    assert "The drawing was last saved on 2" in page and "this report was made on 2" in page
     assert (project / "harness.xlsx").is_file()
 
 

@@ -109,13 +109,13 @@ def test_parts_list_dialog(user: User, screen: Screen) -> None:
 
     wait(chosen, 30, "entry in the list")
     screen.picture("dialog_chosen")
-    page = user.project / f"{NAME}.html"
+    page = user.project / f"{NAME}.parts.html"
 
     def generate() -> None:
         screen.do("mousemove", "--window", window, str(width - 64), str(height - 24), "click", "1")
 
     press(generate, lambda: is_report(page), REPORT_S, "page", again_s=60)
-    assert is_workbook(user.project / f"{NAME}.xlsx")
+    assert is_workbook(user.project / f"{NAME}.parts.xlsx")
 
     def printed() -> str:
         screen.do("mousemove", "--window", window, str(width - 200), "150", "click", "1", "key", "ctrl+a")
@@ -159,9 +159,9 @@ def test_netlist_dialog(user: User, screen: Screen) -> None:
 
     press(export, question, 120, "question for the name", again_s=10)
     press(answer, lambda: not question(), 60, "end of the question", again_s=3)
-    page = user.project / f"{NAME}.html"
+    page = user.project / f"{NAME}.netlist.html"
     wait(lambda: is_report(page), REPORT_S, "page")
-    assert is_workbook(user.project / f"{NAME}.xlsx")
+    assert is_workbook(user.project / f"{NAME}.netlist.xlsx")
     wait(lambda: set(user.pages()) == {page.as_uri()}, 30, "page in the browser")
 
 
