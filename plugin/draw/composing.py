@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from dataclasses import dataclass, field
 
@@ -50,6 +51,7 @@ class _Composer:
         self.shapes: dict[str, Shape] = {}
         self.splice_pins: dict[str, list[str]] = defaultdict(list)
         self.names: dict[End, str] = {}
+        self.net_called: dict[str, str] = {}
 
     def run(self) -> Composed:
         parts = [ref for ref, role in self.roles.items() if role not in _CONDUCTORS]
@@ -88,13 +90,19 @@ class _Composer:
         return sorted(pins, key=lambda p: (order.get(self.roles[p.reference] or Role.IGNORE, 2), _key(p)))
 
     def name_of(self, pin: PinRef) -> str:
-        """The name of a pin's net, for labels."""
+        """The name of a pin's net, for labels: without what KiCad takes for a bus, a variable or a sheet's path."""
         net = self.net_of.get(pin)
         if net is not None and net.named_by_user:
-            return net.name
-        there = self.part_pins(pin)
-        first = there[0] if there else min(net.pins, key=_key) if net else pin
-        return f"{first.reference}.{first.number}"
+            name = net.name
+        else:
+            there = self.part_pins(pin)
+            first = there[0] if there else min(net.pins, key=_key) if net else pin
+            name = f"{first.reference}.{first.number}"
+        plain = re.sub(r"[\[\]{}$/\\~^\s]", "_", name)
+        key = net.name if net is not None else name
+        while self.net_called.setdefault(plain, key) != key:
+            plain += "'"
+        return plain
 
     def joined(self) -> list[tuple[str, str]]:
         """The parts that conductors and nets join, two by two."""

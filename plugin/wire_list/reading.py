@@ -257,11 +257,17 @@ class _Maker:
 
     def drawing(self, provenance: Provenance) -> Drawing:
         """Everything put together; call it once, after all rows."""
+        for name in sorted(self.parts.keys() & (self.symbols.keys() | self.cables.keys())):
+            row = self.parts[name].row
+            cause = f"is the name of a part (line {row.line}) and of a wire or cable"
+            self.leave_out(name, row, cause, "Give each a name of its own.")
+            self.cables.pop(name, None)
         twice = {left.symbol.reference for left in self.left}
         for name in twice & self.symbols.keys():
             del self.symbols[name]
         for cable, cores in self.cables.items():
             self.symbols[cable] = self.cable(cable, cores)
+        first_of: dict[str, PinRef] = {}
         for row, kind, pin in self.ends:
             if kind in (FROM, TO):
                 if pin.reference in self.symbols:
@@ -272,6 +278,8 @@ class _Maker:
             self.kinds[one] = kind
             if row.get(LABEL):
                 self.names[one] = row.get(LABEL)
+                # Rows of one name are one net, as labels of one name are on a drawing.
+                self.joined.add_edge(one, first_of.setdefault(row.get(LABEL), one))
         self.share_pins_of_mates()
         for reference, part in self.parts.items():
             if reference not in self.symbols and reference not in twice:

@@ -122,3 +122,38 @@ def test_parts_joined_by_power_symbols_are_not_drawn_as_lines(
     monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
     with pytest.raises(UnusableError, match="by a power symbol"):
         draw_project(VAN.write(tmp_path / "p"), tmp_path / "d.kicad_sch")
+
+
+def test_names_that_kicad_takes_for_something_else(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Names like buses, variables and paths are drawn under other names, each net's its own."""
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    rows = ["Label,Kind,From,To,Size,Length"]
+    for k, name in enumerate(("D[0..3]", "D_0..3_", "{A B}", "${X}", "A/B", "A B")):
+        rows.append(f"{name},joined,F{k}.2,L{k}.1,,")
+    rows += [f"W{k},,PS1.1,F{k}.1,1 mm²,1 m" for k in range(6)]
+    rows += [f"R{k},,L{k}.2,PS1.2,1 mm²,1 m" for k in range(6)]
+    parts = ["Part,Role,Rating,Load,Voltage", *(f"F{k},fuse,5 A,," for k in range(6)), "PS1,output,,,12 V"]
+    parts += [f"L{k},load,,{k + 1} A," for k in range(6)]
+    (tmp_path / "w.csv").write_text("\n".join(rows), encoding="utf-8")
+    (tmp_path / "w.parts.csv").write_text("\n".join(parts), encoding="utf-8")
+    draw_project(tmp_path / "w.csv", tmp_path / "d.kicad_sch")
+    drawn = read_drawing(tmp_path / "d.kicad_sch")
+    assert harness(drawn) == harness(read_drawing(tmp_path / "w.csv"))
+    assert complaints(tmp_path / "d.kicad_sch", tmp_path) == []
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "W1,J1.1,J1.2,1 mm²",
+        "W1,A,B,1 mm²\nW2,B,A,1 mm²",
+        "W1,W2.1,W2.2,1 mm²\nW2,W1.1,W1.2,1 mm²",
+        "W1,X,X,1 mm²",
+        "W1,Ä Ö.ü,日本.1,1 mm²",
+    ],
+)
+def test_odd_lists_are_drawn_as_well(rows: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    (tmp_path / "w.csv").write_text(f"Label,From,To,Size\n{rows}\n", encoding="utf-8")
+    draw_project(tmp_path / "w.csv", tmp_path / "d.kicad_sch")
+    assert harness(read_drawing(tmp_path / "d.kicad_sch")) == harness(read_drawing(tmp_path / "w.csv"))

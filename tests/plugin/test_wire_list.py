@@ -106,6 +106,10 @@ BAD: dict[str, tuple[str, str]] = {
         "Label,From,To\nW1,A.1,B.1\nW1,A.2,B.2\n",
         "W1 is the label of two wires, one in line 3, the other",
     ),
+    "name of a part": (
+        "Label,From,To\nJ1,A.1,B.1\nW2,J1.1,B.2\n",
+        r"J1 is the name of a part \(line 2\) and of a wire",
+    ),
     "unknown kind": ("Label,Kind,From,To\nW1,rope,A.1,B.1\n", "W1 is of the kind 'rope'"),
 }
 
@@ -114,6 +118,7 @@ BAD: dict[str, tuple[str, str]] = {
 def test_a_bad_row_stops_nothing(name: str, tmp_path: Path) -> None:
     text, message = BAD[name]
     (tmp_path / "w.csv").write_text(text + ",,\n", encoding="utf-8")
+    (tmp_path / "w.parts.csv").write_text("Part,Role\nJ1,connector\n", encoding="utf-8")
     harness = build_harness(read_drawing(tmp_path / "w.csv"), AnalysisSettings(), DrawingSettings())
     import re
 
@@ -203,3 +208,27 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert cli.main(["annotate", str(outputs[0]), "-o", str(tmp_path / "copy")]) == 2
     assert "no drawing to write into" in capsys.readouterr().err
     assert cli.main(["size", str(outputs[0]), "--fail-on", "never", *settings]) == 0
+
+
+def test_rows_of_one_name_are_one_net(tmp_path: Path) -> None:
+    """A busbar's name on two rows joins all four pins; no pin is lost."""
+    text = "Label,Kind,From,To\nBAR,joint,J1.1,J2.1\nBAR,joint,J3.1,J4.1\n"
+    (tmp_path / "w.csv").write_text(text, encoding="utf-8")
+    (net,) = read_drawing(tmp_path / "w.csv").nets
+    assert [pin.reference for pin in net.pins] == ["J1", "J2", "J3", "J4"] and net.joint
+
+
+def test_a_core_that_is_not_fitted(tmp_path: Path) -> None:
+    """It is told and carries nothing, whichever core of its cable it is."""
+    text = "Label,Cable,From,To,Size,Fitted\nC1.1,C1,A.1,B.1,1 mm²,\nC1.2,C1,A.2,B.2,1 mm²,no\n"
+    (tmp_path / "w.csv").write_text(text, encoding="utf-8")
+    harness = build_harness(read_drawing(tmp_path / "w.csv"), AnalysisSettings(), DrawingSettings())
+    assert [c.id for c in harness.conductors] == ["C1.1"] and harness.conductors[0].fitted
+    assert any("C1.2 is a core that is marked as not fitted" in f.message for f in harness.findings)
+
+
+def test_the_input_is_not_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(tmp_path, "wires.xlsx", *sixty())
+    before = path.read_bytes()
+    assert cli.main(["report", str(path), "-o", str(path)]) == 2
+    assert "is the input itself" in capsys.readouterr().err and path.read_bytes() == before
