@@ -17,10 +17,9 @@ The band speaks of insulated conductors only, so contacts, splices, switches and
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from typing import Any
 
 import networkx as nx
 
@@ -29,23 +28,8 @@ from loadloom.graph.elements import Conductor, Device, Diode
 from loadloom.graph.faults.sustained_fault import SAME
 from loadloom.graph.harness import Harness
 
-SOURCE, DRAIN, CHASSIS = "«source»", "«drain»", "«chassis»"
-
 NEAR = 1e-6
 """Share within which a device stands at its limit in a worst fault that names another one as the holder."""
-
-NONE: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class _Link:
-    """A way for current from one joint to another, with the part that it is of and the device that can cut it."""
-
-    start: str
-    end: str
-    part: str
-    device: str = ""
-    is_load: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,26 +68,32 @@ class BandCovers:
         self._limits = acting
 
     def cover(self, name: str, allowed_a: float, band: float, worst: WorstFault) -> BandCover | None:
-        """The devices that satisfy the band of a conductor; None where none do."""
+        """The devices that satisfy the band of a conductor; None where none do.
+
+        Current may enter at either end of a conductor; each way in has to be satisfied by itself.
+        """
         conductor = self._parts.get(name)
         if not isinstance(conductor, Conductor) or worst.value_a > band * allowed_a * (1.0 + SAME):
             return None
-        if worst.held_by not in self._rated:
+        covers = []
+        for way in self._ways(conductor):
+            cover = self._alone(way, allowed_a, band, worst) or self._together(way, allowed_a, band)
+            if cover is None:
+                return None
+            covers.append(cover)
+        if not covers or not self._sees(covers, worst, conductor):
             return None
-        ways = list(self._ways(conductor))
-        through_holder = self._feeds(worst.held_by, conductor)
-        for device in sorted(self._rated, key=lambda d: d != worst.held_by):
-            rated_a, tripping_a = self._rated[device], self._limits[device].held_a
-            if through_holder or device == worst.held_by:
-                # Both carry the same current, of which the conductor may have a share only.
-                rated_a = worst.value_a - (worst.held_a - rated_a) / worst.ratio
-                tripping_a = worst.value_a + (tripping_a - worst.held_a) / worst.ratio
-            elif not math.isclose(worst.value_a, tripping_a, rel_tol=NEAR):
-                continue  # the worst fault reaches the conductor past this device
-            enough = rated_a <= allowed_a * (1.0 + SAME) and tripping_a <= band * allowed_a * (1.0 + SAME)
-            if enough and self._carries_all(device, ways, conductor):
-                return BandCover((device,), max(rated_a, 0.0), self._limits[device].tripping_within_s)
-        return self._together(ways, conductor, allowed_a, band, worst)
+        devices = tuple(dict.fromkeys(device for cover in covers for device in cover.devices))
+        slowest = [cover.tripping_within_s for cover in covers]
+        within_s = None if None in slowest else max(s for s in slowest if s is not None)
+        return BandCover(devices, max(cover.at_rating_a for cover in covers), within_s)
+
+    def _sees(self, covers: list[BandCover], worst: WorstFault, conductor: Conductor) -> bool:
+        """Whether the worst fault reaches the conductor through these devices, and not past them."""
+        if any(worst.held_by in cover.devices for cover in covers) or self._feeds(worst.held_by, conductor):
+            return True
+        held_a = (sum(self._limits[device].held_a for device in cover.devices) for cover in covers)
+        return any(math.isclose(worst.value_a, a, rel_tol=NEAR) for a in held_a)
 
     def _rating_a(self, name: str, limits: Threshold) -> float | None:
         if not limits.opens:
@@ -113,105 +103,116 @@ class BandCovers:
         device = self._parts.get(name)
         return device.setting_a if isinstance(device, Device) else None
 
-    def _carries_all(self, device: str, ways: list[str], conductor: Conductor) -> bool:
-        """Whether a device carries all of a conductor's current."""
-        out = frozenset((device,))
-        return bool(ways) and not any(entry in self._reached(SOURCE, conductor.id, out) for entry in ways)
-
-    def _together(
-        self, ways: list[str], conductor: Conductor, allowed_a: float, band: float, worst: WorstFault
+    def _alone(
+        self, way: tuple[nx.DiGraph, str], allowed_a: float, band: float, worst: WorstFault
     ) -> BandCover | None:
-        found: BandCover | None = None
-        for entry in ways:
-            graph: nx.DiGraph = nx.DiGraph()
-            graph.add_nodes_from((SOURCE, entry))
-            for link in self._links:
-                if link.part == conductor.id:
-                    continue
-                if link.device in self._rated:
-                    share = max(self._rated[link.device], self._limits[link.device].held_a / band) / allowed_a
-                    graph.add_edge(link.start, link.end, device=link.device, capacity=share)
-                else:
-                    graph.add_edge(link.start, link.end)
-            try:
-                flow, (near, _) = nx.minimum_cut(graph, SOURCE, entry)
-            except nx.NetworkXUnbounded:
-                return None
-            cut = tuple(
-                dict.fromkeys(
-                    data["device"]
-                    for a, b, data in graph.edges(data=True)
-                    if a in near and b not in near and "device" in data
-                )
-            )
-            if flow > 1.0 + SAME or worst.held_by not in cut:
-                return None
-            slowest = [self._limits[device].tripping_within_s for device in cut]
-            within_s = None if None in slowest else max(s for s in slowest if s is not None)
-            here = BandCover(cut, sum(self._rated[device] for device in cut), within_s)
-            if found is None or here.at_rating_a > found.at_rating_a:
-                found = here
-        return found
+        """One device that carries all the current of a way in and satisfies the band by itself."""
+        graph, entry = way
 
-    def _ways(self, conductor: Conductor) -> Iterator[str]:
-        """Each end of the conductor at which current can enter to leave by the other: there is a feed to the one
-        without the conductor, and a return or a load or fault from the other.
-        """
-        name = conductor.id
-        entered = self._reached(SOURCE, name)
-        fed = self._reached(SOURCE, name, loads=False)
-        for entry, leaving in ((conductor.node_a, conductor.node_b), (conductor.node_b, conductor.node_a)):
-            if entry not in entered:
+        def carries_all(device: str) -> bool:
+            return not _reaches(_without(graph, (device,)), SOURCE, entry)
+
+        shared = worst.held_by in self._limits and carries_all(worst.held_by)
+        for device in sorted(self._rated, key=lambda d: d != worst.held_by):
+            if not carries_all(device):
                 continue
-            if entry in fed or leaving in fed or DRAIN in self._reached(leaving, name, loads=False):
-                yield entry
+            rated_a, tripping_a = self._rated[device], self._limits[device].held_a
+            if shared:
+                # Both carry the same current, of which the conductor may have a share only.
+                rated_a = worst.value_a - (worst.held_a - rated_a) / worst.ratio
+                tripping_a = worst.value_a + (tripping_a - worst.held_a) / worst.ratio
+            if rated_a <= allowed_a * (1.0 + SAME) and tripping_a <= band * allowed_a * (1.0 + SAME):
+                return BandCover((device,), max(rated_a, 0.0), self._limits[device].tripping_within_s)
+        return None
+
+    def _together(self, way: tuple[nx.DiGraph, str], allowed_a: float, band: float) -> BandCover | None:
+        """Devices that together cut a way in off and satisfy the band with their sums."""
+        graph, entry = way
+        for _, _, data in graph.edges(data=True):
+            device = data.get("device")
+            if device in self._rated:
+                data["capacity"] = max(self._rated[device], self._limits[device].held_a / band) / allowed_a
+        try:
+            flow, (near, _) = nx.minimum_cut(graph, SOURCE, entry)
+        except nx.NetworkXUnbounded:
+            return None
+        if flow > 1.0 + SAME:
+            return None
+        crossing = (data for a, b, data in graph.edges(data=True) if a in near and b not in near)
+        cut = tuple(dict.fromkeys(data["device"] for data in crossing if "device" in data))
+        slowest = [self._limits[device].tripping_within_s for device in cut]
+        within_s = None if None in slowest else max((s for s in slowest if s is not None), default=None)
+        return BandCover(cut, sum(self._rated[device] for device in cut), within_s)
+
+    def _ways(self, conductor: Conductor) -> Iterator[tuple[nx.DiGraph, str]]:
+        """The harness without the conductor, once for each of its ends at which current can enter to leave by the
+        other: there is a feed to the one, and a return or a load or fault from the other.
+        """
+        graph = self._graph(conductor)
+        fed = _reached(_copper(graph), SOURCE)
+        for entry, leaving in ((conductor.node_a, conductor.node_b), (conductor.node_b, conductor.node_a)):
+            if entry not in graph or not _reaches(graph, SOURCE, entry):
+                continue
+            away = leaving in graph and _reaches(_copper(graph), leaving, DRAIN)
+            if entry in fed or leaving in fed or away:
+                yield graph.copy(), entry
 
     def _feeds(self, device: str, conductor: Conductor) -> bool:
         """Whether what passes a device goes on to the conductor, through other devices and loads if need be."""
         output = self._outputs.get(device)
         start = output.node_plus if output is not None else self._parts[device].node_b
-        reached = self._reached(start, None, frozenset((device,)))
-        return conductor.node_a in reached or conductor.node_b in reached
+        graph = _without(self._graph(None), (device,))
+        ends = (conductor.node_a, conductor.node_b)
+        return start in graph and any(_reaches(graph, start, end) for end in ends)
 
-    def _reached(
-        self, start: str, left_out: str | None, open_devices: frozenset[str] = NONE, *, loads: bool = True
-    ) -> set[str]:
-        """What current can reach from a joint without a part and without some devices, through loads or not."""
-        known, waiting = {start}, [start]
-        while waiting:
-            for link in self._from.get(waiting.pop(), ()):
-                if link.end in known or link.part == left_out or link.device in open_devices:
-                    continue
-                if link.is_load and not loads:
-                    continue
-                known.add(link.end)
-                waiting.append(link.end)
-        return known
-
-    @cached_property
-    def _from(self) -> Mapping[str, list[_Link]]:
-        found: dict[str, list[_Link]] = defaultdict(list)
-        for link in self._links:
-            found[link.start].append(link)
-        return found
-
-    @cached_property
-    def _links(self) -> list[_Link]:
-        """Copper both ways, diodes and loads one way, outputs from the one source."""
-        made: list[_Link] = []
+    def _graph(self, left_out: Conductor | None) -> nx.DiGraph:
+        """Joints; edges of copper both ways, of diodes and loads one way, of outputs from the one source."""
+        graph: nx.DiGraph = nx.DiGraph()
+        graph.add_nodes_from((SOURCE, DRAIN))
         for part in self._parts.values():
+            if left_out is not None and part.id == left_out.id:
+                continue
             # A node of its own in the middle keeps parts side by side apart.
-            device = part.id if isinstance(part, Device) else ""
             middle = f"«{part.id}»"
-            made += [_Link(part.node_a, middle, part.id), _Link(middle, part.node_b, part.id, device)]
+            marks = {"device": part.id} if isinstance(part, Device) else {}
+            graph.add_edge(part.node_a, middle)
+            graph.add_edge(middle, part.node_b, **marks)
             if not isinstance(part, Diode):
                 back = f"«{part.id} back»"
-                made += [_Link(part.node_b, back, part.id, device), _Link(back, part.node_a, part.id, device)]
-        made += [_Link(load.node_plus, load.node_minus, load.id, is_load=True) for load in self._loads]
+                graph.add_edge(part.node_b, back)
+                graph.add_edge(back, part.node_a, **marks)
+        for load in self._loads:
+            graph.add_edge(load.node_plus, load.node_minus, load=True)
         for name, output in self._outputs.items():
-            inside = f"«{name}»"
-            made += [_Link(SOURCE, inside, name, name), _Link(inside, output.node_plus, name)]
-            made.append(_Link(output.node_minus, DRAIN, name))
+            graph.add_edge(SOURCE, output.node_plus, device=name)
+            graph.add_edge(output.node_minus, DRAIN)
         for bond in self._bonds:
-            made += [_Link(bond, CHASSIS, ""), _Link(CHASSIS, bond, "")]
-        return made
+            graph.add_edge(bond, CHASSIS)
+            graph.add_edge(CHASSIS, bond)
+        return graph
+
+
+SOURCE, DRAIN, CHASSIS = "«source»", "«drain»", "«chassis»"
+
+
+def _reaches(graph: nx.DiGraph, start: str, end: str) -> bool:
+    return end in _reached(graph, start)
+
+
+def _reached(graph: nx.DiGraph, start: str) -> Collection[str]:
+    return set(nx.single_source_shortest_path_length(graph, start))
+
+
+def _without(graph: nx.DiGraph, devices: tuple[str, ...]) -> nx.DiGraph:
+    return _kept(graph, lambda data: data.get("device") not in devices)
+
+
+def _copper(graph: nx.DiGraph) -> nx.DiGraph:
+    return _kept(graph, lambda data: not data.get("load"))
+
+
+def _kept(graph: nx.DiGraph, wanted: Callable[[Mapping[str, Any]], bool]) -> nx.DiGraph:
+    found: nx.DiGraph = nx.DiGraph()
+    found.add_nodes_from(graph)
+    found.add_edges_from((a, b, data) for a, b, data in graph.edges(data=True) if wanted(data))
+    return found

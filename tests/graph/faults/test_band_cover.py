@@ -137,8 +137,9 @@ def test_each_of_two_outputs_on_diodes_satisfies_the_band_of_its_own_lead() -> N
         return [
             output(f"U{k}", f"p{k}", "m", 24.0, limit_a=10.0, trip_a=12.0, resistance_ohm=20e-3, delay_s=1e-3),
             wire(f"A{k}", f"p{k}", f"a{k}", ohm=10e-3, rated=10.0),
-            Diode(id=f"D{k}", subject=Subject(f"D{k}"), node_a=f"a{k}", node_b="bus", forward_drop_v=0.5),
+            Diode(id=f"D{k}", subject=Subject(f"D{k}"), node_a=f"a{k}", node_b=f"b{k}", forward_drop_v=0.5),
+            wire(f"B{k}", f"b{k}", "bus", ohm=10e-3, rated=10.0),
         ]
 
     drawn = harness(*lead(1), *lead(2), wire("R1", "n", "m", ohm=5e-3, rated=30.0), load("L1", "bus", "n", 15.0))
-    assert [answer(drawn, name).in_band for name in ("A1", "A2")] == [True, True]
+    assert [answer(drawn, name).in_band for name in ("A1", "A2", "B1", "B2")] == [True] * 4
