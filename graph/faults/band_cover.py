@@ -19,6 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import networkx as nx
@@ -30,6 +31,10 @@ from loadloom.graph.harness import Harness
 
 NEAR = 1e-6
 """Share within which a device stands at its limit in a worst fault that names another one as the holder."""
+
+
+MOST_CUTS = 100
+"""Conductors of an arrangement for which parallel feeds are sought; those beyond have no band, the safe side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +71,9 @@ class BandCovers:
             name: rated_a for name in acting if (rated_a := self._rating_a(name, acting[name])) is not None
         }
         self._limits = acting
+        self._behind: dict[str, Collection[str]] = {}
+        self._devices_before: dict[str, frozenset[str]] = {}
+        self._cuts = 0
 
     def cover(self, name: str, allowed_a: float, band: float, worst: WorstFault) -> BandCover | None:
         """The devices that satisfy the band of a conductor; None where none do.
@@ -76,8 +84,9 @@ class BandCovers:
         if not isinstance(conductor, Conductor) or worst.value_a > band * allowed_a * (1.0 + SAME):
             return None
         covers = []
-        for way in self._ways(conductor):
-            cover = self._alone(way, allowed_a, band, worst) or self._together(way, allowed_a, band)
+        for entry in self._entries(conductor):
+            cover = self._alone(entry, allowed_a, band, worst)
+            cover = cover or self._together(conductor, entry, allowed_a, band)
             if cover is None:
                 return None
             covers.append(cover)
@@ -103,19 +112,11 @@ class BandCovers:
         device = self._parts.get(name)
         return device.setting_a if isinstance(device, Device) else None
 
-    def _alone(
-        self, way: tuple[nx.DiGraph, str], allowed_a: float, band: float, worst: WorstFault
-    ) -> BandCover | None:
-        """One device that carries all the current of a way in and satisfies the band by itself."""
-        graph, entry = way
-
-        def carries_all(device: str) -> bool:
-            return not _reaches(_without(graph, (device,)), SOURCE, entry)
-
-        shared = worst.held_by in self._limits and carries_all(worst.held_by)
-        for device in sorted(self._rated, key=lambda d: d != worst.held_by):
-            if not carries_all(device):
-                continue
+    def _alone(self, entry: str, allowed_a: float, band: float, worst: WorstFault) -> BandCover | None:
+        """One device that carries all the current that enters at a joint and satisfies the band by itself."""
+        all_through = self._all_through(entry)
+        shared = worst.held_by in all_through
+        for device in sorted(all_through & self._rated.keys(), key=lambda d: (d != worst.held_by, d)):
             rated_a, tripping_a = self._rated[device], self._limits[device].held_a
             if shared:
                 # Both carry the same current, of which the conductor may have a share only.
@@ -125,9 +126,12 @@ class BandCovers:
                 return BandCover((device,), max(rated_a, 0.0), self._limits[device].tripping_within_s)
         return None
 
-    def _together(self, way: tuple[nx.DiGraph, str], allowed_a: float, band: float) -> BandCover | None:
+    def _together(self, conductor: Conductor, entry: str, allowed_a: float, band: float) -> BandCover | None:
         """Devices that together cut a way in off and satisfy the band with their sums."""
-        graph, entry = way
+        if self._cuts >= MOST_CUTS:
+            return None
+        self._cuts += 1
+        graph = self._graph(conductor)
         for _, _, data in graph.edges(data=True):
             device = data.get("device")
             if device in self._rated:
@@ -144,26 +148,77 @@ class BandCovers:
         within_s = None if None in slowest else max((s for s in slowest if s is not None), default=None)
         return BandCover(cut, sum(self._rated[device] for device in cut), within_s)
 
-    def _ways(self, conductor: Conductor) -> Iterator[tuple[nx.DiGraph, str]]:
-        """The harness without the conductor, once for each of its ends at which current can enter to leave by the
-        other: there is a feed to the one, and a return or a load or fault from the other.
+    def _entries(self, conductor: Conductor) -> Iterator[str]:
+        """The ends at which current can enter to leave by the other: there is a feed to the one that does not come
+        through the conductor itself, and a return or a load or fault from the other.
         """
-        graph = self._graph(conductor)
-        fed = _reached(_copper(graph), SOURCE)
+        own = _sides(conductor.id)
         for entry, leaving in ((conductor.node_a, conductor.node_b), (conductor.node_b, conductor.node_a)):
-            if entry not in graph or not _reaches(graph, SOURCE, entry):
+            # What stands next to a joint is on every path to it only as the last one before it.
+            if entry not in self._from_source or self._from_source[entry] in own:
                 continue
-            away = leaving in graph and _reaches(_copper(graph), leaving, DRAIN)
-            if entry in fed or leaving in fed or away:
-                yield graph.copy(), entry
+            away = leaving in self._to_drain and self._to_drain[leaving] not in own
+            if entry in self._fed or leaving in self._fed or away:
+                yield entry
+
+    def _all_through(self, entry: str) -> frozenset[str]:
+        """Devices and outputs that every path from the sources to a joint runs through."""
+        above, way = self._from_source, []
+        node = entry
+        while node not in self._devices_before and above.get(node, node) != node:
+            way.append(node)
+            node = above[node]
+        found = self._devices_before.setdefault(node, frozenset())
+        for node in reversed(way):
+            device = self._device_of.get(above[node])
+            found = found if device is None else found | {device}
+            self._devices_before[node] = found
+        return found
+
+    @cached_property
+    def _whole(self) -> nx.DiGraph:
+        """The harness with its returns one way: no current leaves a joint of a return by the part that alone leads
+        from there back to an output.
+        """
+        graph, ends = self._graph(None), []
+        for part in self._parts.values():
+            for side, far in zip(_sides(part.id), (part.node_b, part.node_a), strict=True):
+                if far not in self._fed and self._to_drain.get(far) in (None, *_sides(part.id)):
+                    ends.append(side)
+        graph.remove_nodes_from(ends)
+        return graph
+
+    @cached_property
+    def _fed(self) -> Collection[str]:
+        return _reached(self._both_ways, SOURCE)
+
+    @cached_property
+    def _both_ways(self) -> nx.DiGraph:
+        return _copper(self._graph(None))
+
+    @cached_property
+    def _from_source(self) -> Mapping[str, str]:
+        """By joint or part that is fed: the last one that every path from the sources to it runs through."""
+        return _immediate_dominators(self._whole, SOURCE)
+
+    @cached_property
+    def _to_drain(self) -> Mapping[str, str]:
+        """By joint or part with a copper path back: the first one that every such path runs through."""
+        return _immediate_dominators(self._both_ways.reverse(), DRAIN)
+
+    @cached_property
+    def _device_of(self) -> Mapping[str, str]:
+        devices = (name for name, part in self._parts.items() if isinstance(part, Device))
+        return {side: name for name in (*devices, *self._outputs) for side in _sides(name)}
 
     def _feeds(self, device: str, conductor: Conductor) -> bool:
         """Whether what passes a device goes on to the conductor, through other devices and loads if need be."""
-        output = self._outputs.get(device)
-        start = output.node_plus if output is not None else self._parts[device].node_b
-        graph = _without(self._graph(None), (device,))
-        ends = (conductor.node_a, conductor.node_b)
-        return start in graph and any(_reaches(graph, start, end) for end in ends)
+        if device not in self._behind:
+            output = self._outputs.get(device)
+            start = output.node_plus if output is not None else self._parts[device].node_b
+            graph = _without(self._whole, (device,))
+            self._behind[device] = _reached(graph, start) if start in graph else ()
+        return conductor.node_a in self._behind[device] or conductor.node_b in self._behind[device]
 
     def _graph(self, left_out: Conductor | None) -> nx.DiGraph:
         """Joints; edges of copper both ways, of diodes and loads one way, of outputs from the one source."""
@@ -173,18 +228,18 @@ class BandCovers:
             if left_out is not None and part.id == left_out.id:
                 continue
             # A node of its own in the middle keeps parts side by side apart.
-            middle = f"«{part.id}»"
+            middle, back = _sides(part.id)
             marks = {"device": part.id} if isinstance(part, Device) else {}
             graph.add_edge(part.node_a, middle)
             graph.add_edge(middle, part.node_b, **marks)
             if not isinstance(part, Diode):
-                back = f"«{part.id} back»"
                 graph.add_edge(part.node_b, back)
                 graph.add_edge(back, part.node_a, **marks)
         for load in self._loads:
             graph.add_edge(load.node_plus, load.node_minus, load=True)
         for name, output in self._outputs.items():
-            graph.add_edge(SOURCE, output.node_plus, device=name)
+            graph.add_edge(SOURCE, f"«{name}»")
+            graph.add_edge(f"«{name}»", output.node_plus, device=name)
             graph.add_edge(output.node_minus, DRAIN)
         for bond in self._bonds:
             graph.add_edge(bond, CHASSIS)
@@ -201,6 +256,15 @@ def _reaches(graph: nx.DiGraph, start: str, end: str) -> bool:
 
 def _reached(graph: nx.DiGraph, start: str) -> Collection[str]:
     return set(nx.single_source_shortest_path_length(graph, start))
+
+
+def _sides(name: str) -> tuple[str, str]:
+    """The nodes that stand for a part from its end a to b, and back."""
+    return f"«{name}»", f"«{name} back»"
+
+
+def _immediate_dominators(graph: nx.DiGraph, start: str) -> Mapping[str, str]:
+    return dict(nx.immediate_dominators(graph, start))  # type: ignore[no-untyped-call]
 
 
 def _without(graph: nx.DiGraph, devices: tuple[str, ...]) -> nx.DiGraph:
