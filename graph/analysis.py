@@ -16,6 +16,7 @@ from loadloom.graph.gathering import gather, settle_enclosures
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
+from loadloom.graph.sensitivity import sensitivity_rows
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.graph.sources_used import sources_used
 from loadloom.graph.verdict import settle_findings, verdict
@@ -32,17 +33,24 @@ def analyse(
     settings_echo: dict[str, Any],
     progress: Tell,
     explain: Collection[str] = (),
+    sensitivity: bool = False,
 ) -> Results:
     """Analyse a harness. ``explain``: ids of conductors and contacts that are explained however many there are.
+
+    ``sensitivity`` asks for the load states under worse conditions as well, which takes five more solves of them.
 
     ``date`` is ISO 8601 and is printed in reports; ``settings_echo`` goes into the results as it stands;
     ``progress`` is told in words what is being done. Deterministic: the same input gives the same results.
     """
     facts, states = explore(harness, settings, progress)
     progress("judging")
-    return results_of(
+    results = results_of(
         facts, states, tool_version=tool_version, date=date, settings_echo=settings_echo, explain=explain
     )
+    if not sensitivity or not facts.cases:
+        return results
+    progress("judging worse conditions")
+    return replace(results, sensitivity=sensitivity_rows(facts))
 
 
 def explore(harness: Harness, settings: AnalysisSettings, progress: Tell) -> tuple[Facts, LoadStates]:

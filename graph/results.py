@@ -427,6 +427,18 @@ class FaultPowerRow:
     exceeds: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class SensitivityRow:
+    """One condition made worse: how many parts then fail, or lean on the overload band, that did not as they are;
+    the first of them by name, and what was judged again.
+    """
+
+    condition: str
+    fails: int
+    first: tuple[str, ...]
+    judged: str
+
+
 class AboutKind(enum.StrEnum):
     """What a report is about."""
 
@@ -487,6 +499,8 @@ class Results:
     """Every source used, by its id, as a citation with edition."""
     links: tuple[tuple[str, str, str], ...] = ()
     """The graph for the picture: (element id, node a, node b), outputs and loads included."""
+    sensitivity: tuple[SensitivityRow, ...] = ()
+    """What would turn under worse conditions; empty where it was not asked for."""
     about: About = About()
     """Whether all this holds for the drawing as it stands, or for a trial or a proposal."""
 

@@ -128,6 +128,11 @@ def parser() -> argparse.ArgumentParser:
         default=[],
         help="print how its allowed current and its sustained fault current come about (repeatable)",
     )
+    report.add_argument(
+        "--sensitivity",
+        action="store_true",
+        help="say what would fail under worse conditions (done by itself for .xlsx and .html, which show it)",
+    )
     report.set_defaults(run=_report)
 
     first = commands.add_parser("setup", help="say what a drawing's symbols are, and write its first settings file")
@@ -328,8 +333,15 @@ def _report(parsed: argparse.Namespace) -> int:
         if output.exists() and output.resolve() == parsed.input.resolve():
             raise UnusableError("is the input itself, which is not written over", file=output)
     for_wires = [output for output in parsed.outputs if is_wire_list(output)]
+    shown = any(output.suffix.lower() in (".xlsx", ".html") for output in parsed.outputs)
     results = _analyse(
-        parsed.input, parsed.settings, parsed.date, parsed.what_if, strict=parsed.strict, explain=parsed.explain
+        parsed.input,
+        parsed.settings,
+        parsed.date,
+        parsed.what_if,
+        strict=parsed.strict,
+        explain=parsed.explain,
+        sensitivity=shown or parsed.sensitivity,
     )
     explained = _explained(results, parsed.explain)
     _write(write_report, results, [output for output in parsed.outputs if output not in for_wires])
@@ -563,11 +575,14 @@ def _analyse(
     *,
     strict: bool = False,
     explain: Sequence[str] = (),
+    sensitivity: bool = False,
 ) -> Results:
     from loadloom.plugin.pipeline import analyse_file
 
     with _progress() as tell:
-        return analyse_file(path, settings, tell, date, what_if, strict=strict, explain=explain)
+        return analyse_file(
+            path, settings, tell, date, what_if, strict=strict, explain=explain, sensitivity=sensitivity
+        )
 
 
 @contextlib.contextmanager

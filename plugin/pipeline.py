@@ -68,9 +68,13 @@ def analyse_file(
     *,
     strict: bool = False,
     explain: Sequence[str] = (),
+    sensitivity: bool = False,
 ) -> Results:
     """The results alone of ``analyse_drawing``, which see."""
-    return analyse_drawing(path, settings_path, progress, date, what_if, strict=strict, explain=explain).results
+    analysed = analyse_drawing(
+        path, settings_path, progress, date, what_if, strict=strict, explain=explain, sensitivity=sensitivity
+    )
+    return analysed.results
 
 
 def analyse_drawing(
@@ -82,12 +86,14 @@ def analyse_drawing(
     *,
     strict: bool = False,
     explain: Sequence[str] = (),
+    sensitivity: bool = False,
 ) -> Analysed:
     """Read a drawing or netlist and its settings, and analyse it.
 
     ``what_if`` are fields to be replaced first, ``W7.Gauge=14 AWG`` (``what_if.try_changes``); the results say so.
     ``strict`` makes every assumption that a result leans on a reason for incomplete, as that of the settings does.
     ``explain`` are ids of parts that are explained in any case.
+    ``sensitivity`` asks for the table of worse conditions.
     Without ``settings_path`` the file ``loadloom.toml`` beside the drawing is used, if there is one.
 
     Raises:
@@ -117,7 +123,7 @@ def analyse_drawing(
         echo["what_if"] = [change.plain for change in tried.changes]
     today = date or report_date()
 
-    def results_of(harness: Harness, progress: Progress) -> Results:
+    def results_of(harness: Harness, progress: Progress, *, sensitivity: bool = False) -> Results:
         return analyse(
             harness,
             settings,
@@ -126,9 +132,11 @@ def analyse_drawing(
             settings_echo=echo,
             progress=progress,
             explain=explain,
+            sensitivity=sensitivity,
         )
 
-    results = results_of(replace(harness, assumptions=(*said, *harness.assumptions)), tell)
+    told = replace(harness, assumptions=(*said, *harness.assumptions))
+    results = results_of(told, tell, sensitivity=sensitivity)
     if tried.changes:
         tell("the drawing as it stands")
         drawn = results_of(build_harness(drawing, settings, drawing_settings), lambda _: None)

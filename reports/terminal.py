@@ -18,6 +18,7 @@ from loadloom.reports.about_words import banner, marked_verdict
 from loadloom.reports.next_step import causes_first, is_unprepared, next_step
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
 from loadloom.reports.safe_text import terminal_text
+from loadloom.reports.sensitivity_words import worse
 from loadloom.reports.verdict_words import meaning
 
 RULES_SHOWN, OF_A_RULE_SHOWN, _NAMES_SHOWN = 10, 1, 8
@@ -58,6 +59,10 @@ def _parts(results: Results, wide: bool) -> Iterable[RenderableType]:
     if results.outputs:
         yield Text()
         yield _outputs(results, sign)
+    if results.sensitivity:
+        yield Text("\nUnder worse conditions", style="bold")
+        for row in results.sensitivity:
+            yield Padding(Text(f"- {terminal_text(worse(row), _LONGEST)}"), (0, 0, 0, 2), expand=False)
     if results.assumptions:
         yield Text("\nAssumptions", style="bold")
         for sentence in results.assumptions:

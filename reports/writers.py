@@ -91,6 +91,7 @@ CSV_TABLES = (
     "fault_powers",
     "findings",
     "assumptions",
+    "sensitivity",
 )
 
 WRITERS: dict[str, Writer] = {

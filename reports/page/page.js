@@ -93,6 +93,7 @@ function tables(picture) {
   add("fault_powers", "Power that a fault could draw", results.fault_powers, [column("At", "at", "id"), column("Power, W", "power_w", "W"), column("Held by", "held_by", "text"), column("Within", "within", "list"), column("Exceeds", "exceeds", "list")]);
   add("by_hand", "By hand", [...results.conductors, ...results.contacts].filter((row) => (row.explanation || []).length), [column("Part", "id", "id", { jump: true }), column("How its allowed and its sustained fault current come about", (row) => row.explanation.join("\n"), "words")]);
   add("assumptions", "Assumptions and open points", (results.assumptions || []).map((text) => ({ text })), [column("Assumption", "text", "words")], { open: true });
+  add("sensitivity", "Under worse conditions", results.sensitivity, [column("Condition", "condition", "words"), column("Parts more that fail or lean on the overload band", "fails", "count"), column("First of them", "first", "list"), column("Judged", "judged", "words")]);
   add("sources", "Sources", Object.entries(results.sources || {}).map(([id, text]) => ({ source: id, text })), [column("Id", "source", "id"), column("Publication", "text", "words")]);
 }
 const JUNCTION_COLUMNS = (column) => [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results
+from loadloom.reports.sensitivity_words import worse
 from loadloom.reports.titles import leaves_open
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
@@ -49,10 +50,12 @@ def write_assumptions(sheet: Worksheet, pen: Pen, results: Results) -> None:
         sheet,
         pen,
         at.ASSUMPTIONS,
-        "Nothing is assumed silently. Open points are what could not be determined; a blank is not a pass.",
+        "Nothing is assumed silently. Open points are what could not be determined; a blank is not a pass. "
+        "Sensitivity is what would fail under worse conditions.",
     )
     entries: list[tuple[str, str]] = [("assumed", text) for text in results.assumptions]
     entries += [("open", text) for text in open_points(results)]
+    entries += [("sensitivity", worse(row)) for row in results.sensitivity]
     columns = [
         Column("kind", "Kind", [kind for kind, _ in entries], width=12, bold=True),
         Column("text", "Text", [text for _, text in entries], width=110),
