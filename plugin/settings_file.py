@@ -404,6 +404,8 @@ def _enclosure(table: Table) -> Enclosure:
         raise table.refuse(
             "covered", "is for an enclosure of a width, height and depth: leave covered sides out of surface"
         )
+    if len(set(found["covered"] or ())) == len(FACES) and not found["air_flow_m3_per_s"]:
+        raise table.refuse("covered", "leaves no face free and no air flow, so nothing carries its heat off")
     if len(stated) == 3:
         found["size_m"] = tuple(stated)
     if not stated and found["surface_m2"] is None and found["air_flow_m3_per_s"] is None:

@@ -1,8 +1,9 @@
 """Parallel ways do not share as their number suggests: one of them takes far more than an equal share.
 
 Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
-resistances; or the current of a way whose contacts are new while all others' are aged is over its allowed
-current, though it passes at mean resistances. The latter is an error where every contact's range is stated, and a
+contact resistances; or the current of a path with new contacts and wires at their least resistance, while all
+others' are aged and at their greatest (length tolerance, and the band of a size whose make is not stated), is over
+its allowed current, though it passes as solved. The latter is an error where every contact's range is stated, and a
 warning where it rests on the range that stands in for an unstated one.
 
 Source: common practice, no published source.
@@ -79,7 +80,8 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
         finding = RULE.finding(
             part.subject,
             f"{part.id} would carry {figures(most)} A, {figures(most / rating.allowed_a)} times its allowed "
-            f"{figures(rating.allowed_a)} A, with its path's contacts new and all others' aged.",
+            f"{figures(rating.allowed_a)} A, with its path's contacts new and wires at their least resistance, "
+            "all others' aged and at their greatest.",
             REMEDY,
             case=case,
             value=most,

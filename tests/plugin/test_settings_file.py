@@ -273,6 +273,23 @@ def test_the_echo_is_plain_data(whole: Path) -> None:
         ('[rule_values]\ntab_length = "1 m"', 2, "rule_values.tab_length", "nearest is tap_length"),
         ("[rule_values.small-craft]\ntap_length = 3", 2, "rule_values.small-craft.tap_length", "not a known"),
         ('[enclosure.box]\nsurface_coefficient = "6 W/(m²K)"', 1, "enclosure.box", "surface or air_flow"),
+        (
+            '[enclosure.box]\nwidth = "1 m"\nheight = "1 m"\ndepth = "1 m"\n'
+            'covered = ["top", "bottom", "front", "back", "left", "right"]',
+            5,
+            "enclosure.box.covered",
+            "nothing carries its heat off",
+        ),
+        ('[enclosure.box]\nwidth = "1 m"\nheight = "1 m"', 1, "enclosure.box", "width, height and depth"),
+        (
+            '[enclosure.box]\nsurface = "1 m²"\ncovered = ["back"]',
+            3,
+            "enclosure.box.covered",
+            "leave covered sides",
+        ),
+        ('resistance_table = "coppper"', 1, "resistance_table", "copper"),
+        ("class = 7", 1, "class", "1, 2, 5 and 6"),
+        ('strands = "many"', 1, "strands", "number of strands"),
         ("margin = 10", 1, "margin", "with its unit"),
         ('margin = "10"', 1, "margin", "no unit"),
         ('default_length = "1,000 m"', 1, "default_length", "thousands or decimals"),
