@@ -72,7 +72,9 @@ class Group:
         """``118 × Device:R (R1, R2, R3 and 115 more)``, with the value where that tells the group."""
         value = f" “{self.symbols[0].value}”" if self.by_value and self.symbols[0].value else ""
         names = some_of([symbol.reference for symbol in self.symbols], 4)
-        return f"{len(self.symbols)} × {self.library_id or 'no library symbol'}{value} ({names})"
+        if not self.library_id:
+            return f"{names}{value}"
+        return f"{len(self.symbols)} × {self.library_id}{value} ({names})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,7 +74,7 @@ def write_settings(target: Path, text: str) -> None:
             trial.unlink(missing_ok=True)
         write_bytes(target, text.encode("utf-8"))
     except WriteError as error:
-        raise UnusableError(error.cause, file=error.file) from error
+        raise UnusableError(error.cause, file=target) from error
     except UnusableError as error:
         raise UnusableError(
             f"can't be completed by itself: {error.cause}",
