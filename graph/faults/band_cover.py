@@ -25,7 +25,7 @@ from typing import Any
 import networkx as nx
 
 from loadloom.graph.devices import Threshold
-from loadloom.graph.elements import Conductor, Device, Diode
+from loadloom.graph.elements import Conductor, Device, Diode, Output
 from loadloom.graph.faults.sustained_fault import SAME
 from loadloom.graph.harness import Harness
 
@@ -33,7 +33,7 @@ NEAR = 1e-6
 """Share within which a device stands at its limit in a worst fault that names another one as the holder."""
 
 
-MOST_CUTS = 100
+MOST_CUTS = 20
 """Conductors of an arrangement for which parallel feeds are sought; those beyond have no band, the safe side."""
 
 
@@ -62,17 +62,14 @@ class BandCovers:
     """The devices of one arrangement and how they feed the conductors."""
 
     def __init__(self, harness: Harness, word: str | None, thresholds: Mapping[str, Threshold]) -> None:
-        self._parts = {e.id: e for e in (part.under(word) for part in harness.two_ended) if e.fitted}
-        self._outputs = {o.id: o for o in (output.under(word) for output in harness.outputs) if o.fitted}
-        self._loads = [load for load in harness.loads if load.fitted]
-        self._bonds = [bond.node for bond in harness.chassis]
+        self._paths = _feed_paths(harness, word)
+        parts: tuple[Device | Output, ...] = (*harness.devices, *harness.outputs)
+        self._devices = {part.id: part.under(word) for part in parts}
         acting = {name: t for name, t in thresholds.items() if math.isfinite(t.held_a) and not t.assumed}
         self._rated = {
             name: rated_a for name in acting if (rated_a := self._rating_a(name, acting[name])) is not None
         }
         self._limits = acting
-        self._behind: dict[str, Collection[str]] = {}
-        self._devices_before: dict[str, frozenset[str]] = {}
         self._cuts = 0
 
     def cover(self, name: str, allowed_a: float, band: float, worst: WorstFault) -> BandCover | None:
@@ -80,11 +77,11 @@ class BandCovers:
 
         Current may enter at either end of a conductor; each way in has to be satisfied by itself.
         """
-        conductor = self._parts.get(name)
+        conductor = self._paths.parts.get(name)
         if not isinstance(conductor, Conductor) or worst.value_a > band * allowed_a * (1.0 + SAME):
             return None
         covers = []
-        for entry in self._entries(conductor):
+        for entry in self._paths.entries(conductor):
             cover = self._alone(entry, allowed_a, band, worst)
             cover = cover or self._together(conductor, entry, allowed_a, band)
             if cover is None:
@@ -99,7 +96,7 @@ class BandCovers:
 
     def _sees(self, covers: list[BandCover], worst: WorstFault, conductor: Conductor) -> bool:
         """Whether the worst fault reaches the conductor through these devices, and not past them."""
-        if any(worst.held_by in cover.devices for cover in covers) or self._feeds(worst.held_by, conductor):
+        if any(worst.held_by in cover.devices for cover in covers) or self._paths.feeds(worst.held_by, conductor):
             return True
         held_a = (sum(self._limits[device].held_a for device in cover.devices) for cover in covers)
         return any(math.isclose(worst.value_a, a, rel_tol=NEAR) for a in held_a)
@@ -107,14 +104,12 @@ class BandCovers:
     def _rating_a(self, name: str, limits: Threshold) -> float | None:
         if not limits.opens:
             return limits.held_a
-        if name in self._outputs:
-            return self._outputs[name].limit_a
-        device = self._parts.get(name)
-        return device.setting_a if isinstance(device, Device) else None
+        device = self._devices[name]
+        return device.limit_a if isinstance(device, Output) else device.setting_a
 
     def _alone(self, entry: str, allowed_a: float, band: float, worst: WorstFault) -> BandCover | None:
         """One device that carries all the current that enters at a joint and satisfies the band by itself."""
-        all_through = self._all_through(entry)
+        all_through = self._paths.all_through(entry)
         shared = worst.held_by in all_through
         for device in sorted(all_through & self._rated.keys(), key=lambda d: (d != worst.held_by, d)):
             rated_a, tripping_a = self._rated[device], self._limits[device].held_a
@@ -128,10 +123,10 @@ class BandCovers:
 
     def _together(self, conductor: Conductor, entry: str, allowed_a: float, band: float) -> BandCover | None:
         """Devices that together cut a way in off and satisfy the band with their sums."""
-        if self._cuts >= MOST_CUTS:
+        if self._cuts >= MOST_CUTS or self._paths.nothing_between(entry):
             return None
         self._cuts += 1
-        graph = self._graph(conductor)
+        graph = self._paths.graph(conductor)
         for _, _, data in graph.edges(data=True):
             device = data.get("device")
             if device in self._rated:
@@ -148,7 +143,55 @@ class BandCovers:
         within_s = None if None in slowest else max((s for s in slowest if s is not None), default=None)
         return BandCover(cut, sum(self._rated[device] for device in cut), within_s)
 
-    def _entries(self, conductor: Conductor) -> Iterator[str]:
+
+def _feed_paths(harness: Harness, word: str | None) -> FeedPaths:
+    """The paths of a harness, found once for all that its devices are tried at."""
+    devices = tuple((d.id, d.node_a, d.node_b, d.fitted) for d in harness.devices)
+    outputs = tuple((o.id, o.node_plus, o.node_minus, o.fitted) for o in harness.outputs)
+    fixed = (harness.conductors, harness.contacts, harness.switches, harness.diodes, harness.loads, harness.chassis)
+    key = (word, devices, outputs, tuple(id(each) for each in fixed))
+    if key not in _KNOWN:
+        while len(_KNOWN) >= KEPT:
+            _KNOWN.pop(next(iter(_KNOWN)))
+        # The lists are kept as well, so that no other takes their place in memory.
+        _KNOWN[key] = (fixed, FeedPaths(harness, word))
+    return _KNOWN[key][1]
+
+
+KEPT = 8
+"""Harnesses whose paths are kept; trials of settings ask for the same one many times."""
+
+
+class FeedPaths:
+    """How the parts of a harness feed one another in one arrangement, whatever its devices are set to."""
+
+    def __init__(self, harness: Harness, word: str | None) -> None:
+        self.parts = {e.id: e for e in (part.under(word) for part in harness.two_ended) if e.fitted}
+        self.outputs = {o.id: o for o in (output.under(word) for output in harness.outputs) if o.fitted}
+        self._loads = [load for load in harness.loads if load.fitted]
+        self._bonds = [bond.node for bond in harness.chassis]
+        self._behind: dict[str, Collection[str]] = {}
+        self._devices_before: dict[str, frozenset[str]] = {}
+        self._no_device_after: dict[str, Collection[str]] = {}
+
+    def nothing_between(self, entry: str) -> bool:
+        """Whether a joint is fed past no device from the last one that all its current runs through."""
+        node = entry
+        while self._from_source.get(node, node) != node:
+            node = self._from_source[node]
+            if node in self._device_of:
+                break
+        if node not in self._no_device_after:
+            graph, found, edge = self._whole, {node}, [node]
+            while edge:
+                for following in graph[edge.pop()]:
+                    if following not in found and following not in self._device_of:
+                        found.add(following)
+                        edge.append(following)
+            self._no_device_after[node] = found
+        return entry in self._no_device_after[node]
+
+    def entries(self, conductor: Conductor) -> Iterator[str]:
         """The ends at which current can enter to leave by the other: there is a feed to the one that does not come
         through the conductor itself, and a return or a load or fault from the other.
         """
@@ -161,7 +204,7 @@ class BandCovers:
             if entry in self._fed or leaving in self._fed or away:
                 yield entry
 
-    def _all_through(self, entry: str) -> frozenset[str]:
+    def all_through(self, entry: str) -> frozenset[str]:
         """Devices and outputs that every path from the sources to a joint runs through."""
         above, way = self._from_source, []
         node = entry
@@ -180,8 +223,8 @@ class BandCovers:
         """The harness with its returns one way: no current leaves a joint of a return by the part that alone leads
         from there back to an output.
         """
-        graph, ends = self._graph(None), []
-        for part in self._parts.values():
+        graph, ends = self.graph(None), []
+        for part in self.parts.values():
             for side, far in zip(_sides(part.id), (part.node_b, part.node_a), strict=True):
                 if far not in self._fed and self._to_drain.get(far) in (None, *_sides(part.id)):
                     ends.append(side)
@@ -194,7 +237,7 @@ class BandCovers:
 
     @cached_property
     def _both_ways(self) -> nx.DiGraph:
-        return _copper(self._graph(None))
+        return _copper(self.graph(None))
 
     @cached_property
     def _from_source(self) -> Mapping[str, str]:
@@ -208,23 +251,23 @@ class BandCovers:
 
     @cached_property
     def _device_of(self) -> Mapping[str, str]:
-        devices = (name for name, part in self._parts.items() if isinstance(part, Device))
-        return {side: name for name in (*devices, *self._outputs) for side in _sides(name)}
+        devices = (name for name, part in self.parts.items() if isinstance(part, Device))
+        return {side: name for name in (*devices, *self.outputs) for side in _sides(name)}
 
-    def _feeds(self, device: str, conductor: Conductor) -> bool:
+    def feeds(self, device: str, conductor: Conductor) -> bool:
         """Whether what passes a device goes on to the conductor, through other devices and loads if need be."""
         if device not in self._behind:
-            output = self._outputs.get(device)
-            start = output.node_plus if output is not None else self._parts[device].node_b
+            output = self.outputs.get(device)
+            start = output.node_plus if output is not None else self.parts[device].node_b
             graph = _without(self._whole, (device,))
             self._behind[device] = _reached(graph, start) if start in graph else ()
         return conductor.node_a in self._behind[device] or conductor.node_b in self._behind[device]
 
-    def _graph(self, left_out: Conductor | None) -> nx.DiGraph:
+    def graph(self, left_out: Conductor | None) -> nx.DiGraph:
         """Joints; edges of copper both ways, of diodes and loads one way, of outputs from the one source."""
         graph: nx.DiGraph = nx.DiGraph()
         graph.add_nodes_from((SOURCE, DRAIN))
-        for part in self._parts.values():
+        for part in self.parts.values():
             if left_out is not None and part.id == left_out.id:
                 continue
             # A node of its own in the middle keeps parts side by side apart.
@@ -237,7 +280,7 @@ class BandCovers:
                 graph.add_edge(back, part.node_a, **marks)
         for load in self._loads:
             graph.add_edge(load.node_plus, load.node_minus, load=True)
-        for name, output in self._outputs.items():
+        for name, output in self.outputs.items():
             graph.add_edge(SOURCE, f"«{name}»")
             graph.add_edge(f"«{name}»", output.node_plus, device=name)
             graph.add_edge(output.node_minus, DRAIN)
@@ -280,3 +323,6 @@ def _kept(graph: nx.DiGraph, wanted: Callable[[Mapping[str, Any]], bool]) -> nx.
     found.add_nodes_from(graph)
     found.add_edges_from((a, b, data) for a, b, data in graph.edges(data=True) if wanted(data))
     return found
+
+
+_KNOWN: dict[tuple[object, ...], tuple[object, FeedPaths]] = {}
