@@ -20,14 +20,14 @@ opens because of it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from loadloom.graph.solving.network import CHASSIS_NODE, IntArray, Network
+from loadloom.graph.solving.network import CHASSIS_NODE, BoolArray, IntArray, Network
 
 
 @dataclass(frozen=True)
@@ -72,19 +72,48 @@ def find_rails(network: Network) -> Rails:
         for plus, minus in zip(network.source_plus.tolist(), network.source_minus.tolist(), strict=True)
         if island[plus] != island[minus]  # else shorted by copper, which is a finding of its own
     ]
-    loads = list(zip(island[network.load_plus].tolist(), island[network.load_minus].tolist(), strict=True))
+    fed = {side for step in steps for side in (step.plus, step.minus)}
+    rail_of = _rails_behind_open_parts(network, island, closed, fed)
+    loads = [
+        (rail_of(int(island[plus])), rail_of(int(island[minus])))
+        for plus, minus in zip(network.load_plus.tolist(), network.load_minus.tolist(), strict=True)
+    ]
     bonded = {int(island[node]) for node in network.bond_nodes.tolist()}
     chassis = next((n for n, name in enumerate(network.node_ids) if name == CHASSIS_NODE), None)
     found: dict[int, dict[int, None]] = defaultdict(dict)
     for piece in _hanging_together(steps):
         inside = {side for step in piece for side in (step.plus, step.minus)}
-        own = [pair for pair in loads if pair[0] in inside and pair[1] in inside]
+        own = [(plus | minus) & inside for plus, minus in loads if plus & inside and minus & inside]
         for reference in _references(piece, own, bonded & inside):
             for rail, nodes in _returns(piece, reference).items():
                 found[rail].update(dict.fromkeys(nodes))
                 if chassis is not None and island[chassis] in reference:
                     found[rail][chassis] = None
     return Rails(island, {rail: tuple(nodes) for rail, nodes in sorted(found.items())})
+
+
+def _rails_behind_open_parts(
+    network: Network, island: IntArray, closed: BoolArray, fed: set[int]
+) -> Callable[[int], frozenset[int]]:
+    """The islands with outputs that an island is part of, or would be with the open switches on the way closed: a
+    load that a relay parts from its rail is a load of that rail all the same.
+    """
+    beside: dict[int, dict[int, None]] = defaultdict(dict)
+    for a, b in zip(
+        island[network.edge_a[~closed]].tolist(), island[network.edge_b[~closed]].tolist(), strict=True
+    ):
+        if a != b:
+            beside[a][b] = None
+            beside[b][a] = None
+
+    def rails(start: int) -> frozenset[int]:
+        seen, here = {start}, [start]
+        while here and not fed & set(here):
+            here = [n for n in dict.fromkeys(m for each in here for m in beside[each]) if n not in seen]
+            seen.update(here)
+        return frozenset(fed & set(here))
+
+    return rails
 
 
 def _groups(count: int, a: IntArray, b: IntArray) -> IntArray:
@@ -105,18 +134,22 @@ def _hanging_together(steps: Sequence[_Step]) -> list[list[_Step]]:
     return list(pieces.values())
 
 
-def _references(piece: Sequence[_Step], loads: Sequence[tuple[int, int]], bonded: set[int]) -> list[frozenset[int]]:
-    """What may be the reference of a piece: islands that are it together, more than one entry where it is open."""
+def _references(piece: Sequence[_Step], loads: Sequence[frozenset[int]], bonded: set[int]) -> list[frozenset[int]]:
+    """What may be the reference of a piece: islands that are it together, more than one entry where it is open.
+    ``loads``: the islands that each load is joined to.
+    """
     if bonded:
         return [frozenset(bonded)]
     minus, plus = {step.minus for step in piece}, {step.plus for step in piece}
     if not minus & plus:
         return [frozenset(minus)]
     lowest = minus - plus
-    joined_to_all = set.intersection(*({*pair} for pair in loads)) if loads else set()
+    joined_to_all = frozenset[int].intersection(*loads) if loads else frozenset()
     if joined_to_all:
-        return [frozenset(joined_to_all & lowest or joined_to_all)]
-    with_loads = {side for pair in loads for side in pair}
+        # Of the two sides of all loads it is the lowest, else one that an output has its minus terminal on.
+        one = joined_to_all & lowest or joined_to_all & minus or joined_to_all
+        return [frozenset([each]) for each in sorted(one)]
+    with_loads = {side for sides in loads for side in sides}
     # One that nothing is drawn from or to is no frame; the uppermost is one only where the drawing says so.
     open_ones = sorted((with_loads & minus) | lowest) or sorted(minus)
     return [frozenset([each]) for each in open_ones]

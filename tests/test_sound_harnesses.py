@@ -1,0 +1,22 @@
+"""100 sound harnesses as drawn in practice pass without an error: false alarms teach people to look away."""
+
+import pytest
+from sound_harnesses import sound_harness
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.findings import Severity
+from loadloom.graph.settings import AnalysisSettings
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_a_sound_harness_has_no_error(seed: int) -> None:
+    results = analyse(
+        sound_harness(seed),
+        AnalysisSettings(conductor_temperature_c=40.0),
+        tool_version="test",
+        date="2026-11-30",
+        settings_echo={},
+        progress=lambda _: None,
+    )
+    assert [(f.rule, f.subject.id, f.message) for f in results.findings if f.severity is Severity.ERROR] == []
+    assert any(row.sustained_fault_a for row in results.conductors)
