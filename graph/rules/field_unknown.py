@@ -12,7 +12,7 @@ Source: common practice, no published source.
 Passes: a load with ``Minimum voltage`` = ``11 V``; a wire with ``Part number`` = ``4711``, which is like no known
 name; any field that the settings list in ``fields_for_people``.
 
-Fails: a wire with ``Lenght`` = ``350 mm``, ``Tol`` = ``5 %``, ``Wire gauge`` = ``18`` or ``AWG`` = ``18 AWG``; a
+Fails: a wire with ``Lenght`` = ``350 mm``, ``Tol`` = ``5 %``, ``Wire gauge`` = ``18`` or ``Ampacity`` = ``3``; a
 cable of three cores with ``Rating.4`` = ``5 A``.
 """
 

@@ -36,6 +36,16 @@ KICADS_OWN = (
 """Names of fields that KiCad writes or reads itself, casefolded; ``*`` stands for any text."""
 
 
+_TRADE_WORDS = frozenset(
+    {
+        *("current", "ampacity", "amp", "amps", "ampere", "amperes", "fuse", "breaker", "power"),
+        *("watt", "watts", "volt", "volts", "wattage", "temperature", "temp", "ambient", "rated"),
+        *("derating", "awg", "gage", "size", "section", "area", "conductor", "trips"),
+    }
+)
+"""Words for values that a role could state, though no field is called so, as ``Ampacity`` = ``3``."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Unread:
     """A field that is not read: whose, which, and why; ``near`` is what it could be meant for."""
@@ -99,6 +109,8 @@ def _meant(
         return "alike", f"it is like {own[near]}", own[near]
     if key.name == "value":
         return "alike", "a symbol's value holds in every state and arrangement", None
+    if _TRADE_WORDS.intersection(_words(key.name)):
+        return "alike", "its name is a word for what a role could state", None
     if key.word is not None:
         return "alike", "it is written for a state or arrangement", None
     if _is_value(field.text):

@@ -243,6 +243,11 @@ def test_an_empty_field_is_as_good_as_none() -> None:
         ({"Rating.4": "5 A"}, "field-unknown", "no part of that number"),
         ({"Role@cold": "fuse"}, "field-unknown", "whole wire"),
         ({"Trip": "5 A"}, "field-not-read", "does not read"),
+        ({"Ampacity": "3"}, "field-unknown", "a word for what a role could state"),
+        ({"Max current": "3"}, "field-unknown", "a word for what a role could state"),
+        ({"Order note": "5 A"}, "field-unknown", "its text is a value"),
+        ({"Wire gauge": "thin"}, "field-unknown", "nearest known one is Gauge"),
+        ({"Tol": "ten"}, "field-for-people", "read by no role"),
     ],
 )
 def test_fields_that_nothing_reads(fields: dict[str, str], rule: str, says: str) -> None:
@@ -737,7 +742,7 @@ def test_what_is_taken_for_granted_is_said() -> None:
         "The rating basis is not stated: general-equipment is assumed.",
         "The ambient is not stated: 20 to 40 °C is assumed.",
         "The settings state no ambient for zone DOME: 20 to 40 °C is assumed.",
-        "No resistance is stated for F1: 0 Ω is assumed.",
+        "No resistance is stated for F1 and PS1: 0 Ω is assumed.",
         "No Behaviour is stated for PS1: latch-off is assumed.",
         "No voltage tolerance is stated for PS1: none is assumed.",
     )
