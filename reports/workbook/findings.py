@@ -24,7 +24,7 @@ def write_findings(sheet: Worksheet, pen: Pen, results: Results, places: Places)
         Column("part", "Part", [places.part(f.subject.id) for f in found], width=12, bold=True),
         Column("rule", "Rule", [f.rule for f in found], width=17),
         Column("message", "Finding", [f.message for f in found], width=48),
-        Column("remedy", "What would mend it", [f.remedy for f in found], width=38),
+        Column("remedy", "Remedy", [f.remedy for f in found], width=38),
         Column("value", "Value", [f.value for f in found], "number", scaled=False, blank=True),
         Column("limit", "Limit", [f.limit for f in found], "number", scaled=False, blank=True),
         Column("unit", "Unit", ["" if f.unit in (None, "1") else f.unit for f in found], width=6, blank=True),

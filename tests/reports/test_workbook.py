@@ -343,7 +343,7 @@ def test_findings_lead_to_rows_and_back() -> None:
     findings = workbook["Findings"]
     forward = 0
     for number, finding in enumerate(sample().findings):
-        cell = findings.cell(FIRST_ROW + number, 3)
+        cell = findings.cell(FIRST_ROW + number, 2)
         assert cell.value == finding.subject.id
         name, place = cell.hyperlink.location.split("!")
         target = workbook[name.strip("'")][place]
@@ -359,7 +359,7 @@ def test_findings_lead_to_rows_and_back() -> None:
 
 def test_an_accepted_finding_stays_and_says_by_whom() -> None:
     sheet = load(book.render(sample()))["Findings"]
-    assert "A. Example" in str(sheet.cell(FIRST_ROW + len(sample().findings) - 1, 13).value)
+    assert "A. Example" in str(sheet.cell(FIRST_ROW + len(sample().findings) - 1, 12).value)
 
 
 def test_what_is_not_known_is_shown_as_such() -> None:
