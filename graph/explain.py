@@ -8,6 +8,7 @@ part, it says that a network was solved.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -25,6 +26,9 @@ AGREES = 5e-3
 
 NAMED = 12
 """Resistances that a line names; the rest stands as one sum."""
+
+_ALONG = re.compile(r"(.+):([01](?:\.[0-9]+)?(?:e-?[0-9]+)?)", re.DOTALL)
+"""A place along a conductor, ``W7:0.25``."""
 
 Term = tuple[str, float]
 """A part or group by name, with its resistance in Ω."""
@@ -245,14 +249,14 @@ class _PlaceIndex:
             yield joint, ()
         for node in self._loads.get(place, ()):
             yield node, ()
-        name, colon, share = place.partition(":")
-        for branch in (name,) if colon else place.split("|"):
+        along = _ALONG.fullmatch(place)
+        for branch in (along[1],) if along else place.split("|"):
             if (k := self._branch.get(branch)) is None:
                 continue
             a, b = int(self.there.branches.a[k]), int(self.there.branches.b[k])
-            ohm, part = float(self.there.branches.ohm[k]), float(share) if colon else 0.0
-            yield a, ((place, part * ohm),) if colon else ()
-            yield b, ((place, (1.0 - part) * ohm),) if colon else ()
+            ohm, share = float(self.there.branches.ohm[k]), float(along[2]) if along else 0.0
+            yield a, ((place, share * ohm),) if along else ()
+            yield b, ((place, (1.0 - share) * ohm),) if along else ()
 
 
 def _milliohm(ohm: float) -> str:
