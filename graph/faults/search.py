@@ -115,8 +115,13 @@ def take_variant(
 ) -> Search:
     """Search one variant of a piece and take what is worse than what was found so far."""
     names = geometry.piece.branches.ids
-    search = Search(geometry, variant)
     dead = names[variant.dead] if variant.dead >= 0 else ""
+
+    def known_a(name: str) -> float:
+        back = worst.back.get((name, dead))
+        return (back.hit.value_a if back else 0.0) if dead else worst.value_a(name)
+
+    search = Search(geometry, variant, known_a)
     for branch, hit in search.run().items():
         found = FoundHit(hit, search, branch, case)
         name = search.name(branch)

@@ -62,10 +62,16 @@ class Hit:
 
 
 class Search:
-    """The sustained fault current of every part of one variant of a piece."""
+    """The sustained fault current of every part of one variant of a piece.
 
-    def __init__(self, geometry: PieceGeometry, variant: Variant) -> None:
+    ``known_a``: what is known of a part by id in A from other states; no programme is solved that can't exceed it.
+    """
+
+    def __init__(
+        self, geometry: PieceGeometry, variant: Variant, known_a: Callable[[str], float] = lambda name: 0.0
+    ) -> None:
         self.geometry = geometry
+        self.known_a = known_a
         self.variant = variant
         self.loaded = LoadedVariant(variant)
         self.parts = np.array(geometry.parts, dtype=np.int64)
@@ -153,8 +159,9 @@ class Search:
                 self._offer(k, Hit(float(value), 1.0, None, 0.0, drawn * room, 0.0, adds_pulses=pulses))
 
     def value_a(self, branch: int) -> float:
-        """The best found so far for a branch in A, 0 for none."""
-        return self.best[branch].value_a if branch in self.best else 0.0
+        """The most found so far for a branch in A, in this state or another, 0 for none."""
+        found = self.best[branch].value_a if branch in self.best else 0.0
+        return max(found, self.known_a(self.name(branch)))
 
     def search(self, places: Places) -> None:
         """Bound all (place, part) pairs at once, then solve what the bounds leave open."""
@@ -361,6 +368,11 @@ class Search:
             fine &= (taken <= left + leeway).all(axis=1)
         return np.sqrt(square), on, fine
 
+    def _floor_a(self, branch: int) -> float:
+        """What a bound must exceed to be worth solving, -inf where nothing is known."""
+        value = self.value_a(branch)
+        return value if value > 0.0 or branch in self.best else -np.inf
+
     def _offer(self, branch: int, hit: Hit) -> None:
         known = self.best.get(branch)
         if (
@@ -385,7 +397,8 @@ class Search:
         reached: FloatArray,
     ) -> None:
         """Solve, part by part from the highest bound down, until no bound is above what was found."""
-        floor = np.array([self.best[k].value_a if k in self.best else -np.inf for k in branch.tolist()])
+        floor_of = {k: self._floor_a(k) for k in np.unique(branch).tolist()}
+        floor = np.array([floor_of[k] for k in branch.tolist()])
         open_ones = np.flatnonzero((above > floor * (1.0 + SAME) + TINY) & (above > reached * (1.0 + SAME) + TINY))
         waiting: dict[int, list[int]] = {}
         for q in open_ones[np.argsort(-above[open_ones], kind="stable")].tolist():
@@ -394,7 +407,7 @@ class Search:
         for _ in range(MOST_ROUNDS):
             batch: list[int] = []
             for k in list(waiting):
-                known = self.best[k].value_a if k in self.best else -np.inf
+                known = self._floor_a(k)
                 left = [q for q in waiting[k] if above[q] > known * (1.0 + SAME) + TINY]
                 batch += left[:batch_size]
                 waiting[k] = left[batch_size:]
