@@ -8,6 +8,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from loadloom.reports.about_words import banner, is_drawn, mark
+from loadloom.reports.next_step import next_step
 from loadloom.reports.results_json import document
 from loadloom.reports.safe_text import html_text, visible
 from loadloom.reports.verdict_words import meaning
@@ -34,12 +35,13 @@ def render(results: Results, section: str = "") -> bytes:
     ``section``: markup, already safe, that stands before the harness.
     """
     title = results.provenance.title or results.provenance.file or "harness"
+    step = next_step(results)
     parts = {
         "@TITLE@": html_text(f"{f'{said} – ' if (said := mark(results)) else ''}{title[:200]}: {results.verdict}"),
         "@ABOUT@": f'<p class="about" role="note">{html_text(banner(results))}</p>'
         if not is_drawn(results)
         else "",
-        "@LEAD@": html_text(_sentence(meaning(results))),
+        "@LEAD@": html_text(" ".join(filter(None, (_sentence(meaning(results)), step and f"Next step: {step}")))),
         "@STYLE@": _asset("page.css"),
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),
         "@LICENCES@": "\n".join(html_text(line) for line in _asset("licences.txt").splitlines()),

@@ -24,6 +24,8 @@ from loadloom.plugin.setup.run import Prepared, prepare
 from loadloom.plugin.setup.settings_text import settings_text
 from loadloom.plugin.setup.words import stated_in
 from loadloom.reports.next_step import next_step
+from loadloom.reports.page import render
+from loadloom.reports.safe_text import html_text
 from loadloom.reports.terminal import text
 
 ENOUGH = 0.8
@@ -71,6 +73,7 @@ def test_enter_alone_places_the_symbols(habit: Habit, tmp_path: Path) -> None:
     step = next_step(results)
     assert step is not None and step.startswith(habit.next_step), step
     assert f"Next step: {step[:30]}" in text(results, 400).splitlines()[1]
+    assert f"Next step: {html_text(step)[:30]}" in render(results).decode("utf-8")
     assert results.verdict is not Verdict.PASS
 
 
