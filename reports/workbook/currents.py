@@ -111,6 +111,7 @@ def _shared(
         ),
         Column("worst", "Current, worst case", [r.current_a for r in rows], "number", "A", scaled=False),
         Column("case", "Worst case", [r.case for r in rows], width=12),
+        Column("corner", "Corner of tolerances", [_corner(r) for r in rows], width=16),
         Column("continuous", "Continuous current", continuous, "number", "A", scaled=False),
         Column("uneven", "Uneven sharing", [r.uneven_a for r in rows], "number", "A", blank=True, scaled=False),
         Column(
@@ -191,6 +192,11 @@ def expected_mark(row: CurrentRow) -> str:
     if not isinstance(used, float):
         return NOT_RATED
     return OVER if used > float(JUST_OVER) else HIGH if used >= 0.8 else OK
+
+
+def _corner(row: CurrentRow) -> str | None:
+    """The corner of the tolerances, with a mark where the current is a bound."""
+    return f"{row.corner}, bound" if row.is_bound else row.corner
 
 
 def _continuous(row: CurrentRow) -> float | None:
