@@ -1,6 +1,6 @@
 """The validation table: published values beside loadloom's, as a page of the documentation.
 
-``python tests/validation_table.py`` writes ``VALIDATION.md``; ``test_validation_table.py`` fails where a number of
+``python tests/validation_table.py`` writes ``graph/VALIDATION.md``; ``test_validation_table.py`` fails where a number of
 the page is not what loadloom says now, or where a row is further off than its tolerance allows.
 """
 
@@ -33,7 +33,7 @@ from loadloom.plugin.pipeline import analyse_file
 from loadloom.plugin.values import awg_gauge
 
 ROOT = Path(__file__).resolve().parents[1]
-PAGE = ROOT / "VALIDATION.md"
+PAGE = ROOT / "graph" / "VALIDATION.md"
 FOOT_M, INCH_M = 0.3048, 0.0254
 
 LOOK_UP, CALCULATION, HARNESS = "look-up", "calculation", "harness"
