@@ -1,7 +1,7 @@
 """The validation table: published values beside loadloom's, as a page of the documentation.
 
-``python tests/validation_table.py`` writes ``graph/VALIDATION.md``; ``test_validation_table.py`` fails where a number of
-the page is not what loadloom says now, or where a row is further off than its tolerance allows.
+``python tests/validation_table.py`` writes ``graph/VALIDATION.md``; ``test_validation_table.py`` fails where a
+number of the page is not what loadloom says now, or where a row is further off than its tolerance allows.
 """
 
 from __future__ import annotations
