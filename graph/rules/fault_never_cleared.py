@@ -18,7 +18,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Element
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import NOISE, figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
@@ -41,6 +41,9 @@ def check(facts: Facts) -> Iterator[Finding]:
             yield from found
             continue
         if not isinstance(part, Conductor):
+            continue
+        # Between two points at one potential, as two returns that are joined, nothing flows: that is no fault.
+        if short.held_a is not None and short.held_a <= NOISE:
             continue
         place = frozenset((short.row.at, short.row.to))
         if place in places or (short.capped_by is not None and not _over_allowed(facts, short)):
@@ -73,7 +76,7 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
         )
     else:
         why = "there is no device on the path"
-        remedy = "Put a device that opens at this current at the source end of the way."
+        remedy = "Put a device that opens at this current at the source end of the path."
     loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
     return RULE.finding(
         conductor.subject,
