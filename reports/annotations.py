@@ -12,10 +12,9 @@ _COMMANDS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE
 
 
 def render(results: Results) -> str:
-    """One line for each assumption and for each finding that is not accepted, gravest first."""
+    """One line for each finding that is not accepted, gravest first, then one for each assumption."""
     said = banner(results)
     lines = [f"::notice title={mark(results)}::{annotation_text(said)}\n"] if said else []
-    lines += [f"::notice title=Assumption::{annotation_text(sentence)}\n" for sentence in results.assumptions]
     for finding in results.findings:
         if finding.accepted is not None:
             continue
@@ -33,4 +32,5 @@ def render(results: Results) -> str:
         )
         message = annotation_text(f"{finding.message} {finding.remedy}".strip())
         lines.append(f"::{_COMMANDS[finding.severity]} {shown}::{message}\n")
+    lines += [f"::notice title=Assumption::{annotation_text(sentence)}\n" for sentence in results.assumptions]
     return "".join(lines)
