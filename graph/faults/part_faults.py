@@ -32,6 +32,8 @@ STATES = (
 )
 
 
+UNFOLLOWED = "not determined: loads pulse, and too much hangs together to follow their pulses"
+
 BETWEEN = (
     "a bound on the safe side: a fault between the ends of a conductor, where the bound of all its points counts"
 )
@@ -159,7 +161,8 @@ def _radial_part(
     if held_by is not None:
         held = known_by_holder(harness, thresholds, held_by, value, allowed, found.case, ratio)
     cover = _radial_cover(worst, name, allowed) if allowed is not None else ()
-    note = STATES if bounded else "" if known.exact[p] else BOUND
+    pulses = found.radial.piece.piece.pulses
+    note = STATES if bounded else UNFOLLOWED if pulses else "" if known.exact[p] else BOUND
     answer = PartFault(
         id=name,
         sustained_fault_a=value,
@@ -179,9 +182,10 @@ def _radial_part(
         heat_w_per_m=_heat_of(harness, name, value, known.ohm[p]),
         exact_place=where(found).exact if row else None,
         loads_a=found.loads_a if row else (),
-        exact=known.exact[p] and not bounded,
+        exact=known.exact[p] and not bounded and not pulses,
     )
-    return judged(_with_cover(answer, ratio, covers, settings.overload_band), firm.get(name))
+    found_safe = judged(_with_cover(answer, ratio, covers, settings.overload_band), firm.get(name))
+    return replace(found_safe, protected=None) if pulses and found_safe.protected else found_safe
 
 
 def _radial_cover(worst: WorstFaults, name: str, allowed: float) -> tuple[str, ...]:

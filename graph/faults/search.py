@@ -151,6 +151,8 @@ def _radial(geometry: PieceGeometry) -> Radial | None:
     count = len(piece.node_ids)
     if count < RADIAL_FROM or not RadialPiece.fits(piece):
         return None
+    if piece.pulses and count <= LARGEST_PIECE:
+        return None  # the closed form follows no cycle
     radial = Radial(geometry)
     tree = radial.piece
     rough = tree.coarse or len(tree.in_return) or len(tree.in_loop_acting) or len(tree.cross_ties.high)

@@ -85,6 +85,8 @@ class RadialPiece:
         islands = piece.island[branches.b[sources]]
         if len(minus) != 1 or len(np.unique(islands)) != len(islands) or int(piece.island[minus[0]]) in islands:
             return False
+        if int(piece.rails.island[minus[0]]) in piece.rails.returns:
+            return False  # the plus side is the reference: what can be touched anywhere is the minus side
         if (piece.in_loop & (branches.diode | piece.holds)).any():
             return False
         loads = piece.loads
