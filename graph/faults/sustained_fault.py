@@ -318,7 +318,7 @@ class Search:
             per_y = np.where(
                 (off_row == len(limit))[:, None], fall, self.loaded.per_amp[np.minimum(off_row, len(limit) - 1)]
             )
-            price = np.where(off_fine, gain / rows[every, off_row], np.inf)
+            price = np.where(off_fine, gain / np.where(off_fine, rows[every, off_row], 1.0), 0.0)
             rides = self.loaded.rides[np.minimum(off_row, len(limit) - 1)] & (off_row < len(limit))[:, None]
             cycle_a, drawing, followed = self._whole_cycle(
                 rows, room_off, off_x, off_fine, most, gain, base, helps, price[:, None] * per_y, rides
