@@ -27,6 +27,7 @@ from loadloom.graph.results import (
     OutputRow,
     Rating,
     Results,
+    SensitivityRow,
     ShortCircuitRow,
     SpliceRow,
     SupplyRow,
@@ -664,6 +665,10 @@ def sample() -> Results:
             ),
         ),
         findings=_findings(),
+        sensitivity=(
+            SensitivityRow("ambient 10 K warmer", 4, ("W1", "W6", "W7"), "load states and ratings"),
+            SensitivityRow("lengths 10 % beyond their tolerance", 0, (), "load states alone"),
+        ),
         assumptions=(
             "Ambient 20 to 45 °C where no zone is stated (default).",
             "Length of W20 taken as 0.5 m.",

@@ -51,7 +51,9 @@ def test_the_terminal_keeps_to_its_width(width: int) -> None:
 
 def test_the_worst_part_stands_first() -> None:
     lines = terminal.text(sample()).splitlines()
-    first = lines[lines.index(next(line for line in lines if line.startswith("Conductors, worst"))) + 2]
+    first = lines[
+        lines.index(next(line for line in lines if line.startswith("Conductors, worst"))) + 3
+    ]  # a head of two lines
     results = sample()
     worst = max(
         (r for r in results.conductors if r.allowed_a),
