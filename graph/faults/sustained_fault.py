@@ -315,11 +315,12 @@ class Search:
             above = np.fmin(above, np.where(np.isfinite(bound), bound, np.inf))
         followed = np.zeros(len(place), dtype=np.bool_)
         if self.variant.piece.pulses:
-            per_y = np.where(
-                (off_row == len(limit))[:, None], fall, self.loaded.per_amp[np.minimum(off_row, len(limit) - 1)]
-            )
+            # One more row stands for the short itself, which no device sees.
+            none = np.zeros((1, len(self.loaded.plus)))
+            per_amp = np.concatenate([self.loaded.per_amp, none])[off_row]
+            per_y = np.where((off_row == len(limit))[:, None], fall, per_amp)
             price = np.where(off_fine, gain / np.where(off_fine, rows[every, off_row], 1.0), 0.0)
-            rides = self.loaded.rides[np.minimum(off_row, len(limit) - 1)] & (off_row < len(limit))[:, None]
+            rides = np.concatenate([self.loaded.rides, none > 0.0])[off_row]
             cycle_a, drawing, followed = self._whole_cycle(
                 rows, room_off, off_x, off_fine, most, gain, base, helps, price[:, None] * per_y, rides
             )

@@ -122,3 +122,15 @@ def test_pulse_of_a_plain_state_is_off_for_the_rest() -> None:
     lamp = replace(load("L1", "a", "b", 6.0), duty=0.25, period_s=2.0)
     assert pulse_of(lamp, None) == Pulse(6.0, 0.0, 0.25, 2.0)
     assert pulse_of(lamp, None).rms == pytest.approx(3.0)
+
+
+def test_pulses_where_nothing_ever_opens() -> None:
+    """12 V behind 100 mΩ: 120 A of a dead short, and the load pulses on wires of its own."""
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, never_trips=True, resistance_ohm=0.1),
+        wire("W1", "p", "l", ohm=1e-3, rated=40.0),
+        wire("W2", "r", "m", ohm=1e-3, rated=40.0),
+        replace(load("L1", "l", "r", 0.0), by_word={"run": {"demand": 5.0, "duration_s": 1.0, "period_s": 4.0}}),
+    )
+    answer = of(drawn, "W1")
+    assert answer.sustained_fault_a == pytest.approx(12.0 / 0.1, rel=1e-6)
