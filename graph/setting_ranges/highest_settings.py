@@ -201,7 +201,7 @@ class HighestSettings:
         mine = set(self._touched(first))
         over = self._over_as_drawn(mine, self._words(first.id))
         loose = [name for name in starts if name not in self._in_loops]
-        never = set(self._together(dict.fromkeys(loose, 0.0), over).over) if over and loose else set(over)
+        never = set(self._together(dict.fromkeys(loose, 0.0), over).over) if over and loose else set()
         done: dict[str, Highest] = {}
         for times in START_TIMES:
             now = {name: starts[name] * times for name in loose if name not in done}
