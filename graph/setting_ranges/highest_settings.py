@@ -207,8 +207,9 @@ class HighestSettings:
             now = {name: starts[name] * times for name in loose if name not in done}
             lowered: dict[str, Highest] | None = None
             while now and lowered is None:
-                lowered, by_several = self._lowered(now, mine - never, over)
-                never |= by_several
+                lowered, entangled = self._lowered(now, mine - never, over)
+                now = {name: setting_a for name, setting_a in now.items() if name not in entangled}
+                loose = [name for name in loose if name not in entangled]
             done |= lowered or {}
         found |= done
         alone = [name for name in starts if name not in done]
@@ -230,8 +231,9 @@ class HighestSettings:
     ) -> tuple[dict[str, Highest] | None, set[str]]:
         """From settings in A of several devices, those of them that had to be lowered until no part is over.
 
-        Second: parts that are over as drawn and that more than one of them would have to be lowered for, so that
-        none of them mends it alone; the first is None then.
+        Second: devices of which more than one would have to be lowered for a part that is over as drawn. What one
+        of them may be set to hangs on the others, so that each has to be looked at by itself; the first is None
+        then.
         """
         now, asked = dict(start), parts
         last: dict[str, PartFault] = {}
@@ -249,7 +251,7 @@ class HighestSettings:
                     lower[name], last[name] = guess, answer
             several = {p for p in over if sum(p in each for each in protects.values()) > 1}
             if several:
-                return None, several
+                return None, {name for name, each in protects.items() if each & several}
             if not lower:
                 made = {n: Bound(now[n], a.id, a.allowed_a or 0.0) for n, a in last.items()}
                 return {n: Highest(b, "", tuple(sorted(protects[n]))) for n, b in made.items()}, set()
