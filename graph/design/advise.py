@@ -648,6 +648,9 @@ def _counts_band(facts: Facts, name: str) -> bool:
 
 def _not_sized_for(harness: Harness, results: Results) -> Iterable[str]:
     unfed = {f.subject.id for f in results.findings if f.rule == "load-unfed"}
+    # Without any source one finding speaks for all loads.
+    if any(f.rule == "nothing-judged" for f in results.findings):
+        unfed |= {load.id for load in harness.loads}
     for load in harness.loads:
         said = all(load.under(word).demand is not None for word in (None, *load.by_word))
         if load.fitted and (not said or load.id in unfed):

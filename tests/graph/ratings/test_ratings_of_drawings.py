@@ -13,8 +13,16 @@ def analysed(gauge: str, basis: str, max_c: float, amperes: float, **fields: str
     """A 24 V output with a trip of its own, a load, and a wire there and back that state these fields."""
     wires = [symbol(name, "wire", Gauge=gauge, Length="1 m", **fields) for name in ("W1", "W2")]
     trip = f"{1.2 * amperes:g} A"
+    unit = {
+        "Voltage": "24 V",
+        "Limit": trip,
+        "Trip": trip,
+        "Delay": "1 ms",
+        "Resistance": "1 mΩ",
+        "Tolerance": "0 %",
+    }
     parts = [
-        symbol("PS1", "output", Voltage="24 V", Limit=trip, Trip=trip, Resistance="1 mΩ", Tolerance="0 %"),
+        symbol("PS1", "output", **unit),
         symbol("LD1", "load", Load=f"{amperes:g} A"),
         *wires,
     ]
