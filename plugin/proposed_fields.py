@@ -92,6 +92,10 @@ def _settings(found: AdvisedDrawing) -> Written:
             yield setting.id, _written(symbol, name) or name, text
             continue
         yield setting.id, _field(symbol, main), text
+        limit_a = part.limit_a if isinstance(part, Output) else None
+        if limit_a is not None and setting.proposed_a is not None and setting.proposed_a < limit_a:
+            # A unit that trips at less than it is said to give would contradict itself.
+            yield setting.id, _field(symbol, "Limit"), f"{setting.proposed_a:.6g} A"
         own = {word.casefold() for word, values in part.by_word.items() if {"trip_a", "rating_a"} & set(values)}
         for name in symbol.fields:
             head, at, word = name.partition("@")

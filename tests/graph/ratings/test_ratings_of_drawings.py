@@ -18,7 +18,7 @@ def analysed(gauge: str, basis: str, max_c: float, amperes: float, **fields: str
         "Limit": trip,
         "Trip": trip,
         "Delay": "1 ms",
-        "Resistance": "1 mΩ",
+        "Resistance": "100 mΩ",
         "Tolerance": "0 %",
     }
     parts = [
