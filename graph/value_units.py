@@ -29,6 +29,7 @@ _AMPERES = (
     "path-unprotected",
     "protection-not-determined",
     "return-overload",
+    "small-conductor-device",
     "splice-overload",
     "splice-unprotected",
     "switch-overload",
@@ -39,6 +40,7 @@ _AMPERES = (
 
 VALUE_UNITS: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys(_AMPERES, ("A",)),
+    "cleared-late": ("s",),
     "crimp-range": ("mm²",),
     "damage-before-clearing": ("A²·s",),
     "enclosure-too-hot": ("°C",),

@@ -45,7 +45,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             remedy = (
                 f"Use one that is allowed {figures(answer.combined_overload_a)} A, split it, or lower the "
                 "devices of the "
-                "ways that share it."
+                "paths that share it."
             )
         else:
             most = f"more than anything stated bounds; it is allowed {figures(answer.allowed_a)} A"

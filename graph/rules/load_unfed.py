@@ -103,7 +103,7 @@ def _bridged(load: Load, case: Case) -> Finding:
 
 
 def _collapse(facts: Facts, load: Load, case: Case, solution: Solution, where: str) -> Finding:
-    """A load whose voltage collapses, by the outputs that hold their current or by the way to it."""
+    """A load whose voltage collapses, by the outputs that hold their current or by the path to it."""
     there = load.under(case.state)
     unit = {LoadKind.CURRENT: "A", LoadKind.POWER: "W", LoadKind.RESISTANCE: "Ω"}[there.demand_kind]
     asked = f"asks for {figures(there.demand)} {unit}" if there.demand is not None else "asks for what is not known"
@@ -118,7 +118,7 @@ def _collapse(facts: Facts, load: Load, case: Case, solution: Solution, where: s
         volts = feeding_voltage_v(facts, load)
         source = f" from {figures(volts)} V" if volts is not None else ""
         why = f"the copper does not pass that{source}: the voltage at it collapses first"
-        remedy = "Shorten the way, use thicker conductors, or feed it at a higher voltage."
+        remedy = "Shorten the path, use thicker conductors, or feed it at a higher voltage."
     return RULE.finding(
         load.subject,
         f"Load {load.id} {asked} and can't be fed{where}: {why}.",

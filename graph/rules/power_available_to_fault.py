@@ -34,7 +34,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         part.subject if part else Subject(worst.at),
         f"A fault at {worst.at} could burn {figures(worst.power_w)} W continuously ({held}); at {len(above)} of "
         f"{len(facts.faults.powers)} places it is more than {most.name}.",
-        "Limit each way at its source end, or keep what carries this power enclosed and apart.",
+        "Limit each feed at its source end, or keep what carries this power enclosed and apart.",
         case=worst.case,
         value=worst.power_w,
         limit=most.most_w,

@@ -21,5 +21,5 @@ RULE = Rule("switch-overload", Severity.ERROR, "Switch or diode over its rating"
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare every switch and diode with its rating."""
     parts = (*facts.harness.switches, *facts.harness.diodes)
-    remedy = "Use a part of a higher rating, or move load to another way."
+    remedy = "Use a part of a higher rating, or move load to another path."
     yield from own_overloads(facts, RULE, parts, "{} carries", remedy)

@@ -24,7 +24,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.overload import exceeds
 
-RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel ways share unevenly")
+RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel paths share unevenly")
 
 REMEDY = "Make the paths alike in length, gauge and contacts, or rate each for the most that it can take."
 
@@ -53,7 +53,7 @@ def _unequal_sets(facts: Facts) -> Iterator[Finding]:
             facts.harness.by_id[name].subject,
             f"{name} carries {figures(current)} A, {figures(ratio)} times the equal share of "
             f"{figures(equal)} A among "
-            f"{paths} ways in parallel.",
+            f"{paths} paths in parallel.",
             REMEDY,
             case=case_id,
             value=ratio,

@@ -202,7 +202,7 @@ def test_an_error_is_one_line_whoever_prints_it() -> None:
 def test_an_error_of_a_library_passes_the_gate(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def broken(*_: object) -> None:
+    def broken(*_: object, **__: object) -> None:
         raise RuntimeError("\x1b[31mlibrary\nINJECTED")
 
     monkeypatch.setattr("loadloom.plugin.pipeline.analyse_file", broken)

@@ -276,7 +276,7 @@ def _findings() -> tuple[Finding, ...]:
             Severity.ERROR,
             Subject("W14", "W14", sheet_path="/", file="observatory.kicad_sch", line=97),
             "Conductor W14 carries 17.6 A, 1.42 times its allowed 12.4 A (invented-table).",
-            "Use a thicker conductor, a second one in parallel, or move load to another way.",
+            "Use a thicker conductor, a second one in parallel, or move load to another conductor.",
             "slew",
             17.6,
             12.4,

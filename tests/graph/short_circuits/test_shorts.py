@@ -123,7 +123,7 @@ def test_unstated_delay_is_no_clearing_time() -> None:
     row = facts(drawn).protection.short_circuits.conductors[0].row
     assert row.cleared_by == "PS1"
     assert (row.slowest_s, row.i2t_a2s, row.adiabatic_in_range) == (None, None, None)
-    (got,) = found("device-not-checked", drawn)
+    (got,) = found("device-not-determined", drawn)
     assert "how fast" in got.message and "Delay" in got.remedy
 
 
