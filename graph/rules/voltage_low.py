@@ -38,7 +38,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         if least.volts < 0.0:
             remedy = "Swap its two wires, or the pins of the symbol."
         else:
-            remedy = "Shorten the path, use thicker conductors in feed and return, or a supply voltage higher by the drop."
+            remedy = (
+                "Shorten the path, use thicker conductors, feed and return, or a supply voltage higher by the drop."
+            )
         yield RULE.finding(
             load.subject,
             f"Load {load.id} gets {round(least.volts, 3):.4g} V, {figures(minimum_v - least.volts)} V less than "
