@@ -168,7 +168,7 @@ def test_the_class_default_as_a_wire_class(read) -> None:  # type: ignore[no-unt
     nets = [net("F1.2 L1.1", "FEED"), net("F1.1 L1.2", "OTHER", classes="Signal")]
     harness = build(two("F1", "L1"), nets, drawing_settings=settings)
     assert [(c.id, str(c.gauge), c.length_m) for c in harness.conductors] == [("FEED", "2.5 mm²", 3.0)]
-    assert any("no wire class Signal" in text for text in harness.assumptions)
+    assert any("“Signal” is no wire class" in text for text in messages(harness, "name-unknown"))
     unused = build(two("F1", "L1"), [nets[1]], drawing_settings=settings)
     assert "the nearest is Signal" in messages(unused, "settings-unused")[0]
 
