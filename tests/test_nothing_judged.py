@@ -18,7 +18,13 @@ CONTACT = {"Contact rating": "13 A", "Contact resistance": "3 mΩ"}
 
 
 def source(draw: Sketch, nets: str = "p m", **fields: str) -> None:
-    draw("PS1", "output", nets, "12 V", **{"Tolerance": "2 %", "Limit": "8 A", "Trip": "9 A", **fields})
+    draw(
+        "PS1",
+        "output",
+        nets,
+        "12 V",
+        **{"Tolerance": "2 %", "Limit": "8 A", "Trip": "9 A", "Delay": "10 ms", **fields},
+    )
 
 
 def load(draw: Sketch, nets: str = "a b", value: str = "5 A", **fields: str) -> None:
