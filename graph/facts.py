@@ -33,10 +33,6 @@ class Currents:
     peak_at: Mapping[str, AtCorner] = field(default_factory=dict)
     continuous_at: Mapping[str, AtCorner] = field(default_factory=dict)
 
-    def peak_words(self, case: str) -> str:
-        """The corner of a case's peak, for a sentence behind the current; empty for the nominal one."""
-        return self.peak_at[case].words if case in self.peak_at else ""
-
     def continuous_words(self, case: str) -> str:
         """The corner of a case's continuous current, for a sentence behind it; empty for the nominal one."""
         return self.continuous_at[case].words if case in self.continuous_at else ""

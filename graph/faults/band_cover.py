@@ -293,10 +293,6 @@ class FeedPaths:
 SOURCE, DRAIN, CHASSIS = "«source»", "«drain»", "«chassis»"
 
 
-def _reaches(graph: nx.DiGraph, start: str, end: str) -> bool:
-    return end in _reached(graph, start)
-
-
 def _reached(graph: nx.DiGraph, start: str) -> Collection[str]:
     return set(nx.single_source_shortest_path_length(graph, start))
 

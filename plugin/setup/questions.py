@@ -21,11 +21,6 @@ Say = Callable[[str], None]
 _SKIP = "-"
 
 
-@dataclass
-class _Count:
-    asked: int = 0
-
-
 def unasked(proposals: Proposals) -> Answers:
     """Every proposal as it stands, none of them confirmed."""
     decided = tuple(Decided(group, group.role, confirmed=False) for group in proposals.groups)

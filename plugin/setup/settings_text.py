@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from loadloom.plugin.roles import FIELDS, Role
+from loadloom.plugin.roles import Role
 from loadloom.plugin.setup.proposals import Group, PartSays, Proposals
 from loadloom.plugin.stock_roles import Pins
 
@@ -159,11 +159,6 @@ def _into_table(text: str, title: str, lines: Iterable[str], note: str = "") -> 
         return f"{text.rstrip()}\n\n[{title}]{comment}\n{body}"
     start = head.group() if head.group().endswith("\n") else head.group() + "\n"
     return text[: head.start()] + start + body + text[head.end() :]
-
-
-def known_fields(role: Role) -> tuple[str, ...]:
-    """The fields of a role as keys of the settings."""
-    return tuple(name.casefold().replace(" ", "_") for name in FIELDS[role].names)
 
 
 def _key(name: str) -> str:
