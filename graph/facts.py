@@ -17,7 +17,6 @@ from loadloom.graph.results import Rating, SupplyRow
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.structure.output_sides import OutputSides
-from loadloom.graph.structure.sole_paths import SoleWays
 from loadloom.graph.structure.topology import Topology
 
 
@@ -88,11 +87,6 @@ class Facts:
     """The steady state of a case with one of several joined outputs off, and that output's id, by case id."""
     spread: Mapping[str, tuple[Spread, ...]] = field(default_factory=dict)
     """Contact spread of the continuous solutions, by case id."""
-
-    @cached_property
-    def sole_paths(self) -> SoleWays:
-        """The feeds that one output alone feeds."""
-        return SoleWays(self.harness, self.topology)
 
     @cached_property
     def output_sides(self) -> OutputSides:

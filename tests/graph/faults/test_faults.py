@@ -19,7 +19,6 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.protection import Protection, find_protection
 from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.structure.sole_paths import SoleWays
 from loadloom.graph.structure.topology import Topology, topology
 
 RHO = 0.017241
@@ -39,17 +38,12 @@ def findings(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) ->
         cases: tuple[Case, ...]
         protection: Protection
         topology: Topology
-        sole_paths: SoleWays
-        trial: None = None
 
     check = all_rules()[rule].check
     assert check is not None
     ratings, cases = ratings_of(drawn), drawn.cases(settings)
     protection = find_protection(drawn, settings, cases, ratings)
-    where = topology(drawn)
-    known = OnlyFaults(
-        drawn, settings, ratings, faults_of(drawn, settings), cases, protection, where, SoleWays(drawn, where)
-    )
+    known = OnlyFaults(drawn, settings, ratings, faults_of(drawn, settings), cases, protection, topology(drawn))
     return list(check(known))  # type: ignore[arg-type]
 
 
