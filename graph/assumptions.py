@@ -16,7 +16,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Subject
 from loadloom.graph.heat.zone_heat import heat_kinds
-from loadloom.graph.naming import some_of
+from loadloom.graph.naming import all_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.rules import assumed
 from loadloom.graph.settings import Enclosure
@@ -26,8 +26,6 @@ _OF_RATINGS |= {"voltage_rating_v", "breaking_capacity_a", "terminal_c", "materi
 """Attributes that a rating follows from."""
 BAND_AT_C = 25.0
 """Ambient at which the gates of fuses are measured (UL 248-14, IEC 60127: 23 to 25 °C, value from memory)."""
-NAMED = 6
-"""Parts that a sentence names."""
 LEAST_SHOWN_W = 0.001
 """Heat below a milliwatt is not listed."""
 
@@ -98,7 +96,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:
-        yield f"{some_of(shared, NAMED)}: ways of 0 Ω side by side, taken to share equally."
+        yield f"{all_of(shared)}: ways of 0 Ω side by side, taken to share equally."
     if states.unsettled_k > 0.05:
         yield f"Conductor temperatures still moved by {figures(states.unsettled_k)} K when the rounds ended."
 
@@ -123,7 +121,7 @@ def _of_resistances(facts: Facts) -> Iterator[str]:
         for words in resistance_assumptions(conductor, facts.settings):
             parts.setdefault(words, []).append(conductor.id)
     for words, names in parts.items():
-        yield f"{some_of(names, NAMED)}: {words}."
+        yield f"{all_of(names)}: {words}."
 
 
 def _of_ratings(facts: Facts) -> Iterator[str]:
@@ -133,23 +131,23 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
         for sentence in rating.assumptions:
             parts.setdefault(sentence.rstrip("."), []).append(name)
     for sentence, names in parts.items():
-        yield f"{some_of(names, NAMED)}: {sentence}."
+        yield f"{all_of(names)}: {sentence}."
     by_table = (c for c in facts.harness.conductors if c.gauge is not None and c.own_rating_a is None)
     alone = list(dict.fromkeys(c.cable or c.id for c in by_table if not c.bundle))
     if alone and len({c.cable or c.id for c in facts.harness.conductors}) > 1:
-        yield f"{some_of(alone, NAMED)}: no Bundle is stated: each is rated with no other beside it."
+        yield f"{all_of(alone)}: no Bundle is stated: each is rated with no other beside it."
     unnamed: dict[str, list[str]] = {}
     for contact in facts.harness.contacts:
         rated = contact.own_rating_a is not None
         if rated and contact.contact_type and contact_type_of(contact.contact_type, facts.settings) is None:
             unnamed.setdefault(contact.contact_type, []).append(contact.id)
     for kind, names in unnamed.items():
-        named = some_of(names, NAMED)
+        named = all_of(names)
         yield f"{named}: no contact type “{kind}” is described: what the drawing itself states counts."
     crimped = {contact.id: contact for crimp in crimps_of(facts.harness) for contact in crimp.contacts}
     unranged = [name for name, contact in crimped.items() if not _states_range(contact, facts)]
     if unranged:
-        yield f"{some_of(unranged, NAMED)}: no crimp range is stated: whether the wires fit is not checked."
+        yield f"{all_of(unranged)}: no crimp range is stated: whether the wires fit is not checked."
     changing = [
         part.id
         for part in (*facts.harness.two_ended, *facts.harness.splices)
@@ -159,7 +157,7 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
         )
     ]
     if changing:
-        yield f"{some_of(changing, NAMED)}: rated otherwise by arrangement: the least rating counts in all."
+        yield f"{all_of(changing)}: rated otherwise by arrangement: the least rating counts in all."
     open_ones = [
         part.id
         for part in facts.harness.two_ended
@@ -168,7 +166,7 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
         and not (isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER))
     ]
     if open_ones:
-        yield f"{some_of(open_ones, NAMED)}: no Voltage rating is stated: not held against the highest voltage."
+        yield f"{all_of(open_ones)}: no Voltage rating is stated: not held against the highest voltage."
 
 
 def _states_range(contact: Contact, facts: Facts) -> bool:
@@ -191,7 +189,7 @@ def _of_rerating(facts: Facts) -> Iterator[str]:
             parts.setdefault((band, where), []).append(device.id)
     for (band, where), ids in parts.items():
         yield (
-            f"{some_of(ids, NAMED)}: the band of {band} has no rerating with ambient: it counts as it stands from "
+            f"{all_of(ids)}: the band of {band} has no rerating with ambient: it counts as it stands from "
             f"{where}. A thermal device opens sooner when hot and carries more when cold; state its rerating in a "
             "curve of your own."
         )
@@ -203,13 +201,13 @@ def _of_limits(facts: Facts) -> Iterator[str]:
     tripping: tuple[Output | Device, ...] = (*harness.outputs, *harness.devices)
     exact = [part.id for part in tripping if part.trip_a is not None and part.trip_a.lower == part.trip_a.upper]
     if exact:
-        yield f"{some_of(exact, NAMED)}: no tolerance is stated with Trip: it is taken as exact."
+        yield f"{all_of(exact)}: no tolerance is stated with Trip: it is taken as exact."
     yield from _of_supplies(facts)
     fed = [load for load in harness.loads if load.fitted and load.demand is not None]
     for name, wanted in (("Minimum", wanted_minimum_v), ("Maximum", wanted_maximum_v)):
         free = [load.id for load in fed if wanted(facts, load) is None]
         if free:
-            yield f"{some_of(free, NAMED)}: no {name} voltage is stated: not checked."
+            yield f"{all_of(free)}: no {name} voltage is stated: not checked."
 
 
 def _of_supplies(facts: Facts) -> Iterator[str]:
@@ -235,7 +233,7 @@ def _of_supplies(facts: Facts) -> Iterator[str]:
         ),
     ):
         if names:
-            yield f"{some_of(names, NAMED)}: {what}."
+            yield f"{all_of(names)}: {what}."
 
 
 def _of_ambients(facts: Facts) -> Iterator[str]:
@@ -247,12 +245,12 @@ def _of_ambients(facts: Facts) -> Iterator[str]:
         if free:
             band = settings.default_ambient
             yield (
-                f"{some_of(free, NAMED)}: no Zone is stated: {band.min_c:g} to {band.max_c:g} °C, the ambient of "
+                f"{all_of(free)}: no Zone is stated: {band.min_c:g} to {band.max_c:g} °C, the ambient of "
                 "parts without a zone, counts."
             )
     fixed = [device.id for device in harness.devices if device.fitted and not _is_rerated(device, facts)]
     if fixed:
-        yield f"{some_of(fixed, NAMED)}: no rerating by ambient is stated: Hold and Trip count at every ambient."
+        yield f"{all_of(fixed)}: no rerating by ambient is stated: Hold and Trip count at every ambient."
 
 
 def _is_rerated(device: Device, facts: Facts) -> bool:

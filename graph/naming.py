@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 
 _RUN_OF_DIGITS = re.compile(r"([0-9]+)")
+_LAST_NUMBER = re.compile(r"(?<![0-9])(?:0|[1-9][0-9]{0,8})$")
+"""Of no leading zero, and short enough to be read as a number."""
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -30,3 +32,28 @@ def some_of(names: Sequence[str], at_most: int) -> str:
     """Names in a sentence: ``F1, F2 and 3 more``."""
     more = f" and {len(names) - at_most} more" if len(names) > at_most else ""
     return ", ".join(names[:at_most]) + more
+
+
+def all_of(names: Sequence[str]) -> str:
+    """Every name in a sentence, runs of three or more numbers shortened: ``F1, F3 and W1 to W9``."""
+    said: list[str] = []
+    for run in _runs(names):
+        said += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else run
+    return " and ".join(filter(None, (", ".join(said[:-1]), *said[-1:])))
+
+
+def _runs(names: Sequence[str]) -> list[list[str]]:
+    """Neighbours that differ in a last number only, and in that by one."""
+    runs: list[list[str]] = []
+    for name in names:
+        if runs and name == _next_name(runs[-1][-1]):
+            runs[-1].append(name)
+        else:
+            runs.append([name])
+    return runs
+
+
+def _next_name(name: str) -> str | None:
+    """``W10`` after ``W9``; None where no number ends the name."""
+    last = _LAST_NUMBER.search(name)
+    return f"{name[: last.start()]}{int(last.group()) + 1}" if last else None

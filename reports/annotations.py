@@ -8,6 +8,9 @@ from loadloom.reports.about_words import banner, mark
 from loadloom.reports.safe_text import annotation_text
 from loadloom.reports.titles import title
 
+_WHOLE = 200_000
+"""Of an assumption: room for the names of any harness."""
+
 _COMMANDS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "notice"}
 
 
@@ -32,5 +35,6 @@ def render(results: Results) -> str:
         )
         message = annotation_text(f"{finding.message} {finding.remedy}".strip())
         lines.append(f"::{_COMMANDS[finding.severity]} {shown}::{message}\n")
-    lines += [f"::notice title=Assumption::{annotation_text(sentence)}\n" for sentence in results.assumptions]
+    assumed = (annotation_text(sentence, limit=_WHOLE) for sentence in results.assumptions)
+    lines += [f"::notice title=Assumption::{sentence}\n" for sentence in assumed]
     return "".join(lines)

@@ -83,9 +83,9 @@ def terminal_text(text: str, limit: int = 300) -> str:
     return shortened(visible(text), limit)
 
 
-def annotation_text(text: str, *, is_property: bool = False) -> str:
+def annotation_text(text: str, *, is_property: bool = False, limit: int = 2000) -> str:
     """For a line of a CI log: percent-coded where the line's own grammar has a meaning for a character."""
-    coded = shortened(visible(text), 2000).replace("%", "%25")
+    coded = shortened(visible(text), limit).replace("%", "%25")
     return coded.replace(":", "%3A").replace(",", "%2C") if is_property else coded
 
 

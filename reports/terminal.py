@@ -27,6 +27,8 @@ _FULL_WIDTH = 76
 ROWS_SHOWN = 8
 _LONGEST = 1200
 """Characters of a sentence on the terminal; the longest of the rules has about half of that."""
+_WHOLE = 12_000
+"""Of an assumption: room for the names of some 2,000 parts; a longer one says that it is cut."""
 _VERDICT_STYLE = {Verdict.PASS: "bold green", Verdict.FAIL: "bold red", Verdict.INCOMPLETE: "bold yellow"}
 _SEVERITY_STYLE = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
 
@@ -66,7 +68,7 @@ def _parts(results: Results, wide: bool) -> Iterable[RenderableType]:
     if results.assumptions:
         yield Text("\nAssumptions", style="bold")
         for sentence in results.assumptions:
-            yield Padding(Text(f"- {terminal_text(sentence, _LONGEST)}"), (0, 0, 0, 2), expand=False)
+            yield Padding(Text(f"- {terminal_text(sentence, _WHOLE)}"), (0, 0, 0, 2), expand=False)
 
 
 def _headline(results: Results) -> Text:

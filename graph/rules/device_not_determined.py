@@ -2,9 +2,10 @@
 
 Formula: none. Missing and needed are: the clearing time of a device in a short circuit whose current is over what a
 conductor or contact on its way is allowed (``Delay`` of a limiter, resettable device or output); how soon a limiter
-that holds a current takes hold, where the current without it is over what it holds; burst and pause of a limit that
-tries again; the breaking capacity of a fuse or breaker where the prospective current at it is over 35 A and over
-ten times its rating, the least that any fuse can break.
+or an output that holds a current or folds it back takes hold, where the current without it is over what it holds
+(of an output: its voltage over its ``Resistance``, any current where none is stated); burst and pause of a limit
+that tries again; the breaking capacity of a fuse or breaker where the prospective current at it is over 35 A and
+over ten times its rating, the least that any fuse can break.
 
 Source: 35 A or ten times the rating: low breaking capacity of IEC 60127-2, value from memory. The rest is common
 practice, no published source.
@@ -15,8 +16,10 @@ Fails: a limiter with ``Trip`` alone before a battery: how long a short circuit 
 verdict is incomplete.
 """
 
+import math
 from collections.abc import Iterator
 
+from loadloom.graph.devices import threshold
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -88,12 +91,27 @@ def _untimed(facts: Facts) -> frozenset[str]:
     return frozenset(found)
 
 
-def _limits_late(facts: Facts, part: Device | Output) -> bool:
-    """Whether a limiter that holds a current does not say how soon, and more flows until it does."""
-    if not isinstance(part, Device) or part.kind is not DeviceKind.LIMITER or not part.active:
-        return False
+def _limits_late(facts: Facts, drawn: Device | Output) -> bool:
+    """Whether a part that holds a current does not say how soon, and more flows until then, in any arrangement."""
+    return any(_limits_late_as(facts, part) for part in drawn.variants())
+
+
+def _limits_late_as(facts: Facts, part: Device | Output) -> bool:
     holds = part.behaviour in (Behaviour.CONSTANT_CURRENT, Behaviour.FOLDBACK)
-    short = facts.protection.short_circuits.prospective.get(part.id)
-    if not holds or part.delay_s is not None or part.trip_a is None or short is None:
+    held_a = threshold(part, facts.settings, None).held_a
+    if not part.fitted or not holds or part.delay_s is not None or math.isinf(held_a):
         return False
-    return exceeds(short.current_a, part.trip_a.upper)
+    if isinstance(part, Output):
+        return exceeds(_given_at_first_a(part), held_a)
+    short = facts.protection.short_circuits.prospective.get(part.id)
+    return part.kind is DeviceKind.LIMITER and short is not None and exceeds(short.current_a, held_a)
+
+
+def _given_at_first_a(output: Output) -> float:
+    """What an output gives into a short circuit at its terminals in A until it limits; inf without Resistance."""
+    if not output.voltage_v:
+        return 0.0
+    if not output.resistance_ohm:
+        return math.inf
+    above = output.tolerance.above if output.tolerance is not None else 0.0
+    return output.voltage_v * (1.0 + above) / output.resistance_ohm

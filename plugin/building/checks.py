@@ -10,7 +10,7 @@ from dataclasses import replace
 from loadloom.graph.elements import Conductor, ConductorKind, Contact, Device, Element, Output, TwoEnded
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
-from loadloom.graph.naming import natural_key
+from loadloom.graph.naming import all_of, natural_key
 from loadloom.graph.rules import conductor_not_drawn, dead_end, part_bypassed, role_rule_unused, settings_unused
 from loadloom.plugin.building.context import Context, listed, nearest, pin_text
 from loadloom.plugin.building.joints import joint_name
@@ -143,7 +143,7 @@ def report_assumptions(context: Context, harness: Harness) -> None:
     notes = context.notes
     unfitted = sorted((p.reference for p in context.parts.values() if p.symbol.dnp), key=natural_key)
     if unfitted:
-        notes.assume(f"Not fitted (DNP), taken as open: {listed(unfitted, 40)}.")
+        notes.assume(f"Not fitted (DNP), taken as open: {all_of(unfitted)}.")
     unknown = {
         name
         for net in context.nets
@@ -154,7 +154,7 @@ def report_assumptions(context: Context, harness: Harness) -> None:
     }
     if unknown and not context.drawing_settings.wire_classes:
         notes.assume(
-            f"The settings describe no wire class {listed(sorted(unknown, key=natural_key))}: what a net of that "
+            f"The settings describe no wire class {all_of(sorted(unknown, key=natural_key))}: what a net of that "
             "class joins is read as without it."
         )
     if harness.conductors and not context.settings.basis_stated:
@@ -168,14 +168,14 @@ def report_assumptions(context: Context, harness: Harness) -> None:
         notes.assume(f"The ambient is not stated: {band} is assumed.")
     if unstated:
         notes.assume(
-            f"The settings state no ambient for zone {listed(sorted(unstated, key=natural_key))}: "
+            f"The settings state no ambient for zone {all_of(sorted(unstated, key=natural_key))}: "
             f"{band} is assumed."
         )
     bare = [contact.id for contact in harness.contacts if _takes_default(contact, context)]
     if bare:
         resistance = context.settings.contact_resistance_ohm
         notes.assume(
-            f"No contact resistance is stated for {listed(bare)}: {resistance.lower * 1e3:.3g} mΩ new to "
+            f"No contact resistance is stated for {all_of(bare)}: {resistance.lower * 1e3:.3g} mΩ new to "
             f"{resistance.upper * 1e3:.3g} mΩ aged is assumed."
         )
     ideal = [
@@ -189,14 +189,14 @@ def report_assumptions(context: Context, harness: Harness) -> None:
         if part.reference in harness.by_id and not part.fields.view().states("Resistance")
     ]
     if ideal:
-        notes.assume(f"No resistance is stated for {listed(ideal)}: 0 Ω is assumed.")
+        notes.assume(f"No resistance is stated for {all_of(ideal)}: 0 Ω is assumed.")
     unstated_behaviour = [
         part.reference
         for part in context.in_role(Role.OUTPUT, Role.LIMITER)
         if not part.fields.view().states("Behaviour") and _may_open(harness.by_id.get(part.reference))
     ]
     if unstated_behaviour:
-        notes.assume(f"No Behaviour is stated for {listed(unstated_behaviour)}: latch-off is assumed.")
+        notes.assume(f"No Behaviour is stated for {all_of(unstated_behaviour)}: latch-off is assumed.")
     stretches = [
         load.id
         for load in harness.loads
@@ -207,12 +207,12 @@ def report_assumptions(context: Context, harness: Harness) -> None:
     ]
     if stretches:
         notes.assume(
-            f"No Period is stated with the Duty of {listed(stretches)}: how long it is on at a stretch is not "
+            f"No Period is stated with the Duty of {all_of(stretches)}: how long it is on at a stretch is not "
             "known, and it counts as on continuously."
         )
     firm = [output.id for output in harness.outputs if output.tolerance is None]
     if firm:
-        notes.assume(f"No voltage tolerance is stated for {listed(firm)}: none is assumed.")
+        notes.assume(f"No voltage tolerance is stated for {all_of(firm)}: none is assumed.")
 
 
 def _bypassed(context: Context, element: Element, node: str) -> None:

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from loadloom.graph.naming import natural_key, some_of
+from loadloom.graph.naming import all_of, natural_key, some_of
 from loadloom.graph.rules import field_unreadable, role_guessed, role_missing, symbol_left_out
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
@@ -72,7 +72,7 @@ def _report_guesses(found: Iterable[Found], notes: Notes) -> None:
         if one.guessed:
             groups.setdefault((one.symbol.library_id, one.role), []).append(one.symbol)
     for (library_id, role), symbols in groups.items():
-        names = some_of([symbol.reference for symbol in symbols], 5)
+        names = all_of([symbol.reference for symbol in symbols])
         counts = "counts" if len(symbols) == 1 else "count"
         sentence = f"{names} ({shown(library_id)}) {counts} as {role} by a guess that nobody has confirmed."
         notes.assume(sentence)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.naming import all_of, natural_key
 from loadloom.graph.rules import pin_clash
 from loadloom.plugin.building.context import Context, Part, listed
 from loadloom.plugin.building.joints import Joints
@@ -87,8 +87,8 @@ def unused_pins(part: Part, notes: Notes) -> Iterable[PinRef]:
     unused = [pin.number for pin in part.symbol.pins if pin.number not in taken]
     if unused:
         notes.assume(
-            f"Of {part.reference} only the pins {listed(sorted(taken, key=natural_key), 40)} take part, as the "
-            f"settings say; {listed(unused, 40)} are taken as joined to nothing."
+            f"Of {part.reference} only the pins {all_of(sorted(taken, key=natural_key))} take part, as the "
+            f"settings say; {all_of(unused)} are taken as joined to nothing."
         )
     return [PinRef(part.reference, number) for number in unused]
 

@@ -1,8 +1,9 @@
 """Order of ids. The expected order is common practice (no published source): numbers by value."""
 
 import random
+import re
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.naming import all_of, natural_key
 
 
 def test_numbers_by_value_and_a_text_before_its_continuation() -> None:
@@ -15,3 +16,24 @@ def test_numbers_by_value_and_a_text_before_its_continuation() -> None:
 def test_a_run_of_digits_too_long_for_a_number_still_sorts() -> None:
     long = "W" + "9" * 10_000
     assert sorted([long, "W8"], key=natural_key) == ["W8", long]
+
+
+def test_every_name_is_said_and_runs_are_short() -> None:
+    assert all_of([]) == ""
+    assert all_of(["F1"]) == "F1"
+    assert all_of(["F1", "F2"]) == "F1 and F2"
+    assert all_of(["F1", "F2", "F3", "W3"]) == "F1 to F3 and W3"
+    assert all_of(["J1.9", "J1.10", "J1.11", "J1.13"]) == "J1.9 to J1.11 and J1.13"
+    assert all_of(["W01", "W02", "W03", "Wa", "Wb"]) == "W01, W02, W03, Wa and Wb"
+
+
+def test_a_run_holds_just_the_names_between_its_ends() -> None:
+    chance = random.Random(7)
+    for _ in range(200):
+        names = sorted({f"{chance.choice('WX')}{chance.randint(1, 40)}" for _ in range(30)}, key=natural_key)
+        said: list[str] = []
+        for entry in re.split(", | and ", all_of(names)):
+            first, _, last = entry.partition(" to ")
+            numbers = range(int(first[1:]), int((last or first)[1:]) + 1)
+            said += [f"{first[0]}{n}" for n in numbers]
+        assert said == names

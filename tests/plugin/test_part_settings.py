@@ -226,7 +226,7 @@ def test_a_guess_is_an_assumption_and_told_by_group(read) -> None:  # type: igno
     resistors = [symbol(f"R{k}", library_id="Device:R", Load="1 A") for k in range(1, 9)]
     harness = build(resistors, [], drawing_settings=settings)
     (message,) = messages(harness, "role-guessed")
-    assert message == "R1, R2, R3, R4, R5 and 3 more (Device:R) count as load by a guess that nobody has confirmed."
+    assert message == "R1 to R8 (Device:R) count as load by a guess that nobody has confirmed."
     assert message in harness.assumptions
     from loadloom.graph.registry import all_rules
 

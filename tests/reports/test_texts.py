@@ -4,6 +4,7 @@ import io
 import re
 from dataclasses import fields, replace
 
+import openpyxl
 import pytest
 from observatory_sample import HOSTILE, hostile, sample
 from rich.console import Console
@@ -12,6 +13,8 @@ from loadloom.graph.findings import Rule, Severity
 from loadloom.graph.registry import RegisteredRule, all_rules
 from loadloom.graph.results import Results
 from loadloom.reports import annotations, rule_reference, terminal
+from loadloom.reports.workbook.places import ASSUMPTIONS
+from loadloom.reports.writers import WRITERS
 
 
 def test_one_annotation_for_each_finding_that_is_not_accepted() -> None:
@@ -120,3 +123,23 @@ def test_a_rule_page_is_made_of_its_docstring() -> None:
     assert "*Too warm* – warning; the verdict is at best incomplete" in page
     assert "**Formula.** t > 40." in page
     assert "**Fails.** tea." in page
+
+
+@pytest.mark.parametrize(
+    "suffix",
+    [".json", ".html", ".xlsx", ".sarif", ".junit.xml", ".annotations.txt", ".assumptions.csv", "terminal"],
+)
+def test_no_name_of_a_long_assumption_is_left_out(suffix: str) -> None:
+    """Of 1,500 names, too many for a page or a line of a terminal, the last is there as well, in every format."""
+    names = [f"W{n}" for n in range(1, 3000, 2)]
+    sentence = f"{', '.join(names)}: no Bundle is stated: each is rated with no other beside it."
+    results = replace(sample(), assumptions=(sentence,))
+    if suffix == "terminal":
+        text = terminal.text(results)
+    elif suffix == ".xlsx":
+        sheet = openpyxl.load_workbook(io.BytesIO(WRITERS[suffix](results)))[ASSUMPTIONS]
+        text = "\n".join(str(cell.value) for row in sheet.iter_rows() for cell in row)
+    else:
+        text = WRITERS[suffix](results).decode()
+    assert set(names) <= set(re.findall(r"W[0-9]+", text))
+    assert "no Bundle is stated" in " ".join(text.split())

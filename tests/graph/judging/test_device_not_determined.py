@@ -60,6 +60,31 @@ def test_an_output_that_shuts_down_says_how_soon(delay_s: float | None) -> None:
     assert [f.subject.id for f in found(RULE, drawn)] == (["U1"] if delay_s is None else [])
 
 
+@pytest.mark.parametrize("delay_s", [None, 1e-3])
+@pytest.mark.parametrize("ohm", [0.0, 20e-3])
+@pytest.mark.parametrize("behaviour", [Behaviour.CONSTANT_CURRENT, Behaviour.FOLDBACK])
+@pytest.mark.parametrize("stated", [{"trip_a": 10.0}, {"limit_a": 10.0}, {"limit_a": 4.0, "trip_a": 10.0}])
+def test_an_output_that_limits_says_how_soon(
+    stated: dict[str, float], behaviour: Behaviour, ohm: float, delay_s: float | None
+) -> None:
+    source = output("U1", "p", "m", 24.0, **stated, behaviour=behaviour, delay_s=delay_s, resistance_ohm=ohm)
+    drawn = harness(
+        source,
+        wire("W1", "p", "d", mm2=1.5, length_m=2.0, insulation=PVC, rated=17.0),
+        wire("R1", "e", "m", mm2=1.5, length_m=2.0, insulation=PVC, rated=17.0),
+        load("L1", "d", "e", 3.0, minimum_v=18.0, maximum_v=30.0),
+    )
+    assert [f.subject.id for f in found(RULE, drawn)] == (["U1"] if delay_s is None else [])
+    assumed = "trip_a" not in stated and behaviour is Behaviour.FOLDBACK  # of a knee that nobody states
+    assert (verdict(drawn) is Verdict.PASS) is (delay_s is not None and not assumed)
+
+
+def test_an_output_that_cannot_give_what_it_limits_needs_no_delay() -> None:
+    """24 V behind 3 Ω: 8 A at most into a short circuit, below the 10 A that it would hold."""
+    source = output("U1", "p", "m", 24.0, trip_a=10.0, behaviour=Behaviour.CONSTANT_CURRENT, resistance_ohm=3.0)
+    assert found(RULE, behind(source, limiter("Q1", "p", "a", 5.0, resistance_ohm=OHM, delay_s=1e-3))) == []
+
+
 def test_no_delay_is_needed_where_a_short_circuit_heats_nothing() -> None:
     """24 V behind 3 Ω: 8 A at most, and the wire is allowed 12 A."""
     assert found(RULE, behind(battery(3.0), limiter("Q1", "p", "a", 5.0, resistance_ohm=OHM))) == []
