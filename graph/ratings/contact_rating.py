@@ -160,6 +160,17 @@ def _by_curve(
     caps = []
     if positions_a is not None:
         caps.append(Cap(f"{loaded_positions} loaded positions", positions_a, kind.source))
+    if kind.max_c is not None and kind.max_c < hottest_c:
+        # The curve is for contacts that reach the temperature at which it leaves no current.
+        if curve[-1][1] > 0:
+            why = (
+                f"the derating curve of contact type {kind.name} goes beyond its {kind.max_c:g} °C and does not end "
+                "at no current, so that its rise is not known"
+            )
+            return _unrated(contact.id, DERATING_CURVE, why, kind.max_c)
+        share = (kind.max_c - ambient_c) / (hottest_c - ambient_c)
+        reason = f"ambient + rise within the {kind.max_c:g} °C of contact type {kind.name}"
+        caps.append(Cap(reason, base_a * factor * share ** (1.0 / LEAST_RISE_EXPONENT), kind.source))
     return _rating(contact.id, DERATING_CURVE, kind.source, base_a, factors, tuple(caps), settings, kind.max_c)
 
 
@@ -174,13 +185,19 @@ def _own_contact(
         why = f"the ambient of {ambient_c:g} °C is not below the {max_c:g} °C of contact type {kind.name}"
         return _unrated(contact.id, OWN_RATING, why, max_c)
     caps = []
+    notes: tuple[str, ...] = ()
     rated_a = min((a for _, a in kind.rated_a), default=None) if kind is not None else None
-    if kind is not None and max_c is not None and kind.rise_k and rated_a is not None:
-        share = (max_c - ambient_c) / kind.rise_k
+    if kind is not None and max_c is not None:
+        if kind.rise_k and rated_a is not None:
+            full_a, rise_k = rated_a, kind.rise_k
+        else:  # nothing tells the rise at the drawn rating, so that the rating is taken as one for 40 °C
+            full_a, rise_k = own_a, max(max_c - REFERENCE_C, 1.0)
+            if ambient_c > REFERENCE_C:
+                notes = (f"the contact rating drawn is taken to reach {max_c:g} °C at {REFERENCE_C:g} °C",)
+        share = (max_c - ambient_c) / rise_k
         exponent = LEAST_RISE_EXPONENT if share < 1.0 else MOST_RISE_EXPONENT
         reason = f"ambient + rise within the {max_c:g} °C of contact type {kind.name}"
-        caps.append(Cap(reason, rated_a * share ** (1.0 / exponent), kind.source))
-    notes: tuple[str, ...] = ()
+        caps.append(Cap(reason, full_a * share ** (1.0 / exponent), kind.source))
     if ambient_c > REFERENCE_C and not caps:
         notes = (f"the contact rating drawn is taken to hold at an ambient of {ambient_c:g} °C",)
     return _rating(contact.id, OWN_RATING, "stated in the drawing", own_a, (), tuple(caps), settings, max_c, notes)

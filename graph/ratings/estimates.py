@@ -92,7 +92,7 @@ def estimate(q: Question, bundle: Step | None, why: str, bounds: Iterable[Cap] =
     source = tables.citation("S44")
     share = still_air_share(q.gauge.area_mm2, q.limit_c)
     factors = [
-        Factor("ambient", factor, "heat balance, next 5 K step up", source, "COMPUTED", q.ambient_c, "°C", formula),
+        Factor("ambient", factor, "30 °C base, next 5 K step up", source, "COMPUTED", q.ambient_c, "°C", formula),
         Factor("estimate", share, "heat balance within published free-air rows", source, "COMPUTED"),
     ]
     together = _with_ratio(q, bundle)
@@ -160,10 +160,22 @@ def _within_small_rows(chain: Chain, q: Question, next_row_a: float | None) -> C
 
 @lru_cache(maxsize=4096)
 def _free_air(gauge: Gauge, limit_c: float) -> tuple[float, FactorFormula]:
-    """Free-air current at the reference ambient, and the ambient factor in steps of 5 K up to the limit."""
+    """Free-air current at the reference ambient, and the ambient factor in steps of 5 K up to the limit.
+
+    Above the reference √((limit − ambient)/(limit − 30)), the equation that the factors of NEC 310.15(B) and IEC
+    60364-5-52 follow, so that the estimate stays as near to their rows in hot air; below it the lesser of the
+    equation and the heat balance.
+    """
     base_a = still_air_a(gauge.area_mm2, limit_c, REFERENCE_AMBIENT_C)
     if base_a <= 0:
         return 0.0, FactorFormula("steps")
     ambients = [-40.0 + 5.0 * k for k in range(math.floor((limit_c + 40.0 - 1e-9) / 5.0) + 1)]
-    points = tuple((t, still_air_a(gauge.area_mm2, limit_c, t) / base_a) for t in ambients)
+    points = tuple((t, _ambient_factor(gauge, limit_c, t, base_a)) for t in ambients)
     return base_a, FactorFormula("steps", points=points)
+
+
+def _ambient_factor(gauge: Gauge, limit_c: float, ambient_c: float, base_a: float) -> float:
+    equation = math.sqrt((limit_c - ambient_c) / (limit_c - REFERENCE_AMBIENT_C))
+    if ambient_c > REFERENCE_AMBIENT_C:
+        return equation
+    return min(equation, still_air_a(gauge.area_mm2, limit_c, ambient_c) / base_a)

@@ -22,6 +22,9 @@ from loadloom.graph.results import FactorFormula
 ORDINARY_C, ENGINE_SPACE_C = 30.0, 50.0
 """The two ambients of 33 CFR 183.425: outside and inside engine spaces."""
 
+CORES_OF_A_CABLE = 3
+"""Loaded cores of the cables that VDE 0298-4 has a column for."""
+
 SMALLEST_CFR_MM2 = 0.8
 """Just below 18 AWG (0.823 mm²), the thinnest size of 33 CFR 183.425 table 5."""
 
@@ -60,17 +63,26 @@ def marine(q: Question) -> Chain:
     return chain
 
 
+EVEN_FROM_C = 80.0
+"""From this class up the columns of table 5 go by the wire's heat alone; those of 60 and 75 °C are 10 A alike for 18
+AWG, where VDE 0298-4 has 15 A for 0.75 mm² and NEC 310.17 has 18 A for 18 AWG at 90 °C."""
+
+
 def vehicle(q: Question) -> Chain:
     """33 CFR 183.425 from 18 AWG up, AC 43.13-1B table 11-9 for thinner wire; else an estimate.
 
-    A size in mm² is estimated by the heat balance, and by the row of the next thicker AWG size; the lesser counts.
+    A size in mm² is estimated by the heat balance, with two or three loaded conductors at the published ratio of a
+    cable's core and more by 33 CFR 183.425. From the class of 80 °C up the row of the next thicker AWG size is asked
+    too, and the lesser counts; below it, the rows of VDE 0298-4 are the published ones of the very size and class.
     """
     if q.gauge.system is GaugeSystem.AWG and q.gauge.area_mm2 < SMALLEST_CFR_MM2:
         return table_or_estimate(table_11_9_beyond_aircraft(), q, cfr_bundle)
     if q.gauge.system is GaugeSystem.AWG:
         return table_or_estimate(CFR_183, q, cfr_bundle)
     why = f"{q.gauge} is not in {CFR_183.title}"
-    free = estimate(q, cfr_bundle(q), why)
+    free = estimate(q, cfr_bundle(q) if q.loaded > CORES_OF_A_CABLE else None, why)
+    if q.limit_c < EVEN_FROM_C:
+        return free
     thicker = next((g for g in CFR_183.gauges() if g.area_mm2 >= q.gauge.area_mm2), None)
     by_row = scaled(CFR_183, q, why, thicker) if thicker is not None else None
     if by_row is None or by_row.allowed_a is None or free.allowed_a is None or free.allowed_a <= by_row.allowed_a:

@@ -98,6 +98,18 @@ def test_ambient_and_rise_stay_within_the_highest_temperature_of_a_type() -> Non
             assert allowed_a is not None
             share = allowed_a / 9.0
             assert ambient_c + 30.0 * max(share**1.8, share**2.0) <= 85.0 + 1e-9
+    # A type that states no current: the rating drawn is taken to reach 85 °C at 40 °C; at 62.5 °C half is left.
+    bare = ContactType("k", max_c=85.0)
+    half = rate_contact(drawn, 12, 62.5, settings(bare))
+    assert half.allowed_a == pytest.approx(12.0 * 0.5 ** (1 / 1.8))
+    assert half.assumptions == ("the contact rating drawn is taken to reach 85 °C at 40 °C",)
+    assert rate_contact(drawn, 12, 40.0, settings(bare)).allowed_a == 12.0
+    # A base curve that ends at 105 °C heats its contacts to 105 °C: at 60 °C by 45 K, of which 85 °C leaves 25 K.
+    curve = ContactType("k", derating=((20.0, 17.0), (105.0, 0.0)), max_c=85.0)
+    at_60 = rate_contact(of_type("k"), 12, 60.0, settings(curve))
+    assert at_60.allowed_a == pytest.approx(min(0.8 * 9.0, 9.0 * (25 / 45) ** (1 / 1.8)))
+    cut_off = replace(curve, derating=((20.0, 17.0), (105.0, 2.0)))
+    assert "rise is not known" in (rate_contact(of_type("k"), 12, 60.0, settings(cut_off)).missing or "")
     # A rating drawn at the contact with no type holds as it stands; that is told where the air is hot.
     plain = replace(CONTACT, own_rating_a=9.0)
     assert rate_contact(plain, 12, 40.0, settings()).assumptions == ()
