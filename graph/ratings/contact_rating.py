@@ -164,8 +164,8 @@ def _by_curve(
         # The curve is for contacts that reach the temperature at which it leaves no current.
         if curve[-1][1] > 0:
             why = (
-                f"the derating curve of contact type {kind.name} goes beyond its {kind.max_c:g} °C and does not end "
-                "at no current, so that its rise is not known"
+                f"the derating curve of contact type {kind.name} goes beyond its {kind.max_c:g} °C and does not "
+                "end at no current, so that its rise is not known"
             )
             return _unrated(contact.id, DERATING_CURVE, why, kind.max_c)
         share = (kind.max_c - ambient_c) / (hottest_c - ambient_c)

@@ -64,16 +64,16 @@ def marine(q: Question) -> Chain:
 
 
 EVEN_FROM_C = 80.0
-"""From this class up the columns of table 5 go by the wire's heat alone; those of 60 and 75 °C are 10 A alike for 18
-AWG, where VDE 0298-4 has 15 A for 0.75 mm² and NEC 310.17 has 18 A for 18 AWG at 90 °C."""
+"""From this class up the columns of table 5 go by the wire's heat alone; those of 60 and 75 °C are 10 A alike for
+18 AWG, where VDE 0298-4 has 15 A for 0.75 mm² and NEC 310.17 has 18 A for 18 AWG at 90 °C."""
 
 
 def vehicle(q: Question) -> Chain:
     """33 CFR 183.425 from 18 AWG up, AC 43.13-1B table 11-9 for thinner wire; else an estimate.
 
     A size in mm² is estimated by the heat balance, with two or three loaded conductors at the published ratio of a
-    cable's core and more by 33 CFR 183.425. From the class of 80 °C up the row of the next thicker AWG size is asked
-    too, and the lesser counts; below it, the rows of VDE 0298-4 are the published ones of the very size and class.
+    cable's core and more by 33 CFR 183.425. From the class of 80 °C up the row of the next thicker AWG size is
+    asked too, and the lesser counts; below it VDE 0298-4 has rows of the very size and class.
     """
     if q.gauge.system is GaugeSystem.AWG and q.gauge.area_mm2 < SMALLEST_CFR_MM2:
         return table_or_estimate(table_11_9_beyond_aircraft(), q, cfr_bundle)
