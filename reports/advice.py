@@ -155,10 +155,9 @@ def _xlsx(advised: Advised) -> bytes:
     """The review workbook of the harness as proposed, with a sheet of advice for every table behind it."""
     from loadloom.reports.workbook.book import drawn, moment, set_up_page
     from loadloom.reports.workbook.package import repeatable
-    from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
+    from loadloom.reports.workbook.table import Column, start_sheet, write_table
 
-    workbook, stored = drawn(advised.results)
-    pen = Pen()
+    workbook, pen = drawn(advised.results)
     for number, table in enumerate(tables(advised.advice)):
         sheet = workbook.create_sheet(f"Advice {table.name.lower()}")
         note = f"{headline(advised.advice)} {table.note}" if number == 0 else table.note
@@ -170,7 +169,7 @@ def _xlsx(advised: Advised) -> bytes:
         write_table(sheet, pen, columns)
         set_up_page(sheet, advised.results)
     workbook.properties.title = f"{mark(advised.results)}: Load table for review, with advice"
-    return repeatable(workbook, moment(advised.advice.date), stored)
+    return repeatable(workbook, moment(advised.advice.date), pen.sheets)
 
 
 def _json(advised: Advised) -> bytes:

@@ -139,7 +139,7 @@ def _xlsx(comparison: Comparison) -> bytes:
     ]
     write_table(sheet, pen, columns)
     set_up_page(sheet, comparison.new)
-    return repeatable(workbook, moment(comparison.new.date))
+    return repeatable(workbook, moment(comparison.new.date), pen.sheets)
 
 
 def _json(comparison: Comparison) -> bytes:

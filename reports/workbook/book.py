@@ -28,7 +28,7 @@ from loadloom.reports.workbook import (
     places,
     summary,
 )
-from loadloom.reports.workbook.package import Stored, repeatable
+from loadloom.reports.workbook.package import repeatable
 from loadloom.reports.workbook.places import Places
 from loadloom.reports.workbook.table import Pen
 
@@ -53,17 +53,12 @@ _EPOCH = datetime.datetime(1980, 1, 1)
 
 def render(results: Results) -> bytes:
     """The review workbook; the same results give the same bytes."""
-    workbook, stored = drawn(results)
-    return repeatable(workbook, moment(results.date), stored)
+    workbook, pen = drawn(results)
+    return repeatable(workbook, moment(results.date), pen.sheets)
 
 
-def build(results: Results) -> Workbook:
-    """The workbook, all sheets written."""
-    return drawn(results)[0]
-
-
-def drawn(results: Results) -> tuple[Workbook, Stored]:
-    """The workbook, and the tool's values of its formulas."""
+def drawn(results: Results) -> tuple[Workbook, Pen]:
+    """The workbook without cells, and the pen that wrote them."""
     workbook = Workbook()
     first = workbook.active
     assert first is not None
@@ -95,7 +90,7 @@ def drawn(results: Results) -> tuple[Workbook, Stored]:
     said = "" if is_drawn(results) else f"{mark(results)}: "
     workbook.properties.title = f"{said}Load table for review"
     workbook.properties.created = moment(results.date)
-    return workbook, pen.stored
+    return workbook, pen
 
 
 def moment(date: str) -> datetime.datetime:

@@ -41,9 +41,10 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
         (f"='{OUTPUTS}'!{out['current']}{FIRST_ROW + n}", f"='{OUTPUTS}'!{out['limit']}{FIRST_ROW + n}")
         for n in range(len(outputs))
     ]
+    # The labels in the charts take the cells' formats.
     columns = [
         Column("part", "Part", [r.id for r in worst], width=14),
-        Column("used", "Utilisation", used, "share", width=9),
+        Column("used", "Utilisation", used, "share", width=9, form="0%"),
         Column("gap", "", []),
         Column("output", "Output", [r.id for r in outputs], width=14),
         Column(
@@ -57,6 +58,7 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
             "A",
             scaled=False,
             width=9,
+            form="0.0",
         ),
         Column(
             "limit",
@@ -69,13 +71,11 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
             "A",
             scaled=False,
             width=9,
+            form="0.0",
         ),
     ]
     write_table(sheet, pen, columns, main=False)
     sheet.freeze_panes = None
-    for row in range(FIRST_ROW, FIRST_ROW + max(len(worst), len(outputs))):
-        sheet.cell(row, 2).number_format = "0%"  # the labels in the charts take the cells' formats
-        sheet.cell(row, 5).number_format = sheet.cell(row, 6).number_format = "0.0"
     top = HEADER_ROW
     if outputs:
         chart = _outputs(sheet, len(outputs))

@@ -9,7 +9,7 @@ from loadloom.graph.results import Results
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import FIRST_ROW, Column, Pen, start_sheet, write_table
+from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
 
 SEVERITY_MARK = {Severity.ERROR: "■ error", Severity.WARNING: "▲ warning", Severity.NOTE: "○ note"}
 
@@ -19,9 +19,10 @@ def write_findings(sheet: Worksheet, pen: Pen, results: Results, places: Places)
     note = "Gravest first. Part leads to its row, and the row's findings lead back here. Accepted findings stay."
     start_sheet(sheet, pen, at.FINDINGS, note)
     found = results.findings
+    fills = [_severity_fill(f) for f in found]
     columns = [
-        Column("severity", "Severity", [SEVERITY_MARK[f.severity] for f in found], width=12),
-        Column("part", "Part", [places.part(f.subject.id) for f in found], width=12, bold=True),
+        Column("severity", "Severity", [SEVERITY_MARK[f.severity] for f in found], width=12, fills=fills),
+        Column("part", "Part", [places.part(f.subject.id) for f in found], width=12, bold=True, fills=fills),
         Column("rule", "Rule", [f.rule for f in found], width=17),
         Column("message", "Finding", [f.message for f in found], width=48),
         Column("remedy", "Remedy", [f.remedy for f in found], width=38),
@@ -34,10 +35,6 @@ def write_findings(sheet: Worksheet, pen: Pen, results: Results, places: Places)
         Column("accepted", "Accepted", [_accepted(f) for f in found], width=26, blank=True),
     ]
     write_table(sheet, pen, columns)
-    for number, finding in enumerate(found):
-        fill = style.fill(_severity_fill(finding))
-        for column in (1, 2):
-            sheet.cell(FIRST_ROW + number, column).fill = fill
 
 
 def _severity_fill(finding: Finding) -> str:

@@ -45,7 +45,7 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
     )
     units = results.supplies
     header = supplies_header_row(results)
-    pen.put(sheet.cell(header - 1, 1), "Units", bold=True, size=11, border=None)
+    pen.put(sheet, header - 1, 1, "Units", bold=True, size=11, border=None)
     write_table(
         sheet,
         pen,

@@ -1,30 +1,30 @@
-"""The workbook's archive: bytes that repeat, and the tool's values stored with the formulas.
+"""The workbook's archive: bytes that repeat, with the cells put into the sheets' files.
 
-Programs that only show a workbook (a preview, a mail program's protected view) don't calculate: without stored
-values they would show empty cells. Programs that calculate do so on opening.
+openpyxl writes everything but the cells. The tool's value stands with every formula: programs that only show a
+workbook (a preview, a mail program's protected view) don't calculate, and would show empty cells without it.
+Programs that calculate do so on opening.
 """
 
 from __future__ import annotations
 
 import datetime
 import io
-import math
 import re
 import zipfile
 from collections.abc import Mapping
-from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
 
-Stored = Mapping[tuple[str, str], float | str | None]
-"""The tool's value of each formula, by sheet and cell."""
+from loadloom.reports.workbook.sheet_cells import SheetCells
 
-_FORMULA = re.compile(rb'<c r="([A-Z]+[0-9]+)"( s="[0-9]+")?><f>([^<]*)</f><v ?/></c>')
+_ROWS = re.compile(rb"<sheetData ?/>|<sheetData>.*?</sheetData>", re.DOTALL)
+_AFTER_LINKS = re.compile(rb"(?=<printOptions|<pageMargins)")
+_AREA = re.compile(rb'<dimension ref="[^"]*" ?/>')
 _APPLICATION = re.compile(rb"<Application>[^<]*</Application><AppVersion>[^<]*</AppVersion>")
 
 
-def repeatable(workbook: Workbook, when: datetime.datetime, stored: Stored | None = None) -> bytes:
-    """The workbook's archive with every clock reading replaced by one moment and the formulas' values stored."""
+def repeatable(workbook: Workbook, when: datetime.datetime, cells: Mapping[str, SheetCells]) -> bytes:
+    """The workbook's archive with the cells of every sheet, by its title, and all clock readings at one moment."""
     raw = io.BytesIO()
     workbook.save(raw)
     stamp = when.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
@@ -34,7 +34,7 @@ def repeatable(workbook: Workbook, when: datetime.datetime, stored: Stored | Non
         for name in source.namelist():
             content = source.read(name)
             if name in sheets:
-                content = _with_values(content, sheets[name], stored or {})
+                content = _filled(content, cells.get(sheets[name], SheetCells()))
             elif name == "docProps/core.xml":
                 content = re.sub(rb"(<dcterms:(created|modified)[^>]*>)[^<]*", rb"\g<1>" + stamp, content)
             elif name == "docProps/app.xml":
@@ -46,18 +46,16 @@ def repeatable(workbook: Workbook, when: datetime.datetime, stored: Stored | Non
     return out.getvalue()
 
 
-def _with_values(content: bytes, sheet: str, stored: Stored) -> bytes:
-    """A sheet's XML with the value of every formula beside it."""
-
-    def cell(match: re.Match[bytes]) -> bytes:
-        place, style, formula = match.group(1), match.group(2) or b"", match.group(3)
-        value = stored.get((sheet, place.decode()))
-        if isinstance(value, str):
-            kind, text = b' t="str"', escape(value).encode()
-        elif value is not None and math.isfinite(value):
-            kind, text = b"", repr(value).encode()
-        else:
-            return match.group()
-        return b'<c r="' + place + b'"' + style + kind + b"><f>" + formula + b"</f><v>" + text + b"</v></c>"
-
-    return _FORMULA.sub(cell, content)
+def _filled(content: bytes, cells: SheetCells) -> bytes:
+    """A sheet's file, written without cells, with its cells, links and area."""
+    parts = (
+        (_AREA, f'<dimension ref="{cells.area()}"/>'),
+        (_ROWS, cells.data()),
+        (_AFTER_LINKS, cells.hyperlinks()),
+    )
+    for place, text in parts:
+        written = text.encode()
+        content, times = place.subn(lambda _, written=written: written, content, count=1)  # type: ignore[misc]
+        if not times:
+            raise ValueError(f"a sheet's file has no place for {text[:40]}")
+    return content

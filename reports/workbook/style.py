@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 
 FONT = "Arial"
@@ -21,12 +23,17 @@ HAIR = Side(style="hair", color=RULE)
 CELL_BORDER = Border(bottom=HAIR)
 HEADER_BORDER = Border(bottom=MEDIUM, top=THIN)
 NO_BORDER = Border()
-BOX = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
 
 
 def font(*, bold: bool = False, colour: str = INK, size: float = 9, underline: bool = False) -> Font:
     """The one typeface at a size."""
     return Font(name=FONT, size=size, bold=bold, color=colour, underline="single" if underline else None)
+
+
+@cache
+def box(*, left: bool, right: bool) -> Border:
+    """A box, or the part of one that a cell has when several are joined."""
+    return Border(left=THIN if left else None, right=THIN if right else None, top=THIN, bottom=THIN)
 
 
 def fill(colour: str) -> PatternFill:

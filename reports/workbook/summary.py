@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from openpyxl.worksheet.hyperlink import Hyperlink
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.findings import Severity, Verdict
@@ -15,7 +15,7 @@ from loadloom.reports.verdict_words import meaning
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.currents import JUST_OVER
 from loadloom.reports.workbook.places import CONDUCTORS, CONTACTS, PURPOSE, SOURCES
-from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Pen
+from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Link, Pen
 
 WIDTHS = (30.0, 26.0, 20.0, 20.0, 34.0)
 CAUTIONS = (
@@ -137,7 +137,7 @@ class _Page:
 
     def gap(self) -> None:
         """An empty line."""
-        self._sheet.row_dimensions[self._row].height = 8
+        self._pen.set_height(self._sheet, self._row, 8)
         self._row += 1
 
     def across(
@@ -153,18 +153,20 @@ class _Page:
         """A text over the whole width."""
         for column in range(1, 6):
             self._pen.put(
-                self._sheet.cell(self._row, column),
+                self._sheet,
+                self._row,
+                column,
                 text if column == 1 else None,
                 size=size,
                 bold=bold,
                 fill=fill,
                 colour=colour,
-                border=style.BOX if boxed else None,
+                border=style.box(left=column == 1, right=column == 5) if boxed else None,
                 wrap=True,
             )
-        self._sheet.merge_cells(start_row=self._row, end_row=self._row, start_column=1, end_column=5)
+        self._join(1, 5)
         height = _height(text, sum(WIDTHS) * 9 / size, size)
-        self._sheet.row_dimensions[self._row].height = height + (8 if boxed else 0)
+        self._pen.set_height(self._sheet, self._row, height + (8 if boxed else 0))
         self._row += 1
 
     def heading(self, title: str, names: Sequence[str], numbers: bool = False) -> None:
@@ -172,7 +174,9 @@ class _Page:
         shown = [title, *names[1:]] if names else [title]
         for column in range(1, 6):
             self._pen.put(
-                self._sheet.cell(self._row, column),
+                self._sheet,
+                self._row,
+                column,
                 shown[column - 1] if column <= len(shown) else None,
                 bold=True,
                 fill=style.HEADER_FILL,
@@ -180,25 +184,24 @@ class _Page:
                 size=10 if column == 1 else 9,
                 horizontal="right" if numbers and column > 1 else "left",
             )
-        self._sheet.row_dimensions[self._row].height = 15
+        self._pen.set_height(self._sheet, self._row, 15)
         self._row += 1
 
     def entry(self, name: str, text: str, link: str | None = None) -> None:
         """A name and what stands for it."""
-        cell = self._sheet.cell(self._row, 1)
-        self._pen.put(cell, name, colour=style.GREY if link is None else style.INK)
-        if link is not None:
-            cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{link}'!A1")
-            cell.font = style.font(underline=True)
+        content = name if link is None else Link(name, link, 1)
+        self._pen.put(self._sheet, self._row, 1, content, colour=style.GREY if link is None else style.INK)
         for column in range(2, 6):
             self._pen.put(
-                self._sheet.cell(self._row, column),
+                self._sheet,
+                self._row,
+                column,
                 (text or "– not stated") if column == 2 else None,
                 wrap=True,
                 limit=3000,
             )
-        self._sheet.merge_cells(start_row=self._row, end_row=self._row, start_column=2, end_column=5)
-        self._sheet.row_dimensions[self._row].height = _height(text, sum(WIDTHS[1:]), 9)
+        self._join(2, 5)
+        self._pen.set_height(self._sheet, self._row, _height(text, sum(WIDTHS[1:]), 9))
         self._row += 1
 
     def line(self, contents: Sequence[Content]) -> None:
@@ -206,7 +209,9 @@ class _Page:
         for column, content in enumerate(contents, 1):
             number = isinstance(content, int | Formula)
             self._pen.put(
-                self._sheet.cell(self._row, column),
+                self._sheet,
+                self._row,
+                column,
                 content,
                 horizontal="right" if number else "left",
                 number_format="0" if number else "General",
@@ -217,12 +222,15 @@ class _Page:
     def form(self, contents: Sequence[str], height: float, joined: tuple[int, int]) -> None:
         """A line to be filled in by hand; two of its boxes are joined to one."""
         for column, content in enumerate(contents, 1):
-            self._pen.put(self._sheet.cell(self._row, column), content, border=style.BOX, wrap=True)
-        self._sheet.merge_cells(
-            start_row=self._row, end_row=self._row, start_column=joined[0], end_column=joined[1]
-        )
-        self._sheet.row_dimensions[self._row].height = height
+            border = style.box(left=column != joined[1], right=column != joined[0])
+            self._pen.put(self._sheet, self._row, column, content, border=border, wrap=True)
+        self._join(*joined)
+        self._pen.set_height(self._sheet, self._row, height)
         self._row += 1
+
+    def _join(self, first: int, last: int) -> None:
+        """Make one cell of some in this line."""
+        self._sheet.merged_cells.add(f"{get_column_letter(first)}{self._row}:{get_column_letter(last)}{self._row}")
 
 
 def _height(text: str, width: float, size: float) -> float:

@@ -5,19 +5,18 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from copy import copy
 from dataclasses import dataclass, field
 from typing import Any
 
-from openpyxl.cell.cell import Cell, MergedCell
-from openpyxl.styles.cell_style import StyleArray
+from openpyxl.cell.cell import Cell
+from openpyxl.styles import Border
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.reports.numbers import Scale, column_scale, decimals, sheet_format
 from loadloom.reports.safe_text import cell_text, looks_like_formula
 from loadloom.reports.workbook import style
+from loadloom.reports.workbook.sheet_cells import SheetCells
 
 UNKNOWN = "–"
 HEADER_ROW = 4
@@ -57,7 +56,8 @@ class Column:
 
     ``kind``: ``text``, ``number`` or ``share`` (shown in percent). ``look``: ``input`` (to be changed by the
     reader) or plain. ``width`` is in characters; None = from the contents. ``blank``: what is not
-    there is left empty and not marked as unknown.
+    there is left empty and not marked as unknown. ``form``: one number format for all its cells; ``fills``: the
+    fill of every cell.
     """
 
     key: str
@@ -70,26 +70,39 @@ class Column:
     bold: bool = False
     blank: bool = False
     scaled: bool = True
+    form: str | None = None
+    fills: Sequence[str] = ()
 
 
 @dataclass(slots=True)
 class Pen:
-    """Writes cells with styles made once; one pen for a workbook."""
+    """Writes cells with styles made once; one pen for a workbook.
 
-    styles: dict[tuple[Any, ...], StyleArray] = field(default_factory=dict)
-    stored: dict[tuple[str, str], float | str | None] = field(default_factory=dict)
-    """The tool's value of every formula written, by sheet and cell."""
+    Cells are kept as the text that the sheet's file holds. ``package`` puts them there: building openpyxl's own
+    cells and having them written takes several times as long in a workbook of some hundred thousand cells.
+    """
+
+    styles: dict[tuple[Any, ...], int] = field(default_factory=dict)
+    """The number of a style among the workbook's, by what it is made of."""
+    sheets: dict[str, SheetCells] = field(default_factory=dict)
+    """What was written, by the title of the sheet."""
+
+    def on(self, sheet: Worksheet) -> SheetCells:
+        """What was written on a sheet so far."""
+        return self.sheets.setdefault(sheet.title, SheetCells())
 
     def put(
         self,
-        cell: Cell | MergedCell,
+        sheet: Worksheet,
+        row: int,
+        column: int,
         content: Content,
         *,
         bold: bool = False,
         colour: str = style.INK,
         size: float = 9,
         fill: str | None = None,
-        border: Any = style.CELL_BORDER,
+        border: Border | None = style.CELL_BORDER,
         horizontal: str = "left",
         vertical: str = "center",
         indent: int = 0,
@@ -102,24 +115,12 @@ class Pen:
 
         ``second_line`` is put below the text: the one line break that gets into a cell.
         """
-        if not isinstance(cell, Cell):
-            raise TypeError(f"{cell.coordinate} is inside a merged cell")
-        shown = content.text if isinstance(content, Link | Formula) else content
-        quoted = False
-        if isinstance(content, Formula):
-            cell.value = content.text
-            self.stored[cell.parent.title, cell.coordinate] = UNKNOWN if content.value is None else content.value
-        elif isinstance(shown, str):
+        cells, quoted, linked = self.on(sheet), False, isinstance(content, Link)
+        shown = content.text if isinstance(content, Link) else content
+        if isinstance(shown, str):
             quoted = looks_like_formula(shown)
-            cell.value = cell_text(shown, limit) + (f"\n{second_line}" if second_line else "")
-            cell.data_type = "s"
-        elif isinstance(shown, bool):
-            cell.value = "yes" if shown else "NO"
-        elif isinstance(shown, float) and not math.isfinite(shown):
-            cell.value = UNKNOWN
-        else:
-            cell.value = shown
-        linked = isinstance(content, Link)
+            below = f"\n{second_line}" if second_line else ""
+            shown = cell_text(shown, limit - len(below)) + below
         key = (
             bold,
             colour,
@@ -134,7 +135,9 @@ class Pen:
             quoted,
             linked,
         )
-        if key not in self.styles:
+        number = self.styles.get(key)
+        if number is None:
+            cell = Cell(sheet, row=1, column=1)
             cell.font = style.font(bold=bold, colour=colour, size=size, underline=linked)
             cell.alignment = style.align(horizontal, wrap=wrap, vertical=vertical, indent=indent)
             cell.border = border or style.NO_BORDER
@@ -143,10 +146,25 @@ class Pen:
             cell.number_format = number_format
             if quoted:
                 cell.quotePrefix = True
-            self.styles[key] = copy(cell._style)  # type: ignore[attr-defined]
-        cell._style = copy(self.styles[key])  # type: ignore[attr-defined]
+            number = self.styles[key] = cell.style_id
+        if isinstance(shown, Formula):
+            cells.put_formula(row, column, number, shown.text, UNKNOWN if shown.value is None else shown.value)
+        elif isinstance(shown, str):
+            cells.put_text(row, column, number, shown)
+        elif isinstance(shown, bool):
+            cells.put_text(row, column, number, "yes" if shown else "NO")
+        elif shown is None:
+            cells.put_blank(row, column, number)
+        elif math.isfinite(shown):
+            cells.put_number(row, column, number, shown)
+        else:
+            cells.put_text(row, column, number, UNKNOWN)
         if isinstance(content, Link):
-            cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{content.sheet}'!A{content.row}")
+            cells.link(row, column, content.sheet, content.row)
+
+    def set_height(self, sheet: Worksheet, row: int, points: float) -> None:
+        """Set the height of a row."""
+        self.on(sheet).heights[row] = points
 
 
 def joined(names: Sequence[str]) -> str | None:
@@ -174,9 +192,9 @@ def differences(first: str, second: str, values: Iterable[tuple[float | None, fl
 
 def start_sheet(sheet: Worksheet, pen: Pen, title: str, note: str) -> None:
     """Title and statement above the tables of a sheet."""
-    pen.put(sheet["A1"], title, bold=True, size=14, border=None)
-    pen.put(sheet["A2"], note, colour=style.GREY, border=None)
-    sheet.row_dimensions[1].height = 20
+    pen.put(sheet, 1, 1, title, bold=True, size=14, border=None)
+    pen.put(sheet, 2, 1, note, colour=style.GREY, border=None)
+    pen.set_height(sheet, 1, 20)
     sheet.sheet_view.showGridLines = False
 
 
@@ -206,7 +224,9 @@ def write_table(
                 text = content.text if isinstance(content, Link) else content
                 row_lines[offset] = max(row_lines[offset], _lines(text, width))
         pen.put(
-            sheet.cell(header_row, number),
+            sheet,
+            header_row,
+            number,
             column.title,
             bold=True,
             fill=style.HEADER_FILL,
@@ -219,8 +239,8 @@ def write_table(
         )
         _write_column(sheet, pen, column, scale, header_row, number, letters)
     for offset, lines in enumerate(row_lines):
-        sheet.row_dimensions[header_row + 1 + offset].height = min(_LINE_POINTS * lines + 3.5, _TALLEST_POINTS)
-    sheet.row_dimensions[header_row].height = _LINE_POINTS * header_lines + 5
+        pen.set_height(sheet, header_row + 1 + offset, min(_LINE_POINTS * lines + 3.5, _TALLEST_POINTS))
+    pen.set_height(sheet, header_row, _LINE_POINTS * header_lines + 5)
     if main:
         last = get_column_letter(len(columns))
         sheet.auto_filter.ref = f"A{header_row}:{last}{header_row + max(rows, 1)}"
@@ -238,7 +258,6 @@ def _write_column(
     most = _decimals(shown, "%" if column.kind == "share" else column.unit)
     for offset, content in enumerate(column.values):
         row = header_row + 1 + offset
-        cell = sheet.cell(row, number)
         value = shown[offset]
         content = _at_row(content, letters, row)
         if column.kind == "text" or isinstance(content, Link):
@@ -253,9 +272,13 @@ def _write_column(
         fill = style.INPUT_FILL if column.look == "input" and content is not None else None
         if isinstance(content, Formula):
             fill = style.FORMULA_FILL
+        if column.fills:
+            fill = column.fills[offset]
         grey = content == UNKNOWN
         pen.put(
-            cell,
+            sheet,
+            row,
+            number,
             content,
             bold=column.bold,
             colour=style.GREY if grey else style.INK,
@@ -263,7 +286,7 @@ def _write_column(
             horizontal=horizontal,
             indent=1 if horizontal == "left" and number > 1 else 0,
             wrap=horizontal == "left",
-            number_format=form,
+            number_format=column.form or form,
         )
 
 

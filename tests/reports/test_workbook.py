@@ -213,7 +213,7 @@ def changed_rating(rating: Rating | None, dome_c: float, margin: float, altitude
 
 def test_changed_conditions_move_every_allowed_current_and_utilisation(tmp_path: Path) -> None:
     results = sample()
-    workbook = book.build(results)
+    workbook = load(book.render(results))
     condition_cell(workbook, "Greatest ambient, zone dome").value = 61.5
     condition_cell(workbook, "Margin kept free by policy").value = 0.25
     condition_cell(workbook, "Altitude").value = 3100.0
@@ -257,7 +257,7 @@ def test_a_chain_that_does_not_give_the_tools_value_is_not_passed_off_as_a_formu
     first = results.conductors[0]
     assert first.rating is not None
     odd = replace(first, allowed_a=5.0, rating=replace(first.rating, allowed_a=5.0))
-    workbook = book.build(replace(results, conductors=(odd, *results.conductors[1:])))
+    workbook = load(book.render(replace(results, conductors=(odd, *results.conductors[1:]))))
     titles = {str(c.value).split("\n")[0]: c.column for c in workbook["Ratings used"][HEADER_ROW] if c.value}
     cell = workbook["Ratings used"].cell(FIRST_ROW, titles["Allowed"])
     assert cell.value == 5.0

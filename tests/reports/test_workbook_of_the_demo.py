@@ -30,7 +30,7 @@ def test_every_formula_gives_the_tools_value(results: Results, tmp_path: Path) -
 
 def test_the_summary_names_the_rule_book(results: Results) -> None:
     """The settings of the demo choose ``continuous-125``."""
-    rows = {row[0].value: row[1].value for row in book.build(results)["Summary"].iter_rows(max_col=2)}
+    rows = {row[0].value: row[1].value for row in load(book.render(results))["Summary"].iter_rows(max_col=2)}
     assert rows["Rule sets"] == "continuous-125"
 
 
@@ -52,7 +52,7 @@ def test_a_changed_ambient_moves_every_allowed_current_as_the_tools_own_run_does
     )
     warmer.write_text(warm_text, encoding="utf-8")
     after = analyse_file(DRAWING, warmer, date=DATE)
-    workbook, warmed = book.build(results), book.build(after)
+    workbook, warmed = load(book.render(results)), load(book.render(after))
     for name, max_c in zones.items():
         cell, warm = (condition_cell(made, f"Greatest ambient, zone {name}") for made in (workbook, warmed))
         assert cell.value >= max_c and warm.value == pytest.approx(cell.value + 3.0, abs=0.5)
