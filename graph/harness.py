@@ -27,9 +27,28 @@ from loadloom.graph.findings import Finding
 from loadloom.graph.settings import AnalysisSettings, Case
 
 
+@dataclass(frozen=True, slots=True)
+class InputFile:
+    """One file that the results rest on.
+
+    ``kind``: ``sheet``, ``netlist``, ``wire list``, ``project``, ``settings`` or ``own table``. ``file`` is
+    relative to the folder of the drawing. ``sha256`` is of its bytes, as ``sha256sum`` prints it. ``saved``: when
+    it was last written, ISO 8601 with the offset from UTC; empty where that is not to count.
+    """
+
+    kind: str
+    file: str
+    sha256: str
+    saved: str = ""
+
+
 @dataclass(frozen=True)
 class Provenance:
-    """Where the harness came from, for the title block. ``sha256`` is of the file named ``file``."""
+    """Where the harness came from, for the title block. ``sha256`` is of the file named ``file``.
+
+    ``files`` are all files that the results rest on, the one named ``file`` first. ``made``: when the results were
+    made, ISO 8601 with the offset from UTC; empty where a date was handed in.
+    """
 
     file: str = ""
     sha256: str = ""
@@ -38,6 +57,8 @@ class Provenance:
     date: str = ""
     company: str = ""
     route: str = ""
+    files: tuple[InputFile, ...] = ()
+    made: str = ""
 
 
 @dataclass(frozen=True)

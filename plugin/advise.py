@@ -19,6 +19,7 @@ from loadloom.plugin.building import build_harness
 from loadloom.plugin.connector_halves import connector_halves
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.manifest import with_manifest
 from loadloom.plugin.pipeline import Progress, report_date, settings_beside, tool_version
 from loadloom.plugin.reading import read_drawing
 from loadloom.plugin.settings_file import read_settings, settings_echo
@@ -52,9 +53,10 @@ def advise_drawing(
     """
     tell = progress or (lambda _: None)
     tell("reading")
-    settings, drawing_settings = read_settings(settings_path or settings_beside(path))
+    settings_file = settings_path or settings_beside(path)
+    settings, drawing_settings = read_settings(settings_file)
     settings = replace(settings, strict=settings.strict or strict)
-    drawing = read_drawing(path)
+    drawing = with_manifest(read_drawing(path), path, settings_file, date)
     tried = try_changes(what_if, drawing, drawing_settings)
     harness = build_harness(tried.drawing, settings, tried.settings)
     _check_names(settings, harness)

@@ -108,12 +108,14 @@ def analyse_drawing(
         reading = beside.submit(read_drawing, path)
         from loadloom.graph.analysis import analyse
         from loadloom.plugin.building import build_harness
+        from loadloom.plugin.manifest import with_manifest
         from loadloom.plugin.settings_file import read_settings, settings_echo
         from loadloom.plugin.what_if import try_changes
 
-        settings, drawing_settings = read_settings(settings_path or settings_beside(path))
+        settings_file = settings_path or settings_beside(path)
+        settings, drawing_settings = read_settings(settings_file)
         settings = replace(settings, strict=settings.strict or strict)
-        drawing = reading.result()
+        drawing = with_manifest(reading.result(), path, settings_file, date)
     tried = try_changes(what_if, drawing, drawing_settings)
     tell("building the harness")
     harness = build_harness(tried.drawing, settings, tried.settings)

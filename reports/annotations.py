@@ -5,6 +5,7 @@ from __future__ import annotations
 from loadloom.graph.findings import Severity
 from loadloom.graph.results import Results
 from loadloom.reports.about_words import banner, mark
+from loadloom.reports.file_paths import path_of
 from loadloom.reports.safe_text import annotation_text
 from loadloom.reports.titles import title
 
@@ -23,7 +24,7 @@ def render(results: Results) -> str:
             continue
         subject = finding.subject
         properties = {
-            "file": subject.file or results.provenance.file,
+            "file": path_of(subject.file, results),
             "title": f"{title(finding.rule)}: {subject.id}",
         }
         if subject.line is not None:

@@ -17,6 +17,7 @@ from loadloom.graph.naming import natural_key
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import CurrentRow, Results
 from loadloom.reports.about_words import banner
+from loadloom.reports.file_paths import path_of
 from loadloom.reports.safe_text import shortened, visible
 
 _NAME_LIMIT = 500
@@ -129,7 +130,7 @@ def _suite(rule: str, found: dict[str, list[Finding]], results: Results) -> ET.E
     if not judged and not found:
         judged = {_WHOLE: None}
     for subject in sorted({*judged, *found}, key=natural_key):
-        _case(suite, rule, subject, judged.get(subject), found.get(subject, []))
+        _case(suite, rule, subject, judged.get(subject), found.get(subject, []), results)
     suite.set("tests", str(len(suite.findall("testcase"))))
     suite.set("failures", str(len(suite.findall("testcase/failure"))))
     suite.set("errors", "0")
@@ -138,13 +139,17 @@ def _suite(rule: str, found: dict[str, list[Finding]], results: Results) -> ET.E
     return suite
 
 
-def _case(suite: ET.Element, rule: str, subject: str, reason: str | None, found: list[Finding]) -> None:
+def _case(
+    suite: ET.Element, rule: str, subject: str, reason: str | None, found: list[Finding], results: Results
+) -> None:
     case = ET.SubElement(suite, "testcase", {"classname": f"loadloom.{_name(rule)}", "name": _name(subject)})
     open_ones = [f for f in found if f.accepted is None]
     if open_ones:
         first = open_ones[0]
         failure = ET.SubElement(case, "failure", {"type": str(first.severity), "message": visible(first.message)})
-        failure.text = "\n".join(visible(f"{f.message} {f.remedy} [{f.case or 'any case'}]") for f in open_ones)
+        failure.text = "\n".join(
+            visible(f"{_place(f, results)}{f.message} {f.remedy} [{f.case or 'any case'}]") for f in open_ones
+        )
     elif reason is not None and not found:
         ET.SubElement(case, "skipped").text = visible(reason)
     lines = [
@@ -154,6 +159,12 @@ def _case(suite: ET.Element, rule: str, subject: str, reason: str | None, found:
     ]
     if lines:
         ET.SubElement(case, "system-out").text = "\n".join(lines)
+
+
+def _place(finding: Finding, results: Results) -> str:
+    """``path:line: `` of a finding, under the one path that every report has for a file."""
+    file, line = path_of(finding.subject.file, results), finding.subject.line
+    return "" if not file else f"{file}:{line}: " if line is not None else f"{file}: "
 
 
 def _name(text: str) -> str:

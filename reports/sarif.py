@@ -15,9 +15,11 @@ from typing import Any
 from urllib.parse import quote
 
 from loadloom.graph.findings import Finding, Severity
+from loadloom.graph.harness import InputFile
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
 from loadloom.reports.about_words import banner, is_drawn
+from loadloom.reports.file_paths import input_files, path_of
 from loadloom.reports.results_json import plain
 from loadloom.reports.safe_text import visible
 from loadloom.reports.titles import title
@@ -48,10 +50,7 @@ def render(results: Results) -> bytes:
         "results": [_result(f, results, names.index(f.rule), seen) for f in results.findings],
     }
     if results.provenance.file:
-        artifact: dict[str, Any] = {"location": {"uri": _uri(results.provenance.file)}}
-        if re.fullmatch(r"[0-9a-f]{64}", results.provenance.sha256):
-            artifact["hashes"] = {"sha-256": results.provenance.sha256}
-        run["artifacts"] = [artifact]
+        run["artifacts"] = [_artifact(file) for file in input_files(results)]
     if not is_drawn(results):
         # A run of another kind: what it found is never matched with what a run of the drawing found.
         run["automationDetails"] = {"id": f"loadloom/{results.about.kind.replace(' ', '-')}/"}
@@ -62,6 +61,13 @@ def render(results: Results) -> bytes:
 def _about(results: Results) -> dict[str, Any]:
     """What a run is about that is not of the drawing as it stands."""
     return {} if is_drawn(results) else {"about": visible(banner(results)), **plain(results.about)}
+
+
+def _artifact(file: InputFile) -> dict[str, Any]:
+    artifact: dict[str, Any] = {"location": {"uri": _uri(file.file)}}
+    if re.fullmatch(r"[0-9a-f]{64}", file.sha256):
+        artifact["hashes"] = {"sha-256": file.sha256}
+    return artifact
 
 
 def fingerprint(finding: Finding, occurrence: int = 0) -> str:
@@ -98,7 +104,7 @@ def _result(finding: Finding, results: Results, rule_index: int, seen: Counter[s
             }
         ]
     }
-    file = subject.file or results.provenance.file
+    file = path_of(subject.file, results)
     if file:
         location["physicalLocation"] = {"artifactLocation": {"uri": _uri(file)}}
         if subject.line is not None and subject.line >= 1:

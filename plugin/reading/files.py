@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from loadloom.graph.harness import InputFile
 from loadloom.plugin.errors import UnusableError
 
 SIZE_LIMIT_BYTES = 64 * 1024 * 1024
@@ -27,6 +29,28 @@ def shown(path: Path) -> Path:
         return path.relative_to(Path.cwd())
     except (ValueError, OSError):
         return path
+
+
+def input_file(kind: str, path: Path, sha256: str, name: str) -> InputFile:
+    """A file for the list of what the results rest on; ``sha256`` is of the bytes that were read."""
+    try:
+        moment = datetime.datetime.fromtimestamp(path.stat().st_mtime, datetime.UTC).astimezone()
+        saved = moment.isoformat(" ", "seconds")
+    except (OSError, ValueError, OverflowError):
+        saved = ""
+    return InputFile(kind, name, sha256, saved)
+
+
+def hashed(kind: str, path: Path, name: str) -> InputFile:
+    """The same of a file that is hashed here, for those that another program or library reads.
+
+    Raises UnusableError where it can't be read.
+    """
+    try:
+        digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError as error:
+        raise UnusableError(f"can't be read: {error.strerror or error}", shown(path)) from None
+    return input_file(kind, path, digest, name)
 
 
 def read_text(path: Path) -> TextFile:

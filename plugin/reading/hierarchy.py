@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -42,13 +41,6 @@ class Hierarchy:
     def root(self) -> SheetFile:
         """The file that was asked for."""
         return self.instances[0].file
-
-    @property
-    def sha256(self) -> str:
-        """Hash of the root file, or over all sheet files in order if there are several."""
-        if len(self.files) == 1:
-            return self.root.sha256
-        return hashlib.sha256("".join(file.sha256 for file in self.files).encode()).hexdigest()
 
     def file_name(self, file: SheetFile) -> str:
         """Path of a sheet file below the root file's folder, with slashes."""

@@ -17,7 +17,7 @@ from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.reading import kicad_cli as cli
 from loadloom.plugin.reading import sexpr, xml
 from loadloom.plugin.reading.assembly import OwnReading, from_netlist, from_own, read_own, where_of
-from loadloom.plugin.reading.files import TextFile, read_text, shown
+from loadloom.plugin.reading.files import TextFile, input_file, read_text, shown
 from loadloom.plugin.reading.hierarchy import Hierarchy, read_hierarchy
 from loadloom.plugin.reading.netlist import Netlist, read_netlist
 from loadloom.plugin.reading.node import Node
@@ -123,11 +123,15 @@ def _provenance(path: Path, own: OwnReading) -> Provenance:
     title = own.expander.title
     return Provenance(
         file=where_of(path),
-        sha256=own.hierarchy.sha256,
+        sha256=own.hierarchy.root.sha256,
         title=title("title"),
         revision=title("rev"),
         date=title("date"),
         company=title("company"),
+        files=tuple(
+            input_file("sheet", file.path, file.sha256, own.hierarchy.file_name(file))
+            for file in own.hierarchy.files
+        ),
     )
 
 
@@ -224,6 +228,7 @@ def _read_netlist_file(path: Path, parse: Callable[[TextFile], Node], route: str
         revision=block.get("rev", ""),
         date=block.get("date", ""),
         company=block.get("company", ""),
+        files=(input_file("netlist", path, file.sha256, path.name),),
     )
     return from_netlist(netlist, None, provenance, _loss_notices(netlist, path.name, route), route)
 

@@ -7,7 +7,6 @@ role and fields in a second sheet, or in a second file: ``NAME.parts.csv`` besid
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -21,7 +20,7 @@ from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import net_ambiguous
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import shown
+from loadloom.plugin.reading.files import hashed, shown
 from loadloom.plugin.roles import Role, role_of_word
 from loadloom.plugin.wire_list.columns import (
     ASSUMED,
@@ -100,9 +99,10 @@ def read_wire_list(path: Path) -> Drawing:
             "is no wire list: no table in it has the columns From and To", shown(path), hint="name the two ends so"
         )
     parts = [rows for grid in grids if (rows := _rows(grid, is_parts, PART_HEADS)) is not None]
-    hashes = "".join(hashlib.sha256(file.read_bytes()).hexdigest() for file in files)
-    digest = hashes if len(files) == 1 else hashlib.sha256(hashes.encode()).hexdigest()
-    provenance = Provenance(file=shown(path).as_posix(), sha256=digest, title=path.stem, route=WIRE_LIST)
+    used = tuple(hashed("wire list", file, file.name) for file in files)
+    provenance = Provenance(
+        file=shown(path).as_posix(), sha256=used[0].sha256, title=path.stem, route=WIRE_LIST, files=used
+    )
     maker = _Maker(path.name, [row for rows in parts for row in rows])
     notes = [rows for grid in grids if (rows := _rows(grid, is_notes, NOTE_HEADS)) is not None]
     maker.notices += [found for rows in notes for row in rows if (found := _notice(row)) is not None]

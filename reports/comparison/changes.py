@@ -34,7 +34,8 @@ class Effect(enum.StrEnum):
 class Change:
     """One difference. ``part`` is an id, ``what`` the quantity or ``finding``; ``old`` and ``new`` are words.
 
-    ``step`` is the relative change of a number, infinite where one of both is not known or 0.
+    ``step`` is the relative change of a number, infinite where one of both is not known or 0. ``old_value`` and
+    ``new_value`` are the numbers themselves in ``unit`` (SI), None where the change is one of words.
     """
 
     effect: Effect
@@ -45,6 +46,9 @@ class Change:
     new: str
     note: str = ""
     step: float = math.inf
+    old_value: float | None = None
+    new_value: float | None = None
+    unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -184,7 +188,17 @@ def _same_finding(was: Finding, now: Finding) -> Iterator[Change]:
         worse = (now.value > was.value) is above
         unit = now.unit or "1"
         before, after = _written(was.value, unit), _written(now.value, unit)
-        yield Change(Effect.WORSE if worse else Effect.BETTER, "finding", now.subject.id, what, before, after)
+        yield Change(
+            Effect.WORSE if worse else Effect.BETTER,
+            "finding",
+            now.subject.id,
+            what,
+            before,
+            after,
+            old_value=was.value,
+            new_value=now.value,
+            unit=unit,
+        )
 
 
 def _rows(table: str, old: Iterable[Any], new: Iterable[Any]) -> Iterator[Change]:
@@ -220,7 +234,9 @@ def _number(kind: str, name: str, each: _Quantity, was: float | None, now: float
     step = now / was - 1.0 if was and now is not None else None
     note = "" if step is None else f"{100.0 * step:+.3g} %".replace("-", "−")
     before, after = _written(was, each.unit), _written(now, each.unit)
-    yield Change(effect, kind, name, each.name, before, after, note, math.inf if step is None else abs(step))
+    unit = "1" if each.unit == "share" else each.unit
+    size = math.inf if step is None else abs(step)
+    yield Change(effect, kind, name, each.name, before, after, note, size, was, now, unit)
 
 
 def _same(was: float, now: float) -> bool:

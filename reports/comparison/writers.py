@@ -6,6 +6,7 @@ import io
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
 from rich.padding import Padding
@@ -13,11 +14,20 @@ from rich.table import Table
 from rich.text import Text
 
 from loadloom.graph.results import Results
+from loadloom.reports.about_words import marked_verdict
 from loadloom.reports.comparison.changes import Change, Comparison, Effect
+from loadloom.reports.file_paths import input_files
 from loadloom.reports.numbers import UNKNOWN
-from loadloom.reports.safe_text import html_text, terminal_text
+from loadloom.reports.results_json import plain
+from loadloom.reports.safe_text import html_text, terminal_text, visible
 from loadloom.reports.writers import WriteError, write_bytes
 
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+    from loadloom.reports.workbook.table import Pen
+
+FORMAT, FORMAT_VERSION = "loadloom-comparison", "1.1"
 _STYLE = {Effect.WORSE: "bold red", Effect.CHANGED: "", Effect.BETTER: "green"}
 _SIGN = {Effect.WORSE: "▲ worse", Effect.CHANGED: "= changed", Effect.BETTER: "▼ better"}
 _HEADINGS = ("Effect", "Kind", "Part", "What", "Before", "After", "By")
@@ -95,7 +105,7 @@ def _html(comparison: Comparison) -> bytes:
 <html lang="en"><head><meta charset="utf-8"><title>Comparison of two harness analyses</title>
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <style>
-:root {{ color-scheme: light loses_supply; }}
+:root {{ color-scheme: light dark; }}
 body {{ font: 15px/1.45 system-ui, "DejaVu Sans", sans-serif; margin: 24px; }}
 table {{ border-collapse: collapse; }} th, td {{ text-align: left; vertical-align: top; padding: 4px 12px;
 border-bottom: 1px solid #9995; overflow-wrap: anywhere; }} th {{ position: sticky; top: 0; background: Canvas; }}
@@ -127,42 +137,131 @@ def _xlsx(comparison: Comparison) -> bytes:
     from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
 
     workbook, pen = Workbook(), Pen()
-    sheet = workbook.active
-    assert sheet is not None
-    sheet.title = "Changes"
-    start_sheet(sheet, pen, "What changed", headline(comparison))
-    keys = ("effect", "kind", "part", "what", "old", "new", "by")
-    cells = [_cells(change) for change in comparison.changes]
-    columns = [
-        Column(key, heading, [row[n] for row in cells], blank=True)
-        for n, (key, heading) in enumerate(zip(keys, _HEADINGS, strict=True))
+    first = workbook.active
+    assert first is not None
+    first.title = "Comparison"
+    start_sheet(first, pen, "Comparison of two analyses", headline(comparison))
+    facts = [_identity(results) for results in (comparison.old, comparison.new)]
+    names = list(dict.fromkeys(name for each in facts for name in each))
+    columns = [Column("what", "What", names, bold=True, width=30)]
+    columns += [
+        Column(head, head, [each.get(name) for name in names], width=70, blank=True)
+        for head, each in zip(("Before", "After"), facts, strict=True)
     ]
-    write_table(sheet, pen, columns)
-    set_up_page(sheet, comparison.new)
+    write_table(first, pen, columns)
+    sheet = workbook.create_sheet("Changes")
+    write_changes(sheet, pen, comparison)
+    for each in (first, sheet):
+        set_up_page(each, comparison.new)
+    where = comparison.new.provenance
+    workbook.properties.creator = f"loadloom {visible(comparison.new.tool_version)}"
+    workbook.properties.title = f"What changed: {visible(where.title or where.file)}"[:200]
+    workbook.properties.created = moment(comparison.new.date)
     return repeatable(workbook, moment(comparison.new.date), pen.sheets)
 
 
+def write_changes(sheet: Worksheet, pen: Pen, comparison: Comparison) -> None:
+    """The changes as a table: numbers as numbers in their own columns, words as words."""
+    from loadloom.reports.workbook.table import Column, start_sheet, write_table
+
+    start_sheet(sheet, pen, "What changed", headline(comparison))
+    changes = comparison.changes
+    numbers = [c.old_value is not None or c.new_value is not None for c in changes]
+    columns = [
+        Column("effect", "Effect", [_SIGN[c.effect] for c in changes], bold=True, width=12),
+        Column("kind", "Kind", [c.kind for c in changes], width=11),
+        Column("part", "Part", [c.part for c in changes], width=18),
+        Column("what", "What", [c.what for c in changes], width=26),
+        Column("old", "Before", [c.old_value for c in changes], "number", scaled=False, blank=True),
+        Column("new", "After", [c.new_value for c in changes], "number", scaled=False, blank=True),
+        Column("unit", "Unit", ["" if c.unit in ("", "1") else c.unit for c in changes], width=6, blank=True),
+        Column("step", "By", [_relative(c) for c in changes], "share", blank=True, width=10),
+        Column(
+            "old_words",
+            "Before, in words",
+            [None if number else c.old for c, number in zip(changes, numbers, strict=True)],
+            width=36,
+            blank=True,
+        ),
+        Column(
+            "new_words",
+            "After, in words",
+            [None if number else c.new for c, number in zip(changes, numbers, strict=True)],
+            width=36,
+            blank=True,
+        ),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def _relative(change: Change) -> float | None:
+    """The relative change of a number, with its sign; None where there is none."""
+    if not change.old_value or change.new_value is None:
+        return None
+    return change.new_value / change.old_value - 1.0
+
+
+def _identity(results: Results) -> dict[str, str]:
+    """What says which analysis this is: verdict, drawing, every file with its hash, tool and dates."""
+    where = results.provenance
+    facts = {
+        "Verdict": marked_verdict(results),
+        "Project": where.title,
+        "Revision": where.revision,
+        "Date of the drawing": where.date,
+        "Tool": f"loadloom {results.tool_version}",
+        "Report made": where.made or results.date,
+    }
+    for file in input_files(results):
+        saved = f", saved {file.saved}" if file.saved else ""
+        facts[f"{file.kind.capitalize()} {file.file}"] = f"SHA-256 {file.sha256}{saved}"
+    return facts
+
+
 def _json(comparison: Comparison) -> bytes:
-    document = {
-        "format": "loadloom-comparison",
-        "format_version": "1.0",
-        "old": {"file": comparison.old.provenance.file, "verdict": comparison.old.verdict},
-        "new": {"file": comparison.new.provenance.file, "verdict": comparison.new.verdict},
+    return (json.dumps(document(comparison), ensure_ascii=True, indent=1) + "\n").encode()
+
+
+def document(comparison: Comparison) -> dict[str, Any]:
+    """The comparison as plain values; ``schema.py`` describes it."""
+    return {
+        "format": FORMAT,
+        "format_version": FORMAT_VERSION,
+        "old": _analysis(comparison.old),
+        "new": _analysis(comparison.new),
         "new_findings": len(comparison.new_findings),
+        "slight": comparison.slight,
         "changes": [
             {
-                "effect": c.effect,
+                "effect": str(c.effect),
                 "kind": c.kind,
                 "part": c.part,
                 "what": c.what,
                 "old": c.old,
                 "new": c.new,
                 "by": c.note,
+                "old_value": plain(c.old_value),
+                "new_value": plain(c.new_value),
+                "unit": c.unit or None,
             }
             for c in comparison.changes
         ],
     }
-    return (json.dumps(document, ensure_ascii=True, indent=1) + "\n").encode()
+
+
+def _analysis(results: Results) -> dict[str, Any]:
+    where = results.provenance
+    return {
+        "file": where.file,
+        "sha256": where.sha256,
+        "revision": where.revision,
+        "verdict": str(results.verdict),
+        "about": str(results.about.kind),
+        "tool_version": results.tool_version,
+        "date": results.date,
+        "made": where.made,
+        "files": plain(tuple(input_files(results))),
+    }
 
 
 WRITERS: dict[str, Callable[[Comparison], bytes]] = {".html": _html, ".xlsx": _xlsx, ".json": _json}

@@ -57,7 +57,7 @@ def essence(drawing: Drawing) -> Drawing:
     """Without file hash, route and names of nets that KiCad made up, which differ by route."""
     nets = tuple(net if net.named_by_user else replace(net, name="") for net in drawing.nets)
     symbols = tuple(replace(s, file=None, line=None, field_lines={}) for s in drawing.symbols)
-    provenance = replace(drawing.provenance, file="", sha256="", route="")
+    provenance = replace(drawing.provenance, file="", sha256="", route="", files=())
     return replace(drawing, symbols=symbols, nets=nets, provenance=provenance, route="", notices=())
 
 
