@@ -699,13 +699,13 @@ NOT_FOUND = (
     "## What this table does not show",
     "",
     "- No load analysis of an aircraft was found whose figures could be read; the advisory circulars describe how.",
-    "- The examples of two fuses in series and of the earth fault give the devices' times. loadloom finds the fault",
-    "  currents, what clears them and the heat; the times come from curves that state the example's points.",
+    "- The examples of two fuses in series and of the earth fault give the devices' times. loadloom finds the",
+    "  fault currents, what clears them and the heat; the times come from curves that state the example's points.",
     "- The marine charts ask for a least area, which is drawn as it stands; their step up to sizes of their own is",
     "  not shown.",
     "- Of sealed boxes one published example was found. Those that state a coefficient are an energy balance.",
-    "- No publication was found that has sustained fault currents of a whole harness: the tests hold them against an",
-    "  exhaustive search and against ngspice.",
+    "- No publication was found that has sustained fault currents of a whole harness: the tests hold them",
+    "  against an exhaustive search and against ngspice.",
 )
 
 
