@@ -10,6 +10,7 @@ from loadloom.graph import rows
 from loadloom.graph.arrangements import arrangement_rows
 from loadloom.graph.assumptions import assumptions, strict_findings
 from loadloom.graph.cases.load_states import LoadStates, solve_load_states
+from loadloom.graph.cases.starts import with_starts
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.gathering import gather, settle_enclosures
@@ -18,6 +19,7 @@ from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
 from loadloom.graph.sensitivity import sensitivity_rows
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.start_rows import start_rows
 from loadloom.graph.sources_used import sources_used
 from loadloom.graph.verdict import settle_findings, verdict
 
@@ -55,6 +57,7 @@ def analyse(
 
 def explore(harness: Harness, settings: AnalysisSettings, progress: Tell) -> tuple[Facts, LoadStates]:
     """Find out everything about a harness that rules and rows look at."""
+    harness, settings = with_starts(harness, settings)
     cases = harness.cases(settings)
     settings, inside = settle_enclosures(harness, settings, cases, progress)
     states = solve_load_states(harness, settings, cases, progress)
@@ -96,6 +99,7 @@ def results_of(
         splices=splices,
         switches=switches,
         loads=rows.load_rows(facts, names),
+        starts=start_rows(facts),
         open_circuits=rows.open_circuit_rows(facts),
         faults=facts.faults.faults,
         short_circuits=rows.short_rows(facts, names),

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from loadloom.graph.cases.load_states import LoadStates
+from loadloom.graph.cases.starts import start_assumptions
 from loadloom.graph.cases.voltages import wanted_maximum_v, wanted_minimum_v
 from loadloom.graph.conductors import resistance_assumptions
 from loadloom.graph.crimps import crimps_of
@@ -77,6 +78,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
                 f"{output.id} is taken to hold its voltage at its own terminals: what its remote sense adds for "
                 "the drop on the path is not counted, neither at its load nor at others."
             )
+    yield from start_assumptions(facts.harness)
     yield from _of_resistances(facts)
     yield from _of_ratings(facts)
     yield from _of_limits(facts)

@@ -297,12 +297,45 @@ class LoadKind(enum.StrEnum):
     RESISTANCE = "resistance"
 
 
+@dataclass(frozen=True, slots=True)
+class Start:
+    """What a load draws when it is switched on, stands still or is shorted; None = not stated.
+
+    ``starting_a`` for ``starting_s``, ``stalled_a``, which the load stands for ``stalled_s``, and ``inrush_a`` for
+    ``inrush_s``: at ``stated_at_v``. ``every_s``: the shortest time from one start to the next. ``capacitance_f``
+    charges through the path and ``series_ohm``, at first through ``precharge_ohm`` for ``precharge_s``. Loads
+    with the same ``together`` start at one moment. ``feeds_back_a`` for ``feeds_back_s``: what a running motor
+    gives into a short circuit.
+    """
+
+    starting_a: float | None = None
+    starting_s: float | None = None
+    every_s: float | None = None
+    stalled_a: float | None = None
+    stalled_s: float | None = None
+    inrush_a: float | None = None
+    inrush_s: float | None = None
+    stated_at_v: float | None = None
+    capacitance_f: float | None = None
+    series_ohm: float | None = None
+    precharge_ohm: float | None = None
+    precharge_s: float | None = None
+    together: str | None = None
+    feeds_back_a: float | None = None
+    feeds_back_s: float | None = None
+
+
+NO_START = Start()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load(Element):
     """What consumes. ``demand`` is in A, W or Ω by ``demand_kind``; None = not readable or missing.
 
     ``function`` is what it is called on the drawing; ``zone`` is where it stands, ``heat_share`` (0…1) how much
-    of its power becomes heat there.
+    of its power becomes heat there. ``start``: what it draws when it is switched on. ``calm``: while the load
+    starts, the continuous draw (kind, demand) that makes as much heat; None = that of the plain state.
+    ``charges``: its capacitance is charged in this state.
     """
 
     node_plus: str
@@ -318,6 +351,9 @@ class Load(Element):
     period_s: float | None = None
     zone: str | None = None
     heat_share: float = 1.0
+    start: Start = NO_START
+    calm: tuple[LoadKind, float] | None = None
+    charges: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -243,7 +243,10 @@ def _loaded_positions(harness: Harness, steadies: Sequence[Mapping[str, float]])
 def _fault_networks(
     harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
 ) -> dict[str, tuple[Network, ...]]:
-    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without."""
+    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without.
+
+    Of cases that last: what differs for a time only, as the start of a load, no fault is held by.
+    """
     resistances = conductor_resistances(harness, settings)
     return {
         case.id: tuple(
@@ -251,6 +254,7 @@ def _fault_networks(
             for with_chassis in harness.chassis_variants
         )
         for case in cases
+        if not case.for_a_time
     }
 
 

@@ -6,7 +6,9 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from loadloom.graph.cases.charging import Charge, find_charges
 from loadloom.graph.cases.demands import Demands, find_demands
+from loadloom.graph.short_circuits.stalls import Stall, find_stalls
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Device, Output
@@ -99,7 +101,8 @@ class Protected:
 class Protection:
     """Everything about the protection, over all arrangements. Empty where nothing was solved.
 
-    ``copper``: the paths of every output in every arrangement, cold and with new contacts.
+    ``copper``: the paths of every output in every arrangement, cold and with new contacts. ``charges``: the inrush of
+    every case that switches a capacitance on; ``stalls``: every motor that stands still.
     """
 
     arrangements: tuple[Protected, ...] = ()
@@ -107,6 +110,8 @@ class Protection:
     setting_ranges: Mapping[str, SettingRange] = field(default_factory=dict)
     short_circuits: Shorts = field(default_factory=lambda: Shorts((), (), {}))
     copper: tuple[Arrangement, ...] = ()
+    charges: tuple[Charge, ...] = ()
+    stalls: tuple[Stall, ...] = ()
 
     def thresholds(self, word: str | None) -> Mapping[str, Threshold]:
         """Thresholds of all devices and outputs in an arrangement."""
@@ -148,7 +153,9 @@ def find_protection(
     soft = [_arranged(harness, settings, word, LEAST_FAULT) for word in case_of]
     parts = [c.id for c in (*harness.conductors, *harness.contacts)]
     allowed_a = {name: ratings[name].allowed_a if name in ratings else None for name in parts}
-    demands = find_demands(harness, settings, cases, temperatures_c)
+    tell("following the starts of loads")
+    charges = find_charges(harness, settings, cases, temperatures_c)
+    demands = find_demands(harness, settings, cases, temperatures_c, charges)
     tell("finding setting ranges")
     aged = {there.word: there.branches.ohm for there in soft}
 
@@ -159,7 +166,8 @@ def find_protection(
     tell("finding short circuits")
     short_circuits = find_shorts(harness, settings, hard, soft, case_of)
     protected = tuple(_protected(there, case_of[there.word], harness) for there in hard)
-    return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard))
+    stalls = find_stalls(harness, settings, cases)
+    return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard), charges, stalls)
 
 
 def _arranged(harness: Harness, settings: AnalysisSettings, word: str | None, corner: Corner) -> Arrangement:

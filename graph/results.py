@@ -469,6 +469,28 @@ class About:
     verdict_as_drawn: Verdict | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartRow:
+    """What a load draws when it is switched on or stands still.
+
+    ``kind``: ``start``, ``inrush``, ``capacitance`` or ``stall``. ``current_a`` is the greatest; ``duration_s`` how long
+    it lasts, for a capacitance the time in which its peak makes the same heat, for a stall how long the load stands
+    it. ``i2t_a2s`` is that of the event. Of a stall: the ``least_a`` that is certain to flow, what opens then
+    (``cleared_by``; empty = nothing is certain to), from ``opens_fastest_s`` to ``opens_slowest_s``.
+    """
+
+    id: str
+    kind: str
+    case: str
+    current_a: float | None
+    duration_s: float | None
+    i2t_a2s: float | None
+    least_a: float | None = None
+    cleared_by: tuple[str, ...] = ()
+    opens_fastest_s: float | None = None
+    opens_slowest_s: float | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Results:
     """Everything one analysis says. Lists are in natural order of ids; findings gravest first."""
@@ -501,6 +523,8 @@ class Results:
     """The graph for the picture: (element id, node a, node b), outputs and loads included."""
     sensitivity: tuple[SensitivityRow, ...] = ()
     """What would turn under worse conditions; empty where it was not asked for."""
+    starts: tuple[StartRow, ...] = ()
+    """What loads draw when they are switched on or stand still."""
     about: About = About()
     """Whether all this holds for the drawing as it stands, or for a trial or a proposal."""
 

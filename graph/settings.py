@@ -81,11 +81,15 @@ class ContactType:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A state of the loads with an arrangement of the protection; None is the plain value of every field."""
+    """A state of the loads with an arrangement of the protection; None is the plain value of every field.
+
+    ``for_a_time``: differs from another case for a time only, as the start of a load; nothing of it lasts.
+    """
 
     id: str
     state: str | None = None
     arrangement: str | None = None
+    for_a_time: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,6 +56,12 @@ _WIRE = (
     *("Gauge", "Strands", "Tinned", "Class", "Material", "Length", "Insulation", "Bundle", "Layout", "Zone"),
     *("Rating", "Voltage rating", "Resistance", "Terminal"),
 )
+_START = (
+    *("Starting current", "Starting time", "Start every", "Start together", "Stated at"),
+    *("Stalled current", "Stalled time", "Inrush", "Inrush time"),
+    *("Capacitance", "Series resistance", "Pre-charge", "Pre-charge time"),
+    *("Feed-back current", "Feed-back time"),
+)
 _CONTACT = ("Contact", "Contact rating", "Contact resistance", "Rows", "Voltage rating", "Zone")
 
 FIELDS: Mapping[Role, RoleFields] = {
@@ -99,7 +105,10 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.THROUGH: RoleFields(_CONTACT, per_part=True, whole=frozenset({"Rows"})),
     Role.SPLICE: RoleFields(("Rating",)),
     Role.LOAD: RoleFields(
-        ("Load", "Minimum voltage", "Maximum voltage", "Duration", "Duty", "Period", "Zone", "Heat share"),
+        (
+            *("Load", "Minimum voltage", "Maximum voltage", "Duration", "Duty", "Period", "Zone", "Heat share"),
+            *_START,
+        ),
         main="Load",
     ),
     Role.CHASSIS: RoleFields(()),

@@ -39,6 +39,7 @@ GREATEST = {
     "surface coefficient": 1e3,
     "irradiance": 1e4,
     "joule integral": 1e12,
+    "capacitance": 1e3,
 }
 """By dimension, in SI units (°C for temperatures): what lies above is a misprint, since no harness has it.
 
@@ -88,6 +89,10 @@ _DEFINITIONS = (
     "liter_per_s = 1e-3 * meter ** 3 / second",
     "w_per_m2k = watt / meter ** 2 / kelvin",
     "joule_integral = ampere ** 2 * second = A2s",
+    "farad = ampere * second / volt",
+    "microfarad = 1e-6 * farad = uF",
+    "millifarad = 1e-3 * farad = mF",
+    "nanofarad = 1e-9 * farad = nF",
 )
 
 _SPELLINGS = {
@@ -176,6 +181,7 @@ _BASE_UNITS = {
     "surface coefficient": "w_per_m2k",
     "irradiance": "w_per_m2",
     "joule integral": "A2s",
+    "capacitance": "farad",
 }
 
 _EXAMPLES = {
@@ -192,6 +198,7 @@ _EXAMPLES = {
     "surface coefficient": "5.5 W/(m²K)",
     "irradiance": "1000 W/m²",
     "joule integral": "120 A²s",
+    "capacitance": "470 µF",
 }
 
 _NUMBER = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"
@@ -389,6 +396,16 @@ def air_flow_m3_per_s(text: str) -> float:
 def joule_integral_a2s(text: str) -> float:
     """A melting or withstand I²t in A²s, greater than 0."""
     return _quantity(text, "joule integral")
+
+
+def capacitance_f(text: str) -> float:
+    """A capacitance as F; ``F`` alone is the farad here, not the degree Fahrenheit."""
+    return _quantity(re.sub(r"(?<=[0-9\s])F\s*$", "farad", text), "capacitance")
+
+
+def resistance_or_zero_ohm(text: str) -> float:
+    """A resistance as Ω, 0 included."""
+    return _quantity(text, "resistance", zero=True)
 
 
 def area_mm2(text: str) -> float:

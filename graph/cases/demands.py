@@ -6,11 +6,12 @@ Events are given for all that has to stand their heat as well: conductors, conta
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from loadloom.graph.cases.charging import AGAIN_S, Charge
 from loadloom.graph.cases.corners import NOMINAL, AtCorner, corner_states, worst_by_part
-from loadloom.graph.elements import Conductor, Contact, Diode, Load, Switch
+from loadloom.graph.elements import Conductor, Contact, DeviceKind, Diode, Load, Switch
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.loading import continuous_equivalent, duty
@@ -31,6 +32,9 @@ class Demand:
     bound: bool = False
 
 
+INRUSH = "inrush"
+"""Stands for the corner in the demands of capacitances that charge."""
+
 HEATED = (Conductor, Contact, Switch, Diode)
 
 Demands = Mapping[str, tuple[Demand, ...]]
@@ -44,11 +48,13 @@ def find_demands(
     settings: AnalysisSettings,
     cases: tuple[Case, ...],
     temperatures_c: Mapping[str, float] | None = None,
+    charges: Sequence[Charge] = (),
 ) -> Demands:
     """Currents to ride through, the greatest over all corners of the tolerances.
 
     A state with a duration is an event on top of what is steady; events of different lengths count together
     only for as long as the shorter one lasts. The continuous current is the one of equal heat (``loading``).
+    ``charges``: the inrush of the cases that switch a capacitance on.
     """
     solved = SolvedOnce()
     heated = {e.id for e in harness.two_ended if isinstance(e, HEATED)}
@@ -63,13 +69,40 @@ def find_demands(
                 if name in acting or (name in heated and math.isfinite(duration_s)):
                     demand = Demand(case.id, duration_s, current_a, at.corner, at.bound)
                     found.setdefault(name, []).append(demand)
+    limits = {part.id for part in harness.outputs}
+    limits |= {device.id for device in harness.devices if device.kind is DeviceKind.LIMITER}
+    for charge in charges:
+        for name, demands in _of_charge(charge, acting, heated, limits, found).items():
+            found.setdefault(name, []).extend(demands)
     return {name: tuple(_rising(demands)) for name, demands in found.items()}
 
 
+def _of_charge(
+    charge: Charge, acting: Container[str], heated: Container[str], limits: Container[str], calm: Demands
+) -> dict[str, list[Demand]]:
+    """What parts have to stand while capacitances charge; ``limits`` act by how long a current lasts."""
+    made: dict[str, list[Demand]] = {}
+    for pulses in charge.pulses:
+        for name, pulse in pulses.items():
+            if name not in acting and name not in heated:
+                continue
+            here = made.setdefault(name, [])
+            if name in limits:
+                here += [Demand(charge.case, s, a, INRUSH) for s, a in pulse.levels]
+            elif pulse.block_s > 0.0:
+                here.append(Demand(charge.case, pulse.block_s, pulse.peak_a, INRUSH))
+            if charge.every_s is not None:
+                steady = [d.current_a for d in calm.get(name, ()) if d.case == charge.case and math.isinf(d.duration_s)]
+                before_a = max((*steady, pulse.calm_a))
+                rms_a = math.sqrt(before_a**2 + pulse.i2t_a2s / charge.every_s)
+                here.append(Demand(charge.case, math.inf if name in acting else AGAIN_S, rms_a, INRUSH))
+    return made
+
+
 def _rising(demands: list[Demand]) -> list[Demand]:
-    """Without those that a longer and no smaller one of the same case covers."""
+    """From the longest to the shortest, without those that a longer and no smaller one of the same case covers."""
     kept: list[Demand] = []
-    for demand in demands:
+    for demand in sorted(demands, key=lambda d: (-d.duration_s, -d.current_a)):
         covered = any(d.case == demand.case and d.current_a >= demand.current_a * (1 - 1e-9) for d in kept)
         if not covered:
             kept.append(demand)

@@ -10,6 +10,7 @@ from typing import Any
 from loadloom.graph.analysis import explore, results_of
 from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.crimps import crimped
+from loadloom.graph.cases.starts import with_starts
 from loadloom.graph.design.advice import Advice, LeftRow, SizeRow
 from loadloom.graph.design.advice_rows import assumptions, budget, left_row, no_trip, outside_stock, size_rows
 from loadloom.graph.design.assignment import assign
@@ -97,6 +98,7 @@ def advise(
     ``together``: ids of conductors, devices and connectors that share a field on the drawing: they get one size,
     setting or family, the greatest that any of them needs.
     """
+    harness, settings = with_starts(harness, settings)
     return _Advising(harness, settings, tool_version, date, settings_echo, tuple(together), progress).run()
 
 

@@ -84,11 +84,14 @@ def continuous_equivalent(load: Load, state: str | None) -> Load:
     """The load whose continuous current heats a conductor like this one does in a state.
 
     Of a load that pulses, the current's root mean square. A state with a duration and no duty or period is a single
-    event and heats like the plain state. Where the two states keep different quantities constant, the state counts
-    as steady (the safe side).
+    event and heats like the plain state; a start says itself what heats the same. Where the two states keep
+    different quantities constant, the state counts as steady (the safe side).
     """
     there = load.under(state)
     plain = replace(load, by_word={})
+    if there.calm is not None:
+        kind, demand = there.calm
+        return replace(plain, demand_kind=kind, demand=demand)
     pulse = pulse_of(load, state)
     if pulse is not None:
         return _with_flow(plain, pulse.rms)

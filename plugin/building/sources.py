@@ -7,13 +7,14 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from loadloom.graph.elements import Behaviour, Load, LoadKind, Output, Supply, Tolerance
+from loadloom.graph.elements import Behaviour, Load, LoadKind, Output, Start, Supply, Tolerance
 from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import (
     load_missing,
     output_shorted,
     rating_missing,
     resistance_missing,
+    start_not_determined,
     supply_clash,
     trip_assumed,
     voltage_missing,
@@ -252,7 +253,68 @@ def _load_values(view: View) -> dict[str, Any]:
         "period_s": view.get("period_s", "Period", values.duration_s),
         "zone": view.text("zone", "Zone"),
         "heat_share": _share_or_all(view.get("heat_share", "Heat share", values.share)),
+        "start": _start(view),
     }
+
+
+_START_FIELDS: Mapping[str, tuple[str, Callable[[str], Any]]] = {
+    "starting_a": ("Starting current", values.current_a),
+    "starting_s": ("Starting time", values.duration_s),
+    "every_s": ("Start every", values.duration_s),
+    "stalled_a": ("Stalled current", values.current_a),
+    "stalled_s": ("Stalled time", values.duration_s),
+    "inrush_a": ("Inrush", values.current_a),
+    "inrush_s": ("Inrush time", values.duration_s),
+    "stated_at_v": ("Stated at", values.voltage_v),
+    "capacitance_f": ("Capacitance", values.capacitance_f),
+    "series_ohm": ("Series resistance", values.resistance_or_zero_ohm),
+    "precharge_ohm": ("Pre-charge", values.resistance_ohm),
+    "precharge_s": ("Pre-charge time", values.duration_s),
+    "together": ("Start together", str.strip),
+    "feeds_back_a": ("Feed-back current", values.current_a),
+    "feeds_back_s": ("Feed-back time", values.duration_s),
+}
+
+_START_NEEDS = {
+    "starting_a": ("starting_s",),
+    "starting_s": ("starting_a",),
+    "every_s": ("starting_a", "inrush_a", "capacitance_f"),
+    "stalled_s": ("stalled_a",),
+    "inrush_a": ("inrush_s",),
+    "inrush_s": ("inrush_a",),
+    "stated_at_v": ("starting_a", "stalled_a", "inrush_a"),
+    "series_ohm": ("capacitance_f",),
+    "precharge_ohm": ("precharge_s",),
+    "precharge_s": ("precharge_ohm",),
+    "together": ("starting_a", "inrush_a", "capacitance_f"),
+    "feeds_back_a": ("feeds_back_s",),
+    "feeds_back_s": ("feeds_back_a",),
+}
+"""What says nothing without one of the others."""
+
+
+def _start(view: View) -> Start:
+    """What a load draws when it is switched on; a field that says nothing without another is a finding."""
+    made = {name: view.get("start", field, parse) for name, (field, parse) in _START_FIELDS.items()}
+    if "start" not in view.placeholders:
+        for name, others in _START_NEEDS.items():
+            if made[name] is not None and all(made[other] is None for other in others):
+                _report_half_start(view, _START_FIELDS[name][0], [_START_FIELDS[other][0] for other in others])
+        if made["precharge_ohm"] is not None and made["capacitance_f"] is None:
+            _report_half_start(view, "Pre-charge", ["Capacitance"])
+    return Start(**made)
+
+
+def _report_half_start(view: View, stated: str, missing: list[str]) -> None:
+    id = view.fields.symbol.reference
+    words = " or ".join(missing)
+    view.notes.find(
+        start_not_determined.RULE.finding(
+            view.subject(id),
+            f"{id} states {stated} and no {words}, so how it starts is not determined.",
+            f"State {words}, or take {stated} off.",
+        )
+    )
 
 
 def _share_or_all(share: float | None) -> float:

@@ -1,0 +1,284 @@
+"""Inrush into capacitances: what every part carries while loads are switched on, in every case that switches some on.
+
+The capacitances of all other loads are charged already and feed into the one that starts. Each case is followed at
+the highest output voltages with the least resistances, which give the greatest peak, and with aged contacts and hot
+conductors, where the current lasts longest.
+
+A pulse counts in two ways. What acts by heat (fuses, conductors, contacts) is asked for the peak for as long as gives
+the same I²t. What acts by a current that lasts (electronic limits) is asked for each level of current for as long as
+it is exceeded at a stretch.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.elements import Behaviour, DeviceKind, Load
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.solving.charging import LEAST_OHM, Capacitance, Charging, charge
+from loadloom.graph.solving.network import (
+    GREATEST_FAULT,
+    Ageing,
+    Corner,
+    FloatArray,
+    Network,
+    OutputVoltage,
+    ResistanceEnd,
+    Warmth,
+    compile_network,
+    piece_of,
+)
+from loadloom.graph.solving.solve import solve
+
+CORNERS = (
+    GREATEST_FAULT,
+    Corner(Ageing.MEAN, OutputVoltage.HIGHEST, Warmth.OWN, ResistanceEnd.GREATEST),
+    Corner(Ageing.AGED, OutputVoltage.HIGHEST, Warmth.HOT, ResistanceEnd.GREATEST),
+)
+
+MOST_CHARGED = 40
+"""Charged capacitances that are followed exactly. Where there are more, they count once as stiff and once as absent:
+a stiff one gives the most into the load that starts, and without it the most comes from the output."""
+
+TELLING = 1e-3
+"""Share by which a pulse has to exceed the continuous current to count."""
+
+LEVELS = 1.08
+"""Step between the levels of current for which the time above is told; each counts with the level above it."""
+
+LEAST_LEVEL = 0.02
+"""Share of the peak below which no level is told."""
+
+AGAIN_S = 1e6
+"""As good as continuous for every part: the time for which the heat of repeated charging counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pulse:
+    """What one part carries while a load is switched on: its greatest current in A, the one that stays, and the I²t in
+    A²s beyond the latter. ``block_s``: for how long the peak gives the same heat. ``levels``: (s, A), for how long at
+    most a current is exceeded at a stretch.
+    """
+
+    peak_a: float
+    calm_a: float
+    i2t_a2s: float
+    block_s: float
+    levels: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Charge:
+    """The inrush of ``loads`` in a case, at each corner by id of edge, output or splice; ``own`` by load.
+
+    ``unlimited``: loads whose inrush no resistance limits. ``unfinished``: the output never charges them.
+    ``every_s``: the shortest time from one charging to the next, where it is stated.
+    """
+
+    case: str
+    loads: tuple[str, ...]
+    pulses: tuple[Mapping[str, Pulse], ...]
+    own: Mapping[str, Pulse]
+    unlimited: tuple[str, ...]
+    unfinished: bool
+    every_s: float | None
+
+
+def find_charges(
+    harness: Harness,
+    settings: AnalysisSettings,
+    cases: Sequence[Case],
+    temperatures_c: Mapping[str, float] | None = None,
+) -> tuple[Charge, ...]:
+    """The inrush of every case that switches a capacitance on."""
+    found = []
+    resistances = conductor_resistances(harness, settings, temperatures_c or {})
+    for case in cases:
+        loads = {load.id: load.under(case.state) for load in harness.loads if load.fitted}
+        starting = [load for load in loads.values() if load.charges and load.start.capacitance_f]
+        if starting:
+            runs = [
+                compile_network(harness, case, corner, settings, resistances, with_chassis=with_chassis)
+                for with_chassis in harness.chassis_variants
+                for corner in CORNERS
+            ]
+            found.append(_charged(harness, case, runs, loads, starting))
+    return tuple(found)
+
+
+def _charged(
+    harness: Harness, case: Case, networks: Sequence[Network], loads: Mapping[str, Load], starting: Sequence[Load]
+) -> Charge:
+    holds = {
+        d.id: d.trip_a.upper
+        for d in (device.under(case.arrangement) for device in harness.devices)
+        if d.kind is DeviceKind.LIMITER and d.behaviour is Behaviour.CONSTANT_CURRENT and d.active and d.trip_a
+    }
+    acting = {o.id for o in harness.outputs}
+    acting |= {d.id for d in harness.devices if d.kind is DeviceKind.LIMITER}
+    splices = {splice.id: splice.node for splice in harness.splices}
+    pulses: list[Mapping[str, Pulse]] = []
+    own: dict[str, Pulse] = {}
+    unlimited: dict[str, None] = {}
+    unfinished = False
+    names = [load.id for load in starting]
+    for network in networks:
+        full = solve(network)
+        carried = dict(zip(network.edge_ids, np.abs(full.edge_a).tolist(), strict=True))
+        carried |= dict(zip(network.source_ids, np.abs(full.source_a).tolist(), strict=True))
+        for piece, run in _runs(network, loads, starting, holds):
+            unfinished |= run.unfinished
+            here = dict(_pulses(run, carried, acting, names))
+            for name in names:
+                if name in here:
+                    pulse = here.pop(name)
+                    if name not in own or pulse.i2t_a2s > own[name].i2t_a2s:
+                        peak_a = max(pulse.peak_a, own[name].peak_a if name in own else 0.0)
+                        own[name] = replace(pulse, peak_a=peak_a)
+                    top_v = float(np.abs(network.source_voltage_v).max(initial=0.0))
+                    if pulse.peak_a * LEAST_OHM > 0.1 * top_v:
+                        unlimited[name] = None
+            here |= dict(_of_splices(piece, here, splices))
+            pulses.append(here)
+    every = [load.start.every_s for load in starting if load.start.every_s is not None]
+    return Charge(
+        case.id, tuple(names), tuple(pulses), own, tuple(unlimited), unfinished, min(every) if every else None
+    )
+
+
+def _runs(
+    network: Network, loads: Mapping[str, Load], starting: Sequence[Load], holds: Mapping[str, float]
+) -> Iterator[tuple[Network, Charging]]:
+    """The galvanic pieces in which loads are switched on, each with what flows."""
+    names = {load.id for load in starting}
+    bare = _without_loads(network, names)
+    node_of = network.node_index
+    settled = solve(bare)
+    done: set[int] = set()
+    for load in starting:
+        if node_of[load.node_plus] in done:
+            continue
+        piece, position = piece_of(bare, node_of[load.node_plus])
+        done |= set(np.flatnonzero(position >= 0).tolist())
+        if not piece.source_ids:
+            continue
+        start, rest = [], []
+        for other in loads.values():
+            plus, minus = node_of[other.node_plus], node_of[other.node_minus]
+            if not other.start.capacitance_f or position[plus] < 0 or position[minus] < 0 or plus == minus:
+                continue
+            volts = float(settled.node_v[plus] - settled.node_v[minus])
+            one = _capacitance(other, int(position[plus]), int(position[minus]))
+            if other.id in names:
+                start.append(one)
+            elif volts > 0.0:
+                rest.append(replace(one, volts=volts, precharge_ohm=0.0))
+        here = {name: most for name, most in holds.items() if name in piece.edge_index}
+        if len(rest) <= MOST_CHARGED:
+            yield piece, charge(piece, (*start, *rest), here)
+        else:
+            stiff = _with_stiff(piece, rest)
+            for each in (piece, stiff):
+                yield each, charge(each, start, here)
+
+
+def _capacitance(load: Load, plus: int, minus: int) -> Capacitance:
+    start = load.start
+    return Capacitance(
+        load.id,
+        plus,
+        minus,
+        start.capacitance_f or 0.0,
+        start.series_ohm or 0.0,
+        0.0,
+        start.precharge_ohm or 0.0,
+        start.precharge_s or 0.0,
+    )
+
+
+def _with_stiff(piece: Network, rest: Sequence[Capacitance]) -> Network:
+    """The network with charged capacitances as sources of their voltage."""
+    return replace(
+        piece,
+        source_ids=(*piece.source_ids, *(f"«{one.name}»" for one in rest)),
+        source_plus=np.concatenate([piece.source_plus, [one.plus for one in rest]]).astype(np.int64),
+        source_minus=np.concatenate([piece.source_minus, [one.minus for one in rest]]).astype(np.int64),
+        source_voltage_v=np.concatenate([piece.source_voltage_v, [one.volts for one in rest]]),
+        source_resistance_ohm=np.concatenate(
+            [piece.source_resistance_ohm, [max(one.ohm, LEAST_OHM) for one in rest]]
+        ),
+        source_hold_a=np.concatenate([piece.source_hold_a, np.full(len(rest), np.inf)]),
+    )
+
+
+def _without_loads(network: Network, names: set[str]) -> Network:
+    kept = np.array([name not in names for name in network.load_ids], dtype=np.bool_)
+    return replace(
+        network,
+        load_ids=tuple(name for name in network.load_ids if name not in names),
+        load_plus=network.load_plus[kept],
+        load_minus=network.load_minus[kept],
+        load_kind=network.load_kind[kept],
+        load_demand=network.load_demand[kept],
+    )
+
+
+def _pulses(
+    run: Charging, carried: Mapping[str, float], acting: set[str], starting: Sequence[str]
+) -> Iterator[tuple[str, Pulse]]:
+    """Every row whose current exceeds what it carries continuously, with the loads that start among them.
+
+    What a starting load draws itself is added: it may begin before its capacitance is charged.
+    """
+    peaks, beyond, end = run.peak_a(), run.i2t_a2s(), np.abs(run.end_a)
+    for k, name in enumerate(run.ids):
+        calm_a, peak_a = float(end[k]), float(peaks[k])
+        if name.startswith("«"):
+            continue
+        if name not in starting and peak_a <= calm_a * (1.0 + TELLING) + 1e-9:
+            continue
+        more_a = max(0.0, carried.get(name, 0.0) - calm_a)
+        i2t = max(float(beyond[k]), 0.0)
+        square = peak_a**2 - calm_a**2
+        block_s = i2t / square if square > 0.0 else 0.0
+        levels = tuple((s, a + more_a) for s, a in _levels(*run.samples(k), calm_a)) if name in acting else ()
+        yield name, Pulse(peak_a + more_a, calm_a, i2t, block_s, levels)
+
+
+def _levels(times: FloatArray, amps: FloatArray, calm_a: float) -> Iterator[tuple[float, float]]:
+    """For how long a current is exceeded at a stretch, from the least level to the peak, each with the next level."""
+    size = np.abs(amps)
+    peak_a = float(size.max())
+    level = max(calm_a * (1.0 + TELLING), LEAST_LEVEL * peak_a)
+    while level < peak_a:
+        above = np.concatenate([[False], size >= level, [False]])
+        turns = np.flatnonzero(above[1:] != above[:-1])
+        # From the sample before the first above to the one behind the last: no time is left out.
+        begins = times[np.maximum(turns[::2] - 1, 0)]
+        ends = times[np.minimum(turns[1::2], len(times) - 1)]
+        yield float((ends - begins).max()), min(level * LEVELS, peak_a)
+        level *= LEVELS
+
+
+def _of_splices(
+    piece: Network, pulses: Mapping[str, Pulse], splices: Mapping[str, str]
+) -> Iterator[tuple[str, Pulse]]:
+    """At a splice half the sum of the peaks of all that ends there, for the longest of their times."""
+    for name, node in splices.items():
+        k = piece.node_index.get(node)
+        if k is None:
+            continue
+        ends = [*zip(piece.edge_ids, piece.edge_a, piece.edge_b, strict=True)]
+        ends += [*zip(piece.source_ids, piece.source_plus, piece.source_minus, strict=True)]
+        here = [pulses[edge] for edge, a, b in ends if k in (a, b) and edge in pulses]
+        if here:
+            peak_a = max(0.5 * math.fsum(p.peak_a for p in here), *(p.peak_a for p in here))
+            block_s = max(p.block_s for p in here)
+            calm_a = max(p.calm_a for p in here)
+            yield name, Pulse(peak_a, calm_a, peak_a**2 * block_s, block_s)

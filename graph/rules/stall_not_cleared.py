@@ -1,0 +1,59 @@
+"""A motor that stands still is not switched off before it is damaged.
+
+Formula: slowest opening of what is certain to open at the stalled current > ``Stalled time``, or nothing is certain
+to. The stalled current is least at the lowest voltage through the most resistance, where the motor is a resistance of
+its stated voltage over its stalled current.
+
+Source: the load's own ``Stalled current`` and ``Stalled time``; opening times by the device's band. The rule itself
+is common practice, no published source.
+
+Passes: ``Stalled current`` = ``40 A``, ``Stalled time`` = ``200 s`` behind a fuse of 10 A by UL 248-14, which opens
+within 120 s at 20 A.
+
+Fails: the same with ``Stalled time`` = ``20 s``, or behind a fuse of 40 A.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+from loadloom.graph.short_circuits.stalls import Stall
+
+RULE = Rule("stall-not-cleared", Severity.ERROR, "Stalled motor not switched off in time")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Hold the slowest opening against what each motor stands, in its worst case."""
+    worst: dict[str, Stall] = {}
+    for stall in facts.protection.stalls:
+        late = stall.slowest_s is None or exceeds(stall.slowest_s, stall.stands_s)
+        if stall.stands_s is None or not late:
+            continue
+        known = worst.get(stall.load)
+        if known is None or _gravity(stall) > _gravity(known):
+            worst[stall.load] = stall
+    for stall in worst.values():
+        by = " and ".join(stall.cleared_by)
+        if stall.slowest_s is None:
+            how = "nothing is certain to open"
+        elif stall.slowest_s == float("inf"):
+            how = f"{by} is certain to open, but nothing states how late"
+        else:
+            how = f"{by} may take {figures(stall.slowest_s)} s to open"
+        yield RULE.finding(
+            facts.harness.by_id[stall.load].subject,
+            f"{stall.load} stands still for {figures(stall.stands_s)} s at most, and {how} at its least stalled current "
+            f"of {figures(stall.least_a)} A.",
+            "Use a device that opens sooner at that current, or a motor with a protection of its own (then leave "
+            "Stalled time out).",
+            case=stall.case,
+            value=stall.slowest_s,
+            limit=stall.stands_s,
+            unit="s",
+        )
+
+
+def _gravity(stall: Stall) -> float:
+    return float("inf") if stall.slowest_s is None else stall.slowest_s

@@ -1,0 +1,139 @@
+"""A motor that stands still: its stalled current, what opens then, and how soon and how late.
+
+At standstill a motor is a resistance, its stated voltage over its stalled current. What is certain to open is asked
+at the lowest voltage with the most resistance in the path, all other loads off, since none is credited with helping
+a device to open; the greatest current and the fastest opening at the highest voltage with the least resistance.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.devices import opening_time_s, threshold
+from loadloom.graph.elements import Device, Load, LoadKind, Output
+from loadloom.graph.harness import Harness
+from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.short_circuits.clearing import openers
+from loadloom.graph.solving.network import (
+    GREATEST_FAULT,
+    LEAST_FAULT,
+    Ageing,
+    Corner,
+    Network,
+    OutputVoltage,
+    ResistanceEnd,
+    Warmth,
+    compile_network,
+    without,
+)
+from loadloom.graph.solving.solution import Solution
+from loadloom.graph.solving.solve import solve
+
+NOMINAL = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.COLD, ResistanceEnd.LEAST)
+
+
+@dataclass(frozen=True)
+class Stall:
+    """One load at standstill in a case of one arrangement.
+
+    ``least_a`` and ``greatest_a``: its current. ``cleared_by``: the devices that open one after the other at the
+    least current until nothing flows; empty where it is held. ``fastest_s``: the soonest that anything opens at the
+    greatest current, None = nothing may. ``slowest_s``: when it has surely ended, inf = no time is stated, None = it
+    is held. ``stands_s``: how long the load stands it. ``carried_a``: the greatest currents by id of a part.
+    """
+
+    load: str
+    case: str
+    least_a: float
+    greatest_a: float
+    cleared_by: tuple[str, ...]
+    fastest_s: float | None
+    slowest_s: float | None
+    stands_s: float | None
+    carried_a: Mapping[str, float]
+
+
+def find_stalls(harness: Harness, settings: AnalysisSettings, cases: Sequence[Case]) -> tuple[Stall, ...]:
+    """Every load that states a stalled current, once in each arrangement and state in which it states another."""
+    found = []
+    known: set[tuple[object, ...]] = set()
+    for case in cases:
+        for load in harness.loads:
+            there = load.under(case.state)
+            key = (load.id, case.arrangement, there.start)
+            if there.fitted and there.start.stalled_a and key not in known:
+                known.add(key)
+                found.append(_stall(harness, settings, case, there))
+    return tuple(found)
+
+
+def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load) -> Stall:
+    cold = conductor_resistances(harness, settings)
+    only = Case(case.id, None, case.arrangement)
+
+    def network(corner: Corner, ohm: float | None) -> Network:
+        alone = () if ohm is None else (_still(load, ohm),)
+        return compile_network(replace(harness, loads=alone), only, corner, settings, cold, with_chassis=False)
+
+    stated_v = load.start.stated_at_v
+    if stated_v is None:
+        bare = solve(network(NOMINAL, None))
+        index = bare.network.node_index
+        stated_v = abs(float(bare.node_v[index[load.node_plus]] - bare.node_v[index[load.node_minus]]))
+    ohm = max(stated_v, 1e-3) / (load.start.stalled_a or 1.0)
+    parts: dict[str, Device | Output] = {o.id: o for o in (x.under(case.arrangement) for x in harness.outputs)}
+    parts |= {d.id: d for d in (x.under(case.arrangement) for x in harness.devices)}
+    parts = {name: part for name, part in parts.items() if part.fitted}
+    most = solve(network(GREATEST_FAULT, ohm))
+    carried = dict(zip(most.network.edge_ids, np.abs(most.edge_a).tolist(), strict=True))
+    fast = [opening_time_s(part, a, settings)[0] for part, a in _flows(most, parts)]
+    opening = [t for t in fast if t is not None]
+    least = solve(network(LEAST_FAULT, ohm))
+    least_a = float(np.abs(least.load_a).sum())
+    cleared, slowest_s = _cleared(least, parts, settings)
+    return Stall(
+        load.id,
+        case.id,
+        least_a,
+        float(np.abs(most.load_a).sum()),
+        cleared,
+        min(opening) if opening else None,
+        slowest_s,
+        load.start.stalled_s,
+        carried,
+    )
+
+
+def _still(load: Load, ohm: float) -> Load:
+    return replace(load, by_word={}, demand_kind=LoadKind.RESISTANCE, demand=ohm)
+
+
+def _flows(solution: Solution, parts: Mapping[str, Device | Output]) -> list[tuple[Device | Output, float]]:
+    """Devices and outputs that carry something, with their currents in A; an output that takes current is none."""
+    network = solution.network
+    edges = zip(network.edge_ids, np.abs(solution.edge_a).tolist(), strict=True)
+    sources = zip(network.source_ids, solution.source_a.tolist(), strict=True)
+    return [(parts[name], a) for name, a in (*edges, *sources) if name in parts and a > 0.0]
+
+
+def _cleared(
+    solution: Solution, parts: Mapping[str, Device | Output], settings: AnalysisSettings
+) -> tuple[tuple[str, ...], float | None]:
+    """What opens one after the other until nothing flows, and when that is over in s; None where it is held."""
+    limits = {name: threshold(part, settings, None) for name, part in parts.items()}
+    opened: list[str] = []
+    total_s = 0.0
+    flowing_a = float(np.abs(solution.load_a).sum())
+    while float(np.abs(solution.load_a).sum()) > 1e-6 * max(flowing_a, 1e-9):
+        first = openers(_flows(solution, parts), limits, settings)
+        if first.certain is None:
+            return (), None
+        opened.append(first.certain.id)
+        total_s += first.within_s
+        solution = solve(without(solution.network, [first.certain.id]))
+    return tuple(opened), total_s if math.isfinite(total_s) else math.inf
