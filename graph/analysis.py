@@ -19,8 +19,8 @@ from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
 from loadloom.graph.sensitivity import sensitivity_rows
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.start_rows import start_rows
 from loadloom.graph.sources_used import sources_used
+from loadloom.graph.start_rows import start_rows
 from loadloom.graph.verdict import settle_findings, verdict
 
 Tell = Callable[[str], None]

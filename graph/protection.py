@@ -8,7 +8,6 @@ from functools import cached_property
 
 from loadloom.graph.cases.charging import Charge, find_charges
 from loadloom.graph.cases.demands import Demands, find_demands
-from loadloom.graph.short_circuits.stalls import Stall, find_stalls
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Device, Output
@@ -17,6 +16,7 @@ from loadloom.graph.results import Rating
 from loadloom.graph.setting_ranges.setting_ranges import SettingRange, find_setting_ranges
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.short_circuits.short_circuits import Shorts, find_shorts
+from loadloom.graph.short_circuits.stalls import Stall, find_stalls
 from loadloom.graph.solving.network import GREATEST_FAULT, LEAST_FAULT, Corner, compile_network
 from loadloom.graph.structure.guards import (
     Arrangement,
@@ -101,8 +101,8 @@ class Protected:
 class Protection:
     """Everything about the protection, over all arrangements. Empty where nothing was solved.
 
-    ``copper``: the paths of every output in every arrangement, cold and with new contacts. ``charges``: the inrush of
-    every case that switches a capacitance on; ``stalls``: every motor that stands still.
+    ``copper``: the paths of every output in every arrangement, cold and with new contacts. ``charges``: the inrush
+    of every case that switches a capacitance on; ``stalls``: every motor that stands still.
     """
 
     arrangements: tuple[Protected, ...] = ()

@@ -473,9 +473,10 @@ class About:
 class StartRow:
     """What a load draws when it is switched on or stands still.
 
-    ``kind``: ``start``, ``inrush``, ``capacitance`` or ``stall``. ``current_a`` is the greatest; ``duration_s`` how long
-    it lasts, for a capacitance the time in which its peak makes the same heat, for a stall how long the load stands
-    it. ``i2t_a2s`` is that of the event. Of a stall: the ``least_a`` that is certain to flow, what opens then
+    ``kind``: ``start``, ``inrush``, ``capacitance`` or ``stall``. ``current_a`` is the greatest; ``duration_s`` how
+    long it lasts, for a capacitance the time in which its peak makes the same heat, for a stall how long the load
+    stands it. ``i2t_a2s`` is that of the event. Of a stall: the ``least_a`` that is certain to flow, what opens
+    then
     (``cleared_by``; empty = nothing is certain to), from ``opens_fastest_s`` to ``opens_slowest_s``.
     """
 

@@ -91,6 +91,36 @@ def drawn() -> Sketch:
     draw("W4", "wire", "y z", fields=WIRE)
     draw("L2", "load", "z n", fields={"Load": "1 A", **wants})
     draw("W5", "wire", "n m", fields=WIRE)
+    # A motor and a lamp with all that a start can be, small enough for everything that is drawn.
+    starts = {
+        "Starting current": "0.3 A",
+        "Starting time": "1 s",
+        "Start every": "10 min",
+        "Start together": "both",
+    }
+    starts |= {"Stalled current": "4 A", "Stalled time": "2 h", "Inrush": "0.2 A", "Inrush time": "20 ms"}
+    starts |= {"Stated at": "12 V", "Feed-back current": "0.1 A", "Feed-back time": "20 ms"}
+    starts |= {
+        "Capacitance": "10 µF",
+        "Series resistance": "60 Ω",
+        "Pre-charge": "100 Ω",
+        "Pre-charge time": "1 ms",
+    }
+    draw("L3", "load", "z n", fields={"Load": "0.1 A", **wants, **starts})
+    draw(
+        "L4",
+        "load",
+        "z n",
+        fields={
+            "Load": "0.1 A",
+            **wants,
+            "Inrush": "0.2 A",
+            "Inrush time": "20 ms",
+            "Stated at": "12 V",
+            "Start every": "1 h",
+            "Start together": "both",
+        },
+    )
     return draw
 
 

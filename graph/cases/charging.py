@@ -1,12 +1,13 @@
-"""Inrush into capacitances: what every part carries while loads are switched on, in every case that switches some on.
+"""Inrush into capacitances: what every part carries while loads are switched on, in every case that switches some
+on.
 
 The capacitances of all other loads are charged already and feed into the one that starts. Each case is followed at
 the highest output voltages with the least resistances, which give the greatest peak, and with aged contacts and hot
 conductors, where the current lasts longest.
 
-A pulse counts in two ways. What acts by heat (fuses, conductors, contacts) is asked for the peak for as long as gives
-the same I²t. What acts by a current that lasts (electronic limits) is asked for each level of current for as long as
-it is exceeded at a stretch.
+A pulse counts in two ways. What acts by heat (fuses, conductors, contacts) is asked for the peak for as long as
+gives the same I²t. What acts by a current that lasts (electronic limits) is asked for each level of current for as
+long as it is exceeded at a stretch.
 """
 
 from __future__ import annotations
@@ -43,8 +44,8 @@ CORNERS = (
 )
 
 MOST_CHARGED = 40
-"""Charged capacitances that are followed exactly. Where there are more, they count once as stiff and once as absent:
-a stiff one gives the most into the load that starts, and without it the most comes from the output."""
+"""Charged capacitances that are followed exactly. Where there are more, they count once as stiff and once as
+absent: a stiff one gives the most into the load that starts, and without it the most comes from the output."""
 
 TELLING = 1e-3
 """Share by which a pulse has to exceed the continuous current to count."""
@@ -61,9 +62,9 @@ AGAIN_S = 1e6
 
 @dataclass(frozen=True, slots=True)
 class Pulse:
-    """What one part carries while a load is switched on: its greatest current in A, the one that stays, and the I²t in
-    A²s beyond the latter. ``block_s``: for how long the peak gives the same heat. ``levels``: (s, A), for how long at
-    most a current is exceeded at a stretch.
+    """What one part carries while a load is switched on: its greatest current in A, the one that stays, and the I²t
+    in A²s beyond the latter. ``block_s``: for how long the peak gives the same heat. ``levels``: (s, A), for how
+    long at most a current is exceeded at a stretch.
     """
 
     peak_a: float
@@ -252,7 +253,8 @@ def _pulses(
 
 
 def _levels(times: FloatArray, amps: FloatArray, calm_a: float) -> Iterator[tuple[float, float]]:
-    """For how long a current is exceeded at a stretch, from the least level to the peak, each with the next level."""
+    """For how long a current is exceeded at a stretch, from the least level to the peak, each with the next
+    level."""
     size = np.abs(amps)
     peak_a = float(size.max())
     level = max(calm_a * (1.0 + TELLING), LEAST_LEVEL * peak_a)

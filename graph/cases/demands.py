@@ -78,7 +78,11 @@ def find_demands(
 
 
 def _of_charge(
-    charge: Charge, acting: Container[str], heated: Container[str], limits: Container[str], calm: Demands
+    charge: Charge,
+    acting: Container[str],
+    heated: Container[str],
+    limits: Container[str],
+    calm: Mapping[str, Sequence[Demand]],
 ) -> dict[str, list[Demand]]:
     """What parts have to stand while capacitances charge; ``limits`` act by how long a current lasts."""
     made: dict[str, list[Demand]] = {}
@@ -92,7 +96,9 @@ def _of_charge(
             elif pulse.block_s > 0.0:
                 here.append(Demand(charge.case, pulse.block_s, pulse.peak_a, INRUSH))
             if charge.every_s is not None:
-                steady = [d.current_a for d in calm.get(name, ()) if d.case == charge.case and math.isinf(d.duration_s)]
+                steady = [
+                    d.current_a for d in calm.get(name, ()) if d.case == charge.case and math.isinf(d.duration_s)
+                ]
                 before_a = max((*steady, pulse.calm_a))
                 rms_a = math.sqrt(before_a**2 + pulse.i2t_a2s / charge.every_s)
                 here.append(Demand(charge.case, math.inf if name in acting else AGAIN_S, rms_a, INRUSH))

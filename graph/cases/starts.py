@@ -1,9 +1,10 @@
 """Load cases that loads make by themselves: ``start of L7``, ``inrush of L7``, ``switching on L7``.
 
-A motor at its start, or a lamp while it is cold, draws its stated current as a constant current for the stated time:
-the running current of a motor of constant torque is nearly constant too. The current is stated at a voltage and
-counts at the highest that the load ever gets, in proportion (a motor at standstill and a cold filament are
-resistances); what the path drops meanwhile is left out, the safe side. A capacitance is charged in a case of its own
+A motor at its start, or a lamp while it is cold, draws its stated current as a constant current for the stated
+time: the running current of a motor of constant torque is nearly constant too. The current is stated at a voltage
+and counts at the highest that the load ever gets, in proportion (a motor at standstill and a cold filament are
+resistances); what the path drops meanwhile is left out, the safe side. A capacitance is charged in a case of its
+own
 (``charging``). Loads of one ``Start together`` start at one moment, and each of them alone as well.
 
 Everything else draws what it draws in each of the other cases: a start comes on top of every state.

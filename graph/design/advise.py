@@ -9,8 +9,8 @@ from typing import Any
 
 from loadloom.graph.analysis import explore, results_of
 from loadloom.graph.cases.load_states import LoadStates
-from loadloom.graph.crimps import crimped
 from loadloom.graph.cases.starts import with_starts
+from loadloom.graph.crimps import crimped
 from loadloom.graph.design.advice import Advice, LeftRow, SizeRow
 from loadloom.graph.design.advice_rows import assumptions, budget, left_row, no_trip, outside_stock, size_rows
 from loadloom.graph.design.assignment import assign

@@ -1,4 +1,5 @@
-"""A name that joins parts is on one part alone: a bundle of one, or a supply of one output that says nothing else.
+"""A name that joins parts is on one part alone: a bundle of one, a supply of one output that says
+nothing else, or a load that starts together with no other.
 
 What lies beside the conductor, or which outputs share the unit, is then missing, most likely by a misspelling. So
 the verdict is incomplete.

@@ -1,8 +1,8 @@
 """A motor that stands still is not switched off before it is damaged.
 
 Formula: slowest opening of what is certain to open at the stalled current > ``Stalled time``, or nothing is certain
-to. The stalled current is least at the lowest voltage through the most resistance, where the motor is a resistance of
-its stated voltage over its stalled current.
+to. The stalled current is least at the lowest voltage through the most resistance, where the motor is a resistance
+of its stated voltage over its stalled current.
 
 Source: the load's own ``Stalled current`` and ``Stalled time``; opening times by the device's band. The rule itself
 is common practice, no published source.
@@ -44,7 +44,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             how = f"{by} may take {figures(stall.slowest_s)} s to open"
         yield RULE.finding(
             facts.harness.by_id[stall.load].subject,
-            f"{stall.load} stands still for {figures(stall.stands_s)} s at most, and {how} at its least stalled current "
+            f"{stall.load} stands still for {figures(stall.stands_s)} s at most, and {how} at its least stalled "
+            "current "
             f"of {figures(stall.least_a)} A.",
             "Use a device that opens sooner at that current, or a motor with a protection of its own (then leave "
             "Stalled time out).",

@@ -1,7 +1,8 @@
 """How a load starts is not determined: a field stands without the one that it needs, or nothing limits the inrush.
 
 ``Starting current`` says nothing without ``Starting time``, ``Inrush`` without ``Inrush time``, ``Pre-charge``
-without ``Pre-charge time``. A capacitance that is charged through no resistance at all would draw an endless current.
+without ``Pre-charge time``. A capacitance that is charged through no resistance at all would draw an endless
+current.
 
 Formula: least resistance of the loop from the output through the capacitor < 0.1 mΩ.
 
@@ -29,7 +30,8 @@ def check(facts: Facts) -> Iterator[Finding]:
                 told.add(load)
                 yield RULE.finding(
                     facts.harness.by_id[load].subject,
-                    f"Nothing between an output and the capacitance of {load} has a resistance, so its inrush is not "
+                    f"Nothing between an output and the capacitance of {load} has a resistance, so its inrush "
+                    "is not "
                     "determined.",
                     "State the Resistance of the output, or the Series resistance of the capacitance.",
                     case=charge.case,

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.cases.demands import Demand, Demands
+from loadloom.graph.cases.demands import INRUSH, Demand, Demands
 from loadloom.graph.devices import held_multiple, nominal_a, ride_through_multiple
 from loadloom.graph.elements import Device, DeviceKind, Output
 from loadloom.graph.harness import Harness
@@ -109,6 +109,7 @@ def find_setting_ranges(
 
 def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSettings) -> Bound | None:
     lowest: Bound | None = None
+    steady = ride_through_multiple(part, math.inf, settings)
     for demand in demands:
         if demand.current_a <= 0.0:
             continue
@@ -116,6 +117,8 @@ def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSet
         if multiple is None or multiple <= 0.0:
             return None
         least_a = demand.current_a / multiple
+        if demand.corner == INRUSH and multiple == steady and (lowest is None or least_a > lowest.setting_a):
+            return None  # the band does not say what the device carries for so short a time
         if math.isinf(demand.duration_s) and _is_fuse(part):
             fuse = isinstance(part, Device) and part.kind is DeviceKind.FUSE
             least_a = least_rating_a(settings, least_a, fuse=fuse)

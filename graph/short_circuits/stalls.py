@@ -43,8 +43,8 @@ class Stall:
 
     ``least_a`` and ``greatest_a``: its current. ``cleared_by``: the devices that open one after the other at the
     least current until nothing flows; empty where it is held. ``fastest_s``: the soonest that anything opens at the
-    greatest current, None = nothing may. ``slowest_s``: when it has surely ended, inf = no time is stated, None = it
-    is held. ``stands_s``: how long the load stands it. ``carried_a``: the greatest currents by id of a part.
+    greatest current, None = nothing may. ``slowest_s``: when it has surely ended, inf = no time is stated, None =
+    it is held. ``stands_s``: how long the load stands it. ``carried_a``: the greatest currents by id of a part.
     """
 
     load: str

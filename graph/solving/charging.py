@@ -1,10 +1,11 @@
 """Capacitances that are charged through a network: every branch current against time.
 
-The network is linear as long as no part changes its state: an output or limiter begins or ceases to hold its current, a
-diode conducts or blocks, a pre-charge resistor is bridged. In each such phase the voltages of the capacitances follow
-a linear differential equation, which is solved by its modes: C·dv/dt = M·v + m with M symmetric. What the states are
-at the begin of a phase is asked of the solve of the network (``solve``), each capacitance standing for a source of
-its voltage. A phase ends where a sample shows that a state no longer holds; that moment is found by bisection.
+The network is linear as long as no part changes its state: an output or limiter begins or ceases to hold its
+current, a diode conducts or blocks, a pre-charge resistor is bridged. In each such phase the voltages of the
+capacitances follow a linear differential equation, which is solved by its modes: C·dv/dt = M·v + m with M
+symmetric. What the states are at the begin of a phase is asked of the solve of the network (``solve``), each
+capacitance standing for a source of its voltage. A phase ends where a sample shows that a state no longer holds;
+that moment is found by bisection.
 
 A load of constant power, and one that the low voltage starves, counts in each phase with its current at the begin;
 phases are short then.
@@ -21,7 +22,7 @@ import numpy as np
 
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.solving.circuit import Circuit
-from loadloom.graph.solving.network import LOAD_KINDS, FloatArray, IntArray, Network
+from loadloom.graph.solving.network import LOAD_KINDS, BoolArray, FloatArray, IntArray, Network
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solve import solve
 
@@ -90,7 +91,8 @@ class Charging:
     def end_a(self) -> FloatArray:
         """(rows,) currents at the end, in A."""
         last = self.phases[-1]
-        return last.fixed + last.by_volt @ last.volts[:, -1]
+        found: FloatArray = last.fixed + last.by_volt @ last.volts[:, -1]
+        return found
 
     def samples(self, row: int) -> tuple[FloatArray, FloatArray]:
         """Times in s and the current of a row in A."""
@@ -100,7 +102,8 @@ class Charging:
 
     def peak_a(self) -> FloatArray:
         """(rows,) greatest magnitudes in A."""
-        return np.max([np.abs(currents).max(axis=1) for _, currents in self._chunks()], axis=0)
+        found: FloatArray = np.max([np.abs(currents).max(axis=1) for _, currents in self._chunks()], axis=0)
+        return found
 
     def i2t_a2s(self) -> FloatArray:
         """(rows,) integral of the current's square beyond that of the current at the end, in A²s."""
@@ -115,7 +118,9 @@ class Charging:
             yield phase, phase.fixed[:, None] + phase.by_volt @ phase.volts
 
 
-def charge(network: Network, capacitances: Sequence[Capacitance], holds: Mapping[str, float] | None = None) -> Charging:
+def charge(
+    network: Network, capacitances: Sequence[Capacitance], holds: Mapping[str, float] | None = None
+) -> Charging:
     """Charge capacitances from their voltages; ``holds``: A at which an edge (a limiter) holds its current, by id.
 
     A load that a capacitance stands at is in the network only if it draws from the begin.
@@ -229,7 +234,8 @@ class _Charger:
 
 
 class _Linear:
-    """The network with its states fixed: rows as in ``Charging``, and the conditions under which the states hold."""
+    """The network with its states fixed: rows as in ``Charging``, and the conditions under which the states
+    hold."""
 
     def __init__(self, charger: _Charger, state: Solution, held: tuple[int, ...], ohm: FloatArray) -> None:
         n, caps = charger.network, len(charger.caps)
@@ -287,9 +293,7 @@ class _Linear:
         some = np.flatnonzero(finite & ~holding)
         slack_a = SLACK * max(1.0, float(np.abs(n.source_hold_a[finite]).max(initial=0.0)))
         slack_v = SLACK * charger.scale_v
-        self.limits.append(
-            (self.fixed[edges + some], self.by_volt[edges + some], n.source_hold_a[some] + slack_a)
-        )
+        self.limits.append((self.fixed[edges + some], self.by_volt[edges + some], n.source_hold_a[some] + slack_a))
         some = np.flatnonzero(finite & holding)
         top_v = n.source_voltage_v - n.source_resistance_ohm * np.where(finite, n.source_hold_a, 0.0)
         self.limits.append((*across(n.source_plus[some], n.source_minus[some]), top_v[some] + slack_v))
@@ -300,11 +304,13 @@ class _Linear:
         some = np.array(held, dtype=np.int64)
         volts, by_volt = across(n.edge_a[some], n.edge_b[some])
         self.limits.append((-volts, -by_volt, np.full(len(some), slack_v)))
-        free = np.array([k for k, name in enumerate(n.edge_ids) if name in charger.holds and k not in held], dtype=int)
+        free = np.array(
+            [k for k, name in enumerate(n.edge_ids) if name in charger.holds and k not in held], dtype=int
+        )
         most = np.array([charger.holds[n.edge_ids[k]] for k in free]) * (1.0 + SLACK) + slack_a
         self.limits.append((self.fixed[free], self.by_volt[free], most))
 
-    def holds_good(self, volts: FloatArray) -> np.ndarray:
+    def holds_good(self, volts: FloatArray) -> BoolArray:
         """(T,) whether all states hold at voltages (n, T)."""
         good = np.ones(volts.shape[1], dtype=np.bool_)
         for fixed, by_volt, most in self.limits:
@@ -314,7 +320,8 @@ class _Linear:
 
 
 class _Modes:
-    """The voltages of the capacitances from a time on, by modes: w' = rate·w + push in coordinates that do not mix."""
+    """The voltages of the capacitances from a time on, by modes: w' = rate·w + push in coordinates that do not
+    mix."""
 
     def __init__(self, linear: _Linear, volts: FloatArray) -> None:
         root = np.sqrt(linear.farad)

@@ -30,6 +30,7 @@ def report_closed_names(context: Context, harness: Harness) -> None:
     """A finding for every name that nothing else knows."""
     _report_lone_bundles(context, harness)
     _report_lone_supplies(context, harness)
+    _report_lone_starts(context, harness)
     _report_zones(context, harness)
     _report_contact_types(context, harness)
     _report_net_classes(context)
@@ -72,6 +73,26 @@ def _report_lone_supplies(context: Context, harness: Harness) -> None:
                     f"{outputs[0].id} is the only output of supply {quoted(supply)}, and nothing is said of that "
                     f"unit{nearest(supply, others)}",
                     "Name the supply on every output of the unit, state Supply power, or take the name off.",
+                )
+            )
+
+
+def _report_lone_starts(context: Context, harness: Harness) -> None:
+    """A load that starts together with nothing: the other is missing, or it is named otherwise there."""
+    members: dict[str, dict[str, Load]] = {}
+    for load in harness.loads:
+        for there in load.variants():
+            if there.start.together is not None:
+                members.setdefault(there.start.together, {})[load.id] = load
+    for name, loads in members.items():
+        if len(loads) == 1:
+            ((id, load),) = loads.items()
+            others = [other for other in members if other != name]
+            context.notes.find(
+                name_used_once.RULE.finding(
+                    load.subject,
+                    f"{id} is the only load of Start together {quoted(name)}{nearest(name, others)}",
+                    "Name it on every load that starts at the same moment, or take the name off.",
                 )
             )
 

@@ -22,7 +22,8 @@ from loadloom.graph.solving.solve import solve
 
 @dataclass
 class Bus:
-    """One output on a shared bus, with loads of which some have a capacitance; ``starts`` is the one switched on."""
+    """One output on a shared bus, with loads of which some have a capacitance; ``starts`` is the one switched
+    on."""
 
     volts: float
     source_ohm: float
@@ -80,7 +81,9 @@ def charged(bus: Bus) -> tuple[list[str], FloatArray, FloatArray, FloatArray]:
     return list(found.ids), found.peak_a(), found.i2t_a2s(), found.end_a
 
 
-def spice(bus: Bus, names: list[str], end_a: FloatArray, span_s: float, step_s: float) -> tuple[FloatArray, FloatArray]:
+def spice(
+    bus: Bus, names: list[str], end_a: FloatArray, span_s: float, step_s: float
+) -> tuple[FloatArray, FloatArray]:
     """Peak and I²t beyond the end's current of the named edges and capacitances, from a transient."""
     program = need("ngspice")
     wanted = [name for name in names if name != "PS"]
