@@ -18,6 +18,7 @@ Text                            Read as
                                 60085 has cooler classes of the same letters)
 ``style 1007``, ``UL 1015``     the style's temperature
 ``H05V-K``, ``H07RN-F``         the class of the insulation's letters in the type code (HD 361)
+``THWN-2``, ``TXL``             the class of the type (NEC letters, SAE J1128), in capitals
 ``-40…105 °C``                  105 °C; a temperature at or below 0 °C is the lowest one that the wire stands
 ``PVC 70 °C 105 °C``            unknown: the temperatures contradict each other
 ``PVC 150 °C``, ``PE``, ``105`` unknown: outside the material's range; not a known material; no unit
@@ -31,6 +32,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 from loadloom.graph.elements import Conductor
 from loadloom.graph.ratings import tables
@@ -266,6 +268,8 @@ def _claims(text: str) -> tuple[list[_Claim], list[str], float | None]:
     rest = _CLASS.sub(" ", rest)
     claims.extend(_types(rest))
     rest = _TYPE.sub(" ", rest)
+    claims.extend(_named(match.group(0), match.group(0)) for match in _lettered().finditer(rest))
+    rest = _lettered().sub(" ", rest)
     materials = _materials(rest)
     plating_c = min((PLATINGS_C[m.group(1).lower()] for m in _PLATING.finditer(rest)), default=None)
     rest = _AWG_BEFORE.sub(" ", _FLAME_TEST.sub(" ", rest))
@@ -415,6 +419,14 @@ def _types(text: str) -> Iterator[_Claim]:
             source = tables.citation(row["source_id"])
             words = match.group(0).strip()
             yield _Claim(float(row["limit_c"]), words, source, row["material"], check_edition=True)
+
+
+@cache
+def _lettered() -> re.Pattern[str]:
+    """Types of wire that have a name of capitals: ``THWN-2`` before ``THWN``."""
+    names = [row["insulation_class"] for row in tables.rows("insulation_classes")]
+    capitals = sorted((name for name in names if name.isupper()), key=len, reverse=True)
+    return re.compile(rf"(?<![\w-])(?:{'|'.join(map(re.escape, capitals))})(?![\w-])")
 
 
 def _bare(found: list[re.Match[str]], materials: list[str], *, stated: bool) -> Iterator[_Claim]:

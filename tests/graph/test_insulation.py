@@ -95,6 +95,13 @@ EXAMPLES = {
         ("FEP 200 °C", 200, False),
         ("ETFE", 150, True),  # tin-plated; AC 21-99 (Australia)
         ("cross-linked ETFE silver-plated", 200, False),
+        ("TW", 60, False),  # NEC type letters, SAE J1128 types: openly published guides
+        ("THWN", 75, False),
+        ("THHN/THWN-2 600 V", 90, False),
+        ("XHHW", 75, False),
+        ("XHHW-2 14 AWG", 90, False),
+        ("GPT", 80, False),
+        ("TXL 18 AWG", 125, False),
     ],
 )
 def test_a_text_is_read_with_its_units(text: str, limit_c: float, assumed: bool) -> None:
