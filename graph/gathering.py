@@ -175,7 +175,7 @@ def settle_enclosures(
         for case in tried:
             supplies = supply_rows(harness.supplies, {case.id: powers_w[case.id]}, warm)
             solved = (state.solution for state in states.continuous_corners[case.id])
-            heats = (zone_heats(harness, case, solution, supplies) for solution in solved)
+            heats = (zone_heats(harness, case, solution, supplies, warm) for solution in solved)
             found[case] = worst_heats(heats)
         worst = worst_heats(found.values())
         tried = tuple(

@@ -7,11 +7,14 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.elements import Output, TwoEnded
 from loadloom.graph.harness import Harness
+from loadloom.graph.heat.temperatures import own_temperatures_c
 from loadloom.graph.results import SupplyRow
-from loadloom.graph.settings import Case
+from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.loading import mean_over_rms
+from loadloom.graph.solving.network import LOAD_STATE
 from loadloom.graph.solving.solution import Solution
 
 
@@ -32,14 +35,19 @@ class ZoneHeat:
 
 
 def zone_heats(
-    harness: Harness, case: Case, solution: Solution, supplies: Iterable[SupplyRow] = ()
+    harness: Harness,
+    case: Case,
+    solution: Solution,
+    supplies: Iterable[SupplyRow] = (),
+    settings: AnalysisSettings | None = None,
 ) -> dict[str, ZoneHeat]:
     """Heat by zone in one solved steady state of a case; parts without a zone are left out.
 
-    I²·R of every two-ended part plus the forward drop of diodes. A supply's ``heat_w`` counts in its zone; where
-    no efficiency is stated, I²·R of its outputs' internal resistance, as of a battery. What neither gives counts
-    as 0, so check ``unknown_heat`` as well. A load's power, by its ``heat_share``: the mean over its duty where it
-    has one.
+    I²·R of every two-ended part plus the forward drop of diodes. With ``settings`` copper counts as warm as its
+    current in this state makes it, where the state was solved with conductors at their insulation's limit. A
+    supply's ``heat_w`` counts in its zone; where no efficiency is stated, I²·R of its outputs' internal resistance,
+    as of a battery. What neither gives counts as 0, so check ``unknown_heat`` as well. A load's power, by its
+    ``heat_share``: the mean over its duty where it has one.
     """
     made: dict[str, dict[str, float]] = {}
 
@@ -49,6 +57,8 @@ def zone_heats(
             parts[kind] = parts.get(kind, 0.0) + heat_w
 
     losses_w = _losses_w(harness, solution)
+    if settings is not None and settings.conductor_temperature_c is None:
+        losses_w[: len(harness.conductors)] = _of_copper_w(harness, solution, settings, losses_w)
     groups: tuple[tuple[str, Sequence[TwoEnded]], ...] = (
         ("conductors_w", harness.conductors),
         ("contacts_w", harness.contacts),
@@ -112,6 +122,25 @@ def _losses_w(harness: Harness, solution: Solution) -> list[float]:
     closed_ohm = np.where(np.isfinite(resistance_ohm), resistance_ohm, 0.0)
     losses_w: list[float] = (current_a**2 * closed_ohm + current_a * network.edge_drop_v[:count]).tolist()
     return losses_w
+
+
+def _of_copper_w(
+    harness: Harness, solution: Solution, settings: AnalysisSettings, losses_w: Sequence[float]
+) -> list[float]:
+    """Losses of the conductors in W at their own temperatures.
+
+    Those of a stated resistance, and of conductors that differ by arrangement, are left as they were solved.
+    """
+    magnitudes_a = np.abs(solution.edge_a[: len(harness.conductors)]).tolist()
+    currents_a = {c.id: amperes for c, amperes in zip(harness.conductors, magnitudes_a, strict=True)}
+    resistance_ohm = conductor_resistances(harness, settings, own_temperatures_c(harness, currents_a, settings))
+    found = []
+    for conductor, loss_w in zip(harness.conductors, losses_w, strict=False):
+        of_size = conductor.resistance_ohm is None and conductor.gauge is not None
+        if loss_w > 0 and of_size and len(tuple(conductor.variants())) == 1:
+            loss_w = min(loss_w, currents_a[conductor.id] ** 2 * resistance_ohm(conductor, LOAD_STATE))
+        found.append(loss_w)
+    return found
 
 
 def _units(

@@ -9,12 +9,13 @@ from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Diode, 
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.zone_heat import ZoneHeat, unknown_heat, worst_heats, zone_heats
-from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.settings import Ambient, AnalysisSettings, Case
 from loadloom.graph.solving.loading import continuous_harness
-from loadloom.graph.solving.network import LOAD_STATE, compile_network
+from loadloom.graph.solving.network import LEAST_FAULT, LOAD_STATE, compile_network
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solve import solve
 from loadloom.graph.supplies import supply_row
+from loadloom.plugin.values import awg_gauge
 
 
 def wire(name: str, a: str, b: str, ohm: float, zone: str | None) -> Conductor:
@@ -103,3 +104,28 @@ def test_a_battery_heats_by_its_internal_resistance_and_a_silent_unit_is_told() 
     assert unknown_heat(battery, []) == {}
     silent = replace(battery, outputs=(replace(output, supply=None, zone="box"),))
     assert unknown_heat(silent, []) == {"box": ("O",)}
+
+
+def test_copper_heats_its_zone_as_warm_as_its_own_current_makes_it() -> None:
+    # 20 A in 6 AWG of 1.444 mΩ/m at 20 °C (AC 43.13-1B table 11-9), 32.61 m: 18.83 W × (1 + 0.00393·(T − 20)).
+    # Solved at the 105 °C that PVC stands it would be 25.1 W; by NEC 310.17 (95 A for 45 K) its current
+    # warms it by 45·(20/95)² = 2 K above 25 °C, and by some more where the rise is small.
+    size = awg_gauge("6")
+    plain = {"subject": Subject("W1"), "gauge": size, "length_m": 32.61, "insulation": "PVC 105 °C", "zone": "box"}
+    harness = Harness(
+        outputs=HARNESS.outputs,
+        conductors=(Conductor(id="W1", node_a="p", node_b="l", **plain),),  # type: ignore[arg-type]
+        loads=(Load(id="L", subject=Subject("L"), node_plus="l", node_minus="m", demand=20.0),),
+    )
+    settings, case = AnalysisSettings(zones={"box": Ambient(20.0, 25.0)}), Case("case")
+    hot = solve(compile_network(harness, case, LEAST_FAULT, settings, conductor_resistances(harness, settings)))
+    at_20_w = 400.0 * 1.444e-3 * 32.61
+    assert zone_heats(harness, case, hot)["box"].conductors_w == pytest.approx(
+        at_20_w * (1 + 0.00393 * 85), rel=1e-3
+    )
+    own_w = zone_heats(harness, case, hot, (), settings)["box"].conductors_w
+    assert at_20_w * (1 + 0.00393 * 7) < own_w < at_20_w * (1 + 0.00393 * 9)
+    # What states its resistance, or differs by arrangement, is left as it was solved.
+    stated = replace(harness, conductors=(replace(harness.conductors[0], resistance_ohm=Band.exact(0.05)),))
+    solution = solve(compile_network(stated, case, LEAST_FAULT, settings, conductor_resistances(stated, settings)))
+    assert zone_heats(stated, case, solution, (), settings)["box"].conductors_w == pytest.approx(20.0)
