@@ -319,15 +319,13 @@ def test_a_cabinet_is_as_warm_as_all_that_is_in_it_makes_it() -> None:
 def test_heat_of_a_cabinet_balances_with_warm_conductors() -> None:
     """What is made inside, over 0.05 m² × 5.5 W/(m²·K), is the rise of the inside.
 
-    The heat is that of the corner with the most resistance: conductors as warm as their insulation may be, 90 °C,
-    where the rows give the loss at their own temperature.
+    Copper counts at the temperature that its own current gives it, not at the 90 °C that its insulation stands.
     """
     results = in_a_cabinet({"Supply power": "150 W", "Efficiency": "95 %"}, {}, surface_m2=0.05, held_c=None)
     (row,) = results.supplies
     parts = rows(results)
     made_w = row.heat_w + parts["J1.1"].loss_w + parts["J2.1"].loss_w
-    for name in ("W1", "W2"):
-        made_w += parts[name].loss_w * (234.5 + 90.0) / (234.5 + parts[name].temperature_c)  # IEC 60228, copper
+    made_w += parts["W1"].loss_w + parts["W2"].loss_w
     assert (row.inside_c - 30.0) * 0.05 * 5.5 == pytest.approx(made_w, rel=2e-3)
     assert parts["W1"].temperature_c > row.inside_c
     assert "enclosure-heat-unknown" not in {f.rule for f in results.findings}
