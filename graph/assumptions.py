@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator
 
@@ -16,6 +17,7 @@ from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Outp
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Subject
+from loadloom.graph.heat.box import LEAST_SIDE_M, MOST_RISE_K, MOST_SIDE_M
 from loadloom.graph.heat.zone_heat import heat_kinds
 from loadloom.graph.naming import all_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
@@ -89,11 +91,12 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         parts = ", ".join(f"{figures(w)} W by {kind}" for kind, w in kinds if w >= LEAST_SHOWN_W)
         off = inside.conductance_w_per_k
         carried = f", {figures(off)} W/K carry them off to {figures(inside.outside_c)} °C outside" if off else ""
+        walls = _of_walls(settings.enclosures.get(zone), inside.inside_c - inside.outside_c)
         yield (
             f"Zone {zone} is {figures(inside.inside_c)} °C inside at most: {figures(inside.heat.total_w)} W are "
             f"made in it{f' ({parts})' if parts else ''}"
             f"{f', {figures(inside.sun_w)} W come from the sun' if inside.sun_w else ''}{carried}. "
-            f"{_of_walls(settings.enclosures.get(zone))}Loads that state no Zone give it no heat."
+            f"{walls}Loads that state no Zone give it no heat."
         )
     yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
@@ -103,8 +106,8 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         yield f"Conductor temperatures still moved by {figures(states.unsettled_k)} K when the rounds ended."
 
 
-def _of_walls(enclosure: Enclosure | None) -> str:
-    """How the walls' part was found."""
+def _of_walls(enclosure: Enclosure | None, rise_k: float) -> str:
+    """How the walls' part was found, and whether the box and its rise are such as that is meant for."""
     if enclosure is None or not (enclosure.surface_m2 or enclosure.size_m):
         return ""
     if enclosure.surface_coefficient_w_per_m2k is not None:
@@ -112,7 +115,17 @@ def _of_walls(enclosure: Enclosure | None) -> str:
     shape = "" if enclosure.size_m is not None else ", as of a cube of that surface"
     return (
         f"The walls are thin metal with still air and radiation on both sides, face by face{shape}; the air under "
-        "the lid is some kelvin warmer than this mean. "
+        f"the lid is some kelvin warmer than this mean. {_beyond(enclosure, rise_k)}"
+    )
+
+
+def _beyond(enclosure: Enclosure, rise_k: float) -> str:
+    sides_m = enclosure.size_m or (math.sqrt(enclosure.surface_m2 / 6.0),)
+    if min(sides_m) >= LEAST_SIDE_M and max(sides_m) <= MOST_SIDE_M and rise_k <= MOST_RISE_K:
+        return ""
+    return (
+        f"That is meant for boxes of {LEAST_SIDE_M:g} to {MOST_SIDE_M:g} m that get up to about {MOST_RISE_K:g} K "
+        "warmer, and this one is beyond. "
     )
 
 

@@ -19,7 +19,8 @@ Key                          Meaning                                            
                              ``emissivity``, ``emissivity_inside`` (0.9: paint), ``sun``
                              (``"1000 W/m²"``), ``absorptivity`` (0.9: dark), ``air_flow``
                              (``"30 m³/h"``), ``surface_coefficient`` (``"5.5 W/(m²K)"``, a
-                             constant instead of the films of air and radiation); the zone's
+                             constant instead of the films of air and radiation, which are meant
+                             for boxes of 0.1 to 3 m and rises up to about 60 K); the zone's
                              ambient is the air outside, and what says ``Zone`` = ZONE in the
                              drawing makes its heat in it
 ``conductor_temperature``    holds every conductor at one temperature (worked examples)            its own

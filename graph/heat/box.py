@@ -43,6 +43,9 @@ AIR_GAS_CONSTANT_J_PER_KGK = 287.05287
 LEAST_RADIATION_W_PER_M2K = 1.0
 """Less than any black surface from −150 °C up radiates per kelvin (4·σ·T³): bounds how hot the sun makes a wall."""
 
+LEAST_SIDE_M, MOST_SIDE_M, MOST_RISE_K = 0.1, 3.0, 60.0
+"""What the films are meant for; own choice, from what the correlations were made for."""
+
 TOP, BOTTOM, UPRIGHT = "top", "bottom", "upright"
 
 

@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import pytest
 
+from loadloom.graph.assumptions import _of_walls
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Diode, Load, Output, Supply, Switch
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.zone_heat import ZoneHeat, unknown_heat, worst_heats, zone_heats
-from loadloom.graph.settings import Ambient, AnalysisSettings, Case
+from loadloom.graph.settings import Ambient, AnalysisSettings, Case, Enclosure
 from loadloom.graph.solving.loading import continuous_harness
 from loadloom.graph.solving.network import LEAST_FAULT, LOAD_STATE, compile_network
 from loadloom.graph.solving.solution import Solution
@@ -129,3 +130,14 @@ def test_copper_heats_its_zone_as_warm_as_its_own_current_makes_it() -> None:
     stated = replace(harness, conductors=(replace(harness.conductors[0], resistance_ohm=Band.exact(0.05)),))
     solution = solve(compile_network(stated, case, LEAST_FAULT, settings, conductor_resistances(stated, settings)))
     assert zone_heats(stated, case, solution, (), settings)["box"].conductors_w == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize(
+    ("size_m", "rise_k", "beyond"),
+    [((0.5, 0.5, 0.2), 30.0, False), ((0.5, 0.5, 0.2), 70.0, True), ((0.5, 0.5, 0.05), 30.0, True)],
+)
+def test_a_box_beyond_what_the_films_are_meant_for_is_told(
+    size_m: tuple[float, float, float], rise_k: float, beyond: bool
+) -> None:
+    assert ("this one is beyond" in _of_walls(Enclosure(size_m=size_m), rise_k)) == beyond
+    assert "beyond" not in _of_walls(Enclosure(size_m=size_m, surface_coefficient_w_per_m2k=5.5), rise_k)
