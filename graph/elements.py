@@ -274,8 +274,8 @@ class Supply:
     """A unit with one or more outputs. Shares are 0…1.
 
     ``power_derating``: points (inside temperature in °C, share of ``power_w``). ``efficiency``: points (share
-    of rated power, efficiency). ``fanless_below`` is a share of ``power_w``. ``mounting``: (what it is, share of
-    ``power_w`` that it leaves), which multiply.
+    of rated power, efficiency); ``no_load_w`` is what it takes beside that; ``rated_w`` is the rated power of a
+    unit that states no ``power_w``. ``fanless_below`` is a share of ``power_w``. ``mounting``: (what it is, share of ``power_w`` that it leaves), which multiply.
     """
 
     name: str
@@ -284,7 +284,36 @@ class Supply:
     power_derating: tuple[tuple[float, float], ...] = ()
     mounting: tuple[tuple[str, float], ...] = ()
     efficiency: tuple[tuple[float, float], ...] = ()
+    no_load_w: float = 0.0
+    rated_w: float | None = None
     fanless_below: float | None = None
+    zone: str | None = None
+    placeholders: frozenset[str] = frozenset()
+
+
+Points = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Converter:
+    """A converter: an output, and the load that its input is, which know of each other.
+
+    The output ``output_id`` is what it feeds from, the load ``load_id`` what its input draws: what the output gives
+    over the ``efficiency`` (points: share of rated output power, efficiency 0…1), and ``no_load_w`` beside it.
+    Below ``input_minimum_v`` it does not run. ``input_limit_a``: its input takes no more than this.
+    ``bridged``: its two minus terminals are one joint.
+    """
+
+    id: str
+    subject: Subject
+    output_id: str
+    load_id: str
+    efficiency: Points = ()
+    no_load_w: float = 0.0
+    input_minimum_v: float | None = None
+    input_maximum_v: float | None = None
+    input_limit_a: float | None = None
+    bridged: bool = False
     zone: str | None = None
     placeholders: frozenset[str] = frozenset()
 

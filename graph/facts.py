@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from loadloom.graph.cases.corners import AtCorner, CornerState
-from loadloom.graph.faults.answer import FaultAnswer
+from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside
 from loadloom.graph.open_circuits.contact_spread import Spread
@@ -82,6 +82,8 @@ class Facts:
     inside: Mapping[str, Inside] = field(default_factory=dict)
     protection: Protection = field(default_factory=Protection)
     faults: FaultAnswer = field(default_factory=lambda: FaultAnswer({}, {}, (), ()))
+    passed_through: Mapping[str, PartFault] = field(default_factory=dict)
+    """By converter that can fail from input to output: the conductor that is worst off then, as it is then."""
     open_circuits: Mapping[str, tuple[OpenCircuits, ...]] = field(default_factory=dict)
     outputs_off: Mapping[str, tuple[tuple[str, Solution], ...]] = field(default_factory=dict)
     """The steady state of a case with one of several joined outputs off, and that output's id, by case id."""

@@ -13,10 +13,12 @@ from loadloom.graph.cases.case_loading import case_loading
 from loadloom.graph.cases.corners import telling_states
 from loadloom.graph.cases.load_states import LoadStates, all_currents, solve_load_states
 from loadloom.graph.conductors import conductor_resistances
+from loadloom.graph.converters.greatest_input import with_greatest_inputs
+from loadloom.graph.converters.passed_through import failed_through, worst_answer, worst_behind
 from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Diode, Output, Switch
 from loadloom.graph.facts import Facts
-from loadloom.graph.faults.answer import FaultAnswer
+from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside, settle_zones
@@ -117,24 +119,36 @@ def add_faults(
         for c in cases
     }
 
-    networks = _fault_networks(harness, settings, cases)
+    whole = with_greatest_inputs(harness, settings)
+    networks = _fault_networks(whole, settings, cases)
+    high_v = _input_high_v(harness, states)
+    through = tuple(failed_through(replace(whole, converters=harness.converters), high_v))
 
-    def faults() -> FaultAnswer:
+    def faults() -> tuple[FaultAnswer, dict[str, PartFault]]:
         tell("searching faults")
-        return search_faults(harness, settings, cases, networks, thresholds, ratings, tell, loading)
+        answer = search_faults(whole, settings, cases, networks, thresholds, ratings, tell, loading)
+        failed = []
+        for one in through:
+            tell(f"searching faults: {one.words}")
+            there = _fault_networks(one.harness, settings, cases)
+            found = search_faults(one.harness, settings, cases, there, thresholds, ratings, tell, loading)
+            failed.append((one, found))
+        passed = {one.failed[0]: part for one, found in failed if (part := worst_behind(one, found)) is not None}
+        return worst_answer(answer, failed), passed
 
-    searched = beside(faults, worth=len(harness.two_ended) * len(cases) >= WORTH_A_PROCESS)
+    searches = len(harness.two_ended) * len(cases) * (1 + len(through))
+    searched = beside(faults, worth=searches >= WORTH_A_PROCESS)
     tell("opening every way once")
     open_circuits = _open_circuits(harness, cases, states, ratings) if settings.single_open_circuit else {}
     off = _outputs_off(cases, states, thresholds) if settings.single_open_circuit else {}
     corners = {case.id: telling_states(states.continuous_corners[case.id]) for case in cases}
     spread = spread_cases(harness, cases, states.continuous, corners, ratings, settings)
-    protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell)
-    found = searched()
+    protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell, whole)
+    found, passed = searched()
     if cases and not only_judged:
         tell("finding the highest settings")
         highest = HighestSettings(
-            harness,
+            whole,
             settings,
             cases,
             networks,
@@ -149,6 +163,7 @@ def add_faults(
     return replace(
         facts,
         faults=found,
+        passed_through=passed,
         open_circuits=open_circuits,
         outputs_off=off,
         spread=spread,
@@ -256,6 +271,20 @@ def _fault_networks(
         for case in cases
         if not case.for_a_time
     }
+
+
+def _input_high_v(harness: Harness, states: LoadStates) -> dict[str, float | None]:
+    """The highest voltage in V at every converter's input with no load anywhere, by converter id."""
+    loads = {load.id: load for load in harness.loads}
+    found: dict[str, float | None] = {}
+    for converter in harness.converters:
+        load = loads[converter.load_id]
+        volts = [
+            float(s.node_v[s.network.node_index[load.node_plus]] - s.node_v[s.network.node_index[load.node_minus]])
+            for s in states.open_circuit.values()
+        ]
+        found[converter.id] = max(volts, default=None)
+    return found
 
 
 def _thresholds(

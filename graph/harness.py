@@ -13,6 +13,7 @@ from loadloom.graph.elements import (
     Conductor,
     Connector,
     Contact,
+    Converter,
     Device,
     Diode,
     Element,
@@ -78,6 +79,7 @@ class Harness:
     splices: tuple[Splice, ...] = ()
     chassis: tuple[Chassis, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    converters: tuple[Converter, ...] = ()
     connectors: tuple[Connector, ...] = ()
     findings: tuple[Finding, ...] = ()
     assumptions: tuple[str, ...] = ()

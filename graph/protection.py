@@ -141,16 +141,21 @@ def find_protection(
     ratings: Mapping[str, Rating],
     temperatures_c: Mapping[str, float] | None = None,
     tell: Callable[[str], None] = lambda text: None,
+    uncoupled: Harness | None = None,
 ) -> Protection:
-    """Work out the protection of a harness. ``cases`` are those that could be solved."""
+    """Work out the protection of a harness. ``cases`` are those that could be solved.
+
+    ``uncoupled``: the harness with every converter's input as a load of its own; without it ``harness`` has none.
+    """
     if not cases:
         return Protection()
     case_of: dict[str | None, str] = {}
     for case in cases:
         case_of.setdefault(case.arrangement, case.id)
+    copper = harness if uncoupled is None else uncoupled
     tell("finding what protects what")
-    hard = [_arranged(harness, settings, word, GREATEST_FAULT) for word in case_of]
-    soft = [_arranged(harness, settings, word, LEAST_FAULT) for word in case_of]
+    hard = [_arranged(copper, settings, word, GREATEST_FAULT) for word in case_of]
+    soft = [_arranged(copper, settings, word, LEAST_FAULT) for word in case_of]
     parts = [c.id for c in (*harness.conductors, *harness.contacts)]
     allowed_a = {name: ratings[name].allowed_a if name in ratings else None for name in parts}
     tell("following the starts of loads")
@@ -162,10 +167,10 @@ def find_protection(
     def uneven(there: Arrangement) -> Shares:
         return uneven_shares(there.branches.ohm, aged[there.word], there.branches)
 
-    setting_ranges = find_setting_ranges(harness, settings, cases, hard, demands, allowed_a, uneven)
+    setting_ranges = find_setting_ranges(copper, settings, cases, hard, demands, allowed_a, uneven)
     tell("finding short circuits")
-    short_circuits = find_shorts(harness, settings, hard, soft, case_of)
-    protected = tuple(_protected(there, case_of[there.word], harness) for there in hard)
+    short_circuits = find_shorts(copper, settings, hard, soft, case_of)
+    protected = tuple(_protected(there, case_of[there.word], copper) for there in hard)
     stalls = find_stalls(harness, settings, cases)
     return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard), charges, stalls)
 

@@ -21,6 +21,7 @@ from loadloom.graph.devices import band, band_choice, curve_source, threshold
 from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
 from loadloom.graph.explain import Explainer
 from loadloom.graph.facts import Currents, Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import contact_rise_k
@@ -200,6 +201,7 @@ def _junction_values(facts: Facts, part: str, found: Mapping[str, Beyond], names
 def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
     """One row for each load; current and power in the case and at the corner where the current is greatest."""
     rows = []
+    inputs = {converter.load_id for converter in facts.harness.converters}
     for load in facts.harness.loads:
         least, greatest = least_voltage(facts, load), greatest_voltage(facts, load)
         states = {case.id: _load_state(facts, load, case.id) for case in facts.cases}
@@ -212,7 +214,7 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
                 id=load.id,
                 case=worst,
                 function=load.function,
-                demand=_demand_words(load),
+                demand=_demand_words(load) if load.id not in inputs else _input_words(state),
                 voltage_v=least.volts if least else None,
                 voltage_high_v=greatest.volts if greatest else None,
                 current_a=abs(state.load_a) if state is not None else None,
@@ -228,6 +230,11 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def _input_words(state: _LoadState | None) -> str | None:
+    """What a converter's input draws, in words: it follows from what the output gives."""
+    return None if state is None else f"{figures(abs(state.load_v * state.load_a))} W"
 
 
 @dataclass(frozen=True, slots=True)

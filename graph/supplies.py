@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from loadloom.graph.efficiency import between
 from loadloom.graph.elements import Supply
 from loadloom.graph.results import Factor, FactorFormula, SupplyRow
 from loadloom.graph.settings import AnalysisSettings
@@ -50,7 +50,7 @@ def power_share(supply: Supply, inside_c: float) -> PowerShare:
         factors.append(
             Factor(
                 "inside",
-                _between(points, inside_c),
+                between(points, inside_c),
                 f"{inside_c:.3g} °C inside",
                 STATED,
                 input_value=inside_c,
@@ -69,7 +69,7 @@ def efficiency_at(supply: Supply, load_share: float) -> float | None:
     """
     if not supply.efficiency or "efficiency" in supply.placeholders:
         return None
-    return _between(sorted(supply.efficiency), load_share)
+    return between(sorted(supply.efficiency), load_share)
 
 
 def supply_row(
@@ -95,10 +95,12 @@ def supply_row(
         missing = "its power can't be read" if "power_w" in supply.placeholders else None
     allowed_w = None if nameplate_w is None or derating.share is None else nameplate_w * derating.share
     load_share = None if power_w is None or not nameplate_w else power_w / nameplate_w
-    # With no nameplate a single stated efficiency is still good for the heat.
-    at_share = 1.0 if nameplate_w is None and len(supply.efficiency) == 1 else load_share
+    at_share = load_share
+    if nameplate_w is None and power_w is not None:
+        # With no rated power at all a single stated efficiency is still good for the heat.
+        at_share = power_w / supply.rated_w if supply.rated_w else 1.0 if len(supply.efficiency) == 1 else None
     efficiency = None if at_share is None else efficiency_at(supply, at_share)
-    input_w = None if power_w is None or not efficiency else power_w / efficiency
+    input_w = None if power_w is None or not efficiency else power_w / efficiency + supply.no_load_w
     fanless = None if "fanless_below" in supply.placeholders else supply.fanless_below
     return SupplyRow(
         id=supply.name,
@@ -141,13 +143,3 @@ def supply_rows(
         fan_off = None if None in fans else all(bool(off) for off in fans)
         rows.append(replace(worst, fan_off=fan_off))
     return tuple(rows)
-
-
-def _between(points: Points, x: float) -> float:
-    """Linear between points in ascending order, the end values outside of them."""
-    if x <= points[0][0]:
-        return points[0][1]
-    for (x0, y0), (x1, y1) in itertools.pairwise(points):
-        if x <= x1:
-            return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
-    return points[-1][1]

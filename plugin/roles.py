@@ -33,6 +33,7 @@ class Role(enum.StrEnum):
     THROUGH = "through"
     SPLICE = "splice"
     LOAD = "load"
+    CONVERTER = "converter"
     CHASSIS = "chassis"
     IGNORE = "ignore"
 
@@ -88,6 +89,14 @@ FIELDS: Mapping[Role, RoleFields] = {
         whole=frozenset(
             {"Supply", "Supply power", "Power derating", "Mounting derating", "Efficiency", "Fanless below"}
         ),
+    ),
+    Role.CONVERTER: RoleFields(
+        (
+            *("Voltage", "Limit", "Trip", "Behaviour", "Tolerance", "Resistance", "Delay", "Retry on", "Retry off"),
+            *("Efficiency", "No-load power", "Input minimum", "Input maximum", "Input limit", "Zone"),
+        ),
+        main="Voltage",
+        whole=frozenset({"Efficiency", "No-load power", "Input minimum", "Input maximum", "Input limit"}),
     ),
     Role.LIMITER: RoleFields(
         ("Trip", "Delay", "Behaviour", "Retry on", "Retry off", "Resistance", "Voltage rating", "Zone"), main="Trip"

@@ -297,6 +297,11 @@ def power_w(text: str) -> float:
     return _quantity(text, "power")
 
 
+def idle_power_w(text: str) -> float:
+    """A power in W, 0 or more."""
+    return _quantity(text, "power", zero=True)
+
+
 def resistance_ohm(text: str) -> float:
     """A resistance in Ω, 0 or more."""
     return _quantity(text, "resistance", zero=True)

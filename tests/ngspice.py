@@ -6,13 +6,14 @@ Nothing of the tool's own solve is used: pieces and their ground are found here 
 import re
 import subprocess
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from programs import need
 
-from loadloom.graph.solving.network import FloatArray, Network
+from loadloom.graph.solving.network import Coupling, FloatArray, Network
 
 CURRENT, POWER, RESISTANCE = 0, 1, 2
 
@@ -70,10 +71,17 @@ def netlist(network: Network, tag: str) -> list[str]:
         lines.append(f"v{tag}s{k} {inner} {minus} {volts:.17g}")
         if r != 0:
             lines.append(f"r{tag}s{k} {inner} {plus} {r:.17g}")
+    inputs = {coupling.load: coupling for coupling in network.couplings}
     for k, demand in enumerate(network.load_demand):
         plus, minus, inner = node(network.load_plus[k]), node(network.load_minus[k]), f"{tag}l{k}"
         lines.append(f"v{tag}l{k} {plus} {inner} 0")
-        if network.load_kind[k] == CURRENT:
+        if network.load_ids[k] in inputs:
+            # A converter: its input draws what its output gives over the efficiency, and its no-load power.
+            # Far below its voltage its current stays finite, so that there is one operating point to be found.
+            power = _input_power(network, inputs[network.load_ids[k]], tag, node)
+            least_v = 0.6 * _plus_side(network).get(int(network.load_plus[k]), 0.0)
+            lines.append(f"b{tag}l{k} {inner} {minus} i=({power})/max(v({inner},{minus}),{least_v:.6g})")
+        elif network.load_kind[k] == CURRENT:
             lines.append(f"i{tag}l{k} {inner} {minus} {demand:.17g}")
         elif network.load_kind[k] == POWER:
             lines.append(f"b{tag}l{k} {inner} {minus} i={demand:.17g}/v({inner},{minus})")
@@ -84,7 +92,26 @@ def netlist(network: Network, tag: str) -> list[str]:
         live = _plus_side(network)
         lines += [f".nodeset v({tag}n{k})={v:.6g}" for k, v in live.items() if ground[find(k)] != k]
         lines += [f".nodeset v({tag}l{k})={live.get(int(p), 0.0):.6g}" for k, p in enumerate(network.load_plus)]
+    if network.couplings:
+        inner = [(f"e{k}", b, r) for k, (b, r) in enumerate(zip(network.edge_b, network.edge_resistance_ohm, strict=True))]
+        inner += [(f"s{k}", p, r) for k, (p, r) in enumerate(zip(network.source_plus, network.source_resistance_ohm, strict=True))]
+        lines += [f".nodeset v({tag}{name})={live.get(int(at), 0.0):.6g}" for name, at, r in inner if r and np.isfinite(r)]
     return lines
+
+
+def _input_power(network: Network, coupling: Coupling, tag: str, node: Callable[[int], str]) -> str:
+    """The power in W that a converter's input draws, as an expression of ngspice."""
+    k = network.source_ids.index(coupling.output)
+    plus, minus = node(network.source_plus[k]), node(network.source_minus[k])
+    given = f"v({plus},{minus})*(-i(v{tag}s{k}))"
+    points = coupling.efficiency
+    if len(points) == 1:
+        return f"{given}/{points[0][1]:.17g}+{coupling.no_load_w:.17g}"
+    assert coupling.rated_w is not None
+    # The end values hold beyond the stated points, as flat pieces of the line.
+    ends = [(-1e3, points[0][1]), *points, (1e3, points[-1][1])]
+    line = ", ".join(f"{x * coupling.rated_w:.17g}, {y:.17g}" for x, y in ends)
+    return f"{given}/pwl({given}, {line})+{coupling.no_load_w:.17g}"
 
 
 def _plus_side(network: Network) -> dict[int, float]:

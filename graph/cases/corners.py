@@ -12,6 +12,9 @@ part takes its greatest current from the one that is worst for it:
   such a loop every output stands at the end of its tolerance that puts more on that part, and so does every contact
   and every length. The sign of an effect is that of the derivative at the state found (``sensitivity``), taken
   anew until the current no longer grows; to begin with each output alone is high or low;
+* *converters apart*: a converter's output high while what feeds it is low, and the other way round;
+* *before a converter stops to run*: where one has no voltage enough at a corner, what flows just before that. It is
+  marked as a bound;
 * *each load at its most*: where no one state lets every load draw the most that it draws in any, each load draws
   that as a constant current. What flows together then is a bound: no state need reach it. It is marked.
 
@@ -80,6 +83,9 @@ TELLING = 0.002
 MOST_ROUNDS = 3
 """Times that the signs of joined outputs are taken anew; the first round finds them almost always."""
 
+MOST_APART = 4
+"""Converters of which every combination of voltage ends is solved: 16 of them at either end of all else."""
+
 MOST_PARTS = 400_000
 """Edges times parts of joined loops that are looked at one by one; what is beyond takes the bound of ``_apart``."""
 
@@ -138,6 +144,9 @@ def corner_states(
         if joined:
             box = _Box(nominal, low.source_voltage_v, high.source_voltage_v, at(LEAST_OHM), at(MOST_OHM), joined)
             here += _apart(box, [state.solution for state in here], solved)
+        if nominal.couplings:
+            here += _converters_apart(nominal, low, high, solved)
+            here += _before_drop_out(tuple(here), solved)
         here += _each_at_its_most(tuple(here), solved)
         found += [state for state in here if state.corner == NOMINAL or not state.solution.collapsed]
     return tuple(found)
@@ -369,6 +378,47 @@ def _voltage_words(high: Sequence[str], low: Sequence[str]) -> str:
     return f"{', '.join(high)} high, {', '.join(low)} low"
 
 
+# --- converters -----------------------------------------------------------------------------------------------
+
+
+def _converters_apart(nominal: Network, low: Network, high: Network, solved: SolvedOnce) -> Iterator[CornerState]:
+    """Converters at other ends of their tolerance than what feeds them.
+
+    The least voltage before a converter and the highest behind it make its input draw the most where its loads are
+    resistances or constant currents. Up to ``MOST_APART`` converters stand at every combination of their ends, more
+    at both ends together and each alone.
+    """
+    source = nominal.source_index
+    numbers = [source[c.output] for c in nominal.couplings if c.output in source]
+    spread = [k for k in numbers if low.source_voltage_v[k] < high.source_voltage_v[k]]
+    if len(spread) <= MOST_APART:
+        chosen = [tuple(k for n, k in enumerate(spread) if mask >> n & 1) for mask in range(1, 1 << len(spread))]
+    else:
+        chosen = [tuple(spread), *((k,) for k in spread), *(tuple(x for x in spread if x != k) for k in spread)]
+    for base, end, words in ((low, high, "others low"), (high, low, "others high")):
+        for apart in chosen:
+            volts = base.source_voltage_v.copy()
+            volts[list(apart)] = end.source_voltage_v[list(apart)]
+            if (volts == end.source_voltage_v).all() and (
+                base.edge_resistance_ohm == end.edge_resistance_ohm
+            ).all():
+                continue
+            names = ", ".join(nominal.source_ids[k] for k in apart)
+            which = "high" if base is low else "low"
+            yield CornerState(f"{names} {which}, {words}", solved(replace(base, source_voltage_v=volts)))
+
+
+def _before_drop_out(states: Sequence[CornerState], solved: SolvedOnce) -> Iterator[CornerState]:
+    """Where converters have dropped out: what flows just before they do, which is more. No state need stay there."""
+    for state in states:
+        if state.solution.off:
+            network = state.solution.network
+            forced = tuple(replace(c, minimum_v=None) for c in network.couplings)
+            before = solved(replace(network, couplings=forced))
+            names = ", ".join(state.solution.off)
+            yield CornerState(f"{state.corner}, before {names} stops to run", before, bound=True)
+
+
 # --- loads that draw the most at different corners ------------------------------------------------------------
 
 
@@ -377,13 +427,19 @@ def _each_at_its_most(states: Sequence[CornerState], solved: SolvedOnce) -> Iter
     fed = [state.solution for state in states if not state.solution.collapsed]
     if not fed or not len(fed[0].load_a):
         return
+    network = fed[0].network
+    kinds = network.load_kind
+    inputs = np.isin(np.array(network.load_ids), [c.load for c in network.couplings])
     drawn = np.abs(np.array([solution.load_a for solution in fed]))
     most = drawn.max(axis=0)
-    if (drawn >= most * (1.0 - SAME)).all(axis=1).any():
+    resistive = bool((kinds[~inputs] == LOAD_KINDS.index(LoadKind.RESISTANCE)).any())
+    if (drawn >= most * (1.0 - SAME)).all(axis=1).any() and not (inputs.any() and resistive):
         return
-    kind = np.full(len(most), LOAD_KINDS.index(LoadKind.CURRENT))
+    # A converter's input still draws what its output gives, at the voltage that it then has.
+    kind = np.where(inputs, kinds, LOAD_KINDS.index(LoadKind.CURRENT))
+    demand = np.where(inputs, network.load_demand, most)
     for state in states:
-        if state.corner not in (HIGH, LOW):
-            solution = solved(replace(state.solution.network, load_kind=kind, load_demand=most))
+        if state.corner not in (HIGH, LOW) and not state.bound:
+            solution = solved(replace(state.solution.network, load_kind=kind, load_demand=demand))
             words = EACH_AT_MOST if state.corner == NOMINAL else f"{state.corner}, {EACH_AT_MOST}"
             yield CornerState(words, solution, bound=True)

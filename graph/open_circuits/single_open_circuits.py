@@ -5,7 +5,7 @@ circuit, and exact. Loads of constant resistance or power feel the changed volta
 (``load_reaction``).
 
 Where an open circuit can change the state of a diode or of a constant-current output, linear reasoning ends: these
-breaks are solved in full.
+breaks are solved in full. So are those that a converter answers, whose input follows what its output gives.
 """
 
 from __future__ import annotations
@@ -231,7 +231,19 @@ class _Breaking:
         mixed = stateful & ~blocks.bridge & self.closed
         in_block = np.isin(blocks.label, np.unique(blocks.label[mixed])) & (blocks.label >= 0)
         touched: BoolArray = (in_block[: self.edges] & ~blocks.bridge[: self.edges]) | fragile[piece[net.edge_a]]
-        return touched
+        return touched | self._before_converters() if net.couplings else touched
+
+    def _before_converters(self) -> BoolArray:
+        """(E,) edges whose break a converter answers: in a loop its draw changes, and behind a bridge its loads lose
+        supply together with its input.
+        """
+        behind = _Behind(self.solution, self.chains.blocks)
+        inputs = {coupling.load for coupling in self.net.couplings}
+        bridge = self.chains.blocks.bridge[: self.edges]
+        found: BoolArray = ~bridge & self.closed[: self.edges]
+        for edge in np.flatnonzero(bridge & self.opened).tolist():
+            found[edge] = not inputs.isdisjoint(behind.ids(edge))
+        return found
 
     def _in_full(self, touchy: BoolArray) -> dict[int, tuple[str, ...]]:
         """Solve the touchy open circuits one by one; their rows replace the linear ones."""

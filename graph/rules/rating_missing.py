@@ -8,7 +8,8 @@ Passes: a fuse with ``Rating`` = ``10 A``; a limiter with ``Trip`` = ``12 A``; a
 ``none``, which is not active; a contact with ``Contact rating`` = ``9 A``, or of a contact type that states one.
 
 Fails: a fuse, breaker, switch, diode or splice without ``Rating``; a limiter without ``Trip``; a resettable
-fuse without ``Hold``; an output without ``Limit``; a contact with neither ``Contact rating`` nor a known
+fuse without ``Hold``; an output without ``Limit``; a converter without ``Input minimum`` or
+``Input maximum``; a contact with neither ``Contact rating`` nor a known
 ``Contact``; a wire of a size or an insulation class that the rating basis does not cover.
 """
 

@@ -86,6 +86,22 @@ ConductorResistance = Callable[[Conductor, Corner], float]
 """Resistance in Ω of a conductor that states none of its own, at a corner."""
 
 
+@dataclass(frozen=True, slots=True)
+class Coupling:
+    """A converter in a network: the output and the load that hang on each other, by id.
+
+    ``efficiency``: points in ascending order (share of ``rated_w``, efficiency 0…1). ``minimum_v``: the least input
+    voltage at which it runs, None = not stated.
+    """
+
+    output: str
+    load: str
+    efficiency: tuple[tuple[float, float], ...]
+    rated_w: float | None
+    no_load_w: float
+    minimum_v: float | None
+
+
 @dataclass(frozen=True)
 class Network:
     """Arrays of one case at one corner. Lengths: N nodes, E edges, S outputs, L loads.
@@ -98,6 +114,8 @@ class Network:
     Resistances in Ω, voltages in V; ``load_demand`` in A, W or Ω by ``load_kind`` (0, 1, 2); a load without
     a demand, or not fitted, is not in the arrays. ``opened`` are devices and outputs taken out (``without``),
     ``drawn`` is the network before they were. ``bond_nodes`` are bonded to the chassis, be it a joint here or not.
+    ``couplings`` are the converters that the solve settles; their inputs' demands in the arrays are no matter. An
+    output of infinite internal resistance is off; ``source_drawn_ohm`` is then what was drawn.
     """
 
     case: Case
@@ -123,11 +141,18 @@ class Network:
     opened: tuple[str, ...] = ()
     drawn: Network | None = None
     bond_nodes: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    couplings: tuple[Coupling, ...] = ()
+    source_drawn_ohm: FloatArray | None = None
 
     @cached_property
     def edge_index(self) -> Mapping[str, int]:
         """Position of every edge by id."""
         return {name: k for k, name in enumerate(self.edge_ids)}
+
+    @cached_property
+    def source_index(self) -> Mapping[str, int]:
+        """Position of every output by id."""
+        return {name: k for k, name in enumerate(self.source_ids)}
 
     @cached_property
     def load_index(self) -> Mapping[str, int]:
@@ -142,7 +167,7 @@ class Network:
             *(self.source_plus, self.source_minus, self.source_voltage_v, self.source_resistance_ohm),
             *(self.source_hold_a, self.load_plus, self.load_minus, self.load_kind, self.load_demand),
         )
-        names = (self.node_ids, self.edge_ids, self.source_ids, self.load_ids)
+        names = (self.node_ids, self.edge_ids, self.source_ids, self.load_ids, self.couplings)
         return (*names, *(array.tobytes() for array in arrays))
 
     @cached_property
@@ -210,7 +235,33 @@ def compile_network(
         load_kind=np.array([LOAD_KINDS.index(load.demand_kind) for load in loads], dtype=np.int64),
         load_demand=np.array([_demand(load) for load in loads], dtype=np.float64),
         bond_nodes=at([bond.node for bond in harness.chassis]),
+        couplings=_couplings(harness, {o.id: o for o in outputs}),
     )
+
+
+def _couplings(harness: Harness, outputs: Mapping[str, Output]) -> tuple[Coupling, ...]:
+    """The converters whose output is in the network, as they are in its arrangement."""
+    found = []
+    for converter in harness.converters:
+        output = outputs.get(converter.output_id)
+        if output is not None:
+            rated_w = rated_power_w(output)
+            found.append(
+                Coupling(
+                    output.id,
+                    converter.load_id,
+                    tuple(sorted(converter.efficiency)),
+                    rated_w,
+                    converter.no_load_w,
+                    converter.input_minimum_v,
+                )
+            )
+    return tuple(found)
+
+
+def rated_power_w(output: Output) -> float | None:
+    """Nominal voltage times limit of an output in W; None where one is not stated."""
+    return None if output.voltage_v is None or output.limit_a is None else output.voltage_v * output.limit_a
 
 
 def at_corner(
@@ -295,6 +346,7 @@ def without(network: Network, names: Iterable[str]) -> Network:
         source_voltage_v=network.source_voltage_v[kept],
         source_resistance_ohm=network.source_resistance_ohm[kept],
         source_hold_a=network.source_hold_a[kept],
+        source_drawn_ohm=None if network.source_drawn_ohm is None else network.source_drawn_ohm[kept],
         opened=(*network.opened, *out),
         drawn=network.drawn or network,
     )
@@ -365,6 +417,7 @@ def _taken(network: Network, position: IntArray, edge: BoolArray, source: BoolAr
         source_voltage_v=network.source_voltage_v[source],
         source_resistance_ohm=network.source_resistance_ohm[source],
         source_hold_a=network.source_hold_a[source],
+        source_drawn_ohm=None if network.source_drawn_ohm is None else network.source_drawn_ohm[source],
         load_ids=names(network.load_ids, load),
         load_plus=position[network.load_plus[load]],
         load_minus=position[network.load_minus[load]],

@@ -19,7 +19,8 @@ class Solution:
     voltage found, their results marked). ``holding`` are outputs at their constant-current limit.
     ``equal_share`` are edges and outputs of 0 Ω whose share is by assumption equal. ``conflicts`` are outputs
     and diodes whose voltages disagree through 0 Ω: solved with a placeholder of 1 mΩ each, their results
-    marked. ``blocking`` are diodes that block.
+    marked. ``blocking`` are diodes that block. ``off`` are outputs of converters that do not run, for want of
+    voltage at their input.
     """
 
     network: Network
@@ -35,6 +36,7 @@ class Solution:
     equal_share: tuple[str, ...] = ()
     conflicts: tuple[str, ...] = ()
     blocking: tuple[str, ...] = ()
+    off: tuple[str, ...] = ()
     iterations: int = 0
 
     def current_a(self, edge_id: str) -> float:

@@ -29,6 +29,7 @@ import numpy.typing as npt
 
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.solving.circuit import Circuit, sum_at
+from loadloom.graph.solving.couplings import solve_coupled
 from loadloom.graph.solving.network import LOAD_KINDS, FloatArray, IntArray, Network
 from loadloom.graph.solving.solution import Solution
 
@@ -99,8 +100,10 @@ def solve(network: Network) -> Solution:
 
     Never fails on a network that is well formed: loads that can't be fed are listed in ``unfed`` and
     ``collapsed``, outputs that disagree through 0 Ω in ``conflicts`` (solved with a placeholder of
-    ``CONFLICT_OHM`` each).
+    ``CONFLICT_OHM`` each). Converters are settled around it (``couplings``).
     """
+    if network.couplings:
+        return solve_coupled(network, lambda given: _Solver(given).run())
     return _Solver(network).run()
 
 
@@ -113,6 +116,8 @@ class _Solver:
         self.edges, self.sources, self.loads = len(n.edge_ids), len(n.source_ids), len(n.load_ids)
         self.end_a = np.concatenate([n.edge_a, n.source_minus, n.load_plus])
         self.end_b = np.concatenate([n.edge_b, n.source_plus, n.load_minus])
+        self.live = np.isfinite(n.source_resistance_ohm)
+        self.inner_ohm = np.where(self.live, n.source_resistance_ohm, 0.0)
         self.placeholder = np.zeros(self.edges + self.sources, dtype=np.bool_)
         self.has_states = bool(n.edge_diode.any() or np.isfinite(n.source_hold_a).any())
         parts = int(n.edge_diode.sum()) + self.sources
@@ -204,7 +209,7 @@ class _Solver:
 
         hold = np.where(states.holds, net.source_hold_a, 0.0)
         resistance[source] = np.where(states.holds, 1 / LEAK_S if seeking else np.inf, net.source_resistance_ohm)
-        emf[source] = net.source_voltage_v - net.source_resistance_ohm * hold
+        emf[source] = net.source_voltage_v - self.inner_ohm * hold
 
         resistance[load] = np.where(net.load_kind == RESISTANCE, net.load_demand, np.inf)
         starved = (net.load_kind != RESISTANCE) & (states.sign == 0) & states.fed
@@ -232,10 +237,11 @@ class _Solver:
         net = self.net
         resistance = circuit.resistance_ohm.copy()
         resistance[self._slices()[2]] = np.inf
-        resistance[self._slices()[1]] = 0.0  # a holding output is a way as well
+        # A holding output is a way as well, one that is off is none.
+        resistance[self._slices()[1]] = np.where(self.live, 0.0, np.inf)
         copper = Circuit(circuit.nodes, self.end_a, self.end_b, resistance, circuit.emf_v, circuit.preferred)
         live = np.zeros(len(net.node_ids), dtype=np.bool_)
-        live[net.source_plus] = True
+        live[net.source_plus[self.live]] = True
         with_output = np.isin(copper.piece, np.unique(copper.piece[live]))
         same = copper.piece[net.load_plus] == copper.piece[net.load_minus]
         rigid = circuit.rigid
@@ -298,7 +304,7 @@ class _Solver:
         over = ~states.holds & (branch_a[source] > net.source_hold_a + slack_a)
         terminal = node_v[net.source_plus] - node_v[net.source_minus]
         held = np.where(states.holds, net.source_hold_a, 0.0)
-        free = net.source_voltage_v - net.source_resistance_ohm * held
+        free = net.source_voltage_v - self.inner_ohm * held
         under = states.holds & (terminal > free + SLACK_V)
         output = over | under
 

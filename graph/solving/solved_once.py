@@ -16,8 +16,12 @@ class SolvedOnce:
         self._known: dict[tuple[object, ...], Solution] = {}
 
     def __call__(self, network: Network) -> Solution:
-        """The solution of a network, under its own case and corner."""
+        """The solution of a network, under its own case and corner.
+
+        What the solve settled in the network, such as the powers of converters, stays as it was found.
+        """
         key = network.electrical_key
         if key not in self._known:
             self._known[key] = solve(network)
-        return replace(self._known[key], network=network)
+        known = self._known[key]
+        return replace(known, network=replace(known.network, case=network.case, corner=network.corner))

@@ -10,7 +10,7 @@ from loadloom.graph.elements import Contact, Element
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.plugin.building import parts, sources
+from loadloom.plugin.building import converters, parts, sources
 from loadloom.plugin.building.alike import report_alike_words
 from loadloom.plugin.building.checks import (
     report_assumptions,
@@ -62,17 +62,19 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
         *lone_contacts(mated, context, joints),
     ]
     contacts: list[Contact] = [contact for _, found in bodies for contact in found]
+    built = converters.converters(context, joints)
     harness = Harness(
         conductors=_sorted([*parts.conductors(context, joints), *net_conductors(segments, context, joints)]),
         contacts=_sorted(contacts),
         devices=_sorted(parts.devices(context, joints)),
         switches=_sorted(parts.switches(context, joints)),
         diodes=_sorted(parts.diodes(context, joints)),
-        outputs=_sorted(sources.outputs(context, joints)),
-        loads=_sorted(sources.loads(context, joints)),
+        outputs=_sorted([*sources.outputs(context, joints), *built.outputs]),
+        loads=_sorted([*sources.loads(context, joints), *built.loads]),
         splices=_sorted(parts.splices(context, joints)),
         chassis=_sorted(parts.chassis_bonds(context, joints)),
-        supplies=tuple(sources.supplies(context)),
+        supplies=(*sources.supplies(context), *built.supplies),
+        converters=built.converters,
         connectors=tuple(sorted((body for body, _ in bodies), key=lambda c: natural_key(c.id))),
         provenance=drawing.provenance,
     )

@@ -30,15 +30,17 @@ def report_joined_without_conductor(context: Context, harness: Harness, wire_net
     loads_at = nodes_of_loads(harness.loads)
     told: set[str] = set()
     stated = {joint_name(net, context.pins_of[net.name]) for net in context.nets if net_values(net, context).joint}
+    own_input = {converter.output_id: converter.load_id for converter in harness.converters}
     for output in harness.outputs:
         for node in dict.fromkeys((output.node_plus, output.node_minus)):
-            if output.fitted and node in loads_at and node not in stated:
+            loads = [name for name in loads_at.get(node, ()) if name != own_input.get(output.id)]
+            if output.fitted and loads and node not in stated:
                 told.add(node)
                 _not_drawn(
                     context,
                     replace(output.subject, id=node),
-                    f"Output {output.id} and {'loads' if len(loads_at[node]) > 1 else 'load'} "
-                    f"{listed(loads_at[node])} are on one joint, {node}, with no conductor drawn between.",
+                    f"Output {output.id} and {'loads' if len(loads) > 1 else 'load'} "
+                    f"{listed(loads)} are on one joint, {node}, with no conductor drawn between.",
                 )
     wires = set(wire_nets)
     for net in context.nets:
@@ -185,14 +187,14 @@ def report_assumptions(context: Context, harness: Harness) -> None:
     ]
     ideal += [
         part.reference
-        for part in context.in_role(Role.OUTPUT)
+        for part in context.in_role(Role.OUTPUT, Role.CONVERTER)
         if part.reference in harness.by_id and not part.fields.view().states("Resistance")
     ]
     if ideal:
         notes.assume(f"No resistance is stated for {all_of(ideal)}: 0 Ω is assumed.")
     unstated_behaviour = [
         part.reference
-        for part in context.in_role(Role.OUTPUT, Role.LIMITER)
+        for part in context.in_role(Role.OUTPUT, Role.CONVERTER, Role.LIMITER)
         if not part.fields.view().states("Behaviour") and _may_open(harness.by_id.get(part.reference))
     ]
     if unstated_behaviour:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterable, Mapping
 
@@ -17,6 +18,9 @@ ENDS: Mapping[Role, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]] = {
     Role.OUTPUT: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
     Role.LOAD: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
     Role.DIODE: ((("A",), ("A",)), (("K",), ("K",))),
+    Role.CONVERTER: tuple(
+        ((name,), (name, number)) for name, number in (("IN+", "1"), ("IN-", "2"), ("OUT+", "3"), ("OUT-", "4"))
+    ),
 }
 """For the roles with named ends: (pin names, pin numbers) of each end. All others have ends 1 and 2."""
 
@@ -27,6 +31,12 @@ _CORE_PIN = re.compile(r"(.+)([ABab])")
 
 def two_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str] | None:
     """The joints of a part's two ends; None, and a finding, where its pins do not tell them."""
+    found = ends_of(part, context, joints)
+    return (found[0], found[1]) if found else None
+
+
+def ends_of(part: Part, context: Context, joints: Joints) -> tuple[str, ...] | None:
+    """The joints of a part's ends in the order of ``ENDS``; None, and a finding, where its pins do not tell them."""
     ends = ENDS.get(part.role, _PLAIN)
     found: list[set[PinRef]] = []
     unknown = unknown_ends(part)
@@ -42,14 +52,15 @@ def two_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str] | 
         by_number = {p.number for p in part.symbol.pins if p.number in numbers and p.name not in SENSE}
         found.append({PinRef(part.reference, number) for number in by_name or by_number})
     words = [names[0] if names else numbers[0] for names, numbers in ends]
-    if not found[0] or not found[1]:
-        missing = words[0] if not found[0] else words[1]
+    missing = next((word for word, pins in zip(words, found, strict=True) if not pins), None)
+    if missing is not None:
         _clash(part, context, f"has no pin {missing}")
         return None
-    if found[0] & found[1]:
-        shared = listed(sorted(p.number for p in found[0] & found[1]))
-        _clash(part, context, f"has pin {shared} as {words[0]} by name and as {words[1]} by number, or both")
-        return None
+    for (one, these), (other, those) in itertools.combinations(zip(words, found, strict=True), 2):
+        if these & those:
+            shared = listed(sorted(p.number for p in these & those))
+            _clash(part, context, f"has pin {shared} as {one} by name and as {other} by number, or both")
+            return None
     joints_found = []
     for word, pins in zip(words, found, strict=True):
         at = sorted({joints.of(pin) for pin in pins}, key=natural_key)
@@ -57,8 +68,8 @@ def two_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str] | 
             _clash(part, context, f"has several pins {word}, on {listed(at)}")
             return None
         joints_found.append(at[0])
-    _report_spare(part, context, found[0] | found[1])
-    return joints_found[0], joints_found[1]
+    _report_spare(part, context, set().union(*found))
+    return tuple(joints_found)
 
 
 def sense_ends(part: Part, context: Context, joints: Joints) -> tuple[str | None, str | None]:

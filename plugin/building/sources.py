@@ -81,7 +81,7 @@ def outputs(context: Context, joints: Joints) -> Iterator[Output]:
             sense_plus=sense_plus,
             sense_minus=sense_minus,
             supply=_unit_name(part),
-            **attributes(part.fields, None, _output_values),
+            **attributes(part.fields, None, output_values),
         )
 
 
@@ -120,7 +120,8 @@ def _unit_name(part: Part) -> str | None:
     return part.reference if any(view.states(name) for name, _ in _UNIT_FIELDS.values()) else None
 
 
-def _output_values(view: View) -> dict[str, Any]:
+def output_values(view: View) -> dict[str, Any]:
+    """What an output's own fields say, of an output or a converter."""
     voltage = view.get("voltage_v", "Voltage", values.voltage_band_v)
     tolerance = view.get("tolerance", "Tolerance", values.tolerance_each_way)
     if tolerance is None and voltage is not None and voltage.lower < voltage.upper:

@@ -1,0 +1,207 @@
+"""A converter that fails from input to output: what stands before it then feeds what lies behind it.
+
+Where the minus sides of input and output are joined, a part inside a converter that fails short puts IN+ through to
+OUT+ (common practice, no published source). The output's own limit is gone with it; the device before the input
+alone is left, and the loads behind get the voltage of the supply, which may be more than they bear. So they count as
+failing in turn: every fault behind the converter is searched with input and output joined. The same search answers
+for a converter whose dead input is fed backwards by others at its output, through the same failed part.
+
+A converter behind one that fails gets the higher voltage as well. Where that is more than its ``Input maximum``, or
+none is stated, it fails together with the first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import networkx as nx
+
+from loadloom.graph.elements import Band, Converter, Switch
+from loadloom.graph.faults.answer import FaultAnswer, PartFault
+from loadloom.graph.harness import Harness
+from loadloom.graph.naming import some_of
+from loadloom.graph.results import FaultPowerRow, FaultRow
+
+THROUGH = " through"
+"""Behind a converter's reference: the id of what joins its input to its output once it has failed."""
+
+
+@dataclass(frozen=True)
+class Through:
+    """A harness in which converters have failed from input to output; ``failed`` are their ids, the first by itself
+    and the others in turn."""
+
+    failed: tuple[str, ...]
+    harness: Harness
+
+    @property
+    def words(self) -> str:
+        """Who has failed, at the start of a sentence's part."""
+        return f"{some_of(list(self.failed), 5)} failed from input to output"
+
+
+def minus_joined(harness: Harness, converter: Converter) -> bool:
+    """Whether copper, or the chassis, joins the minus terminals of a converter's input and output."""
+    outputs = {output.id: output for output in harness.outputs}
+    loads = {load.id: load for load in harness.loads}
+    output, load = outputs[converter.output_id], loads[converter.load_id]
+    joined: nx.Graph = nx.Graph()
+    joined.add_nodes_from((output.node_minus, load.node_minus))
+    joined.add_edges_from((part.node_a, part.node_b) for part in harness.two_ended)
+    joined.add_edges_from((bond.node, "«chassis»") for bond in harness.chassis)
+    return nx.has_path(joined, output.node_minus, load.node_minus)
+
+
+def failed_through(harness: Harness, input_high_v: Mapping[str, float | None]) -> Iterator[Through]:
+    """The harness with each converter of joined minus sides failed, one first and what it destroys after it.
+
+    ``input_high_v``: the highest voltage in V at each converter's input while all is well, by converter id.
+    ``harness`` is one whose inputs are loads of their own (``greatest_input``).
+    """
+    outputs = {output.id: output for output in harness.outputs}
+    can = [c for c in harness.converters if outputs[c.output_id].fitted and minus_joined(harness, c)]
+    for first in can:
+        failed = [first]
+        for _ in can:
+            more = [c for c in can if c not in failed and _destroyed(harness, c, failed, input_high_v[first.id])]
+            if not more:
+                break
+            failed += more
+        yield Through(tuple(c.id for c in failed), _joined(harness, failed))
+
+
+def _destroyed(harness: Harness, converter: Converter, failed: Sequence[Converter], volts: float | None) -> bool:
+    """Whether a converter is fed by one that has failed, and bears less than the voltage that this passes on."""
+    if volts is not None and converter.input_maximum_v is not None and volts <= converter.input_maximum_v:
+        return False
+    outputs = {output.id: output for output in harness.outputs}
+    load = next(load for load in harness.loads if load.id == converter.load_id)
+    copper: nx.Graph = nx.Graph()
+    copper.add_nodes_from(harness.graph)
+    copper.add_edges_from((part.node_a, part.node_b) for part in harness.two_ended)
+    fed = nx.node_connected_component(copper, load.node_plus)
+    return any(outputs[c.output_id].node_plus in fed for c in failed)
+
+
+def _joined(harness: Harness, failed: Sequence[Converter]) -> Harness:
+    gone = {c.output_id for c in failed}
+    inputs = {c.load_id for c in failed}
+    outputs = {output.id: output for output in harness.outputs}
+    loads = {load.id: load for load in harness.loads}
+    links = tuple(
+        Switch(
+            id=c.id + THROUGH,
+            subject=c.subject,
+            node_a=loads[c.load_id].node_plus,
+            node_b=outputs[c.output_id].node_plus,
+            resistance_ohm=Band.exact(0.0),
+        )
+        for c in failed
+    )
+    return replace(
+        harness,
+        outputs=tuple(replace(o, fitted=False, by_word={}) if o.id in gone else o for o in harness.outputs),
+        loads=tuple(replace(x, fitted=False, by_word={}) if x.id in inputs else x for x in harness.loads),
+        switches=(*harness.switches, *links),
+        converters=(),
+    )
+
+
+def worst_behind(through: Through, answer: FaultAnswer) -> PartFault | None:
+    """The conductor or contact behind the failed converters that is worst off; None where there is none."""
+    harness = through.harness
+    ends = [switch.node_b for switch in harness.switches if switch.id.endswith(THROUGH)]
+    copper: nx.Graph = nx.Graph()
+    copper.add_nodes_from(harness.graph)
+    copper.add_edges_from((p.node_a, p.node_b) for p in harness.two_ended if not p.id.endswith(THROUGH))
+    behind = set().union(*(nx.node_connected_component(copper, end) for end in ends))
+    parts = [p.id for p in (*harness.conductors, *harness.contacts) if p.node_a in behind]
+    found = [answer.parts[name] for name in parts if name in answer.parts]
+
+    def rank(part: PartFault) -> tuple[float, float]:
+        amps = part.sustained_fault_a or 0.0
+        return (amps / part.allowed_a if part.allowed_a else 0.0, amps)
+
+    return max(found, key=rank, default=None)
+
+
+def worst_answer(whole: FaultAnswer, failed: Sequence[tuple[Through, FaultAnswer]]) -> FaultAnswer:
+    """The answer of a harness and of what its converters become when they fail: of every part the worst."""
+    answer = whole
+    for through, other in failed:
+        names = {row.id: f"{row.id}·{through.failed[0]}" for row in other.faults}
+        renamed = {row.id: _renamed(row, names, through) for row in other.faults}
+        parts = {
+            name: _worse(part, other.parts.get(name), renamed, through) for name, part in answer.parts.items()
+        }
+        by_arrangement = {
+            word: {
+                name: _worse(part, other.by_arrangement.get(word, {}).get(name), renamed, through)
+                for name, part in of_word.items()
+            }
+            for word, of_word in answer.by_arrangement.items()
+        }
+        used = {p.fault.id: p.fault for each in (parts, *by_arrangement.values()) for p in each.values() if p.fault}
+        rows = {row.id: row for row in answer.faults} | used
+        answer = replace(
+            answer,
+            parts=parts,
+            by_arrangement=by_arrangement,
+            faults=tuple(rows.values()),
+            powers=_worst_powers(answer.powers, other.powers),
+            assumptions=tuple(dict.fromkeys((*answer.assumptions, *other.assumptions))),
+        )
+    return answer
+
+
+def _renamed(row: FaultRow, names: Mapping[str, str], through: Through) -> FaultRow:
+    return replace(row, id=names[row.id], description=f"{through.words}. {row.description}".strip())
+
+
+def _worse(
+    part: PartFault, other: PartFault | None, rows: Mapping[str, FaultRow], through: Through
+) -> PartFault:
+    """The part's answer of two states; where the second is the worse one its note says who has failed."""
+    if other is None:
+        return part
+    overload_a = max(
+        (x for x in (part.combined_overload_a, other.combined_overload_a) if x is not None), default=None
+    )
+    if part.sustained_fault_a is None or other.sustained_fault_a is None:
+        unknown = part if part.sustained_fault_a is None else other
+        return replace(part, sustained_fault_a=None, protected=None, note=unknown.note)
+    verdicts = {part.protected, other.protected}
+    protected = False if False in verdicts else None if None in verdicts else True
+    # A device counts that protects the part in both states.
+    both = tuple(name for name in part.protected_by if name in other.protected_by)
+    apart = ""
+    if protected and not both:
+        here, there = (", ".join(each) or "the copper" for each in (part.protected_by, other.protected_by))
+        apart = f"protected by {here}, and by {there} once {through.words}"
+    if other.sustained_fault_a <= part.sustained_fault_a * (1.0 + 1e-9):
+        note = part.note if part.protected is protected else f"{through.words}: {other.note}".rstrip(": ")
+        return replace(
+            part,
+            protected=protected,
+            combined_overload_a=overload_a,
+            protected_by=part.protected_by if part.in_band else both,
+            note="; ".join(filter(None, (note, apart))),
+            in_band=part.in_band or (other.in_band and protected is True),
+        )
+    return replace(
+        other,
+        fault=None if other.fault is None else rows[other.fault.id],
+        note="; ".join(filter(None, (through.words, other.note, apart))),
+        protected=protected,
+        combined_overload_a=overload_a,
+        protected_by=other.protected_by if other.in_band else both,
+    )
+
+
+def _worst_powers(one: Sequence[FaultPowerRow], other: Sequence[FaultPowerRow]) -> tuple[FaultPowerRow, ...]:
+    found = {row.at: row for row in one}
+    for row in other:
+        if row.at in found and row.power_w > found[row.at].power_w:
+            found[row.at] = row
+    return tuple(found.values())

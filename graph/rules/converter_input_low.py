@@ -1,0 +1,50 @@
+"""A converter stops to run, since its input voltage falls below what it needs.
+
+Formula: voltage at the input with everything at an end of its tolerance, the input drawing output power /
+efficiency + no-load power at that voltage, against ``Input minimum``, in every case. What a converter that has
+dropped out leaves behind does not count: once its own draw is gone the voltage is back, and so is the next attempt.
+
+Source: conservation of energy and Ohm's law; the converter's own data on the drawing.
+
+Passes: 60 W at 90 % from 24 V through 0.2 Ω, ``Input minimum`` = ``18 V``.
+
+Fails: the same through 2 Ω, where 16.6 V are left.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.elements import Converter
+from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.solving.solution import Solution
+
+RULE = Rule("converter-input-low", Severity.ERROR, "Input voltage of a converter too low")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Report, for every converter, the first case in which it stops though its input is joined to a source."""
+    for converter in facts.harness.converters:
+        for case in facts.cases:
+            states = [(state.solution, state.bound) for state in facts.loaded_corners.get(case.id, ())]
+            states += [(solution, False) for solution in (*facts.loaded[case.id], *facts.lowest[case.id])]
+            stops = [s for s, _ in states if converter.output_id in s.off and converter.load_id not in s.unfed]
+            if stops:
+                yield _finding(converter, case.id, [s for s, bound in states if bound])
+                break
+
+
+def _finding(converter: Converter, case: str, before: list[Solution]) -> Finding:
+    index = [(s, s.network.load_index.get(converter.load_id)) for s in before]
+    volts = min((float(s.load_v[k]) for s, k in index if k is not None), default=None)
+    needs = "" if converter.input_minimum_v is None else f" the {figures(converter.input_minimum_v)} V that it needs"
+    left = "" if volts is None or volts <= 0.0 else f": {figures(volts)} V would be left at full draw"
+    return RULE.finding(
+        converter.subject,
+        f"{converter.id} does not get{needs or ' any voltage'} at its input{left}; it stops, and its loads lose supply.",
+        "Shorten the path to its input, use thicker conductors, a higher supply voltage, or less load behind it.",
+        case=case,
+        value=volts,
+        limit=converter.input_minimum_v,
+        unit="V",
+    )

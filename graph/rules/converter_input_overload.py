@@ -1,0 +1,44 @@
+"""A converter's loads ask for more input current than its input takes.
+
+Formula: (output power / efficiency + no-load power) / input voltage, the greatest over every end of the tolerances
+and every case, against ``Input limit``. A converter whose input limits its current lets its output sink then.
+
+Source: conservation of energy; the converter's own data on the drawing.
+
+Passes: 60 W at 90 % from 24 V, ``Input limit`` = ``4 A``.
+
+Fails: the same with ``Input limit`` = ``2.5 A``.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.overload import exceeds
+
+RULE = Rule("converter-input-overload", Severity.ERROR, "Input of a converter overloaded")
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Compare the greatest continuous input current of every converter with its limit."""
+    for converter in facts.harness.converters:
+        if converter.input_limit_a is None:
+            continue
+        worst_a, at = 0.0, None
+        for case in facts.cases:
+            for state in facts.continuous_corners.get(case.id, ()):
+                k = state.solution.network.load_index.get(converter.load_id)
+                if k is not None and abs(float(state.solution.load_a[k])) > worst_a:
+                    worst_a, at = abs(float(state.solution.load_a[k])), case.id
+        if exceeds(worst_a, converter.input_limit_a):
+            yield RULE.finding(
+                converter.subject,
+                f"The input of {converter.id} is asked for {figures(worst_a)} A and takes "
+                f"{figures(converter.input_limit_a)} A: its output sinks.",
+                "Use a converter of more power, less load behind it, or a higher input voltage.",
+                case=at,
+                value=worst_a,
+                limit=converter.input_limit_a,
+                unit="A",
+            )
