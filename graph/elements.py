@@ -275,7 +275,8 @@ class Supply:
 
     ``power_derating``: points (inside temperature in °C, share of ``power_w``). ``efficiency``: points (share
     of rated power, efficiency); ``no_load_w`` is what it takes beside that; ``rated_w`` is the rated power of a
-    unit that states no ``power_w``. ``fanless_below`` is a share of ``power_w``. ``mounting``: (what it is, share of ``power_w`` that it leaves), which multiply.
+    unit that states no ``power_w``. ``fanless_below`` is a share of ``power_w``. ``mounting``: (what it is, share
+    of ``power_w`` that it leaves), which multiply.
     """
 
     name: str

@@ -232,9 +232,9 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
     return tuple(rows)
 
 
-def _input_words(state: _LoadState | None) -> str | None:
+def _input_words(state: _LoadState | None) -> str:
     """What a converter's input draws, in words: it follows from what the output gives."""
-    return None if state is None else f"{figures(abs(state.load_v * state.load_a))} W"
+    return "not determined" if state is None else f"{figures(abs(state.load_v * state.load_a))} W"
 
 
 @dataclass(frozen=True, slots=True)

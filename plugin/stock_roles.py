@@ -105,6 +105,23 @@ def _source(symbol: Symbol) -> Pins | None:
     return two_terminals(symbol, OUT_PLUS, OUT_MINUS)
 
 
+IN_PLUS = (r"\+?V?IN\+?|\+V_?IN|V_?IN\+?|VI|PVIN", )  # fmt: skip
+IN_MINUS = (r"-V?IN|V?IN[-–−]|V_?IN[-–−]", r"GND|0V|COM|VSS|AGND|PGND|ADJ/GND")
+GIVES_PLUS = (r"\+V?O(UT)?|V?O(UT)?\+|V_?OUT\+?|OUT|VO", )  # fmt: skip
+GIVES_MINUS = (r"[-–−]V?O(UT)?|V?O(UT)?[-–−]|V_?OUT[-–−]", r"GND|0V|COM|VSS|AGND|PGND|ADJ/GND")
+
+
+def _converter(symbol: Symbol) -> Pins | None:
+    """The four ends of a converter by the names of its pins; one ground pin is the minus of both sides."""
+    if {pin.name for pin in symbol.pins} >= {"IN+", "IN-", "OUT+", "OUT-"}:
+        return {}
+    ends = {"IN+": IN_PLUS, "IN-": IN_MINUS, "OUT+": GIVES_PLUS, "OUT-": GIVES_MINUS}
+    found = {end: pin_named(symbol, *patterns) for end, patterns in ends.items()}
+    if None in found.values() or found["IN+"] == found["OUT+"]:
+        return None
+    return {end: (number,) for end, number in found.items() if number is not None}
+
+
 def _two_ends(symbol: Symbol) -> Pins | None:
     numbers = [pin.number for pin in symbol.pins]
     if {"1", "2"} <= set(numbers) and len(numbers) == 2:
@@ -207,10 +224,9 @@ _KINDS: tuple[_Kind, ...] = (
         r"Converter_DCDC:|Regulator_(Switching|Linear):|.*:(DC_?DC|Buck|Boost|.*Converter|Step_?Down|Step_?Up|(LM)?78\d\d)",
         ("DCDC", "CV"),
         "a converter",
-        Role.LOAD,
-        two_terminals,
-        sure=False,
-        note="its input is a load; what it feeds needs a source of its own at its output",
+        Role.CONVERTER,
+        _converter,
+        note="its input draws what its output gives",
     ),
     _Kind(
         r"Converter_ACDC:|.*:(Power_?Supply|PSU|AC_?DC|Mains_?Supply|SMPS)|Simulation_SPICE:VDC",

@@ -1,7 +1,7 @@
-"""Random power trees with converters, the same for the same seed: supplies, stages of lower voltage, loads on each.
+"""Random power trees with converters, the same for the same seed: a supply, stages of lower voltage, loads on each.
 
-Every stage hangs on a bus of the stage before it through a wire out and a wire back. Some converters have one common
-minus, some are isolated; several may hang on one bus, and a chain is up to three stages long.
+Every stage hangs on a bus of the stage before it through a wire out and a wire back. Some converters have one
+common minus, some are isolated; several may hang on one bus, and a chain is up to three stages long.
 """
 
 from __future__ import annotations
@@ -174,7 +174,9 @@ def converter_tree(
             tree.wire(back, bus[1])
             if rng.random() < 0.3:
                 tree.wire(start, feed)
-            tree.converter(feed, back, plus, minus, STAGES_V[stage], rng.uniform(5.0, 10.0), 0.7 * STAGES_V[stage - 1])
+            tree.converter(
+                feed, back, plus, minus, STAGES_V[stage], rng.uniform(5.0, 10.0), 0.7 * STAGES_V[stage - 1]
+            )
             made.append((plus, minus))
         for bus in made:
             number += 1

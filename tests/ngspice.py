@@ -93,9 +93,17 @@ def netlist(network: Network, tag: str) -> list[str]:
         lines += [f".nodeset v({tag}n{k})={v:.6g}" for k, v in live.items() if ground[find(k)] != k]
         lines += [f".nodeset v({tag}l{k})={live.get(int(p), 0.0):.6g}" for k, p in enumerate(network.load_plus)]
     if network.couplings:
-        inner = [(f"e{k}", b, r) for k, (b, r) in enumerate(zip(network.edge_b, network.edge_resistance_ohm, strict=True))]
-        inner += [(f"s{k}", p, r) for k, (p, r) in enumerate(zip(network.source_plus, network.source_resistance_ohm, strict=True))]
-        lines += [f".nodeset v({tag}{name})={live.get(int(at), 0.0):.6g}" for name, at, r in inner if r and np.isfinite(r)]
+        inner = [
+            (f"e{k}", b, r)
+            for k, (b, r) in enumerate(zip(network.edge_b, network.edge_resistance_ohm, strict=True))
+        ]
+        inner += [
+            (f"s{k}", p, r)
+            for k, (p, r) in enumerate(zip(network.source_plus, network.source_resistance_ohm, strict=True))
+        ]
+        lines += [
+            f".nodeset v({tag}{name})={live.get(int(at), 0.0):.6g}" for name, at, r in inner if r and np.isfinite(r)
+        ]
     return lines
 
 

@@ -55,7 +55,7 @@ SETTINGS = AnalysisSettings(
 def drawn() -> Sketch:
     """Two outputs of one unit, one of them through a limiter, the other through one of every other part."""
     draw = Sketch()
-    output = {"Voltage": "12 V", "Tolerance": "2 %", "Resistance": "5 mΩ", "Supply": "PSU", **LIMIT}
+    output = {"Voltage": "12 V", "Tolerance": "2 %", "Resistance": "5 mΩ", **LIMIT}
     unit = {
         "Supply power": "300 W",
         "Power derating": "40 °C: 100 %; 60 °C: 80 %",
@@ -63,7 +63,12 @@ def drawn() -> Sketch:
         "Efficiency": "90 %",
         "Fanless below": "10 %",
     }
-    draw("PS1", "output", "p m", fields={**output, "Limit": "12 A", "Trip": "14 A ±5 %", "Delay": "10 ms", **unit})
+    draw(
+        "PS1",
+        "output",
+        "p m",
+        fields={**output, "Supply": "PSU", "Limit": "12 A", "Trip": "14 A ±5 %", "Delay": "10 ms", **unit},
+    )
     draw("W1", "wire", "p a", fields=WIRE)
     limiter = {"Trip": "8 A ±5 %", "Delay": "5 ms", "Resistance": "5 mΩ", "Voltage rating": "32 V", **LIMIT}
     draw("CH1", "limiter", "a b", fields=limiter)
@@ -77,7 +82,12 @@ def drawn() -> Sketch:
     pulsed = {"Duration": "2 s", "Duty": "50 %", "Period": "4 s", "Heat share": "50 %", **ZONE}
     draw("L1", "load", "i g", fields={"Load": "4 A", **wants, **pulsed})
     draw("W9", "wire", "d m", fields=WIRE)
-    draw("PS2", "output", "q m", fields={**output, "Limit": "3 A", "Trip": "4 A ±5 %", "Delay": "1 ms"})
+    draw(
+        "PS2",
+        "output",
+        "q m",
+        fields={**output, "Supply": "PSU", "Limit": "3 A", "Trip": "4 A ±5 %", "Delay": "1 ms"},
+    )
     draw("W3", "wire", "q r", fields=WIRE)
     draw("S1", "splice", "r s", pins="1 2", fields={"Rating": "20 A"})
     switch = {"Rating": "10 A", "Voltage rating": "32 V", "Resistance": "5 mΩ", "State": "closed", **ZONE}
@@ -121,6 +131,17 @@ def drawn() -> Sketch:
             "Start together": "both",
         },
     )
+    draw("PS3", "output", "pp mm", fields={**output, "Limit": "6 A", "Trip": "8 A ±5 %", "Delay": "1 ms"})
+    apart = {name: text for name, text in WIRE.items() if name != "Bundle"}
+    draw("W6", "wire", "pp in", fields=apart)
+    made = {"Voltage": "5 V", "Limit": "6 A", "Trip": "8 A ±5 %", "Delay": "1 ms", "Efficiency": "85 %"}
+    made |= {"Tolerance": "2 %", "Resistance": "5 mΩ", "No-load power": "0.5 W", **LIMIT}
+    made |= {"Input minimum": "9 V", "Input maximum": "15 V", "Input limit": "4 A"}
+    draw("DC1", "converter", "in back out back", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", fields=made)
+    draw("W7", "wire", "back mm", fields=apart)
+    draw("W8", "wire", "out bb", fields=apart)
+    draw("L9", "load", "bb cc", fields={"Load": "4 A", "Minimum voltage": "4 V", "Maximum voltage": "15 V"})
+    draw("W10", "wire", "cc back", fields=apart)
     return draw
 
 

@@ -409,7 +409,7 @@ def _converters_apart(nominal: Network, low: Network, high: Network, solved: Sol
 
 
 def _before_drop_out(states: Sequence[CornerState], solved: SolvedOnce) -> Iterator[CornerState]:
-    """Where converters have dropped out: what flows just before they do, which is more. No state need stay there."""
+    """Where converters have dropped out: what flows just before they do, which is more. No state need stay so."""
     for state in states:
         if state.solution.off:
             network = state.solution.network

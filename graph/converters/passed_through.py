@@ -1,9 +1,9 @@
 """A converter that fails from input to output: what stands before it then feeds what lies behind it.
 
 Where the minus sides of input and output are joined, a part inside a converter that fails short puts IN+ through to
-OUT+ (common practice, no published source). The output's own limit is gone with it; the device before the input
-alone is left, and the loads behind get the voltage of the supply, which may be more than they bear. So they count as
-failing in turn: every fault behind the converter is searched with input and output joined. The same search answers
+OUT+ (common practice, no published source). The output's own limit is gone with it; the device before the input is
+left, and the loads behind get the voltage of the supply, which may be more than they bear. So they count as failing
+in turn: every fault behind the converter is searched with input and output joined. The same search answers
 for a converter whose dead input is fed backwards by others at its output, through the same failed part.
 
 A converter behind one that fails gets the higher voltage as well. Where that is more than its ``Input maximum``, or
@@ -50,7 +50,12 @@ def minus_joined(harness: Harness, converter: Converter) -> bool:
     joined.add_nodes_from((output.node_minus, load.node_minus))
     joined.add_edges_from((part.node_a, part.node_b) for part in harness.two_ended)
     joined.add_edges_from((bond.node, "«chassis»") for bond in harness.chassis)
-    return nx.has_path(joined, output.node_minus, load.node_minus)
+    return load.node_minus in _joined_to(joined, output.node_minus)
+
+
+def _joined_to(copper: nx.Graph, node: str) -> set[str]:
+    """All joints that hang together with one."""
+    return next(set(piece) for piece in nx.connected_components(copper) if node in piece)
 
 
 def failed_through(harness: Harness, input_high_v: Mapping[str, float | None]) -> Iterator[Through]:
@@ -80,7 +85,7 @@ def _destroyed(harness: Harness, converter: Converter, failed: Sequence[Converte
     copper: nx.Graph = nx.Graph()
     copper.add_nodes_from(harness.graph)
     copper.add_edges_from((part.node_a, part.node_b) for part in harness.two_ended)
-    fed = nx.node_connected_component(copper, load.node_plus)
+    fed = _joined_to(copper, load.node_plus)
     return any(outputs[c.output_id].node_plus in fed for c in failed)
 
 
@@ -115,7 +120,7 @@ def worst_behind(through: Through, answer: FaultAnswer) -> PartFault | None:
     copper: nx.Graph = nx.Graph()
     copper.add_nodes_from(harness.graph)
     copper.add_edges_from((p.node_a, p.node_b) for p in harness.two_ended if not p.id.endswith(THROUGH))
-    behind = set().union(*(nx.node_connected_component(copper, end) for end in ends))
+    behind = set().union(*(_joined_to(copper, end) for end in ends))
     parts = [p.id for p in (*harness.conductors, *harness.contacts) if p.node_a in behind]
     found = [answer.parts[name] for name in parts if name in answer.parts]
 
@@ -132,9 +137,7 @@ def worst_answer(whole: FaultAnswer, failed: Sequence[tuple[Through, FaultAnswer
     for through, other in failed:
         names = {row.id: f"{row.id}·{through.failed[0]}" for row in other.faults}
         renamed = {row.id: _renamed(row, names, through) for row in other.faults}
-        parts = {
-            name: _worse(part, other.parts.get(name), renamed, through) for name, part in answer.parts.items()
-        }
+        parts = {name: _worse(part, other.parts.get(name), renamed, through) for name, part in answer.parts.items()}
         by_arrangement = {
             word: {
                 name: _worse(part, other.by_arrangement.get(word, {}).get(name), renamed, through)
@@ -159,9 +162,7 @@ def _renamed(row: FaultRow, names: Mapping[str, str], through: Through) -> Fault
     return replace(row, id=names[row.id], description=f"{through.words}. {row.description}".strip())
 
 
-def _worse(
-    part: PartFault, other: PartFault | None, rows: Mapping[str, FaultRow], through: Through
-) -> PartFault:
+def _worse(part: PartFault, other: PartFault | None, rows: Mapping[str, FaultRow], through: Through) -> PartFault:
     """The part's answer of two states; where the second is the worse one its note says who has failed."""
     if other is None:
         return part

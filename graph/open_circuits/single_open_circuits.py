@@ -234,8 +234,8 @@ class _Breaking:
         return touched | self._before_converters() if net.couplings else touched
 
     def _before_converters(self) -> BoolArray:
-        """(E,) edges whose break a converter answers: in a loop its draw changes, and behind a bridge its loads lose
-        supply together with its input.
+        """(E,) edges whose break a converter answers: in a loop its draw changes, and behind a bridge its loads
+        lose supply together with its input.
         """
         behind = _Behind(self.solution, self.chains.blocks)
         inputs = {coupling.load for coupling in self.net.couplings}

@@ -37,11 +37,14 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _finding(converter: Converter, case: str, before: list[Solution]) -> Finding:
     index = [(s, s.network.load_index.get(converter.load_id)) for s in before]
     volts = min((float(s.load_v[k]) for s, k in index if k is not None), default=None)
-    needs = "" if converter.input_minimum_v is None else f" the {figures(converter.input_minimum_v)} V that it needs"
+    needs = (
+        "" if converter.input_minimum_v is None else f" the {figures(converter.input_minimum_v)} V that it needs"
+    )
     left = "" if volts is None or volts <= 0.0 else f": {figures(volts)} V would be left at full draw"
     return RULE.finding(
         converter.subject,
-        f"{converter.id} does not get{needs or ' any voltage'} at its input{left}; it stops, and its loads lose supply.",
+        f"{converter.id} does not get{needs or ' any voltage'} at its input{left}; "
+        "it stops, and its loads lose supply.",
         "Shorten the path to its input, use thicker conductors, a higher supply voltage, or less load behind it.",
         case=case,
         value=volts,

@@ -1,9 +1,9 @@
 """A converter that is not isolated fails from input to output: its loads get the voltage of the supply.
 
 Formula: the highest voltage at the input against the ``Maximum voltage`` of every load behind it; and the greatest
-current that a fault behind it then holds, with the converter's own limit gone and the devices before its input just
-below tripping. What the conductors carry in that state is part of their sustained fault current, so that a conductor
-that only the converter's own limit protects is ``path-unprotected``.
+current that a fault behind it then holds, with the converter's own limit gone and the devices before its input
+just below tripping. What the conductors carry in that state is part of their sustained fault current, so that a
+conductor that only the converter's own limit protects is ``path-unprotected``.
 
 Source: common practice, no published source: a semiconductor fails short, and between input and output of a
 converter with one common minus there is no other barrier.

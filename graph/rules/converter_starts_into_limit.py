@@ -86,7 +86,9 @@ def _demand(facts: Facts, load: Load, case: Case) -> tuple[LoadKind, float | Non
         return there.demand_kind, there.demand
     states = [state.solution for state in facts.loaded_corners.get(case.id, ())]
     powers = [
-        abs(float(s.load_a[k] * s.load_v[k])) for s in states if (k := s.network.load_index.get(load.id)) is not None
+        abs(float(s.load_a[k] * s.load_v[k]))
+        for s in states
+        if (k := s.network.load_index.get(load.id)) is not None
     ]
     return LoadKind.POWER, max(powers, default=None)
 
@@ -97,5 +99,7 @@ def _drawn_a(loads: list[tuple[Load, LoadKind, float]], volts: float) -> float:
     for load, kind, demand in loads:
         if load.minimum_v is not None and volts < load.minimum_v * (1.0 - 1e-9):
             continue
-        total += {LoadKind.CURRENT: demand, LoadKind.POWER: demand / volts, LoadKind.RESISTANCE: volts / demand}[kind]
+        total += {LoadKind.CURRENT: demand, LoadKind.POWER: demand / volts, LoadKind.RESISTANCE: volts / demand}[
+            kind
+        ]
     return total

@@ -1,4 +1,4 @@
-"""A converter does not state its efficiency: what its input draws, and with it all that feeds it, is not determined.
+"""A converter does not state its efficiency: what its input draws, and what feeds it, is not determined.
 
 Formula: input power = output power / efficiency + no-load power. A placeholder of 50 % stands in, so that the
 rest of the harness is analysed all the same.

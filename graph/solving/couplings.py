@@ -55,7 +55,7 @@ def solve_coupled(network: Network, plain: Plain) -> Solution:
     outputs that are off, which ``off`` names.
     """
     there = [c for c in network.couplings if c.load in network.load_index]
-    # An input whose output is taken out draws nothing; an output whose input is no part of this network stands alone.
+    # An input whose output is taken out draws nothing; an output whose input is no part of this stands alone.
     demand = network.load_demand.copy()
     demand[[network.load_index[c.load] for c in there]] = 0.0
     network = replace(

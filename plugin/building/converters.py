@@ -126,7 +126,7 @@ def _efficiency(view: View) -> tuple[tuple[float, float], ...]:
         view.notes.find(
             efficiency_missing.RULE.finding(
                 view.subject(id),
-                f"{id} (converter) states no efficiency, so what its input draws is not determined; 50 % stands in.",
+                f"{id} (converter) states no efficiency, so its input power is not determined; 50 % stands in.",
                 "State the field Efficiency, the least of the series, such as 90 % or 10 %: 80 %; 50 %: 94 %.",
             )
         )

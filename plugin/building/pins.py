@@ -24,6 +24,9 @@ ENDS: Mapping[Role, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]] = {
 }
 """For the roles with named ends: (pin names, pin numbers) of each end. All others have ends 1 and 2."""
 
+COMMON_MINUS = {"IN-", "OUT-"}
+"""Ends of a converter that can be one pin: one with three terminals."""
+
 _PLAIN = (((), ("1",)), ((), ("2",)))
 SENSE = ("S+", "S-")
 _CORE_PIN = re.compile(r"(.+)([ABab])")
@@ -36,7 +39,7 @@ def two_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str] | 
 
 
 def ends_of(part: Part, context: Context, joints: Joints) -> tuple[str, ...] | None:
-    """The joints of a part's ends in the order of ``ENDS``; None, and a finding, where its pins do not tell them."""
+    """The joints of a part's ends in the order of ``ENDS``; None, and a finding, where its pins don't tell them."""
     ends = ENDS.get(part.role, _PLAIN)
     found: list[set[PinRef]] = []
     unknown = unknown_ends(part)
@@ -57,7 +60,7 @@ def ends_of(part: Part, context: Context, joints: Joints) -> tuple[str, ...] | N
         _clash(part, context, f"has no pin {missing}")
         return None
     for (one, these), (other, those) in itertools.combinations(zip(words, found, strict=True), 2):
-        if these & those:
+        if these & those and {one, other} != COMMON_MINUS:
             shared = listed(sorted(p.number for p in these & those))
             _clash(part, context, f"has pin {shared} as {one} by name and as {other} by number, or both")
             return None

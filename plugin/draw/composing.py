@@ -21,6 +21,7 @@ _SHAPE_OF = {
     Role.DIODE: "Diode",
     Role.LOAD: "Load",
     Role.OUTPUT: "Output",
+    Role.CONVERTER: "Converter",
     Role.CHASSIS: "Chassis",
 }
 _CONDUCTORS = (Role.WIRE, Role.CABLE)

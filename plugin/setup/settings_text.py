@@ -19,6 +19,10 @@ HEAD = """\
 _STATE: Mapping[Role, str] = {
     Role.OUTPUT: 'voltage = "24 V", limit = "30 A" (continuously), trip = "40 A" or "none", resistance = "10 mΩ"',
     Role.LOAD: 'load = "5 A" (or W, or Ω)',
+    Role.CONVERTER: (
+        'voltage = "12 V", limit = "10 A", trip = "12 A", efficiency = "90 %", input_minimum = "18 V", '
+        'input_maximum = "36 V"'
+    ),
     Role.FUSE: 'rating = "10 A", curve, voltage_rating = "32 V", breaking_capacity = "1 kA"',
     Role.BREAKER: 'rating = "10 A", curve, voltage_rating = "60 V", breaking_capacity = "5 kA"',
     Role.RESETTABLE: 'hold = "2 A", trip = "4 A"',

@@ -58,6 +58,7 @@ _USUAL_PINS: Mapping[Role, tuple[tuple[str, ...], ...]] = {
     **dict.fromkeys((Role.LIMITER, Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.SWITCH, Role.WIRE), (_TWO,)),
     **dict.fromkeys((Role.OUTPUT, Role.LOAD), (_TWO, ("+", "-"))),
     Role.DIODE: (("A", "K"),),
+    Role.CONVERTER: (("1", "2", "3", "4"), ("IN+", "IN-", "OUT+", "OUT-")),
 }
 """The pins of parts whose pins are not listed, where only some of them are in use."""
 

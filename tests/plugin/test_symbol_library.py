@@ -31,6 +31,7 @@ ROLES = {
     "through",
     "splice",
     "load",
+    "converter",
     "chassis",
     "ignore",
 }
@@ -65,6 +66,11 @@ def test_pins_are_those_of_the_drawing_interface() -> None:
         assert pins_by_role(role) == [{"1", "2"}]
     diode = next(shape for shape in SHAPES if shape.role == "diode")
     assert [(pin.number, pin.name) for pin in diode.pins] == [("1", "A"), ("2", "K")]
+    converter = next(shape for shape in SHAPES if shape.role == "converter")
+    assert [(pin.number, pin.name) for pin in converter.pins] == [
+        *(("1", "IN+"), ("2", "IN-")),
+        *(("3", "OUT+"), ("4", "OUT-")),
+    ]
     for role in ("cable", "through"):
         for numbers in pins_by_role(role):
             paths = len(numbers) // 2
