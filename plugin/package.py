@@ -23,7 +23,7 @@ SOURCE_FILES = ("pyproject.toml", "README.md", "LICENSE")
 SOURCE_FOLDERS = ("graph", "reports", "plugin", "fixtures/observatory")
 SOURCE_SUFFIXES = (
     ".py", ".csv", ".json", ".txt", ".html", ".css", ".js", ".toml", ".png", ".md", ".xsd",
-    ".kicad_sym", ".kicad_sch", ".kicad_pro", ".kicad_jobset",
+    ".kicad_sym", ".kicad_sch", ".kicad_pro", ".kicad_pcb", ".kicad_jobset",
 )  # fmt: skip
 LEFT_OUT = ("pictures", "__pycache__")
 _DATE = (1980, 1, 1, 0, 0, 0)

@@ -41,7 +41,7 @@ def test_no_drawing_is_left_behind() -> None:
     for kind in ("case_*/*.kicad_*", "case_*/sym-lib-table", "observatory/*/*.kicad_*"):
         for file in FIXTURES.glob(kind):
             if not file.name.startswith("~"):  # a lock of a kicad-cli that another test runs just now
-                assert file in written or file.suffix in (".kicad_prl", ".kicad_jobset"), file
+                assert file in written or file.suffix in (".kicad_prl", ".kicad_jobset", ".kicad_pcb"), file
 
 
 def erc(drawing: Path, out: Path) -> list[tuple[str, str, str]]:

@@ -70,11 +70,15 @@ def test_all_names_of_a_short_list_are_told(tmp_path: Path) -> None:
         read_settings(settings)
 
 
-def test_modules_of_another_program_are_not_ours(tmp_path: Path) -> None:
-    """KiCad sets PYTHONPATH to its own modules for its jobs; its numpy is for another Python."""
+@pytest.mark.parametrize("way", ["", "/../{name}"], ids=["plain", "with a way back in it"])
+def test_modules_of_another_program_are_not_ours(way: str, tmp_path: Path) -> None:
+    """KiCad sets PYTHONPATH to its own modules for its jobs; its numpy is for another Python.
+
+    KiCad 9 writes it as ``/usr/bin/../lib/python3/dist-packages``.
+    """
     for name in ("numpy", "scipy", "networkx", "openpyxl", "rich"):
         (tmp_path / f"{name}.py").write_text("raise ImportError('made for another Python')\n", encoding="utf-8")
-    env = {**os.environ, "PYTHONPATH": str(tmp_path), "LOADLOOM_KICAD_CLI": "none"}
+    env = {**os.environ, "PYTHONPATH": f"{tmp_path}{way.format(name=tmp_path.name)}", "LOADLOOM_KICAD_CLI": "none"}
     command = [sys.executable, "-m", "loadloom.plugin.cli", "report", str(DRAWING), "--fail-on", "never"]
     done = subprocess.run(
         [*command, "-o", str(tmp_path / "r.xlsx")], env=env, capture_output=True, text=True, check=False

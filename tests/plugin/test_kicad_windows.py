@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -23,6 +24,7 @@ NAME = "dome_power"
 BUTTON_S = 120.0
 REPORT_S = 240.0
 """Longest time that the demo's report may take on a busy machine."""
+JOBS_S = 2 * REPORT_S
 HOTKEYS = (
     "eeschema.EditorControl.generateBOMLegacy\tCtrl+Shift+F9\neeschema.EditorControl.exportNetlist\tCtrl+Shift+F7\n"
 )
@@ -208,6 +210,34 @@ def test_two_editors_report_on_their_own_drawing(user: User, screen: Screen) -> 
     press(click, lambda: is_report(page), REPORT_S, "report of the second editor's drawing", again_s=60)
     assert not (user.project / f"{NAME}.html").exists()
     assert set(user.pages()) == {page.as_uri()}
+
+
+def test_jobset_in_the_project_manager(user: User, screen: Screen) -> None:
+    """The project manager's own window, at KiCad's first start: its Generate button makes all documents."""
+    user.env["PATH"] = f"{Path(sys.executable).parent}{os.pathsep}{user.env['PATH']}"
+    screen.env["PATH"] = user.env["PATH"]
+    opened = {"meta": {"filename": f"{NAME}.kicad_prl", "version": 5}, "open_jobsets": [f"{NAME}.kicad_jobset"]}
+    (user.project / f"{NAME}.kicad_prl").write_text(json.dumps(opened))
+    screen.start(need("kicad"), str(user.project / f"{NAME}.kicad_pro"))
+    manager = screen.window(f"{NAME} — KiCad")
+
+    def running() -> bool:
+        return "Running Jobs" in screen.titles()
+
+    def generate() -> None:
+        screen.do("windowactivate", "--sync", manager)
+        found = re.search(r"WIDTH=(\d+)", screen.do("getwindowgeometry", "--shell", manager))
+        width = int(found[1]) if found else 0  # it grows while it starts
+        screen.do("mousemove", "--window", manager, "470", "40", "click", "1", "sleep", "1")  # the jobset's tab
+        screen.do("mousemove", "--window", manager, str(width - 65), "136", "click", "1")
+
+    press(generate, lambda: running() or len(screen.titles()) > 1, 120, "start of the jobs", again_s=30)
+    review = user.project / "review"
+    wait(lambda: (review / "with_currents" / f"{NAME}.kicad_sch").is_file(), JOBS_S, "last document of the jobset")
+    wait(lambda: not running(), 60, "end of the jobs")
+    screen.picture("jobset")
+    assert is_workbook(review / f"{NAME}_loads.xlsx") and is_report(review / f"{NAME}_loads.html")
+    assert (review / f"{NAME}.pdf").read_bytes().startswith(b"%PDF-")
 
 
 def test_annotated_copy_opens(user: User, screen: Screen) -> None:
