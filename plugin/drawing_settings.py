@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from loadloom.graph.elements import Band, Gauge
 from loadloom.plugin.roles import RoleRules
@@ -30,6 +30,13 @@ class WireValues:
     strands: int | None = None
     tinned: bool | None = None
     iec_class: int | None = None
+
+    def beside(self, gauge: Gauge | None) -> WireValues:
+        """What a class says of a wire that states a size itself: with another size than the class's, not the rating
+        and the resistance, which belong to the class's own."""
+        if self.gauge is None or gauge == self.gauge:
+            return self
+        return replace(self, own_rating_a=None, resistance_ohm=None)
 
 
 @dataclass(frozen=True, slots=True)

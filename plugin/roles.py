@@ -54,7 +54,19 @@ class RoleFields:
 
 _BREAKING = ("Rating", "Curve", "Voltage rating", "Breaking capacity", "Resistance", "Zone")
 _WIRE = (
-    *("Gauge", "Strands", "Tinned", "Class", "Material", "Length", "Insulation", "Bundle", "Layout", "Zone"),
+    *(
+        "Gauge",
+        "Wire class",
+        "Strands",
+        "Tinned",
+        "Class",
+        "Material",
+        "Length",
+        "Insulation",
+        "Bundle",
+        "Layout",
+        "Zone",
+    ),
     *("Rating", "Voltage rating", "Resistance", "Terminal"),
 )
 _START = (

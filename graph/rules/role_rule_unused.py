@@ -1,7 +1,8 @@
 """A rule of the settings that gives roles matches no symbol of the drawing.
 
 The nearest that exists is named. Where it is written almost as something that the drawing has, it is most likely
-misspelt, and is ``settings-unused``.
+misspelt, and is ``settings-unused``. A wire list has roles and the values of wires written out: of one it is also
+said of wire classes and nets of the settings that the list does not name.
 
 Formula: none.
 

@@ -14,8 +14,9 @@ from loadloom.graph.naming import all_of, natural_key
 from loadloom.graph.rules import conductor_not_drawn, dead_end, part_bypassed, role_rule_unused, settings_unused
 from loadloom.plugin.building.context import Context, listed, nearest, pin_text
 from loadloom.plugin.building.joints import joint_name
-from loadloom.plugin.building.nets_as_wires import DEFAULT_CLASS, net_subject, net_values
+from loadloom.plugin.building.nets_as_wires import CONDUCTOR_ROLES, DEFAULT_CLASS, net_subject, net_values
 from loadloom.plugin.building.sources import nodes_of_loads
+from loadloom.plugin.building.wire_class import class_of, named_classes
 from loadloom.plugin.drawing import WIRE_LIST
 from loadloom.plugin.roles import Role, letters_of, matches
 
@@ -86,12 +87,13 @@ def report_dead_ends(context: Context, harness: Harness) -> None:
 def report_unused_settings(context: Context, harness: Harness) -> None:
     """Zones, wire classes and words that the settings name and the drawing does not."""
     classes = {name for net in context.drawing.nets for name in net.classes or (DEFAULT_CLASS,)}
-    of_a_drawing = context.drawing.route != WIRE_LIST  # A wire list has classes and roles written out.
-    for name in context.drawing_settings.wire_classes if of_a_drawing else ():
-        if name not in classes:
-            what = f"The settings describe a wire class {name}, and no net is of that class"
-            _unused(context, name, what + nearest(name, classes))
-    _report_unused_role_rules(context, parts_alone=not of_a_drawing)
+    of_parts = {name for part in context.in_role(*CONDUCTOR_ROLES) for name in named_classes(part, context)}
+    of_a_drawing = context.drawing.route != WIRE_LIST  # A wire list may have classes and roles written out.
+    for name in context.drawing_settings.wire_classes:
+        if name not in classes | of_parts or (not of_a_drawing and name not in of_parts):
+            what = f"The settings describe a wire class {name}, and no wire or net is of that class"
+            _unused(context, name, what + nearest(name, classes | of_parts), a_slip=of_a_drawing)
+    _report_unused_role_rules(context, of_a_drawing=of_a_drawing)
     zones = {element.zone for element in harness.two_ended}
     zones |= {output.zone for output in harness.outputs}
     zones |= {connector.zone for connector in harness.connectors}
@@ -112,7 +114,7 @@ def report_unused_settings(context: Context, harness: Harness) -> None:
             )
 
 
-def _report_unused_role_rules(context: Context, *, parts_alone: bool) -> None:
+def _report_unused_role_rules(context: Context, *, of_a_drawing: bool) -> None:
     """Rules for parts and roles that match no symbol, each with the nearest that there is."""
     rules = context.drawing_settings.roles
     symbols = (*context.drawing.symbols, *(left.symbol for left in context.drawing.left_out))
@@ -124,20 +126,15 @@ def _report_unused_role_rules(context: Context, *, parts_alone: bool) -> None:
         ("role.library", rules.by_library, sorted({symbol.library_id for symbol in symbols})),
         ("role.value", rules.by_value, sorted({symbol.value for symbol in symbols})),
     )
-    for table, patterns, texts in tables[:1] if parts_alone else tables:
+    for table, patterns, texts in tables:
         for pattern in patterns:
             if pattern in texts or any(matches(pattern, text) for text in texts):
                 continue
             near = difflib.get_close_matches(pattern.casefold(), [text.casefold() for text in texts], 1, ALIKE)
-            misspelt = table == "part" or (near and near[0] not in {p.casefold() for p in patterns})
+            misspelt = bool(near) and near[0] not in {p.casefold() for p in patterns}
             what = f'The settings have a rule for "{pattern}" in [{table}], and no symbol matches it'
-            if misspelt:
-                _unused(context, pattern, what + nearest(pattern, texts))
-            else:
-                finding = role_rule_unused.RULE.finding(
-                    Subject(id=pattern), what + nearest(pattern, texts), "Remove the rule, or correct its name."
-                )
-                context.notes.find(finding)
+            a_slip = table == "part" or (misspelt and of_a_drawing)
+            _unused(context, pattern, what + nearest(pattern, texts), a_slip=a_slip)
 
 
 def report_assumptions(context: Context, harness: Harness) -> None:
@@ -158,6 +155,15 @@ def report_assumptions(context: Context, harness: Harness) -> None:
         notes.assume(
             f"The settings describe no wire class {all_of(sorted(unknown, key=natural_key))}: what a net of that "
             "class joins is read as without it."
+        )
+    by_nets: dict[str, list[str]] = {}
+    for part in context.in_role(*CONDUCTOR_ROLES):
+        if not named_classes(part, context) and (name := class_of(part.fields.view(), part.pins, context)):
+            by_nets.setdefault(name, []).append(part.reference)
+    for name, references in by_nets.items():
+        notes.assume(
+            f"What {listed(references, 40)} {'does' if len(references) == 1 else 'do'} not state comes from the "
+            f"wire class {name}, that of the nets at both ends."
         )
     if harness.conductors and not context.settings.basis_stated:
         notes.assume(f"The rating basis is not stated: {context.settings.basis} is assumed.")
@@ -254,5 +260,12 @@ def _not_drawn(context: Context, subject: Subject, message: str) -> None:
     )
 
 
-def _unused(context: Context, id: str, message: str) -> None:
-    context.notes.find(settings_unused.RULE.finding(Subject(id=id), message, "Correct the name in the settings."))
+def _unused(context: Context, id: str, message: str, *, a_slip: bool = True) -> None:
+    """A name in the settings that nothing has: most likely a slip, by which something keeps a default, or a rule
+    that is merely not needed here."""
+    rule, remedy = (
+        (settings_unused.RULE, "Correct the name in the settings.")
+        if a_slip
+        else (role_rule_unused.RULE, "Remove the rule, or correct its name.")
+    )
+    context.notes.find(rule.finding(Subject(id=id), message, remedy))

@@ -15,9 +15,10 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.ratings.contact_rating import contact_type_of, shipped_contact_types
 from loadloom.graph.rules import name_unknown, name_used_once
-from loadloom.plugin.building.context import Context, listed, nearest
+from loadloom.plugin.building.context import Context, Part, listed, nearest
 from loadloom.plugin.building.nets_as_wires import net_subject, net_values
 from loadloom.plugin.building.sources import UNIT_FIELD_NAMES
+from loadloom.plugin.building.wire_class import named_classes
 from loadloom.plugin.drawing import Net
 from loadloom.plugin.roles import Role
 from loadloom.plugin.values import quoted
@@ -34,6 +35,7 @@ def report_closed_names(context: Context, harness: Harness) -> None:
     _report_zones(context, harness)
     _report_contact_types(context, harness)
     _report_net_classes(context)
+    _report_wire_classes(context)
 
 
 def _report_lone_bundles(context: Context, harness: Harness) -> None:
@@ -160,6 +162,26 @@ def _report_net_classes(context: Context) -> None:
                 f"as without it{nearest(name, known)}",
                 f'Describe it as [wire_class."{name}"] in the settings, correct the class, or say joint = true for '
                 "the net.",
+            )
+        )
+
+
+def _report_wire_classes(context: Context) -> None:
+    """Wire classes that wires and cables name and the settings do not describe."""
+    known = context.drawing_settings.wire_classes
+    users: dict[str, list[Part]] = {}
+    for part in context.in_role(Role.WIRE, Role.CABLE):
+        for name in sorted(named_classes(part, context) - known.keys()):
+            users.setdefault(name, []).append(part)
+    for name, parts in users.items():
+        names = [part.reference for part in parts]
+        counts = f" ({len(names)} parts)" if len(names) > NAMED else ""
+        context.notes.find(
+            name_unknown.RULE.finding(
+                parts[0].subject(field="Wire class"),
+                f"{listed(names, NAMED)}{counts}: the settings describe no wire class {quoted(name)}, so nothing "
+                f"is taken from it{nearest(name, known)}",
+                f'Describe it as [wire_class."{name}"] in the settings, or correct the name.',
             )
         )
 

@@ -14,7 +14,14 @@ from typing import Any
 
 from loadloom.graph.elements import Conductor, ConductorKind, Make
 from loadloom.graph.findings import Subject
-from loadloom.graph.rules import length_assumed, length_missing, net_ambiguous, net_class_clash, settings_unused
+from loadloom.graph.rules import (
+    length_assumed,
+    length_missing,
+    net_ambiguous,
+    net_class_clash,
+    role_rule_unused,
+    settings_unused,
+)
 from loadloom.plugin.building.connectors import MatedPairs
 from loadloom.plugin.building.context import Context, listed, nearest, pin_text
 from loadloom.plugin.building.joints import Joints, joint_name
@@ -64,17 +71,26 @@ def find_segments(context: Context, pairs: MatedPairs, joints: Joints) -> tuple[
         if found:
             _set_apart(pins, joints)
             segments += found
-    for name in context.drawing_settings.nets:
-        if name not in used and context.drawing.route != WIRE_LIST:  # A wire list has its nets' values as fields.
-            context.notes.find(
-                settings_unused.RULE.finding(
-                    Subject(id=name),
-                    f'The settings describe a net "{name}", and the drawing has no net of that name'
-                    + nearest(name, (net.name for net in context.nets if net.named_by_user)),
-                    "Write the net's name as the drawing has it, with its sheet path.",
-                )
-            )
+    _report_unused_nets(context, used)
     return tuple(segments)
+
+
+def _report_unused_nets(context: Context, used: set[str]) -> None:
+    """Nets that the settings describe and the drawing does not have.
+
+    In a wire list a wire may have been such a net; its values then stand in its row. There it is a note alone.
+    """
+    known = [net.name for net in context.nets if net.named_by_user]
+    is_list = context.drawing.route == WIRE_LIST
+    if is_list:
+        known += [part.reference for part in context.in_role(*CONDUCTOR_ROLES)]
+    for name in context.drawing_settings.nets:
+        if name in used or (is_list and any(name in (text, f"/{text}") or matches(name, text) for text in known)):
+            continue
+        what = f'The settings describe a net "{name}", and the drawing has no net of that name'
+        remedy = "Write the net's name as the drawing has it, with its sheet path."
+        rule = role_rule_unused.RULE if is_list else settings_unused.RULE
+        context.notes.find(rule.finding(Subject(id=name), what + nearest(name, known), remedy))
 
 
 def net_conductors(segments: tuple[Segment, ...], context: Context, joints: Joints) -> Iterator[Conductor]:
@@ -258,6 +274,8 @@ def _conductor(segment: Segment, context: Context, joints: Joints) -> Conductor:
 def _merged(segment: Segment, classes: list[WireValues], placeholders: set[str], context: Context) -> WireValues:
     """What the net's own settings say, else its wire classes; what these contradict counts as unknown."""
     merged: dict[str, Any] = {}
+    if segment.values.wire.gauge is not None:
+        classes = [each.beside(segment.values.wire.gauge) for each in classes]
     for name in WireValues.__slots__:
         own = getattr(segment.values.wire, name)
         stated = list(dict.fromkeys(v for c in classes if (v := getattr(c, name)) is not None))

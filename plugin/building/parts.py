@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, TypeVar
 
 from loadloom.graph.elements import (
     Behaviour,
@@ -23,8 +23,13 @@ from loadloom.plugin.building.context import Context, Part
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.missing import STANDS_IN, conductor_resistance, report_missing_gauge
 from loadloom.plugin.building.pins import core_pins, two_ends
+from loadloom.plugin.building.wire_class import class_of, values_of
+from loadloom.plugin.drawing import PinRef
+from loadloom.plugin.drawing_settings import WireValues
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
+
+T = TypeVar("T")
 
 DEVICE_ROLES = (Role.LIMITER, Role.FUSE, Role.BREAKER, Role.RESETTABLE)
 
@@ -34,10 +39,10 @@ def conductors(context: Context, joints: Joints) -> Iterator[Conductor]:
     for part in context.in_role(Role.WIRE):
         ends = two_ends(part, context, joints)
         if ends:
-            yield _conductor(part, part.reference, None, ends, context)
+            yield _conductor(part, None, ends, part.pins, context)
     for part in context.in_role(Role.CABLE):
         for k, (a, b) in core_pins(part, context).items():
-            yield _conductor(part, f"{part.reference}.{k}", k, (joints.of(a), joints.of(b)), context)
+            yield _conductor(part, k, (joints.of(a), joints.of(b)), (a, b), context)
 
 
 def devices(context: Context, joints: Joints) -> Iterator[Device]:
@@ -106,8 +111,11 @@ def join_splices(context: Context, joints: Joints) -> None:
             joints.make_one(*part.pins)
 
 
-def _conductor(part: Part, id: str, core: str | None, ends: tuple[str, str], context: Context) -> Conductor:
-    made = attributes(part.fields, core, lambda view: _conductor_values(view, id, context))
+def _conductor(
+    part: Part, core: str | None, ends: tuple[str, str], pins: tuple[PinRef, ...], context: Context
+) -> Conductor:
+    id = part.reference if core is None else f"{part.reference}.{core}"
+    made = attributes(part.fields, core, lambda view: _conductor_values(view, id, pins, context))
     return Conductor(
         id=id,
         subject=part.subject(id=id, pin=core),
@@ -120,17 +128,30 @@ def _conductor(part: Part, id: str, core: str | None, ends: tuple[str, str], con
     )
 
 
-def _conductor_values(view: View, id: str, context: Context) -> dict[str, Any]:
+def _conductor_values(view: View, id: str, pins: tuple[PinRef, ...], context: Context) -> dict[str, Any]:
+    of_class = values_of(class_of(view, pins, context), context)
     own_rating_a = view.get("own_rating_a", "Rating", values.current_a)
     stated_ohm = view.get("resistance_ohm", "Resistance", values.resistance_band_ohm)
     needs_no_gauge = own_rating_a is not None and stated_ohm is not None
     instead = "" if stated_ohm is not None else f"; {STANDS_IN}"
     gauge = view.get("gauge", "Gauge", values.gauge, optional_value=needs_no_gauge, instead=instead)
+    if "gauge" not in view.placeholders:
+        gauge = gauge if gauge is not None else of_class.gauge
+    of_class = of_class.beside(gauge)
+
+    def or_class(attribute: str, own: T | None) -> T | None:
+        """The symbol's own value, else that of its wire class; none where its own can't be read."""
+        unreadable = attribute in view.placeholders
+        return own if own is not None or unreadable else getattr(of_class, attribute)
+
+    own_rating_a = or_class("own_rating_a", own_rating_a)
+    stated_ohm = or_class("resistance_ohm", stated_ohm)
+    needs_no_gauge = own_rating_a is not None and stated_ohm is not None
     if gauge is None and "gauge" not in view.placeholders:
         report_missing_gauge(view.subject(id), id, own_rating_a, stated_ohm, view.notes)
         if not needs_no_gauge:
             view.placeholders.add("gauge")
-    length_m = view.get("length_m", "Length", values.length_m, instead=instead)
+    length_m = or_class("length_m", view.get("length_m", "Length", values.length_m, instead=instead))
     assumed = False
     if length_m is None and "length_m" not in view.placeholders:
         length_m = context.drawing_settings.default_length_m
@@ -147,21 +168,33 @@ def _conductor_values(view: View, id: str, context: Context) -> dict[str, Any]:
         "own_rating_a": own_rating_a,
         "resistance_ohm": resistance_ohm,
         "gauge": gauge,
-        "make": Make(
-            view.get("make", "Strands", values.strands),
-            view.get("make", "Tinned", values.tinned),
-            view.get("make", "Class", values.iec_class),
-        ),
+        "make": _make(view, of_class),
         "length_m": length_m,
         "length_assumed": assumed,
-        "insulation": view.text("insulation", "Insulation"),
-        "bundle": view.text("bundle", "Bundle"),
-        "zone": view.text("zone", "Zone"),
-        "voltage_rating_v": view.get("voltage_rating_v", "Voltage rating", values.voltage_v),
-        "terminal_c": view.get("terminal_c", "Terminal", values.temperature_c),
-        "material": view.text("material", "Material"),
-        "layout": view.get("layout", "Layout", values.layout),
+        "insulation": or_class("insulation", view.text("insulation", "Insulation")),
+        "bundle": or_class("bundle", view.text("bundle", "Bundle")),
+        "zone": or_class("zone", view.text("zone", "Zone")),
+        "voltage_rating_v": or_class(
+            "voltage_rating_v", view.get("voltage_rating_v", "Voltage rating", values.voltage_v)
+        ),
+        "terminal_c": or_class("terminal_c", view.get("terminal_c", "Terminal", values.temperature_c)),
+        "material": or_class("material", view.text("material", "Material")),
+        "layout": or_class("layout", view.get("layout", "Layout", values.layout)),
     }
+
+
+def _make(view: View, of_class: WireValues) -> Make:
+    """How the conductor is made: its own fields, each else that of its wire class."""
+    strands = view.get("make", "Strands", values.strands)
+    tinned = view.get("make", "Tinned", values.tinned)
+    iec_class = view.get("make", "Class", values.iec_class)
+    if "make" in view.placeholders:
+        return Make(strands, tinned, iec_class)
+    return Make(
+        strands if strands is not None else of_class.strands,
+        tinned if tinned is not None else of_class.tinned,
+        iec_class if iec_class is not None else of_class.iec_class,
+    )
 
 
 def _report_assumed_length(view: View, id: str, length_m: float) -> None:

@@ -14,12 +14,15 @@ from typing import Any
 from loadloom.graph.elements import Band
 from loadloom.graph.naming import natural_key
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.plugin import values
 from loadloom.plugin.building.assemble import wires_of
 from loadloom.plugin.building.connectors import MatedPairs
 from loadloom.plugin.building.context import Context, Part, pin_key, pin_text
 from loadloom.plugin.building.joints import joint_name
 from loadloom.plugin.building.nets_as_wires import Segment, net_values, wire_classes
 from loadloom.plugin.building.pins import core_pins
+from loadloom.plugin.building.wire_class import FIELD as CLASS_FIELD
+from loadloom.plugin.building.wire_class import class_of, values_of
 from loadloom.plugin.drawing import Drawing, Net, PinRef
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import folded
@@ -151,7 +154,18 @@ class _Lister:
                     yield self.row(part, core, f"{part.reference}.{core}", one, two)
 
     def row(self, part: Part, core: str | None, label: str, one: PinRef, two: PinRef) -> Record:
-        row = {LABEL: label, FROM: self.end(one), TO: self.end(two), **_fields_of_core(part, core)}
+        fields = _fields_of_core(part, core)
+        ends = (one, two) if core is not None else part.pins
+        name_of_class = class_of(part.fields.view(core), ends, self.context)
+        of_class = values_of(name_of_class, self.context)
+        if name_of_class is not None:
+            fields[CLASS_FIELD] = name_of_class
+        own = part.fields.view(core).get("gauge", "Gauge", values.gauge) if "Gauge" in fields else None
+        for attribute, (name, write) in _WIRE_COLUMNS.items():
+            value = getattr(of_class if "Gauge" not in fields else of_class.beside(own), attribute)
+            if value is not None and name not in fields:
+                fields[name] = write(value)
+        row = {LABEL: label, FROM: self.end(one), TO: self.end(two), **fields}
         if core is not None:
             row[CABLE] = part.reference
         if part.symbol.dnp:
@@ -164,7 +178,11 @@ class _Lister:
             classes = [
                 self.context.drawing_settings.wire_classes[n] for n in wire_classes(segment.net, self.context)
             ]
+            if own.gauge is not None:
+                classes = [each.beside(own.gauge) for each in classes]
             row = {LABEL: segment.id, FROM: pin_text(segment.pin_a), TO: pin_text(segment.pin_b)}
+            if len(names := wire_classes(segment.net, self.context)) == 1:
+                row[CLASS_FIELD] = names[0]
             if len(self.context.pins_of[segment.net.name]) > 2 and segment.values.star is None:
                 row[KIND] = ASSUMED
             ends = (f"{row[FROM]}-{row[TO]}", f"{row[TO]}-{row[FROM]}")

@@ -37,7 +37,7 @@ def test_every_fixture_comes_back_from_its_wire_list(root: Path, suffix: str, tm
     lost = {f.rule for f in drawn.findings} - {f.rule for f in listed.findings}
     assert lost <= {"settings-unused"}  # What a net is called in the settings is no matter of a list.
     new = {f.rule for f in listed.findings} - {f.rule for f in drawn.findings}
-    assert not new
+    assert not new - ({"role-rule-unused"} if "settings-unused" in lost else set())
 
 
 @pytest.mark.parametrize("case", ["stock_symbols", "case_12_back_feed", "case_18_derated_supply"])
