@@ -66,7 +66,8 @@ Key                          Meaning                                            
 ``[part.REF]``               one part, or those of a pattern such as ``"J10?"``: ``role``,         none
                              ``pins`` as above, and any field: ``contact_rating = "9 A"``; stands
                              before what the drawing says
-``[wire_class.NAME]``        net class that is a wire: ``gauge``, ``length``, ``insulation``,      none
+``[wire_class.NAME]``        net class that is a wire, or what wires and cables drawn as symbols    none
+                             name in ``Wire class``: ``gauge``, ``length``, ``insulation``,
                              ``bundle``, ``zone``, ``rating``, ``voltage_rating``, ``resistance``,
                              ``terminal``, ``material``, ``layout``, ``strands``, ``tinned``,
                              ``class``; ``Default`` is the class of nets without another one

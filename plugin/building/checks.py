@@ -74,7 +74,9 @@ def report_dead_ends(context: Context, harness: Harness) -> None:
             _bypassed(context, element, element.node_a)
             continue
         free = [node for node in (element.node_a, element.node_b) if count[node] == 1]
-        if free and not (len(free) == 2 and _is_spare(element)):
+        if len(free) == 1 and _is_shield(element):
+            context.notes.assume(f"{element.id} is joined at one end alone, as shields are: it carries nothing.")
+        elif free and not (len(free) == 2 and _is_spare(element)):
             context.notes.find(
                 dead_end.RULE.finding(
                     element.subject,
@@ -252,6 +254,11 @@ def _output_nodes(output: Output) -> tuple[str, ...]:
 def _is_spare(element: TwoEnded) -> bool:
     """Whether an element may be free at both ends: an unused position, or a spare core."""
     return isinstance(element, Contact) or (isinstance(element, Conductor) and element.kind is ConductorKind.CORE)
+
+
+def _is_shield(element: TwoEnded) -> bool:
+    """Whether an element is the shield of a cable: its core S."""
+    return isinstance(element, Conductor) and element.kind is ConductorKind.CORE and element.id.endswith(".S")
 
 
 def _not_drawn(context: Context, subject: Subject, message: str) -> None:

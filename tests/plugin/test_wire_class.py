@@ -118,3 +118,23 @@ def test_a_cable_takes_it_for_every_core(tmp_path: Path) -> None:
         "C1.1": ("2.5 mm²", "PVC 70 °C"),
         "C1.2": ("1 mm²", "PVC 70 °C"),
     }
+
+
+@pytest.mark.parametrize(("end", "told"), [("X.9", False), ("L1.2", False), ("", True)])
+def test_a_shield_may_end_free(end: str, told: bool, tmp_path: Path) -> None:
+    """A shield is often joined at one end alone; any other core that ends free is told."""
+    core = "2" if told else "S"
+    rows = ["C1.1,C1,PS1.1,L1.1", f"C1.{core},C1,PS1.2,{end or 'X.9'}", "W1,,L1.2,PS1.2"]
+    rows = [f"{row},1 m,1 mm²" for row in rows]
+    harness = built(tmp_path, "Label,Cable,From,To,Length,Size", *rows, settings="")
+    assert ("dead-end" in {f.rule for f in harness.findings}) is told
+    assert any("C1.S is joined at one end alone" in text for text in harness.assumptions) is (end == "X.9")
+
+
+def test_the_shield_of_the_librarys_cable_has_to_be_stated() -> None:
+    library = {"Gauge": "1 mm²", "Gauge.S": "?"}
+    pins = "1A 1B SA SB"
+    parts = [symbol("C1", "cable", pins=pins, library_fields=library, Length="1 m")]
+    found = {c.id: c for c in build(parts, [net("C1.1A C1.SB")]).conductors}
+    assert str(found["C1.1"].gauge) == "1 mm²" and found["C1.S"].gauge is None
+    assert "gauge" in found["C1.S"].placeholders
