@@ -228,10 +228,17 @@ class Device(TwoEnded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Switch(TwoEnded):
-    """A switch or relay contact; an open one has ``fitted`` false."""
+    """A switch or relay contact; an open one has ``fitted`` false.
+
+    ``welds``: a pole of a contactor or a transistor, which may stay closed when it should be open. ``breaking_a``:
+    the current that it interrupts. ``part``: the reference of the symbol of which this is a pole.
+    """
 
     rating_a: float | None = None
     voltage_rating_v: float | None = None
+    welds: bool = False
+    breaking_a: float | None = None
+    part: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

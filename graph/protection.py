@@ -30,6 +30,7 @@ from loadloom.graph.structure.guards import (
     whole_shares,
 )
 from loadloom.graph.structure.paths import Paths
+from loadloom.graph.structure.welded import welded
 
 MOST_GUARDS = 50
 """Devices listed for one return; what many can send down it together is its combined overload current."""
@@ -169,7 +170,14 @@ def find_protection(
 
     setting_ranges = find_setting_ranges(copper, settings, cases, hard, demands, allowed_a, uneven)
     tell("finding short circuits")
-    short_circuits = find_shorts(copper, settings, hard, soft, case_of)
+    stuck = [(there, word) for word in case_of for there in welded(copper, word)]
+    short_circuits = find_shorts(
+        copper,
+        settings,
+        [*hard, *(_arranged(there, settings, word, GREATEST_FAULT) for there, word in stuck)],
+        [*soft, *(_arranged(there, settings, word, LEAST_FAULT) for there, word in stuck)],
+        case_of,
+    )
     protected = tuple(_protected(there, case_of[there.word], copper) for there in hard)
     stalls = find_stalls(harness, settings, cases)
     return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard), charges, stalls)

@@ -34,6 +34,7 @@ class Role(enum.StrEnum):
     SPLICE = "splice"
     LOAD = "load"
     CONVERTER = "converter"
+    CONTACTOR = "contactor"
     CHASSIS = "chassis"
     IGNORE = "ignore"
 
@@ -119,6 +120,13 @@ FIELDS: Mapping[Role, RoleFields] = {
         ("Hold", "Trip", "Delay", "Resistance", "Curve", "Voltage rating", "Breaking capacity", "Zone")
     ),
     Role.SWITCH: RoleFields(("Rating", "Voltage rating", "Resistance", "State", "Zone")),
+    Role.CONTACTOR: RoleFields(
+        (
+            *("Path", "Rating", "Breaking capacity", "Voltage rating", "Resistance", "State", "Body diode"),
+            *("Coil", "Coil minimum", "Zone"),
+        ),
+        whole=frozenset({"Path", "Body diode", "Coil", "Coil minimum"}),
+    ),
     Role.DIODE: RoleFields(("Forward drop", "Rating", "Resistance", "Zone")),
     Role.WIRE: RoleFields(_WIRE, main="Gauge"),
     Role.CABLE: RoleFields(_WIRE, main="Gauge", per_part=True),

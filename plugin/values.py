@@ -302,6 +302,19 @@ def idle_power_w(text: str) -> float:
     return _quantity(text, "power", zero=True)
 
 
+def pin_paths(text: str) -> tuple[tuple[str, str], ...]:
+    """Pairs of pins that a part joins, such as ``1-5`` or ``1-2; 3-4``."""
+    found = []
+    for pair in re.split(r"[;,]", text):
+        ends = [end.strip() for end in re.split(r"\s*[-–]\s*", pair.strip())]
+        if len(ends) != 2 or not all(ends) or ends[0] == ends[1]:
+            raise UnreadableValue("it is not pairs of pins, such as 1-2; 3-4")
+        found.append((ends[0], ends[1]))
+    if len({end for pair in found for end in pair}) < 2 * len(found):
+        raise UnreadableValue("it names a pin twice")
+    return tuple(found)
+
+
 def resistance_ohm(text: str) -> float:
     """A resistance in Ω, 0 or more."""
     return _quantity(text, "resistance", zero=True)

@@ -141,7 +141,16 @@ def drawn() -> Sketch:
     draw("W7", "wire", "back mm", fields=apart)
     draw("W8", "wire", "out bb", fields=apart)
     draw("L9", "load", "bb cc", fields={"Load": "4 A", "Minimum voltage": "4 V", "Maximum voltage": "15 V"})
-    draw("W10", "wire", "cc back", fields=apart)
+    draw("W10", "wire", "cc kk", fields=apart)
+    poles = {"Path": "1-2", "Rating": "20 A", "Breaking capacity": "20 A", "Voltage rating": "60 V", **ZONE}
+    poles |= {
+        "Resistance": "1…3 mΩ",
+        "State": "closed",
+        "Body diode": "0.6 V",
+        "Coil": "1 W",
+        "Coil minimum": "4 V",
+    }
+    draw("K9", "contactor", "kk back bb cc", pins="1 2 A1 A2", fields=poles)
     return draw
 
 
