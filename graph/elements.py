@@ -197,8 +197,12 @@ class Device(TwoEnded):
     """A protective device. ``node_a`` is the source side.
 
     Limiter: ``trip_a`` (None with ``active`` true = missing; ``active`` false = ``Trip`` is ``none``),
-    ``delay_s``, ``behaviour``, ``retry_on_s``, ``retry_off_s``. Fuse and breaker: ``rating_a`` and ``curve``.
-    Resettable: ``hold_a`` and ``trip_a``, ``delay_s`` the latest that it trips there.
+    ``delay_s``, ``behaviour``, ``retry_on_s``, ``retry_off_s``; a faster step above it, ``fast_trip_a`` within
+    ``fast_delay_s``; a fuse in series inside it, ``fuse_rating_a`` of ``fuse_curve``. Fuse and breaker:
+    ``rating_a`` and ``curve``. A fuse's ``melting_a2s`` is the least I²t at which it melts; a breaker's
+    ``magnetic`` part acts at these multiples of its rating on DC, within ``magnetic_s``. Resettable: ``hold_a`` and
+    ``trip_a``,
+    ``delay_s`` the latest that it trips there.
     """
 
     kind: DeviceKind
@@ -208,8 +212,15 @@ class Device(TwoEnded):
     behaviour: Behaviour = Behaviour.LATCH_OFF
     retry_on_s: float | None = None
     retry_off_s: float | None = None
+    fast_trip_a: Band | None = None
+    fast_delay_s: float | None = None
+    fuse_rating_a: float | None = None
+    fuse_curve: str | None = None
     rating_a: float | None = None
     curve: str | None = None
+    melting_a2s: float | None = None
+    magnetic: Band | None = None
+    magnetic_s: float | None = None
     hold_a: float | None = None
     voltage_rating_v: float | None = None
     breaking_capacity_a: float | None = None
@@ -269,6 +280,8 @@ class Output(Element):
     delay_s: float | None = None
     retry_on_s: float | None = None
     retry_off_s: float | None = None
+    fast_trip_a: Band | None = None
+    fast_delay_s: float | None = None
     resistance_ohm: float = 0.0
     supply: str | None = None
     sense_plus: str | None = None

@@ -94,6 +94,8 @@ FIELDS: Mapping[Role, RoleFields] = {
             "Efficiency",
             "Fanless below",
             "Delay",
+            "Fast trip",
+            "Fast delay",
             "Retry on",
             "Retry off",
             "Zone",
@@ -112,10 +114,14 @@ FIELDS: Mapping[Role, RoleFields] = {
         whole=frozenset({"Efficiency", "No-load power", "Input minimum", "Input maximum", "Input limit"}),
     ),
     Role.LIMITER: RoleFields(
-        ("Trip", "Delay", "Behaviour", "Retry on", "Retry off", "Resistance", "Voltage rating", "Zone"), main="Trip"
+        (
+            *("Trip", "Delay", "Fast trip", "Fast delay", "Fuse", "Fuse curve"),
+            *("Behaviour", "Retry on", "Retry off", "Resistance", "Voltage rating", "Zone"),
+        ),
+        main="Trip",
     ),
-    Role.FUSE: RoleFields(_BREAKING, main="Rating"),
-    Role.BREAKER: RoleFields(_BREAKING, main="Rating"),
+    Role.FUSE: RoleFields((*_BREAKING, "Melting I2t"), main="Rating"),
+    Role.BREAKER: RoleFields((*_BREAKING, "Magnetic trip", "Magnetic delay"), main="Rating"),
     Role.RESETTABLE: RoleFields(
         ("Hold", "Trip", "Delay", "Resistance", "Curve", "Voltage rating", "Breaking capacity", "Zone")
     ),

@@ -450,6 +450,22 @@ def current_band_a(text: str) -> Band:
     return _band(text, "current", zero=False)
 
 
+_TIMES = re.compile(
+    rf"({_NUMBER})(?:\s*(?:…|\.{{2,3}}|–|—|\bto\b|-)\s*({_NUMBER}))?\s*(?:×|x|times)", re.IGNORECASE
+)
+
+
+def multiple_or_current(text: str) -> tuple[Band, bool]:
+    """A band of multiples of a rating, such as ``7…14 ×``, or of currents in A; true for a current."""
+    match = _TIMES.fullmatch(normalised(text))
+    if not match:
+        return current_band_a(text), True
+    low, high = number(match[1]), number(match[2] or match[1])
+    if not 1.0 <= low <= high <= 1000.0:
+        raise UnreadableValue("no breaker acts at such a multiple of its rating")
+    return Band((low + high) / 2.0, low, high), False
+
+
 def voltage_band_v(text: str) -> Band:
     """A voltage with its tolerance in V, greater than 0."""
     return _band(text, "voltage", zero=False)
