@@ -42,6 +42,7 @@ _STATED = re.compile(
     r"^(?:What if: |Not fitted \(DNP\)|In the fault search |Faults of \d+ conductors)"
     r"|by the settings, which stand before | is one joint, as is stated\."
     r"|, as the settings say[.;]| by the settings\.$"
+    r"| V, its Sense limit, for the drop "
     r"|is a bound on the safe side|the least rating counts in all|counts for fault currents, "
 )
 """Sentences that repeat what is stated, or that count on the safe side whichever is true."""
@@ -75,10 +76,11 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     if settings.conductor_temperature_c is not None:
         yield f"All conductors are held at {settings.conductor_temperature_c:g} °C by the settings."
     for output in facts.harness.outputs:
-        if output.fitted and (output.sense_plus is not None or output.sense_minus is not None):
+        if output.fitted and output.sense_added_v:
             yield (
-                f"{output.id} is taken to hold its voltage at its own terminals: what its remote sense adds for "
-                "the drop on the path is not counted, neither at its load nor at others."
+                f"{output.id} adds up to {figures(output.sense_added_v)} V, its Sense limit, for the drop "
+                "between its "
+                "terminals and where it senses; in the fault search and in short circuits it counts with all of it."
             )
     yield from start_assumptions(facts.harness)
     yield from _of_resistances(facts)

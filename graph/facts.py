@@ -11,12 +11,14 @@ from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside
 from loadloom.graph.open_circuits.contact_spread import Spread
+from loadloom.graph.open_circuits.main_lead_open import MainOpen
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits
 from loadloom.graph.protection import Protection
 from loadloom.graph.results import Rating, SupplyRow
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.structure.output_sides import OutputSides
+from loadloom.graph.structure.sense_leads import SenseLead, sense_leads
 from loadloom.graph.structure.topology import Topology
 
 
@@ -87,8 +89,16 @@ class Facts:
     open_circuits: Mapping[str, tuple[OpenCircuits, ...]] = field(default_factory=dict)
     outputs_off: Mapping[str, tuple[tuple[str, Solution], ...]] = field(default_factory=dict)
     """The steady state of a case with one of several joined outputs off, and that output's id, by case id."""
+    sense_leads: tuple[MainOpen, ...] = ()
+    """What every sense lead carries when the main lead of its output opens."""
     spread: Mapping[str, tuple[Spread, ...]] = field(default_factory=dict)
     """Contact spread of the continuous solutions, by case id."""
+
+    @cached_property
+    def leads_by_word(self) -> Mapping[str | None, tuple[SenseLead, ...]]:
+        """The sense leads in every arrangement."""
+        words = dict.fromkeys(case.arrangement for case in self.cases)
+        return {word: sense_leads(self.harness, word) for word in words}
 
     @cached_property
     def output_sides(self) -> OutputSides:

@@ -24,6 +24,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside, settle_zones
 from loadloom.graph.heat.zone_heat import ZoneHeat, worst_heats, zone_heats
 from loadloom.graph.open_circuits.case_spread import spread_cases
+from loadloom.graph.open_circuits.main_lead_open import main_leads_open
 from loadloom.graph.open_circuits.outputs_off import outputs_off
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
 from loadloom.graph.protection import find_protection
@@ -41,7 +42,6 @@ from loadloom.graph.solving.network import (
 )
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.structure.topology import topology
-from loadloom.graph.structure.welded import welded
 from loadloom.graph.supplies import supply_rows
 
 WORTH_A_PROCESS = 400
@@ -142,6 +142,11 @@ def add_faults(
     tell("opening every way once")
     open_circuits = _open_circuits(harness, cases, states, ratings) if settings.single_open_circuit else {}
     off = _outputs_off(cases, states, thresholds) if settings.single_open_circuit else {}
+    solid = {
+        case.id: [state.solution for state in states.continuous_corners[case.id] if not state.bound]
+        for case in cases
+    }
+    sense_leads = main_leads_open(harness, cases, solid, thresholds)
     corners = {case.id: telling_states(states.continuous_corners[case.id]) for case in cases}
     spread = spread_cases(harness, cases, states.continuous, corners, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell, whole)
@@ -167,6 +172,7 @@ def add_faults(
         passed_through=passed,
         open_circuits=open_circuits,
         outputs_off=off,
+        sense_leads=sense_leads,
         spread=spread,
         protection=protection,
     )
@@ -261,14 +267,12 @@ def _fault_networks(
 ) -> dict[str, tuple[Network, ...]]:
     """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without.
 
-    Of cases that last: what differs for a time only, as the start of a load, no fault is held by. Contactors that
-    are open in a case are looked at closed as well: one that has welded protects nothing.
+    Of cases that last: what differs for a time only, as the start of a load, no fault is held by.
     """
     resistances = conductor_resistances(harness, settings)
     return {
         case.id: tuple(
-            compile_network(there, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
-            for there in (harness, *welded(harness, case.arrangement))
+            compile_network(harness, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
             for with_chassis in harness.chassis_variants
         )
         for case in cases

@@ -50,11 +50,14 @@ class Part:
     cable: str | None = None
     bundle: str | None = None
     connector: str | None = None
+    curve: str | None = None
 
 
 @dataclass(frozen=True)
 class Source:
-    """An output. ``held_a`` as for a part; what flows backwards does not make it open."""
+    """An output. ``held_a`` as for a part; what flows backwards does not make it open. One that ``folds`` gives no
+    more than ``held_a``, and how much less below its voltage nobody knows.
+    """
 
     id: str
     plus: str
@@ -63,6 +66,7 @@ class Source:
     ohm: float
     held_a: float = math.inf
     holds: bool = False
+    folds: bool = False
 
 
 @dataclass(frozen=True)
@@ -96,6 +100,10 @@ class Drawing:
     bonds: tuple[str, ...] = ()
 
 
+class NotReachedError(ValueError):
+    """No state of the network is the one that is asked for."""
+
+
 @dataclass(frozen=True)
 class Found:
     """The greatest current of a part in A, and the state that has it, in words."""
@@ -115,6 +123,7 @@ class _Branch:
     holds: bool
     diode: bool
     source: bool
+    folds: bool = False
 
 
 @dataclass
@@ -136,10 +145,10 @@ class _Circuit:
             for k, (one, other) in enumerate(itertools.pairwise(joints)):
                 self._add(part.id, one, other, part.ohm * (stops[k + 1] - stops[k]), 0.0, math.inf, False, False)
         for source in self.drawing.sources:
-            held, holds = source.held_a, source.holds
-            self._add(
-                source.id, source.minus, source.plus, source.ohm, source.volts, held, holds, False, source=True
-            )
+            ends = self.node(source.minus), self.node(source.plus)
+            held, holds, folds = source.held_a, source.holds, source.folds
+            ohm = max(source.ohm, LEAST_OHM)
+            self.branches.append(_Branch(source.id, *ends, ohm, source.volts, held, holds, False, True, folds))
         for n, joint in enumerate(self.drawing.bonds):
             self._add(f"bond {n}", joint, CHASSIS, LEAST_OHM, 0.0, math.inf, False, False)
 
@@ -157,11 +166,9 @@ class _Circuit:
         held: float,
         holds: bool,
         diode: bool,
-        *,
-        source: bool = False,
     ) -> None:
         ends = self.node(a), self.node(b)
-        self.branches.append(_Branch(owner, *ends, max(ohm, LEAST_OHM), emf, held, holds, diode, source))
+        self.branches.append(_Branch(owner, *ends, max(ohm, LEAST_OHM), emf, held, holds, diode, False))
 
     def copper(self) -> dict[str, int]:
         """Which joints hang together by copper, outputs taken out."""
@@ -371,7 +378,8 @@ class _Search:
         """Note what every part carries with ``opened`` open; (B, P) what may open next because of each place."""
         gone = opened | ({dead} if dead >= 0 else set())
         diodes = [k for k, each in enumerate(self.branches) if each.diode and k not in gone]
-        holders = [k for k, each in enumerate(self.branches) if each.holds and k not in gone]
+        # What an output gives once it folds back is not known: it is followed up to its limit only.
+        holders = [k for k, each in enumerate(self.branches) if each.holds and not each.folds and k not in gone]
         over = np.zeros((len(self.branches), len(listed)), dtype=bool)
         for blocked, holding, ohmic in itertools.product(_subsets(diodes), _subsets(holders), _subsets(self.ohmic)):
             state = _State(self.circuit, gone | frozenset(blocked), frozenset(holding), ohmic)
@@ -460,34 +468,78 @@ class _Search:
 
         For drawings without diodes and parts that hold their current. Each pulsing load also draws its rest alone.
         """
-        (step_v, step_a), (per_v, per_a) = step, per
+        (_, step_a), (_, per_a) = step, per
         pulsing = [n for n in on if fed[n].duty < 1.0]
         rows = self._rows(state, step, per, (), (), fed, on)
         for calm in _subsets(pulsing):
             ends = sorted({*(fed[n].duty for n in pulsing if n not in calm), 1.0})
-            low_x, high_x = np.zeros(step_v.shape[1]), np.full(step_v.shape[1], np.inf)
             moments = []
             for start, end in itertools.pairwise([0.0, *ends]):
-                amps = np.zeros((step_v.shape[1], len(fed)))
+                wanted = np.zeros(len(fed))
                 for n in on:
                     is_on = fed[n].duty >= 1.0 or (n not in calm and fed[n].duty >= end)
-                    amps[:, n] = fed[n].demand if is_on else fed[n].rest
-                least, most, _, _ = self._bounded(rows, state, per_v, amps, step_v, across)
-                low_x, high_x = np.maximum(low_x, least), np.minimum(high_x, most)
-                moments.append((end - start, state.own_a[:, None] + per_a @ amps.T))
-            for x in (low_x, high_x):
-                fine = np.isfinite(x) & (low_x <= high_x + LEEWAY)
+                    wanted[n] = fed[n].demand if is_on else fed[n].rest
+                moments.append((end - start, wanted))
+            words = (
+                (),
+                (),
+                (),
+                [fed[n].id for n in on if n not in calm],
+                [f"rest {fed[n].id}" for n in calm],
+            )
+            for least in (True, False):
+                x, fine, drawn = self._held_throughout(state, step, per, rows, across, fed, on, moments, least)
                 if fine.any():
                     at = np.where(fine, x, 0.0) * step_a
-                    flow = np.sqrt(sum(share * (through + at) ** 2 for share, through in moments))
-                    words = (
-                        (),
-                        (),
-                        (),
-                        [fed[n].id for n in on if n not in calm],
-                        [f"rest {fed[n].id}" for n in calm],
+                    flow = np.sqrt(
+                        sum(
+                            share * (state.own_a[:, None] + per_a @ amps.T + at) ** 2
+                            for (share, _), amps in zip(moments, drawn, strict=True)
+                        )
                     )
                     self._keep(np.where(fine, flow, -1.0), x, listed, words)
+
+    def _held_throughout(
+        self,
+        state: _State,
+        step: tuple[np.ndarray, np.ndarray],
+        per: tuple[np.ndarray, np.ndarray],
+        rows: _Rows,
+        across: tuple,
+        fed: Sequence[Draw],
+        on: Sequence[int],
+        moments: Sequence[tuple[float, np.ndarray]],
+        least: bool,
+    ) -> tuple[np.ndarray, np.ndarray, list[np.ndarray]]:
+        """(C,) the least or greatest fault current that holds in every moment, where there is one, and for every
+        moment what each load (C, L) draws with it: constant power at the voltage that it then has.
+        """
+        (step_v, _), (per_v, _) = step, per
+        plus = [self.nodes[draw.plus] for draw in fed]
+        minus = [self.nodes[draw.minus] for draw in fed]
+        power = [n for n in on if fed[n].kind == "power"]
+        count = step_v.shape[1]
+        drawn = [np.tile(wanted, (count, 1)) for _, wanted in moments]
+        for amps in drawn:
+            for n in power:
+                amps[:, n] /= max(fed[n].least_v, 1.0)
+        settled = np.ones(count, dtype=bool)
+        for _ in range(ROUNDS if power else 1):
+            low_x, high_x = np.zeros(count), np.full(count, np.inf)
+            for amps in drawn:
+                low, high, _, _ = self._bounded(rows, state, per_v, amps, step_v, across)
+                low_x, high_x = np.maximum(low_x, low), np.minimum(high_x, high)
+            x = low_x if least else high_x
+            if not power:
+                break
+            settled = np.ones(count, dtype=bool)
+            for (_, wanted), amps in zip(moments, drawn, strict=True):
+                seen = state.own_v[:, None] + per_v @ amps.T + np.where(np.isfinite(x), x, 0.0) * step_v
+                for n in power:
+                    now = wanted[n] / np.maximum(seen[plus[n]] - seen[minus[n]], max(fed[n].least_v, 1e-3))
+                    settled &= np.abs(now - amps[:, n]) <= SETTLED * (1.0 + np.abs(now))
+                    amps[:, n] = now
+        return x, np.isfinite(x) & (low_x <= high_x + LEEWAY) & settled, drawn
 
     def _bounded(
         self, rows: _Rows, state: _State, per_v: np.ndarray, amps: np.ndarray, step_v: np.ndarray, across: tuple
@@ -637,7 +689,8 @@ def carried(
     circuit = _Circuit(replace(drawing, parts=tuple(parts), sources=sources))
     branches = circuit.branches
     diodes = [k for k, each in enumerate(branches) if each.diode]
-    holders = [k for k, each in enumerate(branches) if each.holds]
+    holders = [k for k, each in enumerate(branches) if each.holds and not each.folds]
+    folding = [k for k, each in enumerate(branches) if each.folds]
     draws = [d for d in drawing.draws if loads_a.get(d.id, 0.0) > 0.0]
     if fault_a is not None:
         draws.append(Draw("«fault»", at, to, "current", fault_a))
@@ -649,11 +702,8 @@ def carried(
         state = _State(circuit, frozenset(blocked), frozenset(holding))
         if not state.valid or any(state.piece[p] != state.piece[m] for p, m in zip(plus, minus, strict=True)):
             continue
-        volts, through = state.own_v, state.own_a
-        if draws:
-            per_v, per_a = state.drawn(plus, minus)
-            volts, through = volts + per_v @ amps, through + per_a @ amps
-        fine = True
+        volts, through = _with_loads(state, plus, minus, draws, amps)
+        fine = all(volts[p] - volts[m] >= -1e-3 for p, m in zip(plus, minus, strict=True))
         for k in diodes:
             across = volts[branches[k].a] - volts[branches[k].b] + branches[k].emf_v
             fine &= across <= 1e-6 if k in blocked else through[k] >= -1e-6
@@ -661,10 +711,35 @@ def carried(
             each = branches[k]
             left = volts[each.a] - volts[each.b] + each.emf_v - each.ohm * each.held_a
             fine &= left >= -1e-6 if k in holding else through[k] <= each.held_a * (1.0 + 1e-6)
+        fine &= all(through[k] <= branches[k].held_a * (1.0 + 1e-5) for k in folding)
         if fine:
             found: dict[str, float] = {}
             for each, flow in zip(branches, np.abs(through).tolist(), strict=True):
                 name = owner.get(each.owner, each.owner)
                 found[name] = max(flow, found.get(name, 0.0))
             return found
-    raise ValueError("no state of diodes and holders agrees with itself")
+    raise NotReachedError("no state of diodes and holders agrees with itself")
+
+
+def _with_loads(
+    state: _State, plus: Sequence[int], minus: Sequence[int], draws: Sequence[Draw], stated: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """(N,) potentials and (B,) currents with loads that draw what is stated, and no more than their power or their
+    resistance draws at the voltage that they then have.
+    """
+    if not draws:
+        return state.own_v, state.own_a
+    per_v, per_a = state.drawn(plus, minus)
+    amps = stated.copy()
+    for _ in range(ROUNDS):
+        volts = state.own_v + per_v @ amps
+        for n, draw in enumerate(draws):
+            across = max(volts[plus[n]] - volts[minus[n]], 1e-3)
+            if draw.kind == "power" and draw.duty >= 1.0:
+                most = draw.demand / across if across >= draw.least_v * (1.0 - 1e-6) else 0.0
+            elif draw.kind == "resistance":
+                most = across / draw.demand
+            else:
+                most = math.inf
+            amps[n] = min(stated[n], most)
+    return state.own_v + per_v @ amps, state.own_a + per_a @ amps

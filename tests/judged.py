@@ -11,7 +11,7 @@ import sys
 import time
 from dataclasses import dataclass, field
 
-from brute_force import Drawing, carried, most_a
+from brute_force import Drawing, NotReachedError, carried, most_a
 from random_drawings import Answer, answers_of, drawing_of
 
 WITHIN = 2e-3
@@ -59,7 +59,7 @@ def judged(drawing: Drawing) -> Judged:
             off_a = abs(again - answer.value_a)
             if answer.value_a > SMALL_A:
                 found.worst_other = max(found.worst_other, off_a / answer.value_a)
-            if off_a > WITHIN * answer.value_a + SMALL_A:
+            if not off_a <= WITHIN * answer.value_a + SMALL_A:
                 found.other.append((name, answer.value_a, again))
     return found
 
@@ -71,7 +71,10 @@ def _again(drawing: Drawing, name: str, answer: Answer, state: tuple) -> float:
     """
     at, to, ohm, loads, opened, inside = state
     if not answer.cycle:
-        return carried(drawing, at, to, ohm, loads, opened, inside)[name]
+        try:
+            return carried(drawing, at, to, ohm, loads, opened, inside)[name]
+        except NotReachedError:
+            return math.inf
     taken = carried(drawing, at, to, ohm, loads, opened, inside)["«fault»"]
     square = 0.0
     for share, drawn in answer.cycle:

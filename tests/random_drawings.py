@@ -34,12 +34,18 @@ from loadloom.graph.settings import AnalysisSettings
 RATED_A = 10.0
 PERIOD_S = 0.5
 
+TRIPS = {"UL 248-14": 1.35, "C": 1.45}
+"""Multiples of the rating at which a fuse or breaker is certain to open: 135 % within an hour (UL 248-14, 10 A fuse
+and the like), 145 % within the conventional time (IEC 60898-1). Both values from memory.
+"""
+
 
 class _Pen:
     """Draws parts with random values."""
 
-    def __init__(self, kind: str, seed: int) -> None:
+    def __init__(self, kind: str, seed: int, *, mixed: bool = False, fused: bool = False, folding: bool = False):
         self.rng = random.Random(f"{kind} {seed}")
+        self.mixed, self.fused, self.folding = mixed, fused, folding
         self.parts: list[Part] = []
         self.sources: list[Source] = []
         self.draws: list[Draw] = []
@@ -61,20 +67,28 @@ class _Pen:
         self.parts.append(Part(f"{connector}.{pin}", "contact", a, b, ohm, connector=connector))
 
     def device(self, name: str, a: str, b: str, low_a: float, high_a: float, *, holds: bool = False) -> None:
-        """A limiter that opens, or holds its current."""
+        """A limiter that opens, or holds its current; or a fuse or breaker by the curve of its standard."""
         ohm = round(self.rng.uniform(1e-3, 5e-3), 6)
         held = round(self.rng.uniform(low_a, high_a), 2)
-        self.parts.append(Part(name, "device", a, b, ohm, held, holds))
+        curve = None
+        if self.fused and not holds and self.rng.random() < 0.7:
+            curve, trips = self.rng.choice(tuple(TRIPS.items()))
+            held = trips * max(1.0, round(held / trips))
+        self.parts.append(Part(name, "device", a, b, ohm, held, holds, curve=curve))
 
     def source(self, plus: str, minus: str, volts: float, held: tuple[float, float], *, holds: bool = False) -> str:
         """An output."""
         name = f"U{len(self.sources) + 1}"
         ohm = round(10.0 ** self.rng.uniform(-2.3, -1.3), 6)
-        self.sources.append(Source(name, plus, minus, volts, ohm, round(self.rng.uniform(*held), 2), holds))
+        most_a = round(self.rng.uniform(*held), 2)
+        folds = self.folding and holds
+        self.sources.append(Source(name, plus, minus, volts, ohm, most_a, holds, folds))
         return name
 
     def draw(self, plus: str, minus: str, volts: float, kinds: tuple[str, ...] = ("current",)) -> None:
         """A load of 0.3 to 3 A."""
+        if self.mixed:
+            kinds = ("current", "power", "resistance")
         kind, amps = self.rng.choice(kinds), round(self.rng.uniform(0.3, 3.0), 2)
         demand = {"current": amps, "power": amps * volts, "resistance": volts / amps}[kind]
         least = 0.6 * volts if kind == "power" else 0.0
@@ -176,9 +190,11 @@ def _joined(pen: _Pen) -> None:
 
 
 def _diode_or(pen: _Pen) -> None:
-    """Two outputs onto one bus, each through a diode, with a limiter before or behind it or none."""
+    """Two outputs onto one bus, each through a diode, with a limiter before or behind it or none; two or three with
+    loads of all kinds.
+    """
     volts = pen.rng.choice((12.0, 24.0))
-    for n in range(2):
+    for n in range(pen.rng.randint(2, 3) if pen.mixed else 2):
         pen.source(f"p{n}", "m", round(volts * pen.rng.choice((1.0, 0.97, 1.03)), 4), (15.0, 60.0))
         joint = f"p{n}"
         if pen.rng.random() < 0.6:
@@ -259,9 +275,13 @@ def _pulsed(pen: _Pen) -> None:
         pen.branch(str(n), "bus", "back", volts, trips=(6.0, 25.0))
         last = pen.draws.pop()
         if pen.rng.random() < 0.7:
+            if last.kind == "resistance":
+                last = replace(last, kind="current", demand=round(volts / last.demand, 2))
             rest = round(last.demand * pen.rng.choice((0.0, 0.5, 1.0)), 2)
             duty = pen.rng.choice((0.1, 0.25, 0.5))
-            last = replace(last, demand=round(pen.rng.uniform(4.0, 18.0), 2), rest=rest, duty=duty)
+            most = round(pen.rng.uniform(4.0, 18.0), 2)
+            most = most * volts if last.kind == "power" else most
+            last = replace(last, demand=most, rest=rest, duty=duty)
         pen.draws.append(last)
     pen.returns = {"p": ("m",)}
 
@@ -278,10 +298,21 @@ KINDS: dict[str, Callable[[_Pen], None]] = {
 }
 
 
+VARIANTS = (
+    *(f"{kind} mixed" for kind in ("ring", "joined", "diode-or", "holding", "two voltages", "series", "pulsed")),
+    *(f"{kind} fused" for kind in ("single", "ring", "joined", "diode-or", "series", "pulsed")),
+    "holding folding",
+    "holding mixed folding",
+)
+"""The same with loads of all kinds, with fuses and breakers by their curves, and with outputs that fold back."""
+
+
 def drawing_of(kind: str, seed: int) -> Drawing:
-    """The harness of a kind and a seed, for the judge."""
-    pen = _Pen(kind, seed)
-    KINDS[kind](pen)
+    """The harness of a kind or a variant of it and a seed, for the judge."""
+    base = next(name for name in KINDS if kind.startswith(name))
+    words = kind.removeprefix(base).split()
+    pen = _Pen(kind, seed, **dict.fromkeys(words, True))
+    KINDS[base](pen)
     return pen.done()
 
 
@@ -310,17 +341,7 @@ def harness_of(drawing: Drawing) -> Harness:
         elif part.kind == "diode":
             diodes.append(Diode(**common, resistance_ohm=ohm, forward_drop_v=part.drop_v, rating_a=RATED_A))
         else:
-            behaviour = Behaviour.CONSTANT_CURRENT if part.holds else Behaviour.LATCH_OFF
-            devices.append(
-                Device(
-                    **common,
-                    kind=DeviceKind.LIMITER,
-                    resistance_ohm=ohm,
-                    trip_a=Band.exact(part.held_a),
-                    delay_s=0.01,
-                    behaviour=behaviour,
-                )
-            )
+            devices.append(Device(**common, resistance_ohm=ohm, **_acts(part)))
     outputs = tuple(
         Output(
             id=source.id,
@@ -329,7 +350,7 @@ def harness_of(drawing: Drawing) -> Harness:
             node_minus=source.minus,
             voltage_v=source.volts,
             trip_a=Band.exact(source.held_a),
-            behaviour=Behaviour.CONSTANT_CURRENT if source.holds else Behaviour.LATCH_OFF,
+            behaviour=_behaviour(source),
             resistance_ohm=source.ohm,
         )
         for source in drawing.sources
@@ -360,6 +381,22 @@ def harness_of(drawing: Drawing) -> Harness:
         chassis=tuple(Chassis(id=f"C{n}", subject=Subject(f"C{n}"), node=b) for n, b in enumerate(drawing.bonds)),
         connectors=tuple(Mated(name, tuple(ids)) for name, ids in connectors.items()),
     )
+
+
+def _acts(part: Part) -> dict[str, object]:
+    """The fields by which a device opens or holds."""
+    if part.curve is not None:
+        kind = DeviceKind.BREAKER if part.curve == "C" else DeviceKind.FUSE
+        return {"kind": kind, "curve": part.curve, "rating_a": part.held_a / TRIPS[part.curve]}
+    behaviour = Behaviour.CONSTANT_CURRENT if part.holds else Behaviour.LATCH_OFF
+    trip = Band.exact(part.held_a)
+    return {"kind": DeviceKind.LIMITER, "trip_a": trip, "delay_s": 0.01, "behaviour": behaviour}
+
+
+def _behaviour(source: Source) -> Behaviour:
+    if source.folds:
+        return Behaviour.FOLDBACK
+    return Behaviour.CONSTANT_CURRENT if source.holds else Behaviour.LATCH_OFF
 
 
 def _pulses(draw: Draw) -> dict[str, object]:

@@ -8,6 +8,8 @@ part takes its greatest current from the one that is worst for it:
   draws the most here;
 * *voltages low*: lowest output voltages, aged contacts, long and hot conductors. A load of constant power draws the
   most here;
+* *voltages high, leads long*: the same with most resistances, where an output senses at a distance: what lies
+  nearer to it than where it senses has the most there;
 * *joined outputs apart*: outputs joined by copper on both sides share by their small differences. For each part of
   such a loop every output stands at the end of its tolerance that puts more on that part, and so does every contact
   and every length. The sign of an effect is that of the derivative at the state found (``sensitivity``), taken
@@ -32,6 +34,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from loadloom.graph.cases.compensation import compensated, compensating
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.harness import Harness
@@ -41,6 +44,7 @@ from loadloom.graph.solving.copper import Copper
 from loadloom.graph.solving.joint_current import through_joints
 from loadloom.graph.solving.network import (
     GREATEST_FAULT,
+    HIGHEST_VOLTAGE,
     LEAST_FAULT,
     LOAD_KINDS,
     LOAD_STATE,
@@ -63,13 +67,17 @@ from loadloom.graph.solving.solved_once import SolvedOnce
 NOMINAL = "nominal"
 HIGH = "voltages high"
 LOW = "voltages low"
+HIGH_LONG = "voltages high, leads long"
 EACH_AT_MOST = "each load at its most"
 
-ALL_HIGH = GREATEST_FAULT
+ALL_HIGH = HIGHEST_VOLTAGE
 """Highest voltages and least resistances: a resistance draws the most."""
 
 ALL_LOW = LEAST_FAULT
 """Lowest voltages and most resistances: a constant power draws the most, and the voltage at a load is least."""
+
+LONG = Corner(Ageing.AGED, OutputVoltage.HIGHEST, Warmth.HOT, ResistanceEnd.GREATEST)
+"""Highest voltages and most resistances: an output that senses at a distance gives the most at its terminals."""
 
 LEAST_OHM = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.LEAST)
 MOST_OHM = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
@@ -137,12 +145,20 @@ def corner_states(
         def at(corner: Corner, nominal: Network = nominal) -> Network:
             return at_corner(nominal, harness, corner, settings, resistance)
 
-        high, low = at(ALL_HIGH), at(ALL_LOW)
-        here = [CornerState(NOMINAL, solved(nominal))]
-        here += [CornerState(HIGH, solved(high)), CornerState(LOW, solved(low))]
         joined = _joined(nominal)
+        apart = outputs_in_one_loop(nominal)
+        high, low = at(ALL_HIGH), at(ALL_LOW)
+        if apart:  # of these, which makes up for a drop is not known: each may by all that it can
+            most_v = at(GREATEST_FAULT).source_voltage_v
+            own = np.array([name in apart for name in high.source_ids], dtype=np.bool_)
+            high = replace(high, source_voltage_v=np.where(own, most_v, high.source_voltage_v))
+        corners = [(NOMINAL, nominal), (HIGH, high), (LOW, low)]
+        if compensating(harness, case.arrangement):
+            corners.append((HIGH_LONG, at(LONG)))
+        here = [CornerState(name, compensated(network, harness, solved, apart)) for name, network in corners]
         if joined:
-            box = _Box(nominal, low.source_voltage_v, high.source_voltage_v, at(LEAST_OHM), at(MOST_OHM), joined)
+            high_v = at(GREATEST_FAULT).source_voltage_v
+            box = _Box(nominal, low.source_voltage_v, high_v, at(LEAST_OHM), at(MOST_OHM), joined)
             here += _apart(box, [state.solution for state in here], solved)
         if nominal.couplings:
             here += _converters_apart(nominal, low, high, solved)
@@ -236,6 +252,11 @@ def _joined(network: Network) -> tuple[IntArray, ...]:
     label = blocks.label[edges:]
     found = [np.flatnonzero(label == block) for block in np.unique(label[~blocks.bridge[edges:]]).tolist()]
     return tuple(group for group in found if len(group) > 1)
+
+
+def outputs_in_one_loop(network: Network) -> frozenset[str]:
+    """Ids of the outputs that lie in one loop with another one."""
+    return frozenset(network.source_ids[k] for group in _joined(network) for k in group.tolist())
 
 
 def _closed(network: Network) -> tuple[int, IntArray, IntArray, BoolArray]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from loadloom.graph.cases.compensation import compensated, compensating
 from loadloom.graph.cases.corners import (
     ALL_HIGH,
     ALL_LOW,
@@ -17,6 +18,7 @@ from loadloom.graph.cases.corners import (
     AtCorner,
     CornerState,
     corner_states,
+    outputs_in_one_loop,
     worst_by_part,
 )
 from loadloom.graph.conductors import conductor_resistances
@@ -126,7 +128,9 @@ class _Warm:
         at_once = self._networks(self.harness, self.case, LOAD_STATE) if self.events else ()
         lowest = self._networks(self.harness, self.case, ALL_LOW)
         highest = self._networks(self.harness, self.case, ALL_HIGH)
-        return tuple(network.electrical_key for network in (*calm, *at_once, *lowest, *highest))
+        word = self.case.arrangement
+        sensing = tuple((o.id, o.sense_added_v) for o in compensating(self.harness, word))
+        return (*(network.electrical_key for network in (*calm, *at_once, *lowest, *highest)), sensing)
 
     def solve(self, solved: SolvedOnce) -> None:
         """Find the temperatures, and all solutions at them."""
@@ -174,7 +178,10 @@ class _Warm:
         )
 
     def _solve(self, harness: Harness, case: Case, corner: Corner) -> tuple[Solution, ...]:
-        return tuple(solve(network) for network in self._networks(harness, case, corner))
+        return tuple(
+            compensated(network, harness, solve, outputs_in_one_loop(network))
+            for network in self._networks(harness, case, corner)
+        )
 
 
 def _renamed(solutions: tuple[Solution, ...], case: Case) -> tuple[Solution, ...]:

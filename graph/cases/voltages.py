@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from loadloom.graph.cases.compensation import compensating, sensed_drop_v
 from loadloom.graph.elements import Load
 from loadloom.graph.facts import Facts
+from loadloom.graph.settings import Case
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +44,33 @@ def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
         if solution is not None:
             index = solution.network.node_index
             volts = solution.node_v[index[load.node_plus]] - solution.node_v[index[load.node_minus]]
-            found.append(VoltageAt(case.id, float(volts)))
+            found.append(VoltageAt(case.id, float(volts) + _added_v(facts, load, case)))
         for state in facts.loaded_corners.get(case.id, ()):
             loads = state.solution.network.load_index
             if load.id in loads and not state.bound:
                 found.append(VoltageAt(case.id, float(state.solution.load_v[loads[load.id]])))
     return max(found, key=lambda at: at.volts, default=None)
+
+
+def _added_v(facts: Facts, load: Load, case: Case) -> float:
+    """What remote sense adds in V at a load nearer to its output than where that senses: the most over the corners.
+
+    What lies there or beyond never gets more than the voltage that is held there.
+    """
+    nearer = {
+        lead.output
+        for lead in facts.leads_by_word[case.arrangement]
+        if (load.node_plus if lead.plus else load.node_minus) not in lead.held
+    }
+    fed_by = facts.topology.fed_by(load.node_plus, load.node_minus)
+    added_v = 0.0
+    for output in compensating(facts.harness, case.arrangement):
+        if output.id in fed_by and output.id in nearer:
+            drops = (
+                sensed_drop_v(s.solution, output) for s in facts.loaded_corners.get(case.id, ()) if not s.bound
+            )
+            added_v += min(output.sense_added_v, max((drop for drop in drops if drop is not None), default=0.0))
+    return max(added_v, 0.0)
 
 
 def feeding_voltage_v(facts: Facts, load: Load, giving: Collection[str] = ()) -> float | None:

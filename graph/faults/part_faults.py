@@ -6,7 +6,9 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
-from loadloom.graph.elements import Conductor
+import numpy as np
+
+from loadloom.graph.elements import Behaviour, Conductor
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.band_cover import BandCovers, WorstFault
 from loadloom.graph.faults.cases import ThresholdsByCase
@@ -36,6 +38,12 @@ UNFOLLOWED = "not determined: loads pulse, and too much hangs together to follow
 
 BETWEEN = (
     "a bound on the safe side: a fault between the ends of a conductor, where the bound of all its points counts"
+)
+
+FOLDS = (
+    "a bound on the safe side: an output or limiter that folds back counts as holding its limit; how much less "
+    "it gives "
+    "at a lower voltage is not stated"
 )
 
 PULSES = (
@@ -84,7 +92,9 @@ def part_fault(
             note=note,
             combined_overload_a=nothing,
         )
+    found = _loads_in_place(found)
     hit, value = found.hit, with_slow_pulses(harness, settings, name, rating, found, worst)
+    folds = bool(_folding(harness, found))
     is_sum = hit.adds_pulses or value > max(hit.value_a, 0.0) * (1.0 + SAME)
     raised, bounded = worst.raised.get(name), name in worst.bounded
     row = maker.row(found) if raised is None and not bounded else None
@@ -106,8 +116,8 @@ def part_fault(
         back_fed_by=found.dead_output,
         exact_place=_exact(found) if row else None,
         loads_a=_drawing(found) if row else (),
-        note=STATES if bounded else BETWEEN if hit.between_ends else PULSES if is_sum else "",
-        exact=not (bounded or is_sum or hit.between_ends),
+        note=STATES if bounded else BETWEEN if hit.between_ends else PULSES if is_sum else FOLDS if folds else "",
+        exact=not (bounded or is_sum or hit.between_ends or folds),
         cycle=_cycle(found) if row else (),
         fed_by_loads=hit.fed_by_loads,
     )
@@ -230,6 +240,33 @@ def _drawing(found: FoundHit) -> tuple[tuple[str, float], ...]:
     search = found.search
     ids = [search.variant.piece.loads.ids[k] for k in search.loaded.load_at.tolist()]
     return tuple((name, float(a)) for name, a in zip(ids, found.hit.loads_a, strict=True) if a > TINY)
+
+
+def _loads_in_place(found: FoundHit) -> FoundHit:
+    """The same state with the fault taking what loads at its own two points draw: the network carries the same.
+
+    A load of constant power draws less the more voltage the fault leaves, so the fault alone is surely reached.
+    """
+    hit, loaded = found.hit, found.search.loaded
+    if hit.place is None or hit.fed_by_loads:
+        return found
+    high, low = hit.place.high, hit.place.low
+    if high.branch >= 0 or low.branch >= 0:
+        return found
+    there = (loaded.plus == high.a) & (loaded.minus == low.a) & (loaded.share >= 1.0) & (hit.loads_a > TINY)
+    if not there.any():
+        return found
+    taken_a = hit.fault_a + float(hit.loads_a[there].sum())
+    return replace(found, hit=replace(hit, fault_a=taken_a, loads_a=np.where(there, 0.0, hit.loads_a)))
+
+
+def _folding(harness: Harness, found: FoundHit) -> tuple[str, ...]:
+    """Outputs and limiters that fold back and count as holding their limit in the state that was found."""
+    variant = found.search.variant
+    holding = np.flatnonzero(variant.piece.holds & ~variant.closed)
+    ids = (variant.piece.branches.ids[k] for k in holding.tolist() if k != variant.dead)
+    drawn = {name: harness.by_id[name].under(found.case.arrangement) for name in ids}
+    return tuple(name for name, part in drawn.items() if getattr(part, "behaviour", None) is Behaviour.FOLDBACK)
 
 
 def _cycle(found: FoundHit) -> tuple[tuple[float, tuple[tuple[str, float], ...]], ...]:

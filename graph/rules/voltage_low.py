@@ -2,8 +2,7 @@
 
 Formula: voltage at the load with the output at the low end of its tolerance, conductors at the limit of their
 insulation and contacts aged, in every case, against ``Minimum voltage`` (or the settings' load voltage
-tolerance). What remote sense adds is not counted, and the message says so: whether the output can give it is on no
-drawing.
+tolerance). What remote sense adds counts up to ``Sense limit``; without it nothing counts, and the message says so.
 
 Source: the load's own data on the drawing; drop = R·I along the feed and back.
 
@@ -30,7 +29,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         if minimum_v is None or least is None or least.volts >= minimum_v - 1e-9:
             continue
         sensed = any(
-            output.sense_plus is not None or output.sense_minus is not None
+            output.senses and output.sense_limit_v is None
             for output in facts.harness.outputs
             if output.id in facts.topology.fed_by(load.node_plus, load.node_minus)
         )

@@ -47,6 +47,8 @@ class OutputVoltage(enum.StrEnum):
     LOWEST = "lowest"
     NOMINAL = "nominal"
     HIGHEST = "highest"
+    COMPENSATED = "compensated"
+    """Highest, and by the whole limit of its remote sense above that."""
 
 
 class Warmth(enum.StrEnum):
@@ -78,7 +80,7 @@ class Corner:
 
 
 LOAD_STATE = Corner(Ageing.MEAN, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
-GREATEST_FAULT = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD, ResistanceEnd.LEAST)
+GREATEST_FAULT = Corner(Ageing.NEW, OutputVoltage.COMPENSATED, Warmth.COLD, ResistanceEnd.LEAST)
 LEAST_FAULT = Corner(Ageing.AGED, OutputVoltage.LOWEST, Warmth.HOT, ResistanceEnd.GREATEST)
 HIGHEST_VOLTAGE = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD, ResistanceEnd.LEAST)
 
@@ -289,10 +291,11 @@ def at_corner(
 def output_voltage_v(output: Output, which: OutputVoltage) -> float:
     """The output's voltage in V at an end of its tolerance; one without a stated tolerance has none."""
     assert output.voltage_v is not None
+    added_v = output.sense_added_v if which is OutputVoltage.COMPENSATED else 0.0
     if output.tolerance is None or which is OutputVoltage.NOMINAL:
-        return output.voltage_v
+        return output.voltage_v + added_v
     share = -output.tolerance.below if which is OutputVoltage.LOWEST else output.tolerance.above
-    return output.voltage_v * (1.0 + share)
+    return output.voltage_v * (1.0 + share) + added_v
 
 
 def _demand(load: Load) -> float:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from loadloom.graph.elements import Conductor, Contact, Switch, TwoEnded
+from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.harness import Harness
+from loadloom.graph.structure.sense_leads import sense_leads
 
 MOST_SERIES = 1000
 """Paths through outputs in series that are followed from one load."""
@@ -20,13 +21,14 @@ class Topology:
 
     ``piece`` maps a joint to the number of the piece of copper that it is part of; ``plus`` and ``minus`` give,
     for a piece, the outputs whose plus or minus terminal it holds; ``lower`` the outputs with their plus terminal
-    on it and the pieces of their minus terminals.
+    on it and the pieces of their minus terminals. ``sensing``: parts that lead to a remote-sense terminal only.
     """
 
     piece: Mapping[str, int]
     plus: Mapping[int, tuple[str, ...]]
     minus: Mapping[int, tuple[str, ...]]
     lower: Mapping[int, tuple[tuple[str, int], ...]]
+    sensing: frozenset[str] = frozenset()
 
     def feeds(self, node: str) -> tuple[str, ...]:
         """Outputs whose plus terminal is joined to a node."""
@@ -68,18 +70,11 @@ class Topology:
         return ()
 
 
-def may_join(part: TwoEnded) -> bool:
-    """Whether a part joins its ends as drawn; a contactor that is open as drawn closes in some arrangement, or by
-    welding.
-    """
-    return part.fitted or (isinstance(part, Switch) and part.welds)
-
-
 def topology(harness: Harness) -> Topology:
-    """Find the pieces of copper. Parts that can't join their ends are left out; so are chassis bonds."""
+    """Find the pieces of copper. Parts that are not fitted don't join; chassis bonds do not either."""
     copper: nx.Graph = nx.Graph()
     copper.add_nodes_from(harness.graph)
-    copper.add_edges_from((e.node_a, e.node_b) for e in harness.two_ended if may_join(e))
+    copper.add_edges_from((e.node_a, e.node_b) for e in harness.two_ended if e.fitted)
     piece: dict[str, int] = {}
     for number, nodes in enumerate(nx.connected_components(copper)):
         piece.update(dict.fromkeys(nodes, number))
@@ -96,12 +91,13 @@ def topology(harness: Harness) -> Topology:
         {number: tuple(ids) for number, ids in plus.items()},
         {number: tuple(ids) for number, ids in minus.items()},
         {number: tuple(steps) for number, steps in lower.items()},
+        frozenset(name for lead in sense_leads(harness, None) for name in lead.parts),
     )
 
 
 def part_role(harness: Harness, where: Topology, part: Conductor | Contact) -> str:
-    """Role of a conductor or contact: ``sense`` where it ends at a remote-sense terminal, else as its copper."""
-    senses = {o.sense_plus for o in harness.outputs} | {o.sense_minus for o in harness.outputs}
-    if part.node_a in senses or part.node_b in senses:
+    """Role of a conductor or contact: ``sense`` where it leads to a remote-sense terminal only, else as its
+    copper."""
+    if part.id in where.sensing:
         return "sense"
     return where.role(part.node_a)

@@ -22,7 +22,6 @@ _SHAPE_OF = {
     Role.LOAD: "Load",
     Role.OUTPUT: "Output",
     Role.CONVERTER: "Converter",
-    Role.CONTACTOR: "Contactor",
     Role.CHASSIS: "Chassis",
 }
 _CONDUCTORS = (Role.WIRE, Role.CABLE)

@@ -32,7 +32,6 @@ ROLES = {
     "splice",
     "load",
     "converter",
-    "contactor",
     "chassis",
     "ignore",
 }
