@@ -444,7 +444,12 @@ def _before_drop_out(states: Sequence[CornerState], solved: SolvedOnce) -> Itera
 
 
 def _each_at_its_most(states: Sequence[CornerState], solved: SolvedOnce) -> Iterator[CornerState]:
-    """Every load drawing the most that it draws in any state, as a constant current: a bound."""
+    """Every load drawing the most that it draws in any state, as a constant current: a bound.
+
+    Not needed where one state has all of that, unless joined outputs share through diodes or hold their current:
+    what such a one passes is not convex in the voltages, and is greatest where the others just block or hold, which
+    is between the corners.
+    """
     fed = [state.solution for state in states if not state.solution.collapsed]
     if not fed or not len(fed[0].load_a):
         return
@@ -454,7 +459,11 @@ def _each_at_its_most(states: Sequence[CornerState], solved: SolvedOnce) -> Iter
     drawn = np.abs(np.array([solution.load_a for solution in fed]))
     most = drawn.max(axis=0)
     resistive = bool((kinds[~inputs] == LOAD_KINDS.index(LoadKind.RESISTANCE)).any())
-    if (drawn >= most * (1.0 - SAME)).all(axis=1).any() and not (inputs.any() and resistive):
+    apart = any(state.corner not in (NOMINAL, HIGH, LOW) for state in states)
+    varies = bool((kinds != LOAD_KINDS.index(LoadKind.CURRENT)).any())
+    bends = apart and varies and bool(network.edge_diode.any() or np.isfinite(network.source_hold_a).any())
+    coupled = bool(inputs.any()) and resistive
+    if (drawn >= most * (1.0 - SAME)).all(axis=1).any() and not (coupled or bends):
         return
     # A converter's input still draws what its output gives, at the voltage that it then has.
     kind = np.where(inputs, kinds, LOAD_KINDS.index(LoadKind.CURRENT))

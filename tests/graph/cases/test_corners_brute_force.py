@@ -200,3 +200,16 @@ def test_no_combination_of_ends_is_worse_than_the_tool_says(name: str) -> None:
         least, most, where = compare(seed, **CLASSES[name])
         assert least >= 1 - NEAR, f"seed {seed}: {where} at {least:.4f} of the reference"
         assert most <= 1 + NEAR, f"seed {seed}: {most:.4f} of the reference without being a bound"
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_no_voltages_between_the_ends_are_worse_on_diodes(seed: int) -> None:
+    """A constant power on diodes asks for the most of one output where the others just block: between the ends."""
+    here = drawn(seed, outputs=2, diodes=True, kinds="W")
+    made = built(here)
+    found = all_currents(made, solve_load_states(made, AT_20_C, made.cases(AT_20_C), lambda _: None))
+    for volts in itertools.product(*[np.linspace(s[2], s[3], 9) for s in here.sources]):
+        for ohms in itertools.product(*[sorted({e[3], e[4]}) for e in here.edges]):
+            for name, amps in solved(here, volts, ohms).items():
+                size = max(amps, 0.0) if name.startswith("U") else abs(amps)
+                assert size < 0.05 or found[name].worst_peak[1] >= size * (1 - NEAR), (name, volts)
