@@ -25,9 +25,11 @@ def note_cover(search: Search, ratings: Mapping[str, Rating], worst: WorstFaults
     gain = np.abs(response.branch[search.parts])
     row_of = {k: n for n, k in enumerate(search.parts.tolist())}
     for end in search.places.own:
+        row = row_of.get(end.branch)
+        if row is None:
+            continue  # not asked for
         through, sign = response.branch[end.branch, end.place], 1.0 if end.at_high else -1.0
         own = max(abs(through + sign * (1.0 - end.share)), abs(through - sign * end.share))
-        row = row_of[end.branch]
         gain[row, end.place] = max(gain[row, end.place], own)
     a, b = piece.branches.a, piece.branches.b
     count = len(piece.node_ids)

@@ -7,9 +7,10 @@ rest, whatever the order of opening that leads to it, which is on the safe side 
 loops on its path in series, so sets go across them; loops that no fault has on its path together, and that loads
 alone can't bring to open either, are not combined.
 
-Of up to ``MOST_AT_WILL`` devices and outputs on one path every set is tried. Of more, each alone, the k of the
-least held currents together, for every k, and the k that open first as a current drawn at a load rises;
-``OpenedSets.complete`` is then false, and the bound over all states (``state_bound``) counts.
+Of up to ``MOST_AT_WILL`` devices and outputs in one loop every set is tried. Of more on paths side by side those
+that matter (``parallel_paths``). Of any others each alone, the k of the least held currents together, for every
+k, and the k that open first as a current drawn at a load rises; ``OpenedSets.complete`` is then false, and the
+bound over all states (``state_bound``) counts.
 """
 
 from __future__ import annotations
@@ -17,17 +18,18 @@ from __future__ import annotations
 import itertools
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from loadloom.graph.faults.parallel_paths import OpenedSet, parallel_paths_of
 from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Piece, PieceLoads
 from loadloom.graph.solving.network import Network, piece_of, without
 from loadloom.graph.solving.unit_flows import BoolArray, unit_flows
 
 MOST_AT_WILL = 4
-"""Devices and outputs on one path of a fault of which every set is tried out: 15 sets."""
+"""Devices and outputs in one loop of which every set is tried out: 15 sets."""
 
 MOST_SETS = 255
 """Sets across loops tried in one piece; where there would be more, those of each loop alone."""
@@ -42,29 +44,36 @@ MOST_PAIRS = 10_000
 """Pairs of places, by the loops on their way, that are compared."""
 
 
+Asked = frozenset[str] | None
+"""Ids of the parts that are asked for in a set of openings; None: all."""
+
+
 @dataclass(frozen=True)
 class OpenedSets:
-    """Sets of devices and outputs by branch of a piece, and whether no others can matter."""
+    """Sets of devices and outputs of a piece, and whether no others can matter. ``beside``: they are
+    those of paths side by side, which come with their bounds.
+    """
 
-    sets: tuple[tuple[int, ...], ...]
+    sets: tuple[OpenedSet, ...]
     complete: bool
+    beside: bool = False
 
 
 def opened_networks(
-    network: Network, piece: Piece, sets: Sequence[tuple[int, ...]], loads: PieceLoads
-) -> Iterator[tuple[Network, PieceLoads]]:
-    """What is left of a network's piece with each of the ``sets`` of its branches out, ``opened`` naming them, and
-    its loads. ``loads`` are of the whole network.
+    network: Network, piece: Piece, sets: Iterable[tuple[OpenedSet, Asked]], loads: PieceLoads
+) -> Iterator[tuple[tuple[OpenedSet, Asked], Network, PieceLoads]]:
+    """Each of the ``sets``, with what is asked of it, and what is left of a network's piece without its branches,
+    ``opened`` naming them, with its loads. ``loads`` are of the whole network.
     """
-    if not sets:
-        return
-    whole, position = piece_of(network, network.node_index[piece.node_ids[0]])
-    place = {name: k for k, name in enumerate(loads.ids)}
-    inside = loads.take(np.array([place[name] for name in whole.load_ids], dtype=np.int64), position)
-    for chosen in sets:
-        rest = without(whole, [piece.branches.ids[k] for k in chosen])
+    cut: tuple[Network, PieceLoads] | None = None
+    for chosen, asked in sets:
+        if cut is None:
+            whole, position = piece_of(network, network.node_index[piece.node_ids[0]])
+            place = {name: k for k, name in enumerate(loads.ids)}
+            cut = whole, loads.take(np.array([place[name] for name in whole.load_ids], dtype=np.int64), position)
+        rest = without(cut[0], [piece.branches.ids[k] for k in chosen.branches])
         if len(rest.source_ids):
-            yield rest, inside
+            yield (chosen, asked), rest, cut[1]
 
 
 def opened_sets(piece: Piece) -> OpenedSets:
@@ -75,13 +84,26 @@ def opened_sets(piece: Piece) -> OpenedSets:
     loops: dict[int, list[int]] = defaultdict(list)
     for k in acting.tolist():
         loops[int(piece.blocks.label[k])].append(k)
-    apart, _ = _sets_of(piece, loops, [frozenset([label]) for label in loops])
+    if len(loops) == 1 and len(acting) > MOST_AT_WILL:
+        beside = parallel_paths_of(piece, next(iter(loops)))
+        if beside is not None:
+            return OpenedSets(tuple(beside.opened()), True, beside=True)
+    of_loop = {label: _sets_of_loop(piece, label, group) for label, group in loops.items()}
+    apart = {chosen: None for sets, _ in of_loop.values() for chosen in sets}
     together = _on_one_path(piece, loops)
-    if together is not None:
-        found, complete = _sets_of(piece, loops, together)
-        if len(found) <= len(apart) + MOST_SETS:
-            return OpenedSets(tuple(found), complete)
-    return OpenedSets(tuple(apart), False)
+    if together is not None and sum(_count(of_loop, path) for path in together) <= len(apart) + MOST_SETS:
+        found = dict.fromkeys(
+            tuple(sorted(itertools.chain(*some)))
+            for path in together
+            for some in itertools.product(*([(), *of_loop[label][0]] for label in sorted(path)))
+        )
+        complete = all(of_loop[label][1] for path in together for label in path)
+        return OpenedSets(tuple(OpenedSet(chosen) for chosen in found if chosen), complete)
+    return OpenedSets(tuple(OpenedSet(chosen) for chosen in apart), False)
+
+
+def _count(of_loop: Mapping[int, tuple[list[tuple[int, ...]], bool]], path: frozenset[int]) -> int:
+    return math.prod(1 + len(of_loop[label][0]) for label in path) - 1
 
 
 def behind_loops(piece: Piece) -> BoolArray:
@@ -93,25 +115,20 @@ def behind_loops(piece: Piece) -> BoolArray:
     return behind
 
 
-def _sets_of(
-    piece: Piece, loops: Mapping[int, list[int]], together: list[frozenset[int]]
-) -> tuple[list[tuple[int, ...]], bool]:
-    found: dict[tuple[int, ...], None] = {}
-    complete = True
-    for path in together:
-        group = [k for label in sorted(path) for k in loops[label]]
-        weakest_first = sorted(group, key=lambda k: (piece.held_a[k], piece.branches.ids[k]))
-        found.update(dict.fromkeys((k,) for k in group))
-        every = len(group) <= MOST_AT_WILL
-        complete = complete and every
-        for size in range(2, len(group) + 1):
-            some = itertools.combinations(weakest_first, size) if every else [weakest_first[:size]]
-            found.update(dict.fromkeys(tuple(sorted(chosen)) for chosen in some))
-        if not every:
-            found.update(dict.fromkeys(_as_current_rises(piece, group)))
-        if not every and len(path) > 1:  # what one loop has is tried in full all the same
-            found.update(dict.fromkeys(_sets_of(piece, loops, [frozenset([one]) for one in sorted(path)])[0]))
-    return list(found), complete
+def _sets_of_loop(piece: Piece, label: int, group: list[int]) -> tuple[list[tuple[int, ...]], bool]:
+    """The sets of one loop's devices and outputs that are tried, and whether no others can matter."""
+    weakest_first = sorted(group, key=lambda k: (piece.held_a[k], piece.branches.ids[k]))
+    if len(group) <= MOST_AT_WILL:
+        sizes = range(1, len(group) + 1)
+        every = itertools.chain.from_iterable(itertools.combinations(weakest_first, size) for size in sizes)
+        return [tuple(sorted(chosen)) for chosen in every], True
+    beside = parallel_paths_of(piece, label)
+    if beside is not None:
+        return list(dict.fromkeys(each.branches for each in beside.opened())), True
+    found: dict[tuple[int, ...], None] = {(k,): None for k in group}
+    found.update(dict.fromkeys(tuple(sorted(weakest_first[:size])) for size in range(2, len(group) + 1)))
+    found.update(dict.fromkeys(_as_current_rises(piece, group)))
+    return list(found), False
 
 
 def _as_current_rises(piece: Piece, group: list[int]) -> list[tuple[int, ...]]:

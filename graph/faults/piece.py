@@ -301,7 +301,9 @@ class Variant:
     closed: BoolArray
 
 
-def variants(piece: Piece, *, few: bool = False) -> Iterator[Variant]:
+def variants(
+    piece: Piece, *, few: bool = False, apart: BoolArray | None = None, outputs_too: bool = True
+) -> Iterator[Variant]:
     """Every linear piece of the network's behaviour that can matter to a fault.
 
     Outputs and limiters that hold a constant current and diodes change the network when they act. A part that
@@ -311,12 +313,12 @@ def variants(piece: Piece, *, few: bool = False) -> Iterator[Variant]:
 
     ``few``: where there are too many (``every_state_tried``), and the bound over all states counts, one change at a
     time, and what acts in order: the diodes fed with the least voltage block first, the least currents are held
-    first.
+    first. ``apart`` (B,): diodes that need no state of their own. ``outputs_too``: with outputs shorted inside.
     """
     in_loop = piece.in_loop
     holders = np.flatnonzero(piece.holds & in_loop).tolist()
-    diodes = np.flatnonzero(piece.branches.diode & in_loop).tolist()
-    dead_ones = [-1, *(s for s in piece.sources if in_loop[s])]
+    diodes = np.flatnonzero(piece.branches.diode & in_loop & (True if apart is None else ~apart)).tolist()
+    dead_ones = [-1, *(s for s in piece.sources if in_loop[s] and outputs_too)]
     states: list[tuple[int, tuple[int, ...], tuple[int, ...]]]
     if few:
         blocking = _in_order(_by_voltage(piece, diodes))
@@ -333,10 +335,13 @@ def variants(piece: Piece, *, few: bool = False) -> Iterator[Variant]:
             yield made
 
 
-def every_state_tried(piece: Piece) -> bool:
-    """Whether every combination of diodes and of parts that hold their current can be tried."""
+def every_state_tried(piece: Piece, apart: BoolArray) -> bool:
+    """Whether every combination of diodes, but for those ``apart``, and of parts that hold their current can be
+    tried.
+    """
     in_loop = piece.in_loop
-    diodes, holders = np.count_nonzero(piece.branches.diode & in_loop), np.count_nonzero(piece.holds & in_loop)
+    diodes = np.count_nonzero(piece.branches.diode & in_loop & ~apart)
+    holders = np.count_nonzero(piece.holds & in_loop)
     return bool(max(diodes, holders) <= MOST_VARIED)
 
 

@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from loadloom.graph.devices import Threshold
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cover import note_cover
 from loadloom.graph.faults.cut_off import cut_off_hits
 from loadloom.graph.faults.opened import OpenedSets, opened_networks, opened_sets
-from loadloom.graph.faults.piece import Piece, PieceLoads, Variant, every_state_tried, pieces_of, variants
+from loadloom.graph.faults.parallel_paths import OpenedSet, diodes_that_open
+from loadloom.graph.faults.piece import (
+    Piece,
+    PieceLoads,
+    Variant,
+    every_state_tried,
+    pieces_of,
+    variant_of,
+    variants,
+)
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.power import fault_powers
 from loadloom.graph.faults.radial.answers import RadialFound, radial_powers
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.piece import RadialPiece
 from loadloom.graph.faults.splice_cuts import splices_in
+from loadloom.graph.faults.state_bound import StateBound
 from loadloom.graph.faults.sustained_fault import SAME, Search
 from loadloom.graph.faults.worst_faults import FoundHit, Unproved, WorstFaults
 from loadloom.graph.harness import Harness
@@ -56,23 +66,82 @@ def search_network(
         if not geometry.has_any_asked or not _is_new(piece, worst):
             continue
         opening = OpenedSets((), True) if network.opened else opened_sets(piece)
-        complete = bool(network.opened) or (every_state_tried(piece) and opening.complete)
+        every = every_state_tried(piece, diodes_that_open(piece))
+        complete = bool(network.opened) or (every and opening.complete)
         if not complete:
             large = len(piece.node_ids) > LARGEST_PIECE
             worst.unproved.append(Unproved(geometry, network, thresholds, loads, case, large))
             worst.no_cuts.update(name for name, _ in splices_in(harness, piece))  # the bound is for branches
         _search_piece(geometry, case, ratings, worst, short=short, few=not complete)
-        for rest, inside in opened_networks(network, piece, opening.sets, loads):
+        sets = _that_matter(opening.sets, geometry, worst, short=short)
+        for (chosen, asked), rest, inside in opened_networks(network, piece, sets, loads):
             if known(rest, inside):
                 continue
             for left in pieces_of(rest, thresholds, inside):
-                here = PieceGeometry(harness, left, only)
-                if here.has_any_asked and _is_new(left, worst):
-                    _search_piece(here, case, ratings, worst, short=short, few=not complete)
+                here = PieceGeometry(harness, left, only if asked is None else asked)
+                if here.has_any_asked and _is_new(left, worst, asked):
+                    if chosen.inside >= 0:
+                        _search_inside(here, piece.branches.ids[chosen.inside], case, worst)
+                        continue
+                    alone = chosen.most_a is not None
+                    _search_piece(here, case, ratings, worst, short=short, few=not complete, alone=alone)
+        if opening.beside and not short:
+            _bound_together(geometry, case, worst)
 
 
-def _is_new(piece: Piece, worst: WorstFaults) -> bool:
-    """Whether no equal piece that draws at least as much was searched before; it is noted."""
+def _that_matter(
+    sets: Iterable[OpenedSet], geometry: PieceGeometry, worst: WorstFaults, *, short: bool
+) -> Iterator[tuple[OpenedSet, frozenset[str] | None]]:
+    """Sets of openings that can still put more on a part than is known when their turn comes, with those parts;
+    None where all are to be searched.
+    """
+    for chosen in sets:
+        if not (short and chosen.inside >= 0):
+            asked = _asked_in(chosen, geometry, worst, short=short)
+            if asked is None or asked:
+                yield chosen, asked
+
+
+def _asked_in(
+    chosen: OpenedSet, geometry: PieceGeometry, worst: WorstFaults, *, short: bool
+) -> frozenset[str] | None:
+    """The parts, and splices, for which a set of openings can still matter; None where all are to be searched."""
+    ids = geometry.piece.branches.ids
+    if chosen.most_a is None or (chosen.for_all and not short):
+        return geometry.only
+    if chosen.inside >= 0:
+        back = ((k, worst.back.get((ids[k], ids[chosen.inside]))) for k in geometry.parts)
+        known = {k: found.hit.value_a if found else 0.0 for k, found in back}
+        return frozenset(ids[k] for k, a in known.items() if chosen.most_a[k] > a * (1.0 + SAME))
+    asked = {ids[k] for k in geometry.parts if chosen.most_a[k] > worst.value_a(ids[k]) * (1.0 + SAME)}
+    splices = {cut.splice for cut in geometry.cuts.listed}
+    return frozenset(asked | (splices if geometry.only is None else splices & geometry.only))
+
+
+def _search_inside(geometry: PieceGeometry, output: str, case: Case, worst: WorstFaults) -> None:
+    """Search what is left of a piece with one output shorted inside."""
+    piece = geometry.piece
+    dead = piece.branch_index.get(output, -1)
+    made = variant_of(piece, dead, (), ()) if dead >= 0 and piece.in_loop[dead] else None
+    if made is not None:
+        take_variant(geometry, made, case, worst, short=False)
+
+
+def _bound_together(geometry: PieceGeometry, case: Case, worst: WorstFaults) -> None:
+    """Bound combined overloads, which are not followed through every set of paths, by Kirchhoff's current law."""
+    ids = geometry.piece.branches.ids
+    bound = StateBound(geometry)
+    for k in geometry.parts:
+        value_a = worst.combined_overload.get(ids[k], (worst.value_a(ids[k]), case.id))[0]
+        most_a = bound.combined_overload_by_law(k)
+        if most_a > value_a * (1.0 + SAME):
+            worst.combined_overload[ids[k]] = (most_a, case.id)
+
+
+def _is_new(piece: Piece, worst: WorstFaults, asked: frozenset[str] | None = None) -> bool:
+    """Whether no equal piece that draws at least as much was searched before, for all parts; it is noted."""
+    if asked is not None:
+        return True
     same = worst.searched.setdefault(piece.electrical_key, [])
     if any(piece.draws_no_more_than(other) for other in same):
         return False
@@ -88,8 +157,11 @@ def _search_piece(
     *,
     short: bool,
     few: bool,
+    alone: bool = False,
 ) -> None:
-    """Search what hangs together; ``few``: see ``variants``."""
+    """Search what hangs together; ``few``: see ``variants``; ``alone``: combined overloads and outputs shorted
+    inside are seen to otherwise.
+    """
     piece = geometry.piece
     radial, large = _radial(geometry), len(piece.node_ids) > LARGEST_PIECE
     if radial is not None or large:
@@ -101,8 +173,10 @@ def _search_piece(
         worst.too_large.update(piece.branches.ids)
         return
     worst.no_cuts.update(geometry.cuts.unknown)
-    for variant in variants(piece, few=few or not every_state_tried(piece)):
-        search = take_variant(geometry, variant, case, worst, short=short)
+    apart = diodes_that_open(piece)
+    few = few or not every_state_tried(piece, apart)
+    for variant in variants(piece, few=few, apart=apart, outputs_too=not alone):
+        search = take_variant(geometry, variant, case, worst, short=short, alone=alone)
         if not (short or variant.name):
             note_cover(search, ratings, worst)
     group = tuple(piece.branches.ids[s] for s in piece.sources if piece.in_loop[s])
@@ -111,9 +185,17 @@ def _search_piece(
 
 
 def take_variant(
-    geometry: PieceGeometry, variant: Variant, case: Case, worst: WorstFaults, *, short: bool
+    geometry: PieceGeometry,
+    variant: Variant,
+    case: Case,
+    worst: WorstFaults,
+    *,
+    short: bool,
+    alone: bool = False,
 ) -> Search:
-    """Search one variant of a piece and take what is worse than what was found so far."""
+    """Search one variant of a piece and take what is worse than what was found so far; ``alone``: combined
+    overloads are seen to otherwise.
+    """
     names = geometry.piece.branches.ids
     dead = names[variant.dead] if variant.dead >= 0 else ""
 
@@ -134,7 +216,7 @@ def take_variant(
         worst.hits[search.name(branch)] = FoundHit(hit, standing, branch, case)
     if short or dead:
         return search
-    for branch, value in combined_overloads(search).items():
+    for branch, value in () if alone else combined_overloads(search).items():
         name = search.name(branch)
         if value > worst.combined_overload.get(name, (-1.0, ""))[0] * (1.0 + SAME):
             worst.combined_overload[name] = (value, case.id)

@@ -458,6 +458,11 @@ class StateBound:
                 state = self._state(variables) if variables is not None else None
         return best, state
 
+    def combined_overload_by_law(self, branch: int) -> float:
+        """The bound in A that Kirchhoff's current law alone gives on a part's combined overload current."""
+        most = max(own + self._law_most(gain, self._alike(gain), one=False) for own, gain in self._gains(branch))
+        return min(most, self.most_a)
+
     def _state(self, variables: FloatArray) -> State:
         acts = variables[self.state_at : self.place_at] > 0.5
         dead = [s for s, n in self.dead_of.items() if variables[self.chosen_at + n] > 0.5]
