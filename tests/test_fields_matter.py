@@ -207,7 +207,7 @@ def test_the_harness_passes_as_drawn_and_has_every_field_of_every_role() -> None
     written = {(role, name) for _, role, name, _ in every_field()}
     left = {(role, name) for role, spec in FIELDS.items() for name in spec.names} - written
     # A wire's own rating and resistance replace what its other fields give; these have tests of their own.
-    instead = {"Rating", "Resistance", "Layout", "Terminal", "Material", "Strands"}
+    instead = {"Rating", "Resistance", "Layout", "Terminal", "Material", "Strands", "Wire class"}
     left -= {(role, name) for role in (Role.WIRE, Role.CABLE) for name in instead}
     left -= {(Role.CONNECTOR, "Contact rating"), (Role.CONNECTOR, "Contact resistance"), (Role.THROUGH, "Contact")}
     assert left == set()
