@@ -20,6 +20,7 @@ from draw import Project  # noqa: E402
 from kicad_windows import Screen, make_configuration, private_environment, wait  # noqa: E402
 
 from loadloom.plugin.annotate import annotate  # noqa: E402
+from loadloom.plugin.kicad.fields_presets import with_presets  # noqa: E402
 from loadloom.plugin.kicad.setup import Computer, add  # noqa: E402
 from loadloom.plugin.pipeline import analyse_drawing, analyse_file  # noqa: E402
 from loadloom.reports.writers import write_report  # noqa: E402
@@ -80,6 +81,8 @@ def windows(work: Path, drawing: Path) -> None:
     # The pictures show paths of an example, not of the computer that they were taken on.
     (work / ".venv").symlink_to(sys.prefix)
     add(Computer(env=env, running=list, python=str(work / ".venv/bin/python")))
+    project = drawing.with_suffix(".kicad_pro")  # with the columns that `kicad add --project` puts there
+    project.write_text(with_presets(project.read_text(encoding="utf-8")), encoding="utf-8")
     with Screen(env, work) as screen:
         screen.start("eeschema", str(drawing))
         editor = screen.window("heater.*Schematic Editor")
@@ -113,7 +116,7 @@ def windows(work: Path, drawing: Path) -> None:
         screen.do("mousemove", "--window", window, "80", "107", "click", "1")
         time.sleep(1)
         screen.do("mousemove", "--window", window, "756", "381", "click", "1")
-        wait(lambda: drawing.with_suffix(".html").exists(), 120, "report")
+        wait(lambda: drawing.with_suffix(".parts.html").exists(), 120, "report")
         time.sleep(3)
         keep(screen.picture("dialog"), "dialog", of=(screen, window))
 
@@ -122,7 +125,7 @@ def page(drawing: Path) -> None:
     """The report in a browser."""
     out = drawing.with_name("page.png")
     command = ["chromium", "--headless", "--no-sandbox", "--hide-scrollbars", "--window-size=1300,1000"]
-    command += ["--virtual-time-budget=4000", f"--screenshot={out}", drawing.with_suffix(".html").as_uri()]
+    command += ["--virtual-time-budget=4000", f"--screenshot={out}", drawing.with_suffix(".parts.html").as_uri()]
     subprocess.run(command, check=True, capture_output=True, timeout=120)
     keep(out, "page")
 

@@ -300,6 +300,8 @@ class _Composer:
         else:
             numbers = [pin.number for core in cores for pin in (core[0], core[2])]
             shape = library.get(f"Cable_{len(cores)}", library["Wire"])
+            if "SA" in numbers:
+                shape = library.get(f"Cable_{len(cores) - 1}_Shield", shape)
             if set(shape.pins) != set(numbers):
                 left, right = ([core[k].number for core in cores] for k in (0, 2))  # type: ignore[union-attr]
                 shape = box(f"cable_{reference}", "C", Role.CABLE, left, right, {})

@@ -7,6 +7,7 @@ runs below all parts; if there were many of these, labels join them instead.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -282,13 +283,15 @@ class Layout:
             self.tracks[key].append(round(left_gutter - STEP * (len(left) + k + 1), 2))
         for k, key in enumerate(more_right):
             self.tracks[key].append(round(start_right + STEP * (len(right) + k + 1), 2))
-        y = TOP - STEP
+        free_from = TOP - PITCH
         for run in sorted(runs, key=lambda run: (self.wish(run), natural_key(run.reference))):
-            y = max(y + PITCH, round((self.wish(run) - run.shape.height / 2 - STEP) / PITCH) * PITCH + STEP)
+            # Rows of runs lie between those of parts, so that no two level lines meet.
+            first = math.ceil((free_from + run.shape.above - STEP) / PITCH - 1e-6) * PITCH + STEP
+            y = max(first, round((self.wish(run) - run.shape.height / 2 - STEP) / PITCH) * PITCH + STEP)
             run.x, run.y = middle, round(y, 2)
-            y += run.shape.height
+            free_from = y + run.shape.below
             self.sheet.parts.append(run.as_part())
-        self.sheet.height = max(self.sheet.height, y + PITCH)
+        self.sheet.height = max(self.sheet.height, free_from + PITCH)
         for side, found in ((-1, left), (1, right)):
             found.sort(key=lambda item: item[0].as_part().pin(item[1])[1])
             for k, (run, pin, there) in enumerate(found):

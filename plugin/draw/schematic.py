@@ -13,9 +13,10 @@ from loadloom.plugin.draw.layout import Part
 from loadloom.plugin.draw.shapes import LIBRARY, Property, Shape, quote, renamed
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, Symbol
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.kicad.fields_presets import with_presets
 from loadloom.plugin.pipeline import SETTINGS_NAME, settings_beside
 from loadloom.plugin.reading import read_drawing
-from loadloom.plugin.roles import FIELDS, role_of_word
+from loadloom.plugin.roles import FIELDS, Role, role_of_word
 
 VERSION = 20250114
 _SPACE = uuid.uuid5(uuid.NAMESPACE_DNS, "loadloom.draw")
@@ -51,8 +52,11 @@ def draw_project(source: Path, target: Path, settings_file: Path | None = None) 
                 "is there already, and nothing is written over it", file, hint="name another folder"
             )
     try:
+        target.parent.mkdir(parents=True, exist_ok=True)
         for file, content in files.items():
             write_bytes(file, content)
+    except OSError as error:
+        raise UnusableError(f"can't be made: {error.strerror or error}", file=target.parent) from error
     except WriteError as error:
         raise UnusableError(error.cause, file=error.file) from error
     left_out = tuple(f"{left.symbol.reference} {left.cause}." for left in drawing.left_out)
@@ -91,8 +95,8 @@ def project_files(drawing: Drawing, target: Path) -> dict[Path, bytes]:
     table = f'(lib (name "{LIBRARY}")(type "KiCad")(uri "${{KIPRJMOD}}/{stem}.kicad_sym")(options "")(descr ""))'
     files = {
         target: _schematic(drawing, composed, shapes, stem),
-        target.with_suffix(".kicad_pro"): json.dumps(
-            {"meta": {"filename": f"{stem}.kicad_pro", "version": 3}}, indent=2
+        target.with_suffix(".kicad_pro"): with_presets(
+            json.dumps({"meta": {"filename": f"{stem}.kicad_pro", "version": 3}}, indent=2)
         ),
         target.with_suffix(".kicad_sym"): "\n".join(
             ['(kicad_symbol_lib (version 20241209) (generator "loadloom") (generator_version "9.0")']
@@ -173,12 +177,33 @@ def _texts(symbol: Symbol) -> dict[str, str]:
     """What is written at a placed symbol: the main field as its value where it has no value of its own."""
     fields = {name: text for name, text in symbol.fields.items() if name.casefold() != "role"}
     role = next((role_of_word(t) for n, t in symbol.fields.items() if n.casefold() == "role"), None)
+    if role is Role.CABLE:
+        fields = _of_all_cores(symbol, fields)
     main = FIELDS[role].main if role is not None else None
     value = symbol.value
     if not value and main is not None:
         written = next((name for name in fields if name.casefold() == main.casefold()), None)
         value = fields.pop(written) if written is not None else ""
     return {"Reference": symbol.reference, "Value": value, **fields}
+
+
+def _of_all_cores(symbol: Symbol, fields: dict[str, str]) -> dict[str, str]:
+    """The fields of a cable, what most of its cores have written once for all: ``Gauge`` instead of ``Gauge.1``."""
+    cores = list(dict.fromkeys(pin.number[:-1] for pin in symbol.pins))
+    found = dict(fields)
+    for plain in dict.fromkeys(name.partition(".")[0] for name in fields):
+        own = {core: fields.get(f"{plain}.{core}") for core in cores}
+        texts = [text for text in own.values() if text is not None]
+        if plain in fields or len(texts) < len(cores) or not texts:
+            continue
+        usual = max(texts, key=texts.count)
+        found = {
+            name: text
+            for name, text in found.items()
+            if own.get(name.partition(".")[2]) != usual or not name.startswith(f"{plain}.")
+        }
+        found[plain] = usual
+    return found
 
 
 def _property(part: Part, found: Property, text: str | None) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
@@ -39,7 +39,8 @@ class Property:
 class Shape:
     """A library symbol. ``pins`` are places by number (mm, y up); ``text`` is its definition, on one line.
 
-    ``left`` and ``right`` are the edges of outline and pins, in mm.
+    ``left`` and ``right`` are the edges of outline and pins, ``above`` and ``below`` how far outline and shown
+    texts reach up and down from the first pin, in mm.
     """
 
     name: str
@@ -49,6 +50,8 @@ class Shape:
     names: dict[str, str] = field(default_factory=dict)
     left: float = 0.0
     right: float = 0.0
+    above: float = 0.0
+    below: float = 0.0
 
     @property
     def height(self) -> float:
@@ -83,15 +86,24 @@ def _shape(node: Node) -> Shape:
         properties.append(
             Property(item.text(1), item.text(2), float(at.text(1)), float(at.text(2)), _written(effects))
         )
-    edges = [x for part in node.children("symbol") for x in _outline(part)] + [x for x, _ in pins.values()]
+    outline = [point for part in node.children("symbol") for point in _outline(part)] + list(pins.values())
+    edges = [x for x, _ in outline]
     left, right = math.floor(min(edges) / GRID) * GRID, math.ceil(max(edges) / GRID) * GRID
-    return Shape(node.text(1), _written(node), pins, tuple(properties), names, left, right)
+    above, below = _reach([y for _, y in outline], properties)
+    return Shape(node.text(1), _written(node), pins, tuple(properties), names, left, right, above, below)
 
 
-def _outline(node: Node) -> Iterator[float]:
+def _reach(heights: Iterable[float], properties: Iterable[Property]) -> tuple[float, float]:
+    """How far up and down from the first pin something is drawn, in mm: half a text's height is 0.7 mm."""
+    shown = [p.y for p in properties if "(hide yes)" not in p.effects]
+    all_heights = [*heights, *(y + 0.7 for y in shown), *(y - 0.7 for y in shown)]
+    return max(all_heights), -min(all_heights)
+
+
+def _outline(node: Node) -> Iterator[tuple[float, float]]:
     for item in node:
         if isinstance(item, Node) and item.name in ("start", "end", "mid", "xy"):
-            yield float(item.text(1))
+            yield float(item.text(1)), float(item.text(2))
         elif isinstance(item, Node) and item.name not in ("pin", "effects"):
             yield from _outline(item)
 
@@ -156,7 +168,7 @@ def box(
         f"(symbol {quote(name + '_1_1')} {' '.join(drawn)}) (embedded_fonts no))"
     )
     edges = (-7.62 if left else -5.08, 7.62 if right else 5.08)
-    return Shape(name, text, pins, tuple(properties), dict(names), *edges)
+    return Shape(name, text, pins, tuple(properties), dict(names), *edges, *_reach([2.54, bottom], properties))
 
 
 def renamed(shape: Shape, prefix: str) -> str:

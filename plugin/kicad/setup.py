@@ -6,6 +6,7 @@ configuration folder until a removal finds the files as they were.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import shutil
@@ -17,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.kicad.fields_presets import with_presets, without_presets
 from loadloom.plugin.kicad.json_text import JsonText
 from loadloom.plugin.kicad.library_table import EMPTY, LibraryTable
 from loadloom.plugin.kicad.places import (
@@ -72,6 +74,7 @@ class _Plan:
     one: Installation
     changes: dict[Path, bytes] = field(default_factory=dict)
     said: list[str] = field(default_factory=list)
+    missing: list[str] = field(default_factory=list)
     recorded: dict[str, Any] = field(default_factory=dict)
 
     def change(self, file: Path, before: bytes, after: bytes) -> None:
@@ -101,13 +104,30 @@ def add(computer: Computer, *, button: bool = True) -> list[str]:
     found = _found(computer)
     _refuse_running(computer)
     plans = [_plan_adding(one, computer, button) for one in found]
-    for plan in plans:
-        _keep_copies(plan)
-        _write(plan)
-        if button and plan.one.major >= FIRST_WITH_BUTTONS:
-            _put_button(plan, computer)
-        _record(plan)
-    return [f"KiCad {plan.one.version}: {line}" for plan in plans for line in plan.said]
+    undo = _Undo()
+    try:
+        for plan in plans:
+            # What is about to change is recorded first: a run that is cut off here can still be taken back.
+            _record(plan, undo)
+            _keep_copies(plan, undo)
+            for file, content in plan.changes.items():
+                undo.write(file, content)
+            if button and plan.one.major >= FIRST_WITH_BUTTONS:
+                _put_button(plan, computer, undo)
+    except BaseException:
+        undo.all()
+        raise
+    return [f"KiCad {plan.one.version}: {line}" for plan in plans for line in (*plan.said, _needed(plan))]
+
+
+def _needed(plan: _Plan) -> str:
+    """One sentence: what is still to be done."""
+    if plan.missing:
+        return (
+            f"still missing: {' and '.join(plan.missing)}; start the schematic editor once, close it, and run "
+            "loadloom kicad add again"
+        )
+    return "all is in place; the next start of the schematic editor has it"
 
 
 def remove(computer: Computer) -> list[str]:
@@ -143,13 +163,24 @@ def status(computer: Computer) -> list[str]:
 
 
 def add_to_project(folder: Path) -> list[str]:
-    """Put the symbol library into a project's folder and its library table; gives what was done.
+    """Put the symbol library into a project's folder and library table, and our columns into its fields table.
+
+    Gives what was done.
 
     Raises:
-        UnusableError: the folder is no project, another library of the name stands there, or a file can't be
-            written.
+        UnusableError: the folder is no project, the project is open, another library of the name stands there, or a
+            file can't be written. Then nothing is changed.
     """
     _refuse_no_project(folder)
+    undo = _Undo()
+    try:
+        return _add_to_project(folder, undo)
+    except BaseException:
+        undo.all()
+        raise
+
+
+def _add_to_project(folder: Path, undo: _Undo) -> list[str]:
     library, table = folder / LIBRARY_FILE, folder / LIBRARY_TABLE
     ours, uri = _own_file(LIBRARY_FILE), "${KIPRJMOD}/" + LIBRARY_FILE
     before = LibraryTable(table).uri() if table.is_file() else None
@@ -159,14 +190,45 @@ def add_to_project(folder: Path) -> list[str]:
     if not library.exists() or library.read_bytes() != ours:
         if library.exists():
             raise UnusableError("is another file than the library", file=library, hint="move it away first")
-        _write_file(library, ours)
+        undo.write(library, ours)
         said.append(f"library copied to {library}")
     if not table.is_file():
-        _write_file(table, EMPTY)
+        undo.write(table, EMPTY)
     if before is None:
-        _write_file(table, LibraryTable(table).with_library(uri))
+        undo.write(table, LibraryTable(table).with_library(uri))
         said.append(f"library listed in {table}")
-    return said or ["the library was there already"]
+    for project in _projects(folder):
+        text = _project_text(project)
+        if (changed := _presets(project, text, with_presets)) != text:
+            undo.write(project, changed.encode("utf-8"))
+            said.append(f"columns for Tools > Edit Symbol Fields put into {project}, as view presets")
+    return said or ["library and columns were there already"]
+
+
+def _projects(folder: Path) -> list[Path]:
+    return sorted(folder.glob("*.kicad_pro"))
+
+
+def _project_text(project: Path) -> str:
+    """The text of a project's file. Raises UnusableError where it can't be read, or KiCad has the project open."""
+    for lock in (project.with_name(f"~{project.name}.lck"), project.with_name(f"~{project.stem}.kicad_sch.lck")):
+        if lock.exists():
+            raise UnusableError(
+                "is open in KiCad",
+                file=project,
+                hint="close it first: KiCad writes that file when it ends",
+            )
+    try:
+        return project.read_bytes().decode("utf-8")
+    except (OSError, ValueError) as error:
+        raise UnusableError(f"can't be read: {error}", file=project) from error
+
+
+def _presets(project: Path, text: str, change: Callable[[str], str]) -> str:
+    try:
+        return change(text)
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise UnusableError(f"can't be read as a project: {error}", file=project) from error
 
 
 def remove_from_project(folder: Path) -> list[str]:
@@ -184,7 +246,12 @@ def remove_from_project(folder: Path) -> list[str]:
     if library.is_file() and library.read_bytes() == _own_file(LIBRARY_FILE):
         library.unlink()
         said.append(f"{library} removed")
-    return said or ["the library was not there"]
+    for project in _projects(folder):
+        text = _project_text(project)
+        if (changed := _presets(project, text, without_presets)) != text:
+            _write_file(project, changed.encode("utf-8"))
+            said.append(f"columns taken out of {project}")
+    return said or ["nothing of loadloom was there"]
 
 
 def project_status(folder: Path) -> list[str]:
@@ -204,7 +271,7 @@ def _plan_adding(one: Installation, computer: Computer, button: bool) -> _Plan:
     file = one.config / "eeschema.json"
     editor = _json(file)
     if editor is None:
-        plan.said.append("no script entries: start its schematic editor once, then add again")
+        plan.missing.append("the script entries")
     else:
         before = editor.text
         made = list(_recorded(one).get("made", []))
@@ -219,6 +286,8 @@ def _plan_adding(one: Installation, computer: Computer, button: bool) -> _Plan:
     if one.major < FIRST_WITH_BUTTONS:
         plan.said.append("no button: that needs KiCad 9 or later")
     elif button:
+        if not one.plugins.exists():
+            plan.recorded["made_plugins"] = True
         _plan_server(plan, computer)
     return plan
 
@@ -226,7 +295,7 @@ def _plan_adding(one: Installation, computer: Computer, button: bool) -> _Plan:
 def _plan_library(plan: _Plan) -> None:
     file = plan.one.config / LIBRARY_TABLE
     if not file.is_file():
-        plan.said.append("no library: it has no symbol library table yet; start KiCad once, then add again")
+        plan.missing.append("the symbol library")
         return
     table = LibraryTable(file)
     place = str(files("loadloom.plugin") / LIBRARY_FILE)
@@ -242,7 +311,7 @@ def _plan_server(plan: _Plan, computer: Computer) -> None:
     file = plan.one.config / "kicad_common.json"
     common = _json(file)
     if common is None:
-        plan.said.append("no button: start KiCad once, then add again")
+        plan.missing.append("the button's permission")
         return
     before, recorded = common.text, _recorded(plan.one) | plan.recorded
     if common.get(*_SERVER) is not True:
@@ -360,11 +429,38 @@ def _restored(text: JsonText, path: tuple[str, ...], value: Any) -> JsonText:
 # ---- writing -------------------------------------------------------------------------------------------------
 
 
-def _keep_copies(plan: _Plan) -> None:
+class _Undo:
+    """Writes files, and can take all of it back: the old content, no file where there was none, no new folders."""
+
+    def __init__(self) -> None:
+        self._before: dict[Path, bytes | None] = {}
+        self._folders: list[Path] = []
+
+    def write(self, file: Path, content: bytes) -> None:
+        """Write a file whole. Raises UnusableError where it can't be written."""
+        self._folders += [folder for folder in file.parents if folder not in self._folders and not folder.exists()]
+        if file not in self._before:
+            self._before[file] = file.read_bytes() if file.is_file() else None
+        _write_file(file, content)
+
+    def all(self) -> None:
+        """Put everything back as it was, as far as it can be written."""
+        for file, content in reversed(self._before.items()):
+            with contextlib.suppress(OSError, UnusableError):
+                if content is None:
+                    file.unlink(missing_ok=True)
+                elif not file.is_file() or file.read_bytes() != content:
+                    _write_file(file, content)
+        for folder in sorted(self._folders, key=lambda f: len(f.parts), reverse=True):
+            with contextlib.suppress(OSError):
+                folder.rmdir()
+
+
+def _keep_copies(plan: _Plan, undo: _Undo) -> None:
     for file in plan.changes:
         copy = _own(plan.one) / "before" / file.name
         if not copy.exists():
-            _write_file(copy, file.read_bytes())
+            undo.write(copy, file.read_bytes())
             plan.said.append(f"{file.name} as it was is kept in {copy.parent}")
 
 
@@ -373,14 +469,12 @@ def _write(plan: _Plan) -> None:
         _write_file(file, content)
 
 
-def _put_button(plan: _Plan, computer: Computer) -> None:
+def _put_button(plan: _Plan, computer: Computer, undo: _Undo) -> None:
     folder = plan.one.plugins / OWN_FOLDER
-    if not plan.one.plugins.exists():
-        plan.recorded["made_plugins"] = True
     for name in BUTTON_FILES:
-        _write_file(folder / name, _own_file(name))
+        undo.write(folder / name, _own_file(name))
     note = {"python": computer.python}
-    _write_file(folder / ENVIRONMENT_FILE, json.dumps(note, indent=2).encode() + b"\n")
+    undo.write(folder / ENVIRONMENT_FILE, json.dumps(note, indent=2).encode() + b"\n")
     plan.said.append(f"button in the schematic editor's toolbar, from {folder}")
 
 
@@ -393,10 +487,10 @@ def _take_button(plan: _Plan) -> None:
         plan.one.plugins.rmdir()
 
 
-def _record(plan: _Plan) -> None:
+def _record(plan: _Plan, undo: _Undo) -> None:
     known = _recorded(plan.one) | plan.recorded
     if known:
-        _write_file(_own(plan.one) / "added.json", json.dumps(known, indent=2).encode() + b"\n")
+        undo.write(_own(plan.one) / "added.json", json.dumps(known, indent=2).encode() + b"\n")
 
 
 def _recorded(one: Installation) -> dict[str, Any]:

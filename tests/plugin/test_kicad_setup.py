@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 from collections.abc import Callable
@@ -16,6 +17,8 @@ from programs import need
 
 from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.kicad import setup
+from loadloom.plugin.kicad.fields_presets import NAMES, with_presets, without_presets
 from loadloom.plugin.kicad.json_text import JsonText
 from loadloom.plugin.kicad.library_table import LibraryTable
 from loadloom.plugin.kicad.places import config_root, data_roots, installations
@@ -29,6 +32,7 @@ from loadloom.plugin.kicad.setup import (
     remove_from_project,
     status,
 )
+from loadloom.plugin.roles import FIELDS
 
 CASE = Path(__file__).resolve().parents[2] / "fixtures" / "case_05_thin_pair_pooled"
 
@@ -117,6 +121,58 @@ def test_adding_twice_is_adding_once_and_keeps_the_first_copies(home: Path) -> N
     assert [e["command"].startswith('"/other/python"') for e in editor["netlist"]["plugins"]] == [True]
     remove(computer(home))
     assert contents(home) == before
+
+
+def test_a_failure_anywhere_leaves_everything_as_it_was(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whichever file can't be written, nothing stays behind; what was recorded before is kept."""
+    before, folders = contents(home), {place for place in home.rglob("*") if place.is_dir()}
+    write = setup._write_file
+    files: list[Path] = []
+
+    def failing(file: Path, content: bytes) -> None:
+        files.append(file)
+        if len(files) == stop_at[0]:
+            raise UnusableError("can't be written: no space left", file=file)
+        write(file, content)
+
+    monkeypatch.setattr(setup, "_write_file", failing)
+    stop_at = [0]
+    while stop_at[0] < 40:
+        stop_at[0] += 1
+        files.clear()
+        try:
+            add(computer(home))
+        except UnusableError:
+            assert contents(home) == before, files[-1]
+            assert {place for place in home.rglob("*") if place.is_dir()} == folders
+            continue
+        break
+    assert 10 < stop_at[0] < 40
+    assert files[0].name == "added.json"  # What is about to change is recorded first.
+    monkeypatch.undo()
+    remove(computer(home))
+    assert contents(home) == before
+
+
+def test_one_sentence_says_what_is_still_needed(home: Path) -> None:
+    def needed(lines: list[str]) -> list[str]:
+        return [line for line in lines if "schematic editor once" in line]
+
+    (config_of(home) / "eeschema.json").unlink()
+    (config_of(home) / "sym-lib-table").unlink()
+    said = add(computer(home))
+    assert needed(said) == [
+        f"KiCad {kicad_version()}: still missing: the symbol library and the script entries; start the schematic "
+        "editor once, close it, and run loadloom kicad add again"
+    ]
+    config = make_configuration({"HOME": str(home), "TMPDIR": str(home), **_path()}, CASE / "harness.kicad_sch")
+    assert (config / "eeschema.json").is_file()
+    said = add(computer(home))
+    assert not needed(said) and "all is in place" in said[-1]
+
+
+def _path() -> dict[str, str]:
+    return {"PATH": os.environ["PATH"], "LC_ALL": "C.UTF-8"}
 
 
 def test_what_kicad_wrote_meanwhile_stays(home: Path) -> None:
@@ -279,6 +335,51 @@ def test_project_library_in_and_out(tmp_path: Path) -> None:
         add_to_project(folder)
     with pytest.raises(UnusableError, match="holds no KiCad project"):
         add_to_project(tmp_path)
+
+
+def test_columns_of_the_fields_table_in_and_out(tmp_path: Path) -> None:
+    """Presets for KiCad's table of symbol fields; a view that the user chose stays the one that is shown."""
+    shutil.copytree(CASE, tmp_path / "p", ignore=shutil.ignore_patterns("sym-lib-table"))
+    (project,) = (tmp_path / "p").glob("*.kicad_pro")
+    add_to_project(tmp_path / "p")
+    schematic = json.loads(project.read_text("utf-8"))["schematic"]
+    assert [preset["name"] for preset in schematic["bom_presets"]] == list(NAMES)
+    assert schematic["bom_settings"]["name"] == NAMES[0]
+    columns = {field["name"] for preset in schematic["bom_presets"] for field in preset["fields_ordered"]}
+    assert columns >= {name for spec in FIELDS.values() for name in spec.names} | {"Reference", "Value", "Role"}
+    own = {"name": "", "fields_ordered": [{"name": "Colour", "show": True}]}
+    for view, shown in ((own, own), ({"name": "Grouped By Value"}, None)):
+        text = json.dumps({"schematic": {"bom_settings": view, "bom_presets": [{"name": "mine"}]}})
+        changed = json.loads(with_presets(text))["schematic"]
+        assert changed["bom_settings"] == shown if shown else changed["bom_settings"]["name"] == NAMES[0]
+        assert changed["bom_presets"][0] == {"name": "mine"} and len(changed["bom_presets"]) == 4
+        assert json.loads(with_presets(with_presets(text))) == json.loads(with_presets(text))
+        assert json.loads(without_presets(with_presets(text)))["schematic"]["bom_presets"] == [{"name": "mine"}]
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{", '{"schematic": []}', '{"schematic": {"bom_presets": 5}}', "nul"])
+def test_a_project_file_that_can_not_be_read(text: str, tmp_path: Path) -> None:
+    shutil.copytree(CASE, tmp_path / "p", ignore=shutil.ignore_patterns("sym-lib-table"))
+    (project,) = (tmp_path / "p").glob("*.kicad_pro")
+    project.write_text(text)
+    before = contents(tmp_path)
+    for change in (add_to_project, remove_from_project):
+        try:
+            change(tmp_path / "p")
+        except UnusableError as error:
+            assert "project" in str(error) and "\n" not in str(error)
+    assert project.read_text() == text
+    if change is add_to_project:
+        assert contents(tmp_path) == before
+
+
+def test_a_project_that_kicad_has_open_is_left_alone(tmp_path: Path) -> None:
+    shutil.copytree(CASE, tmp_path / "p", ignore=shutil.ignore_patterns("sym-lib-table"))
+    (tmp_path / "p" / "~harness.kicad_sch.lck").write_text("{}")
+    before = contents(tmp_path)
+    with pytest.raises(UnusableError, match="is open in KiCad"):
+        add_to_project(tmp_path / "p")
+    assert contents(tmp_path) == before
 
 
 JSON = st.recursive(
