@@ -13,7 +13,7 @@ from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.band_cover import BandCovers, WorstFault
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.holder import Held, known_by_holder, with_rating
-from loadloom.graph.faults.piece import TINY
+from loadloom.graph.faults.piece import POWER, TINY
 from loadloom.graph.faults.radial.answers import WHOLE, RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import LARGEST_PIECE
@@ -95,6 +95,7 @@ def part_fault(
     found = _loads_in_place(found)
     hit, value = found.hit, with_slow_pulses(harness, settings, name, rating, found, worst)
     folds = bool(_folding(harness, found))
+    most_power = _power_beside_pulses(found)
     is_sum = hit.adds_pulses or value > max(hit.value_a, 0.0) * (1.0 + SAME)
     raised, bounded = worst.raised.get(name), name in worst.bounded
     row = maker.row(found) if raised is None and not bounded else None
@@ -116,8 +117,18 @@ def part_fault(
         back_fed_by=found.dead_output,
         exact_place=_exact(found) if row else None,
         loads_a=_drawing(found) if row else (),
-        note=STATES if bounded else BETWEEN if hit.between_ends else PULSES if is_sum else FOLDS if folds else "",
-        exact=not (bounded or is_sum or hit.between_ends or folds),
+        note=STATES
+        if bounded
+        else BETWEEN
+        if hit.between_ends
+        else PULSES
+        if is_sum
+        else FOLDS
+        if folds
+        else BOUND
+        if most_power
+        else "",
+        exact=not (bounded or is_sum or hit.between_ends or folds or most_power),
         cycle=_cycle(found) if row else (),
         fed_by_loads=hit.fed_by_loads,
     )
@@ -258,6 +269,13 @@ def _loads_in_place(found: FoundHit) -> FoundHit:
         return found
     taken_a = hit.fault_a + float(hit.loads_a[there].sum())
     return replace(found, hit=replace(hit, fault_a=taken_a, loads_a=np.where(there, 0.0, hit.loads_a)))
+
+
+def _power_beside_pulses(found: FoundHit) -> bool:
+    """Whether a load of constant power draws where loads pulse: it counts at the lowest voltage of a period."""
+    loaded = found.search.loaded
+    drawing = (found.hit.loads_a > TINY) & (loaded.kind == POWER)
+    return bool(drawing.any() and (loaded.share < 1.0).any())
 
 
 def _folding(harness: Harness, found: FoundHit) -> tuple[str, ...]:

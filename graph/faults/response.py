@@ -179,7 +179,8 @@ class LoadedVariant:
             most[:, power] = start[power]
             fault = self.most_fault(response, most)
             for _ in range(BOUND_ROUNDS):
-                drop = most @ np.maximum(self.load_pair, 0.0).T
+                # At its lowest where all that pulse are on at once.
+                drop = (most * self.peak) @ np.maximum(self.load_pair, 0.0).T
                 least = self.load_open_v - np.maximum(response.at_load, 0.0) * fault[:, None] - drop
                 least = np.maximum(least, self.minimum)
                 bound = np.where(least > TINY, self.demand / least, np.inf)
