@@ -49,7 +49,7 @@ def crimps_of(harness: Harness, word: str | None = None) -> Iterator[Crimp]:
     wires: dict[str, list[Conductor]] = {}
     for conductor in harness.conductors:
         wire = conductor.under(word)
-        if wire.fitted:
+        if wire.fitted and wire.track is None:  # a track is soldered
             for node in dict.fromkeys((wire.node_a, wire.node_b)):
                 wires.setdefault(node, []).append(wire)
     terminals = _terminals(harness)

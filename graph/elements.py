@@ -11,6 +11,7 @@ leans on them can be marked.
 from __future__ import annotations
 
 import enum
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Self
@@ -132,11 +133,51 @@ class ConductorKind(enum.StrEnum):
     WIRE = "wire"
     CORE = "core"
     NET = "net"
+    TRACK = "track"
+
+
+@dataclass(frozen=True, slots=True)
+class Vias:
+    """Plated holes side by side: how many, the finished hole's diameter and the plating's thickness in m."""
+
+    count: int
+    hole_m: float
+    plating_m: float
+
+    @property
+    def area_mm2(self) -> float:
+        """The section of all barrels in mm²: π·(d + t)·t each."""
+        return self.count * math.pi * (self.hole_m + self.plating_m) * self.plating_m * 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """A copper track of a board: least width and finished thickness in m, on an outer layer or inside.
+
+    ``limit_c`` is the greatest temperature in °C of the board; ``vias`` stand in series with the track.
+    """
+
+    width_m: float | None
+    copper_m: float | None
+    outer: bool
+    limit_c: float | None
+    vias: Vias | None = None
+
+    @property
+    def area_mm2(self) -> float | None:
+        """The cross-section in mm²; None where it is not stated."""
+        return None if self.width_m is None or self.copper_m is None else self.width_m * self.copper_m * 1e6
+
+    def __str__(self) -> str:
+        if self.width_m is None or self.copper_m is None:
+            return ""
+        layer = "outer" if self.outer else "inner"
+        return f"{self.width_m * 1e3:.4g} mm × {self.copper_m * 1e6:.3g} µm, {layer}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conductor(TwoEnded):
-    """A wire, or one core of a cable. ``length_m`` is one way, as routed.
+    """A wire, one core of a cable, or a track of a board. ``length_m`` is one way, as routed.
 
     ``length_assumed`` marks a length that is the settings' default. ``cable`` is the reference of the cable
     symbol of which this is a core. ``own_rating_a`` replaces the basis. ``terminal_c`` is the greatest temperature
@@ -157,6 +198,16 @@ class Conductor(TwoEnded):
     terminal_c: float | None = None
     material: str | None = None
     layout: str | None = None
+    track: Track | None = None
+
+    @property
+    def area_mm2(self) -> float | None:
+        """The metallic cross-section in mm², of the narrowest of a track and its vias; None where it is not
+        known."""
+        if self.track is not None:
+            area, vias = self.track.area_mm2, self.track.vias
+            return area if area is None or vias is None else min(area, vias.area_mm2)
+        return self.gauge.area_mm2 if self.gauge is not None else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,7 +34,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
-from loadloom.graph.elements import Conductor
+from loadloom.graph.elements import Conductor, Track
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.settings import AnalysisSettings
@@ -59,6 +59,11 @@ PLATINGS_C = {"tin": 150.0, "silver": 200.0, "nickel": 260.0}
 
 TOO_LONG = 400
 """Characters; a longer text is prose."""
+
+
+TRACK_FINAL_C = 160.0
+"""What a track may reach in a short circuit of at most 5 s: that of soldered joints (IEC 60949), below what solder
+melts at. Ours: no limit is published for boards."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +103,22 @@ class KnownClass:
 
 
 def insulation_of(conductor: Conductor, settings: AnalysisSettings) -> Insulation:
-    """The insulation of a conductor; see ``insulation_named``. PVC over 300 mm² has the lower k."""
+    """The insulation of a conductor; see ``insulation_named``. PVC over 300 mm² has the lower k.
+
+    What a track lies on is its board.
+    """
+    if conductor.track is not None:
+        return _board(conductor.track, settings)
     area_mm2 = conductor.gauge.area_mm2 if conductor.gauge else None
     return insulation_named(conductor.insulation, settings, area_mm2)
+
+
+def _board(track: Track, settings: AnalysisSettings) -> Insulation:
+    """A board as the insulation of its tracks: its limit, and what its copper may reach in a short circuit."""
+    if track.limit_c is None:
+        return _unknown("the limit of its board is not stated", settings, None)
+    k = adiabatic_k_as05_per_mm2(track.limit_c, max(TRACK_FINAL_C, track.limit_c))
+    return Insulation(f"board of {track.limit_c:g} °C", track.limit_c, k, False, "stated in the drawing")
 
 
 def insulation_named(text: str | None, settings: AnalysisSettings, area_mm2: float | None = None) -> Insulation:

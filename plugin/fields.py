@@ -248,6 +248,8 @@ _WRITTEN_OTHERWISE = {
     "state": "as open or closed",
     "strands": "as solid or as the number of strands",
     "tinned": "as yes or no",
+    "layer": "as outer or inner",
+    "vias": "as their number and finished hole, such as 6 × 0.3 mm",
     "class": "as 1, 2, 5 or 6 (IEC 60228)",
     "rows": "as the number of rows, or as the pins of every row with / between the rows, such as 1 2 / 3 4",
     "power derating": "as points, such as 40 °C: 100 %; 50 °C: 70 %",

@@ -29,6 +29,7 @@ class Role(enum.StrEnum):
     DIODE = "diode"
     WIRE = "wire"
     CABLE = "cable"
+    TRACK = "track"
     CONNECTOR = "connector"
     THROUGH = "through"
     SPLICE = "splice"
@@ -123,6 +124,13 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.DIODE: RoleFields(("Forward drop", "Rating", "Resistance", "Zone")),
     Role.WIRE: RoleFields(_WIRE, main="Gauge"),
     Role.CABLE: RoleFields(_WIRE, main="Gauge", per_part=True),
+    Role.TRACK: RoleFields(
+        (
+            *("Width", "Copper", "Length", "Layer", "Board limit", "Vias", "Via plating"),
+            *("Bundle", "Zone", "Voltage rating"),
+        ),
+        main="Width",
+    ),
     Role.CONNECTOR: RoleFields(("Mates", *_CONTACT), per_part=True, whole=frozenset({"Mates", "Rows"})),
     Role.THROUGH: RoleFields(_CONTACT, per_part=True, whole=frozenset({"Rows"})),
     Role.SPLICE: RoleFields(("Rating",)),

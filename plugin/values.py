@@ -78,6 +78,7 @@ _DEFINITIONS = (
     "watt = volt * ampere = W",
     "inch = 0.0254 * meter = in",
     "foot = 12 * inch = ft",
+    "mil = 1e-3 * inch",
     "centimeter = 0.01 * meter = cm",
     "minute = 60 * second = min",
     "hour = 60 * minute = h",
@@ -527,6 +528,25 @@ def awg_area_mm2(n: int) -> float:
     """Cross-section of AWG ``n`` in mm² (1/0 is 0, 4/0 is -3). Source: ASTM B258."""
     diameter_mm: float = 0.127 * 92.0 ** ((36 - n) / 39)
     return math.pi / 4 * diameter_mm**2
+
+
+_VIAS = re.compile(r"([1-9][0-9]{0,3})\s*(?:×|x)\s*(.+)", re.IGNORECASE)
+
+
+def vias(text: str) -> tuple[int, float]:
+    """How many vias, and the diameter of their finished holes in m: ``6 × 0.3 mm``."""
+    match = _VIAS.fullmatch(normalised(text))
+    if not match:
+        raise UnreadableValue("it is not a number of vias and their hole, such as 6 × 0.3 mm")
+    return int(match[1]), length_m(match[2])
+
+
+def outer_layer(text: str) -> bool:
+    """Whether a layer is an outer one."""
+    word = text.strip().casefold()
+    if word not in ("outer", "inner"):
+        raise UnreadableValue("it is neither outer nor inner")
+    return word == "outer"
 
 
 def gauge_range_mm2(text: str) -> tuple[float, float]:

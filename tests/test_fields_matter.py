@@ -98,7 +98,11 @@ def drawn() -> Sketch:
     draw("X1", "through", "v w", pins="1A 1B", fields={"Rows": "1", **through})
     draw("Q1", "breaker", "w x", fields={"Rating": "2 A", **BREAKS})
     draw("R1", "resettable", "x y", fields={"Hold": "1.8 A", "Trip": "3 A ±10 %", "Delay": "100 ms", **BREAKS})
-    draw("W4", "wire", "y z", fields=WIRE)
+    draw("W4", "wire", "y z1", fields=WIRE)
+    size = {"Width": "6 mm", "Copper": "60 µm", "Length": "80 mm", "Layer": "outer", "Board limit": "105 °C"}
+    size |= {"Vias": "12 × 0.4 mm", "Via plating": "20 µm", "Bundle": "T", "Voltage rating": "60 V", **ZONE}
+    draw("TR1", "track", "z1 z2", fields=size)
+    draw("TR2", "track", "z2 z", fields=size)
     draw("L2", "load", "z n", fields={"Load": "1 A", **wants})
     draw("W5", "wire", "n m", fields=WIRE)
     # A motor and a lamp with all that a start can be, small enough for everything that is drawn.

@@ -22,9 +22,9 @@ def time_constant_s(conductor: Conductor, settings: AnalysisSettings, allowed_a:
     """
     ambient_c = settings.ambient(conductor.zone).max_c
     k = adiabatic_k_as05_per_mm2(ambient_c, insulation_of(conductor, settings).limit_c)
-    if k is None or conductor.gauge is None:
+    if k is None or conductor.area_mm2 is None:
         return None
-    return (k * conductor.gauge.area_mm2 / allowed_a) ** 2
+    return (k * conductor.area_mm2 / allowed_a) ** 2
 
 
 def rise_share(

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from loadloom.graph.elements import Conductor
+from loadloom.graph.elements import Conductor, Track
 from loadloom.graph.harness import Harness
 from loadloom.graph.insulation import Insulation, insulation_of
 from loadloom.graph.material import is_copper
-from loadloom.graph.ratings import aviation, equipment, flexible, iec, marine, nec, own, tables
+from loadloom.graph.ratings import aviation, board_track, equipment, flexible, iec, marine, nec, own, tables
 from loadloom.graph.ratings.bundles import BUNCHED, LOADED_FROM_A, bundle_of, drawn_counts, layouts
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import Basis, Chain, Question, Terminal, unrated, with_margin
@@ -49,21 +49,28 @@ def rate_conductor(
     terminal_c: float | None = None,
     terminal_by_code: Terminal | None = None,
     layout: str | None = None,
+    beside: tuple[Track, ...] = (),
 ) -> Rating:
-    """The allowed current of one conductor by the basis of the settings.
+    """The allowed current of one conductor by the basis of the settings; of a track by IPC-2221, whatever the
+    basis.
 
     ``loaded_in_bundle`` counts the loaded conductors of its bundle or cable, itself included;
     ``bundle_load_share`` is the share 0…1 of the bundle's capacity in use (None = all); ``ambient_c`` the greatest
     ambient; ``terminal_c`` the limit of the coolest terminal at its ends, in °C: a conductor that would run hotter
     than its terminal stands is capped by what the basis allows at the terminal's limit. The NEC bases cap by
     ``terminal_by_code`` instead (60 °C where it is not given). ``layout`` is how its bundle lies, where all of it
-    says the same; without it: bunched.
+    says the same; without it: bunched. ``beside``: tracks that are heated together with this one.
     """
     if "own_rating_a" in conductor.placeholders:
         return _unrated(conductor, OWN_RATING, "the rating drawn at it can't be read")
     if conductor.own_rating_a is not None:
         chain = Chain(conductor.own_rating_a, "", "stated in the drawing")
         return _finished(conductor, chain, OWN_RATING, settings, None, ())
+    if conductor.track is not None:
+        if "track" in conductor.placeholders:
+            return _unrated(conductor, board_track.BASIS, "what it states can't be read")
+        chain = board_track.rate_track(conductor.track, beside, ambient_c)
+        return _finished(conductor, chain, board_track.BASIS, settings, conductor.track.limit_c, ())
     if not is_copper(conductor.material):
         return _unrated(
             conductor, settings.basis, f"“{conductor.material}” is not copper, and the tables are copper's"
@@ -120,6 +127,7 @@ def rate_conductors(
     shares = load_shares or {}
     terminals = Terminals(harness, settings)
     lying = layouts(harness)
+    tracks = _tracks(harness)
     known: dict[tuple[object, ...], Rating] = {}
     found: dict[str, Rating] = {}
 
@@ -129,7 +137,10 @@ def rate_conductors(
         layout = lying.get(bundle) if bundle is not None else None
         ambient_c = settings.ambient(conductor.zone).max_c
         terminal_c, by_code = terminals.stated_c(conductor), terminals.by_code(conductor)
+        beside = tuple(t for name, t in tracks.get(bundle or "", ()) if name != conductor.id)
         key = (
+            conductor.track,
+            beside,
             conductor.gauge,
             conductor.insulation,
             conductor.material,
@@ -145,11 +156,23 @@ def rate_conductors(
             layout,
         )
         if key not in known:
-            known[key] = rate_conductor(conductor, n, share, ambient_c, settings, terminal_c, by_code, layout)
+            known[key] = rate_conductor(
+                conductor, n, share, ambient_c, settings, terminal_c, by_code, layout, beside
+            )
         return known[key]
 
     for conductor in harness.conductors:
         found[conductor.id] = replace(least_rating(map(rated, conductor.variants())), subject_id=conductor.id)
+    return found
+
+
+def _tracks(harness: Harness) -> dict[str, list[tuple[str, Track]]]:
+    """The tracks of every bundle, with their ids."""
+    found: dict[str, list[tuple[str, Track]]] = {}
+    for conductor in harness.conductors:
+        bundle = bundle_of(conductor)
+        if conductor.track is not None and bundle is not None:
+            found.setdefault(bundle, []).append((conductor.id, conductor.track))
     return found
 
 

@@ -394,7 +394,8 @@ class _Loops:
         if isinstance(part, Contact):
             return _contact_i2t(part, self.settings)
         k = insulation_of(part, self.settings).k_as05_per_mm2
-        return (k * part.gauge.area_mm2) ** 2 if k is not None and part.gauge is not None else None
+        area_mm2 = part.area_mm2
+        return (k * area_mm2) ** 2 if k is not None and area_mm2 is not None else None
 
 
 def _greatest_share(paths: Paths) -> FloatArray:

@@ -33,6 +33,7 @@ from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.mates import find_pairs
 from loadloom.plugin.building.nets_as_wires import Segment, find_segments, net_conductors
 from loadloom.plugin.building.pins import unused_pins
+from loadloom.plugin.building.tracks import tracks
 from loadloom.plugin.building.unread_fields import report_unread_fields
 from loadloom.plugin.drawing import Drawing, PinRef
 from loadloom.plugin.drawing_settings import DrawingSettings
@@ -64,7 +65,13 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
     contacts: list[Contact] = [contact for _, found in bodies for contact in found]
     built = converters.converters(context, joints)
     harness = Harness(
-        conductors=_sorted([*parts.conductors(context, joints), *net_conductors(segments, context, joints)]),
+        conductors=_sorted(
+            [
+                *parts.conductors(context, joints),
+                *tracks(context, joints),
+                *net_conductors(segments, context, joints),
+            ]
+        ),
         contacts=_sorted(contacts),
         devices=_sorted(parts.devices(context, joints)),
         switches=_sorted(parts.switches(context, joints)),

@@ -23,7 +23,7 @@ from loadloom.plugin.roles import Role, letters_of, matches
 ALIKE = 0.8
 """Similarity (difflib's ratio) from which a rule of the settings that matches nothing counts as misspelt."""
 
-_NOT_TERMINALS = (Role.WIRE, Role.CABLE, Role.SPLICE, Role.CHASSIS)
+_NOT_TERMINALS = (Role.WIRE, Role.CABLE, Role.TRACK, Role.SPLICE, Role.CHASSIS)
 
 
 def report_joined_without_conductor(context: Context, harness: Harness, wire_nets: Iterable[str]) -> None:
@@ -149,7 +149,7 @@ def report_assumptions(context: Context, harness: Harness) -> None:
         name
         for net in context.nets
         if len(pins := context.pins_of[net.name]) > 1
-        and not any(context.role(pin) in (Role.WIRE, Role.CABLE) for pin in pins)
+        and not any(context.role(pin) in (Role.WIRE, Role.CABLE, Role.TRACK) for pin in pins)
         for name in net.classes
         if name not in context.drawing_settings.wire_classes and not net_values(net, context).joint
     }

@@ -146,7 +146,7 @@ def _report_net_classes(context: Context) -> None:
     users: dict[str, list[Net]] = {}
     for net in context.nets if known else ():
         pins = context.pins_of[net.name]
-        drawn = any(context.role(pin) in (Role.WIRE, Role.CABLE) for pin in pins)
+        drawn = any(context.role(pin) in (Role.WIRE, Role.CABLE, Role.TRACK) for pin in pins)
         if len(pins) < 2 or drawn or net_values(net, context).joint:
             continue
         for name in net.classes:

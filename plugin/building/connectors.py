@@ -29,6 +29,7 @@ from loadloom.plugin.values import UnreadableValue, shown
 _DEVICE_ROLES = frozenset(Role) - {
     Role.WIRE,
     Role.CABLE,
+    Role.TRACK,
     Role.CONNECTOR,
     Role.THROUGH,
     Role.SPLICE,

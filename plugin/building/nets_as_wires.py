@@ -33,7 +33,7 @@ from loadloom.plugin.roles import Role, matches
 DEFAULT_CLASS = "Default"
 """The class of a net without another one: KiCad's own name for it."""
 
-CONDUCTOR_ROLES = (Role.WIRE, Role.CABLE)
+CONDUCTOR_ROLES = (Role.WIRE, Role.CABLE, Role.TRACK)
 CONNECTOR_ROLES = (Role.CONNECTOR, Role.THROUGH)
 
 _CLASH_WORDS = {

@@ -91,7 +91,7 @@ def propose(drawing: Drawing, settings: DrawingSettings) -> Proposals:
     return _Proposer(drawing, settings).run()
 
 
-_SERIES = (Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.LIMITER, Role.SWITCH, Role.DIODE, Role.WIRE)
+_SERIES = (Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.LIMITER, Role.SWITCH, Role.DIODE, Role.WIRE, Role.TRACK)
 _ENDS = (("+", "1"), ("-", "2"))
 
 

@@ -55,7 +55,9 @@ from loadloom.plugin.wire_list.tables import Grid, read_grids
 
 _TWO = ("1", "2")
 _USUAL_PINS: Mapping[Role, tuple[tuple[str, ...], ...]] = {
-    **dict.fromkeys((Role.LIMITER, Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.SWITCH, Role.WIRE), (_TWO,)),
+    **dict.fromkeys(
+        (Role.LIMITER, Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.SWITCH, Role.WIRE, Role.TRACK), (_TWO,)
+    ),
     **dict.fromkeys((Role.OUTPUT, Role.LOAD), (_TWO, ("+", "-"))),
     Role.DIODE: (("A", "K"),),
     Role.CONVERTER: (("1", "2", "3", "4"), ("IN+", "IN-", "OUT+", "OUT-")),
