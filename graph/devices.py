@@ -100,15 +100,30 @@ def threshold(part: Device | Output, settings: AnalysisSettings, ambient_c: floa
 
     With ``ambient_c`` None each end is taken at its own corner of the zone: carrying at the greatest ambient,
     certain clearing at the least. Ambient matters only where the user's curve has a rerating. ``part`` is
-    already resolved for the arrangement.
+    already resolved for the arrangement. Of a device with two steps, or with a fuse in series, the one that acts at
+    less counts at either end.
     """
     if isinstance(part, Output):
-        return _output_threshold(part)
+        return _with_fast(_output_threshold(part), part)
     if part.kind is DeviceKind.LIMITER:
-        return _limiter_threshold(part)
+        found = _with_fast(_limiter_threshold(part), part)
+        inside = fuse_inside(part)
+        return found if inside is None else _lesser(found, _fuse_threshold(inside, settings, ambient_c))
     if part.kind is DeviceKind.RESETTABLE:
         return _resettable_threshold(part, settings, ambient_c)
-    return _fuse_threshold(part, settings, ambient_c)
+    found = _fuse_threshold(part, settings, ambient_c)
+    if part.magnetic is not None and part.rating_a is not None and found.non_tripping_a is not None:
+        return replace(found, non_tripping_a=min(found.non_tripping_a, part.magnetic.lower * part.rating_a))
+    return found
+
+
+def fuse_inside(device: Device) -> Device | None:
+    """The fuse in series inside a limiter, as a device of its own; None where it has none."""
+    if device.kind is not DeviceKind.LIMITER or device.fuse_rating_a is None:
+        return None
+    return replace(
+        device, kind=DeviceKind.FUSE, rating_a=device.fuse_rating_a, curve=device.fuse_curve, fuse_rating_a=None
+    )
 
 
 def opening_time_s(part: Device | Output, current_a: float, settings: AnalysisSettings) -> OpeningTime:
@@ -116,30 +131,97 @@ def opening_time_s(part: Device | Output, current_a: float, settings: AnalysisSe
 
     Fastest is taken at the greatest ambient, slowest at the least. Fastest None: it carries this continuously; 0.0
     where nothing is stated about how soon. Slowest None: it may never open; ``TIME_NOT_STATED`` where it opens
-    but nothing says how late.
+    but nothing says how late. A device of two steps, or with a fuse in series, opens with the first of them.
     """
     if isinstance(part, Output) or part.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
-        limits = threshold(part, settings, None)
-        if limits.non_tripping_a is not None and _at_most(current_a, limits.non_tripping_a):
-            return None, None
-        delay = part.delay_s
-        # What a resettable device states is how late it trips at most; how soon it may is not stated.
-        sudden = isinstance(part, Device) and part.kind is DeviceKind.RESETTABLE
-        fastest = 0.0 if sudden else delay or 0.0
-        if not limits.opens or _at_most(current_a, limits.held_a):
-            return (None, None) if math.isinf(limits.held_a) and not limits.opens else (fastest, None)
-        return fastest, TIME_NOT_STATED if delay is None else delay
+        found = _either(_limit_time_s(part, current_a, settings), _fast_time_s(part, current_a))
+        inside = fuse_inside(part) if isinstance(part, Device) else None
+        return found if inside is None else _either(found, opening_time_s(inside, current_a, settings))
+    return _either(_curve_time_s(part, current_a, settings), _magnetic_time_s(part, current_a))
+
+
+def _either(one: OpeningTime, other: OpeningTime) -> OpeningTime:
+    """When the first of two opens."""
+    fastest = [t for t in (one[0], other[0]) if t is not None]
+    slowest = [t for t in (one[1], other[1]) if t is not None]
+    return (min(fastest) if fastest else None), (min(slowest) if slowest else None)
+
+
+def _limit_time_s(part: Device | Output, current_a: float, settings: AnalysisSettings) -> OpeningTime:
+    """Of an electronic limit's slow step, or of a resettable part."""
+    if isinstance(part, Output):
+        limits = _output_threshold(part)
+    elif part.kind is DeviceKind.LIMITER:
+        limits = _limiter_threshold(part)
+    else:
+        limits = _resettable_threshold(part, settings, None)
+    if limits.non_tripping_a is not None and _at_most(current_a, limits.non_tripping_a):
+        return None, None
+    delay = part.delay_s
+    # What a resettable device states is how late it trips at most; how soon it may is not stated.
+    sudden = isinstance(part, Device) and part.kind is DeviceKind.RESETTABLE
+    fastest = 0.0 if sudden else delay or 0.0
+    if not limits.opens or _at_most(current_a, limits.held_a):
+        return (None, None) if math.isinf(limits.held_a) and not limits.opens else (fastest, None)
+    return fastest, TIME_NOT_STATED if delay is None else delay
+
+
+def _fast_step(part: Device | Output) -> Band | None:
+    """The faster step of an electronic limit that opens; one that is not active, or holds its current, has none."""
+    off = isinstance(part, Device) and (not part.active or part.kind is not DeviceKind.LIMITER)
+    off |= isinstance(part, Output) and part.never_trips
+    opens = part.behaviour in (Behaviour.LATCH_OFF, Behaviour.HICCUP)
+    return part.fast_trip_a if opens and not off else None
+
+
+def _fast_time_s(part: Device | Output, current_a: float) -> OpeningTime:
+    step, delay = _fast_step(part), part.fast_delay_s
+    if step is None or _at_most(current_a, step.lower):
+        return None, None
+    return delay or 0.0, delay if not _at_most(current_a, step.upper) else None
+
+
+def _curve_time_s(part: Device, current_a: float, settings: AnalysisSettings) -> OpeningTime:
+    """Of a fuse, or of the thermal part of a breaker."""
     if part.rating_a is None:
         return 0.0, None
     fast: list[float | None] = []
     slow: list[float | None] = []
-    for curve in band_choice(part, settings).curves:
+    for curve in _thermal_curves(part, settings):
         hot, cold = _rerating(curve, settings, part.zone, None)
         fast.append(_fastest_s(curve, current_a / (part.rating_a * hot)))
         slow.append(_slowest_s(curve, current_a / (part.rating_a * cold)))
     opening = [t for t in fast if t is not None]
     certain = [t for t in slow if t is not None]
-    return (min(opening) if opening else None), (max(certain) if len(certain) == len(slow) else None)
+    fastest = min(opening) if opening else None
+    if fastest is not None and part.melting_a2s is not None and current_a > 0.0:
+        # Heat that is lost on the way makes it later, never sooner.
+        fastest = max(fastest, part.melting_a2s / current_a**2)
+    return fastest, (max(certain) if len(certain) == len(slow) else None)
+
+
+def _thermal_curves(part: Device, settings: AnalysisSettings) -> tuple[Curve, ...]:
+    """The bands of a fuse or breaker; where its magnetic part is stated, a standard's own band without that
+    part."""
+    curves = band_choice(part, settings).curves
+    if part.magnetic is None:
+        return curves
+    shipped = {s.curve.name for each in shipped_curves().values() for s in each if s.kind == "breaker"}
+    return tuple(
+        replace(curve, points=curve.points[:-1]) if curve.gates and curve.name in shipped else curve
+        for curve in curves
+    )
+
+
+def _magnetic_time_s(part: Device, current_a: float) -> OpeningTime:
+    """Of the magnetic part of a breaker: at once above its lower end, for certain above its upper end."""
+    if part.magnetic is None or part.rating_a is None:
+        return None, None
+    multiple = current_a / part.rating_a
+    if _at_most(multiple, part.magnetic.lower):
+        return None, None
+    late = TIME_NOT_STATED if part.magnetic_s is None else part.magnetic_s
+    return 0.0, None if _at_most(multiple, part.magnetic.upper) else late
 
 
 def nominal_a(part: Device | Output) -> float | None:
@@ -162,15 +244,38 @@ def ride_through_multiple(device: Device | Output, duration_s: float, settings: 
     if not nominal:
         return None
     if isinstance(device, Device) and device.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
-        return min(
+        multiple = min(
             _carried_multiple(curve, duration_s) * _rerating(curve, settings, device.zone, None)[0]
-            for curve in band_choice(device, settings).curves
+            for curve in _thermal_curves(device, settings)
         )
-    carries = threshold(device, settings, None).non_tripping_a
-    delay = device.delay_s if isinstance(device, Output) or device.kind is DeviceKind.LIMITER else None
-    if delay is not None and duration_s < delay:
+        if device.melting_a2s is not None and math.isfinite(duration_s) and duration_s > 0.0:
+            multiple = max(multiple, math.sqrt(device.melting_a2s / duration_s) / nominal)
+        return multiple if device.magnetic is None else min(multiple, device.magnetic.lower)
+    if isinstance(device, Device) and device.kind is DeviceKind.RESETTABLE:
+        carries = threshold(device, settings, None).non_tripping_a
+        return None if carries is None else carries / nominal
+    # What does not change with the setting is asked for itself (``carries_whatever_set``).
+    slow = _output_threshold(device) if isinstance(device, Output) else _limiter_threshold(device)
+    if device.delay_s is not None and duration_s < device.delay_s:
         return math.inf
-    return None if carries is None else carries / nominal
+    return None if slow.non_tripping_a is None else slow.non_tripping_a / nominal
+
+
+def carries_whatever_set(
+    device: Device | Output, current_a: float, duration_s: float, settings: AnalysisSettings
+) -> bool:
+    """Whether what does not change with a device's setting, its fast step and the fuse inside it, carries a current
+    in A for a time in s (inf = continuously).
+    """
+    fast = _fast_step(device)
+    rides = device.fast_delay_s is not None and duration_s < device.fast_delay_s
+    if fast is not None and not rides and not _at_most(current_a, fast.lower):
+        return False
+    inside = fuse_inside(device) if isinstance(device, Device) else None
+    if inside is None:
+        return True
+    multiple = ride_through_multiple(inside, duration_s, settings)
+    return multiple is not None and _at_most(current_a, multiple * (inside.rating_a or 0.0))
 
 
 def held_multiple(device: Device | Output, settings: AnalysisSettings) -> float | None:
@@ -225,6 +330,28 @@ def hiccup_share(part: Device | Output) -> float | None:
 
 
 # --- limiters, resettable parts and outputs -------------------------------------------------------------------
+
+
+def _with_fast(found: Threshold, part: Device | Output) -> Threshold:
+    """A threshold with the faster step of the same limit, which counts where it lies below the slow one."""
+    step = _fast_step(part)
+    if step is None:
+        return found
+    carries = step.lower if found.non_tripping_a is None else min(found.non_tripping_a, step.lower)
+    if found.held_a <= step.upper or part.fast_delay_s is None:
+        return replace(found, non_tripping_a=carries)
+    reason = f"the fast step opens above {figures(step.upper)} A"
+    return Threshold(carries, step.upper, part.fast_delay_s, True, False, reason, part.fast_delay_s)
+
+
+def _lesser(one: Threshold, other: Threshold) -> Threshold:
+    """The threshold of two devices in series as one: what acts at less counts at either end."""
+    known = [t.non_tripping_a for t in (one, other)]
+    carries = None if None in known else min(a for a in known if a is not None)
+    first = one if one.held_a <= other.held_a else other
+    return replace(
+        first, non_tripping_a=carries, reason=f"{first.reason} (in series: {one.reason}; {other.reason})"
+    )
 
 
 def _output_threshold(output: Output) -> Threshold:
@@ -398,13 +525,20 @@ def _corner_currents(part: Device | Output, settings: AnalysisSettings) -> set[f
         if part.rating_a is None:
             return set()
         corners = set()
-        for curve in band_choice(part, settings).curves:
+        for curve in _thermal_curves(part, settings):
             for share in _rerating(curve, settings, part.zone, None):
                 corners |= {p.multiple * share * part.rating_a for p in curve.points}
                 corners.add(_carried_multiple(curve, math.inf) * share * part.rating_a)
+        if part.magnetic is not None:
+            corners |= {part.magnetic.lower * part.rating_a, part.magnetic.upper * part.rating_a}
         return corners
     limits = threshold(part, settings, None)
-    return {a for a in (limits.non_tripping_a, limits.held_a) if a is not None and math.isfinite(a)}
+    found = {a for a in (limits.non_tripping_a, limits.held_a) if a is not None and math.isfinite(a)}
+    step = _fast_step(part)
+    if step is not None:
+        found |= {step.lower, step.upper}
+    inside = fuse_inside(part) if isinstance(part, Device) else None
+    return found | (_corner_currents(inside, settings) if inside is not None else set())
 
 
 def _at_most(value: float, limit: float) -> bool:

@@ -248,8 +248,12 @@ class Device(TwoEnded):
     """A protective device. ``node_a`` is the source side.
 
     Limiter: ``trip_a`` (None with ``active`` true = missing; ``active`` false = ``Trip`` is ``none``),
-    ``delay_s``, ``behaviour``, ``retry_on_s``, ``retry_off_s``. Fuse and breaker: ``rating_a`` and ``curve``.
-    Resettable: ``hold_a`` and ``trip_a``, ``delay_s`` the latest that it trips there.
+    ``delay_s``, ``behaviour``, ``retry_on_s``, ``retry_off_s``; a faster step above it, ``fast_trip_a`` within
+    ``fast_delay_s``; a fuse in series inside it, ``fuse_rating_a`` of ``fuse_curve``. Fuse and breaker:
+    ``rating_a`` and ``curve``. A fuse's ``melting_a2s`` is the least I²t at which it melts; a breaker's
+    ``magnetic`` part acts at these multiples of its rating on DC, within ``magnetic_s``. Resettable: ``hold_a`` and
+    ``trip_a``,
+    ``delay_s`` the latest that it trips there.
     """
 
     kind: DeviceKind
@@ -259,8 +263,15 @@ class Device(TwoEnded):
     behaviour: Behaviour = Behaviour.LATCH_OFF
     retry_on_s: float | None = None
     retry_off_s: float | None = None
+    fast_trip_a: Band | None = None
+    fast_delay_s: float | None = None
+    fuse_rating_a: float | None = None
+    fuse_curve: str | None = None
     rating_a: float | None = None
     curve: str | None = None
+    melting_a2s: float | None = None
+    magnetic: Band | None = None
+    magnetic_s: float | None = None
     hold_a: float | None = None
     voltage_rating_v: float | None = None
     breaking_capacity_a: float | None = None
@@ -279,10 +290,17 @@ class Device(TwoEnded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Switch(TwoEnded):
-    """A switch or relay contact; an open one has ``fitted`` false."""
+    """A switch or relay contact; an open one has ``fitted`` false.
+
+    ``welds``: a pole of a contactor or a transistor, which may stay closed when it should be open. ``breaking_a``:
+    the current that it interrupts. ``part``: the reference of the symbol of which this is a pole.
+    """
 
     rating_a: float | None = None
     voltage_rating_v: float | None = None
+    welds: bool = False
+    breaking_a: float | None = None
+    part: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -314,6 +332,8 @@ class Output(Element):
     delay_s: float | None = None
     retry_on_s: float | None = None
     retry_off_s: float | None = None
+    fast_trip_a: Band | None = None
+    fast_delay_s: float | None = None
     resistance_ohm: float = 0.0
     supply: str | None = None
     sense_plus: str | None = None

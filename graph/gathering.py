@@ -42,6 +42,7 @@ from loadloom.graph.solving.network import (
 )
 from loadloom.graph.solving.solution import Solution
 from loadloom.graph.structure.topology import topology
+from loadloom.graph.structure.welded import welded
 from loadloom.graph.supplies import supply_rows
 
 WORTH_A_PROCESS = 400
@@ -267,12 +268,14 @@ def _fault_networks(
 ) -> dict[str, tuple[Network, ...]]:
     """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without.
 
-    Of cases that last: what differs for a time only, as the start of a load, no fault is held by.
+    Of cases that last: what differs for a time only, as the start of a load, no fault is held by. Contactors that
+    are open in a case are looked at closed as well: one that has welded protects nothing.
     """
     resistances = conductor_resistances(harness, settings)
     return {
         case.id: tuple(
-            compile_network(harness, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
+            compile_network(there, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
+            for there in (harness, *welded(harness, case.arrangement))
             for with_chassis in harness.chassis_variants
         )
         for case in cases

@@ -15,6 +15,7 @@ from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
 from loadloom.graph.setting_ranges.setting_ranges import SettingRange, find_setting_ranges
 from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.short_circuits.feed_back import with_feed_back
 from loadloom.graph.short_circuits.short_circuits import Shorts, find_shorts
 from loadloom.graph.short_circuits.stalls import Stall, find_stalls
 from loadloom.graph.solving.network import GREATEST_FAULT, LEAST_FAULT, Corner, compile_network
@@ -30,6 +31,7 @@ from loadloom.graph.structure.guards import (
     whole_shares,
 )
 from loadloom.graph.structure.paths import Paths
+from loadloom.graph.structure.welded import welded
 
 MOST_GUARDS = 50
 """Devices listed for one return; what many can send down it together is its combined overload current."""
@@ -169,7 +171,15 @@ def find_protection(
 
     setting_ranges = find_setting_ranges(copper, settings, cases, hard, demands, allowed_a, uneven)
     tell("finding short circuits")
-    short_circuits = find_shorts(copper, settings, hard, soft, case_of)
+    stuck = [(there, word) for word in case_of for there in welded(copper, word)]
+    shorts = find_shorts(
+        copper,
+        settings,
+        [*hard, *(_arranged(there, settings, word, GREATEST_FAULT) for there, word in stuck)],
+        [*soft, *(_arranged(there, settings, word, LEAST_FAULT) for there, word in stuck)],
+        case_of,
+    )
+    short_circuits = with_feed_back(harness, shorts)
     protected = tuple(_protected(there, case_of[there.word], copper) for there in hard)
     stalls = find_stalls(harness, settings, cases)
     return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard), charges, stalls)

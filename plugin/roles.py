@@ -35,6 +35,7 @@ class Role(enum.StrEnum):
     SPLICE = "splice"
     LOAD = "load"
     CONVERTER = "converter"
+    CONTACTOR = "contactor"
     CHASSIS = "chassis"
     IGNORE = "ignore"
 
@@ -94,6 +95,8 @@ FIELDS: Mapping[Role, RoleFields] = {
             "Efficiency",
             "Fanless below",
             "Delay",
+            "Fast trip",
+            "Fast delay",
             "Retry on",
             "Retry off",
             "Sense limit",
@@ -113,14 +116,25 @@ FIELDS: Mapping[Role, RoleFields] = {
         whole=frozenset({"Efficiency", "No-load power", "Input minimum", "Input maximum", "Input limit"}),
     ),
     Role.LIMITER: RoleFields(
-        ("Trip", "Delay", "Behaviour", "Retry on", "Retry off", "Resistance", "Voltage rating", "Zone"), main="Trip"
+        (
+            *("Trip", "Delay", "Fast trip", "Fast delay", "Fuse", "Fuse curve"),
+            *("Behaviour", "Retry on", "Retry off", "Resistance", "Voltage rating", "Zone"),
+        ),
+        main="Trip",
     ),
-    Role.FUSE: RoleFields(_BREAKING, main="Rating"),
-    Role.BREAKER: RoleFields(_BREAKING, main="Rating"),
+    Role.FUSE: RoleFields((*_BREAKING, "Melting I2t"), main="Rating"),
+    Role.BREAKER: RoleFields((*_BREAKING, "Magnetic trip", "Magnetic delay"), main="Rating"),
     Role.RESETTABLE: RoleFields(
         ("Hold", "Trip", "Delay", "Resistance", "Curve", "Voltage rating", "Breaking capacity", "Zone")
     ),
     Role.SWITCH: RoleFields(("Rating", "Voltage rating", "Resistance", "State", "Zone")),
+    Role.CONTACTOR: RoleFields(
+        (
+            *("Path", "Rating", "Breaking capacity", "Voltage rating", "Resistance", "State", "Body diode"),
+            *("Coil", "Coil minimum", "Zone"),
+        ),
+        whole=frozenset({"Path", "Body diode", "Coil", "Coil minimum"}),
+    ),
     Role.DIODE: RoleFields(("Forward drop", "Rating", "Resistance", "Zone")),
     Role.WIRE: RoleFields(_WIRE, main="Gauge"),
     Role.CABLE: RoleFields(_WIRE, main="Gauge", per_part=True),

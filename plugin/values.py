@@ -303,6 +303,19 @@ def idle_power_w(text: str) -> float:
     return _quantity(text, "power", zero=True)
 
 
+def pin_paths(text: str) -> tuple[tuple[str, str], ...]:
+    """Pairs of pins that a part joins, such as ``1-5`` or ``1-2; 3-4``."""
+    found = []
+    for pair in re.split(r"[;,]", text):
+        ends = [end.strip() for end in re.split(r"\s*[-–]\s*", pair.strip())]
+        if len(ends) != 2 or not all(ends) or ends[0] == ends[1]:
+            raise UnreadableValue("it is not pairs of pins, such as 1-2; 3-4")
+        found.append((ends[0], ends[1]))
+    if len({end for pair in found for end in pair}) < 2 * len(found):
+        raise UnreadableValue("it names a pin twice")
+    return tuple(found)
+
+
 def resistance_ohm(text: str) -> float:
     """A resistance in Ω, 0 or more."""
     return _quantity(text, "resistance", zero=True)
@@ -436,6 +449,22 @@ def within(
 def current_band_a(text: str) -> Band:
     """A current with its tolerance in A, greater than 0."""
     return _band(text, "current", zero=False)
+
+
+_TIMES = re.compile(
+    rf"({_NUMBER})(?:\s*(?:…|\.{{2,3}}|–|—|\bto\b|-)\s*({_NUMBER}))?\s*(?:×|x|times)", re.IGNORECASE
+)
+
+
+def multiple_or_current(text: str) -> tuple[Band, bool]:
+    """A band of multiples of a rating, such as ``7…14 ×``, or of currents in A; true for a current."""
+    match = _TIMES.fullmatch(normalised(text))
+    if not match:
+        return current_band_a(text), True
+    low, high = number(match[1]), number(match[2] or match[1])
+    if not 1.0 <= low <= high <= 1000.0:
+        raise UnreadableValue("no breaker acts at such a multiple of its rating")
+    return Band((low + high) / 2.0, low, high), False
 
 
 def voltage_band_v(text: str) -> Band:

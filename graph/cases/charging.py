@@ -19,12 +19,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import Behaviour, DeviceKind, Load
+from loadloom.graph.elements import Behaviour, DeviceKind, Load, LoadKind
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.charging import LEAST_OHM, Capacitance, Charging, charge
 from loadloom.graph.solving.network import (
     GREATEST_FAULT,
+    LOAD_KINDS,
     Ageing,
     Corner,
     FloatArray,
@@ -35,6 +36,7 @@ from loadloom.graph.solving.network import (
     compile_network,
     piece_of,
 )
+from loadloom.graph.solving.solution import Solution
 from loadloom.graph.solving.solve import solve
 
 CORNERS = (
@@ -161,6 +163,7 @@ def _runs(
     bare = _without_loads(network, names)
     node_of = network.node_index
     settled = solve(bare)
+    bare = _as_before(settled)
     done: set[int] = set()
     for load in starting:
         if node_of[load.node_plus] in done:
@@ -215,6 +218,20 @@ def _with_stiff(piece: Network, rest: Sequence[Capacitance]) -> Network:
             [piece.source_resistance_ohm, [max(one.ohm, LEAST_OHM) for one in rest]]
         ),
         source_hold_a=np.concatenate([piece.source_hold_a, np.full(len(rest), np.inf)]),
+    )
+
+
+def _as_before(settled: Solution) -> Network:
+    """The network with everything that keeps its power, a converter's input too, drawing the current that it draws
+    before anything starts: it bridges the moment from its own capacitance or drops out.
+    """
+    network = settled.network
+    power = network.load_kind == LOAD_KINDS.index(LoadKind.POWER)
+    return replace(
+        network,
+        couplings=(),
+        load_kind=np.where(power, LOAD_KINDS.index(LoadKind.CURRENT), network.load_kind),
+        load_demand=np.where(power, np.abs(settled.load_a), network.load_demand),
     )
 
 

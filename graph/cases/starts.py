@@ -154,7 +154,7 @@ class _Voltages:
         self.nominal_v: dict[str, float] = {}
         self.running_a: dict[tuple[str | None, str], float] = {}
         cold = conductor_resistances(harness, settings)
-        bare = replace(harness, loads=())
+        bare = replace(harness, loads=(), converters=())
         for case in {case.arrangement: case for case in cases}.values():
             for corner, known in ((HIGHEST_VOLTAGE, self.most_v), (NOMINAL_VOLTAGE, self.nominal_v)):
                 found = solve(compile_network(bare, case, corner, settings, cold))

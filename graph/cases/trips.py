@@ -63,9 +63,16 @@ def outcome(part: Device | Output, demand: Demand, settings: AnalysisSettings) -
     if math.isinf(demand.duration_s):
         return Outcome.MAY_OPEN
     at_once = isinstance(part, Output) or part.kind is DeviceKind.LIMITER
+    if isinstance(part, Device) and part.magnetic is not None and part.rating_a is not None:
+        at_once = at_once or exceeds_multiple(demand.current_a, part.magnetic.lower * part.rating_a)
     if fastest > 0.0 or at_once:
         return Outcome.MAY_OPEN if demand.duration_s >= fastest else Outcome.CARRIED
     return Outcome.NOT_STATED
+
+
+def exceeds_multiple(current_a: float, limit_a: float) -> bool:
+    """Whether a current is over a limit by more than rounding."""
+    return current_a > limit_a * (1.0 + 1e-9)
 
 
 def find_trips(facts: Facts, cases: Iterable[Case] | None = None) -> Iterator[Trip]:

@@ -272,7 +272,11 @@ def _values(part: Device | Output, nominal: float) -> dict[str, Any]:
         assert band is not None
         scale = nominal / band.nominal
         return {"trip_a": Band(nominal, band.lower * scale, band.upper * scale)}
-    return {} if part.kind is DeviceKind.RESETTABLE else {"rating_a": nominal}
+    if part.kind is DeviceKind.RESETTABLE:
+        return {}
+    # A fuse of another rating is another fuse: at which I²t it melts is not known.
+    other = part.melting_a2s is not None and part.rating_a != nominal
+    return {"rating_a": nominal, **({"melting_a2s": None} if other else {})}
 
 
 def _setting(

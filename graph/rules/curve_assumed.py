@@ -12,7 +12,7 @@ Fails: a fuse with `Rating` alone.
 
 from collections.abc import Iterator
 
-from loadloom.graph.devices import band_choice
+from loadloom.graph.devices import band_choice, fuse_inside, threshold
 from loadloom.graph.elements import DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
@@ -23,14 +23,14 @@ RULE = Rule("curve-assumed", Severity.NOTE, "Curve of a device is assumed")
 
 def check(facts: Facts) -> Iterator[Finding]:
     """List every fuse and breaker without a curve."""
-    for device in facts.harness.devices:
+    for drawn in facts.harness.devices:
+        device = fuse_inside(drawn) or drawn
         if device.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER) or device.curve is not None:
             continue
-        limits = next(
-            (a.thresholds[device.id] for a in facts.protection.arrangements if device.id in a.thresholds), None
-        )
-        if device.rating_a is None or limits is None:
+        known = any(drawn.id in a.thresholds for a in facts.protection.arrangements)
+        if device.rating_a is None or not known:
             continue
+        limits = threshold(device, facts.settings, None)
         yield RULE.finding(
             device.subject,
             f"{device.kind.value.capitalize()} {device.id} names no curve: counted as certain to open only above "

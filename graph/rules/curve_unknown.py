@@ -16,7 +16,7 @@ Fails: `Curve` = `blade` with no such curve in the settings; `IEC 60127-2 F` on 
 from collections.abc import Iterator
 
 from loadloom.graph.curves import own_named
-from loadloom.graph.devices import band_choice
+from loadloom.graph.devices import band_choice, fuse_inside
 from loadloom.graph.elements import DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -26,7 +26,8 @@ RULE = Rule("curve-unknown", Severity.WARNING, "Curve of a device is not known",
 
 def check(facts: Facts) -> Iterator[Finding]:
     """List every fuse, breaker and resettable fuse whose curve could not be used."""
-    for device in facts.harness.devices:
+    for drawn in facts.harness.devices:
+        device = fuse_inside(drawn) or drawn
         if device.kind is DeviceKind.RESETTABLE and device.curve is not None:
             if own_named(device.curve, facts.settings.curves) is None:
                 yield RULE.finding(

@@ -636,14 +636,18 @@ def _nearness(answer: PartFault) -> float:
     return answer.sustained_fault_a / answer.allowed_a if answer.sustained_fault_a and answer.allowed_a else 0.0
 
 
-SETTING_FIELDS = ("trip_a", "hold_a", "rating_a")
+SETTING_FIELDS = ("trip_a", "hold_a", "rating_a", "melting_a2s")
 
 
 def set_to(part: Device | Output, setting_a: float) -> Device | Output:
     """A part with another nominal setting, its tolerances scaled with it."""
     drawn_a = nominal_a(part)
     if isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
-        return replace(part, rating_a=setting_a) if drawn_a is not None else part
+        if drawn_a is None or not drawn_a:
+            return part
+        # The I²t at which a fuse melts grows with about the square of its rating.
+        melting = part.melting_a2s * (setting_a / drawn_a) ** 2 if part.melting_a2s is not None else None
+        return replace(part, rating_a=setting_a, melting_a2s=melting)
     band, scale = part.trip_a, setting_a / drawn_a if drawn_a else 1.0
     trip_a = Band(band.nominal * scale, band.lower * scale, band.upper * scale) if band is not None else None
     if isinstance(part, Device) and part.hold_a is not None:

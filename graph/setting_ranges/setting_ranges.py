@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from loadloom.graph.cases.demands import INRUSH, Demand, Demands
-from loadloom.graph.devices import held_multiple, nominal_a, ride_through_multiple
+from loadloom.graph.devices import carries_whatever_set, held_multiple, nominal_a, ride_through_multiple
 from loadloom.graph.elements import Device, DeviceKind, Output
 from loadloom.graph.harness import Harness
 from loadloom.graph.rule_sets import least_rating_a
@@ -116,6 +116,8 @@ def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSet
         multiple = ride_through_multiple(part, demand.duration_s, settings)
         if multiple is None or multiple <= 0.0:
             return None
+        if not carries_whatever_set(part, demand.current_a, demand.duration_s, settings):
+            return None  # no setting helps
         least_a = demand.current_a / multiple
         if demand.corner == INRUSH and multiple == steady and (lowest is None or least_a > lowest.setting_a):
             return None  # the band does not say what the device carries for so short a time

@@ -78,7 +78,8 @@ def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load)
 
     def network(corner: Corner, ohm: float | None) -> Network:
         alone = () if ohm is None else (_still(load, ohm),)
-        return compile_network(replace(harness, loads=alone), only, corner, settings, cold, with_chassis=False)
+        there = replace(harness, loads=alone, converters=())
+        return compile_network(there, only, corner, settings, cold, with_chassis=False)
 
     stated_v = load.start.stated_at_v
     if stated_v is None:

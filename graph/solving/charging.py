@@ -362,7 +362,8 @@ class _Modes:
         times = np.concatenate([[0.0], np.geomspace(first_s, whole_s, count)])
         if math.isfinite(step_v):
             moved = np.abs(self.volts(times) - self.volts(times[:1])).max(axis=0)
-            beyond = np.flatnonzero(moved > step_v)
+            # Half of the way of the phase at most: what a load draws that is not linear is found anew then.
+            beyond = np.flatnonzero(moved > min(step_v, 0.5 * float(moved.max())))
             if len(beyond):
                 times = times[: max(2, int(beyond[0]) + 1)]
         return times

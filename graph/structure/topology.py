@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.elements import Conductor, Contact, Switch, TwoEnded
 from loadloom.graph.harness import Harness
 from loadloom.graph.structure.sense_leads import sense_leads
 
@@ -70,11 +70,18 @@ class Topology:
         return ()
 
 
+def may_join(part: TwoEnded) -> bool:
+    """Whether a part joins its ends as drawn; a contactor that is open as drawn closes in some arrangement, or by
+    welding.
+    """
+    return part.fitted or (isinstance(part, Switch) and part.welds)
+
+
 def topology(harness: Harness) -> Topology:
-    """Find the pieces of copper. Parts that are not fitted don't join; chassis bonds do not either."""
+    """Find the pieces of copper. Parts that can't join their ends are left out; so are chassis bonds."""
     copper: nx.Graph = nx.Graph()
     copper.add_nodes_from(harness.graph)
-    copper.add_edges_from((e.node_a, e.node_b) for e in harness.two_ended if e.fitted)
+    copper.add_edges_from((e.node_a, e.node_b) for e in harness.two_ended if may_join(e))
     piece: dict[str, int] = {}
     for number, nodes in enumerate(nx.connected_components(copper)):
         piece.update(dict.fromkeys(nodes, number))

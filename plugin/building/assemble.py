@@ -10,7 +10,7 @@ from loadloom.graph.elements import Contact, Element
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.plugin.building import converters, parts, sources
+from loadloom.plugin.building import contactors, converters, parts, sources
 from loadloom.plugin.building.alike import report_alike_words
 from loadloom.plugin.building.checks import (
     report_assumptions,
@@ -64,6 +64,7 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
     ]
     contacts: list[Contact] = [contact for _, found in bodies for contact in found]
     built = converters.converters(context, joints)
+    switched = contactors.contactors(context, joints)
     harness = Harness(
         conductors=_sorted(
             [
@@ -74,10 +75,10 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
         ),
         contacts=_sorted(contacts),
         devices=_sorted(parts.devices(context, joints)),
-        switches=_sorted(parts.switches(context, joints)),
-        diodes=_sorted(parts.diodes(context, joints)),
+        switches=_sorted([*parts.switches(context, joints), *switched.switches]),
+        diodes=_sorted([*parts.diodes(context, joints), *switched.diodes]),
         outputs=_sorted([*sources.outputs(context, joints), *built.outputs]),
-        loads=_sorted([*sources.loads(context, joints), *built.loads]),
+        loads=_sorted([*sources.loads(context, joints), *built.loads, *switched.loads]),
         splices=_sorted(parts.splices(context, joints)),
         chassis=_sorted(parts.chassis_bonds(context, joints)),
         supplies=(*sources.supplies(context), *built.supplies),

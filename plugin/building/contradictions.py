@@ -33,7 +33,12 @@ def _pairs(element: Element) -> Iterator[tuple[str, str]]:
         found.append(("Duration", element.duration_s, "Period", element.period_s, "s"))
     elif isinstance(element, Output) and element.trip_a is not None:
         found.append(("Limit", element.limit_a, "Trip", element.trip_a.upper, "A"))
+        if element.fast_trip_a is not None:
+            found.append(("Trip", element.trip_a.nominal, "Fast trip", element.fast_trip_a.nominal, "A"))
     elif isinstance(element, Device):
+        if element.fast_trip_a is not None and element.trip_a is not None:
+            found.append(("Trip", element.trip_a.nominal, "Fast trip", element.fast_trip_a.nominal, "A"))
+            found.append(("Fast delay", element.fast_delay_s, "Delay", element.delay_s, "s"))
         if element.kind is DeviceKind.RESETTABLE and element.trip_a is not None:
             found.append(("Hold", element.hold_a, "Trip", element.trip_a.upper, "A"))
         found.append(("Rating", element.rating_a, "Breaking capacity", element.breaking_capacity_a, "A"))

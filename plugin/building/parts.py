@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any, TypeVar
 
 from loadloom.graph.elements import (
+    Band,
     Behaviour,
     Chassis,
     Conductor,
@@ -236,7 +237,12 @@ def _device_values(view: View) -> dict[str, Any]:
             "behaviour": view.get("behaviour", "Behaviour", values.behaviour) or Behaviour.LATCH_OFF,
             "retry_on_s": view.get("retry_on_s", "Retry on", values.duration_s),
             "retry_off_s": view.get("retry_off_s", "Retry off", values.duration_s),
+            **fast_step(view),
+            "fuse_rating_a": view.get("fuse_rating_a", "Fuse", values.current_a),
+            "fuse_curve": view.text("fuse_curve", "Fuse curve"),
         }
+        if made["fuse_curve"] is not None and made["fuse_rating_a"] is None:
+            _report_missing(view, "fuse_rating_a", "Fuse", "rating of its fuse")
         if trip is None:
             _report_missing(view, "trip_a", "Trip", "trip current")
         return made
@@ -253,7 +259,37 @@ def _device_values(view: View) -> dict[str, Any]:
     made["rating_a"] = view.get("rating_a", "Rating", values.current_a)
     if made["rating_a"] is None:
         _report_missing(view, "rating_a", "Rating", "rating")
+    if role is Role.FUSE:
+        made["melting_a2s"] = view.get("melting_a2s", "Melting I2t", values.joule_integral_a2s)
+    else:
+        made |= _magnetic(view, made["rating_a"])
     return made
+
+
+def fast_step(view: View) -> dict[str, Any]:
+    """The faster step of an electronic limit; a delay without its current is a finding."""
+    made = {
+        "fast_trip_a": view.get("fast_trip_a", "Fast trip", values.current_band_a),
+        "fast_delay_s": view.get("fast_delay_s", "Fast delay", values.delay_s),
+    }
+    if made["fast_delay_s"] is not None and made["fast_trip_a"] is None:
+        _report_missing(view, "fast_trip_a", "Fast trip", "fast trip current")
+    return made
+
+
+def _magnetic(view: View, rating_a: float | None) -> dict[str, Any]:
+    """The magnetic part of a breaker, as multiples of its rating."""
+    stated = view.get("magnetic", "Magnetic trip", values.multiple_or_current)
+    late_s = view.get("magnetic_s", "Magnetic delay", values.delay_s)
+    if late_s is not None and stated is None:
+        _report_missing(view, "magnetic", "Magnetic trip", "magnetic trip current")
+    if stated is None:
+        return {"magnetic": None, "magnetic_s": late_s}
+    band, is_current = stated
+    if not is_current:
+        return {"magnetic": band, "magnetic_s": late_s}
+    ends = (band.nominal, band.lower, band.upper)
+    return {"magnetic": Band(*(end / rating_a for end in ends)) if rating_a else None, "magnetic_s": late_s}
 
 
 NEVER = "none"

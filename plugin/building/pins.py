@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from loadloom.graph.naming import all_of, natural_key
 from loadloom.graph.rules import pin_clash
@@ -29,6 +30,7 @@ COMMON_MINUS = {"IN-", "OUT-"}
 
 _PLAIN = (((), ("1",)), ((), ("2",)))
 SENSE = ("S+", "S-")
+COIL = ("A1", "A2")
 _CORE_PIN = re.compile(r"(.+)([ABab])")
 
 
@@ -75,6 +77,58 @@ def ends_of(part: Part, context: Context, joints: Joints) -> tuple[str, ...] | N
     return tuple(joints_found)
 
 
+def coil_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str] | None:
+    """The joints of a contactor's coil, where both its pins are drawn and joined to something."""
+    found = []
+    for name in COIL:
+        pins = _stated_pins(part, (name,)) or {
+            PinRef(part.reference, p.number) for p in part.symbol.pins if name in (p.name, p.number)
+        }
+        at = {joints.of(pin) for pin in pins if not context.is_alone(pin)}
+        if len(at) == 1:
+            found.append(at.pop())
+    return (found[0], found[1]) if len(found) == 2 else None
+
+
+def poles(part: Part, paths: tuple[tuple[str, str], ...] | None, context: Context, joints: Joints) -> list[Pole]:
+    """The poles of a contactor by the pins of its ``Path``; without one, its two pins beside the coil's.
+
+    None, and a finding, where the pins do not tell them.
+    """
+    numbers = [pin.number for pin in part.symbol.pins if not {pin.number, pin.name} & set(COIL)]
+    if part.ends:
+        unknown = unknown_ends(part)
+        if unknown:
+            _clash(part, context, unknown)
+            return []
+        numbers = sorted({n for end in ("1", "2") for n in _numbers(part, part.ends.get(end, ()))}, key=natural_key)
+    if paths is None and len(numbers) != 2:
+        _clash(part, context, f"has {len(numbers)} pins beside its coil and states no Path, such as 1-2; 3-4")
+        return []
+    found: list[Pole] = []
+    used: set[PinRef] = set()
+    for ends in paths or ((numbers[0], numbers[1]),):
+        pins = [_numbers(part, [end]) for end in ends]
+        missing = next((end for end, at in zip(ends, pins, strict=True) if len(at) != 1), None)
+        if missing is not None:
+            _clash(part, context, f"has no pin {missing}, which its Path names")
+            return []
+        refs = [PinRef(part.reference, at.pop()) for at in pins]
+        found.append(Pole(joints.of(refs[0]), joints.of(refs[1])))
+        used.update(refs)
+    coil = {PinRef(part.reference, p.number) for p in part.symbol.pins if {p.number, p.name} & set(COIL)}
+    _report_spare(part, context, used | coil)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Pole:
+    """The joints of one pole of a contactor: the first is the source side."""
+
+    node_a: str
+    node_b: str
+
+
 def sense_ends(part: Part, context: Context, joints: Joints) -> tuple[str | None, str | None]:
     """The joints of an output's sense pins, each None where it is not drawn or joined to nothing."""
     plus, minus = (
@@ -114,7 +168,8 @@ def unknown_ends(part: Part) -> str | None:
     else:
         ends = ENDS.get(part.role, _PLAIN)
         words = {word for names, numbers in ends for word in (*names, *numbers)}
-        known = [end for end in part.ends if end in words or (part.role is Role.OUTPUT and end in SENSE)]
+        beside = {Role.OUTPUT: SENSE, Role.CONTACTOR: COIL}.get(part.role, ())
+        known = [end for end in part.ends if end in words or end in beside]
     odd = [end for end in part.ends if end not in known]
     if odd:
         return f"has no end {listed(odd)}, to which the settings give pins"

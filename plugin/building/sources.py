@@ -22,7 +22,7 @@ from loadloom.graph.rules import (
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part
 from loadloom.plugin.building.joints import Joints
-from loadloom.plugin.building.parts import NEVER, trip_or_none
+from loadloom.plugin.building.parts import NEVER, fast_step, trip_or_none
 from loadloom.plugin.building.pins import sense_ends, two_ends
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
@@ -142,6 +142,7 @@ def output_values(view: View) -> dict[str, Any]:
         "delay_s": view.get("delay_s", "Delay", values.delay_s),
         "retry_on_s": view.get("retry_on_s", "Retry on", values.duration_s),
         "retry_off_s": view.get("retry_off_s", "Retry off", values.duration_s),
+        **fast_step(view),
         "resistance_ohm": resistance_ohm if resistance_ohm is not None else 0.0,
         "sense_limit_v": view.get("sense_limit_v", "Sense limit", values.voltage_drop_v),
         "zone": view.text("zone", "Zone"),

@@ -22,6 +22,7 @@ _SHAPE_OF = {
     Role.LOAD: "Load",
     Role.OUTPUT: "Output",
     Role.CONVERTER: "Converter",
+    Role.CONTACTOR: "Contactor",
     Role.CHASSIS: "Chassis",
 }
 _CONDUCTORS = (Role.WIRE, Role.CABLE)

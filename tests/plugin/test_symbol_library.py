@@ -32,6 +32,7 @@ ROLES = {
     "splice",
     "load",
     "converter",
+    "contactor",
     "chassis",
     "ignore",
 }

@@ -179,3 +179,23 @@ def test_a_stall_that_nothing_ends_in_time_is_found(device: str, late: bool) -> 
     """34.8 A at least: a fuse of 10 A opens within 2 min; for one of 30 A (135 % = 40.5 A) nothing says so."""
     results = motor(device=device, Load="5 A", Stalled_current="40 A", Stated_at="24 V", Stalled_time="130 s")
     assert ("M1" in found(results, "stall-not-cleared")) is late
+
+
+def test_a_running_motor_feeds_a_short_for_as_long_as_it_states() -> None:
+    """12 A for 50 ms on top of the short: (2·I·12 + 12²)·0.05 A²s more, and 12 A more at the fuse."""
+    without, feeds = motor(Load="5 A"), motor(**{"Load": "5 A", "Feed-back current": "12 A"})
+    assert "M1" in found(feeds, "start-not-determined")
+    draws = {"Load": "5 A", "Feed-back current": "12 A", "Feed-back time": "50 ms"}
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="200 A", Trip="300 A", Delay="1 ms", Tolerance="10 %")
+    draw("F1", "fuse", "p q", "10 A", Curve="UL 248-14", Resistance="1 mΩ")
+    draw("W1", "wire", "q r", "10 mm²", Length="1 m", Rating="60 A", Resistance="10 mΩ")
+    draw("W2", "wire", "s m", "10 mm²", Length="1 m", Rating="60 A", Resistance="10 mΩ")
+    draw("M1", "load", "r s", fields=draws)
+    before = next(row for row in without.short_circuits if row.conductor == "W2")
+    after = next(row for row in draw.results(SETTINGS).short_circuits if row.conductor == "W2")
+    assert before.greatest_a is not None
+    assert after.greatest_a == pytest.approx(before.greatest_a + 12.0)
+    assert after.i2t_a2s == pytest.approx(
+        before.i2t_a2s + (2.0 * before.greatest_a * 12.0 + 144.0) * 0.05, rel=1e-6
+    )

@@ -1,0 +1,90 @@
+"""Contactors and transistors: poles, coil, breaking, body diode, and what a welded contact lets happen."""
+
+from __future__ import annotations
+
+import pytest
+from test_variants import AT_20_C, Sketch, found, rows
+
+from loadloom.graph.findings import Verdict
+from loadloom.graph.results import Results
+
+OUTPUT = {
+    **{"Voltage": "24 V", "Limit": "20 A", "Trip": "24 A ±5 %", "Delay": "1 ms", "Behaviour": "latch-off"},
+    **{"Tolerance": "2 %", "Resistance": "5 mΩ"},
+}
+
+
+def switched(behind: str = "8 A", **fields: str) -> Results:
+    """A load of 60 W behind both poles of a contactor, its coil before them; wires behind allowed ``behind``."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=OUTPUT)
+    for name, nets in (("W1", "p a"), ("W2", "b m"), ("W9", "a ca")):
+        draw(name, "wire", nets, "6 mm²", Length="1 m", Rating="30 A")
+    stated = {"Path": "1-5; 2-6", "Rating": "30 A", "Breaking capacity": "10 A", "Resistance": "1…3 mΩ"}
+    stated |= {"Coil": "5 W", "Coil minimum": "18 V", "Voltage rating": "60 V", **fields}
+    draw("K1", "contactor", "a e b f ca b", pins="1 5 2 6 A1 A2", fields=stated)
+    for name, nets in (("W3", "e g"), ("W4", "h f")):
+        draw(name, "wire", nets, "2.5 mm²", Length="1 m", Rating=behind)
+    draw("L1", "load", "g h", fields={"Load": "60 W", "Minimum voltage": "18 V", "Maximum voltage": "30 V"})
+    return draw.results(AT_20_C)
+
+
+def test_an_open_contactor_protects_nothing() -> None:
+    """The output's 24 A + 5 % reach the wires behind a welded contact: 25.2 A, open in every arrangement or not."""
+    for state in ({"State": "open"}, {"State": "open", "State@run": "closed"}, {"State@park": "open"}):
+        results = switched(**{name.replace("_", " "): text for name, text in state.items()})
+        wires = rows(results)
+        assert wires["W3"].sustained_fault_a == pytest.approx(25.2)
+        assert wires["W3"].protected is False
+        assert "W3" in found(results, "path-unprotected")
+
+
+def test_off_on_purpose_is_no_fault_where_the_wires_bear_it() -> None:
+    results = switched(behind="30 A", **{"State@park": "open"})
+    assert results.verdict is Verdict.PASS, [f.message for f in results.findings]
+    by_id = {load.id: load for load in results.loads}
+    assert by_id["L1"].currents_a["nominal / park"] == 0.0
+    coil_a = 5.0 / by_id["K1.COIL"].voltage_v if by_id["K1.COIL"].voltage_v else 0.0
+    assert by_id["K1.COIL"].current_a == pytest.approx(coil_a, rel=1e-2)
+    assert {row.id for row in results.switches} == {"K1.1", "K1.2"}
+
+
+def test_never_closed_leaves_its_load_unfed() -> None:
+    assert "L1" in found(switched(behind="30 A", State="open"), "load-unfed")
+
+
+def test_what_it_interrupts_is_held_against_its_breaking_capacity() -> None:
+    assert found(switched(behind="30 A"), "contactor-breaking") == {}
+    over = found(switched(behind="30 A", **{"Breaking capacity": "2 A"}), "contactor-breaking")
+    # 60 W at 24 V - 2 %, less the drop: at least 60 / 23.52 = 2.55 A.
+    assert over["K1.1"].value > 2.55 and over["K1.1"].limit == 2.0
+
+
+def test_a_path_that_names_no_pin_is_a_clash() -> None:
+    assert "K1" in found(switched(Path="1-5; 2-7"), "pin-clash")
+    results = switched(Path="")
+    assert "K1" in found(results, "pin-clash") and results.verdict is not Verdict.PASS
+
+
+def backwards(**fields: str) -> Results:
+    """Two batteries of 24 V and 12 V, a transistor from the lower to the higher one, which is off."""
+    draw = Sketch()
+    battery = {"Limit": "20 A", "Trip": "30 A ±5 %", "Delay": "1 ms", "Behaviour": "latch-off"}
+    draw("PS1", "output", "p m", fields={**battery, "Voltage": "12 V", "Tolerance": "1 %", "Resistance": "20 mΩ"})
+    draw("PS2", "output", "q m", fields={**battery, "Voltage": "24 V", "Tolerance": "1 %", "Resistance": "20 mΩ"})
+    stated = {"Rating": "30 A", "Breaking capacity": "30 A", "Resistance": "1…3 mΩ", "State": "open", **fields}
+    draw("Q1", "contactor", "p a", pins="1 2", fields=stated)
+    draw("W1", "wire", "a q", "6 mm²", Resistance="0.1 Ω", Length="1 m", Rating="30 A")
+    draw("L1", "load", "q m", fields={"Load": "1 A"})
+    return draw.results(AT_20_C)
+
+
+def test_the_body_diode_of_a_transistor_that_is_off_conducts_backwards() -> None:
+    """(24 - 12 - 0.6) V / (0.1 + 0.02 + 0.02) Ω and 1 A of load: about 81 A; none without a body diode."""
+    with_diode = backwards(**{"Body diode": "0.6 V"})
+    volts, ohm = 24.0 - 12.0 - 0.6, 0.1 + 0.02 + 0.02
+    # The load's ampere takes its share of 20 mΩ off the higher source.
+    expected = (volts - 0.02 * 1.0) / ohm
+    nominal = next(row for row in with_diode.conductors if row.id == "W1")
+    assert nominal.current_a == pytest.approx(expected, rel=0.05)  # 1 % of 24 V and 12 V apart at the corner
+    assert next(row for row in backwards().conductors if row.id == "W1").current_a == pytest.approx(0.0, abs=1e-9)
