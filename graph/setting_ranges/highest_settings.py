@@ -14,7 +14,7 @@ which the part is where it may be, and the next look at the function confirms it
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
@@ -54,8 +54,8 @@ STEP_PAST = 2e-3
 START_TIMES = (1.0 + STEP_PAST, 4.0, 30.0)
 """Multiples of the closed form's high end from which a group of devices is brought down."""
 
-MOST_WORK = 10_000
-"""Edges that are searched for the ranges of one harness with every device looked at by itself; see ``_work``."""
+MOST_WORK = 40_000
+"""Edges that are searched for the ranges of one harness with devices looked at by themselves; see ``_work``."""
 
 LOOP_WORK = 10
 """What an edge in a loop costs, in edges outside of loops."""
@@ -68,6 +68,9 @@ MOST_ROUNDS = 6
 
 ALL_BUT_SHUT = 1e-9
 """Multiple of the drawn setting that stands for a device that lets nothing through."""
+
+NEAR_ENOUGH = 0.9
+"""Share of what a part may carry up to which its sustained fault current has to be known no better."""
 
 WITHIN = 3e-4
 """Share within which the highest setting is found where it lies at no corner that is met exactly."""
@@ -138,25 +141,45 @@ class HighestSettings:
     continuous: Mapping[str, Sequence[Solution]]
     found: FaultAnswer
     upstream: Callable[[str], Sequence[str]]
-    _known: dict[tuple[object, ...], WorstFaults] = field(default_factory=dict)
-    _spent: list[int] = field(default_factory=lambda: [0])
+    _known: dict[tuple[object, ...], _Worst] = field(default_factory=dict)
 
     def of_all(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
-        """The highest setting of every device that has a range by the closed form, where the search begins."""
+        """The highest setting of every device that has a range by the closed form, where the search begins.
+
+        What is looked at by itself, and what not at all, hangs on how the harness hangs together and on no setting.
+        """
         devices: list[Device | Output] = [d for d in self.harness.devices if d.id in ranges]
         if any(self._is_over(a) for a in self.found.parts.values()):
             # An output's own trip is looked at where bringing it down may be a remedy.
             devices += [o for o in self.harness.outputs if o.id in ranges and o.trip_a is not None]
-        by_piece: dict[int, list[Device | Output]] = {}
+        by_piece: dict[int, list[str]] = {}
         for part in devices:
-            by_piece.setdefault(self._piece_of[part.id], []).append(part)
+            by_piece.setdefault(self._piece_of[part.id], []).append(part.id)
         found: dict[str, Highest] = {}
-        for label, those in sorted(by_piece.items(), key=lambda item: len(item[1]) * self._work[item[0]]):
-            if self._spent[0] + LOOKS_EACH * len(those) * self._work[label] <= MOST_WORK:
-                found |= {part.id: self.of(part, ranges[part.id]) for part in those}
-            else:
-                for level in self._levels(part.id for part in those):
+        left = MOST_WORK
+        for label, names in sorted(by_piece.items(), key=lambda item: len(item[1]) * self._work[item[0]]):
+            each = LOOKS_EACH * max(1, self._work[label])
+            alone = names
+            if len(names) * each > left:
+                loose = [name for name in names if name not in self._in_loops]
+                for level in self._levels(loose):
                     found |= self._level({name: ranges[name] for name in level})
+                alone = [name for name in names if name not in found]
+            taken = alone[: left // each]
+            left -= len(taken) * each
+            found |= {name: self.of(self._devices[name], ranges[name]) for name in taken}
+            found |= self._unlooked([name for name in alone if name not in found], ranges)
+        return found
+
+    def _unlooked(self, names: Sequence[str], ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
+        """What is said of devices for which no work is left: one look shows whether others keep all they feed."""
+        found = {name: Highest(None, NOT_DETERMINED) for name in names}
+        found |= {name: Highest(None, NEVER_ACTS) for name in names if not self._words(name)}
+        asking = [name for name, each in found.items() if each.cause == NOT_DETERMINED]
+        if asking:
+            mine = self._touched(self._devices[asking[0]])
+            if not self._together(dict.fromkeys(asking, math.inf), mine).over:
+                found |= dict.fromkeys(asking, Highest(None, KEPT_BY_OTHERS))
         return found
 
     def _levels(self, names: Iterable[str]) -> list[list[str]]:
@@ -176,10 +199,15 @@ class HighestSettings:
 
     @cached_property
     def _work(self) -> Mapping[int, int]:
-        """What one look at each galvanic piece costs: its edges, those in loops many times over, in every state."""
+        """What one look at each galvanic piece costs: its edges, those in loops many times over, in every state.
+
+        It is counted as if every device could open on its way, so that it hangs on no setting.
+        """
         work: dict[int, int] = defaultdict(int)
         for each in self._kept:
-            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads):
+            acting = self.thresholds[each.case.id].items()
+            shut = {n: replace(t, held_a=ALL_BUT_SHUT) if math.isfinite(t.held_a) else t for n, t in acting}
+            for piece in pieces_of(each.network, shut, each.loads):
                 cost = len(piece.branches.ids) + LOOP_WORK * int(np.count_nonzero(piece.in_loop))
                 work[each.label] += cost * (1 + len(opened_sets(piece).sets))
         return work
@@ -189,7 +217,7 @@ class HighestSettings:
 
         A fault goes through one of them and not through two, and what loads draw beside it is their demand,
         whatever the others are set to. So what one of them holds is its own doing, and one look does for all. What
-        lies in a loop, and what comes out of no look, is looked at by itself as long as there are few of that.
+        comes out of no look is left out.
         """
         found: dict[str, Highest] = {
             name: Highest(None, NOTHING_RATED if ranges[name].high is None else NEVER_ACTS) for name in ranges
@@ -200,8 +228,8 @@ class HighestSettings:
         first = self._devices[next(iter(ranges))]
         mine = set(self._touched(first))
         over = self._over_as_drawn(mine, self._words(first.id))
-        loose = [name for name in starts if name not in self._in_loops]
-        never = set(self._together(dict.fromkeys(loose, 0.0), over).over) if over and loose else set()
+        loose = list(starts)
+        never = set(self._together(dict.fromkeys(loose, 0.0), over).over) if over else set()
         done: dict[str, Highest] = {}
         for times in START_TIMES:
             now = {name: starts[name] * times for name in loose if name not in done}
@@ -211,20 +239,7 @@ class HighestSettings:
                 now = {name: setting_a for name, setting_a in now.items() if name not in entangled}
                 loose = [name for name in loose if name not in entangled]
             done |= lowered or {}
-        found |= done
-        alone = [name for name in starts if name not in done]
-        work = self._work[self._piece_of[first.id]]
-        if not alone or self._spent[0] + work > MOST_WORK:
-            return found | dict.fromkeys(alone, Highest(None, NOT_DETERMINED))
-        kept = not over - never and not self._together(dict.fromkeys(alone, math.inf), mine - over).over
-        for name in alone:
-            if kept:
-                found[name] = Highest(None, KEPT_BY_OTHERS)
-            elif self._spent[0] + LOOKS_EACH * work > MOST_WORK:
-                found[name] = Highest(None, NOT_DETERMINED)
-            else:
-                found[name] = self.of(self._devices[name], ranges[name])
-        return found
+        return {name: each for name, each in (found | done).items() if name not in starts or name in done}
 
     def _lowered(
         self, start: Mapping[str, float], parts: set[str], over: set[str]
@@ -259,11 +274,6 @@ class HighestSettings:
             asked = set().union(*(protects[name] for name in lower))
         return {}, set()
 
-    @cached_property
-    def _times(self) -> Mapping[int, int]:
-        """In how many cases each galvanic piece is looked at."""
-        return Counter(each.label for each in self._kept)
-
     def _words(self, name: str) -> tuple[str | None, ...]:
         """The arrangements in which a device or output acts: in others it has nothing to protect."""
         acting = (case.arrangement for case in self.cases if self._acts(self._devices[name], case))
@@ -284,69 +294,57 @@ class HighestSettings:
 
     def of(self, device: Device | Output, setting_range: SettingRange | None) -> Highest:
         """The highest setting of a device. ``setting_range`` is what the closed form says of it: where the search
-        begins."""
-        drawn_a = self._drawn_a(device)
-        if drawn_a is None or not self._words(device.id):
+        begins. What the device is set to as drawn plays no part.
+        """
+        if self._drawn_a(device) is None or not self._words(device.id):
             return Highest(None, NEVER_ACTS)
         mine = self._touched(device)
-        over = self._over_as_drawn(mine, self._words(device.id))
-        fine = set(mine) - over
-        if not over and not fine:
+        if not mine:
             return Highest(None, NOTHING_RATED)
+        # What is within its allowed current as drawn is so at every lower setting.
+        over = self._over_as_drawn(mine, self._words(device.id))
         never = set(self._look(device, 0.0, over).over) if over else set()
-        mended, left_out = over - never, tuple(sorted(never))
-        if mended:
-            low_a, high = 0.0, self._look(device, drawn_a, mended)
-        else:
-            low_a = drawn_a
-            start_a = setting_range.high.setting_a if setting_range is not None and setting_range.high else 0.0
-            high = self._look(device, start_a * (1.0 + STEP_PAST) if drawn_a < start_a else math.inf, fine)
-            if not high.over and math.isfinite(high.setting_a):
-                high = self._look(device, math.inf, fine)
-            if not high.over:
-                return Highest(None, KEPT_BY_OTHERS, (), left_out)
-        protects = tuple(sorted(high.over))
-        found_a, last = self._crossing(device, low_a, high)
+        states = _States()
+        without_end = self._look(device, math.inf, set(mine) - never, states)
+        left_out, protects = tuple(sorted(never)), tuple(sorted(without_end.over))
+        if not protects:
+            return Highest(None, KEPT_BY_OTHERS, (), left_out)
+        found_a, last = self._crossing(device, without_end, setting_range, states)
         part = max(last.over.values(), key=_nearness)
         return Highest(Bound(found_a, part.id, part.allowed_a or 0.0), "", protects, left_out)
 
-    def _crossing(self, device: Device | Output, low_a: float, high: _Look) -> tuple[float, _Look]:
-        """The setting at which the first part comes to what it may carry, between one that does and one that does
-        not; and the last look at which something was over.
+    def _crossing(
+        self, device: Device | Output, high: _Look, setting_range: SettingRange | None, states: _States
+    ) -> tuple[float, _Look]:
+        """The setting at which the first part comes to what it may carry, below one at which some are over; and the
+        last look at which something was over.
         """
-        wanted, below = set(high.over), 0.0
+        start = setting_range.high if setting_range is not None else None
+        guess: float | None = start.setting_a * (1.0 + STEP_PAST) if start is not None else self._drawn_a(device)
+        wanted, low_a, below = set(high.over), 0.0, 0.0
         for _ in range(MOST_LOOKS):
             if low_a > 0.0 and high.setting_a <= low_a * (1.0 + WITHIN):
                 break
-            guess = self._tangent(device, high)
             if guess is None or not low_a < guess < high.setting_a:
-                guess = self._between(device, low_a, below, high)
-            look = self._look(device, guess, wanted)
+                guess = _between(low_a, below, high)
+            look = self._look(device, guess, wanted, states)
             if look.over:
                 wanted, high = set(look.over), look
+                guess = self._tangent(device, high)
                 continue
-            low_a, below = guess, look.nearness
+            low_a, below, guess = guess, look.nearness, None
             if look.nearness < 1.0 - AT_ITS_END:
                 continue
             # A part is at its end: a step past this setting settles that it is the highest.
-            beyond_a = guess * (1.0 + STEP_PAST)
+            beyond_a = low_a * (1.0 + STEP_PAST)
             if high.setting_a > beyond_a * (1.0 + WITHIN):
-                past = self._look(device, beyond_a, wanted)
+                past = self._look(device, beyond_a, wanted, states)
                 if not past.over:
                     low_a = beyond_a
                     continue
                 high = past
             return low_a, high
         return low_a, high
-
-    def _between(self, device: Device | Output, low_a: float, below: float, high: _Look) -> float:
-        """A setting between two: by a straight line where both ends are known, else by halving."""
-        if math.isinf(high.setting_a):
-            return 2.0 * max(low_a, self._drawn_a(device) or 1.0)
-        if 0.0 < below < 1.0 < high.nearness and high.setting_a < 1.5 * low_a:
-            share = (1.0 - below) / (high.nearness - below)
-            return low_a + (high.setting_a - low_a) * min(max(share, 0.1), 0.9)
-        return math.sqrt(low_a * high.setting_a) if low_a > 0.0 else high.setting_a / 2.0
 
     def _tangent(self, device: Device | Output, look: _Look) -> float | None:
         """Where the parts that are over would be where they may be, if all went on as at this setting."""
@@ -376,17 +374,24 @@ class HighestSettings:
 
     # -- the function --------------------------------------------------------------------------------------------
 
-    def _look(self, device: Device | Output, setting_a: float, parts: Iterable[str]) -> _Look:
+    def _look(
+        self, device: Device | Output, setting_a: float, parts: Iterable[str], states: _States | None = None
+    ) -> _Look:
         """The parts that are over what they may carry with a device set to ``setting_a``: 0 lets all but nothing
-        through, infinity everything.
+        through, infinity everything. ``states``: those that matter, from looks at higher settings.
         """
-        return self._together({device.id: setting_a}, parts)
+        look = self._together({device.id: setting_a}, parts, states)
+        if states is not None:
+            states.settle(look)
+        return look
 
-    def _together(self, settings_a: Mapping[str, float], parts: Iterable[str]) -> _Look:
+    def _together(
+        self, settings_a: Mapping[str, float], parts: Iterable[str], states: _States | None = None
+    ) -> _Look:
         """As ``_look`` for several devices, their settings by id."""
         asked = frozenset(parts)
         thresholds, changed = self._changed(settings_a)
-        worst = self._searched(thresholds, asked, frozenset(settings_a))
+        worst = self._searched(thresholds, asked, frozenset(settings_a), states)
         maker = RowMaker(self.ratings)
         covers = {}
         for word, found in worst.items():
@@ -400,7 +405,7 @@ class HighestSettings:
             if not allowed_a:
                 continue
             for word, found in worst.items():
-                near = found.value_a(name) / allowed_a
+                near = found.found_a(name) / allowed_a
                 if near > 1.0:
                     answer = part_fault(
                         *(changed, self.settings, thresholds, self.ratings, maker, name, found),
@@ -449,18 +454,21 @@ class HighestSettings:
         return {part.id: part for part in parts}
 
     def _searched(
-        self, thresholds: ThresholdsByCase, asked: frozenset[str], changed: frozenset[str]
-    ) -> dict[str | None, WorstFaults]:
-        worst: dict[str | None, WorstFaults] = {}
+        self,
+        thresholds: ThresholdsByCase,
+        asked: frozenset[str],
+        changed: frozenset[str],
+        states: _States | None = None,
+    ) -> dict[str | None, _Worst]:
+        worst: dict[str | None, _Worst] = {}
         words = {word for name in changed for word in self._words(name)}
         for each in self._kept:
             if asked.isdisjoint(each.members) or each.case.arrangement not in words:
                 continue
-            self._spent[0] += self._work[each.label] // self._times[each.label]
             case, mine = each.case, thresholds[each.case.id]
-            found = worst.setdefault(case.arrangement, WorstFaults())
-            taken = partial(self._taken_over, each=each, worst=found, asked=asked, changed=changed)
-            self._search(each, each.network, each.loads, mine, found, asked, taken)
+            found = worst.setdefault(case.arrangement, _Worst(floor_a=self._floors_a))
+            taken = partial(self._taken, each=each, thresholds=mine, worst=found, asked=asked, changed=changed)
+            self._search(each, each.network, each.loads, mine, found, asked, partial(taken, states=states))
         for found in worst.values():
             bound_unproved(found.unproved, found, short=True)
         for case in self.cases:
@@ -491,32 +499,51 @@ class HighestSettings:
             known=taken,
         )
 
-    def _taken_over(
+    def _taken(
         self,
         rest: Network,
         loads: PieceLoads,
         *,
         each: _Fed,
-        worst: WorstFaults,
+        thresholds: Mapping[str, Threshold],
+        worst: _Worst,
         asked: frozenset[str],
         changed: frozenset[str],
+        states: _States | None,
     ) -> bool:
-        """Whether all devices that are set otherwise have opened here: what they are set to changes nothing, and
-        what was found of this state is taken over.
-        """
-        opened = changed <= set(rest.opened)
-        if opened:
-            _take_over(self._opened(each, rest, loads), worst, asked)
-        return opened
+        """Take what is found in a state with some devices opened; True, since no one else has to search it.
 
-    def _opened(self, each: _Fed, rest: Network, loads: PieceLoads) -> WorstFaults:
+        Where all devices that are set otherwise have opened, what they are set to changes nothing.
+        """
+        key = (id(each), rest.opened)
+        if changed <= set(rest.opened):
+            if states is None:
+                _take_over(self._opened(each, rest, loads), worst, asked)
+            return True
+        if states is not None:
+            asked &= states.over.get(key, asked)
+        if not asked:
+            return True
+        found = _Worst(searched=worst.searched, floor_a=self._floors_a)
+        self._search(each, rest, loads, thresholds, found, asked)
+        _take_over(found, worst, asked)
+        if states is not None:
+            states.seen[key] = frozenset(n for n in asked if found.found_a(n) > (self.ratings[n].allowed_a or 0.0))
+        return True
+
+    def _opened(self, each: _Fed, rest: Network, loads: PieceLoads) -> _Worst:
         """What is found with some devices opened, all of them, and the others as drawn."""
-        key = (each.case.id, each.network.source_ids, rest.opened)
+        key = (id(each), rest.opened)
         if key not in self._known:
-            found = self._known[key] = WorstFaults()
+            found = self._known[key] = _Worst(floor_a=self._floors_a)
             mine = frozenset(name for name in self._rated if name in each.members)
             self._search(each, rest, loads, self.thresholds[each.case.id], found, mine)
         return self._known[key]
+
+    @cached_property
+    def _floors_a(self) -> dict[str, float]:
+        """Currents in A by part below which no exact answer is asked for."""
+        return {name: NEAR_ENOUGH * (self.ratings[name].allowed_a or 0.0) for name in self._rated}
 
     @cached_property
     def _kept(self) -> list[_Fed]:
@@ -613,17 +640,60 @@ class HighestSettings:
         return found
 
 
-def _take_over(known: WorstFaults, worst: WorstFaults, asked: frozenset[str]) -> None:
+@dataclass
+class _Worst(WorstFaults):
+    """The worst found so far, where only what may be above ``floor_a`` (A by part) has to be exact."""
+
+    floor_a: Mapping[str, float] = field(default_factory=dict)
+
+    def value_a(self, name: str) -> float:
+        """What need not be exceeded by a further answer."""
+        return max(super().value_a(name), self.floor_a.get(name, 0.0))
+
+    def found_a(self, name: str) -> float:
+        """The sustained fault current found so far of a part, 0 for none."""
+        return super().value_a(name)
+
+
+@dataclass
+class _States:
+    """In which states of opened devices a part was over at the lowest setting yet at which any is.
+
+    In one state the sustained fault current of a part never falls with the setting of a device that is closed in
+    it: at lower settings no other state has to be searched. ``seen`` is what the last look saw.
+    """
+
+    over: dict[tuple[object, ...], frozenset[str]] = field(default_factory=dict)
+    seen: dict[tuple[object, ...], frozenset[str]] = field(default_factory=dict)
+
+    def settle(self, look: _Look) -> None:
+        """Take what a look saw, if all that is left to ask lies below its setting."""
+        if look.over:
+            self.over |= self.seen
+        self.seen = {}
+
+
+def _take_over(known: _Worst, worst: _Worst, asked: frozenset[str]) -> None:
     """Take what is worse for the parts that are asked for."""
     for name in asked:
         hit, radial = known.hits.get(name), known.radial.get(name)
         if hit is not None and hit.better_than(worst.hits.get(name)):
             worst.hits[name] = hit
-        if radial is not None and radial.value_a > worst.value_a(name):
+        if radial is not None and radial.value_a > worst.found_a(name):
             worst.radial[name] = radial
     worst.no_cuts |= known.no_cuts & asked
     worst.too_large |= known.too_large & asked
     worst.unproved += [each for each in known.unproved if each not in worst.unproved]
+
+
+def _between(low_a: float, below: float, high: _Look) -> float:
+    """A setting between two: by a straight line where both ends are known, else by halving or doubling."""
+    if math.isinf(high.setting_a):
+        return 2.0 * low_a if low_a > 0.0 else 1.0
+    if 0.0 < below < 1.0 < high.nearness and high.setting_a < 1.5 * low_a:
+        share = (1.0 - below) / (high.nearness - below)
+        return low_a + (high.setting_a - low_a) * min(max(share, 0.1), 0.9)
+    return math.sqrt(low_a * high.setting_a) if low_a > 0.0 else high.setting_a / 2.0
 
 
 def _has_band(part: Device | Output) -> bool:
