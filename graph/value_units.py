@@ -43,6 +43,7 @@ VALUE_UNITS: Mapping[str, tuple[str, ...]] = {
     "cleared-late": ("s",),
     "crimp-range": ("mm²",),
     "damage-before-clearing": ("A²·s",),
+    "withstand-not-determined": ("A²·s",),
     "enclosure-too-hot": ("°C",),
     "event-overload": ("1", "A²·s"),
     "power-available-to-fault": ("W",),

@@ -1,0 +1,82 @@
+"""What a conductor withstands in a short circuit is not known, and a short circuit puts more on it than it may
+carry.
+
+Formula: none where no ``Gauge`` is stated. Where a conductor with a ``Rating`` of its own states no ``Insulation``:
+I² × t > (87.6 A·√s/mm² × S)², the k of copper in PVC of 105 °C, the least of the known materials; in its place the
+k of the basis' coolest class stands in. Beyond 5 s what the part sheds is taken off, as for
+``damage-before-clearing``.
+
+Source: IEC 60364-4-43 434.5.2 and IEC 60949 for k: 226·√(ln((234.5 + 160)/(234.5 + 105))) = 87.6.
+
+Passes: a wire with ``Resistance`` and ``Rating`` whose ``Gauge`` is stated; one without a gauge that no short
+circuit takes above its rating.
+
+Fails: a wire that states ``Resistance`` and ``Rating`` alone, behind a supply that gives 700 A for 100 ms.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from loadloom.graph.elements import Conductor
+from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures, i2t
+from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
+from loadloom.graph.judging.late_clearing import cleared_late_by_gate
+from loadloom.graph.overload import exceeds
+from loadloom.graph.short_circuits.short_circuits import Short
+
+RULE = Rule(
+    "withstand-not-determined",
+    Severity.WARNING,
+    "What a conductor withstands in a short circuit is not known",
+    incomplete=True,
+)
+
+LEAST_K_AS05_PER_MM2 = adiabatic_k_as05_per_mm2(105.0, 160.0) or 0.0
+"""PVC of 105 °C: the least k of the materials that are known, up to the 160 °C of IEC 60949."""
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """One finding for each conductor, for the short circuit that puts the most heat into it."""
+    worst: dict[str, Short] = {}
+    for short in facts.protection.short_circuits.every:
+        part, i2t_a2s = facts.harness.by_id[short.part], short.row.i2t_a2s
+        if not isinstance(part, Conductor) or i2t_a2s is None or not _matters(facts, part, short):
+            continue
+        if short.part not in worst or i2t_a2s > (worst[short.part].row.i2t_a2s or 0.0):
+            worst[short.part] = short
+    for name, short in worst.items():
+        conductor = facts.harness.by_id[name]
+        assert isinstance(conductor, Conductor)
+        field = "Gauge" if conductor.gauge is None else "Insulation"
+        yield RULE.finding(
+            replace(conductor.subject, field=field),
+            f"{name} gets {i2t(short.row.i2t_a2s)} in a short circuit of up to {figures(short.own_greatest_a)} A; "
+            f"what it withstands is not known, since it states no {field}.",
+            f"State {field}.",
+            case=short.row.case,
+            value=short.row.i2t_a2s,
+            unit="A²·s",
+            source="IEC 60364-4-43 434.5.2, IEC 60949",
+        )
+
+
+def _matters(facts: Facts, conductor: Conductor, short: Short) -> bool:
+    rating = facts.ratings.get(conductor.id)
+    allowed_a = rating.allowed_a if rating is not None else None
+    if allowed_a is not None and not exceeds(short.own_greatest_a, allowed_a):
+        return False
+    row, shed_a2s = short.row, 0.0
+    if not row.adiabatic_in_range:
+        if cleared_late_by_gate(facts, row) or allowed_a is None:
+            return False
+        shed_a2s = allowed_a**2 * (row.slowest_s or 0.0)
+    if conductor.gauge is None:
+        return True
+    if conductor.insulation is not None or facts.settings.insulation_default_c is not None:
+        return False
+    heat_a2s = (row.i2t_a2s or 0.0) - shed_a2s
+    least_a2s = (LEAST_K_AS05_PER_MM2 * conductor.gauge.area_mm2) ** 2
+    certain = row.withstand_a2s is not None and exceeds(heat_a2s, row.withstand_a2s)
+    return exceeds(heat_a2s, least_a2s) and not certain
