@@ -317,7 +317,8 @@ class Output(Element):
 
     ``trip_a``: the unit's own shutdown; None with ``never_trips`` false = not stated. ``tolerance``: of the
     voltage, None = not stated. ``sense_plus`` and ``sense_minus`` are joints, ``sense_limit_v`` the most that the
-    output adds to its voltage for the drop on its leads; None = not stated.
+    output adds to its voltage for the drop on its leads; None = not stated. ``resistance_ohm`` is the least,
+    ``resistance_high_ohm`` the greatest where they differ, as of a battery. ``battery``: what makes it one.
     """
 
     node_plus: str
@@ -335,11 +336,13 @@ class Output(Element):
     fast_trip_a: Band | None = None
     fast_delay_s: float | None = None
     resistance_ohm: float = 0.0
+    resistance_high_ohm: float | None = None
     supply: str | None = None
     sense_plus: str | None = None
     sense_minus: str | None = None
     sense_limit_v: float | None = None
     zone: str | None = None
+    battery: Battery | None = None
 
     @property
     def senses(self) -> bool:
@@ -350,6 +353,16 @@ class Output(Element):
     def sense_added_v(self) -> float:
         """The most in V that remote sense adds to the voltage; 0 where none is drawn or its limit is not stated."""
         return self.sense_limit_v or 0.0 if self.senses else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Battery:
+    """What a battery has beside an output: ``capacity_ah`` that can be drawn, and the most current that it takes
+    while it is charged; None = not stated.
+    """
+
+    capacity_ah: float | None = None
+    charge_limit_a: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,6 +76,8 @@ class Facts:
     open_circuit: Mapping[str | None, Solution]
     currents: Mapping[str, Currents]
     ratings: Mapping[str, Rating]
+    charging: Mapping[str | None, tuple[Solution, ...]] = field(default_factory=dict)
+    """Each battery empty and all else at its highest, with no load; one solution for each, by arrangement word."""
     loaded_corners: Mapping[str, tuple[CornerState, ...]] = field(default_factory=dict)
     continuous_corners: Mapping[str, tuple[CornerState, ...]] = field(default_factory=dict)
     temperatures_c: Mapping[str, float] = field(default_factory=dict)

@@ -92,6 +92,7 @@ def gather_loads(
         loaded_corners=states.loaded_corners,
         continuous_corners=states.continuous_corners,
         open_circuit=states.open_circuit,
+        charging=states.charging,
         currents=currents,
         ratings=_ratings(harness, settings, steadies, positions),
         temperatures_c=states.temperatures_c,

@@ -202,6 +202,10 @@ class OutputRow:
     """The corner of the tolerances that gives ``current_a``."""
     is_bound: bool = False
     """No state need reach ``current_a``, and none exceeds it."""
+    run_time_s: float | None = None
+    """Of a battery: the shortest of ``run_times_s``."""
+    run_times_s: dict[str, float | None] = field(default_factory=dict)
+    """Of a battery, by case: how long its charge lasts; None where the case does not empty it."""
     findings: tuple[str, ...] = ()
 
 

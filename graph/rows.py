@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from loadloom.graph.cases.battery_use import run_times_s, shortest
 from loadloom.graph.cases.corners import NOMINAL, SAME, AtCorner
 from loadloom.graph.cases.voltages import (
     feeding_voltage_v,
@@ -134,6 +135,8 @@ def output_rows(facts: Facts, names: RuleNames) -> tuple[OutputRow, ...]:
                 power_w=_output_power_w(facts, output.id),
                 utilisation=_ratio(current_a, there.limit_a),
                 currents_a=dict(currents.peak_a) if currents else {},
+                run_time_s=shortest(run_times_s(facts, output)),
+                run_times_s=run_times_s(facts, output),
                 **_corner_values(currents.continuous_at.get(case_id) if currents and case_id else None),
                 findings=names.get(output.id, ()),
             )

@@ -34,6 +34,7 @@ class Role(enum.StrEnum):
     THROUGH = "through"
     SPLICE = "splice"
     LOAD = "load"
+    BATTERY = "battery"
     CONVERTER = "converter"
     CONTACTOR = "contactor"
     CHASSIS = "chassis"
@@ -106,6 +107,14 @@ FIELDS: Mapping[Role, RoleFields] = {
         whole=frozenset(
             {"Supply", "Supply power", "Power derating", "Mounting derating", "Efficiency", "Fanless below"}
         ),
+    ),
+    Role.BATTERY: RoleFields(
+        (
+            *("Voltage", "Resistance", "Prospective current", "Limit", "Trip", "Delay", "Capacity", "Usable"),
+            *("Charge limit", "Series", "Parallel", "Zone"),
+        ),
+        main="Voltage",
+        whole=frozenset({"Capacity", "Usable", "Charge limit", "Series", "Parallel"}),
     ),
     Role.CONVERTER: RoleFields(
         (

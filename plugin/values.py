@@ -40,6 +40,7 @@ GREATEST = {
     "irradiance": 1e4,
     "joule integral": 1e12,
     "capacitance": 1e3,
+    "charge": 1e6,
 }
 """By dimension, in SI units (°C for temperatures): what lies above is a misprint, since no harness has it.
 
@@ -94,6 +95,8 @@ _DEFINITIONS = (
     "microfarad = 1e-6 * farad = uF",
     "millifarad = 1e-3 * farad = mF",
     "nanofarad = 1e-9 * farad = nF",
+    "ampere_hour = 3600 * ampere * second = Ah",
+    "milliampere_hour = 3.6 * ampere * second = mAh",
 )
 
 _SPELLINGS = {
@@ -183,6 +186,7 @@ _BASE_UNITS = {
     "irradiance": "w_per_m2",
     "joule integral": "A2s",
     "capacitance": "farad",
+    "charge": "Ah",
 }
 
 _EXAMPLES = {
@@ -200,6 +204,7 @@ _EXAMPLES = {
     "irradiance": "1000 W/m²",
     "joule integral": "120 A²s",
     "capacitance": "470 µF",
+    "charge": "40 Ah",
 }
 
 _NUMBER = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"
@@ -296,6 +301,18 @@ def voltage_drop_v(text: str) -> float:
 def power_w(text: str) -> float:
     """A power in W, greater than 0."""
     return _quantity(text, "power")
+
+
+def capacity_ah(text: str) -> float:
+    """A charge in Ah, greater than 0."""
+    return _quantity(text, "charge")
+
+
+def count(text: str) -> int:
+    """How many of something there are, 1 or more."""
+    if not re.fullmatch(r"[1-9][0-9]{0,3}", text.strip()):
+        raise UnreadableValue("it is not a number of parts, such as 2")
+    return int(text)
 
 
 def idle_power_w(text: str) -> float:

@@ -62,6 +62,8 @@ _MEANINGS = {
     "event_a": "greatest current of a state with a duration; null where none is above the continuous current",
     "event_utilisation": "event current over allowed current",
     "currents_a": "magnitude by case id",
+    "run_time_s": "of a battery: how long its charge lasts in the case that empties it fastest",
+    "run_times_s": "of a battery: how long its charge lasts, by case id; null where the case does not empty it",
     "loses_supply": "loads that are no longer fed",
     "held_by": "the device that is just about not to open; null where nothing holds it",
     "setting_range_note": "why a setting range has no upper end, and what no setting of the device protects",

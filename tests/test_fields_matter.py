@@ -157,6 +157,12 @@ def drawn() -> Sketch:
         "Coil": "1 W",
         "Coil minimum": "4 V",
     }
+    cells = {"Voltage": "5…7 V", "Resistance": "10…30 mΩ", "Prospective current": "600 A", "Limit": "6 A", **ZONE}
+    cells |= {"Trip": "8 A ±5 %", "Delay": "1 ms", "Capacity": "10 Ah", "Usable": "80 %", "Charge limit": "5 A"}
+    draw("BT1", "battery", "bp bm", pins="1:+ 2:-", fields={**cells, "Series": "2", "Parallel": "1"})
+    draw("W11", "wire", "bp bl", fields=apart)
+    draw("L8", "load", "bl bk", fields={"Load": "2 A", "Minimum voltage": "6 V", "Maximum voltage": "18 V"})
+    draw("W12", "wire", "bk bm", fields=apart)
     draw("K9", "contactor", "kk back bb cc", pins="1 2 A1 A2", fields=poles)
     return draw
 

@@ -240,6 +240,8 @@ class _Box:
             self.nominal,
             source_voltage_v=np.where(high, self.high_v, self.low_v),
             edge_resistance_ohm=self.nominal.edge_resistance_ohm if ohm is None else ohm,
+            # Sources beside each other share by their voltages the more, the less resistance they have.
+            source_resistance_ohm=self.least.source_resistance_ohm,
         )
 
 

@@ -5,8 +5,8 @@ Each case is solved at every corner of the tolerances (``corners``); what a part
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -63,6 +63,7 @@ class LoadStates:
     open_circuit: Mapping[str | None, Solution]
     temperatures_c: Mapping[str, float]
     unsettled_k: float
+    charging: Mapping[str | None, tuple[Solution, ...]] = field(default_factory=dict)
 
 
 def solve_load_states(
@@ -78,6 +79,7 @@ def solve_load_states(
     loaded_corners: dict[str, tuple[CornerState, ...]] = {}
     continuous_corners: dict[str, tuple[CornerState, ...]] = {}
     open_circuit: dict[str | None, Solution] = {}
+    charging: dict[str | None, tuple[Solution, ...]] = {}
     hottest: dict[str, float] = {}
     unsettled_k = 0.0
     unloaded = replace(harness, loads=())
@@ -95,13 +97,35 @@ def solve_load_states(
         loaded_corners[case.id], continuous_corners[case.id] = warm.loaded_corners, warm.continuous_corners
         if case.arrangement not in open_circuit:
             cold = conductor_resistances(harness, settings)
+            charging[case.arrangement] = tuple(_charging(unloaded, case, settings))
             open_circuit[case.arrangement] = solve(compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold))
         unsettled_k = max(unsettled_k, warm.unsettled_k)
         for name, celsius in warm.temperatures_c.items():
             hottest[name] = max(celsius, hottest.get(name, -np.inf))
     return LoadStates(
-        loaded, continuous, lowest, loaded_corners, continuous_corners, open_circuit, hottest, unsettled_k
+        loaded,
+        continuous,
+        lowest,
+        loaded_corners,
+        continuous_corners,
+        open_circuit,
+        hottest,
+        unsettled_k,
+        charging,
     )
+
+
+def _charging(unloaded: Harness, case: Case, settings: AnalysisSettings) -> Iterator[Solution]:
+    """Each battery empty and all else at its highest, with no load: what is charged into it at most."""
+    cold = conductor_resistances(unloaded, settings)
+    high = compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold)
+    low = compile_network(unloaded, case, ALL_LOW, settings, cold)
+    for output in unloaded.outputs:
+        k = high.source_index.get(output.id)
+        if output.battery is not None and k is not None:
+            volts = high.source_voltage_v.copy()
+            volts[k] = low.source_voltage_v[k]
+            yield solve(replace(high, source_voltage_v=volts))
 
 
 class _Warm:

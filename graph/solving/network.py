@@ -229,7 +229,7 @@ def compile_network(
         source_plus=at([o.node_plus for o in outputs]),
         source_minus=at([o.node_minus for o in outputs]),
         source_voltage_v=np.array([output_voltage_v(o, corner.voltage) for o in outputs], dtype=np.float64),
-        source_resistance_ohm=np.array([o.resistance_ohm for o in outputs], dtype=np.float64),
+        source_resistance_ohm=np.array([output_resistance_ohm(o, corner) for o in outputs], dtype=np.float64),
         source_hold_a=np.array([_hold_a(o) for o in outputs], dtype=np.float64),
         load_ids=tuple(load.id for load in loads),
         load_plus=at([load.node_plus for load in loads]),
@@ -285,7 +285,19 @@ def at_corner(
         source_voltage_v=np.array(
             [output_voltage_v(outputs[name], corner.voltage) for name in network.source_ids], dtype=np.float64
         ),
+        source_resistance_ohm=np.array(
+            [output_resistance_ohm(outputs[name], corner) for name in network.source_ids], dtype=np.float64
+        ),
     )
+
+
+def output_resistance_ohm(output: Output, corner: Corner) -> float:
+    """The internal resistance of an output at a corner in Ω; a battery's differs between full and empty, cold and
+    aged.
+    """
+    least_ohm = output.resistance_ohm
+    high_ohm = least_ohm if output.resistance_high_ohm is None else output.resistance_high_ohm
+    return {Ageing.NEW: least_ohm, Ageing.MEAN: (least_ohm + high_ohm) / 2, Ageing.AGED: high_ohm}[corner.ageing]
 
 
 def output_voltage_v(output: Output, which: OutputVoltage) -> float:

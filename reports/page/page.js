@@ -74,7 +74,7 @@ function tables(picture) {
     column("Least, V", "voltage_v", "V"), column("Needs, V", "minimum_v", "V"), column("Greatest, V", "voltage_high_v", "V"), column("Stands, V", "maximum_v", "V"), column("Load case", "case", "text"), column("Findings", "findings", "list"),
   ]);
   add("outputs", "Outputs", results.outputs, () => [
-    column("Output", "id", "id"), column("Supply", "supply", "text"), column("Voltage, V", "voltage_v", "V"), ...inCase(now, nowUsed), column("Current, A", "current_a", "A"), column("Limit, A", "limit_a", "A"), column("Trip, A", "trip_a", "A"), column("Power, W", "power_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Load case", "case", "text"),
+    column("Output", "id", "id"), column("Supply", "supply", "text"), column("Voltage, V", "voltage_v", "V"), ...inCase(now, nowUsed), column("Current, A", "current_a", "A"), column("Limit, A", "limit_a", "A"), column("Trip, A", "trip_a", "A"), column("Power, W", "power_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Run time, h", (o) => (known(o.run_time_s) ? o.run_time_s / 3600 : null), "ratio", maybe), column("Load case", "case", "text"),
   ]);
   add("supplies", "Supplies", results.supplies, [
     column("Supply", "id", "id"), column("Power, W", "power_w", "W"), column("May give, W", "allowed_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Share of nameplate, %", "load_share", "share"), column("Derating", (s) => (s.factors || []).map((f) => `${percent(f.factor)} (${f.reason})`).join(" × ") || null, "text", maybe), column("Inside, °C", "inside_c", "C"), column("In, W", "input_w", "W"), column("Heat, W", "heat_w", "W"), column("Fan off", "fan_off", "yesno"),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import Results, SupplyRow
+from loadloom.graph.results import OutputRow, Results, SupplyRow
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.cases import case_columns
 from loadloom.reports.workbook.places import Places, supplies_header_row
@@ -39,6 +40,7 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             Column("tool", "Utilisation, tool's run", [r.utilisation for r in rows], "share"),
             Column("trip", "Own trip", [r.trip_a for r in rows], "number", "A", scaled=False),
             Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False),
+            *_run_time(rows),
             Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=26, blank=True),
             *case_columns(results, rows),
         ],
@@ -85,6 +87,14 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         main=False,
     )
     return letters
+
+
+def _run_time(rows: Sequence[OutputRow]) -> list[Column]:
+    """How long batteries last, where there is one that says its capacity."""
+    hours = [None if r.run_time_s is None else r.run_time_s / 3600.0 for r in rows]
+    if all(h is None for h in hours):
+        return []
+    return [Column("run_time", "Run time, shortest", hours, "number", "h", scaled=False)]
 
 
 _ALLOWED_POWER = f'=IF(ISNUMBER({{nameplate}}),{{nameplate}}*{{by_inside}}*{{by_mounting}},"{UNKNOWN}")'

@@ -31,6 +31,8 @@ ROLES = {
     "through",
     "splice",
     "load",
+    "battery",
+    "track",
     "converter",
     "contactor",
     "chassis",
