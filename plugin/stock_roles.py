@@ -169,6 +169,14 @@ def _diode(symbol: Symbol) -> Pins | None:
     )
 
 
+def _track(symbol: Symbol) -> Pins | None:
+    """The ends of a potentiometer's track: pins 1 and 3 of three."""
+    numbers = {pin.number for pin in symbol.pins}
+    if numbers == {"1", "2", "3"}:
+        return {"+": ("1",), "-": ("3",)}
+    return two_terminals(symbol)
+
+
 def _lamp_diode(symbol: Symbol) -> Pins | None:
     return {"+": ("A",), "-": ("K",)} if {"A", "K"} <= {pin.name for pin in symbol.pins} else None
 
@@ -258,8 +266,17 @@ _KINDS: tuple[_Kind, ...] = (
     ),
     _Kind(r"LED:|.*:LED", (), "a light-emitting diode", Role.LOAD, _lamp_diode),
     _Kind(
+        r".*:(R_Pot|POT|Trim|R_Trim|Potentiometer)",
+        ("VR",),
+        "a potentiometer",
+        Role.LOAD,
+        _track,
+        note="its track counts as a resistor; the wiper takes no part",
+    ),
+    _Kind(r".*:(Crystal|Resonator|Xtal|Oscillator)", ("XTAL",), "a crystal", Role.IGNORE, note=_NO_CURRENT),
+    _Kind(
         r".*:(D_TVS|TVS|D_Zener|Varistor|MOV|SPD|Surge)",
-        ("RV", "MOV"),
+        ("MOV",),
         "a surge protector",
         Role.IGNORE,
         note="it conducts in a surge only",

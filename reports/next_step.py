@@ -73,10 +73,12 @@ def causes_first(findings: Sequence[Finding]) -> list[str]:
 def _found(step: str, results: Results) -> list[Finding] | None:
     """The findings of a step; an empty list where it is something that the results lack; None where it is done."""
     open_ones = [f for f in results.findings if f.accepted is None]
+    # Something has to feed a converter's input, and to take what its output gives.
+    converters = {load.id.removesuffix(".IN") for load in results.loads if load.id.endswith(".IN")}
     if step == "no source":
-        return [] if not results.outputs else None
+        return [] if all(output.id in converters for output in results.outputs) else None
     if step == "no load":
-        return [] if not results.loads else None
+        return [] if all(load.id.removesuffix(".IN") in converters for load in results.loads) else None
     if step == "nothing placed":
         placed = (results.outputs, results.loads, results.devices, results.conductors, results.contacts)
         step = "" if any(placed) else "role-missing"

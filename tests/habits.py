@@ -48,6 +48,10 @@ PINS: dict[str, str] = {
     "Jumper:SolderJumper_2_Bridged": "1:A 2:B",
     "Mechanical:MountingHole_Pad": "1:1",
     "Simulation_SPICE:VDC": "1 2",
+    "Device:R_Potentiometer": "1:1 2:2 3:3",
+    "Device:Varistor": "1 2",
+    "Device:Crystal": "1:1 2:2",
+    "Amplifier_Operational:LM358": "3:+ 2:- 1 8:V+ 4:V-",
     "Own:Router": "1:V+ 2:GND 3:LAN",
     "Own:Camera": "1:VIN 2:GND",
     "Own:ChargeController": "1:PV+ 2:PV- 3:BAT+ 4:BAT-",
@@ -190,13 +194,13 @@ CART = Habit(
         part("F1 Device:Fuse [60A] ~b+ ~f", "fuse"),
         part("K1 Own:Contactor [Main] COIL 0V ~f MAIN", "switch"),
         part("SW1 Switch:SW_SPST [Key] ~f COIL", "switch"),
-        part("PS1 Own:StepDown [24V to 12V 10A] MAIN 0V +12V 0V", "load", "1"),
-        part("U1 Converter_DCDC:TSR_1-2450 [TSR_1-2450] MAIN 0V +5V", "load", "1"),
+        part("PS1 Own:StepDown [24V to 12V 10A] MAIN 0V +12V 0V", "converter"),
+        part("U1 Converter_DCDC:TSR_1-2450 [TSR_1-2450] MAIN 0V +5V", "converter"),
         part("M1 Motor:Motor_DC [Drive 20A] MAIN 0V", "load", "1"),
         part("M2 Motor:Motor_DC [Drive 20A] MAIN 0V", "load", "1"),
         part("J1 Connector_Generic:Conn_01x02 [Router] +12V 0V", "load", "1"),
     ),
-    "State what BT1, BT2 can give continuously",
+    "State the voltage of U1",
 )
 MOSFET = Habit(
     "transistor switches on a board",
@@ -290,6 +294,20 @@ DIODES = Habit(
     ),
     "Correct what can't be read of R1",
 )
+BENCH = Habit(
+    "a board of signals with one connector called power",
+    (
+        part("J1 Connector_Generic:Conn_01x02 [IN] SIG GND", "load", "1"),
+        part("J2 Connector_Generic:Conn_01x02 [POWER] GND VSUP", "output", "2"),
+        part("J3 Connector_Generic:Conn_01x02 [Power LED] VSUP GND", "load", "1"),
+        part("RV1 Device:R_Potentiometer [10k] VSUP SIG GND", "load", "1"),
+        part("U1 Amplifier_Operational:LM358 [LM358] SIG OUT OUT VSUP GND", "load", "4"),
+        part("Y1 Device:Crystal [8 MHz] SIG OUT", "ignore"),
+        part("RV2 Device:Varistor [S14K20] VSUP GND", "ignore"),
+        part("R1 Device:R [4k7] OUT GND", "load", "1"),
+    ),
+    "State the voltage of J2",
+)
 NO_SOURCE = Habit(
     "a board without anything that feeds it",
     (
@@ -301,4 +319,4 @@ NO_SOURCE = Habit(
     "Say what feeds the harness",
 )
 
-HABITS = (VAN, JACK, TERMINALS, CART, MOSFET, RACK, SOLAR, ODDS, UNNUMBERED, DIODES, NO_SOURCE)
+HABITS = (VAN, JACK, TERMINALS, CART, MOSFET, RACK, SOLAR, ODDS, UNNUMBERED, DIODES, BENCH, NO_SOURCE)

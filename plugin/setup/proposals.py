@@ -7,6 +7,7 @@ asked again.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -22,10 +23,13 @@ from loadloom.plugin.notes import Notes
 from loadloom.plugin.roles import FIELDS, Role, letters_of
 from loadloom.plugin.setup.words import (
     GROUND,
+    INPUT_WORDS,
     LOAD_WORDS,
     POSITIVE,
+    POWER_WORDS,
     SOURCE_WORDS,
     has_word,
+    made_voltage,
     stated_in,
 )
 from loadloom.plugin.stock_roles import MINUS, PLUS, Pins, Stock, pin_named, stock_role
@@ -183,7 +187,10 @@ class _Proposer:
         """A symbol of the user's own: by its words, with a plus and a minus found by pin names."""
         what = stock.what if stock else "a part of its own"
         words = f"{symbol.value} {symbol.library_id.rpartition(':')[2]} {letters_of(symbol.reference)}"
-        plus, minus = pin_named(symbol, *PLUS[:-1]), pin_named(symbol, *MINUS[:-1])
+        # An amplifier has inputs + and - beside the pins that feed it.
+        fed = {name for name in ("V+", "VCC", "VDD", "VS") if any(pin.name.upper() == name for pin in symbol.pins)}
+        plus = pin_named(symbol, *(re.escape(name) for name in sorted(fed)), *PLUS[:-1])
+        minus = pin_named(symbol, *((r"V[-–−]", "GND", "VEE", "VSS") if fed else ()), *MINUS[:-1])
         pins: Pins = {"+": (plus,), "-": (minus,)} if plus and minus and plus != minus else {}
         if not pins:
             pins = self.by_nets(symbol) or {}
@@ -219,7 +226,7 @@ class _Proposer:
         reversed."""
         says = {}
         for symbol in group.symbols:
-            fields = fields_from_value(symbol, group.role, resistor=group.what == "a resistor")
+            fields = fields_from_value(symbol, group.role, resistor=group.what in ("a resistor", "a potentiometer"))
             pins: Pins = {}
             if group.role is Role.LOAD and group.what not in ("a battery", "a converter"):
                 pins = self.turned(symbol, group, self.rails(groups))
@@ -278,7 +285,12 @@ class _Proposer:
 
     def with_connectors_placed(self, groups: list[Group]) -> list[Group]:
         """Connectors that are the end of the drawing: a source or a load hangs on them, as their words say."""
-        placed = [self.by_words(group) for group in groups]
+        sources = (*SOURCE_WORDS, *(f"{word} in" for word in POWER_WORDS))
+        placed = [self.by_words(group, sources) for group in groups]
+        for words in (POWER_WORDS, INPUT_WORDS):
+            if not any(group.role is Role.OUTPUT for group in placed):
+                placed = [self.by_words(group, words) for group in placed]
+        placed = [self.by_words(group, ()) for group in placed]
         has_source = any(one.role is Role.OUTPUT for one in self.known.values()) or any(
             group.role is Role.OUTPUT for group in placed
         )
@@ -287,7 +299,9 @@ class _Proposer:
             has_source = any(group.role is Role.OUTPUT for group in placed)
         return [self.as_load(group) if has_source else group for group in placed]
 
-    def by_words(self, group: Group) -> Group:
+    def by_words(self, group: Group, sources: tuple[str, ...]) -> Group:
+        """A connector with two pins in use as a source, if its words say so, or as a load where none are asked
+        for."""
         if group.role is not Role.CONNECTOR:
             return group
         pins = self.terminals(group)
@@ -297,11 +311,13 @@ class _Proposer:
                 *(text for name, text in group.symbols[0].fields.items() if "escription" in name),
             )
         )
-        for role, known in ((Role.OUTPUT, SOURCE_WORDS), (Role.LOAD, LOAD_WORDS)):
-            word = has_word(words, known)
-            if word and pins is not None:
-                reason = f"its value has the word {word}: the drawing ends at this connector"
-                return replace(group, role=role, pins=pins, reason=reason, sure=False)
+        role = Role.OUTPUT if sources else Role.LOAD
+        word = has_word(words, sources or LOAD_WORDS)
+        if word in (*POWER_WORDS, *INPUT_WORDS) and has_word(words, LOAD_WORDS):
+            return group
+        if word and pins is not None:
+            reason = f"its value has the word {word}: the drawing ends at this connector"
+            return replace(group, role=role, pins=pins, reason=reason, sure=False)
         return group
 
     def with_a_source(self, groups: list[Group]) -> list[Group]:
@@ -367,6 +383,7 @@ _READ_FROM_VALUE = {
     Role.BREAKER: ("rating", values.current_a, "A"),
     Role.OUTPUT: ("voltage", values.voltage_band_v, "V"),
     Role.LOAD: ("load", values.demand, "WA"),
+    Role.CONVERTER: ("voltage", values.voltage_band_v, "V"),
 }
 
 
@@ -385,5 +402,7 @@ def fields_from_value(symbol: Symbol, role: Role | None, *, resistor: bool = Fal
         parse(symbol.value)
     except values.UnreadableValue:
         found = stated_in(symbol.value, units, resistor=resistor)
+        if role is Role.CONVERTER:
+            found = made_voltage(symbol.value)
         return {key: found} if found else {}
     return {}

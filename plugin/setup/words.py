@@ -21,8 +21,12 @@ POSITIVE = re.compile(
 SOURCE_WORDS = (
     "battery", "batt", "bat", "accu", "akku", "psu", "supply", "source", "solar", "panel", "generator",
     "alternator",
-    "charger", "adapter", "vin", "input", "dcin", "pwrin", "inlet",
+    "charger", "adapter", "vin", "dcin", "pwrin", "inlet",
 )  # fmt: skip
+POWER_WORDS = ("power", "pwr")
+"""Words for a source, unless another one beside them says that it is a load: ``POWER``, but ``Power LED``."""
+INPUT_WORDS = ("in", "input")
+"""Words that mean a source only where nothing is called one: they may be a signal's as well."""
 LOAD_WORDS = (
     "lamp", "light", "lights", "led", "leds", "strip", "pump", "fan", "motor", "heater", "valve", "solenoid",
     "camera",
@@ -38,8 +42,6 @@ def has_word(text: str, words: tuple[str, ...]) -> str | None:
     """The first of some words that stands in a text as a word of its own, numbers and underscores apart."""
     plain = " ".join(re.findall(r"[a-z]+", re.sub(r"([a-z])([A-Z])", r"\1 \2", text).casefold()))
     counted = " ".join(re.findall(r"[a-z0-9]+", text.casefold()))
-    if words is SOURCE_WORDS and re.search(r"\bin$", plain):
-        return "in"
     for word in words:
         if re.search(rf"\b{re.escape(word)}\b", plain) or re.search(rf"\b{re.escape(word)}\b", counted):
             return word
@@ -72,3 +74,17 @@ def stated_in(text: str, units: str, *, resistor: bool = False) -> str | None:
         if decimal:
             return f"{decimal[1].replace(',', '.')} {decimal[2].replace('K', 'k')}Ω"
     return None
+
+
+_INTO = re.compile(
+    r"\d\s*V(?:DC)?\s*(?:to|in|->|→|>|/|–|-)+\s*(?:out\s*)?(\d+(?:[.,]\d+)?)\s*V(?![A-Za-z])", re.IGNORECASE
+)
+"""From one voltage to another, as ``24V to 12V``, ``24V/12V`` or ``48V->5V``: the second is the output's."""
+
+
+def made_voltage(text: str) -> str | None:
+    """The voltage that a converter makes, in its value: the second of two, or the only one."""
+    found = _INTO.findall(text)
+    if len(found) == 1 and len(re.findall(r"\dV?\d*\s*V(?![A-Za-z])|\d\s*VDC", text)) == 2:
+        return f"{found[0].replace(',', '.')} V"
+    return stated_in(text, "V")

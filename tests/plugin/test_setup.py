@@ -22,7 +22,7 @@ from loadloom.plugin.settings_file import read_settings
 from loadloom.plugin.setup.proposals import propose
 from loadloom.plugin.setup.run import Prepared, prepare
 from loadloom.plugin.setup.settings_text import settings_text
-from loadloom.plugin.setup.words import stated_in
+from loadloom.plugin.setup.words import made_voltage, stated_in
 from loadloom.reports.next_step import next_step
 from loadloom.reports.page import render
 from loadloom.reports.safe_text import html_text
@@ -187,6 +187,21 @@ def test_odd_texts_come_through_the_file(tmp_path: Path) -> None:
 )
 def test_quantities_in_values(value: str, units: str, found: str | None) -> None:
     assert stated_in(value, units) == found
+
+
+@pytest.mark.parametrize(
+    ("value", "found"),
+    [
+        ("24V to 12V 10A", "12 V"),
+        ("24V/5V", "5 V"),
+        ("48V->12 V", "12 V"),
+        ("5V 3A", "5 V"),
+        ("12V/24V/5V", None),
+        ("LM2596", None),
+    ],
+)
+def test_the_voltage_that_a_converter_makes(value: str, found: str | None) -> None:
+    assert made_voltage(value) == found
 
 
 @pytest.mark.parametrize(
