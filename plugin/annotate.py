@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 
 from loadloom.graph.findings import Severity
 from loadloom.graph.results import ConductorRow, ContactRow, DeviceRow, Results
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.placing import LINE_HEIGHT, SheetSpace, text_width_mm
-from loadloom.plugin.project_copy import copy_project
+from loadloom.plugin.project_copy import project_files
 from loadloom.plugin.splicing import FieldPlace, SchematicText, Span
+from loadloom.plugin.writing import edit_files, make_folders, write_files
 from loadloom.reports.about_words import mark
-from loadloom.reports.writers import WriteError, write_bytes
 
 CURRENT_FIELD = "Solved current"
 USE_FIELD = "Solved utilisation"
@@ -96,7 +97,9 @@ def check_places(source: Path, copy: Path | None) -> None:
         _refuse_others(SchematicText(root), target, [root.resolve()], copy is None)
 
 
-def annotate(drawing: Drawing, results: Results, source: Path, copy: Path | None) -> Annotated:
+def annotate(
+    drawing: Drawing, results: Results, source: Path, copy: Path | None, *, force: bool = False
+) -> Annotated:
     """Write an annotated copy of a schematic and its sheets.
 
     ``source`` is the root schematic or the project file, ``copy`` a folder or the root file of the copy; None
@@ -109,7 +112,7 @@ def annotate(drawing: Drawing, results: Results, source: Path, copy: Path | None
     notes = notes_by_reference(results)
     if said := mark(results):
         notes = {name: [replace(n, verdict=f"{said}: {n.verdict}") for n in each] for name, each in notes.items()}
-    return edited_copy(drawing, source, copy, lambda text, by_uuid: _edit_sheet(text, by_uuid, notes))
+    return edited_copy(drawing, source, copy, lambda text, by_uuid: _edit_sheet(text, by_uuid, notes), force=force)
 
 
 def edited_copy(
@@ -117,11 +120,15 @@ def edited_copy(
     source: Path,
     copy: Path | None,
     edit: Callable[[SchematicText, Mapping[str, list[Symbol]]], int],
+    beside: Mapping[str, bytes] = MappingProxyType({}),
+    *,
+    force: bool = False,
 ) -> Annotated:
     """Write a copy of a schematic with its sheets edited, as ``annotate`` does; raises as it does.
 
     ``edit`` is given every sheet's text and the symbols by the uuid of their placed units, and says how many
-    symbols it has edited.
+    symbols it has edited. ``beside``: files that stand beside the copy's root, by their names. ``force`` lets a
+    copy be replaced that was edited since.
     """
     root = _root_of(source)
     base = root.resolve().parent
@@ -137,17 +144,23 @@ def edited_copy(
         for uuid in symbol.uuids:
             by_uuid.setdefault(uuid, []).append(symbol)
     count = sum(edit(text, by_uuid) for text in texts.values())
+    if copy is None:
+        edit_files({sheet: (text.content, text.result()) for sheet, text in texts.items()})
+        return Annotated(tuple(sheets), count)
     try:
-        if copy is not None:
-            copy_project(root, target_root)
-        for sheet, text in texts.items():
-            targets[sheet].parent.mkdir(parents=True, exist_ok=True)
-            write_bytes(targets[sheet], text.result())
-    except WriteError as error:
-        raise UnusableError(error.cause, file=error.file) from error
-    except OSError as error:
-        raise UnusableError(f"can't be written: {error.strerror or error}", file=target_root) from error
+        files = project_files(root, target_root)
+    except (OSError, UnicodeDecodeError) as error:
+        raise UnusableError(f"can't be copied: {getattr(error, 'strerror', None) or error}", file=root) from error
+    files |= {target_root.parent / name: content for name, content in beside.items()}
+    files |= {targets[sheet]: text.result() for sheet, text in texts.items()}
+    make_folders(files)
+    write_files(files, sheets, force=force)
     return Annotated(tuple(targets[sheet] for sheet in sheets), count)
+
+
+def root_of_copy(source: Path, copy: Path) -> Path:
+    """The root schematic of a copy. Raises UnusableError where either is no drawing's name."""
+    return _target(copy, _root_of(source))
 
 
 def _verdict(severities: Mapping[str, Severity | None], judged: bool) -> tuple[str, int]:

@@ -9,15 +9,14 @@ from pathlib import Path
 
 from loadloom.graph.elements import ConductorKind
 from loadloom.plugin.advise import AdvisedDrawing
-from loadloom.plugin.annotate import Annotated, check_places, edited_copy
+from loadloom.plugin.annotate import Annotated, check_places, edited_copy, root_of_copy
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import SETTINGS_NAME
-from loadloom.plugin.project_copy import copy_settings
+from loadloom.plugin.project_copy import settings_files
 from loadloom.plugin.proposed_fields import proposed_fields
 from loadloom.plugin.splicing import FieldPlace, SchematicText
 from loadloom.plugin.what_if import Change
-from loadloom.reports.writers import WriteError, write_bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +43,9 @@ def check_copy(source: Path, copy: Path) -> None:
     check_places(source, copy)
 
 
-def apply_advice(found: AdvisedDrawing, source: Path, copy: Path, settings_path: Path | None = None) -> Applied:
+def apply_advice(
+    found: AdvisedDrawing, source: Path, copy: Path, settings_path: Path | None = None, *, force: bool = False
+) -> Applied:
     """Write what is proposed into a copy of the schematic that was read.
 
     ``settings_path``: the settings that the proposals rest on, where these are not the ones beside the drawing;
@@ -70,24 +71,24 @@ def apply_advice(found: AdvisedDrawing, source: Path, copy: Path, settings_path:
             count += bool(wanted)
         return count
 
-    written: Annotated = edited_copy(found.drawing, source, copy, edit)
     nets = proposed_nets(found)
+    settings = settings_path or source.parent / SETTINGS_NAME
+    folder = root_of_copy(source, copy).parent
+    shared = settings.resolve() == (folder / SETTINGS_NAME).resolve()
+    if shared and nets:
+        raise UnusableError(
+            "holds the sizes of nets for the drawing and its copy alike",
+            settings,
+            hint="name a copy in another folder",
+        )
+    copied = None if shared or settings_path is None else folder / SETTINGS_NAME
+    beside = _settings_of_the_copy(settings, nets) if nets or copied is not None else {}
+    written: Annotated = edited_copy(found.drawing, source, copy, edit, beside, force=force)
     files = written.files
-    folder = files[0].parent if len(files) == 1 else _root(written, source, copy)
-    copied = _settings_beside(settings_path, folder) if settings_path is not None else None
     if nets:
-        settings = folder / SETTINGS_NAME
-        _write_nets(settings, nets)
-        files = (*files, settings)
+        files = (*files, folder / SETTINGS_NAME)
     rest = [f"{c.part}.{c.field}" for c in _net_changes(found) if c.field.casefold() != "gauge"]
     return Applied(files, written.symbols, tuple(nets), tuple(rest), copied)
-
-
-def _settings_beside(settings_path: Path, folder: Path) -> Path:
-    try:
-        return copy_settings(settings_path, folder)
-    except OSError as error:
-        raise UnusableError(f"can't be copied: {error.strerror or error}", file=settings_path) from error
 
 
 def proposed_nets(found: AdvisedDrawing) -> dict[str, str]:
@@ -106,23 +107,21 @@ def _net_changes(found: AdvisedDrawing) -> list[Change]:
     return [change for change in found.changes if change.part not in references]
 
 
-def _root(written: Annotated, source: Path, copy: Path) -> Path:
-    name = copy.name if copy.suffix.lower() in (".kicad_sch", ".kicad_pro") else source.name
-    stem = Path(name).with_suffix(".kicad_sch").name
-    return next((file.parent for file in written.files if file.name == stem), written.files[0].parent)
+def _settings_of_the_copy(settings: Path, nets: Mapping[str, str]) -> dict[str, bytes]:
+    """The settings and what they name, by name, with the sizes of the nets put into their tables.
 
-
-def _write_nets(settings: Path, nets: Mapping[str, str]) -> None:
-    """Put ``gauge`` into the tables of the nets in a settings file, everything else left as it stands."""
+    Everything else is left as it stands.
+    """
     try:
-        text = settings.read_text(encoding="utf-8") if settings.is_file() else ""
-        for net, size in nets.items():
-            text = _with_gauge(text, net, size)
-        write_bytes(settings, text.encode("utf-8"))
-    except WriteError as error:
-        raise UnusableError(error.cause, file=error.file) from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise UnusableError("can't be read and written", file=settings) from error
+        found = {str(file): content for file, content in settings_files(settings, Path()).items()}
+        text = found.get(SETTINGS_NAME, b"").decode("utf-8")
+    except OSError as error:
+        raise UnusableError(f"can't be copied: {error.strerror or error}", file=settings) from error
+    except UnicodeDecodeError:
+        raise UnusableError("is not UTF-8 text", file=settings) from None
+    for net, size in nets.items():
+        text = _with_gauge(text, net, size)
+    return found | {SETTINGS_NAME: text.encode("utf-8")}
 
 
 def _with_gauge(text: str, net: str, size: str) -> str:

@@ -14,7 +14,7 @@ import sys
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.say import complain, say
@@ -170,6 +170,7 @@ def parser() -> argparse.ArgumentParser:
         "-o", dest="target", metavar="FILE", type=Path, help="the table; with --from, the copy of the drawing"
     )
     target.add_argument("--in-place", action="store_true", help="with --from, write into the drawing itself")
+    _add_force(table)
     table.set_defaults(run=_fields)
 
     lay = commands.add_parser("draw", help="lay a wire list out as a KiCad schematic")
@@ -216,6 +217,7 @@ def parser() -> argparse.ArgumentParser:
     where = note.add_mutually_exclusive_group(required=True)
     where.add_argument("-o", dest="copy", metavar="COPY", type=Path, help="the copy: a .kicad_sch, or a folder")
     where.add_argument("--in-place", action="store_true", help="write into the drawing itself, not into a copy")
+    _add_force(note)
     _add_what_if(note)
     note.set_defaults(run=_annotate)
 
@@ -238,6 +240,7 @@ def parser() -> argparse.ArgumentParser:
 
     demo = commands.add_parser("demo", help="write the observatory project and its reports")
     demo.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path("observatory"))
+    _add_force(demo)
     demo.set_defaults(run=_demo)
     return top
 
@@ -311,6 +314,15 @@ def _add_outputs(command: argparse.ArgumentParser, what: str) -> None:
         default=[],
         help=f"{what} (repeatable)",
     )
+    _add_force(command)
+
+
+def _add_force(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--force",
+        action="store_true",
+        help="replace a file even where loadloom did not write it, or where it was edited since",
+    )
 
 
 def exit_code(results: Results, fail_on: str) -> int:
@@ -326,12 +338,11 @@ def exit_code(results: Results, fail_on: str) -> int:
 
 def _report(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.wire_list.writing import is_wire_list
-    from loadloom.reports.writers import check_suffix, write_report
+    from loadloom.plugin.writing import write_files
+    from loadloom.reports.writers import check_suffix, rendered
 
-    _check(check_suffix, parsed.outputs)
-    for output in parsed.outputs:
-        if output.exists() and output.resolve() == parsed.input.resolve():
-            raise UnusableError("is the input itself, which is not written over", file=output)
+    inputs = _inputs(parsed)
+    _check(check_suffix, parsed, inputs)
     for_wires = [output for output in parsed.outputs if is_wire_list(output)]
     shown = any(output.suffix.lower() in (".xlsx", ".html") for output in parsed.outputs)
     results = _analyse(
@@ -344,8 +355,8 @@ def _report(parsed: argparse.Namespace) -> int:
         sensitivity=shown or parsed.sensitivity,
     )
     explained = _explained(results, parsed.explain)
-    _write(write_report, results, [output for output in parsed.outputs if output not in for_wires])
-    _write_wire_lists(parsed, for_wires)
+    files = {output: rendered(results, output) for output in parsed.outputs if output not in for_wires}
+    write_files(files | _wire_lists(parsed, for_wires), inputs, force=parsed.force)
     from loadloom.reports.terminal import print_results  # loads the rules, which reading must not wait for
 
     if not explained:
@@ -363,7 +374,7 @@ def _fields(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.pipeline import settings_beside
     from loadloom.plugin.reading import read_drawing
     from loadloom.plugin.settings_file import read_settings
-    from loadloom.reports.writers import check_place, write_bytes
+    from loadloom.plugin.writing import check_place, write_files
 
     _, settings = read_settings(parsed.settings or settings_beside(parsed.input))
     if parsed.table is None:
@@ -371,13 +382,15 @@ def _fields(parsed: argparse.Namespace) -> int:
             raise UnusableError(
                 "the table of fields is an .xlsx or .csv", file=parsed.target, hint="name it with -o"
             )
-        with _sentences():
-            check_place(parsed.target)
-            write_bytes(parsed.target, fields_file(read_drawing(parsed.input), settings, parsed.target))
+        check_place(parsed.target, [parsed.input], force=parsed.force)
+        content = fields_file(read_drawing(parsed.input), settings, parsed.target)
+        write_files({parsed.target: content}, [parsed.input], force=parsed.force)
         print(f"Fields written to {parsed.target}")
         return EXIT_PASS
     check_places(parsed.input, parsed.target)
-    written = write_back(read_drawing(parsed.input), settings, parsed.table, parsed.input, parsed.target)
+    written = write_back(
+        read_drawing(parsed.input), settings, parsed.table, parsed.input, parsed.target, force=parsed.force
+    )
     files = ", ".join(str(file) for file in written.files)
     print(f"{written.fields} fields of {written.symbols} symbols written to {files}")
     return EXIT_PASS
@@ -393,24 +406,20 @@ def _draw(parsed: argparse.Namespace) -> int:
     return EXIT_PASS
 
 
-def _write_wire_lists(parsed: argparse.Namespace, outputs: Sequence[Path]) -> None:
-    """The wire list of the drawing, with the changes of ``--set``."""
+def _wire_lists(parsed: argparse.Namespace, outputs: Sequence[Path]) -> dict[Path, bytes]:
+    """The wire list of the drawing, with the changes of ``--set``, by the files it is written to."""
     if not outputs:
-        return
+        return {}
     from loadloom.plugin.pipeline import settings_beside
     from loadloom.plugin.reading import read_drawing
     from loadloom.plugin.settings_file import read_settings
     from loadloom.plugin.what_if import try_changes
     from loadloom.plugin.wire_list.writing import files_of, wire_list
-    from loadloom.reports.writers import write_bytes
 
     settings, drawing_settings = read_settings(parsed.settings or settings_beside(parsed.input))
     tried = try_changes(parsed.what_if, read_drawing(parsed.input), drawing_settings)
     found = wire_list(tried.drawing, settings, tried.settings)
-    with _sentences():
-        for output in outputs:
-            for file, content in files_of(found, output).items():
-                write_bytes(file, content)
+    return {file: content for output in outputs for file, content in files_of(found, output).items()}
 
 
 def _explained(results: Results, names: Sequence[str]) -> list[str]:
@@ -470,18 +479,23 @@ def _setup(parsed: argparse.Namespace) -> int:
 def _size(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.advise import advise_drawing
     from loadloom.plugin.apply import apply_advice, check_copy
-    from loadloom.reports.advice import check_suffix, print_advice, write_advice
+    from loadloom.plugin.writing import write_files
+    from loadloom.reports.advice import check_suffix, print_advice, rendered
 
-    _check(check_suffix, parsed.outputs)
+    inputs = _inputs(parsed)
+    _check(check_suffix, parsed, inputs)
     if parsed.copy is not None:
         check_copy(parsed.input, parsed.copy)
     with _progress() as tell:
         found = advise_drawing(
             parsed.input, parsed.settings, tell, parsed.date, parsed.what_if, strict=parsed.strict
         )
-    _write(write_advice, found.advised, parsed.outputs)
+    files = {output: rendered(found.advised, output) for output in parsed.outputs}
+    write_files(files, inputs, force=parsed.force)
     # Files first: who reads the terminal through a pipe may stop before its end.
-    applied = None if parsed.copy is None else apply_advice(found, parsed.input, parsed.copy, parsed.settings)
+    applied = None
+    if parsed.copy is not None:
+        applied = apply_advice(found, parsed.input, parsed.copy, parsed.settings, force=parsed.force)
     print_advice(found.advised)
     if applied is not None:
         say(f"Proposals written to {applied.symbols} symbols in " + ", ".join(str(f) for f in applied.files))
@@ -493,15 +507,18 @@ def _size(parsed: argparse.Namespace) -> int:
 
 
 def _compare(parsed: argparse.Namespace) -> int:
+    from loadloom.plugin.writing import write_files
     from loadloom.reports.comparison.changes import compare
-    from loadloom.reports.comparison.writers import check_suffix, print_comparison, write_comparison
+    from loadloom.reports.comparison.writers import check_suffix, print_comparison, rendered
 
-    _check(check_suffix, parsed.outputs)
+    inputs = [parsed.old, parsed.new]
+    _check(check_suffix, parsed, inputs)
     if parsed.what_if and parsed.new.suffix.lower() == ".json":
         raise UnusableError("can't be changed by --set", file=parsed.new, hint="give the drawing, not its results")
     old, new = _results_of(parsed.old, parsed.date), _results_of(parsed.new, parsed.date, parsed.what_if)
     comparison = compare(old, new)
-    _write(write_comparison, comparison, parsed.outputs)
+    files = {output: rendered(comparison, output) for output in parsed.outputs}
+    write_files(files, inputs, force=parsed.force)
     print_comparison(comparison)
     return EXIT_FINDING if comparison.new_findings else EXIT_PASS
 
@@ -524,7 +541,7 @@ def _annotate(parsed: argparse.Namespace) -> int:
         raise UnusableError("--in-place writes into the drawing, which --set leaves as it is", hint="use -o COPY")
     with _progress() as tell:
         analysed = analyse_drawing(parsed.input, parsed.settings, tell, what_if=parsed.what_if)
-    written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy)
+    written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy, force=parsed.force)
     for change in analysed.results.settings.get("what_if", ()):
         say(f"What if: the values hold for {change['part']}.{change['field']} = {change['tried']}")
     say(f"Values written beside {written.symbols} symbols in " + ", ".join(str(file) for file in written.files))
@@ -562,9 +579,8 @@ def _insulation(_: argparse.Namespace) -> int:
 
 def _demo(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.demo import write_demo
-    from loadloom.reports.writers import write_report
 
-    return write_demo(parsed.folder, _analyse, lambda results, outputs: _write(write_report, results, outputs))
+    return write_demo(parsed.folder, _analyse, force=parsed.force)
 
 
 def _analyse(
@@ -600,26 +616,26 @@ def _progress() -> Iterator[Callable[[str], None]]:
         yield lambda text: line.update(Text(f"… {terminal_text(text)}", style="dim"), refresh=True)
 
 
-def _check(check_suffix: Callable[[Path], None], outputs: Sequence[Path]) -> None:
-    from loadloom.reports.writers import check_place
+def _inputs(parsed: argparse.Namespace) -> list[Path]:
+    """The files named on the command line that are read."""
+    return [parsed.input, *([parsed.settings] if parsed.settings is not None else [])]
 
-    with _sentences():
-        for output in outputs:
+
+def _check(check_suffix: Callable[[Path], None], parsed: argparse.Namespace, inputs: Sequence[Path]) -> None:
+    """Refuse, before any work is done, outputs that could not be written."""
+    from loadloom.plugin.writing import check_place
+
+    for output in parsed.outputs:
+        with _sentences():
             check_suffix(output)
-            check_place(output)
-
-
-def _write(write: Callable[[Any, Path], None], content: Any, outputs: Sequence[Path]) -> None:
-    with _sentences():
-        for output in outputs:
-            write(content, output)
+        check_place(output, inputs, force=parsed.force)
 
 
 @contextlib.contextmanager
 def _sentences() -> Iterator[None]:
     """Errors of the reports, which know no command line, as the one kind that ends a run."""
     from loadloom.reports.errors import UnreadableResultsError
-    from loadloom.reports.writers import WriteError
+    from loadloom.reports.safe_file import WriteError
 
     try:
         yield

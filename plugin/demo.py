@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
 
 from loadloom.graph.results import Results
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.say import say
+from loadloom.plugin.writing import make_folders, write_files
 
 VERSIONS = ("sound", "flawed", "misdrawn")
 """One harness: as it should be, with faults of design that values mend, with slips that only its author mends."""
@@ -22,30 +22,31 @@ STORY = "STORY.md"
 REPORT_SUFFIXES = (".xlsx", ".json", ".html")
 
 
-def write_demo(
-    folder: Path, analyse: Callable[[Path], Results], write: Callable[[Results, Sequence[Path]], None]
-) -> int:
+def write_demo(folder: Path, analyse: Callable[[Path], Results], *, force: bool = False) -> int:
     """Write the project into ``folder``, report on every version, and say where everything lies.
 
+    ``force`` lets files of the demo be replaced that were edited since.
+
     Raises:
-        UnusableError: the folder can't be written, or holds files that are not the demo's.
+        UnusableError: the folder can't be written, or holds files that are not the demo's or were edited.
     """
     from loadloom.reports.terminal import print_results
+    from loadloom.reports.writers import rendered
 
+    files: dict[Path, bytes] = {}
     for name in VERSIONS:
-        target = folder / name
+        target, source = folder / name, _packaged(name)
         if target.exists() and not (target / DRAWING).is_file():
             raise UnusableError("is there already and is not the demo", file=target, hint="name another folder")
-        try:
-            shutil.copytree(_packaged(name), target, dirs_exist_ok=True)
-            shutil.copy(_packaged(name).parent / STORY, folder)
-        except OSError as error:
-            raise UnusableError(f"can't be written: {error.strerror or error}", file=target) from error
+        files |= {target / f.relative_to(source): f.read_bytes() for f in sorted(source.rglob("*")) if f.is_file()}
+    files[folder / STORY] = (_packaged(VERSIONS[0]).parent / STORY).read_bytes()
+    make_folders(files)
+    write_files(files, force=force)
     for name in VERSIONS:
         drawing = folder / name / DRAWING
         results = analyse(drawing)
         reports = [drawing.with_suffix(suffix) for suffix in REPORT_SUFFIXES]
-        write(results, reports)
+        write_files({report: rendered(results, report) for report in reports}, [drawing], force=force)
         say("")
         say(f"{name}: {drawing}")
         print_results(results)

@@ -17,8 +17,8 @@ from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.fields import folded
+from loadloom.plugin.incoming import shown
 from loadloom.plugin.notes import Notes
-from loadloom.plugin.reading.files import shown
 from loadloom.plugin.roles import FIELDS
 from loadloom.plugin.splicing import FieldPlace, SchematicText
 from loadloom.plugin.wire_list.tables import csv_bytes, read_grids, xlsx_bytes
@@ -91,7 +91,13 @@ def _texts(symbol: Symbol) -> dict[str, str]:
 
 
 def write_back(
-    drawing: Drawing, settings: DrawingSettings, table: Path, source: Path, copy: Path | None
+    drawing: Drawing,
+    settings: DrawingSettings,
+    table: Path,
+    source: Path,
+    copy: Path | None,
+    *,
+    force: bool = False,
 ) -> Written:
     """Write what was changed in a table of fields into a copy of the drawing, or into the drawing itself.
 
@@ -111,7 +117,7 @@ def write_back(
             count += bool(wanted)
         return count
 
-    written = edited_copy(drawing, source, copy, edit)
+    written = edited_copy(drawing, source, copy, edit, force=force)
     return Written(written.files, written.symbols, sum(map(len, changes.values())))
 
 

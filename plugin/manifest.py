@@ -12,7 +12,7 @@ from pathlib import Path
 
 from loadloom.graph.harness import InputFile
 from loadloom.plugin.drawing import Drawing
-from loadloom.plugin.reading.files import hashed
+from loadloom.plugin.incoming import hashed
 
 
 def with_manifest(drawing: Drawing, path: Path, settings: Path | None, date: str | None) -> Drawing:

@@ -7,6 +7,7 @@ import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -19,6 +20,8 @@ Progress = Callable[[str], None]
 """Told, in words, what is being done."""
 
 SETTINGS_NAME = "loadloom.toml"
+
+_NEEDED_FOR_ANALYSIS = ("loadloom.graph.analysis", "loadloom.plugin.building", "loadloom.plugin.settings_file")
 
 
 def tool_version() -> str:
@@ -103,19 +106,23 @@ def analyse_drawing(
 
     tell = progress or (lambda _: None)
     tell("reading the drawing")
-    # KiCad works on the drawing in a process of its own; what the analysis needs is loaded meanwhile.
+    # KiCad works on the drawing in a process of its own; what the analysis needs is loaded meanwhile. The wait for
+    # KiCad is this thread's, since an interrupt reaches no other.
     with ThreadPoolExecutor(1) as beside:
-        reading = beside.submit(read_drawing, path)
-        from loadloom.graph.analysis import analyse
-        from loadloom.plugin.building import build_harness
-        from loadloom.plugin.manifest import with_manifest
-        from loadloom.plugin.settings_file import read_settings, settings_echo
-        from loadloom.plugin.what_if import try_changes
+        loading = [beside.submit(import_module, name) for name in _NEEDED_FOR_ANALYSIS]
+        drawing = read_drawing(path)
+    for loaded in loading:
+        loaded.result()
+    from loadloom.graph.analysis import analyse
+    from loadloom.plugin.building import build_harness
+    from loadloom.plugin.manifest import with_manifest
+    from loadloom.plugin.settings_file import read_settings, settings_echo
+    from loadloom.plugin.what_if import try_changes
 
-        settings_file = settings_path or settings_beside(path)
-        settings, drawing_settings = read_settings(settings_file)
-        settings = replace(settings, strict=settings.strict or strict)
-        drawing = with_manifest(reading.result(), path, settings_file, date)
+    settings_file = settings_path or settings_beside(path)
+    settings, drawing_settings = read_settings(settings_file)
+    settings = replace(settings, strict=settings.strict or strict)
+    drawing = with_manifest(drawing, path, settings_file, date)
     tried = try_changes(what_if, drawing, drawing_settings)
     tell("building the harness")
     harness = build_harness(tried.drawing, settings, tried.settings)

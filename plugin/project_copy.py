@@ -3,73 +3,67 @@
 from __future__ import annotations
 
 import re
-import shutil
 import tomllib
 from pathlib import Path
 
 from loadloom.plugin.pipeline import SETTINGS_NAME
+from loadloom.reports.safe_file import is_ours
 
 TABLES = ("sym-lib-table", "fp-lib-table", "design-block-lib-table")
 _PROJECT = "${KIPRJMOD}"
 _URI = re.compile(r'(\(uri\s+"?)\$\{KIPRJMOD\}([^")]*)')
 
 
-def copy_project(root: Path, target_root: Path) -> None:
-    """Copy the project file, library tables, the libraries and settings that lie in the project's folder.
+def project_files(root: Path, target_root: Path) -> dict[Path, bytes]:
+    """Project file, library tables, and the libraries and settings that lie in the project's folder, as they are to
+    lie beside a copy of its root; by their new places.
 
-    The project file takes the copy's name. Tables and libraries that stand there already are left alone.
-    Entries that lead out of the project's folder are written as absolute paths. Raises OSError.
+    The project file takes the copy's name. What stands there already and is not loadloom's is left out. Entries
+    that lead out of the project's folder become absolute paths. Raises OSError.
     """
     folder, target = root.resolve().parent, target_root.parent
-    target.mkdir(parents=True, exist_ok=True)
+    found: dict[Path, bytes] = {}
     project = root.with_suffix(".kicad_pro")
     if project.is_file():
-        shutil.copyfile(project, target_root.with_suffix(".kicad_pro"))
-    if target.resolve() == folder:
-        return
-    for name in TABLES:
-        table = folder / name
-        if table.is_file() and not (target / name).exists():
-            (target / name).write_bytes(_moved_table(table.read_bytes().decode("utf-8"), folder, target).encode())
-    settings = folder / SETTINGS_NAME
-    if settings.is_file():
-        for name in (SETTINGS_NAME, *_named_in(settings)):
-            _copy_inside(folder, target, name)
+        found[target_root.with_suffix(".kicad_pro")] = project.read_bytes()
+    if target.resolve() != folder:
+        for name in TABLES:
+            table = folder / name
+            if table.is_file():
+                text = table.read_bytes().decode("utf-8")
+                found[target / name] = _moved_table(text, folder, target, found).encode("utf-8")
+        found |= settings_files(folder / SETTINGS_NAME, target)
+    return {file: content for file, content in found.items() if is_ours(file)}
 
 
-def copy_settings(settings: Path, target: Path) -> Path:
-    """Copy a settings file that does not lie beside the drawing to where the copy's are looked for, with the files
-    that it names. Its own place is left alone. Raises OSError.
-    """
-    copied = target / SETTINGS_NAME
-    if settings.resolve() != copied.resolve():
-        target.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(settings, copied)
-        for name in _named_in(settings):
-            _copy_inside(settings.resolve().parent, target, name)
-    return copied
+def settings_files(settings: Path, target: Path) -> dict[Path, bytes]:
+    """A settings file and what it names, by their places in another folder. Raises OSError."""
+    if not settings.is_file():
+        return {}
+    found = {target / SETTINGS_NAME: settings.read_bytes()}
+    for name in _named_in(settings):
+        _add(settings.resolve().parent, target, name, found)
+    return found
 
 
-def _moved_table(text: str, folder: Path, target: Path) -> str:
-    def moved(found: re.Match[str]) -> str:
-        place = (folder / found[2].lstrip("/\\")).resolve()
+def _moved_table(text: str, folder: Path, target: Path, found: dict[Path, bytes]) -> str:
+    def moved(entry: re.Match[str]) -> str:
+        place = (folder / entry[2].lstrip("/\\")).resolve()
         if place.is_relative_to(folder):
-            _copy_inside(folder, target, str(place.relative_to(folder)))
-            return found[0]
-        return found[1] + place.as_posix()
+            _add(folder, target, str(place.relative_to(folder)), found)
+            return entry[0]
+        return entry[1] + place.as_posix()
 
     return _URI.sub(moved, text)
 
 
-def _copy_inside(folder: Path, target: Path, name: str) -> None:
-    source, copy = folder / name, target / name
-    if not source.exists() or copy.exists() or not source.resolve().is_relative_to(folder):
+def _add(folder: Path, target: Path, name: str, found: dict[Path, bytes]) -> None:
+    """A file, or all files of a folder, that lie within the project's own folder."""
+    source = folder / name
+    if not source.exists() or not source.resolve().is_relative_to(folder):
         return
-    copy.parent.mkdir(parents=True, exist_ok=True)
-    if source.is_dir():
-        shutil.copytree(source, copy)
-    else:
-        shutil.copyfile(source, copy)
+    files = sorted(file for file in source.rglob("*") if file.is_file()) if source.is_dir() else [source]
+    found |= {target / file.relative_to(folder): file.read_bytes() for file in files}
 
 
 def _named_in(settings: Path) -> list[str]:

@@ -14,11 +14,12 @@ from typing import TypeVar
 from loadloom.graph.settings import CurvePoint, OwnTableRow
 from loadloom.plugin import values
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.incoming import read_text
 from loadloom.plugin.values import GREATEST, UnreadableValue, quoted
 
 T = TypeVar("T")
 
-LARGEST_FILE = 16_000_000
+LARGEST_FILE = 16 * 1024**2
 
 AMBIENT_C = (-200.0, 500.0)
 """Temperatures in °C that an ambient can have: deep space to beside an engine; common practice."""
@@ -87,14 +88,7 @@ class _Row:
 
 
 def _rows(file: Path, needed: tuple[str, ...], optional: tuple[str, ...]) -> Iterator[_Row]:
-    try:
-        if file.stat().st_size > LARGEST_FILE:
-            raise UnusableError("is too large for a table of settings", file=file)
-        text = file.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise UnusableError("is not UTF-8 text", file=file) from None
-    except (OSError, ValueError) as error:
-        raise UnusableError(f"can't be read: {getattr(error, 'strerror', None) or error}", file=file) from None
+    text = read_text(file, LARGEST_FILE, "a table of settings").text
     lines = [(k, line) for k, line in enumerate(text.splitlines(), 1) if line.strip() and not line.startswith("#")]
     if not lines:
         raise UnusableError("is empty", file=file)

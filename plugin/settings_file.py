@@ -172,15 +172,15 @@ ANY_POSITIONS = 100_000
 """Number of loaded positions up to which a rating holds that names none."""
 
 
-def read_settings(path: Path | None) -> tuple[AnalysisSettings, DrawingSettings]:
-    """The settings in a file; the defaults without one.
+def read_settings(path: Path | None, text: str | None = None) -> tuple[AnalysisSettings, DrawingSettings]:
+    """The settings in a file; the defaults without one. ``text``: what is about to stand in the file, in its stead.
 
     Raises:
         UnusableError: the file can't be used; names file, line where known, and key.
     """
     if path is None:
         return AnalysisSettings(), DrawingSettings()
-    top = read_toml(path)
+    top = read_toml(path, text)
     given: dict[str, Any] = {"source_file": PurePath(path.name)}
     for key, attribute, take in _PLAIN_KEYS:
         value = take(top, key)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.incoming import read_bytes
 
 _TOKEN = re.compile(rb'[()]|"(?:[^"\\]|\\.)*"|[^\s()"]+', re.DOTALL)
 _ESCAPES = {"n": "\n", "t": "\t", "r": "\r"}
@@ -44,10 +45,7 @@ class SchematicText:
 
     def __init__(self, file: Path) -> None:
         self.file = file
-        try:
-            self.content = file.read_bytes()
-        except OSError as error:
-            raise UnusableError(f"can't be read: {error.strerror or error}", file=file) from error
+        self.content = read_bytes(file)
         self.root = _locate(self.content, file)
         self.edits: list[Edit] = []
 

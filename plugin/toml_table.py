@@ -11,12 +11,13 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.incoming import read_text
 from loadloom.plugin.renamed import RULES, SETTINGS, nearest_hint
 from loadloom.plugin.values import UnreadableValue, number, quoted
 
 T = TypeVar("T")
 
-LARGEST_FILE = 4_000_000
+LARGEST_FILE = 4 * 1024**2
 """Bytes; more is no settings file."""
 
 Path_ = tuple[str | int, ...]
@@ -128,20 +129,14 @@ class Table:
         raise self.refuse(key, "is not a known setting", hint)
 
 
-def read_toml(file: Path) -> Table:
-    """The whole file as a table.
+def read_toml(file: Path, text: str | None = None) -> Table:
+    """The whole file as a table; ``text`` in its stead where it is given.
 
     Raises:
         UnusableError: the file can't be read, is not UTF-8 or not TOML; with the line where it is known.
     """
-    try:
-        if file.stat().st_size > LARGEST_FILE:
-            raise UnusableError(f"is larger than {LARGEST_FILE // 1_000_000} MB and no settings file", file=file)
-        text = file.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise UnusableError("is not UTF-8 text", file=file) from None
-    except (OSError, ValueError) as error:
-        raise UnusableError(f"can't be read: {getattr(error, 'strerror', None) or error}", file=file) from None
+    if text is None:
+        text = read_text(file, LARGEST_FILE, "a settings file", empty=True).text
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -14,8 +14,8 @@ from loadloom.graph.naming import some_of
 from loadloom.reports.about_words import banner, mark
 from loadloom.reports.advice_tables import Table, headline, spread_words, tables
 from loadloom.reports.numbers import figures
+from loadloom.reports.safe_file import WriteError
 from loadloom.reports.safe_text import html_text, terminal_text
-from loadloom.reports.writers import WriteError, write_bytes
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -196,11 +196,11 @@ def check_suffix(path: Path) -> None:
         raise WriteError(path, f"no advice is written as that; the suffix must be one of {', '.join(WRITERS)}")
 
 
-def write_advice(advised: Advised, path: Path) -> None:
-    """Write advice in the format of the path's suffix.
+def rendered(advised: Advised, path: Path) -> bytes:
+    """Advice in the format of the path's suffix.
 
     Raises:
-        WriteError: unknown suffix, or the file can't be written; what stood there before is untouched.
+        WriteError: no advice has that suffix.
     """
     check_suffix(path)
-    write_bytes(path, WRITERS[path.suffix.lower()](advised))
+    return WRITERS[path.suffix.lower()](advised)

@@ -19,11 +19,14 @@ from loadloom.graph.harness import Provenance
 from loadloom.graph.results import Results
 from loadloom.graph.settings import Case
 from loadloom.reports.errors import UnreadableResultsError
+from loadloom.reports.regular_file import ReadError, read_regular
 from loadloom.reports.renamed_keys import with_names_of_2
 from loadloom.reports.safe_text import json_text
 
 FORMAT = "loadloom-results"
 FORMAT_VERSION = "2.0"
+SIZE_LIMIT_BYTES = 256 * 1024**2
+"""A harness of 100,000 conductors writes less."""
 """``major.minor``: minor grows with every added key, major with every key removed or changed in meaning."""
 
 _DIRECTION_MARKS = {
@@ -154,9 +157,9 @@ def read_results(path: Path) -> Results:
         UnreadableResultsError: the file can't be read, is no results file or has another major version.
     """
     try:
-        raw = json.loads(path.read_bytes())
-    except OSError as error:
-        raise UnreadableResultsError(f"{path}: can't be read: {(error.strerror or str(error)).lower()}") from error
+        raw = json.loads(read_regular(path, SIZE_LIMIT_BYTES, "a results file"))
+    except ReadError as error:
+        raise UnreadableResultsError(f"{path}: {error}") from error
     except (ValueError, RecursionError) as error:
         raise UnreadableResultsError(f"{path}: can't be read as a results file: {error}") from error
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:

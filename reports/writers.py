@@ -1,27 +1,17 @@
-"""Which suffix is written by what, and the one way a report gets onto the disk: whole or not at all."""
+"""Which suffix is written by what."""
 
 from __future__ import annotations
 
-import contextlib
-import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from loadloom.reports.safe_file import WriteError
 
 if TYPE_CHECKING:
     from loadloom.graph.results import Results
 
 Writer = Callable[["Results"], bytes]
-
-
-class WriteError(Exception):
-    """A report that can't be written. ``str()`` is one sentence with file and cause."""
-
-    def __init__(self, file: Path, cause: str) -> None:
-        super().__init__(f"{file}: {cause}")
-        self.file = file
-        self.cause = cause
 
 
 def _json(results: Results) -> bytes:
@@ -130,62 +120,10 @@ def check_suffix(path: Path) -> None:
     writer_for(path)
 
 
-def check_place(path: Path) -> None:
-    """Refuse a place where no file can come to stand, before any work is done.
+def rendered(results: Results, path: Path) -> bytes:
+    """A report in the format of the path's suffix.
 
     Raises:
-        WriteError: the folder is not there or closed to us, or the path is a folder itself.
+        WriteError: no report has that suffix.
     """
-    folder = path.resolve().parent
-    if path.is_dir():
-        raise WriteError(path, "can't be written: is a folder")
-    if not folder.is_dir():
-        raise WriteError(path, f"can't be written: there is no folder {path.parent}")
-    if not os.access(folder, os.W_OK):
-        raise WriteError(path, f"can't be written: the folder {path.parent} is read-only")
-
-
-def write_report(results: Results, path: Path) -> None:
-    """Write a report in the format of the path's suffix.
-
-    Raises:
-        WriteError: unknown suffix, or the file can't be written; what stood there before is untouched.
-    """
-    write_bytes(path, writer_for(path)(results))
-
-
-def write_bytes(path: Path, content: bytes) -> None:
-    """Write a file by way of a temporary one in the same folder, moved into place when it is whole.
-
-    Raises:
-        WriteError: the folder or the disk does not allow it; what stood there before is untouched.
-    """
-    temporary: Path | None = None
-    try:
-        target = path.resolve() if path.is_symlink() else path
-        if target.is_dir():
-            raise WriteError(path, "can't be written: is a folder")
-        mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
-        handle, name = tempfile.mkstemp(prefix=f".{target.name[:40]}.", suffix=".part", dir=target.parent)
-        temporary = Path(name)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        temporary.chmod(mode)
-        temporary.replace(target)
-        temporary = None
-    except (OSError, ValueError) as error:
-        cause = getattr(error, "strerror", None) or str(error)
-        raise WriteError(path, f"can't be written: {cause[:1].lower()}{cause[1:]}") from error
-    finally:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                temporary.unlink()
-
-
-def _umask() -> int:
-    """The process's file mode mask; it can only be read by setting it."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
+    return writer_for(path)(results)

@@ -38,7 +38,7 @@ def draw_project(source: Path, target: Path, settings_file: Path | None = None) 
 
     Raises UnusableError where the source can't be read or drawn, or where a file of the project is there already.
     """
-    from loadloom.reports.writers import WriteError, write_bytes
+    from loadloom.plugin.writing import make_folders, write_files
 
     if target.suffix.lower() != ".kicad_sch":
         raise UnusableError("is no name for a schematic", target, hint="name a .kicad_sch")
@@ -51,14 +51,8 @@ def draw_project(source: Path, target: Path, settings_file: Path | None = None) 
             raise UnusableError(
                 "is there already, and nothing is written over it", file, hint="name another folder"
             )
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        for file, content in files.items():
-            write_bytes(file, content)
-    except OSError as error:
-        raise UnusableError(f"can't be made: {error.strerror or error}", file=target.parent) from error
-    except WriteError as error:
-        raise UnusableError(error.cause, file=error.file) from error
+    make_folders(files)
+    write_files(files, (source,))
     left_out = tuple(f"{left.symbol.reference} {left.cause}." for left in drawing.left_out)
     return Made(tuple(files), len(drawing.symbols), left_out)
 

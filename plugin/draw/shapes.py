@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
-from loadloom.plugin.reading.files import TextFile
+from loadloom.plugin.incoming import TextFile
 from loadloom.plugin.reading.node import Node
 from loadloom.plugin.reading.sexpr import parse
 from loadloom.plugin.roles import Role

@@ -61,7 +61,7 @@ def offer_settings(root: Path, show: Callable[[str], object], wait_s: float = WA
     if not answers:
         return None
     target = root.parent / SETTINGS_NAME
-    write_settings(target, settings_text(proposals, answers[0]))
+    write_settings(target, None, settings_text(proposals, answers[0]))
     return target
 
 

@@ -38,19 +38,18 @@ def make_reports(
     Raises:
         UnusableError: the drawing or its settings can't be used, or a report can't be written.
     """
-    from loadloom.reports.writers import WriteError, write_report
+    from loadloom.plugin.writing import check_place, write_files
+    from loadloom.reports.writers import rendered
 
-    analysed = analyse_drawing(source, settings, progress)
-    results = replace(analysed.results, assumptions=(*notes, *analysed.results.assumptions))
     # The name may hold dots, so that with_suffix would cut it.
     workbook, page = (stem.with_name(stem.name + suffix) for suffix in (".xlsx", ".html"))
-    try:
-        for file in (workbook, page):
-            if progress:
-                progress(f"writing {file.name}")
-            write_report(results, file)
-    except WriteError as error:
-        raise UnusableError(error.cause, file=error.file) from error
+    for file in (workbook, page):
+        check_place(file)
+    analysed = analyse_drawing(source, settings, progress)
+    results = replace(analysed.results, assumptions=(*notes, *analysed.results.assumptions))
+    if progress:
+        progress(f"writing {workbook.name} and {page.name}")
+    write_files({file: rendered(results, file) for file in (workbook, page)})
     return Made(analysed.drawing, results, workbook, page)
 
 

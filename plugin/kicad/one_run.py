@@ -14,15 +14,24 @@ from pathlib import Path
 @contextlib.contextmanager
 def only_run(drawing: Path) -> Iterator[bool]:
     """Whether this is the only run on a drawing; it stays the only one until the end of the block."""
-    key = hashlib.sha256(os.fsencode(drawing.resolve())).hexdigest()[:16]
-    user = "".join(c for c in os.environ.get("USER") or os.environ.get("USERNAME") or "" if c.isalnum())
-    with (Path(tempfile.gettempdir()) / f"loadloom-{user}-{key}.lock").open("a+b") as file:
+    with _own(drawing, "lock").open("a+b") as file:
         taken = _locked(file.fileno())
         try:
             yield taken
         finally:
             if taken:
                 _unlocked(file.fileno())
+
+
+def progress_page(drawing: Path) -> Path:
+    """The page that tells how far the run on a drawing is, wherever it is asked from."""
+    return _own(drawing, "html")
+
+
+def _own(drawing: Path, suffix: str) -> Path:
+    key = hashlib.sha256(os.fsencode(drawing.resolve())).hexdigest()[:16]
+    user = "".join(c for c in os.environ.get("USER") or os.environ.get("USERNAME") or "" if c.isalnum())
+    return Path(tempfile.gettempdir()) / f"loadloom-{user}-{key}.{suffix}"
 
 
 if sys.platform == "win32":

@@ -30,7 +30,7 @@ from loadloom.plugin.kicad.places import (
     installations,
 )
 from loadloom.plugin.kicad.running import running_programs
-from loadloom.reports.writers import WriteError, write_bytes
+from loadloom.plugin.writing import edit_files
 
 ENTRY_NAME = "loadloom load report"
 LIBRARY_FILE = "loadloom.kicad_sym"
@@ -538,9 +538,8 @@ def _json(file: Path) -> JsonText | None:
 def _write_file(file: Path, content: bytes) -> None:
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
-        write_bytes(file, content)
-    except WriteError as error:
-        raise UnusableError(error.cause, file=error.file) from error
+        before = file.read_bytes() if file.exists() else None
+        edit_files({file: (before, content)})
     except OSError as error:
         raise UnusableError(f"can't be written: {error.strerror or error}", file=file) from error
 

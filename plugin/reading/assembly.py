@@ -13,9 +13,9 @@ from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import bus_unreadable
 from loadloom.plugin.drawing import Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.incoming import shown
 from loadloom.plugin.reading.connectivity import SHEET_PIN, DrawnNet, DrawnPin, UnreadBus, drawn_nets
 from loadloom.plugin.reading.expansion import Expander
-from loadloom.plugin.reading.files import shown
 from loadloom.plugin.reading.hierarchy import Hierarchy
 from loadloom.plugin.reading.netlist import Component, NetEntry, Netlist, NetNode, pin_fault
 from loadloom.plugin.reading.parts import LeftPart, Part, read_parts

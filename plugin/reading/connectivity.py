@@ -14,9 +14,9 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.incoming import shown
 from loadloom.plugin.reading.buses import Bus, BusNameError, parse_bus
 from loadloom.plugin.reading.expansion import Expander, PlacedUnit
-from loadloom.plugin.reading.files import shown
 from loadloom.plugin.reading.hierarchy import SheetInstance
 from loadloom.plugin.reading.pins import pin_numbers
 from loadloom.plugin.reading.sheet import Field, Label, LibraryPin, Point, SheetFile, Wire

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import shown
+from loadloom.plugin.incoming import shown
 from loadloom.plugin.reading.sheet import SheetFile, SheetSymbol, read_sheet
 
 SHEET_LIMIT = 10_000

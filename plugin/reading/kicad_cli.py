@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import Literal
 
 from loadloom.graph.naming import natural_key
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import TextFile, read_text, shown
+from loadloom.plugin.incoming import TextFile, read_text, shown
 
 VARIABLE = "LOADLOOM_KICAD_CLI"
 TIME_LIMIT_S = 300.0
@@ -99,26 +102,34 @@ class NetlistExport:
         self._log = (folder / "log.txt").open("w+b")
         command: list[str | Path] = [self.program, "sch", "export", "netlist", "--format", "kicadxml"]
         try:
-            self._process = subprocess.Popen(
-                [*command, "-o", self.output, self.schematic.absolute()],
-                stdin=subprocess.DEVNULL,
-                stdout=self._log,
-                stderr=subprocess.STDOUT,
-                cwd=folder,
-                env=_environment(folder),
-            )
+            with _interrupts_later():  # or one could come between the start and its being known
+                self._process = subprocess.Popen(
+                    [*command, "-o", self.output, self.schematic.absolute()],
+                    stdin=subprocess.DEVNULL,
+                    stdout=self._log,
+                    stderr=subprocess.STDOUT,
+                    cwd=folder,
+                    env=_environment(folder),
+                    start_new_session=True,  # so that all that it starts can be ended with it
+                )
         except OSError as error:
             self._log.close()
             self._folder.cleanup()
             cause = f"{self.program} can't be run: {error.strerror or error}"
             raise UnusableError(cause, hint=f"set {VARIABLE} to another kicad-cli, or to none") from None
+        except KeyboardInterrupt:
+            self._end()
+            raise
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
     ) -> None:
+        self._end()
+
+    def _end(self) -> None:
         if self._process.poll() is None:
-            self._process.kill()
+            _kill_with_all_it_started(self._process)
             self._process.wait()
         self._log.close()
         self._folder.cleanup()
@@ -144,6 +155,27 @@ class NetlistExport:
         if not netlist.text.rstrip().endswith("</export>"):
             raise UnusableError("kicad-cli wrote half a netlist only", where, hint=hint)
         return netlist
+
+
+@contextlib.contextmanager
+def _interrupts_later() -> Iterator[None]:
+    """An interrupt that comes within the block is raised at its end."""
+    if sys.platform == "win32":
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _kill_with_all_it_started(process: subprocess.Popen[bytes]) -> None:
+    if sys.platform == "win32":
+        process.kill()
+        return
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(process.pid, signal.SIGKILL)
 
 
 def _environment(folder: Path) -> dict[str, str]:

@@ -9,8 +9,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 from itertools import pairwise
 
+from loadloom.plugin.incoming import shown
 from loadloom.plugin.reading.expansion import Expander, PlacedUnit
-from loadloom.plugin.reading.files import shown
 from loadloom.plugin.reading.netlist import NO_NUMBER, is_unnumbered
 from loadloom.plugin.reading.sheet import no_tilde
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import read_text, shown
+from loadloom.plugin.incoming import read_text, shown
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import TextFile, shown
+from loadloom.plugin.incoming import TextFile, shown
 from loadloom.plugin.reading.node import Node
 
 if TYPE_CHECKING:

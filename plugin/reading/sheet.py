@@ -10,7 +10,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import read_text, shown
+from loadloom.plugin.incoming import read_text, shown
 from loadloom.plugin.reading.node import Node
 from loadloom.plugin.reading.sexpr import parse
 

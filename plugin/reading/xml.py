@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import TextFile, shown
+from loadloom.plugin.incoming import TextFile, shown
 from loadloom.plugin.reading.node import Node
 from loadloom.plugin.reading.sexpr import DEPTH_LIMIT
 

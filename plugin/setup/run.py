@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.incoming import read_bytes
 from loadloom.plugin.pipeline import SETTINGS_NAME
 from loadloom.plugin.setup.proposals import Proposals, propose
 from loadloom.plugin.setup.questions import Ask, Say, asked, unasked
@@ -49,32 +50,25 @@ def prepare(
         answers, questions = unasked(proposals), 0
     else:
         answers, questions = asked(proposals, ask, say)
-    before = old.read_text(encoding="utf-8-sig") if old is not None else ""
-    text = settings_text(proposals, answers, before)
+    before = read_bytes(old) if old is not None else None
+    text = settings_text(proposals, answers, (before or b"").decode("utf-8-sig"))
     if not proposals.groups and not proposals.lines_are_wires and old is not None:
         return Prepared(target, False, proposals, answers, questions)
-    write_settings(target, text)
+    write_settings(target, before, text)
     return Prepared(target, True, proposals, answers, questions)
 
 
-def write_settings(target: Path, text: str) -> None:
+def write_settings(target: Path, before: bytes | None, text: str) -> None:
     """Write a settings file whole or not at all, and never one that can't be read again.
 
-    Raises UnusableError where it can't be written, or could not be added to what is there.
+    ``before`` is what was read there, None where there was no file. Raises UnusableError where it can't be written,
+    or could not be added to what is there.
     """
     from loadloom.plugin.settings_file import read_settings
-    from loadloom.reports.writers import WriteError, write_bytes
+    from loadloom.plugin.writing import edit_files
 
-    trial = target.with_name(f".{target.name}.new")
     try:
-        write_bytes(trial, text.encode("utf-8"))
-        try:
-            read_settings(trial)
-        finally:
-            trial.unlink(missing_ok=True)
-        write_bytes(target, text.encode("utf-8"))
-    except WriteError as error:
-        raise UnusableError(error.cause, file=target) from error
+        read_settings(target, text)
     except UnusableError as error:
         raise UnusableError(
             f"can't be completed by itself: {error.cause}",
@@ -82,3 +76,4 @@ def write_settings(target: Path, text: str) -> None:
             error.line,
             hint="move the file away and run it again",
         ) from error
+    edit_files({target: (before, text.encode("utf-8"))})

@@ -20,7 +20,7 @@ from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import net_ambiguous
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import hashed, shown
+from loadloom.plugin.incoming import hashed, shown
 from loadloom.plugin.roles import Role, role_of_word
 from loadloom.plugin.wire_list.columns import (
     ASSUMED,

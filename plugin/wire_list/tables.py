@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading.files import SIZE_LIMIT_BYTES, read_text, shown
+from loadloom.plugin.incoming import SIZE_LIMIT_BYTES, read_text, shown
 
 ROW_LIMIT = 100_000
 UNPACKED_LIMIT_BYTES = 256 * 1024 * 1024

@@ -19,8 +19,8 @@ from loadloom.reports.comparison.changes import Change, Comparison, Effect
 from loadloom.reports.file_paths import input_files
 from loadloom.reports.numbers import UNKNOWN
 from loadloom.reports.results_json import plain
+from loadloom.reports.safe_file import WriteError
 from loadloom.reports.safe_text import html_text, terminal_text, visible
-from loadloom.reports.writers import WriteError, write_bytes
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -277,14 +277,14 @@ def check_suffix(path: Path) -> None:
         raise WriteError(path, f"no comparison is written as that; the suffix must be one of {', '.join(WRITERS)}")
 
 
-def write_comparison(comparison: Comparison, path: Path) -> None:
-    """Write a comparison in the format of the path's suffix.
+def rendered(comparison: Comparison, path: Path) -> bytes:
+    """A comparison in the format of the path's suffix.
 
     Raises:
-        WriteError: unknown suffix, or the file can't be written; what stood there before is untouched.
+        WriteError: no comparison has that suffix.
     """
     check_suffix(path)
-    write_bytes(path, WRITERS[path.suffix.lower()](comparison))
+    return WRITERS[path.suffix.lower()](comparison)
 
 
 def text(comparison: Comparison, width: int = 100) -> str:

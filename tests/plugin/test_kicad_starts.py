@@ -25,7 +25,7 @@ from loadloom.plugin.kicad import button, script
 from loadloom.plugin.kicad.asking import ask
 from loadloom.plugin.kicad.ipc import NoAnswerError, open_schematics
 from loadloom.plugin.kicad.make_reports import make_reports
-from loadloom.plugin.kicad.one_run import only_run
+from loadloom.plugin.kicad.one_run import only_run, progress_page
 from loadloom.plugin.kicad.open_drawing import find_drawings, unsaved_warning
 
 CASES = Path(__file__).resolve().parents[2] / "fixtures"
@@ -219,7 +219,8 @@ def test_second_press_starts_nothing(project: Path) -> None:
             assert other.stdout is not None and other.stdout.readline() == "True\n"
             shown: list[Path] = []
             assert button.report_on(drawing, shown.append) == 0
-            assert shown == [drawing.with_suffix(".html")]
+            assert shown == [progress_page(drawing)] and "under way" in shown[0].read_text("utf-8")
+            assert not drawing.with_suffix(".html").exists()
             assert not (project / "harness.xlsx").exists()
         finally:
             other.kill()

@@ -21,8 +21,9 @@ from reading_samples import (
     uid,
 )
 
+from loadloom.plugin import incoming
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.reading import files, kicad_cli, read_drawing
+from loadloom.plugin.reading import kicad_cli, read_drawing
 from loadloom.plugin.reading.kicad_cli import NetlistExport
 
 SAMPLES = Path(__file__).parent / "data" / "reading"
@@ -221,7 +222,7 @@ def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyP
 def test_a_huge_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "huge.kicad_sch"
     with path.open("wb") as stream:
-        stream.truncate(files.SIZE_LIMIT_BYTES + 1)
+        stream.truncate(incoming.SIZE_LIMIT_BYTES + 1)
     refused(path, "is larger than 64 MB")
 
 

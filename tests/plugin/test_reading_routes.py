@@ -14,8 +14,8 @@ from reading_samples import Project, schematic, symbol
 
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.incoming import read_text
 from loadloom.plugin.reading import read_drawing, sexpr, xml
-from loadloom.plugin.reading.files import read_text
 from loadloom.plugin.reading.netlist import read_netlist
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"

@@ -231,4 +231,4 @@ def test_the_input_is_not_written_over(tmp_path: Path, capsys: pytest.CaptureFix
     path = write(tmp_path, "wires.xlsx", *sixty())
     before = path.read_bytes()
     assert cli.main(["report", str(path), "-o", str(path)]) == 2
-    assert "is the input itself" in capsys.readouterr().err and path.read_bytes() == before
+    assert "is read by this very run" in capsys.readouterr().err and path.read_bytes() == before

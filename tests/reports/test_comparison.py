@@ -10,8 +10,8 @@ from openpyxl import load_workbook
 
 from loadloom.graph.findings import Finding, Severity, Subject, Verdict
 from loadloom.reports.comparison.changes import Effect, compare
-from loadloom.reports.comparison.writers import text, write_comparison
-from loadloom.reports.writers import WriteError
+from loadloom.reports.comparison.writers import rendered, text
+from loadloom.reports.safe_file import WriteError
 
 
 def test_the_same_results_differ_in_nothing() -> None:
@@ -104,7 +104,7 @@ def test_texts_from_a_drawing_stay_harmless(text_in: str, tmp_path: Path) -> Non
     comparison = compare(sample(), hostile(text_in))
     assert comparison.changes
     for name in ("c.html", "c.xlsx", "c.json"):
-        write_comparison(comparison, tmp_path / name)
+        (tmp_path / name).write_bytes(rendered(comparison, tmp_path / name))
     page = (tmp_path / "c.html").read_text(encoding="utf-8")
     assert "<script" not in page
     sheet = load_workbook(tmp_path / "c.xlsx").active
@@ -115,6 +115,6 @@ def test_texts_from_a_drawing_stay_harmless(text_in: str, tmp_path: Path) -> Non
     assert "\u202e" not in text(comparison) + page
 
 
-def test_an_unknown_suffix_is_refused(tmp_path: Path) -> None:
+def test_an_unknown_suffix_is_refused() -> None:
     with pytest.raises(WriteError, match="suffix must be one of"):
-        write_comparison(compare(sample(), sample()), tmp_path / "c.pdf")
+        rendered(compare(sample(), sample()), Path("c.pdf"))

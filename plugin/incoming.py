@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from loadloom.graph.harness import InputFile
 from loadloom.plugin.errors import UnusableError
+from loadloom.reports.regular_file import ReadError, read_regular
 
 SIZE_LIMIT_BYTES = 64 * 1024 * 1024
 
@@ -46,43 +46,28 @@ def hashed(kind: str, path: Path, name: str) -> InputFile:
 
     Raises UnusableError where it can't be read.
     """
-    try:
-        digest = hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError as error:
-        raise UnusableError(f"can't be read: {error.strerror or error}", shown(path)) from None
-    return input_file(kind, path, digest, name)
+    return input_file(kind, path, hashlib.sha256(read_bytes(path)).hexdigest(), name)
 
 
-def read_text(path: Path) -> TextFile:
-    """Read a text file.
+def read_text(
+    path: Path, limit_bytes: int = SIZE_LIMIT_BYTES, what: str = "a drawing", *, empty: bool = False
+) -> TextFile:
+    """Read a text file that is meant to be ``what``; one with nothing in it only where ``empty`` allows it.
 
-    Raises UnusableError where it is missing, a folder, unreadable, empty, over 64 MB, binary, or not UTF-8.
+    Raises UnusableError where it is missing, a folder, no regular file, unreadable, empty, too large, binary, or
+    not UTF-8.
     """
-    where = shown(path)
+    data = read_bytes(path, limit_bytes, what)
+    text = "" if empty and not data.strip() else _decode(data, shown(path))
+    return TextFile(path, text, hashlib.sha256(data).hexdigest())
+
+
+def read_bytes(path: Path, limit_bytes: int = SIZE_LIMIT_BYTES, what: str = "a drawing") -> bytes:
+    """All bytes of a file. Raises UnusableError as ``read_text`` does, but for the text."""
     try:
-        if path.is_dir():
-            raise UnusableError("is a folder, not a file", where)
-        if path.exists() and not path.is_file():
-            raise UnusableError("is not a regular file", where)
-        with path.open("rb") as stream:
-            size_bytes = os.fstat(stream.fileno()).st_size
-            if size_bytes > SIZE_LIMIT_BYTES:
-                raise _too_large(where)
-            data = stream.read(SIZE_LIMIT_BYTES + 1)
-    except FileNotFoundError:
-        raise UnusableError("there is no such file", where) from None
-    except PermissionError:
-        raise UnusableError("may not be read: permission denied", where) from None
-    except (OSError, ValueError) as error:
-        cause = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise UnusableError(f"can't be read: {cause}", where) from None
-    if len(data) > SIZE_LIMIT_BYTES:
-        raise _too_large(where)
-    return TextFile(path, _decode(data, where), hashlib.sha256(data).hexdigest())
-
-
-def _too_large(where: Path) -> UnusableError:
-    return UnusableError(f"is larger than {SIZE_LIMIT_BYTES // 1024**2} MB, too large for a drawing", where)
+        return read_regular(path, limit_bytes, what)
+    except ReadError as error:
+        raise UnusableError(str(error), shown(path)) from None
 
 
 def _decode(data: bytes, where: Path) -> str:
