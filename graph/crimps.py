@@ -23,10 +23,14 @@ Range = tuple[float, float] | None
 
 @dataclass(frozen=True, slots=True)
 class Crimp:
-    """Wires that end at one joint, and the contacts of one connector that they are crimped into there."""
+    """Wires that end at one joint, and the contacts of one connector that they are crimped into there.
+
+    ``perhaps``: a part that is no splice has a terminal there as well, so that some may end at that instead.
+    """
 
     contacts: tuple[Contact, ...]
     wires: tuple[Conductor, ...]
+    perhaps: bool = False
 
     @property
     def shared(self) -> bool:
@@ -38,7 +42,7 @@ def crimps_of(harness: Harness, word: str | None = None) -> Iterator[Crimp]:
     """Every crimp in the harness as it is in an arrangement (None = as drawn); parts that are not fitted left out.
 
     Where something else has a terminal at the joint (a device, a load, an output, a splice), several wires may end
-    there instead: then each is taken to have a contact to itself.
+    there instead: then each is taken to have a contact to itself, and but for a splice all together as ``perhaps``.
     """
     contacts: dict[str, list[Contact]] = {}
     for drawn in harness.contacts:
@@ -52,13 +56,15 @@ def crimps_of(harness: Harness, word: str | None = None) -> Iterator[Crimp]:
         if wire.fitted and wire.track is None:  # a track is soldered
             for node in dict.fromkeys((wire.node_a, wire.node_b)):
                 wires.setdefault(node, []).append(wire)
-    terminals = _terminals(harness)
+    terminals, spliced = _terminals(harness), {splice.node for splice in harness.splices}
     for node, here in contacts.items():
         ending = wires.get(node, [])
         if not ending or len({contact.connector for contact in here}) > 1:
             continue  # a joint of several connectors is a bus: no wire is crimped there
         if node in terminals:
             yield from (Crimp(tuple(here), (wire,)) for wire in ending)
+            if node not in spliced and len(ending) > len(here):
+                yield Crimp(tuple(here), tuple(ending), perhaps=True)
         else:
             yield Crimp(tuple(here), tuple(ending))
 

@@ -275,7 +275,7 @@ def _apart(box: _Box, known: Sequence[Solution], solved: SolvedOnce) -> Iterator
     parts = _parts(box, known[0])
     some = max(2, MOST_PARTS // max(1, len(box.nominal.edge_ids)))
     if len(parts) > some:
-        yield from _superposed(box, alone, solved)
+        yield from _superposed(box, alone, known[0], solved)
         parts = parts[:some]
     climbs = [_Climb(part, sign, _best((*known, *alone), part, sign)) for part in parts for sign in (1.0, -1.0)]
     seen: set[int] = set()
@@ -364,14 +364,20 @@ def _parts(box: _Box, nominal: Solution) -> list[int]:
     return [*(branch for _, branch in sorted(chosen)), *loads]
 
 
-def _superposed(box: _Box, alone: Sequence[Solution], solved: SolvedOnce) -> Iterator[CornerState]:
-    """A bound for every edge: what each output by itself adds to the state of all low, and takes from all high."""
+def _superposed(
+    box: _Box, alone: Sequence[Solution], nominal: Solution, solved: SolvedOnce
+) -> Iterator[CornerState]:
+    """A bound for every edge: what each output by itself adds to the state of all low, and takes from all high; all
+    of it as many times greater as a run of parts in the loops can have more resistance than it can have less. So much
+    more goes through a run whose resistance is least where all beside it have their most.
+    """
+    spread = _greatest_spread(box, nominal)
     every = np.ones(len(box.nominal.source_ids), dtype=np.bool_)
     for base, others in ((solved(box.at(~every)), alone[0::2]), (solved(box.at(every)), alone[1::2])):
         edge_a, source_a = (
             np.maximum(
-                np.abs(own + sum(np.maximum(other - own, 0.0) for other in of_others)),
-                np.abs(own + sum(np.minimum(other - own, 0.0) for other in of_others)),
+                spread * np.abs(own + sum(np.maximum(other - own, 0.0) for other in of_others)),
+                spread * np.abs(own + sum(np.minimum(other - own, 0.0) for other in of_others)),
             )
             for own, of_others in (
                 (base.edge_a, [o.edge_a for o in others]),
@@ -380,6 +386,24 @@ def _superposed(box: _Box, alone: Sequence[Solution], solved: SolvedOnce) -> Ite
         )
         most = replace(base, edge_a=edge_a, source_a=source_a)
         yield CornerState("joined outputs apart, effects added up", most, bound=True)
+
+
+def _greatest_spread(box: _Box, nominal: Solution) -> float:
+    """The greatest ratio of the most to the least resistance of a run of parts in joined outputs' loops."""
+    copper = Copper(nominal)
+    chains = copper.chains
+    outputs = copper.edges + np.concatenate(box.joined)
+    loops = np.unique(chains.blocks.label[outputs])
+    inside = np.isin(chains.blocks.label[chains.member], loops)
+    member, segment = chains.member[inside], chains.segment[inside]
+    sums = []
+    for network in (box.most, box.least):
+        ohm = np.concatenate([network.edge_resistance_ohm, network.source_resistance_ohm])
+        weights = np.where(member < len(ohm), ohm[np.minimum(member, len(ohm) - 1)], 0.0)
+        sums.append(np.bincount(segment, weights=np.where(np.isfinite(weights), weights, 0.0)))
+    most, least = sums
+    some = least > 0.0
+    return float((most[some] / least[some]).max(initial=1.0))
 
 
 def _state(box: _Box, solution: Solution) -> CornerState:

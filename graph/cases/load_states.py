@@ -21,6 +21,7 @@ from loadloom.graph.cases.corners import (
     outputs_in_one_loop,
     worst_by_part,
 )
+from loadloom.graph.cases.pulses_apart import pulses_apart
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.facts import Currents
 from loadloom.graph.harness import Harness
@@ -44,6 +45,8 @@ TEMPERATURE_STEP_K = 0.05
 """The electro-thermal fixed point is reached when no conductor moves by more than this."""
 
 MOST_ROUNDS = 20
+
+PULSES_APART = "pulses against each other"
 
 
 @dataclass(frozen=True)
@@ -166,7 +169,10 @@ class _Warm:
         self.loaded = self._solve(self.harness, self.case, LOAD_STATE) if self.events else self.continuous
         self.lowest = self._solve(self.harness, self.case, ALL_LOW)
         around = (self.settings, self.temperatures_c, solved)
-        self.continuous_corners = corner_states(self.calm, self.calm_case, *around)
+        calm = corner_states(self.calm, self.calm_case, *around)
+        firm = [state.solution for state in calm if not state.bound] if self.events else []
+        apart = pulses_apart(self.harness, self.case, firm, solved)
+        self.continuous_corners = (*calm, *(CornerState(PULSES_APART, each, bound=True) for each in apart))
         self.loaded_corners = (
             corner_states(self.harness, self.case, *around) if self.events else self.continuous_corners
         )

@@ -41,6 +41,8 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def _of_crimp(facts: Facts, crimp: Crimp) -> Iterator[tuple[tuple[str, str], Finding]]:
+    if crimp.perhaps:  # crimp-not-determined
+        return
     sized = [(wire, wire.gauge) for wire in crimp.wires if wire.gauge is not None]
     kinds = [contact_type_of(contact.contact_type, facts.settings) for contact in crimp.contacts]
     if not crimp.shared:
