@@ -368,8 +368,8 @@ def _superposed(
     box: _Box, alone: Sequence[Solution], nominal: Solution, solved: SolvedOnce
 ) -> Iterator[CornerState]:
     """A bound for every edge: what each output by itself adds to the state of all low, and takes from all high; all
-    of it as many times greater as a run of parts in the loops can have more resistance than it can have less. So much
-    more goes through a run whose resistance is least where all beside it have their most.
+    of it as many times greater as a run of parts in the loops can have more resistance than it can have less. So
+    much more goes through a run whose resistance is least where all beside it have their most.
     """
     spread = _greatest_spread(box, nominal)
     every = np.ones(len(box.nominal.source_ids), dtype=np.bool_)

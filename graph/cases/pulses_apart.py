@@ -1,13 +1,13 @@
 """What parts carry where loads pulse against what else flows there, as the root mean square.
 
-Each load that pulses counts in the load states with its own root mean square, and where all currents of a part go one
-way the sum of these is no less than that of what flows together. Where they go against each other, as in the common
-return of plus and minus rails or in the middle of a ring, what one takes off the other is there for a part of the time
-only. Nobody says how the pulses of two loads lie to each other, so any way counts.
+Each load that pulses counts in the load states with its own root mean square, and where all currents of a part go
+one way the sum of these is no less than that of what flows together. Where they go against each other, as in the
+common return of plus and minus rails or in the middle of a ring, what one takes off the other is there for a part
+of the time only. Nobody says how the pulses of two loads lie to each other, so any way counts.
 
-With a continuous current C, pulses A in the same direction and pulses B against it, all of them magnitudes, what flows
-is C + A - B, and as A and B are never negative its mean square is at most (C + A)² + B² - 2·C·mean(B): the mean of A·B
-is not below 0. For one load that pulses this is what it is; for several it is a bound.
+With a continuous current C, pulses A in the same direction and pulses B against it, all of them magnitudes, what
+flows is C + A - B, and as A and B are never negative its mean square is at most (C + A)² + B² - 2·C·mean(B): the
+mean of A·B is not below 0. For one load that pulses this is what it is; for several it is a bound.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Whether wires fit the contact that they are crimped into is not determined.
 
-The size of a wire is not stated. Or several wires end at a joint of a contact at which another part has a terminal as
-well (a device, a load, an output): all of them would not fit the contact, and which of them end at the terminal instead
-is on no drawing.
+The size of a wire is not stated. Or several wires end at a joint of a contact at which another part has a terminal
+as well (a device, a load, an output): all of them would not fit the contact, and which of them end at the terminal
+instead is on no drawing.
 
 Formula: for the second, sum of the sections of all wires at the joint against the contact's crimp range.
 
@@ -58,7 +58,8 @@ def _perhaps(crimp: Crimp, ranges: list[Range], told: set[str]) -> Iterator[Find
     told.add(contact.id)
     yield RULE.finding(
         contact.subject,
-        f"{all_of([wire.id for wire in crimp.wires])} end at a joint of {all_of([c.id for c in crimp.contacts])} and of "
+        f"{all_of([wire.id for wire in crimp.wires])} end at a joint of "
+        f"{all_of([c.id for c in crimp.contacts])} and of "
         "another part's terminal: not all of them fit the contact, and which end in it is not determined.",
         "Draw a wire from the contact to the other part, or a splice where the wires meet.",
     )

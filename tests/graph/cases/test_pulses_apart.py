@@ -21,7 +21,9 @@ STEPS = 2000
 
 
 def continuous_a(drawn: Harness, name: str) -> float:
-    results = analyse(drawn, SETTINGS, tool_version="0", date="2026-01-01", settings_echo={}, progress=lambda _: None)
+    results = analyse(
+        drawn, SETTINGS, tool_version="0", date="2026-01-01", settings_echo={}, progress=lambda _: None
+    )
     (row,) = (r for r in results.conductors if r.id == name)
     assert row.continuous_a is not None
     return row.continuous_a
@@ -88,7 +90,10 @@ def test_nor_the_middle_of_a_ring(seed: int) -> None:
     pulses = [(round(rng.uniform(5.0, 30.0), 2), round(rng.uniform(0.0, 2.0), 2), 0.25) for _ in range(2)]
     drawn = harness(
         output("U1", "p", "m", 24.0, limit_a=99.0, trip_a=100.0, delay_s=1e-3),
-        *(wire(f"W{n}", a, b, ohm=0.01, rated=99.0) for n, (a, b) in enumerate((("p", "a"), ("a", "b"), ("b", "p")))),
+        *(
+            wire(f"W{n}", a, b, ohm=0.01, rated=99.0)
+            for n, (a, b) in enumerate((("p", "a"), ("a", "b"), ("b", "p")))
+        ),
         *(pulsing(f"L{n}", joint, "m", *pulse) for n, (joint, pulse) in enumerate(zip("ab", pulses, strict=True))),
     )
     found = continuous_a(drawn, "W1")
