@@ -19,6 +19,7 @@ import threading  # noqa: E402
 import time  # noqa: E402
 import webbrowser  # noqa: E402
 from http.server import BaseHTTPRequestHandler, HTTPServer  # noqa: E402
+from socketserver import ThreadingMixIn  # noqa: E402
 from typing import Dict, List, Optional  # noqa: E402, F401 - for the comments
 
 NEEDED = (3, 11)
@@ -26,6 +27,7 @@ MODULE = "loadloom.plugin.kicad.button"
 STYLE = "body{font:16px/1.5 sans-serif;max-width:44em;margin:4em auto;padding:0 1em}pre{white-space:pre-wrap}"
 STALE_S = 1800.0
 FAREWELL_S = 15.0
+SILENCE_S = 10.0
 
 
 class Page:
@@ -42,10 +44,13 @@ class Page:
         class Handler(BaseHTTPRequestHandler):
             """Answers with the page as it stands."""
 
+            timeout = SILENCE_S
+
             def do_GET(self):
                 # type: () -> None
-                """Answer only those who know the word."""
-                if self.path != "/" + word:
+                """Answer only those who know the word and the address."""
+                host = "127.0.0.1:{}".format(server.server_port)
+                if self.path != "/" + word or self.headers.get("Host") != host:
                     self.send_error(404)
                     return
                 final, content = page.final, page.content  # once: the page may change while it is sent
@@ -60,7 +65,12 @@ class Page:
                 # type: (str, *object) -> None
                 """Say nothing."""
 
-        server = HTTPServer(("127.0.0.1", 0), Handler)
+        class Server(ThreadingMixIn, HTTPServer):
+            """A thread for each connection: browsers open some ahead, on which nothing comes for a long time."""
+
+            daemon_threads = True
+
+        server = Server(("127.0.0.1", 0), Handler)
         self.address = "http://127.0.0.1:{}/{}".format(server.server_port, word)
         thread = threading.Thread(target=server.serve_forever)
         thread.daemon = True

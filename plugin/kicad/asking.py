@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import secrets
-import time
+import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from http.server import BaseHTTPRequestHandler, HTTPServer
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
 from loadloom.plugin.kicad.pages import message_page
 
 WAIT_S = 600.0
+SILENCE_S = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,34 +33,40 @@ def serve(
     requests with a word made up for this question are answered.
     """
     word = secrets.token_urlsafe(16)
-    done: list[bool] = []
+    done, one_at_a_time = threading.Event(), threading.Lock()
 
     class Handler(BaseHTTPRequestHandler):
+        timeout = SILENCE_S  # a connection on which nothing comes
+
         def do_GET(self) -> None:
             query = {name: texts[0] for name, texts in parse_qs(urlsplit(self.path).query).items()}
-            if query.get("word") != word:
+            # A page from elsewhere, whose name leads to this computer, names itself as the host.
+            if query.get("word") != word or self.headers.get("Host") != f"127.0.0.1:{server.server_port}":
                 self.send_error(404)
                 return
-            answer = reply(query)
-            if answer.done:
-                done.append(True)
+            with one_at_a_time:
+                answer = reply(query)
             self.send_response(200)
             self.send_header("Content-Type", "text/html; charset=utf-8")
             self.send_header("Content-Length", str(len(answer.page)))
             self.end_headers()
             self.wfile.write(answer.page)
+            if answer.done:
+                done.set()
 
         def log_message(self, format: str, *args: object) -> None:
             pass
 
-    end = time.monotonic() + wait_s
-    with HTTPServer(("127.0.0.1", 0), Handler) as server:
-        server.timeout = 1.0
-        if show(f"http://127.0.0.1:{server.server_port}/?word={word}") is False:
-            return False  # There is no browser, so that nobody will answer.
-        while not done and time.monotonic() < end:
-            server.handle_request()
-    return bool(done)
+    # A thread for each connection: browsers open some ahead, on which nothing comes for a long time.
+    with ThreadingHTTPServer(("127.0.0.1", 0), Handler) as server:
+        server.block_on_close = False
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        try:
+            if show(f"http://127.0.0.1:{server.server_port}/?word={word}") is False:
+                return False  # There is no browser, so that nobody will answer.
+            return done.wait(wait_s)
+        finally:
+            server.shutdown()
 
 
 def ask(files: Sequence[Path], why: str, show: Callable[[str], object], wait_s: float = WAIT_S) -> Path | None:

@@ -8,11 +8,14 @@ import io
 import json
 import os
 import shutil
+import socket
 import struct
 import subprocess
 import sys
 import threading
 import time
+import urllib.error
+import urllib.parse
 import urllib.request
 import zipfile
 from pathlib import Path
@@ -100,6 +103,16 @@ def test_a_page_that_is_fetched_too_early_is_fetched_again(entry: ModuleType) ->
     page = entry.Page()
     early = urllib.request.urlopen(page.address, timeout=20).read().decode()
     assert 'http-equiv="refresh"' in early
+
+
+def test_a_silent_connection_stops_nobody_and_other_hosts_get_nothing(entry: ModuleType) -> None:
+    page = entry.Page()
+    place = urllib.parse.urlsplit(page.address)
+    with socket.create_connection((place.hostname, place.port), timeout=20):
+        assert urllib.request.urlopen(page.address, timeout=20).status == 200
+        foreign = urllib.request.Request(page.address, headers={"Host": "elsewhere.example"})
+        with pytest.raises(urllib.error.HTTPError, match="404"):
+            urllib.request.urlopen(foreign, timeout=20)
 
 
 def schema(name: str) -> dict[str, Any]:

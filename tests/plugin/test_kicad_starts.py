@@ -13,6 +13,7 @@ import sys
 import threading
 import time
 import urllib.error
+import urllib.parse
 import urllib.request
 from pathlib import Path
 
@@ -395,3 +396,28 @@ def test_the_user_is_asked(tmp_path: Path) -> None:
     assert "&lt;b&gt;.kicad_sch" in seen[0] and "two are open" in seen[0]
     assert seen[1] == "404"
     assert ask(files, "two are open", lambda _: None, wait_s=0.1) is None
+
+
+def test_a_connection_on_which_nothing_comes_stops_nobody_and_other_hosts_get_nothing(tmp_path: Path) -> None:
+    """A browser opens connections ahead; a page from elsewhere may name this computer by a name of its own."""
+    files = [tmp_path / "a.kicad_sch", tmp_path / "b.kicad_sch"]
+    seen: list[int] = []
+
+    def user(address: str) -> None:
+        place = urllib.parse.urlsplit(address)
+
+        def act() -> None:
+            with socket.create_connection((place.hostname, place.port), timeout=20):  # silent to the end
+                foreign = urllib.request.Request(address + "&file=1", headers={"Host": "elsewhere.example"})
+                try:
+                    urllib.request.urlopen(foreign, timeout=20)
+                except urllib.error.HTTPError as refused:
+                    seen.append(refused.code)
+                seen.append(urllib.request.urlopen(address + "&file=0", timeout=20).status)
+
+        threading.Thread(target=act, daemon=True).start()
+
+    started = time.monotonic()
+    assert ask(files, "two are open", user, wait_s=60) == files[0]
+    assert time.monotonic() - started < 30
+    assert seen[0] == 404
