@@ -318,7 +318,8 @@ class Output(Element):
     ``trip_a``: the unit's own shutdown; None with ``never_trips`` false = not stated. ``tolerance``: of the
     voltage, None = not stated. ``sense_plus`` and ``sense_minus`` are joints, ``sense_limit_v`` the most that the
     output adds to its voltage for the drop on its leads; None = not stated. ``resistance_ohm`` is the least,
-    ``resistance_high_ohm`` the greatest where they differ, as of a battery. ``battery``: what makes it one.
+    ``resistance_high_ohm`` the greatest where they differ, as of a battery. ``battery`` and
+    ``solar``: what makes it one.
     """
 
     node_plus: str
@@ -343,6 +344,7 @@ class Output(Element):
     sense_limit_v: float | None = None
     zone: str | None = None
     battery: Battery | None = None
+    solar: Solar | None = None
 
     @property
     def senses(self) -> bool:
@@ -363,6 +365,13 @@ class Battery:
 
     capacity_ah: float | None = None
     charge_limit_a: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Solar:
+    """What a solar string has beside an output: the most current that others may drive back through it."""
+
+    reverse_a: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

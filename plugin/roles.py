@@ -35,6 +35,7 @@ class Role(enum.StrEnum):
     SPLICE = "splice"
     LOAD = "load"
     BATTERY = "battery"
+    SOLAR = "solar"
     CONVERTER = "converter"
     CONTACTOR = "contactor"
     CHASSIS = "chassis"
@@ -115,6 +116,14 @@ FIELDS: Mapping[Role, RoleFields] = {
         ),
         main="Voltage",
         whole=frozenset({"Capacity", "Usable", "Charge limit", "Series", "Parallel"}),
+    ),
+    Role.SOLAR: RoleFields(
+        (
+            *("Open-circuit voltage", "Short-circuit current", "Working voltage", "Working current"),
+            *("Reverse current", "Series", "Parallel", "Zone"),
+        ),
+        main="Open-circuit voltage",
+        whole=frozenset({"Series", "Parallel"}),
     ),
     Role.CONVERTER: RoleFields(
         (

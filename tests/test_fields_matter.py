@@ -163,6 +163,12 @@ def drawn() -> Sketch:
     draw("W11", "wire", "bp bl", fields=apart)
     draw("L8", "load", "bl bk", fields={"Load": "2 A", "Minimum voltage": "6 V", "Maximum voltage": "18 V"})
     draw("W12", "wire", "bk bm", fields=apart)
+    sun = {"Open-circuit voltage": "22 V", "Short-circuit current": "5 A", "Working voltage": "18 V", **ZONE}
+    sun |= {"Working current": "4.6 A", "Reverse current": "10 A", "Series": "1", "Parallel": "1"}
+    draw("PV1", "solar", "sp sm", pins="1:+ 2:-", fields=sun)
+    draw("W13", "wire", "sp sl", fields=apart)
+    draw("L7", "load", "sl sk", fields={"Load": "2 A", "Minimum voltage": "15 V", "Maximum voltage": "30 V"})
+    draw("W14", "wire", "sk sm", fields=apart)
     draw("K9", "contactor", "kk back bb cc", pins="1 2 A1 A2", fields=poles)
     return draw
 

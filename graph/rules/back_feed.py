@@ -43,7 +43,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         parts = by_output.get(output.id)
         if not parts:
             continue
-        lead = _nearest(facts.harness, output, parts)
+        lead = nearest(facts.harness, output, parts)
         worst = max(
             lead, key=lambda a: ((a.sustained_fault_a or 0.0) / (a.allowed_a or math.inf), a.sustained_fault_a)
         )
@@ -75,7 +75,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield replace(finding, severity=Severity.WARNING) if harmless else finding
 
 
-def _nearest(harness: Harness, output: Output, parts: list[PartFault]) -> list[PartFault]:
+def nearest(harness: Harness, output: Output, parts: list[PartFault]) -> list[PartFault]:
     """Those of the parts that are nearest to the output's plus terminal, its lead; else nearest to its minus."""
     joined: nx.Graph = nx.Graph()
     joined.add_nodes_from((output.node_plus, output.node_minus))

@@ -10,7 +10,7 @@ from loadloom.graph.elements import Contact, Element
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.plugin.building import batteries, contactors, converters, parts, sources
+from loadloom.plugin.building import batteries, contactors, converters, parts, solar, sources
 from loadloom.plugin.building.alike import report_alike_words
 from loadloom.plugin.building.checks import (
     report_assumptions,
@@ -77,7 +77,14 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
         devices=_sorted(parts.devices(context, joints)),
         switches=_sorted([*parts.switches(context, joints), *switched.switches]),
         diodes=_sorted([*parts.diodes(context, joints), *switched.diodes]),
-        outputs=_sorted([*sources.outputs(context, joints), *batteries.batteries(context, joints), *built.outputs]),
+        outputs=_sorted(
+            [
+                *sources.outputs(context, joints),
+                *batteries.batteries(context, joints),
+                *solar.solar(context, joints),
+                *built.outputs,
+            ]
+        ),
         loads=_sorted([*sources.loads(context, joints), *built.loads, *switched.loads]),
         splices=_sorted(parts.splices(context, joints)),
         chassis=_sorted(parts.chassis_bonds(context, joints)),

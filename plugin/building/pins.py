@@ -19,6 +19,7 @@ ENDS: Mapping[Role, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]] = {
     Role.OUTPUT: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
     Role.LOAD: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
     Role.BATTERY: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
+    Role.SOLAR: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
     Role.DIODE: ((("A",), ("A",)), (("K",), ("K",))),
     Role.CONVERTER: tuple(
         ((name,), (name, number)) for name, number in (("IN+", "1"), ("IN-", "2"), ("OUT+", "3"), ("OUT-", "4"))

@@ -22,6 +22,7 @@ _SHAPE_OF = {
     Role.LOAD: "Load",
     Role.OUTPUT: "Output",
     Role.BATTERY: "Battery_Bank",
+    Role.SOLAR: "Solar",
     Role.CONVERTER: "Converter",
     Role.CONTACTOR: "Contactor",
     Role.CHASSIS: "Chassis",
@@ -131,7 +132,7 @@ class _Composer:
         plus = [
             PinRef(symbol.reference, pin.number)
             for symbol in self.drawing.symbols
-            if self.roles[symbol.reference] in (Role.OUTPUT, Role.BATTERY)
+            if self.roles[symbol.reference] in (Role.OUTPUT, Role.BATTERY, Role.SOLAR)
             for pin in symbol.pins
             if not self.is_minus(PinRef(symbol.reference, pin.number))
         ]
@@ -160,13 +161,13 @@ class _Composer:
             return [PinRef(mates[pin.reference], pin.number)] if pin.reference in mates else []
         if role is Role.THROUGH:
             return [PinRef(pin.reference, n) for n in numbers if n[:-1] == pin.number[:-1]]
-        if role in (Role.LOAD, Role.OUTPUT, Role.BATTERY, Role.CHASSIS, Role.IGNORE, None):
+        if role in (Role.LOAD, Role.OUTPUT, Role.BATTERY, Role.SOLAR, Role.CHASSIS, Role.IGNORE, None):
             return []
         return [PinRef(pin.reference, number) for number in numbers]
 
     def is_minus(self, pin: PinRef) -> bool:
         """Whether a pin is the minus of a source or load."""
-        if self.roles[pin.reference] not in (Role.OUTPUT, Role.BATTERY, Role.LOAD):
+        if self.roles[pin.reference] not in (Role.OUTPUT, Role.BATTERY, Role.SOLAR, Role.LOAD):
             return False
         symbol = self.symbols[pin.reference]
         names = {p.number: p.name for p in symbol.pins}

@@ -58,7 +58,7 @@ _USUAL_PINS: Mapping[Role, tuple[tuple[str, ...], ...]] = {
     **dict.fromkeys(
         (Role.LIMITER, Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.SWITCH, Role.WIRE, Role.TRACK), (_TWO,)
     ),
-    **dict.fromkeys((Role.OUTPUT, Role.BATTERY, Role.LOAD), (_TWO, ("+", "-"))),
+    **dict.fromkeys((Role.OUTPUT, Role.BATTERY, Role.SOLAR, Role.LOAD), (_TWO, ("+", "-"))),
     Role.DIODE: (("A", "K"),),
     Role.CONVERTER: (("1", "2", "3", "4"), ("IN+", "IN-", "OUT+", "OUT-")),
 }

@@ -32,6 +32,7 @@ ROLES = {
     "splice",
     "load",
     "battery",
+    "solar",
     "track",
     "converter",
     "contactor",

@@ -1,0 +1,36 @@
+"""Other sources can drive a current back through a solar string, and nothing says how much it bears.
+
+Formula: a current backwards through the string's lead while the string has failed short, > 0.
+
+Source: common practice, no published source.
+
+Passes: a string with ``Reverse current``; a string alone.
+
+Fails: two strings side by side without it.
+"""
+
+from collections.abc import Iterator
+
+from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
+from loadloom.graph.findings import Finding, Rule, Severity
+
+RULE = Rule("solar-reverse-unknown", Severity.WARNING, "Solar string without a reverse current", incomplete=True)
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    """Every string that is fed backwards and states no limit."""
+    for output in facts.harness.outputs:
+        if output.solar is None or output.solar.reverse_a is not None:
+            continue
+        back = [a for a in facts.faults.back_feeds if a.back_fed_by == output.id and a.sustained_fault_a]
+        worst = max(back, key=lambda answer: answer.sustained_fault_a or 0.0, default=None)
+        if worst is not None:
+            yield RULE.finding(
+                output.subject,
+                f"Sources beside {output.id} can drive up to {figures(worst.sustained_fault_a or 0.0)} A back "
+                "through it, and the largest fuse that its modules allow is not stated.",
+                "State the field Reverse current, such as 15 A.",
+                case=worst.case,
+                unit="A",
+            )
