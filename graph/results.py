@@ -331,6 +331,8 @@ class LoadRow:
     maximum_v: float | None
     drop_v: float | None = None
     fed_by: tuple[str, ...] = ()
+    profile: tuple[tuple[str, float], ...] = ()
+    """(part, voltage in V behind it) from the output to the load and back, where it gets the least voltage."""
     currents_a: dict[str, float | None] = field(default_factory=dict)
     duration_s: dict[str, float | None] = field(default_factory=dict)
     corner: str | None = None

@@ -11,6 +11,7 @@ import numpy as np
 
 from loadloom.graph.cases.battery_use import run_times_s, shortest
 from loadloom.graph.cases.corners import NOMINAL, SAME, AtCorner
+from loadloom.graph.cases.voltage_profiles import voltage_profiles
 from loadloom.graph.cases.voltages import (
     feeding_voltage_v,
     greatest_voltage,
@@ -205,6 +206,7 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
     """One row for each load; current and power in the case and at the corner where the current is greatest."""
     rows = []
     inputs = {converter.load_id for converter in facts.harness.converters}
+    profiles = voltage_profiles(facts)
     for load in facts.harness.loads:
         least, greatest = least_voltage(facts, load), greatest_voltage(facts, load)
         states = {case.id: _load_state(facts, load, case.id) for case in facts.cases}
@@ -226,6 +228,7 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
                 maximum_v=wanted_maximum_v(facts, load),
                 drop_v=nominal_v - state.nominal_v if nominal_v is not None and state is not None else None,
                 fed_by=facts.topology.fed_by(load.node_plus, load.node_minus) if load.fitted else (),
+                profile=tuple((step.part, step.volts) for step in profiles.get(load.id, ())),
                 currents_a=currents,
                 duration_s={case.id: load.under(case.state).duration_s for case in facts.cases},
                 **_corner_values(AtCorner(state.corner) if state is not None else None),

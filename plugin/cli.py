@@ -22,6 +22,7 @@ from loadloom.reports.safe_text import terminal_text
 
 if TYPE_CHECKING:
     from loadloom.graph.results import Results
+    from loadloom.reports.order_list import OrderList
 
 EXIT_PASS, EXIT_FINDING, EXIT_UNUSABLE = 0, 1, 2
 FAIL_ON = ("error", "warning", "note", "never")
@@ -117,7 +118,7 @@ def parser() -> argparse.ArgumentParser:
     _add_outputs(
         report,
         "write a report; the suffix says which: .xlsx, .html, .json, .sarif, .junit.xml, .csv; wires.xlsx or "
-        "wires.csv is the wire list",
+        "wires.csv is the wire list, order.xlsx the order list, labels.csv the labels of the wires",
     )
     _add_what_if(report)
     _add_strict(report)
@@ -132,6 +133,17 @@ def parser() -> argparse.ArgumentParser:
         "--sensitivity",
         action="store_true",
         help="say what would fail under worse conditions (done by itself for .xlsx and .html, which show it)",
+    )
+    report.add_argument(
+        "--since",
+        metavar="OLD.json",
+        type=Path,
+        help="results of the last revision: workbook and page say what changed since then",
+    )
+    report.add_argument(
+        "--only",
+        choices=("errors",),
+        help="print the open errors alone, without tables and assumptions; files have everything",
     )
     report.set_defaults(run=_report)
 
@@ -337,6 +349,7 @@ def exit_code(results: Results, fail_on: str) -> int:
 
 
 def _report(parsed: argparse.Namespace) -> int:
+    from loadloom.plugin.order import is_labels, is_order
     from loadloom.plugin.wire_list.writing import is_wire_list
     from loadloom.plugin.writing import write_files
     from loadloom.reports.writers import check_suffix, rendered
@@ -344,7 +357,10 @@ def _report(parsed: argparse.Namespace) -> int:
     inputs = _inputs(parsed)
     _check(check_suffix, parsed, inputs)
     for_wires = [output for output in parsed.outputs if is_wire_list(output)]
-    shown = any(output.suffix.lower() in (".xlsx", ".html") for output in parsed.outputs)
+    for_order = [output for output in parsed.outputs if is_order(output) or is_labels(output)]
+    reports = [output for output in parsed.outputs if output not in (*for_wires, *for_order)]
+    since = None if parsed.since is None else _old_results(parsed.since)
+    shown = any(output.suffix.lower() in (".xlsx", ".html") for output in reports)
     results = _analyse(
         parsed.input,
         parsed.settings,
@@ -355,17 +371,45 @@ def _report(parsed: argparse.Namespace) -> int:
         sensitivity=shown or parsed.sensitivity,
     )
     explained = _explained(results, parsed.explain)
-    files = {output: rendered(results, output) for output in parsed.outputs if output not in for_wires}
-    write_files(files | _wire_lists(parsed, for_wires), inputs, force=parsed.force)
+    wanted = any(output.suffix.lower() == ".xlsx" for output in reports)
+    order = _order_list(parsed) if for_order or wanted else None
+    files = {output: rendered(results, output, since, order) for output in reports}
+    files |= _wire_lists(parsed, for_wires)
+    if order is not None:
+        files |= _order_files(order, results, for_order)
+    write_files(files, inputs, force=parsed.force)
     from loadloom.reports.terminal import print_results  # loads the rules, which reading must not wait for
 
     if not explained:
-        print_results(results)
+        print_results(results, only_errors=parsed.only == "errors")
     elif parsed.what_if:
         print(terminal_text(f"WHAT IF, not as drawn: {', '.join(parsed.what_if)}", 2000))
     for line in explained:
         print(terminal_text(line, 2000))
     return exit_code(results, parsed.fail_on)
+
+
+def _order_list(parsed: argparse.Namespace) -> OrderList:
+    """The order list of the drawing, with the changes of ``--set``."""
+    from loadloom.plugin.building import build_harness
+    from loadloom.plugin.order import order_list
+    from loadloom.plugin.pipeline import settings_beside
+    from loadloom.plugin.reading import read_drawing
+    from loadloom.plugin.settings_file import read_settings
+    from loadloom.plugin.what_if import try_changes
+
+    settings, drawing_settings = read_settings(parsed.settings or settings_beside(parsed.input))
+    tried = try_changes(parsed.what_if, read_drawing(parsed.input), drawing_settings)
+    return order_list(
+        tried.drawing, settings, tried.settings, build_harness(tried.drawing, settings, tried.settings)
+    )
+
+
+def _order_files(order: OrderList, results: Results, outputs: Sequence[Path]) -> dict[Path, bytes]:
+    from loadloom.plugin.order import is_labels
+    from loadloom.reports.order_list import labels_csv, workbook
+
+    return {o: labels_csv(order) if is_labels(o) else workbook(order, results) for o in outputs}
 
 
 def _fields(parsed: argparse.Namespace) -> int:
@@ -486,7 +530,7 @@ def _size(parsed: argparse.Namespace) -> int:
     _check(check_suffix, parsed, inputs)
     if parsed.copy is not None:
         check_copy(parsed.input, parsed.copy)
-    with _progress() as tell:
+    with _progress() as tell, _nothing_from_solvers():
         found = advise_drawing(
             parsed.input, parsed.settings, tell, parsed.date, parsed.what_if, strict=parsed.strict
         )
@@ -523,13 +567,17 @@ def _compare(parsed: argparse.Namespace) -> int:
     return EXIT_FINDING if comparison.new_findings else EXIT_PASS
 
 
-def _results_of(path: Path, date: str | None, what_if: Sequence[str] = ()) -> Results:
-    if path.suffix.lower() != ".json":
-        return _analyse(path, None, date, what_if)
+def _old_results(path: Path) -> Results:
     from loadloom.reports.results_json import read_results
 
     with _sentences():
         return read_results(path)
+
+
+def _results_of(path: Path, date: str | None, what_if: Sequence[str] = ()) -> Results:
+    if path.suffix.lower() != ".json":
+        return _analyse(path, None, date, what_if)
+    return _old_results(path)
 
 
 def _annotate(parsed: argparse.Namespace) -> int:
@@ -539,7 +587,7 @@ def _annotate(parsed: argparse.Namespace) -> int:
     check_places(parsed.input, parsed.copy)
     if parsed.in_place and parsed.what_if:
         raise UnusableError("--in-place writes into the drawing, which --set leaves as it is", hint="use -o COPY")
-    with _progress() as tell:
+    with _progress() as tell, _nothing_from_solvers():
         analysed = analyse_drawing(parsed.input, parsed.settings, tell, what_if=parsed.what_if)
     written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy, force=parsed.force)
     for change in analysed.results.settings.get("what_if", ()):
@@ -595,10 +643,29 @@ def _analyse(
 ) -> Results:
     from loadloom.plugin.pipeline import analyse_file
 
-    with _progress() as tell:
+    with _progress() as tell, _nothing_from_solvers():
         return analyse_file(
             path, settings, tell, date, what_if, strict=strict, explain=explain, sensitivity=sensitivity
         )
+
+
+@contextlib.contextmanager
+def _nothing_from_solvers() -> Iterator[None]:
+    """What libraries written in C print on the process's own stdout is thrown away: reports alone stand there."""
+    try:
+        sys.stdout.flush()
+        kept = os.dup(1)
+    except OSError:  # a closed stdout takes nothing anyway
+        yield
+        return
+    sink = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(sink, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(sink)
 
 
 @contextlib.contextmanager

@@ -6,10 +6,11 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from loadloom.graph.findings import Severity
 from loadloom.graph.registry import RegisteredRule, all_rules
+from loadloom.graph.results import Results
 
 HEADS = ("Formula", "Source", "Passes", "Fails")
 
@@ -27,6 +28,16 @@ def sections(documentation: str) -> dict[str, str]:
             current = "More"
         parts.setdefault(current, []).append(paragraph.strip("\n"))
     return {name: "\n\n".join(texts).strip() for name, texts in parts.items()}
+
+
+def meanings(results: Results) -> Iterator[dict[str, str]]:
+    """What each rule that found something means: its name, title, meaning, formula and source."""
+    known = all_rules()
+    for name in dict.fromkeys(finding.rule for finding in results.findings):
+        if name in known:
+            parts = sections(known[name].documentation)
+            said = {key.lower(): " ".join(parts.get(key, "").split()) for key in ("Meaning", "Formula", "Source")}
+            yield {"rule": name, "title": known[name].rule.title, **said}
 
 
 def markdown(rules: Mapping[str, RegisteredRule] | None = None) -> str:

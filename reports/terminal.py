@@ -33,11 +33,14 @@ _VERDICT_STYLE = {Verdict.PASS: "bold green", Verdict.FAIL: "bold red", Verdict.
 _SEVERITY_STYLE = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
 
 
-def print_results(results: Results, console: Console | None = None) -> None:
-    """Print the short table; plain text where the output is no terminal."""
+def print_results(results: Results, console: Console | None = None, *, only_errors: bool = False) -> None:
+    """Print the short table; plain text where the output is no terminal.
+
+    ``only_errors``: the verdict and every error that is open, each with its remedy, and nothing else.
+    """
     target = console or Console(highlight=False, soft_wrap=False)
     with target.capture() as capture:
-        for part in _parts(results, target.width >= _FULL_WIDTH):
+        for part in _errors(results) if only_errors else _parts(results, target.width >= _FULL_WIDTH):
             target.print(part)
     shown = capture.get()
     if not target.is_terminal:
@@ -50,6 +53,13 @@ def text(results: Results, width: int = 80) -> str:
     stream = io.StringIO()
     print_results(results, Console(file=stream, width=width, color_system=None, highlight=False))
     return stream.getvalue()
+
+
+def _errors(results: Results) -> Iterable[RenderableType]:
+    yield _headline(results)
+    for finding in results.findings:
+        if finding.severity is Severity.ERROR and finding.accepted is None:
+            yield from _finding(finding)
 
 
 def _parts(results: Results, wide: bool) -> Iterable[RenderableType]:

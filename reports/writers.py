@@ -10,6 +10,7 @@ from loadloom.reports.safe_file import WriteError
 
 if TYPE_CHECKING:
     from loadloom.graph.results import Results
+    from loadloom.reports.order_list import OrderList
 
 Writer = Callable[["Results"], bytes]
 
@@ -120,10 +121,24 @@ def check_suffix(path: Path) -> None:
     writer_for(path)
 
 
-def rendered(results: Results, path: Path) -> bytes:
+def rendered(
+    results: Results, path: Path, since: Results | None = None, order: OrderList | None = None
+) -> bytes:
     """A report in the format of the path's suffix.
+
+    ``since``: results of the last revision, which workbook and page compare with. ``order``: what is to be ordered,
+    which the workbook shows.
 
     Raises:
         WriteError: no report has that suffix.
     """
-    return writer_for(path)(results)
+    writer = writer_for(path)
+    if writer is _xlsx:
+        from loadloom.reports.workbook.book import render as workbook
+
+        return workbook(results, since, order)
+    if writer is _html:
+        from loadloom.reports.page import render as page
+
+        return page(results, since=since)
+    return writer(results)

@@ -8,8 +8,12 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from loadloom.reports.about_words import banner, is_drawn, mark
+from loadloom.reports.ends import ends
+from loadloom.reports.file_paths import input_files
 from loadloom.reports.next_step import next_step
-from loadloom.reports.results_json import document
+from loadloom.reports.open_points import open_points
+from loadloom.reports.results_json import document, plain
+from loadloom.reports.rule_reference import meanings
 from loadloom.reports.safe_text import html_text, visible
 from loadloom.reports.verdict_words import meaning
 
@@ -20,6 +24,7 @@ _SCRIPTS = (
     "d3.min.js",
     "dagre.min.js",
     "figures.js",
+    "first.js",
     "harness.js",
     "picture.js",
     "faults.js",
@@ -29,10 +34,11 @@ _SCRIPTS = (
 )
 
 
-def render(results: Results, section: str = "") -> bytes:
+def render(results: Results, section: str = "", since: Results | None = None) -> bytes:
     """The page as UTF-8. It asks the network for nothing: style, script, libraries and results are in it.
 
-    ``section``: markup, already safe, that stands before the harness.
+    ``section``: markup, already safe, that stands before the harness. ``since``: results of the last revision, of
+    which the page lists the changes.
     """
     title = results.provenance.title or results.provenance.file or "harness"
     step = next_step(results)
@@ -46,10 +52,29 @@ def render(results: Results, section: str = "") -> bytes:
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),
         "@LICENCES@": "\n".join(html_text(line) for line in _asset("licences.txt").splitlines()),
         "@SECTION@": section,
-        "@RESULTS@": data_element("results", document(results)),
+        "@RESULTS@": data_element("results", document(results)) + data_element("extra", _extra(results, since)),
     }
     template = _asset("page.html")
     return re.sub("|".join(parts), lambda mark: parts[mark.group()], template).encode("utf-8")
+
+
+def _extra(results: Results, since: Results | None) -> dict[str, Any]:
+    """What the page shows beside the results file: made from the results, or from those of the last revision."""
+    found: dict[str, Any] = {
+        "ends": ends(results),
+        "open_points": plain(open_points(results)),
+        "rules": list(meanings(results)),
+        "files": plain(tuple(input_files(results))),
+        "since": None,
+    }
+    if since is not None:
+        from loadloom.reports.comparison.changes import compare
+        from loadloom.reports.comparison.writers import document as compared
+        from loadloom.reports.comparison.writers import headline
+
+        comparison = compare(since, results)
+        found["since"] = {"headline": headline(comparison), **compared(comparison)}
+    return found
 
 
 def data_element(name: str, data: Any) -> str:
@@ -70,7 +95,7 @@ def _seen(value: Any) -> Any:
         return visible(value)
     if isinstance(value, dict):
         return {visible(key): _seen(item) for key, item in value.items()}
-    if isinstance(value, list):
+    if isinstance(value, list | tuple):
         return [_seen(item) for item in value]
     return value
 

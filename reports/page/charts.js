@@ -31,8 +31,8 @@ function deviceChart(host, device, number) {
   const wires = wiresBehind(device), band = (device.band || []).filter(([current]) => current > 0);
   const load = device.current_a;
   const marks = [...wires.map((w) => w.allowed_a), device.setting_a, device.non_tripping_a, device.tripping_a, device.prospective_a, load].filter((c) => c > 0 && Number.isFinite(c));
-  const low = Math.min(...marks, band[0]?.[0] ?? Infinity) / 1.6;
-  const high = Math.max(1.6 * Math.max(...marks), 12 * (device.tripping_a || device.setting_a || 0), 10 * low);
+  const low = Math.min(...marks, band[0]?.[0] ?? Infinity, marks.length || band.length ? Infinity : 1) / 1.6;
+  const high = Math.max(1.6 * Math.max(0, ...marks), 12 * (device.tripping_a || device.setting_a || 0), 10 * low);
   const [width, height, left, right, bottom, top] = [470, 300, 62, 14, 44, 12];
   const svg = figure.append("svg").attr("viewBox", `0 0 ${width} ${height}`).attr("role", "img");
   const x = d3.scaleLog([low, high], [left, width - right]), y = d3.scaleLog([SHORTEST_S, LONGEST_S], [height - bottom, top]);
@@ -75,6 +75,7 @@ function deviceChart(host, device, number) {
   const words = [];
   const say = (draw, text) => { entry(draw, text); words.push(text); };
   if (band.length) say((s) => s.append("rect").attr("class", `band ${open ? "open" : ""}`).attr("width", 34).attr("height", 12), open ? "opens from the lower edge on; how slowly is not stated" : `opens within this band${device.gates ? " (limits in steps, nothing is known between them)" : ""}`);
+  if (!band.length) caption.append("div").text(device.kind === "output" ? "The output's own limit and trip; its time to act is not a band that can be drawn." : known(device.setting_a) ? "How fast it opens is not stated: there is no band to draw." : "Switched off, or not set: it opens at no current.");
   wires.forEach((wire, n) => say(swatch("wire-line", WIRE_DASHES[n]), `${clipMiddle(wire.id, 30)}${wire.gauge ? `, ${wire.gauge}` : ""}: allowed ${quantity(wire.allowed_a, "A")}${withstand.get(wire.id) ? "" : ", short-time withstand not known"}${wire.protected === false ? "; NOT protected" : ""}`));
   if (!wires.length) caption.append("div").text("No rated wire behind it.");
   if (known(load) && load > 0) say(swatch("load-line"), `load current, ${quantity(load, "A")} at worst`);
@@ -83,12 +84,18 @@ function deviceChart(host, device, number) {
   svg.attr("aria-label", clip(`${title}. ${sentence} ${words.join("; ")}.`, 900));
 }
 
+/** Every device, and every output with a limit or a trip: what has no stated band is drawn by its lines alone. */
+function chartedDevices() {
+  const outputs = (results.outputs || []).filter((o) => known(o.limit_a) || known(o.trip_a)).map((o) => ({ id: o.id, kind: "output", setting_a: o.limit_a, non_tripping_a: o.limit_a, tripping_a: o.trip_a, current_a: o.current_a, band: [], protects: [] }));
+  return [...(results.devices || []), ...outputs];
+}
+
 /** All charts, those with findings first; many are drawn only when asked for. */
 class Charts {
   constructor(host) {
     this.host = host; this.drawn = 0; this.step = 12;
     const weight = (d) => { const on = findingsOn.get(d.id); return on ? 100 * on.error + on.warning : 0; };
-    this.devices = (results.devices || []).filter((d) => d.band && d.band.length).map((d, n) => [d, n]).sort((x, y) => weight(y[0]) - weight(x[0]) || x[1] - y[1]).map(([d]) => d);
+    this.devices = chartedDevices().map((d, n) => [d, n]).sort((x, y) => weight(y[0]) - weight(x[0]) || x[1] - y[1]).map(([d]) => d);
     this.more = document.createElement("button"); this.more.type = "button";
     this.more.addEventListener("click", () => { this.draw(this.drawn + this.step); });
     host.after(this.more);

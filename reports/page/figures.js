@@ -114,9 +114,16 @@ function held(row, key) {
   const amperes = row[key] ?? null;
   return { amperes, share: known(amperes) && row.allowed_a ? amperes / row.allowed_a : null, peak: false };
 }
+/** How warm a part gets: a conductor against the limit of its insulation, a contact by its rise. */
+function heat(row) {
+  const amperes = row.current_a ?? null, share = known(row.temperature_c) && row.temperature_limit_c > 0 ? row.temperature_c / row.temperature_limit_c : null;
+  const words = known(row.temperature_c) ? `${fig(row.temperature_c)} °C${known(row.temperature_limit_c) ? ` of ${fig(row.temperature_limit_c)}` : ""}` : known(row.temperature_rise_k) ? `+${fig(row.temperature_rise_k)} K` : "–";
+  return { amperes, share, peak: false, words };
+}
 /** What the picture draws of a part: current in A, share of the allowed current, and whether it is a short peak. */
 function drawn(row) {
   if (!row) return { amperes: null, share: null, peak: false };
+  if (picked.show === "heat") return heat(row);
   if (picked.show === "fault") return held(row, "sustained_fault_a");
   if (picked.show === "several") return held(row, "combined_overload_a");
   const [caseId, amperes] = worstPicked(row);
@@ -151,7 +158,8 @@ function inWords(id) {
   if (!found) return id;
   const { list, row } = found;
   const [caseId, current] = worstPicked(row), share = usePicked(row);
-  const parts = [`${id}: ${partWords(id)}.`, known(current) ? `Carries ${quantity(current, "A")}${caseId ? ` (case ${caseId})` : ""}.` : "Its current in this case is not known."];
+  const ends = extra.ends[id];
+  const parts = [`${id}: ${partWords(id)}.`, ends ? `From ${ends[0]}, ends at ${ends[1]}.` : "", known(current) ? `Carries ${quantity(current, "A")}${caseId ? ` (case ${caseId})` : ""}.` : "Its current in this case is not known."];
   const limit = row.allowed_a ?? row.limit_a;
   if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}${row.rating ? ` (${ratingWords(row.rating)})` : ""}: ${percent(share)} used.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
   if (row.setting_a !== undefined) {
@@ -163,7 +171,7 @@ function inWords(id) {
   if (list === "loads" && row.fed_by && !row.fed_by.length) parts.push("No output feeds it.");
   const rules = [...new Set((results.findings || []).filter((f) => f.subject === id && !f.accepted).map((f) => f.rule))];
   if (rules.length) parts.push(`Findings: ${rules.join(", ")}.`);
-  return parts.join(" ");
+  return parts.filter(Boolean).join(" ");
 }
 /** The currents of a part in every case, in words; empty where there is one case only. */
 function byCase(id) {

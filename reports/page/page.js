@@ -7,13 +7,13 @@ function header() {
   const head = document.getElementById("head"), input = results.input || {};
   const file = (input.file || "").split(/[\\/]/).pop();
   element(head, "h1", "", clip(input.title || file || "Harness", 200));
-  element(head, "p", "title-line", [file && clip(file, 120), input.revision && `revision ${clip(input.revision, 60)}`, input.date && clip(input.date, 40), input.company && clip(input.company, 120), `loadloom ${results.tool_version}`, `report of ${results.date}`, input.sha256 && `SHA-256 ${input.sha256.slice(0, 16)}…`].filter(Boolean).join(" · "));
+  element(head, "p", "title-line", [file && clip(file, 120), input.revision && `revision ${clip(input.revision, 60)}`, input.date && clip(input.date, 40), input.company && clip(input.company, 120), `loadloom ${results.tool_version}`, `report of ${results.date}`, input.made ? `made ${input.made}` : null, input.sha256 && `SHA-256 ${input.sha256.slice(0, 16)}…`].filter(Boolean).join(" · "));
   const words = { pass: "✓ PASS", fail: "✕ FAIL", incomplete: "? INCOMPLETE" };
   const line = element(head, "p", "verdict-line");
   element(line, "span", `verdict ${results.verdict}`, `${results.about && results.about.kind !== "as drawn" ? `${results.about.kind.toUpperCase()}: ` : ""}${words[results.verdict] || results.verdict}`);
   const count = (severity) => results.findings.filter((f) => f.severity === severity && !f.accepted).length;
   const ruleBooks = results.settings.rule_sets || [];
-  element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted; ${plural(allCases.length, "case")}; rating basis ${clip(results.settings.basis || "not stated", 80)}${results.settings.basis_stated === false ? " (assumed)" : ""}; ${plural(results.assumptions.length, "assumption")}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);
+  element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted; ${plural(allCases.length, "load case")}; rating basis ${clip(results.settings.basis || "not stated", 80)}${results.settings.basis_stated === false ? " (assumed)" : ""}; ${plural(results.assumptions.length, "assumption")}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);
   head.append(document.getElementById("lead"));
   element(head, "p", "caution", CAUTION);
 }
@@ -49,6 +49,9 @@ function tables(picture) {
   const inCase = (...columns) => (pickedCases().length ? columns : []);
   const now = column("In the case picked, A", (row) => worstPicked(row)[1], "A"), nowUsed = column("Used in it, %", (row) => usePicked(row), "share");
 
+  add("open_points", "Open points", extra.open_points, [column("No.", "number", "count"), column("Part", "part", "id", { jump: true }), column("Kind", "kind", "text"), column("Open point", "text", "words"), column("Owner", () => " ", "text"), column("Due", () => " ", "text"), column("State", () => "open", "text")], { open: extra.open_points.length <= 12, note: "Every open error, gravest first, then all that is not determined. Owner, due and state are to be filled in on the print or in the workbook." });
+  add("accepted", "Accepted findings", results.findings.filter((f) => f.accepted), [column("Part", "subject", "id", { jump: true }), column("Rule", "rule", "text"), column("Reason", (f) => f.accepted.reason, "words"), column("By", (f) => f.accepted.by, "text"), column("Date", (f) => f.accepted.date, "short"), column("Until", (f) => f.accepted.until ?? "no end stated", "text")], { open: true });
+  if (extra.since) add("changes", `Changed since ${extra.since.old.revision ? `revision ${extra.since.old.revision}` : extra.since.old.date}`, extra.since.changes, [column("Part", "part", "id", { jump: true }), column("Effect", "effect", "text"), column("Kind", "kind", "text"), column("What", "what", "text"), column("Before", "old", "words"), column("After", "new", "words"), column("By", "by", "short")], { open: true, note: extra.since.headline });
   add("findings", "Findings", results.findings, [
     column("Severity", (f) => f.severity, "grade", { order: (f) => SEVERITIES.indexOf(f.severity) }), column("Rule", "rule", "text"),
     column("Where", "subject", "id", { jump: true }), column("Sheet", (f) => f.where?.sheet_path, "text", { optional: true, plain: "/" }), column("Load case", "case", "text", maybe),
@@ -59,14 +62,14 @@ function tables(picture) {
     weight: (f) => (f.value > 0 && f.limit > 0 ? Math.abs(Math.log(f.value / f.limit)) : 0),
   } : null });
   add("conductors", "Conductors", results.conductors, () => [
-    column("Conductor", "id", "id"), column("Way", "role", "text"), column("From", "from_id", "text"), column("To", "to_id", "text"), column("Gauge", "gauge", "short"), column("Length, m", "length_m", "m"),
+    column("Conductor", "id", "id"), column("Kind", "role", "text"), column("From", (row) => extra.ends[row.id]?.[0], "text"), column("To", (row) => extra.ends[row.id]?.[1], "text"), column("Size", "gauge", "short"), column("Length, m", "length_m", "m"),
     ...inCase(now, nowUsed),
     column("Worst, A", "current_a", "A"), column("Continuous, A", "continuous_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Utilisation, %", "utilisation", "share"),
     column("Open circuit elsewhere, A", "open_circuit_a", "A", maybe), column("Sustained fault current, A", "sustained_fault_a", "A"), column("Combined overload current, A", "combined_overload_a", "A"), column("Protected", "protected", "yesno"), column("By", "protected_by", "list"),
     column("Resistance, mΩ", (row) => (known(row.resistance_ohm) ? 1000 * row.resistance_ohm : null), "mohm"), column("Drop, mV", (row) => (known(row.drop_v) ? 1000 * row.drop_v : null), "mV"), column("Loss, W", "loss_w", "W"), column("Conductor, °C", "temperature_c", "C", maybe), column("Allowed as", (row) => ratingWords(row.rating), "words"), column("Findings", "findings", "list"),
   ], { note: "Sustained fault current: the most that one fault can hold on it continuously. Combined overload current: the same with several overloads at once." });
   add("contacts", "Contacts", results.contacts, () => [
-    column("Contact", "id", "id"), column("Way", "role", "text"), column("Type", "contact_type", "text"), column("Loaded positions", "loaded_positions", "count"), ...inCase(now, nowUsed), column("Worst, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Utilisation, %", "utilisation", "share"),
+    column("Contact", "id", "id"), column("Kind", "role", "text"), column("Type", "contact_type", "text"), column("Loaded positions", "loaded_positions", "count"), ...inCase(now, nowUsed), column("Worst, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Utilisation, %", "utilisation", "share"),
     column("Uneven, A", "uneven_a", "A"), column("Open circuit elsewhere, A", "open_circuit_a", "A"), column("Over rating, chance in %", "overload_probability", "share"), column("Sustained fault current, A", "sustained_fault_a", "A"), column("Protected", "protected", "yesno"), column("Allowed as", (row) => ratingWords(row.rating), "words"), column("Findings", "findings", "list"),
   ]);
   add("loads", "Loads", results.loads, () => [
@@ -83,7 +86,7 @@ function tables(picture) {
     column("Device", "id", "id"), column("Kind", "kind", "text"), column("Setting, A", "setting_a", "A"), ...inCase(column("Setting in the case picked, A", (d) => { const set = pickedCases().map((id) => settingIn(d, id)).filter(known); return set.length ? Math.max(...set) : null; }, "A"), now, nowUsed), column("Non-tripping current, A", "non_tripping_a", "A"), column("Tripping current, A", "tripping_a", "A"), column("Load current, A", "current_a", "A"),
     column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("Lower end by", "setting_low_by", "text"), column("Upper end by", "setting_high_by", "text"), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
     column("Short circuit, A", "prospective_a", "A"), column("Breaking capacity, A", "breaking_capacity_a", "A"), column("Findings", "findings", "list"),
-  ], { note: "Window: nominal settings that ride through every case and still protect everything behind the device." });
+  ], { note: "Setting range: nominal settings that ride through every case and still protect everything behind the device." });
   add("splices", "Splices", results.splices, [column("Splice", "id", "id"), ...JUNCTION_COLUMNS(column)]);
   add("switches", "Switches and diodes", results.switches, [column("Part", "id", "id"), column("Kind", "kind", "text"), ...JUNCTION_COLUMNS(column)]);
   add("open_circuits", "One open circuit", results.open_circuits, [column("Opened", "opened", "id", { jump: true }), column("Load case", "case", "text"), column("Worst part then", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Utilisation, %", (b) => (b.worst_allowed_a && b.worst_current_a !== null ? b.worst_current_a / b.worst_allowed_a : null), "share"), column("Loads that lose supply", "loses_supply", "list")]);
@@ -92,6 +95,8 @@ function tables(picture) {
   add("arrangements", "Arrangements side by side", results.arrangements, [column("Arrangement", "arrangement", "id"), column("Trips", "trips", "list"), column("Unprotected", "unprotected", "list"), column("Not determined", "not_determined", "list"), column("Worst fault power, W", "worst_fault_power_w", "W"), column("Worst sustained fault current", "worst_sustained_fault", "text"), column("Times its allowed", "worst_ratio", "ratio"), column("In words", "narrative", "words")], { open: true });
   add("fault_powers", "Power that a fault could draw", results.fault_powers, [column("At", "at", "id"), column("Power, W", "power_w", "W"), column("Held by", "held_by", "text"), column("Within", "within", "list"), column("Exceeds", "exceeds", "list")]);
   add("by_hand", "By hand", [...results.conductors, ...results.contacts].filter((row) => (row.explanation || []).length), [column("Part", "id", "id", { jump: true }), column("How its allowed and its sustained fault current come about", (row) => row.explanation.join("\n"), "words")]);
+  add("rules", "What the findings mean", extra.rules, [column("Rule", "rule", "id"), column("Title", "title", "text"), column("Meaning", "meaning", "words"), column("Formula", "formula", "words"), column("Source", "source", "words")]);
+  add("files", "Files that this rests on", extra.files, [column("File", "file", "id"), column("Kind", "kind", "text"), column("SHA-256", "sha256", "words"), column("Saved", "saved", "text")]);
   add("assumptions", "Assumptions and open points", (results.assumptions || []).map((text) => ({ text })), [column("Assumption", "text", "words")], { open: true });
   add("sensitivity", "Under worse conditions", results.sensitivity, [column("Condition", "condition", "words"), column("Parts more that fail or lean on the overload band", "fails", "count"), column("First of them", "first", "list"), column("Judged", "judged", "words")]);
   add("sources", "Sources", Object.entries(results.sources || {}).map(([id, text]) => ({ source: id, text })), [column("Id", "source", "id"), column("Publication", "text", "words")]);
@@ -116,7 +121,7 @@ function pictureBar(picture, faultView) {
   const states = [...new Set(allCases.map(stateOf))], arrangements = [...new Set(allCases.map(arrangementOf))];
   if (states.length > 1) choice("State", "state-pick", [[ANY, "worst of all"], ...states.map((s) => [s, s])], (value) => { picked.state = value; again(); });
   if (arrangements.length > 1) choice("Arrangement", "arrangement-pick", [[ANY, "worst of all"], ...arrangements.map((s) => [s, s])], (value) => { picked.arrangement = value; again(); });
-  choice("Show", "show-pick", [["worst", "the worse of load and fault"], ["load", "load current"], ["fault", "sustained fault current"], ["several", "combined overload current"]], (value) => { picked.show = value; again(); });
+  choice("Show", "show-pick", [["worst", "the worse of load and fault"], ["load", "load current"], ["fault", "sustained fault current"], ["several", "combined overload current"], ["heat", "temperature"]], (value) => { picked.show = value; again(); });
   const faults = element(bar, "button", "", "Fault view"); faults.type = "button"; faults.id = "fault-toggle"; faults.setAttribute("aria-pressed", "false"); faults.hidden = !faultView.faults.length;
   faults.addEventListener("click", () => { faultView.toggle(!faultView.on); faults.setAttribute("aria-pressed", faultView.on); document.getElementById("dock").classList.remove("empty"); document.getElementById("detail").hidden = faultView.on; });
   for (const [text, act, name] of [["+", () => picture.by(1.25), "+ closer"], ["−", () => picture.by(0.8), "− further away"], ["Fit", () => picture.fit(), "Fit the width"], ["Whole", () => picture.fit(true), "Whole picture"]]) {
@@ -135,6 +140,7 @@ const SHOWN = {
   worst: () => `Each part by the worse of its load current (${pickedWords()}) and its sustained fault current (all load cases), over its allowed current.`,
   load: () => `Load currents of ${pickedWords()}.`,
   fault: () => "The most that one fault can hold, over all load cases.",
+  heat: () => "How warm each conductor gets in its worst state, against the limit of its insulation; contacts by their rise.",
   several: () => "The most that several overloads together can hold, over all load cases.",
 };
 /** Which load case the numbers are of, for a screen reader too. */
@@ -148,11 +154,14 @@ function tellPart(id, words) {
   element(detail, "span", "", clip(words || inWords(id), 1200));
   const cases = byCase(id);
   if (cases) element(detail, "div", "hint", cases);
+  const lines = rowOf(id)?.explanation || [];
+  if (lines.length) { const more = element(detail, "details", "by-hand"); element(more, "summary", "", "How its allowed and its sustained fault current come about"); element(more, "pre", "", lines.join("\n")); }
   const tools = element(detail, "div", "detail-tools");
   const go = (text, act) => { const button = element(tools, "button", "plain", text); button.type = "button"; button.addEventListener("click", act); };
   const name = clipMiddle(id, 40);
   if (rowsById.has(id)) go(`Row of ${name}`, () => jumpTo(id));
   if (charts && charts.has(id)) go(`Chart of ${name}`, () => charts.show(id));
+  if (profiles.has?.(id)) go(`Voltage along the path to ${name}`, () => profiles.show(id));
   if (faultView.ofPart.has(id)) go(`Faults at ${name}`, () => { if (!faultView.on) document.getElementById("fault-toggle").click(); faultView.pickPart(id); });
 }
 
@@ -178,23 +187,28 @@ function contents() {
   const list = element(nav, "ul");
   const to = (id, words) => { const a = element(element(list, "li"), "a", "", words); a.href = `#${id}`; a.addEventListener("click", () => { const box = document.getElementById(id); if (box.tagName === "DETAILS") box.open = true; }); };
   if (document.getElementById("advice")) to("advice", "Advice");
+  for (const [id, words] of [["first", "Worst parts"]]) if (!document.getElementById(id).hidden) to(id, words);
   to("harness-section", "The harness");
+  for (const [id, words] of [["margins", "Margins"], ["profiles", "Voltage along a path"]]) if (!document.getElementById(id).hidden) to(id, words);
   for (const table of openTables.values()) to(table.name, table.title);
   if (!document.getElementById("charts").hidden) to("charts", "Charts");
 }
 
 header();
+worstFive();
+margins();
 const picture = new HarnessPicture(document.getElementById("harness"), {
   tell: (words, id) => tellPart(id, words),
   choose: (ids, worst) => { if (faultView.on) faultView.pickPart([...ids].sort((x, y) => (rowOf(y)?.sustained_fault_a || 0) / (rowOf(y)?.allowed_a || Infinity) - (rowOf(x)?.sustained_fault_a || 0) / (rowOf(x)?.allowed_a || Infinity))[0] ?? worst); else jumpTo(worst); },
 });
 const faultView = new FaultView(document.getElementById("fault-pick"), document.getElementById("fault-words"), picture);
+const profiles = new Profiles();
 pictureBar(picture, faultView);
 tellShown();
 tables(picture);
 adviceTables();
 let charts = null;
-if ((results.devices || []).some((d) => d.band && d.band.length)) charts = new Charts(document.getElementById("chart-list"));
+if (chartedDevices().length) charts = new Charts(document.getElementById("chart-list"));
 else document.getElementById("charts").hidden = true;
 contents();
 window.addEventListener("resize", () => picture.fit());

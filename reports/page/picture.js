@@ -57,7 +57,7 @@ function layout(model) {
   }
   for (const [host, hidden] of model.folded) {
     const key = `\u0000more ${host}`;
-    graph.setNode(key, { width: 88, height: 24, node: { key, kind: "more", host, hidden, ids: new Set() } });
+    graph.setNode(key, { width: 128, height: 24, node: { key, kind: "more", host, hidden, ids: new Set() } });
     graph.setEdge(host, key, { link: { a: host, b: key, ids: [] }, minlen: 1, weight: 1 });
   }
   dagre.layout(graph);
@@ -138,8 +138,8 @@ class HarnessPicture {
   }
   /** What stands for folded boxes; pressing it shows more of them. */
   drawFold(g, { host, hidden }) {
-    g.attr("class", "unfold").attr("role", "button").attr("tabindex", -1).attr("aria-label", `+ ${hidden.count} more behind ${clip(host.replace(/^[a-z] /, ""), 80)}: show them`);
-    g.append("rect").attr("x", -44).attr("y", -12).attr("width", 88).attr("height", 24).attr("rx", 12);
+    g.attr("class", "unfold").datum({ hidden }).attr("role", "button").attr("tabindex", -1).attr("aria-label", `+ ${hidden.count} more behind ${clip(host.replace(/^[a-z] /, ""), 80)}: show them`);
+    g.append("rect").attr("x", -64).attr("y", -12).attr("width", 128).attr("height", 24).attr("rx", 12);
     g.append("text").attr("text-anchor", "middle").attr("y", 4).text(`+ ${hidden.count} more`);
     const unfold = () => { this.opened.set(host, (this.opened.get(host) || 0) + UNFOLD_STEP); this.build(); this.stop?.focus({ preventScroll: true }); };
     g.on("click", unfold).on("keydown", (event) => { if (event.key === "Enter" || event.key === " ") { event.preventDefault(); unfold(); } });
@@ -196,6 +196,7 @@ class HarnessPicture {
 
   /** The part of a group that is worst used, else carries most. */
   worst(ids) {
+    if (!ids.length) return undefined;
     const rank = (id) => { const { share, amperes } = drawn(rowOf(id)); return [share ?? -1, amperes ?? -1]; };
     let best = ids[0], top = rank(ids[0]);
     for (const id of ids.slice(1)) { const r = rank(id); if (r[0] > top[0] || (r[0] === top[0] && r[1] > top[1])) { best = id; top = r; } }
@@ -228,17 +229,22 @@ class HarnessPicture {
       g.select(".name .label").text(linkTitle(link.ids));
       g.select(".name .badge").attr("class", `badge ${grave ? grave[0] : ""}`).text(grave ? ` ${grave[1]}` : "");
       g.select(".name").attr("dy", -width / 2); g.select(".value").attr("dy", width / 2);
-      g.select(".value").text(numberWords(total, share, peak, amperes.length));
+      g.select(".value").text(drawn(rowOf(worst)).words ?? numberWords(total, share, peak, amperes.length));
       picture.state(g, link.ids, way);
     });
     this.svg.selectAll("g.box").each(function ({ ids, node }) {
       const g = d3.select(this), worst = picture.worst(ids), row = rowOf(worst), { amperes, share, peak } = drawn(row), grave = gravest(ids);
       const idle = row && notActive(row);
-      g.select(".value").text(idle ? "not active" : node.kind === "load" && picked.show === "load" && row ? `${known(amperes) ? `${fig(amperes)} A` : "not known"}${known(row.voltage_v) ? ` · ${fig(row.voltage_v)} V` : ""}` : numberWords(amperes, share, peak, known(amperes)));
+      g.select(".value").text(idle ? "not active" : row && drawn(row).words ? drawn(row).words : node.kind === "load" && picked.show === "load" && row ? `${known(amperes) ? `${fig(amperes)} A` : "not known"}${known(row.voltage_v) ? ` · ${fig(row.voltage_v)} V` : ""}` : numberWords(amperes, share, peak, known(amperes)));
       g.select(".badge").attr("class", `badge ${grave ? grave[0] : ""}`).text(grave ? ` ${grave[1]}` : "");
       g.select("rect.frame").attr("class", `frame ${known(share) ? useClass(share) : ""}`);
       g.classed("idle", Boolean(idle));
       picture.state(g, ids, way);
+    });
+    this.svg.selectAll("g.unfold").each(function ({ hidden }) {
+      const { share } = drawn(rowOf(picture.worst([...hidden.ids])));
+      d3.select(this).select("rect").attr("class", known(share) ? useClass(share) : "");
+      d3.select(this).select("text").text(`+ ${hidden.count} more${known(share) ? ` · ${percent(share)}` : ""}`);
     });
     this.paintFault();
   }

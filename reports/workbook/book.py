@@ -6,12 +6,17 @@ import datetime
 from collections.abc import Callable
 
 from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.header_footer import HeaderFooterItem
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results
 from loadloom.reports.about_words import is_drawn, mark, marked_verdict
+from loadloom.reports.comparison.changes import compare
+from loadloom.reports.comparison.writers import write_changes
+from loadloom.reports.ends import ends
+from loadloom.reports.order_list import OrderList, add_sheets
 from loadloom.reports.safe_text import page_text
 from loadloom.reports.workbook import (
     chains,
@@ -19,6 +24,7 @@ from loadloom.reports.workbook import (
     conditions,
     currents,
     devices,
+    edits,
     faults,
     findings,
     lists,
@@ -33,10 +39,13 @@ from loadloom.reports.workbook.places import Places
 from loadloom.reports.workbook.table import Pen
 
 _A4, _A3 = 9, 8
-_WIDE = 190.0
-"""Width in characters from which a table goes on A3: on A4 it would be too small to read."""
+_WIDE = 215.0
+"""Width in characters from which a table goes on A3: on A4 it would be printed at two thirds of its size."""
 _TABLES: dict[str, Callable[[Worksheet, Pen, Results, Places], None]] = {
+    places.OPEN_POINTS: lists.write_open_points,
     places.FINDINGS: findings.write_findings,
+    places.CONDUCTORS_FULL: currents.write_conductors_in_full,
+    places.CONTACTS_FULL: currents.write_contacts_in_full,
     places.LOADS: loads.write_loads,
     places.DEVICES: devices.write_devices,
     places.SPLICES: devices.write_splices,
@@ -51,25 +60,32 @@ _EPOCH = datetime.datetime(1980, 1, 1)
 """The earliest time that a zip archive can hold."""
 
 
-def render(results: Results) -> bytes:
-    """The review workbook; the same results give the same bytes."""
-    workbook, pen = drawn(results)
+def render(results: Results, since: Results | None = None, order: OrderList | None = None) -> bytes:
+    """The review workbook; the same results give the same bytes. ``since``: those of the last revision.
+
+    ``order``: what is to be ordered, for the sheets to order and build by.
+    """
+    workbook, pen = drawn(results, since, order)
     return repeatable(workbook, moment(results.date), pen.sheets)
 
 
-def drawn(results: Results) -> tuple[Workbook, Pen]:
+def drawn(results: Results, since: Results | None = None, order: OrderList | None = None) -> tuple[Workbook, Pen]:
     """The workbook without cells, and the pen that wrote them."""
     workbook = Workbook()
     first = workbook.active
     assert first is not None
     workbook.remove(first)
-    sheets: dict[str, Worksheet] = {name: workbook.create_sheet(name) for name in places.PURPOSE}
+    names = list(places.PURPOSE)
+    changed = compare(since, results) if since is not None else None
+    if changed is not None:
+        names.insert(names.index(places.FINDINGS), places.CHANGES)
+    sheets: dict[str, Worksheet] = {name: workbook.create_sheet(name) for name in names}
     pen, where, held = Pen(), Places.of(results), conditions.Conditions.of(results)
     letters: dict[str, dict[str, str]] = {}
     conditions.write(sheets[places.CONDITIONS], pen, held)
     chain = chains.write(sheets[places.RATINGS], pen, results, where, held)
     letters[places.CONDUCTORS] = currents.write_conductors(
-        sheets[places.CONDUCTORS], pen, results, where, held, chain
+        sheets[places.CONDUCTORS], pen, results, where, held, chain, ends(results)
     )
     letters[places.CONTACTS] = currents.write_contacts(sheets[places.CONTACTS], pen, results, where, held, chain)
     letters[places.OUTPUTS] = outputs.write_outputs(sheets[places.OUTPUTS], pen, results, where)
@@ -79,11 +95,19 @@ def drawn(results: Results) -> tuple[Workbook, Pen]:
     lists.write_sources(sheets[places.SOURCES], pen, results)
     lists.write_assumptions(sheets[places.ASSUMPTIONS], pen, results)
     charts.write(sheets[places.CHARTS], pen, results, where, letters)
-    summary.write(sheets[places.SUMMARY], pen, results, letters)
+    if changed is not None:
+        write_changes(sheets[places.CHANGES], pen, changed)
+    edits.write(sheets[places.EDITS], pen)
+    summary.write(sheets[places.SUMMARY], pen, results, letters, where, changed)
     for sheet in sheets.values():
         set_up_page(sheet, results)
+    if order is not None:
+        add_sheets(workbook, pen, order, results, workbook.sheetnames.index(places.CONDITIONS))
     sheets[places.SUMMARY].page_setup.orientation = "portrait"
-    sheets[places.SUMMARY].page_setup.fitToHeight = sheets[places.CHARTS].page_setup.fitToHeight = 1
+    sheets[
+        places.SUMMARY
+    ].print_area = f"A1:{get_column_letter(summary.LAST)}{pen.on(sheets[places.SUMMARY]).last_row()}"
+    sheets[places.CHARTS].page_setup.fitToHeight = 1
     workbook.calculation.fullCalcOnLoad = True
     workbook.active = 0
     workbook.properties.creator = f"loadloom {results.tool_version}"
@@ -121,7 +145,7 @@ def set_up_page(sheet: Worksheet, results: Results) -> None:
     sheet.oddFooter = foot = HeaderFooterItem()
     texts = (
         page_text(named),
-        f"{page_text(sheet.title)}: {marked_verdict(results)}",
+        f"{page_text(sheet.title)}: tool's run {marked_verdict(results)}",
         f"{page_text(results.date)}  page &P of &N",
     )
     for part, text in zip((foot.left, foot.center, foot.right), texts, strict=True):

@@ -13,9 +13,18 @@ from openpyxl.drawing.fill import PatternFillProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import Results
+from loadloom.graph.results import CurrentRow, Results
 from loadloom.reports.workbook.places import CHARTS, OUTPUTS, Places
-from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW, Column, Formula, Pen, start_sheet, write_table
+from loadloom.reports.workbook.table import (
+    FIRST_ROW,
+    HEADER_ROW,
+    UNKNOWN,
+    Column,
+    Formula,
+    Pen,
+    start_sheet,
+    write_table,
+)
 
 PARTS_SHOWN = 25
 _ROW_CM = 0.53
@@ -26,15 +35,15 @@ _NOTE = "The numbers behind the charts are live: they follow the other sheets. 1
 def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters: dict[str, dict[str, str]]) -> None:
     """Write the sheet; ``letters`` are the columns of the sheets that the charts draw on."""
     start_sheet(sheet, pen, CHARTS, _NOTE)
-    rated = [r for r in (*results.conductors, *results.contacts) if r.utilisation is not None]
-    worst = sorted(rated, key=lambda r: -(r.utilisation or 0.0))[:PARTS_SHOWN]
-    used = [
-        Formula(
-            f"='{places.rows[r.id][0]}'!{letters[places.rows[r.id][0]]['used']}{places.rows[r.id][1]}",
-            r.utilisation,
-        )
-        for r in worst
-    ]
+    rated = [r for r in (*results.conductors, *results.contacts) if r.allowed_a]
+    worst = sorted(rated, key=lambda r: -max(r.utilisation or 0.0, _times(r) or 0.0))[:PARTS_SHOWN]
+
+    def live(row: CurrentRow, key: str, value: float | None) -> Formula:
+        sheet, number = places.rows[row.id]
+        return Formula(f"='{sheet}'!${letters[sheet][key]}${number}", UNKNOWN if value is None else value)
+
+    used = [live(r, "used", r.utilisation) for r in worst]
+    times = [live(r, "times", _times(r)) for r in worst]
     out = letters[OUTPUTS]
     outputs = results.outputs
     cell = [
@@ -44,8 +53,9 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
     # The labels in the charts take the cells' formats.
     columns = [
         Column("part", "Part", [r.id for r in worst], width=14),
-        Column("used", "Utilisation", used, "share", width=9, form="0%"),
-        Column("gap", "", []),
+        Column("used", "Load over allowed", used, "share", width=9, form="0%"),
+        Column("times", "Fault over allowed", times, "share", width=9, form="0%"),
+        Column("gap", "", [], width=3),
         Column("output", "Output", [r.id for r in outputs], width=14),
         Column(
             "current",
@@ -79,32 +89,44 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
     top = HEADER_ROW
     if outputs:
         chart = _outputs(sheet, len(outputs))
-        sheet.add_chart(chart, f"H{top}")
+        sheet.add_chart(chart, f"I{top}")
         top += math.ceil(chart.height / _ROW_CM) + 2
     if worst:
-        sheet.add_chart(_utilisation(sheet, len(worst)), f"H{top}")
+        sheet.add_chart(_margins(sheet, len(worst)), f"I{top}")
 
 
-def _utilisation(sheet: Worksheet, rows: int) -> BarChart:
+def _times(row: CurrentRow) -> float | None:
+    """Sustained fault current over allowed current."""
+    return row.sustained_fault_a / row.allowed_a if row.sustained_fault_a is not None and row.allowed_a else None
+
+
+def _margins(sheet: Worksheet, rows: int) -> BarChart:
+    """Both currents of the worst parts as bars, against the line of 100 %."""
     chart = BarChart()
     chart.type = "bar"
     chart.style = 10
-    chart.title = f"Utilisation, the {rows} parts used most"
-    chart.add_data(
-        Reference(sheet, min_col=2, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1), titles_from_data=False
-    )
-    chart.set_categories(Reference(sheet, min_col=1, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1))
+    chart.title = f"Load and sustained fault current over allowed, the {rows} worst parts"
+    last = FIRST_ROW + rows - 1
+    chart.add_data(Reference(sheet, min_col=2, max_col=3, min_row=FIRST_ROW, max_row=last), titles_from_data=False)
+    for series, name in zip(chart.series, ("Load", "Sustained fault"), strict=True):
+        series.tx = SeriesLabel(v=name)
+    chart.set_categories(Reference(sheet, min_col=1, min_row=FIRST_ROW, max_row=last))
     _paint(chart, 0, "5B8DB8", hatched=False)
-    chart.legend = None
+    _paint(chart, 1, "B42318", hatched=True)
+    chart.legend.position = "b"
     chart.gapWidth = 40
-    chart.y_axis.scaling.min = 0
-    chart.y_axis.majorUnit = 0.5
+    # On a scale of powers of ten the bars start at 100 %: to the left is margin, to the right is too much.
+    chart.y_axis.scaling.logBase = 10
+    chart.y_axis.scaling.min, chart.y_axis.scaling.max = 0.01, 100
+    chart.x_axis.crossesAt = 1
+    chart.x_axis.tickLblPos = "low"
+    chart.y_axis.crosses = "max"
     chart.y_axis.number_format = "0%"
-    chart.y_axis.title = "of the allowed current"
+    chart.y_axis.title = "of the allowed current; the bars start at 100 %, to the right is too much"
     chart.x_axis.scaling.orientation = "maxMin"
     _labels(chart)
     chart.x_axis.delete = chart.y_axis.delete = False
-    chart.width, chart.height = 22, max(6.0, 2.8 + 0.62 * rows)
+    chart.width, chart.height = 22, max(7.0, 3.6 + 0.85 * rows)
     return chart
 
 
@@ -114,11 +136,11 @@ def _outputs(sheet: Worksheet, rows: int) -> BarChart:
     chart.style = 10
     chart.title = "Current by output, against its limit"
     chart.add_data(
-        Reference(sheet, min_col=5, max_col=6, min_row=FIRST_ROW, max_row=HEADER_ROW + rows), titles_from_data=False
+        Reference(sheet, min_col=6, max_col=7, min_row=FIRST_ROW, max_row=HEADER_ROW + rows), titles_from_data=False
     )
     for series, name in zip(chart.series, ("Current", "Limit"), strict=True):
         series.tx = SeriesLabel(v=name)
-    chart.set_categories(Reference(sheet, min_col=4, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1))
+    chart.set_categories(Reference(sheet, min_col=5, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1))
     _paint(chart, 0, "5B8DB8", hatched=False)
     _paint(chart, 1, "6B7785", hatched=True)
     chart.gapWidth = 60

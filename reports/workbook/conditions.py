@@ -9,15 +9,19 @@ from typing import Any
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import ConductorRow, ContactRow, Factor, Results
+from loadloom.reports.workbook import style
 from loadloom.reports.workbook.places import CONDITIONS
-from loadloom.reports.workbook.table import FIRST_ROW, Column, Pen, start_sheet, write_table
+from loadloom.reports.workbook.table import FIRST_ROW, Column, Edit, Formula, Pen, start_sheet, write_table
+
+WARMER = f"{CONDITIONS}!$B$3"
+"""The cell that counts changes of ambient and altitude."""
 
 HIGH = 0.8
 """Utilisation from which the mark column says ``high``; a reading aid, no verdict."""
 
 NOTE = (
-    "Change the yellow cells: allowed current, utilisation and margin follow. Currents are not re-solved in this "
-    "workbook; run the tool again for those."
+    "Change the yellow cells: allowed current, utilisation, protection and counts follow. Currents and setting "
+    "ranges are not re-solved in this workbook: from then on it is no longer loadloom's result. Run the tool again."
 )
 
 
@@ -68,6 +72,12 @@ class Conditions:
         cells = {key: f"{CONDITIONS}!$B${FIRST_ROW + n}" for n, key in enumerate(keys)}
         return cls(cells, {key: entries[n][1] for n, key in enumerate(keys)}, tuple(entries))
 
+    def shifted(self, key: Any, value: float | None) -> str | None:
+        """A value that lies above or below a condition's as an expression that moves with it."""
+        if key not in self.values or value is None:
+            return None
+        return f"{self.cells[key]}+({value - self.values[key]!r})"
+
     def cell(self, key: Any, value: float | None) -> str | None:
         """The cell that holds a condition, if it holds just this value."""
         return self.cells[key] if key in self.values and value is not None and self.values[key] == value else None
@@ -87,10 +97,27 @@ def write(sheet: Worksheet, pen: Pen, conditions: Conditions) -> None:
     """Write the sheet."""
     start_sheet(sheet, pen, "Conditions", NOTE)
     names, values, units, remarks = zip(*conditions.entries, strict=True)
+    warm = [isinstance(key, tuple) or key == "altitude" for key in conditions.cells]
     columns = [
         Column("name", "Condition", names, width=44),
-        Column("value", "Value", values, kind="number", look="input", scaled=False, width=12),
+        Column("value", "Value", values, kind="number", look="input", scaled=False, width=12, edit=Edit.RATING),
         Column("unit", "Unit", units, width=10),
-        Column("remark", "Remark", remarks, width=60),
+        Column("remark", "Remark", remarks, width=50),
+        Column(
+            "changed", "Changed", [Formula(_changed(v, w), "") for v, w in zip(values, warm, strict=True)], width=20
+        ),
     ]
-    write_table(sheet, pen, columns)
+    letters = write_table(sheet, pen, columns)
+    area = f"${letters['changed']}${FIRST_ROW}:${letters['changed']}${FIRST_ROW + len(names) - 1}"
+    pen.put(sheet, 3, 1, "Changes of ambient or altitude made here", colour=style.GREY, border=None)
+    count = Formula(f'=COUNTIF({area},"{_WARMER}")', 0)
+    pen.put(sheet, 3, 2, count, border=None, horizontal="right", number_format="0")
+
+
+_WARMER, _OTHER = "≠ tool: solve anew", "≠ tool"
+
+
+def _changed(value: float, warm: bool) -> str:
+    """The mark of a condition that is not the tool's own any more."""
+    other = _WARMER if warm else _OTHER
+    return f'=IF(ISNUMBER({{value}}),IF({{value}}={value!r},"","{other}"),"{_WARMER}")'

@@ -6,9 +6,20 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results, SpliceRow, SwitchRow
 from loadloom.reports.workbook import places as at
-from loadloom.reports.workbook.currents import protected_mark
+from loadloom.reports.workbook.currents import follows, junction_protected
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import Column, Pen, joined, ratios, start_sheet, write_table
+from loadloom.reports.workbook.table import (
+    STATE,
+    Column,
+    Edit,
+    Formula,
+    Pen,
+    joined,
+    ratios,
+    start_sheet,
+    warn_of_edits,
+    write_table,
+)
 
 
 def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
@@ -19,6 +30,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
     )
     start_sheet(sheet, pen, at.DEVICES, note)
     rows = results.devices
+    warn_of_edits(sheet, pen)
     columns = [
         Column("id", "Device", [r.id for r in rows], bold=True),
         Column("kind", "Kind", [r.kind for r in rows]),
@@ -34,12 +46,12 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column("carries", "Non-tripping current", [r.non_tripping_a for r in rows], "number", "A", scaled=False),
         Column("clears", "Tripping current", [r.tripping_a for r in rows], "number", "A", scaled=False),
         Column("within", "Tripping within", [r.tripping_within_s for r in rows], "number", "s"),
-        Column("low", "Setting range from", [r.setting_low_a for r in rows], "number", "A", scaled=False),
-        Column("high", "Setting range to", [r.setting_high_a for r in rows], "number", "A", scaled=False),
+        Column("low", "Setting range from", [_range(r.setting_low_a) for r in rows], "number", "A", scaled=False),
+        Column("high", "Setting range to", [_range(r.setting_high_a) for r in rows], "number", "A", scaled=False),
         Column(
             "setting_range",
             "Setting range",
-            [_window(r.setting_low_a, r.setting_high_a, r.setting_a) for r in rows],
+            [_word(_window(r.setting_low_a, r.setting_high_a, r.setting_a)) for r in rows],
             width=12,
         ),
         Column("low_by", "From, because of", [places.part(r.setting_low_by) for r in rows], width=13, blank=True),
@@ -47,7 +59,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "one_low",
             "One open circuit: from",
-            [r.setting_one_open_low_a for r in rows],
+            [_range(r.setting_one_open_low_a) for r in rows],
             "number",
             "A",
             scaled=False,
@@ -55,7 +67,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "one_high",
             "One open circuit: to",
-            [r.setting_one_open_high_a for r in rows],
+            [_range(r.setting_one_open_high_a) for r in rows],
             "number",
             "A",
             scaled=False,
@@ -75,6 +87,15 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=20, blank=True),
     ]
     write_table(sheet, pen, columns)
+
+
+def _range(value: float | None) -> Formula | None:
+    """An end of a setting range: blank once anything was changed, since it would have to be found anew."""
+    return None if value is None else Formula(f'=IF({STATE}=0,{value!r},"")', value)
+
+
+def _word(text: str) -> Formula:
+    return Formula(f'=IF({STATE}=0,"{text}","")', text)
 
 
 def _window(low: float | None, high: float | None, setting: float | None) -> str:
@@ -102,12 +123,23 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         "Sustained fault current: the most that one fault can hold continuously without anything opening.",
     )
     rows: tuple[SpliceRow | SwitchRow, ...] = (*results.splices, *results.switches)
+    warn_of_edits(sheet, pen)
     columns = [
         Column("id", "Part", [r.id for r in rows], bold=True, width=16),
         Column("kind", "Kind", [r.kind if isinstance(r, SwitchRow) else "splice" for r in rows], width=10),
         Column("case", "Worst case", [r.case for r in rows], width=20),
         Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False, width=11),
-        Column("allowed", "Rating", [r.allowed_a for r in rows], "number", "A", "input", scaled=False, width=11),
+        Column(
+            "allowed",
+            "Rating",
+            [r.allowed_a for r in rows],
+            "number",
+            "A",
+            "input",
+            scaled=False,
+            width=11,
+            edit=Edit.RATING,
+        ),
         Column(
             "used",
             "Utilisation",
@@ -134,7 +166,13 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             width=11,
         ),
         Column("fault", "By fault", [places.fault(r.sustained_fault) for r in rows], width=10, blank=True),
-        Column("protected", "Protected", [protected_mark(r) for r in rows], width=11),
+        Column(
+            "protected",
+            "Protected",
+            [junction_protected(r, follows(results)) for r in rows],
+            bold=True,
+            width=13,
+        ),
         Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=36, blank=True),
     ]
     write_table(sheet, pen, columns)

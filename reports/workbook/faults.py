@@ -7,7 +7,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from loadloom.graph.results import Results
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import Column, Pen, joined, start_sheet, write_table
+from loadloom.reports.workbook.table import Column, Pen, joined, start_sheet, warn_of_edits, write_table
 
 
 def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
@@ -18,6 +18,7 @@ def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
     )
     start_sheet(sheet, pen, at.FAULTS, note)
     rows = results.faults
+    warn_of_edits(sheet, pen)
     columns = [
         Column("id", "Fault", [r.id for r in rows], bold=True),
         Column("kind", "Kind", [r.kind for r in rows], width=12),
@@ -38,7 +39,12 @@ def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         Column("worst", "Worst part", [places.part(r.worst) for r in rows]),
         Column("worst_current", "Its current", [r.worst_current_a for r in rows], "number", "A", scaled=False),
         Column(
-            "worst_allowed", "Its allowed current", [r.worst_allowed_a for r in rows], "number", "A", scaled=False
+            "worst_allowed",
+            "Its allowed current, tool's run",
+            [r.worst_allowed_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
         ),
         Column("description", "In words", [r.description or None for r in rows], width=40, blank=True),
     ]
@@ -109,11 +115,19 @@ def write_arrangements(sheet: Worksheet, pen: Pen, results: Results, places: Pla
         "The arrangements of the protection side by side; which is right follows from wire, contact and trip.",
     )
     rows = results.arrangements
+    warn_of_edits(sheet, pen)
     columns = [
         Column("name", "Arrangement", [r.arrangement for r in rows], bold=True, width=18),
         Column("trips", "Trips on load", [joined(r.trips) or "none" for r in rows], width=20),
-        Column("unprotected", "Not protected", [joined(r.unprotected) or "none" for r in rows], width=28),
-        Column("not_determined", "Can't be said", [joined(r.not_determined) or "none" for r in rows], width=20),
+        Column(
+            "unprotected", "Not protected, tool's run", [joined(r.unprotected) or "none" for r in rows], width=28
+        ),
+        Column(
+            "not_determined",
+            "Not determined, tool's run",
+            [joined(r.not_determined) or "none" for r in rows],
+            width=20,
+        ),
         Column("fault", "Worst fault", [places.fault(r.worst_fault) for r in rows], width=10),
         Column("power", "Its power", [r.worst_fault_power_w for r in rows], "number", "W", scaled=False),
         Column(

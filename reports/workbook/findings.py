@@ -9,30 +9,34 @@ from loadloom.graph.results import Results
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
+from loadloom.reports.workbook.table import Column, Pen, start_sheet, warn_of_edits, write_table
 
 SEVERITY_MARK = {Severity.ERROR: "■ error", Severity.WARNING: "▲ warning", Severity.NOTE: "○ note"}
 
 
 def write_findings(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
     """Findings, gravest first; each leads to the row of its subject."""
-    note = "Gravest first. Part leads to its row, and the row's findings lead back here. Accepted findings stay."
+    note = (
+        "Of the tool's own run, gravest first. Part leads to its row, and the row's findings lead back here. "
+        "Accepted findings stay."
+    )
     start_sheet(sheet, pen, at.FINDINGS, note)
+    warn_of_edits(sheet, pen)
     found = results.findings
     fills = [_severity_fill(f) for f in found]
     columns = [
-        Column("severity", "Severity", [SEVERITY_MARK[f.severity] for f in found], width=12, fills=fills),
+        Column("severity", "Severity", [SEVERITY_MARK[f.severity] for f in found], width=11, fills=fills),
         Column("part", "Part", [places.part(f.subject.id) for f in found], width=12, bold=True, fills=fills),
         Column("rule", "Rule", [f.rule for f in found], width=17),
-        Column("message", "Finding", [f.message for f in found], width=48),
-        Column("remedy", "Remedy", [f.remedy for f in found], width=38),
+        Column("message", "Finding", [f.message for f in found], width=42),
+        Column("remedy", "Remedy", [f.remedy for f in found], width=34),
         Column("value", "Value", [f.value for f in found], "number", scaled=False, blank=True),
         Column("limit", "Limit", [f.limit for f in found], "number", scaled=False, blank=True),
         Column("unit", "Unit", ["" if f.unit in (None, "1") else f.unit for f in found], width=6, blank=True),
         Column("case", "Load case", [f.case for f in found], width=12, blank=True),
-        Column("where", "Where drawn", [_where(f) for f in found], width=24, blank=True),
-        Column("source", "Clause or source", [f.source for f in found], width=22, blank=True),
-        Column("accepted", "Accepted", [_accepted(f) for f in found], width=26, blank=True),
+        Column("where", "Where drawn", [_where(f) for f in found], width=18, blank=True),
+        Column("source", "Clause or source", [f.source for f in found], width=16, blank=True),
+        Column("accepted", "Accepted", [_accepted(f) for f in found], width=16, blank=True),
     ]
     write_table(sheet, pen, columns)
 

@@ -1,13 +1,14 @@
-"""The sheets of sources, and of assumptions and open points."""
+"""The sheets of sources, of assumptions, of open points, and of explanations."""
 
 from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results
+from loadloom.reports.open_points import open_points
 from loadloom.reports.sensitivity_words import worse
-from loadloom.reports.titles import leaves_open
 from loadloom.reports.workbook import places as at
+from loadloom.reports.workbook.places import Places
 from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
 
 
@@ -45,36 +46,42 @@ def write_by_hand(sheet: Worksheet, pen: Pen, results: Results) -> None:
 
 
 def write_assumptions(sheet: Worksheet, pen: Pen, results: Results) -> None:
-    """What was assumed, and what is still open."""
+    """What was assumed, and what would turn under worse conditions."""
     start_sheet(
         sheet,
         pen,
         at.ASSUMPTIONS,
-        "Nothing is assumed silently. Open points are what could not be determined; a blank is not a pass. "
-        "Sensitivity is what would fail under worse conditions.",
+        "Nothing is assumed silently. Sensitivity is what would fail under worse conditions.",
     )
     entries: list[tuple[str, str]] = [("assumed", text) for text in results.assumptions]
-    entries += [("open", text) for text in open_points(results)]
     entries += [("sensitivity", worse(row)) for row in results.sensitivity]
     columns = [
+        Column("number", "No.", [f"A{n}" for n, _ in enumerate(entries, 1)], width=7, bold=True),
         Column("kind", "Kind", [kind for kind, _ in entries], width=12, bold=True),
-        Column("text", "Text", [text for _, text in entries], width=110),
-        Column("closed", "Closed by, date", ["" for _ in entries], width=26, blank=True),
+        Column("text", "Text", [text for _, text in entries], width=104),
+        Column("closed", "Confirmed by, date", ["" for _ in entries], width=24, blank=True),
     ]
     write_table(sheet, pen, columns)
 
 
-def open_points(results: Results) -> list[str]:
-    """What could not be determined, one sentence each."""
-    unjudged = [f for f in results.findings if leaves_open(f.rule)]
-    points = [f.message if f.subject.id in f.message else f"{f.subject.id}: {f.message}" for f in unjudged]
-    for name, rows in (("conductor", results.conductors), ("contact", results.contacts)):
-        for row in rows:
-            if row.allowed_a is None:
-                why = row.rating.missing if row.rating and row.rating.missing else "no rating"
-                points.append(f"{name.capitalize()} {row.id} is not rated: {why}.")
-            elif row.protected is None:
-                why = row.protected_note or "no reason is stated"
-                points.append(f"Whether {name} {row.id} is protected is not determined: {why}.")
-    points += [f"Device {d.id} has no known setting." for d in results.devices if d.setting_a is None]
-    return points
+def write_open_points(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """Every open point with room for its owner, its date and its state."""
+    start_sheet(
+        sheet,
+        pen,
+        at.OPEN_POINTS,
+        "Every error that is open, gravest first, then all that is not determined; a blank is not a pass. Give "
+        "each an owner and a date, and close it by a change of the drawing or an acceptance in the settings.",
+    )
+    points = open_points(results)
+    columns = [
+        Column("number", "No.", [point.number for point in points], "number", bold=True, width=6),
+        Column("part", "Part", [places.part(point.part) for point in points], bold=True, width=14),
+        Column("kind", "Kind", [point.kind for point in points], width=14),
+        Column("text", "Open point", [point.text for point in points], width=60),
+        Column("owner", "Owner", ["" for _ in points], width=16, blank=True),
+        Column("due", "Due", ["" for _ in points], width=11, blank=True),
+        Column("state", "State", ["open" for _ in points], width=10),
+        Column("closed", "Closed by, date", ["" for _ in points], width=16, blank=True),
+    ]
+    write_table(sheet, pen, columns)

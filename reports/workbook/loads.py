@@ -8,7 +8,7 @@ from loadloom.graph.results import Results
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.cases import case_columns
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import Column, Pen, differences, joined, start_sheet, write_table
+from loadloom.reports.workbook.table import Column, Edit, Pen, differences, joined, start_sheet, write_table
 
 
 def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
@@ -29,7 +29,16 @@ def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) ->
         Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False),
         Column("drop", "Drop, out and back", [r.drop_v for r in rows], "number", "V"),
         Column("voltage", "Least voltage", [r.voltage_v for r in rows], "number", "V", scaled=False),
-        Column("minimum", "Minimum wanted", [r.minimum_v for r in rows], "number", "V", "input", scaled=False),
+        Column(
+            "minimum",
+            "Minimum wanted",
+            [r.minimum_v for r in rows],
+            "number",
+            "V",
+            "input",
+            scaled=False,
+            edit=Edit.RATING,
+        ),
         Column(
             "margin",
             "Margin",

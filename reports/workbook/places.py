@@ -7,50 +7,59 @@ from dataclasses import dataclass
 from typing import Any
 
 from loadloom.graph.results import Results
-from loadloom.reports.workbook.table import FIRST_ROW, Content, Link
+from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Link
 
 SUMMARY = "Summary"
+OPEN_POINTS = "Open points"
+CHANGES = "Changes"
 FINDINGS = "Findings"
-CONDITIONS = "Conditions"
-OUTPUTS = "Outputs & supplies"
-LOADS = "Loads"
+CHARTS = "Charts"
 CONDUCTORS = "Conductors"
 CONTACTS = "Contacts"
 DEVICES = "Devices"
+LOADS = "Loads"
+OUTPUTS = "Outputs & supplies"
 SPLICES = "Splices & switches"
-OPEN_CIRCUITS = "Open circuits"
+CONDUCTORS_FULL = "Conductors in full"
+CONTACTS_FULL = "Contacts in full"
 FAULTS = "Faults"
 SHORTS = "Shorts"
+OPEN_CIRCUITS = "Open circuits"
 ARRANGEMENTS = "Arrangements"
 POWER_AVAILABLE_TO_FAULT = "Power available to fault"
+CONDITIONS = "Conditions"
 RATINGS = "Ratings used"
 BY_HAND = "By hand"
+ASSUMPTIONS = "Assumptions"
 SOURCES = "Sources"
-ASSUMPTIONS = "Assumptions & open points"
-CHARTS = "Charts"
+EDITS = "Changed by hand"
 
 PURPOSE = {
-    SUMMARY: "title block, verdict, signatures, change record, cautions",
-    FINDINGS: "everything found, gravest first, with what would mend it",
-    CONDITIONS: "ambient, altitude and margin: change them here",
-    OUTPUTS: "what every output and unit gives, state by state",
-    LOADS: "what every load gets, state by state",
+    SUMMARY: "verdict, worst parts, open points, what was accepted, title block, signatures",
+    OPEN_POINTS: "every error that is open and all that is not determined, numbered, to be assigned and closed",
+    FINDINGS: "everything found, gravest first, with its remedy",
+    CHARTS: "load and sustained fault current against the allowed current, and current by output",
     CONDUCTORS: "current, allowed current and protection of every conductor",
     CONTACTS: "the same for every contact",
     DEVICES: "what every protective device carries, clears and may be set to",
+    LOADS: "what every load gets, state by state",
+    OUTPUTS: "what every output and unit gives, state by state",
     SPLICES: "splices, switches and diodes against their ratings",
-    OPEN_CIRCUITS: "what one broken conductor or contact does to the others",
+    CONDUCTORS_FULL: "all else about every conductor: worst case, length, resistance, drop, the tool's own run",
+    CONTACTS_FULL: "all else about every contact",
     FAULTS: "faults that something holds continuously",
     SHORTS: "short circuits at the far end of every conductor",
+    OPEN_CIRCUITS: "what one broken conductor or contact does to the others",
     ARRANGEMENTS: "arrangements of the protection side by side",
     POWER_AVAILABLE_TO_FAULT: "power that a fault could draw, for information",
+    CONDITIONS: "ambient, altitude and margin: change them here",
     RATINGS: "base, factors and caps behind every allowed current",
     BY_HAND: "allowed and sustained fault current of every part, as one would write it by hand",
+    ASSUMPTIONS: "everything that was assumed, and what would turn under worse conditions",
     SOURCES: "every source used, with edition",
-    ASSUMPTIONS: "what was assumed and what is still open",
-    CHARTS: "utilisation, and current by output",
+    EDITS: "whether this workbook still holds what loadloom wrote",
 }
-"""Every sheet in its order, and what it is for."""
+"""Every sheet in the order of reading, and what it is for."""
 
 SUPPLY_GAP = 3
 """Empty rows between the two tables of the sheet of outputs and supplies, the second one's title included."""
@@ -58,12 +67,17 @@ SUPPLY_GAP = 3
 
 @dataclass(frozen=True)
 class Places:
-    """Where rows stand: ``rows`` by element id, ``units`` by name, ``findings`` the first one by subject id."""
+    """Where rows stand: ``rows`` by element id, ``units`` by name, ``findings`` the first one by subject id.
+
+    ``full``: the second row of a conductor or contact, on the sheet of all else about it.
+    """
 
     rows: Mapping[str, tuple[str, int]]
     units: Mapping[str, int]
     findings: Mapping[str, int]
     faults: Mapping[str, int]
+    full: Mapping[str, tuple[str, int]]
+    allowed_a: Mapping[str, float | None]
 
     @classmethod
     def of(cls, results: Results) -> Places:
@@ -74,8 +88,11 @@ class Places:
             for number, row in enumerate(listed):
                 rows.setdefault(row.id, (sheet, first + number))
 
+        full: dict[str, tuple[str, int]] = {}
         add(CONDUCTORS, results.conductors)
         add(CONTACTS, results.contacts)
+        for sheet, listed in ((CONDUCTORS_FULL, results.conductors), (CONTACTS_FULL, results.contacts)):
+            full |= {row.id: (sheet, FIRST_ROW + number) for number, row in enumerate(listed)}
         add(DEVICES, results.devices)
         add(OUTPUTS, results.outputs)
         first = supplies_header_row(results) + 1
@@ -85,7 +102,9 @@ class Places:
         findings: dict[str, int] = {}
         for number, finding in enumerate(results.findings):
             findings.setdefault(finding.subject.id, FIRST_ROW + number)
-        return cls(rows, units, findings, {fault.id: FIRST_ROW + n for n, fault in enumerate(results.faults)})
+        faults = {fault.id: FIRST_ROW + n for n, fault in enumerate(results.faults)}
+        allowed = {row.id: row.allowed_a for row in (*results.conductors, *results.contacts)}
+        return cls(rows, units, findings, faults, full, allowed)
 
     def part(self, part_id: str | None) -> Content:
         """An id as a link to its row, where it has one."""
@@ -94,6 +113,20 @@ class Places:
         if part_id is None or part_id not in self.rows:
             return part_id
         sheet, row = self.rows[part_id]
+        return Link(part_id, sheet, row)
+
+    def allowed(self, part_id: str | None, value: float | None) -> Content:
+        """The allowed current of a conductor or contact, live, where ``value`` is the one of its own row."""
+        sheet, row = self.full.get(part_id or "", ("", 0))
+        letters = {CONDUCTORS_FULL: (CONDUCTORS, "F"), CONTACTS_FULL: (CONTACTS, "E")}
+        if sheet not in letters or value is None or value != self.allowed_a.get(part_id or ""):
+            return value
+        name, letter = letters[sheet]
+        return Formula(f"='{name}'!${letter}${row}", value)
+
+    def in_full(self, part_id: str) -> Content:
+        """An id as a link to its row on the sheet of all else about it."""
+        sheet, row = self.full[part_id]
         return Link(part_id, sheet, row)
 
     def unit(self, name: str | None) -> Content:

@@ -74,9 +74,13 @@ class SheetCells:
         links = (f"<hyperlink ref={quoteattr(c)} location={quoteattr(to)}/>" for c, to in self.links.items())
         return f"<hyperlinks>{''.join(links)}</hyperlinks>"
 
+    def last_row(self) -> int:
+        """The last row that has cells; 1 where none has."""
+        return max((row for row, cells in self.rows.items() if cells), default=1)
+
     def area(self) -> str:
         """The area that the cells take, as ``A1:C9``."""
-        last_row = max((row for row, cells in self.rows.items() if cells), default=1)
+        last_row = self.last_row()
         last_column = max((column for cells in self.rows.values() for column in cells), default=1)
         return f"A1:{letter_of(last_column)}{last_row}"
 

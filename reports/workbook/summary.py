@@ -1,23 +1,51 @@
-"""Page one: title block, verdict, counts, signatures, change record and cautions."""
+"""Page one: the verdict and for what, the worst parts, open points, what was accepted and assumed; signatures."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 
+from openpyxl.formatting.rule import FormulaRule
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.findings import Severity, Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.results import ConductorRow, ContactRow, Results
 from loadloom.reports.about_words import banner, is_drawn, mark, marked_verdict
+from loadloom.reports.comparison.changes import Comparison, Effect
+from loadloom.reports.comparison.writers import headline
+from loadloom.reports.file_paths import input_files
+from loadloom.reports.numbers import share
+from loadloom.reports.open_points import copper, open_points, worst_rows
 from loadloom.reports.verdict_words import meaning
 from loadloom.reports.workbook import style
-from loadloom.reports.workbook.currents import JUST_OVER
-from loadloom.reports.workbook.places import CONDUCTORS, CONTACTS, PURPOSE, SOURCES
-from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Link, Pen
+from loadloom.reports.workbook.currents import JUST_OVER, NO, NOT_RATED, OPEN, OVER
+from loadloom.reports.workbook.edits import TYPED_OVER
+from loadloom.reports.workbook.places import (
+    ASSUMPTIONS,
+    CHANGES,
+    CONDUCTORS,
+    CONTACTS,
+    FINDINGS,
+    OPEN_POINTS,
+    PURPOSE,
+    SOURCES,
+    Places,
+)
+from loadloom.reports.workbook.table import (
+    CHANGED_BY_HAND,
+    FIRST_ROW,
+    STATE,
+    Content,
+    Formula,
+    Link,
+    Pen,
+)
 
-WIDTHS = (30.0, 26.0, 20.0, 20.0, 34.0)
+WIDTHS = (22.0, 30.0, 22.0, 15.0, 12.0, 22.0)
+LAST = len(WIDTHS)
+POINTS_SHOWN, CHANGES_SHOWN, ASSUMPTIONS_SHOWN, ACCEPTED_SHOWN = 12, 12, 40, 20
+"""Lines of each list on page one; the sheets of their own have all."""
 CAUTIONS = (
     "This is a calculation, not a certification. Local codes and licensed practice come first.",
     "Measure before you trust: the drawing may not be what was built.",
@@ -27,29 +55,50 @@ CAUTIONS = (
 )
 _FILLS = {Verdict.PASS: style.GREEN_FILL, Verdict.FAIL: style.RED_FILL, Verdict.INCOMPLETE: style.AMBER_FILL}
 _INKS = {Verdict.PASS: style.GREEN, Verdict.FAIL: style.RED, Verdict.INCOMPLETE: style.AMBER}
+_EDITED = f"OR({STATE}>0,{TYPED_OVER}>0)"
 
 
-def write(sheet: Worksheet, pen: Pen, results: Results, letters: dict[str, dict[str, str]]) -> None:
+def write(
+    sheet: Worksheet,
+    pen: Pen,
+    results: Results,
+    letters: dict[str, dict[str, str]],
+    places: Places,
+    since: Comparison | None = None,
+) -> None:
     """Write page one. ``letters``: columns of the conductors' and contacts' sheets, for the live counts."""
     page = _Page(sheet, pen)
     sheet.sheet_view.showGridLines = False
-    for letter, width in zip("ABCDE", WIDTHS, strict=True):
-        sheet.column_dimensions[letter].width = width
+    for number, width in enumerate(WIDTHS, 1):
+        sheet.column_dimensions[get_column_letter(number)].width = width
     page.across("Load table for review", size=16, bold=True)
-    page.across(
-        f"{marked_verdict(results)} – {meaning(results)}",
+    said = f"{marked_verdict(results)} – {meaning(results)}"
+    told = page.across(
+        said,
         size=13,
         bold=True,
         fill=_FILLS[results.verdict],
         colour=_INKS[results.verdict],
         boxed=True,
+        live=True,
     )
+    amber = FormulaRule(  # type: ignore[no-untyped-call]
+        [_EDITED], font=style.font(bold=True, colour=style.AMBER, size=13), fill=style.fill(style.AMBER_FILL)
+    )
+    sheet.conditional_formatting.add(f"A{told}:{get_column_letter(LAST)}{told}", amber)
     if not is_drawn(results):
         page.across(banner(results), size=11, bold=True, fill=style.AMBER_FILL, colour=style.AMBER, boxed=True)
     page.gap()
-    _title_block(page, results)
+    _drawing(page, results)
+    page.gap()
+    _worst(page, results, places)
     page.gap()
     _counts(page, results, letters)
+    page.gap()
+    _open_points(page, results, places)
+    _accepted(page, results, places)
+    if since is not None:
+        _changes(page, since)
     page.gap()
     if is_drawn(results):
         _sign(page, results)
@@ -58,73 +107,174 @@ def write(sheet: Worksheet, pen: Pen, results: Results, letters: dict[str, dict[
             f"No signatures here: this is {mark(results)}. Sign the report of the drawing itself.", bold=True
         )
     page.gap()
+    _analysis(page, results)
+    page.gap()
+    _assumed(page, results)
+    page.gap()
     page.heading("Cautions", ())
     for caution in CAUTIONS:
         page.across(f"• {caution}")
     page.gap()
-    page.heading("Sheets", ())
+    page.heading("Sheets, in the order of reading", ())
     for name, purpose in PURPOSE.items():
         page.entry(name, purpose, link=name)
 
 
+def _drawing(page: _Page, results: Results) -> None:
+    where = results.provenance
+    page.heading("For this drawing", ())
+    page.entry("Project", where.title)
+    revision = f"{where.revision or '– not stated'}, of {where.date}" if where.date else where.revision
+    page.entry("Revision", revision)
+    page.entry("Company", where.company)
+    page.entry("File", f"{where.file}, SHA-256 {where.sha256}" if where.file else "")
+    page.entry("Report made", f"{where.made or results.date}, loadloom {results.tool_version}")
+
+
+def _worst(page: _Page, results: Results, places: Places) -> None:
+    """The parts that are worst off, by the worse of load and sustained fault current over allowed."""
+    worst = worst_rows(results)
+    page.heading("Worst five", ("", "What it is", "Load over allowed", "Fault over allowed", "", "Worse is"))
+    rows = {r.id: r for r in copper(results)}
+    for part, _, by in worst:
+        row = rows[part]
+        load = row.utilisation
+        fault = row.sustained_fault_a / row.allowed_a if row.sustained_fault_a and row.allowed_a else None
+        verdict = {True: "protected", False: "NOT protected", None: "protection not determined"}[row.protected]
+        page.line((places.part(part), _kind(row), share(load), share(fault), "", f"{by}; {verdict}"))
+    if not worst:
+        page.across("Nothing is rated.")
+
+
+def _kind(row: object) -> str:
+    if isinstance(row, ConductorRow):
+        return " ".join(filter(None, (row.role, "conductor", row.gauge)))
+    if isinstance(row, ContactRow):
+        return " ".join(filter(None, (row.role, "contact", row.contact_type)))
+    return str(getattr(row, "kind", "splice"))
+
+
+def _open_points(page: _Page, results: Results, places: Places) -> None:
+    points = open_points(results)
+    page.heading(f"Open points: {len(points)}", ("", "What", "", "Owner", "Due", "State"), link=OPEN_POINTS)
+    for point in points[:POINTS_SHOWN]:
+        page.wide(places.part(point.part), f"{point.number}. {point.text}", ("", "", "open"))
+    if len(points) > POINTS_SHOWN:
+        page.across(f"… and {len(points) - POINTS_SHOWN} more on the sheet {OPEN_POINTS}.")
+    if not points:
+        page.across("None: no error is open, and nothing is left undetermined.")
+    page.gap()
+
+
+def _accepted(page: _Page, results: Results, places: Places) -> None:
+    accepted = [f for f in results.findings if f.accepted is not None]
+    head = ("", "Reason", "", "By", "Date", "Until")
+    page.heading(f"Accepted findings: {len(accepted)}", head if accepted else (), link=FINDINGS)
+    for finding in accepted[:ACCEPTED_SHOWN]:
+        entry = finding.accepted
+        assert entry is not None
+        until = entry.until.isoformat() if entry.until else "no end stated"
+        text = f"{finding.rule}: {entry.reason}"
+        page.wide(places.part(finding.subject.id), text, (entry.by, entry.date.isoformat(), until))
+    if len(accepted) > ACCEPTED_SHOWN:
+        page.across(f"… and {len(accepted) - ACCEPTED_SHOWN} more on the sheet {FINDINGS}.")
+    page.gap()
+
+
+def _changes(page: _Page, since: Comparison) -> None:
+    where = since.old.provenance
+    named = f"revision {where.revision}" if where.revision else since.old.date
+    page.heading(f"Changed since {named}", ("", "What", "", "Before", "", "After"), link=CHANGES)
+    page.across(headline(since))
+    worse = [c for c in since.changes if c.effect is not Effect.CHANGED] or list(since.changes)
+    for change in worse[:CHANGES_SHOWN]:
+        words = f"{change.kind}: {change.what} ({change.effect})"
+        page.line((change.part, words, "", change.old[:80], "", change.new[:80]))
+    if len(since.changes) > CHANGES_SHOWN:
+        page.across(f"All {len(since.changes)} changes are on the sheet {CHANGES}.")
+    page.gap()
+
+
+def _assumed(page: _Page, results: Results) -> None:
+    page.heading("Under worse conditions", ("", "Condition", "", "Parts more that fail", "", "First of them"))
+    for row in results.sensitivity:
+        first = ", ".join(row.first)
+        page.line(("", row.condition, "", row.fails, "", f"{first}, …" if row.fails > len(row.first) else first))
+    if not results.sensitivity:
+        page.across("Not asked for.")
+    page.gap()
+    page.heading(f"Assumptions: {len(results.assumptions)}", (), link=ASSUMPTIONS)
+    for number, sentence in enumerate(results.assumptions[:ASSUMPTIONS_SHOWN], 1):
+        page.across(f"A{number}. {sentence}")
+    if len(results.assumptions) > ASSUMPTIONS_SHOWN:
+        page.across(f"… and {len(results.assumptions) - ASSUMPTIONS_SHOWN} more on the sheet {ASSUMPTIONS}.")
+
+
 def _sign(page: _Page, results: Results) -> None:
     """The blocks that make the sheet a record of the drawing: signatures and changes of its revisions."""
-    page.heading("Signatures", ("", "Name", "Date", "Signature"))
+    page.heading("Signatures", ("", "Name", "", "Date", "", "Signature"))
     for role in ("Prepared", "Checked", "Approved"):
-        page.form((role, "", "", "", ""), height=22, joined=(4, 5))
+        page.form((role, "", "", "", "", ""), height=22, joined=((2, 3), (4, 5)))
     page.gap()
     where = results.provenance
-    page.heading("Change record: revision", ("", "Date", "Change", "", "By"))
+    page.heading("Change record: revision", ("", "Change", "", "Date", "", "By"))
     for revision, date in ((where.revision, where.date), ("", ""), ("", ""), ("", "")):
-        page.form((revision, date, "", "", ""), height=18, joined=(3, 4))
+        page.form((revision, "", "", date, "", ""), height=18, joined=((2, 3), (4, 5)))
 
 
-def _title_block(page: _Page, results: Results) -> None:
-    where, settings = results.provenance, results.settings
+def _analysis(page: _Page, results: Results) -> None:
+    settings = results.settings
     rules = settings.get("rule_sets") or ()
-    page.heading("Drawing", ())
-    page.entry("Project", where.title)
-    page.entry("Revision", where.revision)
-    page.entry("Date of the drawing", where.date)
-    page.entry("Company", where.company)
-    page.entry("File", where.file)
-    page.entry("SHA-256 of the file", where.sha256)
-    page.entry("Read by way of", where.route)
-    page.gap()
-    page.heading("Analysis", ())
-    page.entry("Tool", f"loadloom {results.tool_version}")
-    page.entry("Date of this report", results.date)
+    page.heading("How it was made", ())
+    page.entry("Tool", f"loadloom {results.tool_version}, read by way of {results.provenance.route}")
+    page.entry("Date of this report", results.provenance.made or results.date)
+    for file in input_files(results):
+        saved = f", saved {file.saved}" if file.saved else ""
+        page.entry(f"{file.kind.capitalize()}", f"{file.file}, SHA-256 {file.sha256}{saved}")
     assumed = " (assumed)" if settings.get("basis_stated") is False else ""
     page.entry("Rating basis", f"{settings.get('basis', '')}{assumed}")
     page.entry(
         "Rule sets", ", ".join(str(r) for r in rules) if isinstance(rules, list | tuple) and rules else "none"
     )
     rated = (row.rating for row in (*results.conductors, *results.contacts))
-    editions = dict.fromkeys(rating.source for rating in rated if rating is not None and rating.source)
-    page.entry("Editions", f"{'; '.join(editions) or 'none'} (all {len(results.sources)} sources: sheet {SOURCES})")
+    used = dict.fromkeys(rating.source for rating in rated if rating is not None and rating.source)
+    editions = [f"{key}: {text}" if key not in text else text for key, text in _cited(results, list(used))]
+    page.entry(
+        "Editions of tables", f"{'; '.join(editions) or 'none'} (all {len(results.sources)}: sheet {SOURCES})"
+    )
     page.entry("Load cases", ", ".join(case.id for case in results.cases))
     page.entry("Greatest residual", f"{results.residual_a:.2g} A, sum of currents at any joint of any solved case")
 
 
+def _cited(results: Results, used: list[str]) -> list[tuple[str, str]]:
+    """The tables that ratings were read from, with edition and year as they are cited."""
+    return [(name, results.sources.get(name, name)) for name in used]
+
+
 def _counts(page: _Page, results: Results, letters: dict[str, dict[str, str]]) -> None:
-    page.heading("What was found", ("", "By the tool", "In this workbook, live"), numbers=True)
+    page.heading("What was found", ("", "By the tool", "Live, here"), numbers=True)
     words = {Severity.ERROR: "Errors", Severity.WARNING: "Warnings", Severity.NOTE: "Notes"}
     for severity in Severity:
         page.line((f"{words[severity]}, not accepted", results.count(severity), ""))
     page.line(("Accepted findings", sum(1 for f in results.findings if f.accepted is not None), ""))
-    for sheet_name, rows in ((CONDUCTORS, results.conductors), (CONTACTS, results.contacts)):
-        over = sum(1 for r in rows if r.utilisation is not None and r.utilisation > float(JUST_OVER))
-        live: Content = ""
-        if rows:
-            used = letters[sheet_name]["used"]
-            area = f"'{sheet_name}'!{used}{FIRST_ROW}:{used}{FIRST_ROW + len(rows) - 1}"
-            live = Formula(f'=COUNTIF({area},">{JUST_OVER}")', over)
-        page.line((f"{sheet_name} over the allowed current", over, live))
-        page.line((f"{sheet_name} not protected", sum(1 for r in rows if r.protected is False), ""))
-        page.line((f"{sheet_name} not rated", sum(1 for r in rows if r.allowed_a is None), ""))
-        page.line(
-            (f"{sheet_name} whose protection is not determined", sum(1 for r in rows if r.protected is None), "")
+    for name, rows in ((CONDUCTORS, results.conductors), (CONTACTS, results.contacts)):
+        counted = (
+            ("over allowed", "mark", OVER, sum(_over(r.utilisation) for r in rows)),
+            ("NOT protected", "protected", NO, sum(r.protected is False for r in rows)),
+            ("not rated", "mark", NOT_RATED, sum(r.utilisation is None for r in rows)),
+            ("undetermined", "protected", OPEN, sum(r.protected is None for r in rows)),
         )
+        for what, key, word, value in counted:
+            live: Content = ""
+            if rows:
+                letter = letters[name][key]
+                area = f"'{name}'!${letter}${FIRST_ROW}:${letter}${FIRST_ROW + len(rows) - 1}"
+                live = Formula(f'=COUNTIF({area},"{word}")', value)
+            page.line((f"{name} {what}", value, live))
+
+
+def _over(used: float | None) -> bool:
+    return used is not None and used > float(JUST_OVER)
 
 
 class _Page:
@@ -149,30 +299,38 @@ class _Page:
         fill: str | None = None,
         colour: str = style.INK,
         boxed: bool = False,
-    ) -> None:
-        """A text over the whole width."""
-        for column in range(1, 6):
+        live: bool = False,
+    ) -> int:
+        """A text over the whole width; its row. A live one gives way to the words on changes made by hand."""
+        content: Content = text
+        if live:
+            # A formula holds no text of the drawing: the text stands in a cell of its own, to the right.
+            hidden = f"${get_column_letter(LAST + 2)}${self._row}"
+            self._pen.put(self._sheet, self._row, LAST + 2, text, colour="FFFFFFFF", size=1, border=None)
+            content = Formula(f'=IF({_EDITED},"{CHANGED_BY_HAND.capitalize()}",{hidden})', text)
+        for column in range(1, LAST + 1):
             self._pen.put(
                 self._sheet,
                 self._row,
                 column,
-                text if column == 1 else None,
+                content if column == 1 else None,
                 size=size,
                 bold=bold,
                 fill=fill,
                 colour=colour,
-                border=style.box(left=column == 1, right=column == 5) if boxed else None,
+                border=style.box(left=column == 1, right=column == LAST) if boxed else None,
                 wrap=True,
             )
-        self._join(1, 5)
+        self._join(1, LAST)
         height = _height(text, sum(WIDTHS) * 9 / size, size)
         self._pen.set_height(self._sheet, self._row, height + (8 if boxed else 0))
         self._row += 1
+        return self._row - 1
 
-    def heading(self, title: str, names: Sequence[str], numbers: bool = False) -> None:
+    def heading(self, title: str, names: Sequence[str], numbers: bool = False, link: str | None = None) -> None:
         """The head of a section, with the names of its columns if it has some."""
-        shown = [title, *names[1:]] if names else [title]
-        for column in range(1, 6):
+        shown: list[Content] = [title if link is None else Link(title, link, 1), *names[1:]]
+        for column in range(1, LAST + 1):
             self._pen.put(
                 self._sheet,
                 self._row,
@@ -184,6 +342,8 @@ class _Page:
                 size=10 if column == 1 else 9,
                 horizontal="right" if numbers and column > 1 else "left",
             )
+        if not names:
+            self._join(1, LAST)
         self._pen.set_height(self._sheet, self._row, 15)
         self._row += 1
 
@@ -191,21 +351,24 @@ class _Page:
         """A name and what stands for it."""
         content = name if link is None else Link(name, link, 1)
         self._pen.put(self._sheet, self._row, 1, content, colour=style.GREY if link is None else style.INK)
-        for column in range(2, 6):
-            self._pen.put(
-                self._sheet,
-                self._row,
-                column,
-                (text or "– not stated") if column == 2 else None,
-                wrap=True,
-                limit=3000,
-            )
-        self._join(2, 5)
+        self._joined(2, LAST, text or "– not stated")
         self._pen.set_height(self._sheet, self._row, _height(text, sum(WIDTHS[1:]), 9))
         self._row += 1
 
+    def wide(self, name: Content, text: str, rest: Sequence[str]) -> None:
+        """A part, a text over two columns, and what is stated or to be filled in about it."""
+        self._pen.put(self._sheet, self._row, 1, name, bold=True, vertical="top")
+        self._joined(2, 3, text)
+        for column, each in enumerate(rest, 4):
+            self._pen.put(self._sheet, self._row, column, each, border=style.box(left=True, right=True), wrap=True)
+        height = _height(text, sum(WIDTHS[1:3]), 9)
+        height = max(height, *(_height(each, width, 9) for each, width in zip(rest, WIDTHS[3:], strict=True)))
+        self._pen.set_height(self._sheet, self._row, height)
+        self._row += 1
+
     def line(self, contents: Sequence[Content]) -> None:
-        """A line of a small table: a name and numbers."""
+        """A line of a small table: a name and numbers or words."""
+        height = 12.5
         for column, content in enumerate(contents, 1):
             number = isinstance(content, int | Formula)
             self._pen.put(
@@ -216,17 +379,34 @@ class _Page:
                 horizontal="right" if number else "left",
                 number_format="0" if number else "General",
                 fill=style.FORMULA_FILL if isinstance(content, Formula) else None,
+                wrap=isinstance(content, str),
             )
-        self._row += 1
-
-    def form(self, contents: Sequence[str], height: float, joined: tuple[int, int]) -> None:
-        """A line to be filled in by hand; two of its boxes are joined to one."""
-        for column, content in enumerate(contents, 1):
-            border = style.box(left=column != joined[1], right=column != joined[0])
-            self._pen.put(self._sheet, self._row, column, content, border=border, wrap=True)
-        self._join(*joined)
+            if isinstance(content, str):
+                room = WIDTHS[column - 1] + (
+                    WIDTHS[column] if column < len(contents) and contents[column] == "" else 0
+                )
+                height = max(height, _height(content, room, 9))
+                if column > 1 and column < len(contents) and contents[column] == "" and content:
+                    self._join(column, column + 1)
         self._pen.set_height(self._sheet, self._row, height)
         self._row += 1
+
+    def form(self, contents: Sequence[str], height: float, joined: Sequence[tuple[int, int]]) -> None:
+        """A line to be filled in by hand; some of its boxes are joined."""
+        firsts, lasts = {a for a, _ in joined}, {b for _, b in joined}
+        for column, content in enumerate(contents, 1):
+            border = style.box(left=column not in lasts, right=column not in firsts)
+            self._pen.put(self._sheet, self._row, column, content, border=border, wrap=True)
+        for first, last in joined:
+            self._join(first, last)
+        self._pen.set_height(self._sheet, self._row, height)
+        self._row += 1
+
+    def _joined(self, first: int, last: int, text: str) -> None:
+        for column in range(first, last + 1):
+            shown = text if column == first else None
+            self._pen.put(self._sheet, self._row, column, shown, wrap=True, limit=3000, vertical="top")
+        self._join(first, last)
 
     def _join(self, first: int, last: int) -> None:
         """Make one cell of some in this line."""
@@ -235,5 +415,5 @@ class _Page:
 
 def _height(text: str, width: float, size: float) -> float:
     """Height of a merged cell, which no program fits by itself; at most what a row can have."""
-    lines = math.ceil(len(text[:3000]) * 1.12 / width) or 1
+    lines = math.ceil(len(text[:3000]) * 0.88 / width) or 1
     return min(lines * size * 1.4 + 2, 400.0)

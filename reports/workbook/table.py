@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import enum
 import math
 import re
 from collections.abc import Iterable, Sequence
@@ -28,6 +29,8 @@ _PER_LETTER = 0.85
 _PER_WRAPPED_LETTER = 0.75
 """The same for running text, in which narrow letters make up for wide ones."""
 _LINE_POINTS, _TALLEST_POINTS = 11.5, 400.0
+_NOTE_WIDTH = 120.0
+"""Width in characters over which the statement of a sheet is laid."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,41 @@ class Link:
 Content = float | int | str | bool | Formula | Link | None
 
 
+class Edit(enum.IntEnum):
+    """What follows from a cell that a reader changed; a greater number leaves less to be said."""
+
+    NONE = 0
+    """Nothing: the cell stands for no part."""
+    RATING = 1
+    """Allowed currents follow by formula, and nothing has to be solved anew."""
+    AMBIENT = 2
+    """Allowed currents follow; resistances do not, so that what is near its limit can't be said."""
+    OTHER = 3
+    """Something that was solved or is stated on the drawing: nothing can be said of the parts any more."""
+
+
+EDITS = "Changed by hand"
+"""The sheet that compares the workbook with what was written."""
+STATE = f"'{EDITS}'!$B$3"
+"""The cell that holds the greatest ``Edit`` made; every formula that answers for a part looks at it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was written into one column: its numbers, and how many of its cells are formulas.
+
+    ``answers``: its formulas look at ``STATE``.
+    """
+
+    sheet: str
+    title: str
+    area: str
+    edit: Edit
+    numbers: tuple[float, ...]
+    formulas: int
+    answers: bool
+
+
 @dataclass(frozen=True, slots=True)
 class Column:
     """A column of a table. ``unit`` stands in the header; numbers are SI and get the column's own prefix.
@@ -57,7 +95,7 @@ class Column:
     ``kind``: ``text``, ``number`` or ``share`` (shown in percent). ``look``: ``input`` (to be changed by the
     reader) or plain. ``width`` is in characters; None = from the contents. ``blank``: what is not
     there is left empty and not marked as unknown. ``form``: one number format for all its cells; ``fills``: the
-    fill of every cell.
+    fill of every cell. ``edit``: what it means when a reader changes a cell of it.
     """
 
     key: str
@@ -72,6 +110,7 @@ class Column:
     scaled: bool = True
     form: str | None = None
     fills: Sequence[str] = ()
+    edit: Edit = Edit.OTHER
 
 
 @dataclass(slots=True)
@@ -86,6 +125,10 @@ class Pen:
     """The number of a style among the workbook's, by what it is made of."""
     sheets: dict[str, SheetCells] = field(default_factory=dict)
     """What was written, by the title of the sheet."""
+    notes: dict[str, str] = field(default_factory=dict)
+    """The statement of each sheet."""
+    written: list[Written] = field(default_factory=list)
+    """The columns of all tables, for the sheet that finds what was changed by hand."""
 
     def on(self, sheet: Worksheet) -> SheetCells:
         """What was written on a sheet so far."""
@@ -191,11 +234,37 @@ def differences(first: str, second: str, values: Iterable[tuple[float | None, fl
 
 
 def start_sheet(sheet: Worksheet, pen: Pen, title: str, note: str) -> None:
-    """Title and statement above the tables of a sheet."""
+    """Title and statement above the tables of a sheet; ``write_table`` lays the statement over its columns."""
     pen.put(sheet, 1, 1, title, bold=True, size=14, border=None)
-    pen.put(sheet, 2, 1, note, colour=style.GREY, border=None)
+    pen.put(sheet, 2, 1, note, colour=style.GREY, border=None, wrap=True, vertical="top")
+    pen.notes[sheet.title] = note
     pen.set_height(sheet, 1, 20)
     sheet.sheet_view.showGridLines = False
+
+
+def warn_of_edits(sheet: Worksheet, pen: Pen) -> None:
+    """A line above the table that says so once anything in the workbook was changed by hand."""
+    text = f'=IF({STATE}=0,"","{CHANGED_BY_HAND}")'
+    pen.put(sheet, 3, 1, Formula(text, ""), bold=True, colour=style.RED, border=None)
+
+
+CHANGED_BY_HAND = "changed by hand: no longer loadloom's result"
+
+
+def _lay_note(sheet: Worksheet, pen: Pen, columns: int) -> None:
+    """Make the statement one cell over the table's width, as tall as it needs; wide tables keep it on A4."""
+    note = pen.notes.get(sheet.title)
+    if note is None:
+        return
+    width, last = 0.0, 0
+    for number in range(1, columns + 1):
+        width += sheet.column_dimensions[get_column_letter(number)].width
+        last = number
+        if width > _NOTE_WIDTH:
+            break
+    if last > 1:
+        sheet.merged_cells.add(f"A2:{get_column_letter(last)}2")
+    pen.set_height(sheet, 2, _LINE_POINTS * _lines(note, width) + 3.5)
 
 
 def write_table(
@@ -238,6 +307,9 @@ def write_table(
             second_line=unit,
         )
         _write_column(sheet, pen, column, scale, header_row, number, letters)
+        _watch(sheet, pen, column, scale, header_row + 1, letter)
+    if main:
+        _lay_note(sheet, pen, len(columns))
     for offset, lines in enumerate(row_lines):
         pen.set_height(sheet, header_row + 1 + offset, min(_LINE_POINTS * lines + 3.5, _TALLEST_POINTS))
     pen.set_height(sheet, header_row, _LINE_POINTS * header_lines + 5)
@@ -247,6 +319,32 @@ def write_table(
         sheet.freeze_panes = f"B{header_row + 1}"
         sheet.print_title_rows = f"{header_row}:{header_row}"
     return letters
+
+
+def _watch(sheet: Worksheet, pen: Pen, column: Column, scale: Scale, first: int, letter: str) -> None:
+    """Keep what a column holds, for the sheet that finds changes made by hand."""
+    if column.edit is Edit.NONE:
+        return
+    formulas = [content for content in column.values if isinstance(content, Formula)]
+    factor = 1.0 / scale.divisor if column.kind == "number" else 1.0
+    numbers = [] if column.kind == "text" else [v for v in map(_number, column.values) if v is not None]
+    if not numbers and not formulas:
+        return
+    area = f"${letter}${first}:${letter}${first + len(column.values) - 1}"
+    answers = any(STATE in formula.text for formula in formulas)
+    if formulas and column.edit is Edit.OTHER:
+        numbers = []  # they follow from other cells, which are compared themselves
+    pen.written.append(
+        Written(
+            sheet.title,
+            column.title,
+            area,
+            column.edit,
+            tuple(v * factor for v in numbers),
+            len(formulas),
+            answers,
+        )
+    )
 
 
 def _write_column(

@@ -1,0 +1,423 @@
+"""The order list of a drawing: what its symbols and wires add up to, with the user's own fields carried through."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from loadloom.graph.elements import Conductor, Device, DeviceKind, Output
+from loadloom.graph.harness import Harness
+from loadloom.graph.naming import natural_key, some_of
+from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.settings import AnalysisSettings
+from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.drawing_settings import DrawingSettings
+from loadloom.plugin.fields import folded
+from loadloom.plugin.wire_list.columns import (
+    CABLE,
+    FITTED,
+    FROM,
+    JOINED,
+    JOINT,
+    KIND,
+    LABEL,
+    LIBRARY,
+    NOT_DRAWN,
+    PART,
+    PINS,
+    ROLE,
+    TO,
+    VALUE,
+)
+from loadloom.plugin.wire_list.writing import Record, WireList, wire_list
+from loadloom.reports.order_list import (
+    ALLOWANCE,
+    CONTACTS,
+    DEVICES,
+    END_ALLOWANCE_M,
+    LABELS,
+    LENGTH,
+    SETTINGS,
+    SHARE,
+    TO_ORDER,
+    WIRE,
+    WIRE_LIST,
+    OrderColumn,
+    OrderList,
+    OrderTable,
+    Value,
+)
+
+NUMBER, COLOUR = "Part number", "Colour"
+_NAMED = 40
+"""References that one cell names; more are counted."""
+_OF_WIRES = (LABEL, KIND, FROM, TO, CABLE, FITTED, "Gauge", "Length", "Insulation", NUMBER, COLOUR)
+_OF_PARTS = (PART, ROLE, VALUE, LIBRARY, PINS, FITTED, "Mates", "Contact", NUMBER)
+
+
+def is_order(path: Path) -> bool:
+    """Whether an output is to be an order list: ``order.xlsx``, ``cart_order.xlsx``, ``cart.order.xlsx``."""
+    return path.suffix.casefold() == ".xlsx" and _named(path, "order")
+
+
+def is_labels(path: Path) -> bool:
+    """Whether an output is to be the labels: ``labels.csv``, ``cart_labels.csv``, ``cart.labels.csv``."""
+    return path.suffix.casefold() == ".csv" and _named(path, "labels")
+
+
+def _named(path: Path, word: str) -> bool:
+    stem = path.stem.casefold()
+    return stem == word or stem.endswith(tuple(f"{mark}{word}" for mark in "._- "))
+
+
+@dataclass(slots=True)
+class _Wire:
+    """A wire or core with what the drawing says of it."""
+
+    conductor: Conductor
+    record: Record
+
+    @property
+    def own(self) -> tuple[str, str]:
+        return self.record.get(COLOUR, ""), self.record.get(NUMBER, "")
+
+    @property
+    def length_m(self) -> float | None:
+        return self.conductor.length_m
+
+
+@dataclass(slots=True)
+class _Half:
+    """A connector symbol: its family, how many of its positions are used, and what lands in them."""
+
+    record: Record
+    family: str
+    positions: int
+    used: int
+    sizes_mm2: list[float] = field(default_factory=list)
+
+
+def order_list(
+    drawing: Drawing, settings: AnalysisSettings, drawing_settings: DrawingSettings, harness: Harness
+) -> OrderList:
+    """The order list of a drawing and the harness that was built from it."""
+    listed = wire_list(drawing, settings, drawing_settings)
+    wires = list(_wires(listed, harness))
+    halves = _halves(listed, drawing, wires)
+    family = {half.record[PART]: half.family for half in halves}
+    tables = (
+        _order_wire(wires),
+        _order_contacts(halves, settings),
+        _order_devices(listed, harness),
+        _settings_list(harness),
+        _wire_list(wires, family),
+    )
+    labels = tuple(_labels(wires))
+    columns = tuple(
+        OrderColumn(title, [row[n] for row in labels], wide=32 if n else 18)
+        for n, title in enumerate(("Label", "Here", "There"))
+    )
+    note = "One for each end of each wire: what it is called, where this end goes, and where the other one does."
+    return OrderList((*tables, OrderTable(LABELS, note, columns)), labels)
+
+
+def _wires(listed: WireList, harness: Harness) -> Iterator[_Wire]:
+    records = {row[LABEL]: row for row in listed.wires if row.get(KIND, "") not in (JOINT, JOINED, NOT_DRAWN)}
+    for conductor in harness.conductors:
+        if conductor.fitted:
+            yield _Wire(conductor, records.get(conductor.id, {}))
+
+
+def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
+    """Wires by size, insulation, colour and part number; a cable once, however many cores it has."""
+    groups: dict[tuple[str, str, str, str], list[tuple[str, float | None, bool]]] = defaultdict(list)
+    cables: dict[str, list[_Wire]] = defaultdict(list)
+    for wire in wires:
+        conductor = wire.conductor
+        if conductor.cable is not None:
+            cables[conductor.cable].append(wire)
+            continue
+        key = (_size(conductor), conductor.insulation or "", *wire.own)
+        groups[key].append((conductor.id, wire.length_m, conductor.length_assumed))
+    for name, cores in cables.items():
+        sizes = ", ".join(
+            f"{count} × {size}" for size, count in _counted(_size(core.conductor) for core in cores).items()
+        )
+        insulation = ", ".join(dict.fromkeys(core.conductor.insulation or "" for core in cores))
+        number = next((core.record[NUMBER] for core in cores if core.record.get(NUMBER)), "")
+        lengths = [core.length_m for core in cores]
+        known = [length for length in lengths if length is not None]
+        length = max(known) if len(known) == len(lengths) else None
+        assumed = any(core.conductor.length_assumed for core in cores)
+        groups[f"cable of {sizes}", insulation, "", number].append((name, length, assumed))
+    rows = sorted(groups.items(), key=lambda item: tuple(natural_key(text) for text in item[0]))
+    totals = [sum(length for _, length, _ in group if length is not None) for _, group in rows]
+    unknown = [sum(length is None for _, length, _ in group) for _, group in rows]
+    assumed_count = [sum(assumed for _, _, assumed in group) for _, group in rows]
+    note = (
+        f"Lengths are one way as drawn; to order is {100 * ALLOWANCE:.0f} % more, which the yellow cells change. "
+        "A cable counts once. A piece without a length is in no total: it is counted beside it, and so are "
+        "those whose length is only the default of the settings."
+    )
+    return OrderTable(
+        WIRE,
+        note,
+        (
+            OrderColumn("Wire or cable", [key[0] for key, _ in rows], wide=24),
+            OrderColumn("Insulation", [key[1] for key, _ in rows], wide=18),
+            OrderColumn(COLOUR, [key[2] for key, _ in rows], wide=10),
+            OrderColumn("Pieces", [len(group) for _, group in rows]),
+            OrderColumn(LENGTH, totals, "m"),
+            OrderColumn(SHARE, [ALLOWANCE for _ in rows]),
+            OrderColumn(TO_ORDER, [total * (1.0 + ALLOWANCE) for total in totals], "m"),
+            OrderColumn("Without a length", unknown),
+            OrderColumn("Of a default length", assumed_count),
+            OrderColumn(NUMBER, [key[3] for key, _ in rows], wide=14),
+            OrderColumn("For", [_names(name for name, _, _ in group) for _, group in rows], wide=40),
+        ),
+    )
+
+
+def _halves(listed: WireList, drawing: Drawing, wires: Sequence[_Wire]) -> list[_Half]:
+    """Every connector symbol that is fitted; a mated half has the family of the half that states one."""
+    records = {row[PART]: row for row in listed.parts}
+    joined: dict[str, set[str]] = defaultdict(set)
+    net_of: dict[str, str] = {}
+    for net in drawing.nets:
+        for pin in net.pins:
+            net_of[f"{pin.reference}.{pin.number}"] = net.name
+            if len(net.pins) > 1:
+                joined[pin.reference].add(pin.number)
+    landing: dict[str, list[float]] = defaultdict(list)
+    for wire in wires:
+        gauge = wire.conductor.gauge
+        for end in (wire.record.get(FROM, ""), wire.record.get(TO, "")):
+            if gauge is not None and end in net_of:
+                landing[net_of[end]].append(gauge.area_mm2)
+    halves = []
+    for name, record in records.items():
+        role = record.get(ROLE, "").removesuffix("?")
+        if role not in ("connector", "through") or record.get(FITTED) == "no":
+            continue
+        mate = record.get("Mates") or next((n for n, r in records.items() if r.get("Mates") == name), "")
+        family = record.get("Contact") or records.get(mate, {}).get("Contact", "")
+        pins = [pin.partition("=")[0].strip() for pin in record.get(PINS, "").split(",") if pin.strip()]
+        numbers = [pin for pin in pins if not pin.startswith("@")] or pins
+        used = [number for number in numbers if number in joined[name]]
+        sizes = [area for number in used for area in landing[net_of[f"{name}.{number}"]]]
+        halves.append(_Half(record, family, len(numbers), len(used), sizes))
+    return halves
+
+
+def _order_contacts(halves: Sequence[_Half], settings: AnalysisSettings) -> OrderTable:
+    groups: dict[tuple[str, ...], list[_Half]] = defaultdict(list)
+    for half in halves:
+        groups[half.family, _body(half.record), half.record.get(NUMBER, ""), str(half.positions)].append(half)
+    rows = sorted(groups.items(), key=lambda item: tuple(natural_key(text) for text in item[0]))
+    own = _own(_OF_PARTS, (half.record for half in halves))
+    note = (
+        "Housings by contact family, kind and number of positions, with the contacts that their used positions "
+        "take: a position is used where its net joins it to anything else. Spare positions are counted beside it."
+    )
+    return OrderTable(
+        CONTACTS,
+        note,
+        (
+            OrderColumn("Contact family", [key[0] or "not stated" for key, _ in rows], wide=18),
+            OrderColumn("Housing", [key[1] for key, _ in rows], wide=18),
+            OrderColumn("Positions", [group[0].positions for _, group in rows]),
+            OrderColumn("Housings", [len(group) for _, group in rows]),
+            OrderColumn("Contacts", [sum(half.used for half in group) for _, group in rows]),
+            OrderColumn("Spare positions", [sum(h.positions - h.used for h in group) for _, group in rows]),
+            OrderColumn("Wires that land there", [_range_of(group) for _, group in rows], wide=16),
+            OrderColumn("Crimp range", [_crimp(key[0], settings) for key, _ in rows], wide=14),
+            OrderColumn(NUMBER, [key[2] for key, _ in rows], wide=14),
+            OrderColumn("For", [_names(half.record[PART] for half in group) for _, group in rows], wide=30),
+            *_carried(own, [[half.record for half in group] for _, group in rows]),
+        ),
+    )
+
+
+def _order_devices(listed: WireList, harness: Harness) -> OrderTable:
+    """Fuses, breakers and the like by rating, curve, voltage and breaking capacity; limiters are settings."""
+    records = {row[PART]: row for row in listed.parts}
+    groups: dict[tuple[str, ...], list[Device]] = defaultdict(list)
+    for device in harness.devices:
+        if device.kind is not DeviceKind.LIMITER and device.fitted:
+            record = records.get(device.id, {})
+            key = (
+                str(device.kind),
+                _amperes(device.setting_a),
+                device.curve or "",
+                _text(device.voltage_rating_v, "V"),
+                _amperes(device.breaking_capacity_a),
+                record.get(NUMBER, ""),
+            )
+            groups[key].append(device)
+    rows = sorted(groups.items(), key=lambda item: tuple(natural_key(text) for text in item[0]))
+    own = _own(
+        (*_OF_PARTS, "Curve", "Rating", "Breaking capacity", "Voltage rating"),
+        (records.get(device.id, {}) for device in harness.devices),
+    )
+    heads = ("Device", "Rating", "Curve", "Voltage rating", "Breaking capacity", NUMBER)
+    return OrderTable(
+        DEVICES,
+        "Fuses, breakers and resettable devices by rating and curve. Limiters are set: see the settings list.",
+        (
+            *(OrderColumn(head, [key[n] for key, _ in rows], wide=14) for n, head in enumerate(heads)),
+            OrderColumn("Pieces", [len(group) for _, group in rows]),
+            OrderColumn("For", [_names(device.id for device in group) for _, group in rows], wide=36),
+            *_carried(own, [[records.get(device.id, {}) for device in group] for _, group in rows]),
+        ),
+    )
+
+
+def _settings_list(harness: Harness) -> OrderTable:
+    """What is to be set, in every arrangement: limiters, and outputs with a limit or trip of their own."""
+    rows: list[tuple[Value, ...]] = []
+    words = (None, *harness.arrangements())
+    parts: tuple[Device | Output, ...] = (*harness.devices, *harness.outputs)
+    for part in parts:
+        if isinstance(part, Device) and part.kind is not DeviceKind.LIMITER:
+            continue
+        told: set[tuple[Value, ...]] = set()
+        for word in words:
+            if word is not None and not part.by_word.get(word):
+                continue
+            there: Device | Output = part.under(word)
+            row = _setting(there)
+            if row not in told:
+                told.add(row)
+                rows.append(
+                    (part.id, "limiter" if isinstance(part, Device) else "output", word or "as drawn", *row)
+                )
+    heads = ("Part", "Kind", "Arrangement", "Limit", "Trip", "Tolerance", "Delay", "Behaviour", "Voltage")
+    wides = (14, 10, 16, 10, 14, 16, 12, 18, 12)
+    columns = tuple(
+        OrderColumn(head, [row[n] for row in rows], wide=wide)
+        for n, (head, wide) in enumerate(zip(heads, wides, strict=True))
+    )
+    note = "One row for each arrangement that sets something else. What is not stated is left empty; ask for it."
+    return OrderTable(SETTINGS, note, columns)
+
+
+def _setting(part: Device | Output) -> tuple[Value, ...]:
+    band = part.trip_a
+    trip = _amperes(band.nominal) if band is not None else ""
+    if isinstance(part, Device) and not part.active:
+        trip = "none: does nothing"
+    if isinstance(part, Output) and part.never_trips:
+        trip = "never trips"
+    tolerance = ""
+    if band is not None and band.nominal > 0.0 and band.lower < band.upper:
+        below, above = 1.0 - band.lower / band.nominal, band.upper / band.nominal - 1.0
+        even = abs(below - above) < 1e-9
+        tolerance = f"±{100 * above:.3g} %" if even else f"−{100 * below:.3g} % … +{100 * above:.3g} %"
+    limit = _amperes(part.limit_a) if isinstance(part, Output) else ""
+    volts = _text(part.voltage_v, "V") if isinstance(part, Output) else ""
+    return limit, trip, tolerance, _seconds(part.delay_s), str(part.behaviour), volts
+
+
+def _wire_list(wires: Sequence[_Wire], family: Mapping[str, str]) -> OrderTable:
+    def crimp(end: str) -> str:
+        return family.get(end.rpartition(".")[0], "")
+
+    cuts = [w.length_m + 2 * END_ALLOWANCE_M if w.length_m is not None else None for w in wires]
+    own = _own(_OF_WIRES, (wire.record for wire in wires))
+    from_to = [(w.record.get(FROM, w.conductor.node_a), w.record.get(TO, w.conductor.node_b)) for w in wires]
+    note = (
+        "Ends are connector.pin or a terminal. Cut length is the length one way and "
+        f"{1000 * END_ALLOWANCE_M:.0f} mm at either end for stripping and crimping."
+    )
+    return OrderTable(
+        WIRE_LIST,
+        note,
+        (
+            OrderColumn("Label", [w.conductor.id for w in wires], wide=12),
+            OrderColumn("From", [a for a, _ in from_to], wide=12),
+            OrderColumn("To", [b for _, b in from_to], wide=12),
+            OrderColumn("Cable", [w.conductor.cable or "" for w in wires], wide=9),
+            OrderColumn("Size", [_size(w.conductor) for w in wires], wide=10),
+            OrderColumn("Insulation", [w.conductor.insulation or "" for w in wires], wide=14),
+            OrderColumn(COLOUR, [w.own[0] for w in wires], wide=10),
+            OrderColumn("Length", [w.length_m for w in wires], "m"),
+            OrderColumn("Cut length", cuts, "m"),
+            OrderColumn("Contact at From", [crimp(a) for a, _ in from_to], wide=12),
+            OrderColumn("Contact at To", [crimp(b) for _, b in from_to], wide=12),
+            OrderColumn(NUMBER, [w.own[1] for w in wires], wide=12),
+            *_carried(own, [[wire.record] for wire in wires]),
+        ),
+    )
+
+
+def _labels(wires: Sequence[_Wire]) -> Iterator[tuple[str, str, str]]:
+    for wire in wires:
+        ends = wire.record.get(FROM, wire.conductor.node_a), wire.record.get(TO, wire.conductor.node_b)
+        for here, there in (ends, ends[::-1]):
+            yield wire.conductor.id, here, there
+
+
+def _own(known: Iterable[str], records: Iterable[Record]) -> list[str]:
+    """Fields of the user's own: those that the other columns do not show, without those of a state's name."""
+    shown = {folded(name) for name in known}
+    names = dict.fromkeys(name for record in records for name in record if "@" not in name)
+    return sorted((name for name in names if folded(name) not in shown), key=natural_key)
+
+
+def _carried(names: Sequence[str], groups: Sequence[Sequence[Record]]) -> Iterator[OrderColumn]:
+    """A column for each field of the user's own; what differs within a row is listed."""
+    for name in names:
+        texts = [", ".join(dict.fromkeys(r[name] for r in group if r.get(name))) for group in groups]
+        if any(texts):
+            yield OrderColumn(name, texts, wide=14)
+
+
+def _body(record: Record) -> str:
+    """What a housing is: its symbol without the library's name and its number of positions."""
+    name = record.get(LIBRARY, "").rpartition(":")[2]
+    return name.partition("_")[0] or record.get(VALUE, "")
+
+
+def _range_of(group: Sequence[_Half]) -> str:
+    areas = [area for half in group for area in half.sizes_mm2]
+    if not areas:
+        return ""
+    least, most = min(areas), max(areas)
+    return f"{least:.3g} mm²" if least == most else f"{least:.3g} to {most:.3g} mm²"
+
+
+def _crimp(family: str, settings: AnalysisSettings) -> str:
+    kind = contact_type_of(family or None, settings)
+    limits = kind.wire_area_mm2 if kind is not None else None
+    return f"{limits[0]:.3g} to {limits[1]:.3g} mm²" if limits is not None else ""
+
+
+def _size(conductor: Conductor) -> str:
+    return str(conductor.gauge) if conductor.gauge is not None else "size not stated"
+
+
+def _counted(texts: Iterable[str]) -> dict[str, int]:
+    counts: dict[str, int] = defaultdict(int)
+    for text in texts:
+        counts[text] += 1
+    return counts
+
+
+def _names(names: Iterable[str]) -> str:
+    return some_of(sorted(names, key=natural_key), _NAMED)
+
+
+def _amperes(value: float | None) -> str:
+    return _text(value, "A")
+
+
+def _seconds(value: float | None) -> str:
+    if value is None:
+        return ""
+    return f"{1000 * value:.4g} ms" if value < 1.0 else f"{value:.4g} s"
+
+
+def _text(value: float | None, unit: str) -> str:
+    return "" if value is None else f"{value:.4g} {unit}"

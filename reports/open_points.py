@@ -1,0 +1,72 @@
+"""What a review has to close: every open error, and everything that is not determined, numbered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from loadloom.graph.findings import Severity
+from loadloom.graph.results import CurrentRow, JunctionRow, Results
+from loadloom.reports.titles import leaves_open
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """One point: its number, the part that it is about, what kind it is, and what is to be done about it."""
+
+    number: int
+    part: str
+    kind: str
+    text: str
+
+
+def open_points(results: Results) -> tuple[OpenPoint, ...]:
+    """All points, errors first, gravest first; each part's cause once."""
+    found = dict.fromkeys((*_errors(results), *_not_determined(results)))
+    return tuple(OpenPoint(number, *point) for number, point in enumerate(found, 1))
+
+
+def _errors(results: Results) -> Iterator[tuple[str, str, str]]:
+    for finding in results.findings:
+        if finding.severity is Severity.ERROR and finding.accepted is None:
+            yield finding.subject.id, "error", f"{finding.message} {finding.remedy}".strip()
+
+
+def _not_determined(results: Results) -> Iterator[tuple[str, str, str]]:
+    kind = "not determined"
+    for f in results.findings:
+        if leaves_open(f.rule) and not (f.severity is Severity.ERROR and f.accepted is None):
+            yield f.subject.id, kind, f"{f.message} {f.remedy}".strip()
+    for name, rows in (("conductor", results.conductors), ("contact", results.contacts)):
+        for row in rows:
+            if row.allowed_a is None:
+                why = row.rating.missing if row.rating and row.rating.missing else "no rating"
+                yield row.id, kind, f"{name.capitalize()} {row.id} is not rated: {why}."
+            elif row.protected is None:
+                why = row.protected_note or "no reason is stated"
+                yield row.id, kind, f"Whether {name} {row.id} is protected is not determined: {why}."
+    for device in results.devices:
+        if device.setting_a is None and not device.settings_a:
+            yield device.id, kind, f"Device {device.id} has no known setting."
+
+
+def copper(results: Results) -> tuple[CurrentRow | JunctionRow, ...]:
+    """Everything with a rating that both a load and a fault can exceed."""
+    return (*results.conductors, *results.contacts, *results.splices, *results.switches)
+
+
+def worst_rows(results: Results, count: int = 5) -> list[tuple[str, float, str]]:
+    """The parts that are worst off: id, share of what is allowed, and by what: ``load`` or ``sustained fault``.
+
+    By the greater of load current and sustained fault current over the allowed current.
+    """
+    rows: list[tuple[str, float, str]] = []
+    for row in copper(results):
+        load = row.utilisation
+        fault = (
+            row.sustained_fault_a / row.allowed_a if row.sustained_fault_a is not None and row.allowed_a else None
+        )
+        if load is not None or fault is not None:
+            by_fault = (fault or 0.0) > (load or 0.0)
+            rows.append((row.id, max(load or 0.0, fault or 0.0), "sustained fault" if by_fault else "load"))
+    return sorted(rows, key=lambda row: -row[1])[:count]

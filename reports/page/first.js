@@ -1,0 +1,104 @@
+"use strict";
+/* What a review looks at first: the worst parts with reason and remedy, margins as bars, the voltage along a path. */
+
+const extra = JSON.parse(document.getElementById("extra").textContent);
+const MARGINS_SHOWN = 25, BAR_END = 2; // a bar ends at 200 %: the number beside it says how much more
+
+/** Parts with their load and sustained fault current over what they may carry, worst first. */
+function byWorse() {
+  const rows = ["conductors", "contacts", "splices", "switches"].flatMap((list) => results[list] || []);
+  return rows.map((row) => ({ row, load: row.utilisation ?? null, fault: held(row, "sustained_fault_a").share }))
+    .filter(({ load, fault }) => known(load) || known(fault))
+    .sort((x, y) => Math.max(y.load ?? 0, y.fault ?? 0) - Math.max(x.load ?? 0, x.fault ?? 0));
+}
+
+function worstFive() {
+  const host = document.getElementById("worst"), worst = byWorse().slice(0, 5);
+  if (!worst.length) { document.getElementById("first").hidden = true; return; }
+  const table = element(element(host, "div", "table-wrap first"), "table");
+  element(table, "caption", "unseen", "The five parts that are worst off, by the worse of load and sustained fault current over the allowed current.");
+  const head = element(element(table, "thead"), "tr"), body = element(table, "tbody");
+  for (const [title, kind] of [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load over allowed", "number"], ["Fault over allowed", "number"], ["Protected", ""], ["Why", ""], ["Remedy", ""]]) element(head, "th", kind, title).scope = "col";
+  for (const { row, load, fault } of worst) {
+    const tr = element(body, "tr"), name = element(tr, "th", "id"); name.scope = "row";
+    const button = element(name, "button", "plain", clipMiddle(row.id, 40)); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id));
+    element(name, "div", "hint", partWords(row.id));
+    for (const value of [fig(row.continuous_a ?? row.current_a), fig(row.sustained_fault_a), fig(row.allowed_a)]) element(tr, "td", "number", value);
+    for (const value of [load, fault]) element(tr, "td", `number ${isOver(value) ? "grade-error" : ""}`, percent(value));
+    element(tr, "td", row.protected === false ? "grade-error" : "", row.protected === true ? "yes" : row.protected === false ? "✕ NO" : "not determined");
+    // What is said of it is about the worse of both currents, where there is such a finding.
+    const own = (results.findings || []).filter((f) => f.subject === row.id && !f.accepted), worse = (fault ?? 0) > (load ?? 0);
+    const found = own.find((f) => f.severity === "error" && (worse ? /unprotected/ : /overload/).test(f.rule)) ?? own[0];
+    element(tr, "td", "words", found ? clip(found.message, 600) : "Nothing was found on it.");
+    element(tr, "td", "words", found ? clip(found.remedy, 400) : "–");
+  }
+}
+
+/** Both currents of the worst parts as bars against the line of 100 %. */
+function margins() {
+  const host = document.getElementById("margin-bars"), worst = byWorse().slice(0, MARGINS_SHOWN);
+  if (!worst.length) { document.getElementById("margins").hidden = true; return; }
+  const bar = (track, share, kind) => {
+    const line = element(track, "div", "margin-line");
+    const fill = element(line, "div", `margin-bar ${kind} ${isOver(share) ? "over" : ""}`);
+    fill.style.width = `${(100 * Math.min(share ?? 0, BAR_END)) / BAR_END}%`;
+    element(line, "span", "margin-number", known(share) ? `${percent(share)}${share > BAR_END ? " ▶" : ""}` : "not determined");
+  };
+  for (const { row, load, fault } of worst) {
+    const line = element(host, "div", "margin-row");
+    const button = element(line, "button", "plain", clipMiddle(row.id, 26)); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id));
+    const track = element(line, "div", "margin-track");
+    track.setAttribute("role", "img"); track.setAttribute("aria-label", `${row.id}: load ${percent(load)}, sustained fault current ${percent(fault)} of the allowed current`);
+    bar(track, load, "load"); bar(track, fault, "fault");
+  }
+}
+
+/** The voltage from the output to a load and back, part by part. */
+class Profiles {
+  constructor() {
+    this.loads = (results.loads || []).filter((l) => l.profile?.length > 2);
+    this.section = document.getElementById("profiles");
+    if (!this.loads.length) { this.section.hidden = true; return; }
+    const margin = (l) => (known(l.voltage_v) && known(l.minimum_v) ? l.voltage_v / l.minimum_v : Infinity);
+    this.loads.sort((x, y) => margin(x) - margin(y));
+    const label = element(document.getElementById("profile-bar"), "label", "", "Load "); this.select = element(label, "select"); this.select.id = "profile-pick";
+    for (const l of this.loads) element(this.select, "option", "", clip(`${l.id}${l.function ? `, ${l.function}` : ""}`, 60)).value = l.id;
+    this.select.addEventListener("change", () => this.draw(this.select.value));
+    this.draw(this.loads[0].id);
+  }
+  has(id) { return this.loads.some((l) => l.id === id); }
+  show(id) { this.select.value = id; this.draw(id); this.section.scrollIntoView(); }
+  draw(id) {
+    const load = this.loads.find((l) => l.id === id), host = document.getElementById("profile-figure");
+    host.textContent = "";
+    const steps = load.profile, at = steps.findIndex(([part]) => part === id);
+    const feed = steps.slice(0, at), back = steps.slice(at);
+    const count = Math.max(feed.length, back.length), step = Math.max(64, Math.min(130, 900 / count));
+    const [left, right, gap, high, top] = [62, 24, 62, 150, 26], width = left + right + step * count;
+    const height = top + 2 * high + gap + 66;
+    const svg = d3.select(host).append("svg").attr("viewBox", `0 0 ${width} ${height}`).attr("width", width).attr("role", "img").attr("class", "profile");
+    const side = (list, title, y0, words) => {
+      const volts = list.map(([, v]) => v), least = Math.min(...volts), most = Math.max(...volts), room = Math.max(most - least, 1e-3);
+      const y = d3.scaleLinear([least - 0.08 * room, most + 0.08 * room], [y0 + high, y0]);
+      svg.append("g").attr("class", "axis").attr("transform", `translate(${left},0)`).call(d3.axisLeft(y).ticks(4).tickSize(-(width - left - right)).tickFormat((v) => fig(v)));
+      svg.append("text").attr("class", "axis-name").attr("x", left).attr("y", y0 - 9).text(title);
+      const x = (n) => left + step * (n + 0.5);
+      const line = list.map(([, v], n) => `${n ? "L" : "M"}${x(n)},${y(v)}`).join("");
+      svg.append("path").attr("class", "profile-line").attr("d", line);
+      list.forEach(([part, v], n) => {
+        svg.append("circle").attr("class", "profile-dot").attr("cx", x(n)).attr("cy", y(v)).attr("r", 3.5);
+        const name = svg.append("text").attr("x", x(n)).attr("y", y0 + high + 16).attr("text-anchor", "middle").text(clipMiddle(part, Math.floor(step / 7)));
+        name.append("title").text(part);
+        svg.append("text").attr("class", "profile-value").attr("x", x(n)).attr("y", y0 + high + 30).attr("text-anchor", "middle").text(`${fig(v)} V`);
+      });
+      words.push(`${title}: ${list.map(([part, v]) => `${part} ${fig(v)} V`).join(", ")}`);
+    };
+    const words = [];
+    side(feed, "Feed, voltage behind each part", top, words);
+    side(back, `Return, from ${clip(id, 30)} back`, top + high + gap, words);
+    const between = feed[feed.length - 1][1] - back[0][1];
+    const said = `${id} gets ${quantity(between, "V")}${known(load.minimum_v) ? `, wants ${quantity(load.minimum_v, "V")}` : ""}: ${quantity(feed[0][1] - feed[feed.length - 1][1], "V")} is lost in the feed and ${quantity(back[0][1], "V")} in the return.`;
+    svg.attr("aria-label", clip(`${said} ${words.join(". ")}`, 1500));
+    element(host, "p", known(load.minimum_v) && between < load.minimum_v ? "grade-error wraps" : "", said);
+  }
+}
