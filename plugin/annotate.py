@@ -70,7 +70,8 @@ def notes_by_reference(results: Results) -> dict[str, list[Note]]:
         reference: str, part: str, row: ConductorRow | ContactRow | DeviceRow, rules: Iterable[str], judged: bool
     ) -> None:
         if row.current_a is not None:
-            verdict, gravity = _verdict({rule: severities.get((row.id, rule)) for rule in rules}, judged)
+            fault_a = None if isinstance(row, DeviceRow) else row.sustained_fault_a
+            verdict, gravity = _verdict({rule: severities.get((row.id, rule)) for rule in rules}, judged, fault_a)
             found.setdefault(reference, []).append(Note(part, row.current_a, row.utilisation, verdict, gravity))
 
     for conductor in results.conductors:
@@ -163,11 +164,21 @@ def root_of_copy(source: Path, copy: Path) -> Path:
     return _target(copy, _root_of(source))
 
 
-def _verdict(severities: Mapping[str, Severity | None], judged: bool) -> tuple[str, int]:
-    """Word and gravity of a row: its open errors, else that it was not determined, else its open warnings."""
+_OF_FAULTS = ("path-unprotected", "contact-unprotected", "overload-band")
+"""Rules that find the sustained fault current too great: the number that is wrong then, not the load's."""
+
+
+def _verdict(
+    severities: Mapping[str, Severity | None], judged: bool, fault_a: float | None = None
+) -> tuple[str, int]:
+    """Word and gravity of a row: its open errors, else that it was not determined, else its open warnings.
+
+    ``fault_a``: its sustained fault current, named where that is the finding.
+    """
     errors = [rule for rule, severity in severities.items() if severity is Severity.ERROR]
     if errors:
-        return f"FAIL {_listed(errors)}", 3
+        said = f", fault {_amperes(fault_a)}" if fault_a is not None and set(errors) & set(_OF_FAULTS) else ""
+        return f"FAIL {_listed(errors)}{said}", 3
     if not judged:
         return "not determined", 2
     if Severity.WARNING in severities.values():

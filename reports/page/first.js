@@ -12,13 +12,14 @@ function byWorse() {
     .sort((x, y) => Math.max(y.load ?? 0, y.fault ?? 0) - Math.max(x.load ?? 0, x.fault ?? 0));
 }
 
+const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load over allowed", "number"], ["Fault over allowed", "number"], ["Protected", ""], ["Why", ""], ["Remedy", ""]];
 function worstFive() {
   const host = document.getElementById("worst"), worst = byWorse().slice(0, 5);
   if (!worst.length) { document.getElementById("first").hidden = true; return; }
   const table = element(element(host, "div", "table-wrap first"), "table");
   element(table, "caption", "unseen", "The five parts that are worst off, by the worse of load and sustained fault current over the allowed current.");
   const head = element(element(table, "thead"), "tr"), body = element(table, "tbody");
-  for (const [title, kind] of [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load over allowed", "number"], ["Fault over allowed", "number"], ["Protected", ""], ["Why", ""], ["Remedy", ""]]) element(head, "th", kind, title).scope = "col";
+  for (const [title, kind] of HEADS) element(head, "th", kind, title).scope = "col";
   for (const { row, load, fault } of worst) {
     const tr = element(body, "tr"), name = element(tr, "th", "id"); name.scope = "row";
     const button = element(name, "button", "plain", clipMiddle(row.id, 40)); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id));
@@ -31,6 +32,7 @@ function worstFive() {
     const found = own.find((f) => f.severity === "error" && (worse ? /unprotected/ : /overload/).test(f.rule)) ?? own[0];
     element(tr, "td", "words", found ? clip(found.message, 600) : "Nothing was found on it.");
     element(tr, "td", "words", found ? clip(found.remedy, 400) : "–");
+    [...tr.cells].forEach((cell, n) => { cell.dataset.label = HEADS[n][0]; });
   }
 }
 

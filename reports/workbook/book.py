@@ -92,6 +92,7 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     for name, write in _TABLES.items():
         write(sheets[name], pen, results, where)
     lists.write_by_hand(sheets[places.BY_HAND], pen, results)
+    lists.write_rules(sheets[places.RULES], pen, results)
     lists.write_sources(sheets[places.SOURCES], pen, results)
     lists.write_assumptions(sheets[places.ASSUMPTIONS], pen, results)
     charts.write(sheets[places.CHARTS], pen, results, where, letters)

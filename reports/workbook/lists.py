@@ -6,6 +6,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results
 from loadloom.reports.open_points import open_points
+from loadloom.reports.rule_reference import meanings
 from loadloom.reports.sensitivity_words import worse
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.places import Places
@@ -41,6 +42,19 @@ def write_by_hand(sheet: Worksheet, pen: Pen, results: Results) -> None:
     columns = [
         Column("id", "Part", [name for name, _ in entries], bold=True, width=24),
         Column("text", "Line", [line for _, line in entries], width=150),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def write_rules(sheet: Worksheet, pen: Pen, results: Results) -> None:
+    """What each rule that found something means, with its formula and source."""
+    start_sheet(sheet, pen, at.RULES, "The rules that found something here; `loadloom rules` prints all of them.")
+    known = list(meanings(results))
+    columns = [
+        Column("rule", "Rule", [rule["rule"] for rule in known], bold=True, width=22),
+        Column("meaning", "Meaning", [rule["meaning"] for rule in known], width=46),
+        Column("formula", "Formula", [rule["formula"] or None for rule in known], width=46),
+        Column("source", "Source", [rule["source"] or None for rule in known], width=32),
     ]
     write_table(sheet, pen, columns)
 

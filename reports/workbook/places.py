@@ -30,6 +30,7 @@ POWER_AVAILABLE_TO_FAULT = "Power available to fault"
 CONDITIONS = "Conditions"
 RATINGS = "Ratings used"
 BY_HAND = "By hand"
+RULES = "Rules"
 ASSUMPTIONS = "Assumptions"
 SOURCES = "Sources"
 EDITS = "Changed by hand"
@@ -55,6 +56,7 @@ PURPOSE = {
     CONDITIONS: "ambient, altitude and margin: change them here",
     RATINGS: "base, factors and caps behind every allowed current",
     BY_HAND: "allowed and sustained fault current of every part, as one would write it by hand",
+    RULES: "what each rule that found something means, with its formula and source",
     ASSUMPTIONS: "everything that was assumed, and what would turn under worse conditions",
     SOURCES: "every source used, with edition",
     EDITS: "whether this workbook still holds what loadloom wrote",

@@ -200,7 +200,7 @@ def test_a_table_filters_and_says_how_many_are_left(opened: Opener) -> None:
     page = opened(sample())
     unfold(page, "conductors")
     page.fill("#conductors input[type=search]", "22 awg")
-    assert set(column(page, "conductors", "Gauge")) == {"22 AWG"}
+    assert set(column(page, "conductors", "Size")) == {"22 AWG"}
     count = sum(row.gauge == "22 AWG" for row in sample().conductors)
     assert page.inner_text("#conductors [role=status]") == f"{count} of 40 rows"
 
@@ -216,7 +216,7 @@ def test_a_table_is_copied_as_filtered_with_formulas_made_harmless(opened: Opene
     page.wait_for_function("document.querySelector('#conductors [role=status]').textContent === 'Copied 1 row.'")
     lines = page.evaluate("copied")[0].split("\n")
     assert len(lines) == 2
-    assert lines[0].split("\t")[:2] == ["Conductor", "Way"]
+    assert lines[0].split("\t")[:2] == ["Conductor", "Kind"]
     assert lines[1].split("\t")[0] == "'=1+1"
 
 

@@ -1,0 +1,112 @@
+"""What the page leads with: worst parts with reason and remedy, margins, voltages along a path, what changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from observatory_sample import sample
+from test_page import Opener, browser, opened  # noqa: F401 - fixtures
+
+from loadloom.graph.results import Results
+from loadloom.reports.open_points import open_points, worst_rows
+from loadloom.reports.page import render
+from loadloom.reports.workbook.book import drawn
+
+
+def test_the_worst_five_are_by_the_worse_of_both_currents() -> None:
+    """Recounted here by brute force over all rows."""
+    results = sample()
+    shares = {}
+    for row in (*results.conductors, *results.contacts, *results.splices, *results.switches):
+        both = [row.utilisation or 0.0]
+        if row.sustained_fault_a is not None and row.allowed_a:
+            both.append(row.sustained_fault_a / row.allowed_a)
+        shares[row.id] = max(both)
+    worst = worst_rows(results)
+    assert [share for _, share, _ in worst] == sorted(shares.values(), reverse=True)[:5]
+    assert all(shares[part] == share for part, share, _ in worst)
+
+
+def test_the_page_leads_with_them_and_says_why_and_what_to_do(opened: Opener) -> None:  # noqa: F811
+    results = sample()
+    page = opened(results)
+    shown = page.evaluate(
+        "[...document.querySelectorAll('#worst tbody tr')].map((tr) => [...tr.cells].map((c) => c.innerText))"
+    )
+    assert [row[0].split("\n")[0] for row in shown] == [part for part, _, _ in worst_rows(results)]
+    found = {f.subject.id: f for f in reversed(results.findings) if f.accepted is None}
+    for row in shown:
+        part = row[0].split("\n")[0]
+        if part in found:
+            assert row[7] and row[8] and "Nothing" not in row[7]
+    tops = page.evaluate(
+        "['worst', 'harness'].map((id) => document.getElementById(id).getBoundingClientRect().top)"
+    )
+    assert tops[0] < tops[1]
+
+
+def test_bars_end_where_the_numbers_say(opened: Opener) -> None:  # noqa: F811
+    page = opened(sample())
+    rows = page.evaluate(
+        """() => {
+          const width = (element) => element.getBoundingClientRect().width;
+          const read = (line) => [width(line.querySelector('.margin-bar')) / width(line),
+            parseFloat(line.querySelector('.margin-number').textContent)];
+          const rows = [...document.querySelectorAll('.margin-row')];
+          return rows.map((row) => [...row.querySelectorAll('.margin-line')].map(read));
+        }"""
+    )
+    assert len(rows) >= 10
+    checked = 0
+    for row in rows:
+        for width, percent in row:
+            if percent == percent:
+                assert width == pytest.approx(min(percent / 200.0, 1.0), abs=0.012)
+                checked += 1
+    assert checked >= 20
+
+
+def test_a_voltage_profile_is_drawn_from_the_output_to_the_load_and_back(opened: Opener) -> None:  # noqa: F811
+    results = sample()
+    load = results.loads[0]
+    profile = (("CH1", 12.0), ("W1", 11.5), (load.id, 0.3), ("W2", 0.0), ("CH1", 0.0))
+    page = opened(replace(results, loads=(replace(load, profile=profile, minimum_v=11.4), *results.loads[1:])))
+    said = page.inner_text("#profile-figure p")
+    assert f"{load.id} gets 11.2 V, wants 11.4 V" in said
+    assert "0.500 V is lost in the feed and 0.300 V in the return" in said
+    assert page.locator("#profile-figure circle").count() == len(profile)
+
+
+def test_without_profiles_there_is_no_section(opened: Opener) -> None:  # noqa: F811
+    assert opened(sample()).locator("#profiles").is_hidden()
+
+
+def test_what_changed_since_stands_on_page_and_in_the_workbook() -> None:
+    new = sample()
+    first = new.conductors[0]
+    old = replace(new, conductors=(replace(first, current_a=0.5 * (first.current_a or 0.0)), *new.conductors[1:]))
+    assert b'"since":{' in render(new, since=old) and b'"since":null' in render(new)
+    workbook, pen = drawn(new, old)
+    assert workbook.sheetnames.index("Changes") < workbook.sheetnames.index("Findings")
+    texts = " ".join(pen.sheets["Summary"].data().split())
+    assert "Changed since" in texts and "Changes" not in drawn(new)[0].sheetnames
+
+
+def test_open_points_are_every_open_error_and_all_that_is_not_determined() -> None:
+    results = sample()
+    points = open_points(results)
+    assert [point.number for point in points] == list(range(1, len(points) + 1))
+    errors = [f for f in results.findings if f.severity == "error" and f.accepted is None]
+    assert sum(point.kind == "error" for point in points) == len({(f.subject.id, f.message) for f in errors})
+    undetermined = {row.id for row in (*results.conductors, *results.contacts) if row.protected is None}
+    assert undetermined <= {point.part for point in points}
+
+
+def nothing(results: Results) -> Results:
+    return replace(results, conductors=(), contacts=(), splices=(), switches=(), loads=(), findings=())
+
+
+def test_an_empty_harness_has_a_page(opened: Opener) -> None:  # noqa: F811
+    page = opened(nothing(sample()))
+    assert page.locator("#first").is_hidden() and page.locator("#margins").is_hidden()
