@@ -685,7 +685,8 @@ def _progress() -> Iterator[Callable[[str], None]]:
 
 def _inputs(parsed: argparse.Namespace) -> list[Path]:
     """The files named on the command line that are read."""
-    return [parsed.input, *([parsed.settings] if parsed.settings is not None else [])]
+    others = (parsed.settings, getattr(parsed, "since", None))
+    return [parsed.input, *(other for other in others if other is not None)]
 
 
 def _check(check_suffix: Callable[[Path], None], parsed: argparse.Namespace, inputs: Sequence[Path]) -> None:

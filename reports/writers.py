@@ -121,9 +121,7 @@ def check_suffix(path: Path) -> None:
     writer_for(path)
 
 
-def rendered(
-    results: Results, path: Path, since: Results | None = None, order: OrderList | None = None
-) -> bytes:
+def rendered(results: Results, path: Path, since: Results | None = None, order: OrderList | None = None) -> bytes:
     """A report in the format of the path's suffix.
 
     ``since``: results of the last revision, which workbook and page compare with. ``order``: what is to be ordered,
