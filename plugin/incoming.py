@@ -31,6 +31,17 @@ def shown(path: Path) -> Path:
         return path
 
 
+def where_of(path: Path) -> str:
+    """The path of a drawing as results give it, wherever the command was run from.
+
+    It is relative to the repository that the drawing lies in, as what reads SARIF or JUnit wants it; outside of
+    one it is the name alone.
+    """
+    full = path.resolve()
+    repository = next((folder for folder in full.parents if (folder / ".git").exists()), full.parent)
+    return full.relative_to(repository).as_posix()
+
+
 def input_file(kind: str, path: Path, sha256: str, name: str) -> InputFile:
     """A file for the list of what the results rest on; ``sha256`` is of the bytes that were read."""
     try:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 from loadloom.graph.findings import Finding, Subject
 from loadloom.graph.harness import Provenance
@@ -13,7 +12,6 @@ from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import bus_unreadable
 from loadloom.plugin.drawing import Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.incoming import shown
 from loadloom.plugin.reading.connectivity import SHEET_PIN, DrawnNet, DrawnPin, UnreadBus, drawn_nets
 from loadloom.plugin.reading.expansion import Expander
 from loadloom.plugin.reading.hierarchy import Hierarchy
@@ -328,8 +326,3 @@ def _ordered(
             )
         ),
     )
-
-
-def where_of(path: Path) -> str:
-    """A path as reports show it."""
-    return shown(path).as_posix()

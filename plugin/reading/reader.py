@@ -14,10 +14,10 @@ from loadloom.graph.harness import Provenance
 from loadloom.graph.rules import file_version_untested, readings_differ, symbols_may_be_missing
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.incoming import TextFile, input_file, read_text, shown
+from loadloom.plugin.incoming import TextFile, input_file, read_text, shown, where_of
 from loadloom.plugin.reading import kicad_cli as cli
 from loadloom.plugin.reading import sexpr, xml
-from loadloom.plugin.reading.assembly import OwnReading, from_netlist, from_own, read_own, where_of
+from loadloom.plugin.reading.assembly import OwnReading, from_netlist, from_own, read_own
 from loadloom.plugin.reading.hierarchy import Hierarchy, read_hierarchy
 from loadloom.plugin.reading.netlist import Netlist, read_netlist
 from loadloom.plugin.reading.node import Node

@@ -20,7 +20,7 @@ from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import net_ambiguous
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.incoming import hashed, shown
+from loadloom.plugin.incoming import hashed, shown, where_of
 from loadloom.plugin.roles import Role, role_of_word
 from loadloom.plugin.wire_list.columns import (
     ASSUMED,
@@ -104,7 +104,7 @@ def read_wire_list(path: Path) -> Drawing:
     parts = [rows for grid in grids if (rows := _rows(grid, is_parts, PART_HEADS)) is not None]
     used = tuple(hashed("wire list", file, file.name) for file in files)
     provenance = Provenance(
-        file=shown(path).as_posix(), sha256=used[0].sha256, title=path.stem, route=WIRE_LIST, files=used
+        file=where_of(path), sha256=used[0].sha256, title=path.stem, route=WIRE_LIST, files=used
     )
     maker = _Maker(path.name, [row for rows in parts for row in rows])
     notes = [rows for grid in grids if (rows := _rows(grid, is_notes, NOTE_HEADS)) is not None]

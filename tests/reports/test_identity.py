@@ -60,8 +60,8 @@ def test_settings_elsewhere_and_own_tables_are_in_it(tmp_path: Path) -> None:
     listed = {file.file: (file.kind, file.sha256) for file in results.provenance.files}
     assert listed["../mine/own.toml"] == ("settings", hashlib.sha256(own.read_bytes()).hexdigest())
     assert listed["../mine/table.csv"] == ("own table", hashlib.sha256(TABLE.encode()).hexdigest())
-    # Its path in reports leads to the file itself.
-    assert Path(path_of("../mine/own.toml", results)).resolve() == own.resolve()
+    # Its path in reports leads from the drawing's own folder to the file itself.
+    assert (copy.parent / path_of("../mine/own.toml", results)).resolve() == own.resolve()
 
 
 def test_a_date_handed_in_stands_in_the_place_of_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
