@@ -7,8 +7,9 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from loadloom.graph.naming import natural_key
-from loadloom.plugin.draw.layout import Block, End, Layout, Part, Run, Sheet, ranks
+from loadloom.plugin.draw.layout import Block, End, Part, Run, Sheet, ranks
 from loadloom.plugin.draw.shapes import Shape, box, library_shapes
+from loadloom.plugin.draw.sheets import lay_out
 from loadloom.plugin.drawing import Drawing, PinRef, Symbol
 from loadloom.plugin.roles import Role, letters_of, role_of_word
 
@@ -32,9 +33,9 @@ _CONDUCTORS = (Role.WIRE, Role.CABLE)
 
 @dataclass
 class Composed:
-    """The sheet, the shape of every symbol by reference, and nets that the settings have to call a joint."""
+    """The sheets, the shape of every symbol by reference, and nets that the settings have to call a joint."""
 
-    sheet: Sheet
+    sheets: list[Sheet]
     shapes: dict[str, Shape]
     joints: list[str] = field(default_factory=list)
 
@@ -70,10 +71,9 @@ class _Composer:
         for block in blocks:
             self.shape_block(block)
         runs = [self.shape_run(reference, cores) for reference, cores in raw_runs.items()]
-        layout = Layout(blocks, runs, self.names, self.ties())
-        sheet = layout.run()
+        sheets = lay_out(blocks, runs, self.names, self.ties())
         joints = [self.name_of(net.pins[0]) for net in self.drawing.nets if net.joint]
-        return Composed(sheet, self.shapes, joints)
+        return Composed(sheets, self.shapes, joints)
 
     # What is joined
 

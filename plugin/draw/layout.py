@@ -98,7 +98,10 @@ class Block:
 
 @dataclass
 class Sheet:
-    """What is drawn: parts, lines, junctions, labels (text, place, angle), pins joined to nothing; its size."""
+    """What is drawn: parts, lines, junctions, labels (text, place, angle), pins joined to nothing; its size.
+
+    ``tile`` is its column and row among several sheets.
+    """
 
     parts: list[Part] = field(default_factory=list)
     lines: list[tuple[float, float, float, float]] = field(default_factory=list)
@@ -107,6 +110,7 @@ class Sheet:
     free: list[tuple[float, float]] = field(default_factory=list)
     width: float = 0.0
     height: float = 0.0
+    tile: tuple[int, int] = (0, 0)
 
 
 def ranks(blocks: list[Block], fed: dict[str, int], joined: Joined) -> None:

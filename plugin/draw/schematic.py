@@ -8,8 +8,9 @@ import uuid
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from loadloom.graph.naming import natural_key, some_of
 from loadloom.plugin.draw.composing import Composed, compose
-from loadloom.plugin.draw.layout import Part
+from loadloom.plugin.draw.layout import Part, Sheet
 from loadloom.plugin.draw.shapes import LIBRARY, Property, Shape, quote, renamed
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, Symbol
 from loadloom.plugin.errors import UnusableError
@@ -88,7 +89,7 @@ def project_files(drawing: Drawing, target: Path) -> dict[Path, bytes]:
     shapes = {shape.name: shape for shape in composed.shapes.values()}
     table = f'(lib (name "{LIBRARY}")(type "KiCad")(uri "${{KIPRJMOD}}/{stem}.kicad_sym")(options "")(descr ""))'
     files = {
-        target: _schematic(drawing, composed, shapes, stem),
+        **_schematics(drawing, composed, shapes, target),
         target.with_suffix(".kicad_pro"): with_presets(
             json.dumps({"meta": {"filename": f"{stem}.kicad_pro", "version": 3}}, indent=2)
         ),
@@ -105,44 +106,110 @@ def project_files(drawing: Drawing, target: Path) -> dict[Path, bytes]:
     return {path: text.encode("utf-8") for path, text in files.items()}
 
 
-def _schematic(drawing: Drawing, composed: Composed, shapes: dict[str, Shape], stem: str) -> str:
-    sheet = composed.sheet
+def _schematics(drawing: Drawing, composed: Composed, shapes: dict[str, Shape], target: Path) -> dict[Path, str]:
+    """The schematic, or the first sheet of several and the others beside it."""
+    stem, sheets = target.stem, composed.sheets
+    title = drawing.provenance.title or stem
     root = _uuid(stem, "root")
-    symbols = {symbol.reference: symbol for symbol in drawing.symbols}
-    width, height = sheet.width + 20.0, sheet.height + _TITLE_BLOCK_MM
+    head = _Head(stem, root, title)
+    pages = '(sheet_instances (path "/" (page "1")))'
+    if len(sheets) == 1:
+        items = _items(drawing, composed, sheets[0], shapes, head, f"/{root}", "label")
+        return {target: _whole(head, root, sheets[0].width, sheets[0].height, [*items, pages])}
+    files: dict[Path, str] = {}
+    boxes = []
+    for number, sheet in enumerate(sheets, start=1):
+        name = target.with_name(f"{stem}-{number}.kicad_sch")
+        own = _uuid(stem, "sheet", number)
+        here = replace(head, title=f"{title}: {number} of {len(sheets)}")
+        items = _items(drawing, composed, sheet, shapes, here, f"/{root}/{own}", "global_label")
+        files[name] = _whole(here, _uuid(stem, "file", number), sheet.width, sheet.height, items)
+        x, y = 25.4 + sheet.tile[0] * 76.2, 38.1 + sheet.tile[1] * 50.8
+        boxes.append(
+            f"(sheet (at {x:g} {y:g}) (size 63.5 30.48) (exclude_from_sim no) (in_bom yes) (on_board yes) (dnp no) "
+            f"(stroke (width 0.1524) (type solid)) (fill (color 0 0 0 0.0)) (uuid {quote(own)}) "
+            f'(property "Sheetname" {quote(_sheet_name(number, sheet, drawing))} (at {x:g} {y - 0.7:g} 0) '
+            "(effects (font (size 1.27 1.27)) (justify left bottom))) "
+            f'(property "Sheetfile" {quote(name.name)} (at {x:g} {y + 31.1:g} 0) '
+            "(effects (font (size 1.27 1.27)) (justify left top))) "
+            f'(instances (project {quote(stem)} (path "/{root}" (page "{number + 1}")))))'
+        )
+    size = (max(s.tile[k] for s in sheets) for k in (0, 1))
+    width, height = (20.0 + step * (count + 1) for step, count in zip((76.2, 50.8), size, strict=True))
+    return {target: _whole(head, root, width, height, [*boxes, pages]), **files}
+
+
+def _sheet_name(number: int, sheet: Sheet, drawing: Drawing) -> str:
+    """What a sheet is called: its number, and what feeds it or the first of what stands on it."""
+    roles = {
+        symbol.reference: next((t for n, t in symbol.fields.items() if n.casefold() == "role"), "")
+        for symbol in drawing.symbols
+    }
+    drawn = sorted((part.reference for part in sheet.parts), key=natural_key)
+    order = ("output", "battery", "load", "connector")
+    first = sorted(drawn, key=lambda ref: order.index(roles[ref]) if roles.get(ref) in order else len(order))
+    return f"{number} {some_of(first, 2)}".replace("/", "_")
+
+
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """What all sheets of a project share."""
+
+    stem: str
+    root: str
+    title: str
+
+
+def _whole(head: _Head, own: str, width: float, height: float, items: list[str]) -> str:
+    """A schematic file, on the smallest paper that holds it."""
+    width, height = width + 20.0, height + _TITLE_BLOCK_MM
     paper = next((f'"{name}"' for name, w, h in _PAPERS if width <= w and height <= h), None)
     paper = paper or f'"User" {max(width, 200):.2f} {max(height, 200):.2f}'
-    items = [
+    begin = [
         f'(kicad_sch (version {VERSION}) (generator "eeschema") (generator_version "9.0")',
-        f"(uuid {quote(root)}) (paper {paper})",
-        f"(title_block (title {quote(drawing.provenance.title or stem)}))",
-        "(lib_symbols",
-        *(renamed(shapes[name], LIBRARY) for name in sorted(shapes)),
-        ")",
+        f"(uuid {quote(own)}) (paper {paper})",
+        f"(title_block (title {quote(head.title)}))",
     ]
+    return "\n".join([*begin, *items, "(embedded_fonts no))", ""])
+
+
+def _items(
+    drawing: Drawing,
+    composed: Composed,
+    sheet: Sheet,
+    shapes: dict[str, Shape],
+    head: _Head,
+    path: str,
+    label: str,
+) -> list[str]:
+    """The symbols, lines and labels of one sheet; ``label`` is the kind of label, ``path`` that of the sheet."""
+    stem = head.stem
+    symbols = {symbol.reference: symbol for symbol in drawing.symbols}
+    used = sorted({composed.shapes[part.reference].name for part in sheet.parts})
+    items = ["(lib_symbols", *(renamed(shapes[name], LIBRARY) for name in used), ")"]
     for x, y in sorted(sheet.junctions):
         items.append(
-            f"(junction (at {x:g} {y:g}) (diameter 0) (color 0 0 0 0) (uuid {quote(_uuid(stem, 'j', x, y))}))"
+            f"(junction (at {x:g} {y:g}) (diameter 0) (color 0 0 0 0) (uuid {quote(_uuid(path, 'j', x, y))}))"
         )
     for x, y in sheet.free:
-        items.append(f"(no_connect (at {x:g} {y:g}) (uuid {quote(_uuid(stem, 'n', x, y))}))")
+        items.append(f"(no_connect (at {x:g} {y:g}) (uuid {quote(_uuid(path, 'n', x, y))}))")
     for k, (x0, y0, x1, y1) in enumerate(sheet.lines):
         items.append(
             f"(wire (pts (xy {x0:g} {y0:g}) (xy {x1:g} {y1:g})) (stroke (width 0) (type default)) "
-            f"(uuid {quote(_uuid(stem, 'w', k))}))"
+            f"(uuid {quote(_uuid(path, 'w', k))}))"
         )
     for k, (text, x, y, angle) in enumerate(sheet.labels):
         side = "left" if angle == 0 else "right"
+        shape, up = ("", " bottom") if label == "label" else ("(shape passive) ", "")
         items.append(
-            f"(label {quote(text)} (at {x:g} {y:g} {angle}) "
-            f"(effects (font (size 1.016 1.016)) (justify {side} bottom)) "
-            f"(uuid {quote(_uuid(stem, 'l', k))}))"
+            f"({label} {quote(text)} {shape}(at {x:g} {y:g} {angle}) "
+            f"(effects (font (size 1.016 1.016)) (justify {side}{up})) "
+            f"(uuid {quote(_uuid(path, 'l', k))}))"
         )
-    items += [_placed(part, symbols[part.reference], stem, root) for part in sheet.parts]
-    return "\n".join([*items, '(sheet_instances (path "/" (page "1"))) (embedded_fonts no))', ""])
+    return [*items, *(_placed(part, symbols[part.reference], stem, path) for part in sheet.parts)]
 
 
-def _placed(part: Part, symbol: Symbol, stem: str, root: str) -> str:
+def _placed(part: Part, symbol: Symbol, stem: str, path: str) -> str:
     shape = part.shape
     texts = _texts(symbol)
     known = {found.name: found for found in shape.properties}
@@ -158,7 +225,7 @@ def _placed(part: Part, symbol: Symbol, stem: str, root: str) -> str:
         "(exclude_from_sim no) (in_bom yes) (on_board yes) "
         f"(dnp {'yes' if symbol.dnp else 'no'}) (uuid {quote(_uuid(stem, part.reference))}) "
         f"{' '.join(properties)} {pins} "
-        f"(instances (project {quote(stem)} (path {quote('/' + root)} "
+        f"(instances (project {quote(stem)} (path {quote(path)} "
         f"(reference {quote(part.reference)}) (unit 1)))))"
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import re
 import subprocess
 from pathlib import Path
 
@@ -60,6 +61,33 @@ def test_sixty_rows_become_a_drawing(tmp_path: Path) -> None:
     for one, two in zip(results[0].conductors, results[1].conductors, strict=True):
         assert one.id == two.id and one.current_a == pytest.approx(two.current_a, rel=1e-9)
         assert one.sustained_fault_a == pytest.approx(two.sustained_fault_a, rel=1e-9)
+
+
+def test_a_long_list_becomes_several_sheets(tmp_path: Path) -> None:
+    """No sheet is larger than A2, whatever is joined across them is read back, and KiCad has no complaint."""
+    rows, parts = (
+        ["Label,From,To,Size,Length"],
+        ["Part,Role,Voltage,Rating,Load", "PS1,output,24 V,,", "BAR,splice,,,"],
+    )
+    for k in range(1, 46):
+        rows += [f"A{k},PS1.1,F{k}.1,1 mm²,1 m", f"B{k},F{k}.2,L{k}.1,1 mm²,2 m", f"C{k},L{k}.2,BAR.1,1 mm²,2 m"]
+        parts += [f"F{k},fuse,,5 A,", f"L{k},load,,,{k / 10} A"]
+    rows.append("R1,BAR.2,PS1.2,25 mm²,1 m")
+    (tmp_path / "long.csv").write_text("\n".join(rows), encoding="utf-8")
+    (tmp_path / "long.parts.csv").write_text("\n".join(parts), encoding="utf-8")
+    target = tmp_path / "drawn" / "long.kicad_sch"
+    made = draw_project(tmp_path / "long.csv", target)
+    sheets = [file for file in made.files if file.suffix == ".kicad_sch" and file != target]
+    assert len(sheets) > 2
+    papers = {re.search(r"\(paper ([^)]*)\)", file.read_text(encoding="utf-8"))[1] for file in sheets}  # type: ignore[index]
+    assert papers <= {'"A4"', '"A3"', '"A2"'}
+    by_cli = read_drawing(target, kicad_cli=Path(need("kicad-cli")))
+    listed = harness(read_drawing(tmp_path / "long.csv"))
+    assert harness(by_cli) == harness(read_drawing(target, kicad_cli="none")) == listed
+    assert not [
+        f for f in build_harness(by_cli, AnalysisSettings(), DrawingSettings()).findings if "sheet" in f.message
+    ]
+    assert complaints(target, tmp_path) == []
 
 
 @pytest.mark.parametrize("root", ROOTS, ids=lambda path: path.parent.name)
