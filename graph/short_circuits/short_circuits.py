@@ -54,7 +54,8 @@ class Short:
     ``own_*`` are the part's own currents in A, the greatest at its source end where that is limited. ``held``: what
     flows continuously where some order of opening clears nothing. ``loop``: conductors in the loop, given where
     nothing clears it. ``held_by``: the device nearest to opening then. ``retry``: the worst limit that tries again.
-    ``untimed``: the clearing device, where its time is not stated.
+    ``untimed``: the clearing device, where its time is not stated. ``cleared``: the part's own current in A and the
+    time in s until it is cleared, of each way in which that happens.
     """
 
     part: str
@@ -66,6 +67,7 @@ class Short:
     held_by: str | None = None
     retry: Retry | None = None
     untimed: str | None = None
+    cleared: tuple[tuple[float, float], ...] = ()
 
     @property
     def capped_by(self) -> str | None:
@@ -280,6 +282,13 @@ class _Loops:
             held_by=self._just_holds(never.held) if never and never.held else None,
             retry=max(retries, key=_gravity_a, default=None),
             untimed=cleared.device.id if cleared is not None and slowest_s is None else None,
+            cleared=tuple(
+                (flow.own_a, flow.clearing.slowest_s)
+                for flow in flows
+                if flow.clearing is not None
+                and math.isfinite(flow.clearing.slowest_s)
+                and math.isfinite(flow.own_a)
+            ),
         )
 
     def _at_source_end(self, k: int, *, on_plus: bool) -> tuple[Flow, ...]:
