@@ -267,6 +267,10 @@ class DeviceRow:
     curve_source: str | None = None
     gates: bool = False
     band: tuple[tuple[float, float | None, float | None], ...] = ()
+    events: tuple[tuple[float, float], ...] = ()
+    """(s, A) of the starts and other events that it has to ride through, the greatest for each time."""
+    withstand: dict[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+    """Points (s, A) of what the weakest conductors that it protects stand from their limit on, by id."""
     upstream: tuple[str, ...] = ()
     protects: tuple[str, ...] = ()
     settings_a: dict[str, float | None] = field(default_factory=dict)

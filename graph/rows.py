@@ -11,6 +11,7 @@ import numpy as np
 
 from loadloom.graph.cases.battery_use import run_times_s, shortest
 from loadloom.graph.cases.corners import NOMINAL, SAME, AtCorner
+from loadloom.graph.cases.demands import Demand
 from loadloom.graph.cases.voltage_profiles import voltage_profiles
 from loadloom.graph.cases.voltages import (
     feeding_voltage_v,
@@ -27,6 +28,7 @@ from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import contact_rise_k
+from loadloom.graph.heat.two_body import two_bodies, withstand_points
 from loadloom.graph.judging.beyond import Beyond, splices, switches
 from loadloom.graph.judging.highest_voltage import highest_voltages
 from loadloom.graph.naming import some_of
@@ -49,6 +51,9 @@ from loadloom.graph.structure.topology import part_role
 
 MOST_EXPLAINED = 1_000
 """Conductors and contacts up to which all are explained: some 1.5 kB of text each."""
+
+WITHSTAND_SHOWN = 3
+"""Conductors whose withstand a time–current chart shows."""
 
 RuleNames = Mapping[str, tuple[str, ...]]
 """Names of the rules that have a finding on a subject, by the subject's id."""
@@ -491,6 +496,8 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 curve_source=curve_source(there, facts.settings) or acts.reason,
                 gates=any(curve.gates for curve in curves),
                 band=tuple((a, _finite(fast), _finite(slow)) for a, fast, slow in band(there, facts.settings)),
+                events=_events(protection.demands.get(device.id, ())),
+                withstand=_withstand(facts, _protects(protection.guarded_by(device.id), setting_range)),
                 upstream=protection.upstream(device.id),
                 protects=_protects(protection.guarded_by(device.id), setting_range),
                 settings_a={case.id: device.under(case.arrangement).setting_a for case in facts.cases},
@@ -500,6 +507,35 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def _withstand(facts: Facts, protects: Iterable[str]) -> dict[str, tuple[tuple[float, float], ...]]:
+    """What the weakest different conductors of some parts stand for a time, as far as that is known."""
+    rated = [
+        (rating.allowed_a, part)
+        for name in protects
+        if isinstance(part := facts.harness.by_id.get(name), Conductor)
+        and (rating := facts.ratings.get(name)) is not None
+        and rating.allowed_a
+    ]
+    different: dict[tuple[str, str], tuple[float, Conductor]] = {}
+    for allowed_a, part in sorted(rated, key=lambda found: found[0]):
+        different.setdefault((str(part.gauge or part.track), f"{allowed_a:.3g}"), (allowed_a, part))
+    found = {}
+    for allowed_a, part in list(different.values())[:WITHSTAND_SHOWN]:
+        bodies = two_bodies(part, facts.settings, allowed_a)
+        if bodies is not None:
+            found[part.id] = withstand_points(bodies)
+    return found
+
+
+def _events(demands: Iterable[Demand]) -> tuple[tuple[float, float], ...]:
+    """Times and currents of events, from the longest on, each greater than all longer ones."""
+    found: list[tuple[float, float]] = []
+    for demand in sorted(demands, key=lambda d: (-d.duration_s, -d.current_a)):
+        if math.isfinite(demand.duration_s) and (not found or demand.current_a > found[-1][1]):
+            found.append((demand.duration_s, demand.current_a))
+    return tuple(found)
 
 
 def _range_note(setting_range: SettingRange | None) -> str:

@@ -19,6 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
@@ -170,11 +171,19 @@ def two_bodies(conductor: Conductor, settings: AnalysisSettings, allowed_a: floa
     )
 
 
+@lru_cache(maxsize=8192)
+def _withstand_a(bodies: TwoBodies, duration_s: float) -> float:
+    """Conductors of one size and rating stand the same."""
+    return bodies.withstand_a(duration_s)
+
+
 def withstand_points(bodies: TwoBodies) -> tuple[tuple[float, float], ...]:
     """Points (s, A) of what a conductor stands, for a time–current chart."""
-    return tuple((time_s, bodies.withstand_a(time_s)) for time_s in WITHSTAND_AT_S)
+    return tuple((time_s, _withstand_a(bodies, time_s)) for time_s in WITHSTAND_AT_S)
 
 
 def worst_over(bodies: TwoBodies, flows: Sequence[tuple[float, float]]) -> float:
     """The greatest current of some (A, s) over what the conductor stands for its time."""
-    return max((current_a / bodies.withstand_a(time_s) for current_a, time_s in flows if time_s > 0.0), default=0.0)
+    return max(
+        (current_a / _withstand_a(bodies, time_s) for current_a, time_s in flows if time_s > 0.0), default=0.0
+    )

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from loadloom.graph.cases.demands import Demand
 from loadloom.graph.elements import Conductor, Contact, Diode, Splice, Switch
 from loadloom.graph.facts import Facts
-from loadloom.graph.heat.one_body import rise_share
+from loadloom.graph.heat.two_body import two_bodies
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S
 
@@ -76,16 +76,11 @@ def _gravity(event: Event) -> tuple[bool, float]:
 def _judge(facts: Facts, part: Stressed, demand: Demand, allowed_a: float, before_a: float) -> Event | None:
     unknown = Event(part, demand, allowed_a, Heat.NOT_STATED)
     if isinstance(part, Conductor):
-        rise = rise_share(
-            part,
-            facts.settings,
-            allowed_a,
-            before_a=before_a,
-            current_a=demand.current_a,
-            duration_s=demand.duration_s,
-        )
-        if rise is None:
+        bodies = two_bodies(part, facts.settings, allowed_a)
+        if bodies is None:
             return unknown
+        warm_c = bodies.temperature_c(demand.current_a, demand.duration_s, before_a=before_a)
+        rise = (warm_c - bodies.ambient_c) / (bodies.limit_c - bodies.ambient_c)
         return Event(part, demand, allowed_a, Heat.TOO_MUCH, rise) if exceeds(rise, 1.0) else None
     kind = facts.settings.contact_types.get(part.contact_type or "") if isinstance(part, Contact) else None
     withstand_a2s = kind.i2t_a2s if kind is not None else None

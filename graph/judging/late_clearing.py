@@ -1,18 +1,68 @@
-"""Whether a clearing time beyond the adiabatic range is only what a gate of a standard leaves open."""
+"""How a conductor stands a short circuit that is cleared later than the adiabatic test reaches (5 s)."""
 
 from __future__ import annotations
 
-from loadloom.graph.devices import band_choice
-from loadloom.graph.elements import Device, DeviceKind
+import math
+
+from loadloom.graph.devices import band_choice, fuse_inside
+from loadloom.graph.elements import Conductor, Device, DeviceKind
 from loadloom.graph.facts import Facts
+from loadloom.graph.heat.two_body import two_bodies, worst_over
 from loadloom.graph.results import ShortCircuitRow
+from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S, Short
+from loadloom.graph.short_circuits.stalls import Stall
 
 
 def cleared_late_by_gate(facts: Facts, row: ShortCircuitRow) -> bool:
-    """A short that a fuse or breaker clears by its gate table only, later than the adiabatic test reaches."""
-    device = facts.harness.by_id.get(row.cleared_by or "")
-    if row.adiabatic_in_range is not False or not isinstance(device, Device):
+    """A short that a fuse or breaker clears by its gate table only, later than the adiabatic test reaches.
+
+    A gate says nothing of greater currents, which are cleared sooner: no temperature follows from it.
+    """
+    return row.adiabatic_in_range is False and _has_gates(facts, row.cleared_by or "")
+
+
+def _has_gates(facts: Facts, name: str) -> bool:
+    """Whether the times of a device are the gates of a standard."""
+    device = facts.harness.by_id.get(name)
+    if not isinstance(device, Device):
         return False
+    device = fuse_inside(device) or device
     if device.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
         return False
     return not (curves := band_choice(device, facts.settings).curves) or any(curve.gates for curve in curves)
+
+
+def late_stress(facts: Facts, short: Short) -> float | None:
+    """The current of a short that takes more than 5 s over what its conductor stands for that time, the greatest of
+    all ways in which it is cleared; above 1 it is damaged. None where that is not determined: of a contact, of a
+    conductor whose section or insulation is not known, and where a gate alone gives the time.
+    """
+    part, rating = facts.harness.by_id[short.part], facts.ratings.get(short.part)
+    if not isinstance(part, Conductor) or rating is None or not rating.allowed_a:
+        return None
+    if cleared_late_by_gate(facts, short.row):
+        return None
+    bodies = two_bodies(part, facts.settings, rating.allowed_a)
+    late = [(a, s) for a, s in short.cleared if s > ADIABATIC_LIMIT_S]
+    return worst_over(bodies, late) if bodies is not None and late else None
+
+
+def stall_stress(facts: Facts, stall: Stall) -> tuple[float, Conductor] | None:
+    """The current of a stalled load over what a conductor on its path stands until something opens, the greatest;
+    None where no time is known, or a gate alone gives it.
+    """
+    slowest_s = stall.slowest_s
+    if slowest_s is None or not math.isfinite(slowest_s) or not stall.cleared_by:
+        return None
+    if any(_has_gates(facts, name) for name in stall.cleared_by):
+        return None
+    worst: tuple[float, Conductor] | None = None
+    for part in facts.harness.conductors:
+        rating, current_a = facts.ratings.get(part.id), stall.carried_a.get(part.id, 0.0)
+        if rating is None or not rating.allowed_a or current_a <= rating.allowed_a:
+            continue
+        bodies = two_bodies(part, facts.settings, rating.allowed_a)
+        over = worst_over(bodies, [(current_a, slowest_s)]) if bodies is not None else 0.0
+        if worst is None or over > worst[0]:
+            worst = (over, part)
+    return worst

@@ -1,14 +1,14 @@
 """A short circuit holds more than the allowed current on a part for more than 5 s before a slow device clears it.
 
 Formula: short-circuit current > allowed current, and slowest clearing time > 5 s over every order of opening.
-Beyond 5 s heat leaves the copper, so the adiabatic test of ``damage-before-clearing`` no longer says how warm it
-becomes.
+Only where nothing says how warm the part becomes: of a contact, of a conductor whose section or insulation is not
+known, and where the gate of a standard alone gives the time. Else ``damage-before-clearing`` judges it.
 
 Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory).
 
 Passes: a wire behind a limiter with ``Delay`` = ``10 ms``.
 
-Fails: the same with ``Delay`` = ``8 s``; a fuse by its gates only, which leave it 120 s at twice its rating.
+Fails: a wire behind a fuse by its gates only, which leave it 120 s at twice its rating.
 """
 
 import math
@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.late_clearing import late_stress
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S, Short
 
@@ -33,7 +34,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         if not math.isfinite(row.slowest_s) or not exceeds(row.slowest_s, ADIABATIC_LIMIT_S):
             continue
-        if not exceeds(short.own_greatest_a, rating.allowed_a):
+        if not exceeds(short.own_greatest_a, rating.allowed_a) or late_stress(facts, short) is not None:
             continue
         parts.setdefault(row.cleared_by, set()).add(short.part)
         times = short.own_greatest_a / rating.allowed_a

@@ -3,10 +3,11 @@ it.
 
 Formula: I² × t > k² × S², with I the short-circuit current (the least and the greatest at the far end count, and
 the greatest just behind the source end), t the slowest clearing time at that current over every order of opening, S
-the area, k of copper in its insulation; for a contact its own I²t. For t beyond 5 s the heat no longer stays in the
-copper: the row is then marked as out of range, and what the part sheds at its allowed current Iz is taken off,
-(I² - Iz²) × t > k² × S². A gate of a standard is no clearing time of that kind: where it alone gives one beyond
-5 s, ``device-not-checked`` says so.
+the area, k of copper in its insulation; for a contact its own I²t. For t beyond 5 s heat leaves the copper: then I
+> the current that two bodies, copper and insulation, stand for t. The temperature that counts as damage falls from
+the short-circuit limit at 5 s to the insulation's class at one hour (that line is ours); the allowed current is the
+long end. Of a contact what it sheds at its allowed current Iz is taken off, (I² - Iz²) × t > I²t. A gate of a
+standard is no clearing time of that kind: where it alone gives one beyond 5 s, ``cleared-late`` says so.
 
 Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory) and IEC 60949 for k; example: k = 115, S = 1.5
 mm², I = 300 A stands for 0.331 s.
@@ -18,14 +19,15 @@ Fails: the same, cleared within 0.5 s; or behind a limiter with a ``Delay`` of 2
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Contact
+from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures, i2t
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.judging.late_clearing import cleared_late_by_gate
+from loadloom.graph.judging.late_clearing import cleared_late_by_gate, late_stress, stall_stress
 from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import Short
+from loadloom.graph.short_circuits.stalls import Stall
 
 RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared")
 
@@ -33,22 +35,61 @@ RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short 
 def check(facts: Facts) -> Iterator[Finding]:
     """Hold the I²t of every short circuit against what the part withstands; of each part the one that is most
     over."""
-    worst: dict[str, tuple[float, Short, float]] = {}
+    worst: dict[str, tuple[float, Short, float | None]] = {}
     for short in facts.protection.short_circuits.every:
         row = short.row
+        stress = late_stress(facts, short) if row.adiabatic_in_range is False else None
+        if stress is not None and exceeds(stress, 1.0) and stress > worst.get(short.part, (0.0,))[0]:
+            worst[short.part] = (stress, short, None)
         if row.i2t_a2s is None or row.withstand_a2s is None:
             continue
         rating = facts.ratings.get(short.part)
         shed_a2s = 0.0
         if not row.adiabatic_in_range:
-            if cleared_late_by_gate(facts, row) or rating is None or rating.allowed_a is None:
+            is_contact = isinstance(facts.harness.by_id[short.part], Contact)
+            late = cleared_late_by_gate(facts, row) or stress is not None or not is_contact
+            if late or rating is None or rating.allowed_a is None:
                 continue
             shed_a2s = rating.allowed_a**2 * (row.slowest_s or 0.0)
         over = (row.i2t_a2s - shed_a2s) / row.withstand_a2s
         if exceeds(over, 1.0) and (short.part not in worst or over > worst[short.part][0]):
             worst[short.part] = (over, short, shed_a2s)
-    for _, short, shed_a2s in worst.values():
-        yield _damaged(facts, short, shed_a2s)
+    for over, short, shed in worst.values():
+        yield _too_hot(facts, short, over) if shed is None else _damaged(facts, short, shed)
+    for stall in facts.protection.stalls:
+        found = stall_stress(facts, stall)
+        if found is not None and exceeds(found[0], 1.0) and found[1].id not in worst:
+            yield _stalled(stall, *found)
+
+
+def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
+    return RULE.finding(
+        part.subject,
+        f"Conductor {part.id} carries {figures(over)} times the current that it stands for the time until "
+        f"{' and '.join(stall.cleared_by)} opens for the stalled load {stall.load}, up to "
+        f"{figures(stall.slowest_s)} s.",
+        "Use a thicker conductor, a better insulation class, or a device that opens sooner.",
+        case=stall.case,
+        value=over,
+        limit=1.0,
+        unit="1",
+        source="IEC 60949 up to 5 s, two bodies beyond",
+    )
+
+
+def _too_hot(facts: Facts, short: Short, stress: float) -> Finding:
+    row, part = short.row, facts.harness.by_id[short.part]
+    return RULE.finding(
+        part.subject,
+        f"Conductor {short.part} carries {figures(stress)} times the current that it stands for the time until "
+        f"{row.cleared_by} clears a short circuit, up to {figures(row.slowest_s)} s{with_off(row)}.",
+        "Use a thicker conductor, a better insulation class, or a device that clears faster.",
+        case=row.case,
+        value=stress,
+        limit=1.0,
+        unit="1",
+        source="IEC 60949 up to 5 s, two bodies beyond",
+    )
 
 
 def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:

@@ -1,13 +1,14 @@
 """A load that lasts for a time only makes a conductor or contact hotter than its allowed current may.
 
-Formula: rise at the end of the event / rise at the allowed current = r² - (r² - r₀²)·exp(-t/τ) > 1, with r and r₀
-the current during and before it over the allowed current, and τ = k²·S² / allowed², k of copper from the ambient to
-the insulation's limit. A contact with a stated I²t: I²·t over it. Each event counts, also where it comes again and
-its root mean square is allowed.
+Formula: rise at the end of the event / rise at the allowed current > 1, of two bodies, copper and insulation, that
+start from what flows before (``heat/two_body``). A contact with a stated I²t: I²·t over it. Each event counts, also
+where it comes again and its root mean square is allowed.
 
-Source: k by IEC 60949; a body with one time constant, common practice, no published source. Example: 1.5 mm² in PVC
-of 70 °C at 40 °C takes up k²·S² = 226² · ln(304.5 / 274.5) · 1.5² = 11 920 A²·s; with ``Rating`` 15 A, 60 A from
-cold may last for 3.42 s.
+Source: heat capacity and resistance of copper by IEC 60949; the allowed current as the long end; two bodies in
+place of a wall that warms layer by layer, common practice, no published source. Example: 1.5 mm² in PVC of 70 °C at
+40 °C, with
+``Rating`` 15 A: the copper alone takes up 226² · ln(304.5 / 274.5) · 1.5² = 11 920 A²·s, so 60 A from cold may last
+for 3.3 s at least.
 
 Passes: 1.5 mm² with ``Rating`` 15 A, ``Load@kick`` 60 A, ``Duration@kick`` 0.5 s.
 

@@ -7,6 +7,7 @@ lasts: the heat grows from I²·t by ((I + F)² - I²)·t with F for its own tim
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -78,4 +79,9 @@ def _more(short: Short, fed: Mapping[str, _Fed]) -> Short:
             i2t_a2s=row.i2t_a2s + heat if row.i2t_a2s is not None else None,
         ),
         own_greatest_a=short.own_greatest_a + more_a,
+        cleared=tuple(
+            # Beyond the motor's own time its heat counts as spread over the whole time.
+            (math.sqrt(a**2 + (2.0 * a * more_a + more_a**2) * min(1.0, there.lasts_s / s)) if s > 0.0 else a, s)
+            for a, s in short.cleared
+        ),
     )

@@ -16,21 +16,24 @@ function wiresBehind(device) {
     .filter((row) => { const key = `${row.gauge} ${row.allowed_a.toPrecision(3)}`; if (seen.has(key)) return false; seen.add(key); return true; }).slice(0, WIRE_DASHES.length);
 }
 
-/** What a wire stands, as (A, s): its allowed current continuously, and for a short time k²S²/I² where that is more. */
-function wireLine(wire, heat) {
-  const points = [[wire.allowed_a, LONGEST_S]];
-  if (!heat) return [...points, [wire.allowed_a, SHORTEST_S]];
+/** What a wire stands, as (A, s): by its own points where they are known, which begin with k²S²/I² and end with the allowed
+ * current; else its allowed current continuously, and for a short time k²S²/I² where that is more. */
+function wireLine(wire, heat, points) {
+  if (points) return [...points.map(([s, current]) => [current, s]), [wire.allowed_a, LONGEST_S]];
+  const line = [[wire.allowed_a, LONGEST_S]];
+  if (!heat) return [...line, [wire.allowed_a, SHORTEST_S]];
   const bend = heat / wire.allowed_a ** 2;
-  if (bend < LONGEST_S) points.push([wire.allowed_a, bend]);
-  points.push([Math.sqrt(heat / Math.min(bend, LONGEST_S)), Math.min(bend, LONGEST_S)], [Math.sqrt(heat / SHORTEST_S), SHORTEST_S]);
-  return points;
+  if (bend < LONGEST_S) line.push([wire.allowed_a, bend]);
+  line.push([Math.sqrt(heat / Math.min(bend, LONGEST_S)), Math.min(bend, LONGEST_S)], [Math.sqrt(heat / SHORTEST_S), SHORTEST_S]);
+  return line;
 }
 
 function deviceChart(host, device, number) {
   const figure = d3.select(host).append("figure").attr("id", `chart-${number}`).attr("tabindex", -1);
   const wires = wiresBehind(device), band = (device.band || []).filter(([current]) => current > 0);
   const load = device.current_a;
-  const marks = [...wires.map((w) => w.allowed_a), device.setting_a, device.non_tripping_a, device.tripping_a, device.prospective_a, load].filter((c) => c > 0 && Number.isFinite(c));
+  const events = (device.events || []).filter(([s, current]) => s > 0 && current > 0);
+  const marks = [...events.map(([, current]) => current), ...wires.map((w) => w.allowed_a), device.setting_a, device.non_tripping_a, device.tripping_a, device.prospective_a, load].filter((c) => c > 0 && Number.isFinite(c));
   const low = Math.min(...marks, band[0]?.[0] ?? Infinity, marks.length || band.length ? Infinity : 1) / 1.6;
   const high = Math.max(1.6 * Math.max(0, ...marks), 12 * (device.tripping_a || device.setting_a || 0), 10 * low);
   const [width, height, left, right, bottom, top] = [470, 300, 62, 14, 44, 12];
@@ -58,7 +61,8 @@ function deviceChart(host, device, number) {
   }
   const upright = (current, className) => { if (known(current) && current > 0) plot.append("line").attr("class", className).attr("x1", x(current)).attr("x2", x(current)).attr("y1", top).attr("y2", height - bottom); };
   upright(load, "load-line"); upright(device.prospective_a, "short-line");
-  wires.forEach((wire, n) => plot.append("path").attr("class", "wire-line").attr("stroke-dasharray", WIRE_DASHES[n] || null).attr("d", d3.line()(wireLine(wire, withstand.get(wire.id)).map(([c, s]) => [x(c), y(s)]))));
+  for (const [s, current] of events) plot.append("circle").attr("class", "event-mark").attr("r", 3.2).attr("cx", x(current)).attr("cy", bound(s));
+  wires.forEach((wire, n) => plot.append("path").attr("class", "wire-line").attr("stroke-dasharray", WIRE_DASHES[n] || null).attr("d", d3.line()(wireLine(wire, withstand.get(wire.id), (device.withstand || {})[wire.id]).map(([c, s]) => [x(c), y(s)]))));
 
   const fuse = ["fuse", "breaker"].includes(device.kind);
   const title = `${clipMiddle(device.id, 40)}, ${device.kind}${device.setting_a ? ` ${quantity(device.setting_a, "A")}` : ""}`;
@@ -79,6 +83,7 @@ function deviceChart(host, device, number) {
   wires.forEach((wire, n) => say(swatch("wire-line", WIRE_DASHES[n]), `${clipMiddle(wire.id, 30)}${wire.gauge ? `, ${wire.gauge}` : ""}: allowed ${quantity(wire.allowed_a, "A")}${withstand.get(wire.id) ? "" : ", short-time withstand not known"}${wire.protected === false ? "; NOT protected" : ""}`));
   if (!wires.length) caption.append("div").text("No rated wire behind it.");
   if (known(load) && load > 0) say(swatch("load-line"), `load current, ${quantity(load, "A")} at worst`);
+  if (events.length) say((g) => g.append("circle").attr("class", "event-mark").attr("r", 3.2).attr("cx", 17).attr("cy", 6), `load's start or event, up to ${quantity(Math.max(...events.map((e) => e[1])), "A")}`);
   if (known(device.prospective_a)) say(swatch("short-line"), `short circuit just behind it, ${quantity(device.prospective_a, "A")}`);
   if (fuse && device.curve_source) caption.append("div").attr("class", "source").text(`Band: ${clip(device.curve_source, 200)}.`);
   svg.attr("aria-label", clip(`${title}. ${sentence} ${words.join("; ")}.`, 900));

@@ -4,8 +4,8 @@ import pytest
 from wired import found, fuse, harness, limiter, load, output, wire
 
 
-def behind(acting, rated: float):
-    wires = {"mm2": 2.5, "length_m": 2.0, "insulation": "PVC 70 °C", "rated": rated}
+def behind(acting, rated: float, insulation: str | None = "PVC 70 °C"):
+    wires = {"mm2": 2.5, "length_m": 2.0, "insulation": insulation, "rated": rated}
     return harness(
         output("BT1", "p", "m", 24.0, limit_a=200.0, never_trips=True, resistance_ohm=0.2),
         acting,
@@ -15,10 +15,18 @@ def behind(acting, rated: float):
     )
 
 
-@pytest.mark.parametrize(("delay_s", "late"), [(0.01, False), (4.9, False), (5.1, True), (60.0, True)])
-def test_by_the_delay_of_a_limiter(delay_s: float, late: bool) -> None:
-    got = found("cleared-late", behind(limiter("Q1", "p", "a", 10.0, delay_s=delay_s), 12.0))
-    assert [(f.subject.id, f.value) for f in got] == ([("Q1", delay_s)] if late else [])
+@pytest.mark.parametrize(("delay_s", "damaged"), [(0.01, False), (4.9, False), (5.1, False), (60.0, True)])
+def test_by_the_delay_of_a_limiter_the_temperature_is_known(delay_s: float, damaged: bool) -> None:
+    """117 A through 2.5 mm² of 12 A in PVC: 115·2.5/√5 = 129 A for 5 s, far less for 60 s."""
+    drawn = behind(limiter("Q1", "p", "a", 10.0, delay_s=delay_s), 12.0)
+    assert found("cleared-late", drawn) == []
+    assert bool(found("damage-before-clearing", drawn)) is damaged
+
+
+def test_by_the_delay_of_a_limiter_where_the_insulation_is_not_known() -> None:
+    drawn = behind(limiter("Q1", "p", "a", 10.0, delay_s=60.0), 12.0, insulation=None)
+    (got,) = found("cleared-late", drawn)
+    assert (got.subject.id, got.value) == ("Q1", 60.0)
 
 
 def test_by_the_gate_of_a_fuse() -> None:
