@@ -109,7 +109,7 @@ def find_setting_ranges(
 
 def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSettings) -> Bound | None:
     lowest: Bound | None = None
-    steady = ride_through_multiple(part, math.inf, settings)
+    at_once = ride_through_multiple(part, 0.0, settings)
     for demand in demands:
         if demand.current_a <= 0.0:
             continue
@@ -119,7 +119,7 @@ def _low(part: Device | Output, demands: Iterable[Demand], settings: AnalysisSet
         if not carries_whatever_set(part, demand.current_a, demand.duration_s, settings):
             return None  # no setting helps
         least_a = demand.current_a / multiple
-        if demand.corner == INRUSH and multiple == steady and (lowest is None or least_a > lowest.setting_a):
+        if demand.corner == INRUSH and multiple == at_once and (lowest is None or least_a > lowest.setting_a):
             return None  # the band does not say what the device carries for so short a time
         if math.isinf(demand.duration_s) and _is_fuse(part):
             fuse = isinstance(part, Device) and part.kind is DeviceKind.FUSE
