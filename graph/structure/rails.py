@@ -10,8 +10,8 @@ terminals. Outputs in series leave a choice then: the copper that every load is 
 no copper has all loads, each that has any is tried, since the drawing does not say which one is the frame.
 
 Seen from a rail, the return terminals are those of every output between it and the reference: of the upper of two
-batteries in series, its own minus terminal and that of the lower one. A rail below the reference, the negative one
-of a supply of plus and minus, has plus terminals for its return.
+batteries in series, its own minus terminal and that of the lower one, whatever else feeds the rail beside them. A
+rail below the reference, the negative one of a supply of plus and minus, has plus terminals for its return.
 
 All of it follows from the arrangement before anything has opened, so that a fault is at the same place whatever
 opens because of it.
@@ -156,7 +156,11 @@ def _references(piece: Sequence[_Step], loads: Sequence[frozenset[int]], bonded:
 
 
 def _returns(piece: Sequence[_Step], reference: Iterable[int]) -> dict[int, list[int]]:
-    """For every island, the terminals of all outputs on the shortest paths to the reference, on the side of it."""
+    """For every island, the terminals of all outputs between it and the reference, on the side of the reference.
+
+    These are the outputs on every way that leads on from plus to minus, or on from minus to plus; and those on the
+    shortest ways, for an island that is reached by some of each.
+    """
     away = dict.fromkeys(reference, 0)
     order = list(away)
     beside: dict[int, list[tuple[int, int]]] = defaultdict(list)
@@ -178,4 +182,33 @@ def _returns(piece: Sequence[_Step], reference: Iterable[int]) -> dict[int, list
                 nodes[terminal] = None
                 nodes.update(found.get(there, {}))
         found[here] = nodes
+    down = [(step.plus, step.minus, step.minus_node) for step in piece]
+    up = [(step.minus, step.plus, step.plus_node) for step in piece]
+    for ways in (down, up):
+        for here, terminals in _onward(ways, [each for each in away if not away[each]]).items():
+            found[here].update(dict.fromkeys(terminals))
     return {here: list(nodes) for here, nodes in found.items()}
+
+
+def _onward(ways: Sequence[tuple[int, int, int]], reference: Sequence[int]) -> dict[int, list[int]]:
+    """By island, the terminals on the ways (from, to, terminal at its end) that lead on to the reference."""
+    leading = dict.fromkeys(reference)
+    for here in (todo := list(leading)):
+        for start, end, _ in ways:
+            if end == here and start not in leading:
+                leading[start] = None
+                todo.append(start)
+    found: dict[int, list[int]] = {}
+    for island in leading:
+        if island in reference:
+            continue
+        seen, terminals = {island}, dict[int, None]()
+        for here in (todo := [island]):
+            for start, end, terminal in ways:
+                if start == here and end in leading and here not in reference:
+                    terminals[terminal] = None
+                    if end not in seen:
+                        seen.add(end)
+                        todo.append(end)
+        found[island] = list(terminals)
+    return found

@@ -81,3 +81,13 @@ def test_a_load_that_a_relay_parts_from_its_rail_still_says_which_one_is_the_ref
 def test_nothing_touches_itself() -> None:
     shorted = harness(output("U1", "p", "m"), wire("W1", "p", "m", ohm=0.1), load("L1", "p", "m", 1.0))
     assert returns(shorted) == {}
+
+
+def test_a_rail_that_another_output_feeds_beside_a_stack_still_touches_the_middle_of_it() -> None:
+    beside = (output("U3", "top", "bot"), load("L1", "top", "bot", 1.0))
+    assert returns(stack(*beside)) == {"top": {"mid", "bot"}, "mid": {"bot"}}
+    # Below a reference in the middle the same holds from minus to plus.
+    below = stack(
+        output("U3", "bot2", "bot"), output("U4", "mid", "bot2"), load("L1", "mid", "bot", 1.0), bond="mid"
+    )
+    assert returns(below)["bot"] == {"mid", "bot2", CHASSIS_NODE}
