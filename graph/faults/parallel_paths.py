@@ -12,6 +12,7 @@ opened at each of its devices; and what the path passes as a whole is most with 
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -31,8 +32,8 @@ NEAR_V = 1e-9
 class OpenedSet:
     """Branches that have opened. ``most_a`` (B,): no fault puts more than this on a branch in this set that it
     does not in another one as well (-inf: the set need not be searched for it); None where nothing is known.
-    ``for_all``: powers are wanted of this set as well, so that it is searched for all parts. ``inside``: this
-    output is shorted inside, and nothing else is tried.
+    ``for_all``: powers are wanted of this set, whatever is known of its currents. ``inside``: this output is
+    shorted inside, and nothing else is tried.
     """
 
     branches: tuple[int, ...]
@@ -42,10 +43,19 @@ class OpenedSet:
 
 
 @dataclass(frozen=True)
+class _Set:
+    """Paths that are ``gone``, and the most in A that the others give ``along`` their direction or against it."""
+
+    gone: frozenset[int]
+    along: bool
+    most_a: float
+
+
+@dataclass(frozen=True)
 class ParallelPaths:
-    """P paths between two joints. ``branches``: of each path; ``opening``: its devices and outputs that open, the
-    one of the least held current first. By path, seen in one direction from joint to joint: ``emf_v``, ``ohm``,
-    and the limits ``forward_a`` and ``backward_a`` (0 where a diode blocks).
+    """P paths between two joints. ``branches``: of each path, in order from joint to joint; ``opening``: its
+    devices and outputs that open, the one of the least held current first. By path, along it: ``emf_v`` and
+    ``ohm``, and by branch of it the limits ``forward`` and ``backward`` (0 where a diode blocks, inf for none).
     """
 
     piece: Piece
@@ -53,27 +63,40 @@ class ParallelPaths:
     opening: tuple[tuple[int, ...], ...]
     emf_v: FloatArray
     ohm: FloatArray
-    forward_a: FloatArray
-    backward_a: FloatArray
+    forward: tuple[FloatArray, ...]
+    backward: tuple[FloatArray, ...]
 
     @cached_property
-    def _directions(self) -> list[tuple[FloatArray, FloatArray]]:
-        """EMF and limit by path, for every direction in which they can be asked to give current."""
-        drives = np.abs(self.emf_v).max(initial=0.0) > TINY
-        found = []
-        for sign, limit_a in ((1.0, self.forward_a), (-1.0, self.backward_a)):
-            if not drives or (sign * self.emf_v > TINY).any():
-                found.append((sign * self.emf_v, limit_a))
-        return found
+    def backward_a(self) -> FloatArray:
+        """The most in A that each path passes against its direction."""
+        return np.array([each.min() for each in self.backward])
 
-    def _sets(self, left_out: int) -> list[tuple[frozenset[int], float]]:
-        """What has opened, path by path, in the sets that matter, and the most in A that the rest gives then; of
-        all paths but one (-1: of all).
-        """
+    @cached_property
+    def _one_rail(self) -> bool:
+        """Whether no fault can be between two of the paths."""
+        inner = {
+            int(self.piece.rails.island[node])
+            for path in self.branches
+            for first, second in itertools.pairwise(path)
+            for node in self._shared(first, second)
+        }
+        return len(inner) <= 1
+
+    def _shared(self, first: int, second: int) -> set[int]:
+        a, b = self.piece.branches.a, self.piece.branches.b
+        return {int(a[first]), int(b[first])} & {int(a[second]), int(b[second])}
+
+    def _sets(self, left_out: int) -> list[_Set]:
+        """The sets that matter of all paths but one (-1: of all), those that can give most first."""
         others = np.arange(len(self.ohm)) != left_out
         can_open = np.array([bool(some) for some in self.opening], dtype=np.bool_)
-        found: dict[frozenset[int], float] = {}
-        for emf_v, limit_a in self._directions:
+        drives = np.abs(self.emf_v).max(initial=0.0) > TINY
+        found: dict[tuple[frozenset[int], bool], float] = {}
+        for along, limits in ((True, self.forward), (False, self.backward)):
+            emf_v = self.emf_v if along else -self.emf_v
+            if drives and not (emf_v > TINY).any():
+                continue
+            limit_a = np.array([each.min() for each in limits])
             with np.errstate(invalid="ignore"):
                 least_v = np.where(np.isfinite(limit_a), emf_v - self.ohm * limit_a, -np.inf)
             steps = np.unique(np.concatenate([least_v[np.isfinite(least_v)], emf_v + 2.0 * NEAR_V]))
@@ -82,17 +105,50 @@ class ParallelPaths:
                 on = others & ~gone & (limit_a > TINY)
                 with np.errstate(divide="ignore", invalid="ignore"):
                     each_a = np.where(on, np.fmin(np.maximum(emf_v - volts, 0.0) / self.ohm, limit_a), 0.0)
-                # A fault on one of them can take that one to its limit while the others are where they are.
-                spare_a = np.where(on, np.where(np.isfinite(limit_a), limit_a, 0.0) - each_a, 0.0).max(initial=0.0)
-                most_a = float(each_a.sum() + max(spare_a, 0.0))
-                key = frozenset(np.flatnonzero(gone).tolist())
+                most_a = together_a = float(each_a.sum())
+                # A fault between two paths takes one of them by itself to what its own side gives.
+                for n in np.flatnonzero(on & (not self._one_rail)).tolist():
+                    rest_a = together_a - float(each_a[n])
+                    most_a = max(most_a, *(own + min(rest_a, back) for own, back in self._fed_at(n, along)))
+                key = frozenset(np.flatnonzero(gone).tolist()), along
                 found[key] = max(found.get(key, 0.0), most_a)
-        return sorted(found.items(), key=lambda item: (-item[1], sorted(item[0])))
+        sets = (_Set(gone, along, most_a) for (gone, along), most_a in found.items())
+        return sorted(sets, key=lambda each: (-each.most_a, sorted(each.gone), each.along))
+
+    def _fed_at(self, path: int, along: bool) -> list[tuple[float, float]]:
+        """For the points of a path behind its first EMF, and its end: the most in A that its own side and the side
+        of its end pass.
+        """
+        step = 1 if along else -1
+        there = (self.forward if along else self.backward)[path][::step]
+        back = (self.backward if along else self.forward)[path][::step]
+        driven = np.cumsum(self.piece.branches.emf_v[list(self.branches[path])][::step] != 0.0) > 0
+        own_a = np.minimum.accumulate(there)
+        back_a = np.append(np.minimum.accumulate(back[::-1])[::-1][1:], np.inf)
+        driven[-1] = True
+        return list(zip(own_a[driven].tolist(), back_a[driven].tolist(), strict=True))
+
+    def _own_side_a(self, path: int, device: int) -> float:
+        """The most in A that a path gives on its own as far as one of its devices, which has opened."""
+        order = self.branches[path]
+        emf_v, at = self.piece.branches.emf_v, order.index(device)
+        sides = ((order[:at], self.forward[path][:at]), (order[at + 1 :], self.backward[path][at + 1 :]))
+        given = [float(limit.min()) for some, limit in sides if len(some) and emf_v[list(some)].any()]
+        return max(given, default=0.0)
+
+    def _into(self, path: int, device: int, along: bool, most_a: float) -> FloatArray:
+        """By branch of a path of which a device has opened: the most in A that the others can put on it."""
+        order = np.array(self.branches[path])
+        # What they give along goes back through this path, and the other way round.
+        limit_a = np.where(order == device, 0.0, self.backward[path] if along else self.forward[path])
+        from_start = np.minimum.accumulate(limit_a)
+        from_end = np.minimum.accumulate(limit_a[::-1])[::-1]
+        found: FloatArray = np.minimum(np.maximum(from_start, from_end), most_a)
+        return found
 
     def opened(self) -> list[OpenedSet]:
         """Every set that can matter to a part, of each group the one that can put most on it first."""
         count = len(self.piece.branches.ids)
-        beside_a = _most_of_loads_a(self.piece)
         held_a = self.piece.held_a
         through = np.full(count, -np.inf)
         found: list[OpenedSet] = []
@@ -100,19 +156,24 @@ class ParallelPaths:
             own = held_a[list(path)]
             through[list(path)] = own[np.isfinite(own)].max(initial=-np.inf) if np.isfinite(own).any() else np.inf
         outside = ~np.isin(np.arange(count), [k for path in self.branches for k in path])
-        for gone, most_a in self._sets(-1):
-            found.append(
-                OpenedSet(self._first_of(gone), np.where(outside, most_a + beside_a, through), for_all=True)
-            )
+        beside_a = _most_beside_a(self.piece, ~outside)
+        for each in self._sets(-1):
+            most = np.where(outside, each.most_a + beside_a, through)
+            found.append(OpenedSet(self._first_of(each.gone), most, for_all=True))
         for n, path in enumerate(self.branches):
             mine = np.isin(np.arange(count), path)
-            alone = self._first_of(m for m in range(len(self.branches)) if m != n)
-            found.append(OpenedSet(alone, np.where(mine, through, -np.inf)))
-            for rank, (gone, most_a) in enumerate(self._sets(n)):
-                # What a fault on the path draws from its own side is the same whatever the others do: asked once.
-                most = np.where(mine, most_a if rank else np.inf, -np.inf)
+            others = self._first_of(m for m in range(len(self.branches)) if m != n)
+            found.append(OpenedSet(others, np.where(mine, through, -np.inf)))
+            if not self._one_rail:
                 for device in self.opening[n]:
-                    opened = tuple(sorted({*self._first_of(gone), device}))
+                    most = np.where(outside, -np.inf, self._own_side_a(n, device))
+                    found.append(OpenedSet(tuple(sorted((*others, device))), most))
+            for rank, each in enumerate(self._sets(n)):
+                for device in self.opening[n]:
+                    most = np.full(count, -np.inf)
+                    # What a fault draws from the path's own side is the same whatever the others do: once.
+                    most[list(path)] = self._into(n, device, each.along, each.most_a) if rank else np.inf
+                    opened = tuple(sorted({*self._first_of(each.gone), device}))
                     found.append(OpenedSet(opened, most))
         found += self._shorted_inside()
         return [each for each in found if each.branches]
@@ -128,8 +189,8 @@ class ParallelPaths:
             if self.backward_a[n] <= TINY:
                 continue  # a diode blocks
             for dead in (k for k in path if k >= outputs):
-                for gone, most_a in self._sets(n):
-                    found.append(self._inside(dead, gone, path, min([most_a, *devices])))
+                for each in self._sets(n):
+                    found.append(self._inside(dead, each.gone, path, min([each.most_a, *devices])))
                 for m, other in enumerate(self.branches):
                     gone = frozenset(range(len(self.branches))) - {n, m}
                     if m != n:
@@ -154,7 +215,7 @@ def parallel_paths_of(piece: Piece, label: int) -> ParallelPaths | None:
     joint = _joints(piece, ends)
     if len(joint) != 2:
         return None
-    start, end = joint.tolist()
+    start = int(joint[0])
     inner_a, inner_b = ~np.isin(branches.a[mine], joint), ~np.isin(branches.b[mine], joint)
     # Branches that share a node between the joints are of one path.
     number = {node: n for n, node in enumerate(np.unique(ends).tolist())}
@@ -165,17 +226,26 @@ def parallel_paths_of(piece: Piece, label: int) -> ParallelPaths | None:
     first = np.where(inner_a, first, np.where(inner_b, b, first))
     path_of = hang_together(count + len(mine), first, second)[first]
     paths = [mine[path_of == p] for p in np.unique(path_of).tolist()]
-    made = [_along(piece, path, start, end) for path in paths]
-    if any(each is None for each in made) or not any(np.isfinite(piece.held_a[mine]) & ~piece.holds[mine]):
-        return None
-    emf, ohm, forward, backward = (np.array(column) for column in zip(*(m for m in made if m), strict=True))
     opens = np.isfinite(piece.held_a) & ~piece.holds
+    if not opens[mine].any() or piece.holds[mine].any():
+        return None
+    if any(branches.diode[path].any() and not opens[path].any() for path in paths):
+        return None
+    ordered = [_in_order(piece, path, start) for path in paths]
     opening = []
     for path in paths:
         some = path[opens[path]].tolist()
         opening.append(tuple(sorted(some, key=lambda k: (float(piece.held_a[k]), branches.ids[k]))))
+    there = piece.held_a
+    back = np.where(branches.diode, 0.0, np.where(piece.reverse_too, there, np.inf))
     return ParallelPaths(
-        piece, tuple(tuple(path.tolist()) for path in paths), tuple(opening), emf, ohm, forward, backward
+        piece,
+        tuple(tuple(order.tolist()) for order, _ in ordered),
+        tuple(opening),
+        np.array([(branches.emf_v[order] * np.where(along, 1.0, -1.0)).sum() for order, along in ordered]),
+        np.array([branches.resistance_ohm[order].sum() for order, _ in ordered]),
+        tuple(np.where(along, there[order], back[order]) for order, along in ordered),
+        tuple(np.where(along, back[order], there[order]) for order, along in ordered),
     )
 
 
@@ -189,45 +259,37 @@ def _joints(piece: Piece, ends: IntArray) -> IntArray:
     return nodes[busy[nodes]]
 
 
-def _along(piece: Piece, path: IntArray, start: int, end: int) -> tuple[float, float, float, float] | None:
-    """EMF, resistance and limits from ``start`` to ``end``; None where a part of it holds its current."""
+def _in_order(piece: Piece, path: IntArray, start: int) -> tuple[IntArray, BoolArray]:
+    """The branches of a path from its joint ``start`` on, and whether each is drawn along that way."""
     branches = piece.branches
-    opens = np.isfinite(piece.held_a[path]).any()
-    if piece.holds[path].any() or (branches.diode[path].any() and not opens):
-        return None
     at: dict[int, list[int]] = defaultdict(list)
     for k in path.tolist():
         at[int(branches.a[k])].append(k)
         at[int(branches.b[k])].append(k)
-    emf = ohm = 0.0
-    forward = backward = np.inf
-    node, left = start, set(path.tolist())
-    while left:
-        step = next(k for k in at[node] if k in left)
-        left.remove(step)
-        along = int(branches.a[step]) == node
-        held = float(piece.held_a[step])
-        there, back = held, held if piece.reverse_too[step] else np.inf
-        if branches.diode[step]:
-            there, back = there, 0.0
-        if not along:
-            there, back = back, there
-        emf += float(branches.emf_v[step]) * (1.0 if along else -1.0)
-        ohm += float(branches.resistance_ohm[step])
-        forward, backward = min(forward, there), min(backward, back)
-        node = int(branches.b[step] if along else branches.a[step])
-    return (emf, ohm, forward, backward) if node == end else None
+    order: list[int] = []
+    along: list[bool] = []
+    node = start
+    while len(order) < len(path):
+        step = next(k for k in at[node] if k not in order)
+        order.append(step)
+        along.append(int(branches.a[step]) == node)
+        node = int(branches.b[step] if along[-1] else branches.a[step])
+    return np.array(order, dtype=np.int64), np.array(along, dtype=np.bool_)
 
 
-def _most_of_loads_a(piece: Piece) -> float:
-    """The most in A that all loads of a piece draw together; inf where one has no bound."""
-    loads = piece.loads
-    highest_v = float(np.abs(piece.branches.emf_v[list(piece.sources)]).sum())
+def _most_beside_a(piece: Piece, inside: BoolArray) -> float:
+    """The most in A that loads draw which are fed past the branches ``inside`` (B,); inf where one has no bound."""
+    loads, branches = piece.loads, piece.branches
+    side = hang_together(len(piece.node_ids), branches.a[~inside], branches.b[~inside])
+    fed = np.zeros(len(side), dtype=np.bool_)
+    fed[[side[branches.a[s]] for s in piece.sources if not inside[s]]] = True
+    past = (side[loads.plus] == side[loads.minus]) & fed[side[loads.plus]]
+    highest_v = float(np.abs(branches.emf_v[list(piece.sources)]).sum())
     with np.errstate(divide="ignore", invalid="ignore"):
         power = np.maximum(loads.demand / loads.minimum_v, loads.case_a)
         ohmic = highest_v / loads.demand
     most = np.where(loads.kind == CURRENT, loads.demand * loads.peak, np.where(loads.kind == POWER, power, ohmic))
-    return float(most[(loads.kind == RESISTANCE) | (loads.demand > 0.0)].sum())
+    return float(most[past & ((loads.kind == RESISTANCE) | (loads.demand > 0.0))].sum())
 
 
 def diodes_that_open(piece: Piece) -> BoolArray:

@@ -19,7 +19,7 @@ from loadloom.graph.faults.piece import (
     variant_of,
     variants,
 )
-from loadloom.graph.faults.places import PieceGeometry
+from loadloom.graph.faults.places import PieceGeometry, find_places
 from loadloom.graph.faults.power import fault_powers
 from loadloom.graph.faults.radial.answers import RadialFound, radial_powers
 from loadloom.graph.faults.radial.closed_form import Radial
@@ -78,6 +78,8 @@ def search_network(
             if known(rest, inside):
                 continue
             for left in pieces_of(rest, thresholds, inside):
+                if chosen.for_all and not short:
+                    _note_state(PieceGeometry(harness, left, only), case, ratings, worst)
                 here = PieceGeometry(harness, left, only if asked is None else asked)
                 if here.has_any_asked and _is_new(left, worst, asked):
                     if chosen.inside >= 0:
@@ -97,17 +99,15 @@ def _that_matter(
     """
     for chosen in sets:
         if not (short and chosen.inside >= 0):
-            asked = _asked_in(chosen, geometry, worst, short=short)
-            if asked is None or asked:
+            asked = _asked_in(chosen, geometry, worst)
+            if asked is None or asked or (chosen.for_all and not short):
                 yield chosen, asked
 
 
-def _asked_in(
-    chosen: OpenedSet, geometry: PieceGeometry, worst: WorstFaults, *, short: bool
-) -> frozenset[str] | None:
+def _asked_in(chosen: OpenedSet, geometry: PieceGeometry, worst: WorstFaults) -> frozenset[str] | None:
     """The parts, and splices, for which a set of openings can still matter; None where all are to be searched."""
     ids = geometry.piece.branches.ids
-    if chosen.most_a is None or (chosen.for_all and not short):
+    if chosen.most_a is None:
         return geometry.only
     if chosen.inside >= 0:
         back = ((k, worst.back.get((ids[k], ids[chosen.inside]))) for k in geometry.parts)
@@ -220,11 +220,25 @@ def take_variant(
         name = search.name(branch)
         if value > worst.combined_overload.get(name, (-1.0, ""))[0] * (1.0 + SAME):
             worst.combined_overload[name] = (value, case.id)
+    _take_powers(search, case, worst)
+    return search
+
+
+def _take_powers(search: Search, case: Case, worst: WorstFaults) -> None:
     for at, row in fault_powers(search, case.id).items():
         known = worst.powers.get(at)
         if known is None or row.power_w > known.power_w * (1.0 + SAME):
             worst.powers[at] = row
-    return search
+
+
+def _note_state(geometry: PieceGeometry, case: Case, ratings: Mapping[str, Rating], worst: WorstFaults) -> None:
+    """Note the powers of faults in what is left of a piece, and which devices protect its parts there."""
+    for variant in variants(geometry.piece, apart=diodes_that_open(geometry.piece), outputs_too=False):
+        search = Search(geometry, variant)
+        search.places = find_places(geometry, variant)
+        _take_powers(search, case, worst)
+        if not variant.name:
+            note_cover(search, ratings, worst)
 
 
 def _radial(geometry: PieceGeometry) -> Radial | None:

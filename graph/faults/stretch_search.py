@@ -57,13 +57,16 @@ def search_stretches(search: Search, stretches: list[Stretch]) -> None:
     response = search.loaded.response(search.places.listed)
     limit = search.variant.rows.limit
     asked: list[tuple[float, int, float, Stretch, FloatArray]] = []
+    every = search.through(response)
+    floor = np.full(len(every), np.inf)
+    floor[search.asked] = _floor(search, search.asked)
     for stretch in stretches:
         corners = list(stretch.corners)
         rows = np.concatenate([response.rows[:, corners], response.loop_ohm[None, corners]])
         room = np.concatenate([limit, [response.open_v[corners].max()]])
         taken = np.concatenate([search.loaded.load_rows, response.fall[corners].min(axis=0)[None]])
         most = response.most_a[corners].max(axis=0)
-        branch, gains = _stretch_gains(search, stretch, response)
+        branch, gains = _stretch_gains(search, stretch, response, every)
         for sign in (1.0, -1.0):
             bound = _stretch_bound(
                 sign * gains,
@@ -73,8 +76,9 @@ def search_stretches(search: Search, stretches: list[Stretch]) -> None:
                 sign * search.load_branch[branch],
                 taken,
                 most,
+                floor[branch],
             )
-            for n in np.flatnonzero(bound > _floor(search, branch)).tolist():
+            for n in np.flatnonzero(bound > floor[branch]).tolist():
                 asked.append((float(bound[n]), int(branch[n]), sign, stretch, gains[n]))
     asked.sort(key=lambda item: -item[0])
     for start in range(0, len(asked), STRETCHES_TOGETHER):
@@ -88,13 +92,15 @@ def _floor(search: Search, branch: IntArray) -> FloatArray:
     return best * (1.0 + WORTH) + TINY
 
 
-def _stretch_gains(search: Search, stretch: Stretch, response: Response) -> tuple[IntArray, FloatArray]:
+def _stretch_gains(
+    search: Search, stretch: Stretch, response: Response, every: FloatArray
+) -> tuple[IntArray, FloatArray]:
     """Branches and their currents per ampere at each corner, (Q, corners): every part and cut, and near and far
-    part of the conductors that the stretch lies on.
+    part of the conductors that the stretch lies on. ``every``: all currents per ampere at every place.
     """
     corners = list(stretch.corners)
     branch = [*search.asked.tolist()]
-    gains = [search.through(response)[search.asked][:, corners]]
+    gains = [every[search.asked][:, corners]]
     row_of = {k: n for n, k in enumerate(branch)}
     for k, at_first, sign in stretch.along:
         first = sign * np.array([1.0 if yes else 0.0 for yes in at_first])
@@ -158,14 +164,35 @@ def _stretch_bound(
     helps: FloatArray,
     taken: FloatArray,
     most: FloatArray,
+    floor: FloatArray,
 ) -> FloatArray:
-    """(Q,) by weak duality with one row at a time, the least over all rows."""
-    bound = np.full(len(gains), np.inf)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        for r in np.flatnonzero(rows.max(axis=1) > TINY).tolist():
-            price = np.where(gains > TINY, gains / np.where(rows[r] > TINY, rows[r], 0.0), 0.0).max(axis=1)
-            left = np.maximum(helps - price[:, None] * taken[r], 0.0) * most
-            above = base + price * room[r] + left.sum(axis=1)
-            bound = np.fmin(bound, np.where(np.isfinite(price) & np.isfinite(above), above, np.inf))
+    """(Q,) by weak duality with one row at a time, the least over all rows, or over some of them where that is no
+    more than ``floor``.
+    """
+    adds = (gains > TINY).any(axis=1)
     # Nothing that a fault could add to: left to the search at nodes.
-    return np.where((gains > TINY).any(axis=1), bound, -np.inf)
+    bound = np.where(adds, np.inf, -np.inf)
+    usable = np.flatnonzero(rows.max(axis=1) > TINY)
+    with np.errstate(divide="ignore", invalid="ignore"):
+
+        def by(row: IntArray, some: IntArray) -> FloatArray:
+            """The bounds of some parts by one row each, (Q,), or by one row for all."""
+            price = np.where(gains[some] > TINY, gains[some] / np.where(rows[row] > TINY, rows[row], 0.0), 0.0)
+            worth = price.max(axis=1)
+            left = np.maximum(helps[some] - worth[:, None] * taken[row], 0.0) * most
+            above = base[some] + worth * room[row] + left.sum(axis=1)
+            return np.where(np.isfinite(worth) & np.isfinite(above), above, np.inf)
+
+        # The row that is best without loads first: it mostly says enough.
+        price = gains[None] / np.where(rows > TINY, rows, 0.0)[usable, None, :]
+        worth = np.where(gains[None] > TINY, price, 0.0).max(axis=2)
+        alone = np.where(np.isfinite(worth), worth * room[usable, None], np.inf)
+        if len(usable):
+            every = np.flatnonzero(adds)
+            bound[every] = by(usable[alone.argmin(axis=0)][every], every)
+        for r in usable.tolist():
+            some = np.flatnonzero(bound > floor)
+            if not len(some):
+                break
+            bound[some] = np.fmin(bound[some], by(np.full(len(some), r), some))
+    return bound
