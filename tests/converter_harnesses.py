@@ -10,6 +10,7 @@ import random
 
 from loadloom.graph.elements import (
     Band,
+    Battery,
     Behaviour,
     Conductor,
     Converter,
@@ -18,6 +19,7 @@ from loadloom.graph.elements import (
     Load,
     LoadKind,
     Output,
+    Switch,
     Tolerance,
 )
 from loadloom.graph.findings import Subject
@@ -37,6 +39,7 @@ class Tree:
         self.outputs: list[Output] = []
         self.loads: list[Load] = []
         self.converters: list[Converter] = []
+        self.switches: list[Switch] = []
 
     def wire(self, a: str, b: str, allowed_a: float | None = None, mm2: float | None = None) -> str:
         """A wire of random length and size between two joints."""
@@ -69,6 +72,42 @@ class Tree:
                 trip_a=Band(trip_a, 0.95 * trip_a, 1.05 * trip_a),
                 delay_s=1e-3,
                 resistance_ohm=Band.exact(2e-3),
+            )
+        )
+
+    def contactor(self, a: str, b: str) -> None:
+        """A contactor that is open as drawn, and closed in the arrangement ``run``."""
+        name = f"K{len(self.switches) + 1}"
+        self.switches.append(
+            Switch(
+                id=name,
+                subject=Subject(name),
+                node_a=a,
+                node_b=b,
+                fitted=False,
+                by_word={"run": {"fitted": True}},
+                resistance_ohm=Band.exact(1e-3),
+                rating_a=50.0,
+                welds=True,
+                part=name,
+            )
+        )
+
+    def battery(self, plus: str, minus: str, volts: float) -> None:
+        """A battery that never opens, 5 % below and above its voltage; 10 mΩ to 30 mΩ."""
+        self.outputs.append(
+            Output(
+                id="BT1",
+                subject=Subject("BT1"),
+                node_plus=plus,
+                node_minus=minus,
+                voltage_v=volts,
+                limit_a=50.0,
+                never_trips=True,
+                resistance_ohm=0.010,
+                resistance_high_ohm=0.030,
+                tolerance=Tolerance.even(0.05),
+                battery=Battery(40.0, 20.0),
             )
         )
 
@@ -141,6 +180,7 @@ class Tree:
         return Harness(
             conductors=tuple(self.wires),
             devices=tuple(self.devices),
+            switches=tuple(self.switches),
             outputs=tuple(self.outputs),
             loads=tuple(self.loads),
             converters=tuple(self.converters),
@@ -151,12 +191,24 @@ ALL_KINDS = (LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE)
 
 
 def converter_tree(
-    seed: int, *, stages: int = 3, kinds: tuple[LoadKind, ...] = ALL_KINDS, width: int = 2, fuses: bool = True
+    seed: int,
+    *,
+    stages: int = 3,
+    kinds: tuple[LoadKind, ...] = ALL_KINDS,
+    width: int = 2,
+    fuses: bool = True,
+    mixed: bool = False,
 ) -> Harness:
-    """A supply of 48 V and a chain of converters; on every bus one to two loads and up to ``width`` converters."""
+    """A supply of 48 V and a chain of converters; on every bus one to two loads and up to ``width`` converters.
+
+    ``mixed``: half of the supplies are batteries, and some feeds have a contactor.
+    """
     tree = Tree(seed)
     rng = tree.rng
-    tree.output("PS1", "p0", "m0", STAGES_V[0], 20.0)
+    if mixed and rng.random() < 0.5:
+        tree.battery("p0", "m0", STAGES_V[0])
+    else:
+        tree.output("PS1", "p0", "m0", STAGES_V[0], 20.0)
     buses = [("p0", "m0")]
     number = 0
     for stage in range(1, stages + 1):
@@ -170,6 +222,9 @@ def converter_tree(
             if fuses and rng.random() < 0.6:
                 tree.fuse(bus[0], f"f{number}", rng.uniform(6.0, 12.0))
                 start = f"f{number}"
+            if mixed and rng.random() < 0.4:
+                tree.contactor(start, f"k{number}")
+                start = f"k{number}"
             tree.wire(start, feed)
             tree.wire(back, bus[1])
             if rng.random() < 0.3:
