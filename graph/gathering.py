@@ -18,7 +18,7 @@ from loadloom.graph.converters.passed_through import failed_through, worst_answe
 from loadloom.graph.devices import Threshold, threshold
 from loadloom.graph.elements import Device, Diode, Output, Switch
 from loadloom.graph.facts import Facts
-from loadloom.graph.faults.answer import FaultAnswer, PartFault
+from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.enclosure import Inside, settle_zones
@@ -32,7 +32,7 @@ from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import least_rating, rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
-from loadloom.graph.setting_ranges.highest_settings import HighestSettings, with_highest
+from loadloom.graph.setting_ranges.highest_settings import HighestSettings, lower_highs, with_highest
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import (
     GREATEST_FAULT,
@@ -127,17 +127,16 @@ def add_faults(
     high_v = _input_high_v(harness, states)
     through = tuple(failed_through(replace(whole, converters=harness.converters), high_v))
 
-    def faults() -> tuple[FaultAnswer, dict[str, PartFault]]:
+    through_networks = [_fault_networks(one.harness, settings, cases) for one in through]
+
+    def faults() -> tuple[FaultAnswer, list[FaultAnswer]]:
         tell("searching faults")
         answer = search_faults(whole, settings, cases, networks, thresholds, ratings, tell, loading)
         failed = []
-        for one in through:
+        for one, there in zip(through, through_networks, strict=True):
             tell(f"searching faults: {one.words}")
-            there = _fault_networks(one.harness, settings, cases)
-            found = search_faults(one.harness, settings, cases, there, thresholds, ratings, tell, loading)
-            failed.append((one, found))
-        passed = {one.failed[0]: part for one, found in failed if (part := worst_behind(one, found)) is not None}
-        return worst_answer(answer, failed), passed
+            failed.append(search_faults(one.harness, settings, cases, there, thresholds, ratings, tell, loading))
+        return answer, failed
 
     searches = len(harness.two_ended) * len(cases) * (1 + len(through))
     searched = beside(faults, worth=searches >= WORTH_A_PROCESS)
@@ -152,22 +151,30 @@ def add_faults(
     corners = {case.id: telling_states(states.continuous_corners[case.id]) for case in cases}
     spread = spread_cases(harness, cases, states.continuous, corners, ratings, settings)
     protection = find_protection(harness, settings, cases, ratings, states.temperatures_c, tell, whole)
-    found, passed = searched()
+    answer, failed = searched()
+    found = worst_answer(answer, list(zip(through, failed, strict=True)))
+    passed = {
+        one.failed[0]: part
+        for one, there in zip(through, failed, strict=True)
+        if (part := worst_behind(one, there)) is not None
+    }
     if cases and not only_judged:
         tell("finding the highest settings")
-        highest = HighestSettings(
-            whole,
-            settings,
-            cases,
-            networks,
-            thresholds,
-            ratings,
-            loading,
-            states.continuous,
-            found,
-            protection.upstream,
-        )
-        protection = replace(protection, setting_ranges=with_highest(highest, protection.setting_ranges))
+        solved = states.continuous
+        upstream = protection.upstream
+
+        def highest(
+            drawn: Harness, there: Mapping[str, tuple[Network, ...]], searched: FaultAnswer
+        ) -> HighestSettings:
+            by = (settings, cases, there, thresholds, ratings, loading, solved, searched, upstream)
+            return HighestSettings(drawn, *by)
+
+        ranges = with_highest(highest(whole, networks, answer), protection.setting_ranges)
+        for one, there_networks, there in zip(through, through_networks, failed, strict=True):
+            acting = {name: known for name, known in ranges.items() if name not in one.failed}
+            then = with_highest(highest(one.harness, there_networks, there), acting)
+            ranges = lower_highs(ranges, then)
+        protection = replace(protection, setting_ranges=ranges)
     return replace(
         facts,
         faults=found,

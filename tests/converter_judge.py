@@ -98,7 +98,7 @@ class Circuit:
         power = {c.output_id: c.no_load_w for c, *_ in self.inputs}
         volts_of = {c.output_id: 0.8 * 48.0 for c, *_ in self.inputs}
         load_v = {x[0]: 0.0 for x in self.loads}
-        for c, _, _, o in self.inputs:
+        for c, *_ in self.inputs:
             volts_of[c.output_id] = (c.input_minimum_v or 1.0) / 0.7
         v = np.zeros(n)
         for round_ in range(ROUNDS):
@@ -117,7 +117,7 @@ class Circuit:
                         amps = demand / load_v[name] if load_v[name] > 0.0 else 0.0
                     into[plus] -= amps
                     into[minus] += amps
-            for c, plus, minus, o in self.inputs:
+            for _, plus, minus, o in self.inputs:
                 if o.id in running:
                     amps = power[o.id] / volts_of[o.id]
                     into[plus] -= amps

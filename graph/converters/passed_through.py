@@ -196,6 +196,7 @@ def _worse(part: PartFault, other: PartFault | None, rows: Mapping[str, FaultRow
         note="; ".join(filter(None, (through.words, other.note, apart))),
         protected=protected,
         combined_overload_a=overload_a,
+        failed=through.words,
         protected_by=other.protected_by if other.in_band else both,
     )
 

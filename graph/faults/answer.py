@@ -25,6 +25,7 @@ class PartFault:
     fault current is a bound on the safe side, not known to be reached.
     ``cycle``: where loads pulse, the share of the time and the currents of the loads in each part of a period;
     ``loads_a`` are then their continuous ones of equal heat.
+    ``failed``: what has to have failed for it, as the start of a sentence's part; empty where nothing has.
     """
 
     id: str
@@ -51,6 +52,7 @@ class PartFault:
     exact: bool = True
     fed_by_loads: bool = False
     cycle: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = ()
+    failed: str = ""
 
 
 @dataclass(frozen=True)

@@ -90,7 +90,10 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
         return f"{carries.replace('can be made to', 'may', 1)}{heat}: {answer.note}."
     if answer.fault is None:
         return f"{carries}{heat}: the loads alone draw it and nothing opens."
-    text = f"{carries}{heat}: {fault_words(answer.fault)} takes {figures(answer.fault.fault_current_a)} A, and "
+    once = f"once {answer.failed}, " if answer.failed else ""
+    text = (
+        f"{carries}{heat}: {once}{fault_words(answer.fault)} takes {figures(answer.fault.fault_current_a)} A, and "
+    )
     text += holder_words(answer)
     if answer.loads_a and not answer.fed_by_loads:
         text += f", with {len(answer.loads_a)} load{'s' if len(answer.loads_a) > 1 else ''} drawing beside it"

@@ -753,3 +753,26 @@ def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingR
             searched=True,
         )
     return found
+
+
+def lower_highs(ranges: Mapping[str, SettingRange], then: Mapping[str, SettingRange]) -> dict[str, SettingRange]:
+    """Setting ranges that hold in a second state as well, such as that of a failed part: the lower high end counts.
+
+    A device whose high end is not determined in the second state has none.
+    """
+    found = dict(ranges)
+    for name, other in then.items():
+        known = found[name]
+        if other.high is None:
+            if other.cause == NOT_DETERMINED and known.high is not None:
+                found[name] = replace(known, high=None, high_one_open=None, cause=NOT_DETERMINED)
+            continue
+        if known.high is None and known.cause == NOT_DETERMINED:
+            continue
+        if known.high is None or other.high.setting_a < known.high.setting_a:
+            one_open = known.high_one_open
+            if one_open is None or other.high.setting_a < one_open.setting_a:
+                one_open = other.high
+            protects = tuple(dict.fromkeys((*known.protects, *other.protects)))
+            found[name] = replace(known, high=other.high, high_one_open=one_open, protects=protects, cause="")
+    return found

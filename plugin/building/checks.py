@@ -32,9 +32,19 @@ def report_joined_without_conductor(context: Context, harness: Harness, wire_net
     told: set[str] = set()
     stated = {joint_name(net, context.pins_of[net.name]) for net in context.nets if net_values(net, context).joint}
     own_input = {converter.output_id: converter.load_id for converter in harness.converters}
+    # At a common minus a converter is a load like any other, and inputs of others may be joined to it there.
+    inputs = {converter.load_id for converter in harness.converters}
+    common = {
+        (converter.output_id, load.node_minus)
+        for converter in harness.converters
+        for load in harness.loads
+        if converter.bridged and load.id == converter.load_id
+    }
     for output in harness.outputs:
         for node in dict.fromkeys((output.node_plus, output.node_minus)):
             loads = [name for name in loads_at.get(node, ()) if name != own_input.get(output.id)]
+            if (output.id, node) in common:
+                loads = [name for name in loads if name not in inputs]
             if output.fitted and loads and node not in stated:
                 told.add(node)
                 _not_drawn(

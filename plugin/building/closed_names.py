@@ -67,7 +67,8 @@ def _report_lone_supplies(context: Context, harness: Harness) -> None:
     for supply, outputs in members.items():
         parts = [context.parts[output.id] for output in outputs if output.id in context.parts]
         stated = any(part.fields.view().states(name) for part in parts for name in UNIT_FIELD_NAMES)
-        if len(outputs) == 1 and not stated:
+        is_converter = any(converter.output_id == outputs[0].id for converter in harness.converters)
+        if len(outputs) == 1 and not stated and not is_converter:
             others = [other for other in members if other != supply]
             context.notes.find(
                 name_used_once.RULE.finding(

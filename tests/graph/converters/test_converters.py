@@ -1,0 +1,173 @@
+"""Converters from the drawing to the verdict: what is told of their input, and what they pass on when they fail."""
+
+from __future__ import annotations
+
+import pytest
+from converter_harnesses import converter_tree
+from converter_judge import most_a
+from test_variants import AT_20_C, Sketch, found, rows
+
+from loadloom.graph.analysis import analyse
+from loadloom.graph.findings import Verdict
+from loadloom.graph.results import Results
+from loadloom.graph.settings import AnalysisSettings
+
+SUPPLY = {
+    **{"Voltage": "24 V", "Limit": "40 A", "Trip": "50 A ±5 %", "Delay": "0.1 ms", "Behaviour": "latch-off"},
+    **{"Tolerance": "2 %", "Resistance": "20 mΩ"},
+}
+CONVERTER = {
+    **{"Voltage": "12 V", "Limit": "10 A", "Trip": "12 A ±5 %", "Delay": "1 ms", "Behaviour": "latch-off"},
+    **{"Tolerance": "2 %", "Resistance": "5 mΩ", "Efficiency": "90 %", "No-load power": "1 W"},
+    **{"Input minimum": "18 V", "Input maximum": "32 V"},
+}
+FUSE = {"Curve": "UL248-14", "Voltage rating": "32 V", "Breaking capacity": "10 kA", "Resistance": "2 mΩ"}
+
+
+def harness(
+    behind: str = "13 A", fuse: str = "10 A", isolated: bool = False, bond: bool = False, **fields: str
+) -> Sketch:
+    """A supply of 24 V, a fuse, a converter to 12 V and a load of 60 W; wires behind are allowed ``behind``."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=SUPPLY)
+    draw("F1", "fuse", "p f", fields={"Rating": fuse, **FUSE})
+    wire = {"Length": "1 m", "Insulation": "PVC 70 °C"}
+    draw("W1", "wire", "f a", "6 mm²", fields={**wire, "Rating": "40 A"})
+    draw("W2", "wire", "b m", "6 mm²", fields={**wire, "Rating": "60 A"})
+    minus = "n" if isolated else "b"
+    stated = {name: text for name, text in {**CONVERTER, **fields}.items() if text}
+    draw("PS2", "converter", f"a b c {minus}", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", fields=stated)
+    draw("W3", "wire", "c d", "2.5 mm²", fields={**wire, "Rating": behind})
+    draw("W4", "wire", f"e {minus}", "2.5 mm²", fields={**wire, "Rating": behind})
+    if bond:
+        draw("W5", "wire", f"{minus} m", "2.5 mm²", fields={**wire, "Rating": "60 A"})
+    draw("L1", "load", "d e", fields={"Load": "60 W", "Minimum voltage": "10 V", "Maximum voltage": "30 V"})
+    return draw
+
+
+def results(**arguments: object) -> Results:
+    return harness(**arguments).results(AT_20_C)  # type: ignore[arg-type]
+
+
+def test_the_input_draws_the_most_at_the_lowest_voltage() -> None:
+    """(60 W and the drop behind) / 0.9 + 1 W at 24 V - 2 % less the drop before it."""
+    found_ = results()
+    by_id = {load.id: load for load in found_.loads}
+    behind_a = by_id["L1"].current_a
+    assert behind_a is not None
+    terminal_v = 12.0 * 0.98 - 0.005 * behind_a
+    power_w = terminal_v * behind_a / 0.9 + 1.0
+    ohm = 0.020 + 0.002 + 2 * 0.017241 / 6.0
+    volts = 24.0 * 0.98
+    current_a = (volts - (volts**2 - 4.0 * ohm * power_w) ** 0.5) / (2.0 * ohm)
+    assert rows(found_)["W1"].current_a == pytest.approx(current_a, rel=1e-4)
+    assert found_.verdict is Verdict.PASS, [f.message for f in found_.findings]
+
+
+def test_an_unknown_efficiency_never_passes() -> None:
+    for text in ("", "90", "efficient", "0 %"):
+        found_ = results(Efficiency=text)
+        assert found_.verdict is not Verdict.PASS, text
+    assert "PS2" in found(results(Efficiency=""), "efficiency-missing")
+
+
+def test_below_its_input_minimum_its_loads_lose_supply() -> None:
+    found_ = results(**{"Input minimum": "23.6 V"})
+    assert "PS2" in found(found_, "converter-input-low")
+    assert "L1" in found(found_, "load-unfed")
+    assert found_.verdict is Verdict.FAIL
+    # What flows just before it stops still counts.
+    assert rows(found_)["W1"].current_a == pytest.approx(rows(results())["W1"].current_a, rel=1e-6)
+
+
+def test_input_maximum_and_input_limit() -> None:
+    assert "PS2.IN" in found(results(**{"Input maximum": "24 V"}), "voltage-high")
+    over = found(results(**{"Input limit": "2.5 A"}), "converter-input-overload")["PS2"]
+    assert over.value > 2.8 and over.limit == 2.5
+    assert found(results(**{"Input limit": "4 A"}), "converter-input-overload") == {}
+    for name in ("Input minimum", "Input maximum"):
+        assert results(**{name: ""}).verdict is Verdict.INCOMPLETE
+
+
+def test_a_constant_current_below_what_its_loads_ask_for_at_their_start() -> None:
+    """60 W at 10 V are 6 A; 5.5 A give 60 W at 12 V, and never get there."""
+    firm = {"Behaviour": "constant-current", "Trip": "5.5 A ±1 %", "Limit": "5.4 A"}
+    assert "PS2" in found(results(**firm), "converter-starts-into-limit")
+    assert found(results(**{**firm, "Trip": "6.2 A ±1 %"}), "converter-starts-into-limit") == {}
+
+
+def test_a_converter_of_one_common_minus_can_fail_from_input_to_output() -> None:
+    """F1 alone is left then: 1.35 × 10 A on the wires behind, 1.35 × 20 A with the larger fuse."""
+    kept = results(behind="13.6 A")
+    assert rows(kept)["W3"].sustained_fault_a == pytest.approx(13.5)
+    over = results(fuse="20 A")
+    assert rows(over)["W3"].sustained_fault_a == pytest.approx(27.0)
+    message = found(over, "path-unprotected")["W3"].message
+    assert "once PS2 failed from input to output" in message
+    told = found(results(**{"Input maximum": "32 V"}), "converter-passes-through")
+    assert told == {}  # the load bears 30 V
+
+
+def test_the_setting_range_of_the_fuse_before_it_protects_what_lies_behind() -> None:
+    """13 A of the wires behind end it, with the overload band; where the converter is isolated, W1's 40 A do."""
+    high = {row.id: row.setting_high_a for row in results().devices}
+    apart = {row.id: row.setting_high_a for row in results(isolated=True).devices}
+    assert high["F1"] == pytest.approx(13.0, rel=1e-3)
+    assert apart["F1"] is not None and apart["F1"] > 29.0
+
+
+def test_an_isolated_converter_separates_faults() -> None:
+    """Behind it only its own 12 A + 5 % flow, however large the fuse before it."""
+    found_ = results(isolated=True, fuse="30 A")
+    assert rows(found_)["W3"].sustained_fault_a == pytest.approx(12.6)
+    assert found(found_, "converter-passes-through") == {}
+
+
+def test_an_isolated_converter_whose_minus_sides_are_joined_elsewhere_is_none() -> None:
+    """What joins the minus sides outside lets the supply through as well as a common minus does."""
+    found_ = results(isolated=True, bond=True, fuse="20 A")
+    assert rows(found_)["W3"].sustained_fault_a == pytest.approx(27.0)
+    assert "W3" in found(found_, "path-unprotected")
+
+
+def test_the_supply_voltage_on_loads_that_do_not_bear_it_is_told() -> None:
+    draw = harness()
+    draw("L2", "load", "d e", fields={"Load": "1 A", "Minimum voltage": "10 V", "Maximum voltage": "15 V"})
+    told = found(draw.results(AT_20_C), "converter-passes-through")["PS2"]
+    assert told.value == pytest.approx(24.48) and told.limit == 15.0 and "L2" in told.message
+
+
+def test_an_open_circuit_before_a_converter_takes_the_supply_off_its_loads() -> None:
+    found_ = results()
+    opened = {row.opened: row.loses_supply for row in found_.open_circuits}
+    assert set(opened["W1"]) == {"L1", "PS2.IN"} and set(opened["W3"]) == {"L1"}
+
+
+def test_waste_heat_is_of_the_converter() -> None:
+    """Input less output, the no-load power with it; the input is no load that heats by itself."""
+    (unit,) = (row for row in results().supplies if row.id == "PS2")
+    assert unit.heat_w is not None and unit.power_w is not None
+    assert unit.heat_w == pytest.approx(unit.power_w / 0.9 + 1.0 - unit.power_w, rel=1e-6)
+
+
+def test_efficiency_by_load() -> None:
+    """60 W of 120 W: half way between 80 % at 25 % and 90 % at 75 %."""
+    found_ = results(Efficiency="25 %: 80 %; 75 %: 90 %")
+    (unit,) = (row for row in found_.supplies if row.id == "PS2")
+    assert unit.efficiency == pytest.approx(0.85, abs=2e-3)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 4])
+def test_no_fault_beside_converters_contactors_and_batteries_sustains_more(seed: int) -> None:
+    """An own judge tries faults one by one (``converter_judge``); a hundred trees are compared by hand."""
+    drawn = converter_tree(seed, stages=1 + seed % 2, width=1, mixed=True)
+    answer = analyse(
+        drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
+    )
+    judge = most_a(drawn)
+    close = 0.0
+    for row in answer.conductors:
+        assert row.sustained_fault_a is not None
+        assert judge[row.id] <= row.sustained_fault_a * (1.0 + 1e-4) + 1e-3, row.id
+        close = max(close, judge[row.id] / row.sustained_fault_a)
+    assert close > 0.8  # the judge gets near somewhere, so that it can fail
