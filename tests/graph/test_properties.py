@@ -1,6 +1,7 @@
-"""Laws that the whole analysis obeys on any harness: nothing hangs on names and order, a conductor is the same as two
-halves of it in a row, energy is kept, equal paths carry equal currents, more copper lowers drops, lower trips lower
-what a fault holds.
+"""Laws that the whole analysis obeys on any harness.
+
+Nothing hangs on names and order, a conductor is the same as two halves of it in a row, energy is kept, equal paths
+carry equal currents, more copper lowers drops, and a lower trip lowers what a fault holds while nothing has opened.
 
 Source: Kirchhoff's and Joule's laws; that equal things are treated equally.
 """
@@ -40,7 +41,7 @@ def loads_a(facts: Facts) -> dict[str, float]:
 
 
 def renamed(drawn: Harness, rng: random.Random) -> tuple[Harness, dict[str, str]]:
-    """The same harness with other names of parts and joints, its parts in another order; and the new name of each."""
+    """The same harness with other names, its parts in another order; and the new name of each part."""
     parts = [*drawn.conductors, *drawn.contacts, *drawn.devices, *drawn.diodes, *drawn.outputs, *drawn.loads]
     numbers = rng.sample(range(100, 999), len(parts))
     new = {part.id: f"Z{number}" for part, number in zip(parts, numbers, strict=True)}
