@@ -286,6 +286,35 @@ def _pulsed(pen: _Pen) -> None:
     pen.returns = {"p": ("m",)}
 
 
+def _bypassed(pen: _Pen) -> None:
+    """One output, and in its feed a wire with a diode across it, which takes over what the wire drops too much for."""
+    volts = pen.rng.choice((12.0, 24.0))
+    pen.source("p", "m", volts, (40.0, 90.0))
+    start = "p"
+    for n in range(pen.rng.randint(1, 2)):
+        ohm = round(pen.rng.uniform(0.03, 0.09), 4)
+        pen.parts.append(Part(f"WB{n}", "wire", start, f"bus{n}", ohm))
+        drop = pen.rng.choice((0.2, 0.4, 0.7))
+        pen.parts.append(
+            Part(f"D{n}", "diode", start, f"bus{n}", round(pen.rng.uniform(2e-3, 2e-2), 5), drop_v=drop)
+        )
+        start = f"bus{n}"
+        pen.branch(str(n), start, "m", volts)
+    pen.returns = {"p": ("m",)}
+
+
+def _backed_up(pen: _Pen) -> None:
+    """A supply of 24 V with a battery of 12 V behind it, both onto one bus through diodes."""
+    for n, volts in enumerate((24.0, 12.0)):
+        pen.source(f"p{n}", "m", volts, (15.0, 60.0))
+        pen.device(f"F{n}", f"p{n}", f"c{n}", 3.0, 12.0)
+        pen.wire(f"c{n}", f"d{n}")
+        drop = pen.rng.choice((0.0, 0.4, 0.7))
+        pen.parts.append(Part(f"D{n}", "diode", f"d{n}", "bus", round(pen.rng.uniform(2e-3, 2e-2), 5), drop_v=drop))
+    pen.branch("0", "bus", "m", 24.0)
+    pen.returns = {"bus": ("m",)}
+
+
 KINDS: dict[str, Callable[[_Pen], None]] = {
     "single": _single,
     "ring": _ring,
@@ -296,6 +325,9 @@ KINDS: dict[str, Callable[[_Pen], None]] = {
     "series": _series,
     "pulsed": _pulsed,
 }
+
+OTHERS: dict[str, Callable[[_Pen], None]] = {"bypassed": _bypassed, "backed up": _backed_up}
+"""Shapes in which it matters when just a diode blocks."""
 
 
 VARIANTS = (
@@ -309,10 +341,11 @@ VARIANTS = (
 
 def drawing_of(kind: str, seed: int) -> Drawing:
     """The harness of a kind or a variant of it and a seed, for the judge."""
-    base = next(name for name in KINDS if kind.startswith(name))
+    shapes = KINDS | OTHERS
+    base = next(name for name in shapes if kind.startswith(name))
     words = kind.removeprefix(base).split()
     pen = _Pen(kind, seed, **dict.fromkeys(words, True))
-    KINDS[base](pen)
+    shapes[base](pen)
     return pen.done()
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 from judged import judged
-from random_drawings import KINDS, VARIANTS, drawing_of
+from random_drawings import KINDS, OTHERS, VARIANTS, drawing_of
 
 SEEDS = 20
 
@@ -22,7 +22,7 @@ def test_no_state_carries_more_and_the_named_fault_carries_it(kind: str, seed: i
     assert not found.other
 
 
-@pytest.mark.parametrize("kind", VARIANTS)
+@pytest.mark.parametrize("kind", (*VARIANTS, *OTHERS))
 @pytest.mark.parametrize("seed", range(4))
 def test_nor_with_loads_of_all_kinds_fuses_and_outputs_that_fold_back(kind: str, seed: int) -> None:
     found = judged(drawing_of(kind, seed))

@@ -1,0 +1,52 @@
+"""Which of two cases is left out of the fault search: the one whose loads all draw less, and never the other.
+
+The judge (``brute_force``) is asked for the heavier demand alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from brute_force import Draw, Drawing, Part, Source, most_a
+from random_drawings import harness_of
+
+from loadloom.graph.analysis import explore
+from loadloom.graph.elements import LoadKind
+from loadloom.graph.settings import AnalysisSettings
+
+
+def trunk(kind: str, demand: float) -> Drawing:
+    """12 V, two limiters on a bus, one common return; the second branch feeds a load of a kind."""
+    return Drawing(
+        parts=(
+            Part("Q1", "device", "p", "a", 0.002, 14.0),
+            Part("Q2", "device", "p", "b", 0.002, 9.0),
+            Part("W1", "wire", "a", "fa", 0.02),
+            Part("W2", "wire", "b", "fb", 0.02),
+            Part("WR", "wire", "r", "m", 0.01),
+        ),
+        sources=(Source("U1", "p", "m", 12.0, 0.02, 60.0),),
+        draws=(Draw("L1", "fa", "r", "current", 2.0), Draw("L2", "fb", "r", kind, demand)),
+        returns={"p": ("m",)},
+    )
+
+
+@pytest.mark.parametrize("heavier_in", ["plain", "run"])
+@pytest.mark.parametrize(
+    ("kind", "heavier", "lighter"), [("resistance", 1.5, 6.0), ("current", 8.0, 2.0), ("power", 90.0, 20.0)]
+)
+def test_the_heavier_of_two_demands_counts(kind: str, heavier: float, lighter: float, heavier_in: str) -> None:
+    plain, run = (heavier, lighter) if heavier_in == "plain" else (lighter, heavier)
+    drawn = harness_of(trunk(kind, plain))
+    loads = tuple(
+        replace(load, by_word={"run": {"demand": run, "demand_kind": LoadKind(kind)}}) if load.id == "L2" else load
+        for load in drawn.loads
+    )
+    settings = AnalysisSettings(conductor_temperature_c=20.0)
+    facts, _ = explore(replace(drawn, loads=loads), settings, lambda _: None)
+    for name, found in most_a(trunk(kind, heavier)).items():
+        if name in facts.faults.parts:
+            value_a = facts.faults.parts[name].sustained_fault_a
+            assert value_a is not None
+            assert found.current_a <= value_a * 1.002 + 1e-3, (name, found)
