@@ -287,7 +287,8 @@ def _pulsed(pen: _Pen) -> None:
 
 
 def _bypassed(pen: _Pen) -> None:
-    """One output, and in its feed a wire with a diode across it, which takes over what the wire drops too much for."""
+    """One output, and in its feed a wire with a diode across it, which takes over what the wire drops too much
+    for."""
     volts = pen.rng.choice((12.0, 24.0))
     pen.source("p", "m", volts, (40.0, 90.0))
     start = "p"

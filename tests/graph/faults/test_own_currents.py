@@ -22,7 +22,8 @@ def judged(drawn: Harness) -> Results:
 
 @pytest.mark.parametrize("higher", [0, 1])
 def test_a_combined_overload_adds_to_what_flows_between_outputs_anyway(higher: int) -> None:
-    """12.6 and 12.0 V over 0.05 Ω each: 6 A flow from one to the other. Two limiters of 10 A take half from each."""
+    """12.6 and 12.0 V over 0.05 Ω each: 6 A flow from one to the other. Two limiters of 10 A take half from
+    each."""
     volts = (12.6, 12.0) if higher == 0 else (12.0, 12.6)
     drawn = harness(
         *(output(f"U{n}", f"p{n}", "m", volts[n], never_trips=True, limit_a=99.0) for n in range(2)),
