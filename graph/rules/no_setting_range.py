@@ -37,20 +37,25 @@ def check(facts: Facts) -> Iterator[Finding]:
         assert low is not None and high is not None
         if low.setting_a <= high.setting_a * _within_band(device, facts) * (1.0 + 1e-9):
             continue
-        need_a = high.current_a * low.setting_a / high.setting_a
-        most_load_a = low.current_a * high.setting_a / low.setting_a
         slower = (
             "" if math.isinf(low.duration_s) else f", or one that takes longer than {figures(low.duration_s)} s"
         )
+        remedy = f"Give {high.by} a device of its own at its source end, or use a thicker conductor."
+        if high.setting_a > 0.0:
+            need_a = high.current_a * low.setting_a / high.setting_a
+            most_load_a = low.current_a * high.setting_a / low.setting_a
+            remedy = (
+                f"Bring the allowed current of {high.by} to {figures(need_a)} A (thicker, or more paths in "
+                f"parallel), split the loads so that at most {figures(most_load_a)} A go through {device.id}, or use "
+                f"a device with a narrower band{slower}."
+            )
         how_long = "" if math.isinf(low.duration_s) else f" for {figures(low.duration_s)} s"
         yield RULE.finding(
             device.subject,
             f"{device.id} has to be set to at least {figures(low.setting_a)} A to carry {figures(low.current_a)} "
             f"A{how_long}, and to at most {figures(high.setting_a)} A to protect {high.by} with its allowed "
             f"{figures(high.current_a)} A: no setting does both.",
-            f"Bring the allowed current of {high.by} to {figures(need_a)} A (thicker, or more paths in parallel), "
-            f"split the loads so that at most {figures(most_load_a)} A go through {device.id}, or use a device "
-            f"with a narrower band{slower}.",
+            remedy,
             case=low.by,
             value=low.setting_a,
             limit=high.setting_a,

@@ -555,6 +555,8 @@ class HighestSettings:
                 if source in covered:
                     continue
                 piece, _ = piece_of(network, plus)
+                # What a rail can touch hangs on all of the drawing, open parts and the loads behind them included.
+                piece = replace(piece, drawn=network.drawn or network)
                 covered.update(piece.source_ids)
                 members = frozenset((*piece.edge_ids, *self._splices_at(piece)))
                 loads = piece_loads(piece, self.harness, self._least_v(case))
