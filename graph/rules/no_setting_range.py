@@ -46,8 +46,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             most_load_a = low.current_a * high.setting_a / low.setting_a
             remedy = (
                 f"Bring the allowed current of {high.by} to {figures(need_a)} A (thicker, or more paths in "
-                f"parallel), split the loads so that at most {figures(most_load_a)} A go through {device.id}, or use "
-                f"a device with a narrower band{slower}."
+                f"parallel), split the loads so that at most {figures(most_load_a)} A go through {device.id}, or "
+                f"use a device with a narrower band{slower}."
             )
         how_long = "" if math.isinf(low.duration_s) else f" for {figures(low.duration_s)} s"
         yield RULE.finding(
