@@ -76,6 +76,7 @@ function tables(picture) {
     column("Load", "id", "id"), column("Function", "function", "text"), column("Asks", "demand", "text"), column("Fed by", "fed_by", "list"), ...inCase(now), column("Current, A", "current_a", "A"), column("Power, W", "power_w", "W"),
     column("Least, V", "voltage_v", "V"), column("Needs, V", "minimum_v", "V"), column("Greatest, V", "voltage_high_v", "V"), column("Stands, V", "maximum_v", "V"), column("Load case", "case", "text"), column("Findings", "findings", "list"),
   ]);
+  add("starts", "Starts, inrush and stalls", results.starts, [column("Load", "id", "id", { jump: true }), column("Kind", "kind", "text"), column("Load case", "case", "text"), column("Current, A", "current_a", "A"), column("Lasts, s", "duration_s", "s"), column("Heat, A²s", "i2t_a2s", "A2s"), column("Least of a stall, A", "least_a", "A", maybe), column("Opens", "cleared_by", "list", maybe), column("At the soonest, s", "opens_fastest_s", "s", maybe), column("At the latest, s", "opens_slowest_s", "s", maybe)]);
   add("outputs", "Outputs", results.outputs, () => [
     column("Output", "id", "id"), column("Supply", "supply", "text"), column("Voltage, V", "voltage_v", "V"), ...inCase(now, nowUsed), column("Current, A", "current_a", "A"), column("Limit, A", "limit_a", "A"), column("Trip, A", "trip_a", "A"), column("Power, W", "power_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Run time, h", (o) => (known(o.run_time_s) ? o.run_time_s / 3600 : null), "ratio", maybe), column("Load case", "case", "text"),
   ]);

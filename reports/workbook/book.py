@@ -79,6 +79,8 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     changed = compare(since, results) if since is not None else None
     if changed is not None:
         names.insert(names.index(places.FINDINGS), places.CHANGES)
+    if results.starts:
+        names.insert(names.index(places.OUTPUTS), places.STARTS)
     sheets: dict[str, Worksheet] = {name: workbook.create_sheet(name) for name in names}
     pen, where, held = Pen(), Places.of(results), conditions.Conditions.of(results)
     letters: dict[str, dict[str, str]] = {}
@@ -91,6 +93,8 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     letters[places.OUTPUTS] = outputs.write_outputs(sheets[places.OUTPUTS], pen, results, where)
     for name, write in _TABLES.items():
         write(sheets[name], pen, results, where)
+    if results.starts:
+        loads.write_starts(sheets[places.STARTS], pen, results, where)
     lists.write_by_hand(sheets[places.BY_HAND], pen, results)
     lists.write_rules(sheets[places.RULES], pen, results)
     lists.write_sources(sheets[places.SOURCES], pen, results)

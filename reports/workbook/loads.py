@@ -59,6 +59,29 @@ def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) ->
     write_table(sheet, pen, columns)
 
 
+def write_starts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """What loads draw when they are switched on or stand still."""
+    note = (
+        "The greatest current of each start, inrush or stall, how long it lasts, and its heat. Of a stall: what is "
+        "certain to open, and how fast; nothing named means that nothing is certain to."
+    )
+    start_sheet(sheet, pen, at.STARTS, note)
+    rows = results.starts
+    columns = [
+        Column("id", "Load", [places.part(r.id) for r in rows], bold=True, width=14),
+        Column("kind", "Kind", [r.kind for r in rows], width=12),
+        Column("case", "Load case", [r.case for r in rows], width=22),
+        Column("current", "Current", [r.current_a for r in rows], "number", "A", scaled=False, width=10),
+        Column("duration", "Lasts", [r.duration_s for r in rows], "number", "s", width=10),
+        Column("heat", "I²t", [r.i2t_a2s for r in rows], "number", "A²s", width=10),
+        Column("least", "Least, of a stall", [r.least_a for r in rows], "number", "A", scaled=False, blank=True),
+        Column("cleared", "Opens", [joined(r.cleared_by) for r in rows], width=18, blank=True),
+        Column("fastest", "At the soonest", [r.opens_fastest_s for r in rows], "number", "s", blank=True),
+        Column("slowest", "At the latest", [r.opens_slowest_s for r in rows], "number", "s", blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
 def _durations(durations: dict[str, float | None]) -> str | None:
     return (
         ", ".join(f"{case}: {seconds:.3g} s" for case, seconds in durations.items() if seconds is not None) or None

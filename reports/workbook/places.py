@@ -18,6 +18,7 @@ CONDUCTORS = "Conductors"
 CONTACTS = "Contacts"
 DEVICES = "Devices"
 LOADS = "Loads"
+STARTS = "Starts"
 OUTPUTS = "Outputs & supplies"
 SPLICES = "Splices & switches"
 CONDUCTORS_FULL = "Conductors in full"
@@ -61,7 +62,10 @@ PURPOSE = {
     SOURCES: "every source used, with edition",
     EDITS: "whether this workbook still holds what loadloom wrote",
 }
-"""Every sheet in the order of reading, and what it is for."""
+"""Every sheet in the order of reading, and what it is for.
+
+``CHANGES`` and ``STARTS`` are there only where there is something to say, behind ``OPEN_POINTS`` and ``LOADS``.
+"""
 
 SUPPLY_GAP = 3
 """Empty rows between the two tables of the sheet of outputs and supplies, the second one's title included."""

@@ -415,5 +415,5 @@ class _Page:
 
 def _height(text: str, width: float, size: float) -> float:
     """Height of a merged cell, which no program fits by itself; at most what a row can have."""
-    lines = math.ceil(len(text[:3000]) * 0.88 / width) or 1
+    lines = math.ceil(len(text[:3000]) * 0.74 / width) or 1
     return min(lines * size * 1.4 + 2, 400.0)
