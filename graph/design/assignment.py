@@ -10,6 +10,7 @@ A negative margin is the proof that nothing fits. Solver: HiGHS by ``scipy``.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -25,6 +26,12 @@ SAME_MARGIN = 1e-6
 
 _WORST = -1e3
 """Least margin looked at."""
+
+MOST_WORK = 100_000
+"""Branches that the solver follows for one question, times the variables of each. A dozen loads on a few channels
+never need as many. With many loads on channels that are alike the best spread is found long before the proof that
+there is none better; the answer says what is not ruled out.
+"""
 
 
 @dataclass(frozen=True)
@@ -71,10 +78,11 @@ class ChannelUse:
 
 @dataclass(frozen=True)
 class Assignment:
-    """The answer. ``margin`` None: the demands on which load may be where contradict each other.
+    """The answer. ``margin`` None: the demands on which load may be where contradict each other, or none was found.
 
-    ``fewest``: least number of channels that carry everything with no margin left, None where none do. ``moved``:
-    loads that leave their channel. ``reason`` is a sentence where the margin is negative or None, else empty.
+    ``fewest``: no fewer channels carry everything with no margin left; None where no number does. ``moved``:
+    loads that leave their channel. ``reason`` is a sentence where the margin is negative, None or not proved to be
+    the largest, else empty. ``most_margin``: no assignment has a greater margin; None where there is none.
     """
 
     channel_of: tuple[tuple[str, str], ...]
@@ -84,6 +92,7 @@ class Assignment:
     moved: tuple[str, ...]
     uses: tuple[ChannelUse, ...]
     reason: str
+    most_margin: float | None = None
 
 
 def margin_of(problem: Problem, channel: Sequence[int]) -> float:
@@ -112,15 +121,23 @@ def is_allowed(problem: Problem, channel: Sequence[int]) -> bool:
 
 
 def assign(problem: Problem) -> Assignment:
-    """Solve the problem to proven optimality."""
+    """Solve the problem, to proven optimality where that takes no more than ``MOST_WORK``."""
     today = [int(c) for c in problem.today]
     margin_today = margin_of(problem, today) if all(c >= 0 for c in today) else None
-    best = _largest_margin(problem)
-    if best is None:
-        return Assignment((), None, margin_today, None, (), (), _contradiction(problem))
-    channel = _fewest_moves(problem, best)
+    model = _Model(problem, margin=None)
+    best = model.solve({model.margin: -1.0})
+    if best.values is None:
+        reason = _contradiction(problem) if best.proved else NOT_FOUND
+        return Assignment((), None, margin_today, None, (), (), reason)
+    channel, most = model.channels(best.values), -best.bound
+    if margin_today is not None and is_allowed(problem, today) and margin_today > margin_of(problem, channel):
+        channel = today
+    channel = _fewest_moves(problem, channel)
     margin = margin_of(problem, channel)
     moved = tuple(n for n, new, old in zip(problem.loads, channel, today, strict=True) if new != old)
+    reason = _too_much(problem, margin) if most < -SAME_MARGIN else ""
+    if not best.proved and most > margin + SAME_MARGIN:
+        reason = f"A larger margin is not ruled out, one above {figures(100.0 * most)} % is."
     return Assignment(
         tuple((name, problem.channels[c]) for name, c in zip(problem.loads, channel, strict=True)),
         margin,
@@ -128,12 +145,16 @@ def assign(problem: Problem) -> Assignment:
         fewest_channels(problem),
         moved,
         tuple(_uses(problem, channel, today)),
-        _too_much(problem, margin) if margin < -SAME_MARGIN else "",
+        reason,
+        max(most, margin),
     )
 
 
+NOT_FOUND = "Not determined: no assignment was found, and none was ruled out."
+
+
 def fewest_channels(problem: Problem) -> int | None:
-    """Least number of channels that carry all loads within their limits; None where no number does."""
+    """The number of channels that it takes at least to carry all loads within their limits; None where none do."""
     model = _Model(problem, margin=0.0)
     loads, channels = len(problem.loads), len(problem.channels)
     used = model.extra(channels)
@@ -141,21 +162,38 @@ def fewest_channels(problem: Problem) -> int | None:
         for k in range(loads):
             model.row({model.x(k, c): 1.0, used + c: -1.0}, -np.inf, 0.0)
     answer = model.solve({used + c: 1.0 for c in range(channels)})
-    return None if answer is None else round(float(answer[used : used + channels].sum()))
+    if answer.proved and answer.values is None:
+        return None
+    return math.ceil(answer.bound - 1e-6)
 
 
-def _largest_margin(problem: Problem) -> float | None:
-    model = _Model(problem, margin=None)
-    answer = model.solve({model.margin: -1.0})
-    return None if answer is None else margin_of(problem, model.channels(answer))
-
-
-def _fewest_moves(problem: Problem, margin: float) -> list[int]:
+def _fewest_moves(problem: Problem, channel: list[int]) -> list[int]:
+    """An assignment with as much margin as a given one that moves the fewest loads, as far as one is found."""
+    margin = margin_of(problem, channel)
     model = _Model(problem, margin=margin - SAME_MARGIN * max(1.0, abs(margin)))
     stays = {model.x(k, int(c)): -1.0 for k, c in enumerate(problem.today) if c >= 0}
     answer = model.solve(stays)
-    assert answer is not None
-    return model.channels(answer)
+    found = channel if answer.values is None else model.channels(answer.values)
+
+    def moves(each: list[int]) -> int:
+        return sum(new != int(old) for new, old in zip(each, problem.today, strict=True))
+
+    return min(found, channel, key=moves)
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """``values`` of the variables, None where none were found; ``bound``: no values cost less; ``proved``: the
+    values are the best, or there are none.
+    """
+
+    values: FloatArray | None
+    bound: float
+    proved: bool
+
+
+SOLVED, INFEASIBLE = 0, 2
+"""The solver's words for how it ended (``scipy.optimize.milp``)."""
 
 
 class _Model:
@@ -196,7 +234,7 @@ class _Model:
         loads, channels = len(self.problem.loads), len(self.problem.channels)
         return [int(c) for c in answer[: loads * channels].reshape(loads, channels).argmax(axis=1)]
 
-    def solve(self, cost: dict[int, float]) -> FloatArray | None:
+    def solve(self, cost: dict[int, float]) -> _Answer:
         vector = np.zeros(self.count)
         for place, value in cost.items():
             vector[place] = value
@@ -209,13 +247,15 @@ class _Model:
             constraints=limits,
             integrality=np.array(self.whole),
             bounds=Bounds(np.array(self.low), np.array(self.high)),
-            options={"mip_rel_gap": 0.0},
+            options={"mip_rel_gap": 0.0, "node_limit": max(1, MOST_WORK // self.count)},
         )
-        if answer.status == 0:
-            return np.asarray(answer.x)
-        if answer.status == 2:
-            return None
-        raise RuntimeError(f"the solver did not finish: {answer.message}")
+        if answer.status == INFEASIBLE:
+            return _Answer(None, np.inf, proved=True)
+        if answer.status != SOLVED and "limit" not in answer.message.lower():
+            raise RuntimeError(f"the solver did not finish: {answer.message}")
+        values = None if answer.x is None else np.asarray(answer.x)
+        bound = answer.mip_dual_bound if answer.mip_dual_bound is not None else -np.inf
+        return _Answer(values, float(bound), proved=answer.status == SOLVED)
 
     def _limits(self, margin: float | None) -> None:
         problem = self.problem
@@ -333,7 +373,8 @@ def _core(problem: Problem, margin: float) -> list[str]:
     kept = list(range(len(problem.loads)))
     for k in list(kept):
         fewer = [n for n in kept if n != k]
-        if fewer and _Model(_only(problem, fewer), margin=margin).solve({}) is None:
+        answer = _Model(_only(problem, fewer), margin=margin).solve({}) if fewer else None
+        if answer is not None and answer.proved and answer.values is None:
             kept = fewer
     return [problem.loads[k] for k in kept]
 
