@@ -13,7 +13,7 @@ from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.band_cover import BandCovers, WorstFault
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.holder import Held, known_by_holder, with_rating
-from loadloom.graph.faults.piece import POWER, TINY
+from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY
 from loadloom.graph.faults.radial.answers import WHOLE, RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import LARGEST_PIECE
@@ -50,6 +50,10 @@ PULSES = (
     "a bound on the safe side: what each load that pulses adds counts by its own heat, and the sum of these is no "
     "less than what they make together"
 )
+
+
+DRAWN_AS_IS = 1e-3
+"""Share by which a load may count with more than it draws without the answer being called a bound."""
 
 
 def part_fault(
@@ -95,7 +99,7 @@ def part_fault(
     found = _loads_in_place(found)
     hit, value = found.hit, with_slow_pulses(harness, settings, name, rating, found, worst)
     folds = bool(_folding(harness, found))
-    most_power = _power_beside_pulses(found)
+    most_power = _power_beside_pulses(found) or _draws_too_much(found)
     is_sum = hit.adds_pulses or value > max(hit.value_a, 0.0) * (1.0 + SAME)
     raised, bounded = worst.raised.get(name), name in worst.bounded
     row = maker.row(found) if raised is None and not bounded else None
@@ -276,6 +280,22 @@ def _power_beside_pulses(found: FoundHit) -> bool:
     loaded = found.search.loaded
     drawing = (found.hit.loads_a > TINY) & (loaded.kind == POWER)
     return bool(drawing.any() and (loaded.share < 1.0).any())
+
+
+def _draws_too_much(found: FoundHit) -> bool:
+    """Whether a load counts with more than it draws at the voltage that it has in the state that was found."""
+    hit, loaded = found.hit, found.search.loaded
+    if not (hit.loads_a > TINY).any():
+        return False
+    volts = loaded.load_open_v - loaded.load_pair @ hit.loads_a
+    if hit.place is not None:
+        volts = volts - loaded.response([hit.place]).at_load[0] * hit.fault_a
+    volts = np.maximum(volts, TINY)
+    own = np.where(loaded.kind == POWER, np.maximum(loaded.demand / volts, loaded.case_a), np.inf)
+    # Below its least voltage it stops.
+    own = np.where((loaded.kind == POWER) & (volts < loaded.minimum * (1.0 - DRAWN_AS_IS)), 0.0, own)
+    own = np.where(loaded.kind == RESISTANCE, volts / np.maximum(loaded.demand, TINY), own)
+    return bool((hit.loads_a > own * (1.0 + DRAWN_AS_IS) + TINY).any())
 
 
 def _folding(harness: Harness, found: FoundHit) -> tuple[str, ...]:

@@ -36,6 +36,10 @@ def test_nor_with_loads_of_all_kinds_fuses_and_outputs_that_fold_back(kind: str,
     [
         ("pulsed mixed", 28),  # a load of constant power that pulses, at the voltage of its pulse
         ("pulsed mixed", 41),
+        ("single fused", 43),  # a load of constant power that counts with more than it draws is a bound
+        ("single fused", 57),
+        ("single fused", 98),
+        ("two voltages mixed", 47),
         ("two voltages mixed", 3),  # a load of constant power at the place of the fault
     ],
 )
