@@ -105,16 +105,39 @@ def test_every_fixture_can_be_drawn_from_its_wire_list(
 
 def test_sources_stand_left_loads_right_and_no_lines_lie_on_each_other(tmp_path: Path) -> None:
     composed = compose(read_drawing(write(tmp_path, "cart.xlsx", *sixty())))
-    places = {part.reference: part.x for part in composed.sheet.parts}
-    loads = [x for reference, x in places.items() if reference.startswith("L")]
-    assert max(loads) == min(loads) > max(x for r, x in places.items() if not r.startswith("L"))
+    sheets = composed.sheets
+    places = {part.reference: (sheet.tile[0], part.x) for sheet in sheets for part in sheet.parts}
+    loads = [at for reference, at in places.items() if reference.startswith("L")]
+    assert max(loads) == min(loads) > max(at for r, at in places.items() if not r.startswith("L"))
     assert places["BT1"] == min(places.values())
     assert places["J1"] < places["J2"] < min(loads)
-    lines = composed.sheet.lines
-    for a, b in itertools.combinations(lines, 2):
-        if a[0] == a[2] == b[0] == b[2]:  # Both upright, on one height: they may touch, but not cover each other.
-            low, high = max(min(a[1], a[3]), min(b[1], b[3])), min(max(a[1], a[3]), max(b[1], b[3]))
-            assert low >= high, (a, b)
+    for a, b in itertools.chain.from_iterable(itertools.combinations(sheet.lines, 2) for sheet in sheets):
+        for here, along in ((0, 1), (1, 0)):
+            if a[here] == a[here + 2] == b[here] == b[here + 2]:  # On one line: they may touch, but not cover.
+                low = max(min(a[along], a[along + 2]), min(b[along], b[along + 2]))
+                high = min(max(a[along], a[along + 2]), max(b[along], b[along + 2]))
+                assert low >= high, (a, b)
+
+
+@pytest.mark.parametrize("case", ["observatory/sound", "case_31_pairs_and_shield", "case_13_return_contacts"])
+def test_symbols_keep_clear_of_each_other(case: str, tmp_path: Path) -> None:
+    """Outlines with the texts that they show: none reaches into another one."""
+    root = next(path for path in ROOTS if str(path.parent).endswith(case))
+    for sheet in compose(through_a_list(root, tmp_path / "wires.xlsx")).sheets:
+        boxes = [
+            (
+                part.reference,
+                part.x - (part.shape.right if part.mirrored else -part.shape.left),
+                part.x + (-part.shape.left if part.mirrored else part.shape.right),
+                part.y - part.shape.above,
+                part.y + part.shape.below,
+            )
+            for part in sheet.parts
+        ]
+        for one, two in itertools.combinations(boxes, 2):
+            beside = one[2] <= two[1] + 0.01 or two[2] <= one[1] + 0.01
+            above = one[4] <= two[3] + 0.01 or two[4] <= one[3] + 0.01
+            assert beside or above, (one, two)
 
 
 def test_any_drawing_by_way_of_its_wire_list(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
