@@ -301,7 +301,7 @@ BENCH = Habit(
         part("J2 Connector_Generic:Conn_01x02 [POWER] GND VSUP", "output", "2"),
         part("J3 Connector_Generic:Conn_01x02 [Power LED] VSUP GND", "load", "1"),
         part("RV1 Device:R_Potentiometer [10k] VSUP SIG GND", "load", "1"),
-        part("U1 Amplifier_Operational:LM358 [LM358] SIG OUT OUT VSUP GND", "load", "4"),
+        part("U1 Amplifier_Operational:LM358 [LM358] SIG OUT OUT VSUP GND", "load", "8"),
         part("Y1 Device:Crystal [8 MHz] SIG OUT", "ignore"),
         part("RV2 Device:Varistor [S14K20] VSUP GND", "ignore"),
         part("R1 Device:R [4k7] OUT GND", "load", "1"),
