@@ -279,14 +279,15 @@ class Layout:
                     at = run.as_part().faces(pin)
                     (left if at < 0 else right).append((run, pin, end))
         more_left, more_right = self.extras[rank, -1], self.extras[rank, 1]
-        left_gutter = x + LABEL_ROOM + STEP * (len(left) + len(more_left) + 1)
+        # The place nearest to a run's pin is its label's: a label on another run's line would join the two.
+        left_gutter = x + LABEL_ROOM + STEP * (len(left) + len(more_left) + 2)
         middle = round((left_gutter + CONDUCTOR_HALF) / STEP) * STEP
         start_right = middle + CONDUCTOR_HALF
-        beyond = round((start_right + STEP * (len(right) + len(more_right) + 1) + LABEL_ROOM) / STEP) * STEP
+        beyond = round((start_right + STEP * (len(right) + len(more_right) + 2) + LABEL_ROOM) / STEP) * STEP
         for k, key in enumerate(more_left):
-            self.tracks[key].append(round(left_gutter - STEP * (len(left) + k + 1), 2))
+            self.tracks[key].append(round(left_gutter - STEP * (len(left) + k + 2), 2))
         for k, key in enumerate(more_right):
-            self.tracks[key].append(round(start_right + STEP * (len(right) + k + 1), 2))
+            self.tracks[key].append(round(start_right + STEP * (len(right) + k + 2), 2))
         free_from = TOP - PITCH
         for run in sorted(runs, key=lambda run: (self.wish(run), natural_key(run.reference))):
             # Rows of runs lie between those of parts, so that no two level lines meet.
@@ -299,7 +300,7 @@ class Layout:
         for side, found in ((-1, left), (1, right)):
             found.sort(key=lambda item: item[0].as_part().pin(item[1])[1])
             for k, (run, pin, there) in enumerate(found):
-                track = start_right + STEP * (k + 1) if side > 0 else left_gutter - STEP * (k + 1)
+                track = start_right + STEP * (k + 2) if side > 0 else left_gutter - STEP * (k + 2)
                 self.connect(run, pin, there, rank, side, round(track, 2))
         return float(beyond)
 

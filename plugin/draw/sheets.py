@@ -21,18 +21,25 @@ LARGEST_MM = (570.0, 370.0)
 """Room on an A2 sheet, beside its frame and above its title block; the largest that people print and read."""
 
 
+TRIES = 3
+"""Times that a drawing is cut more finely where a sheet is still too large; what belongs together may be larger."""
+
+
 def lay_out(blocks: list[Block], runs: list[Run], names: dict[End, str], ties: list[set[End]]) -> list[Sheet]:
     """One sheet, or several where one would be larger than A2, from the sources to the loads."""
     whole = Layout(blocks, runs, names, ties).run()
     if whole.width <= LARGEST_MM[0] and whole.height <= LARGEST_MM[1]:
         return [whole]
-    tile_of = _tiles(blocks, ties, {0: 1} if whole.width <= LARGEST_MM[0] else {})
-    sheets = _sheets(blocks, runs, names, ties, tile_of)
-    rows = {sheet.tile[0]: int(sheet.height // LARGEST_MM[1]) + 1 for sheet in sheets}
-    if max(rows.values()) > 1:
-        Layout(blocks, runs, names, ties).run()
-        tile_of = _tiles(blocks, ties, rows)
-        sheets = _sheets(blocks, runs, names, ties, tile_of)
+    place = {part.reference: (block.parts[0].x, block.parts[0].y) for block in blocks for part in block.parts}
+    across = int(whole.width // LARGEST_MM[0]) + 1
+    sheets: list[Sheet] = []
+    for more in range(TRIES):
+        sheets = _sheets(blocks, runs, names, ties, _tiles(place, blocks, ties, across + more, {}))
+        rows = {sheet.tile[0]: int(sheet.height // LARGEST_MM[1]) + 1 for sheet in sheets}
+        if max(rows.values()) > 1:
+            sheets = _sheets(blocks, runs, names, ties, _tiles(place, blocks, ties, across + more, rows))
+        if all(sheet.width <= LARGEST_MM[0] and sheet.height <= LARGEST_MM[1] for sheet in sheets):
+            break
     return sheets
 
 
@@ -63,16 +70,20 @@ def _one(
     return sheet
 
 
-def _tiles(blocks: list[Block], ties: list[set[End]], rows: dict[int, int]) -> dict[str, Tile]:
-    """The tile of every part: as many columns as the whole drawing needs, each used evenly, with as many rows."""
+def _tiles(
+    place: dict[str, tuple[float, float]],
+    blocks: list[Block],
+    ties: list[set[End]],
+    across: int,
+    rows: dict[int, int],
+) -> dict[str, Tile]:
+    """The tile of every part by its place in the whole: so many columns, each of so many rows."""
     belong: nx.Graph = nx.Graph()
     for block in blocks:
         nx.add_path(belong, [part.reference for part in block.parts])
     for group in ties:
         nx.add_path(belong, sorted({reference for reference, _ in group}))
-    place = {part.reference: (block.parts[0].x, block.parts[0].y) for block in blocks for part in block.parts}
     width, height = (max((at[k] for at in place.values()), default=0.0) + 1.0 for k in (0, 1))
-    across = 1 if set(rows) == {0} else int(width // LARGEST_MM[0]) + 1
     found: dict[str, Tile] = {}
     for cluster in nx.connected_components(belong):
         first = min(cluster, key=lambda reference: (place[reference], natural_key(reference)))

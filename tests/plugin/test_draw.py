@@ -6,6 +6,7 @@ import itertools
 import json
 import re
 import subprocess
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -65,16 +66,7 @@ def test_sixty_rows_become_a_drawing(tmp_path: Path) -> None:
 
 def test_a_long_list_becomes_several_sheets(tmp_path: Path) -> None:
     """No sheet is larger than A2, whatever is joined across them is read back, and KiCad has no complaint."""
-    rows, parts = (
-        ["Label,From,To,Size,Length"],
-        ["Part,Role,Voltage,Rating,Load", "PS1,output,24 V,,", "BAR,splice,,,"],
-    )
-    for k in range(1, 46):
-        rows += [f"A{k},PS1.1,F{k}.1,1 mm²,1 m", f"B{k},F{k}.2,L{k}.1,1 mm²,2 m", f"C{k},L{k}.2,BAR.1,1 mm²,2 m"]
-        parts += [f"F{k},fuse,,5 A,", f"L{k},load,,,{k / 10} A"]
-    rows.append("R1,BAR.2,PS1.2,25 mm²,1 m")
-    (tmp_path / "long.csv").write_text("\n".join(rows), encoding="utf-8")
-    (tmp_path / "long.parts.csv").write_text("\n".join(parts), encoding="utf-8")
+    write(tmp_path, "long.csv", *long_list())
     target = tmp_path / "drawn" / "long.kicad_sch"
     made = draw_project(tmp_path / "long.csv", target)
     sheets = [file for file in made.files if file.suffix == ".kicad_sch" and file != target]
@@ -117,6 +109,44 @@ def test_sources_stand_left_loads_right_and_no_lines_lie_on_each_other(tmp_path:
                 low = max(min(a[along], a[along + 2]), min(b[along], b[along + 2]))
                 high = min(max(a[along], a[along + 2]), max(b[along], b[along + 2]))
                 assert low >= high, (a, b)
+
+
+def cart_with_slips() -> tuple[list[list[str]], list[list[str]]]:
+    """Sixty rows, one of which ends at a part that is not listed, and a load that is not: much has to be labelled."""
+    wires, parts = sixty()
+    wires[2][2] = "J"
+    return wires, [row for row in parts if row[0] != "L4"]
+
+
+def long_list() -> tuple[list[list[str]], list[list[str]]]:
+    """A source, 45 fuses and loads on wires of their own, and one return."""
+    rows = [["Label", "From", "To", "Size", "Length"]]
+    parts = [["Part", "Role", "Voltage", "Rating", "Load"], ["PS1", "output", "24 V", "", ""]]
+    parts.append(["BAR", "splice", "", "", ""])
+    for k in range(1, 46):
+        rows.append([f"A{k}", "PS1.1", f"F{k}.1", "1 mm²", "1 m"])
+        rows.append([f"B{k}", f"F{k}.2", f"L{k}.1", "1 mm²", "2 m"])
+        rows.append([f"C{k}", f"L{k}.2", "BAR.1", "1 mm²", "2 m"])
+        parts += [[f"F{k}", "fuse", "", "5 A", ""], [f"L{k}", "load", "", "", f"{k / 10} A"]]
+    return [*rows, ["R1", "BAR.2", "PS1.2", "25 mm²", "1 m"]], parts
+
+
+@pytest.mark.parametrize("made", [sixty, cart_with_slips, long_list])
+def test_nothing_touches_what_it_does_not_join(
+    made: Callable[[], tuple[list[list[str]], list[list[str]]]], tmp_path: Path
+) -> None:
+    """A label, pin or line's end in the middle of a line would join two nets."""
+    source = write(tmp_path, "cart.csv", *made())
+    for sheet in compose(read_drawing(source)).sheets:
+        ends = {place for a, b, c, d in sheet.lines for place in ((a, b), (c, d))}
+        ends |= {(x, y) for _, x, y, _ in sheet.labels}
+        ends |= {part.pin(number) for part in sheet.parts for number in part.shape.pins}
+        for (x0, y0, x1, y1), (x, y) in itertools.product(sheet.lines, ends - sheet.junctions):
+            upright = x0 == x1 == x and min(y0, y1) < y < max(y0, y1)
+            level = y0 == y1 == y and min(x0, x1) < x < max(x0, x1)
+            assert not upright and not level, ((x0, y0, x1, y1), (x, y))
+    draw_project(source, tmp_path / "d" / "d.kicad_sch")
+    assert harness(read_drawing(tmp_path / "d" / "d.kicad_sch")) == harness(read_drawing(source))
 
 
 @pytest.mark.parametrize("case", ["observatory/sound", "case_31_pairs_and_shield", "case_13_return_contacts"])
