@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import lru_cache
 
 import numpy as np
@@ -48,8 +48,9 @@ def own_temperatures_c(
     currents_a: Mapping[str, float],
     settings: AnalysisSettings,
     ratings: Mapping[str, Rating] | None = None,
+    only: Collection[str] | None = None,
 ) -> dict[str, float]:
-    """Temperature in °C of every conductor of known size at its steady (RMS) current in A, by id.
+    """Temperature in °C of every conductor of known size, or of ``only`` some, at its steady (RMS) current in A.
 
     In the zone's greatest ambient; alone in still air by the heat balance. In a bundle or cable the current counts
     as much greater as the rating (its margin given back) is less than the free-air current: at the allowed current
@@ -57,12 +58,13 @@ def own_temperatures_c(
     the conductors that these currents load. The melting point of copper stands for anything hotter. A conductor
     with no readable gauge is left out.
     """
-    if ratings is None and any(bundle_of(c) is not None for c in harness.conductors):
-        ratings = rate_conductors(harness, settings, loaded_counts(harness, currents_a))
+    if ratings is None:
+        bundled = {c.id for c in harness.conductors if (only is None or c.id in only) and bundle_of(c) is not None}
+        ratings = rate_conductors(harness, settings, loaded_counts(harness, currents_a), only=bundled)
     air_pa = float(pressure_pa(settings.altitude_m))
     alike: dict[tuple[Gauge, Make, str | None, str | None], list[Conductor]] = defaultdict(list)
     for conductor in harness.conductors:
-        if conductor.gauge is not None and conductor.id in currents_a:
+        if conductor.gauge is not None and conductor.id in currents_a and (only is None or conductor.id in only):
             alike[conductor.gauge, conductor.make, conductor.insulation, conductor.zone].append(conductor)
     found: dict[str, float] = {}
     for (_, _, _, zone), group in alike.items():

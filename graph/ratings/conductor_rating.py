@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
 from loadloom.graph.elements import Conductor, Track
@@ -116,8 +116,9 @@ def rate_conductors(
     settings: AnalysisSettings,
     loaded: Mapping[str, int] | None = None,
     load_shares: Mapping[str, float] | None = None,
+    only: Collection[str] | None = None,
 ) -> dict[str, Rating]:
-    """Ratings of all conductors by id, at the greatest ambient of each one's zone.
+    """Ratings of all conductors by id, or of ``only`` some, at the greatest ambient of each one's zone.
 
     ``loaded`` is the number of loaded conductors by bundle (``bundles.bundle_of``), the greatest of any state;
     where it is not given every conductor drawn in a bundle counts as loaded. ``load_shares`` as in
@@ -162,6 +163,8 @@ def rate_conductors(
         return known[key]
 
     for conductor in harness.conductors:
+        if only is not None and conductor.id not in only:
+            continue
         found[conductor.id] = replace(least_rating(map(rated, conductor.variants())), subject_id=conductor.id)
     return found
 
