@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -144,10 +144,12 @@ def find_protection(
     temperatures_c: Mapping[str, float] | None = None,
     tell: Callable[[str], None] = lambda text: None,
     uncoupled: Harness | None = None,
+    failed: Sequence[Harness] = (),
 ) -> Protection:
     """Work out the protection of a harness. ``cases`` are those that could be solved.
 
     ``uncoupled``: the harness with every converter's input as a load of its own; without it ``harness`` has none.
+    ``failed``: the harness with a part failed, in which short circuits have to be cleared as well.
     """
     if not cases:
         return Protection()
@@ -171,7 +173,7 @@ def find_protection(
 
     setting_ranges = find_setting_ranges(copper, settings, cases, hard, demands, allowed_a, uneven)
     tell("finding short circuits")
-    stuck = [(there, word) for word in case_of for there in welded(copper, word)]
+    stuck = [(there, word) for word in case_of for there in (*welded(copper, word), *failed)]
     shorts = find_shorts(
         copper,
         settings,

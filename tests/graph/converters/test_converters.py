@@ -137,6 +137,27 @@ def test_the_supply_voltage_on_loads_that_do_not_bear_it_is_told() -> None:
     assert told.value == pytest.approx(24.48) and told.limit == 15.0 and "L2" in told.message
 
 
+def behind_a_fuse(**fuse: str) -> Results:
+    """The load behind a fuse of its own, at the converter's output."""
+    draw = harness(fuse="30 A")
+    at = next(k for k, symbol in enumerate(draw.symbols) if symbol.reference == "W3")
+    draw.pins["c"] = [pin for pin in draw.pins["c"] if pin != "W3.1"]
+    draw.pins["g"] = ["W3.1"]
+    assert at >= 0
+    draw("F2", "fuse", "c g", fields={"Rating": "8 A", **FUSE, **fuse})
+    return draw.results(AT_20_C)
+
+
+def test_a_device_behind_it_has_to_open_what_the_supply_gives() -> None:
+    """Fused for 12 V and 300 A it can't: 24.48 V stand there then, and some 880 A behind 27.7 mΩ."""
+    assert rows(behind_a_fuse())["W3"].sustained_fault_a == pytest.approx(1.35 * 8.0)
+    low = found(behind_a_fuse(**{"Voltage rating": "16 V"}), "voltage-rating")["F2"]
+    assert low.value == pytest.approx(24.48) and "PS2 has failed" in low.message
+    weak = found(behind_a_fuse(**{"Breaking capacity": "300 A"}), "breaking-capacity")
+    # Of the converter alone: 12.24 V / 7 mΩ = 1.7 kA before it limits, the greater of the two.
+    assert weak["F2"].value > 24.48 / (0.020 + 0.002 + 2 * 0.0028735 + 0.002) * 0.98
+
+
 def test_an_open_circuit_before_a_converter_takes_the_supply_off_its_loads() -> None:
     found_ = results()
     opened = {row.opened: row.loses_supply for row in found_.open_circuits}
