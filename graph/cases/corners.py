@@ -31,6 +31,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -491,11 +492,14 @@ def _each_at_its_most(states: Sequence[CornerState], solved: SolvedOnce) -> Iter
     coupled = bool(inputs.any()) and resistive
     if (drawn >= most * (1.0 - SAME)).all(axis=1).any() and not (coupled or bends):
         return
-    # A converter's input still draws what its output gives, at the voltage that it then has.
-    kind = np.where(inputs, kinds, LOAD_KINDS.index(LoadKind.CURRENT))
-    demand = np.where(inputs, network.load_demand, most)
+    # A converter's input still draws what its output gives, at the voltage that it then has; where outputs share
+    # through diodes it draws its most as well, since it is a constant power.
+    coupled_still = inputs & (not bends)
+    kind = np.where(coupled_still, kinds, LOAD_KINDS.index(LoadKind.CURRENT))
+    demand = np.where(coupled_still, network.load_demand, most)
+    changed: dict[str, Any] = {"load_kind": kind, "load_demand": demand} | ({"couplings": ()} if bends else {})
     for state in states:
         if state.corner not in (HIGH, LOW) and not state.bound:
-            solution = solved(replace(state.solution.network, load_kind=kind, load_demand=demand))
+            solution = solved(replace(state.solution.network, **changed))
             words = EACH_AT_MOST if state.corner == NOMINAL else f"{state.corner}, {EACH_AT_MOST}"
             yield CornerState(words, solution, bound=True)
