@@ -703,7 +703,7 @@ def carried(
         if not state.valid or any(state.piece[p] != state.piece[m] for p, m in zip(plus, minus, strict=True)):
             continue
         volts, through = _with_loads(state, plus, minus, draws, amps)
-        fine = all(volts[p] - volts[m] >= -1e-3 for p, m in zip(plus, minus, strict=True))
+        fine = True
         for k in diodes:
             across = volts[branches[k].a] - volts[branches[k].b] + branches[k].emf_v
             fine &= across <= 1e-6 if k in blocked else through[k] >= -1e-6
@@ -725,7 +725,7 @@ def _with_loads(
     state: _State, plus: Sequence[int], minus: Sequence[int], draws: Sequence[Draw], stated: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """(N,) potentials and (B,) currents with loads that draw what is stated, and no more than their power or their
-    resistance draws at the voltage that they then have.
+    resistance draws at the voltage that they then have; nothing where that is turned round.
     """
     if not draws:
         return state.own_v, state.own_a
@@ -734,7 +734,10 @@ def _with_loads(
     for _ in range(ROUNDS):
         volts = state.own_v + per_v @ amps
         for n, draw in enumerate(draws):
-            across = max(volts[plus[n]] - volts[minus[n]], 1e-3)
+            across = max(volts[plus[n]] - volts[minus[n]], 0.0)
+            if draw.id != "«fault»" and across == 0.0:
+                amps[n] = 0.0
+                continue
             if draw.kind == "power" and draw.duty >= 1.0:
                 most = draw.demand / across if across >= draw.least_v * (1.0 - 1e-6) else 0.0
             elif draw.kind == "resistance":
