@@ -127,28 +127,25 @@ def _losses_w(harness: Harness, solution: Solution) -> list[float]:
 def _of_copper_w(
     harness: Harness, solution: Solution, settings: AnalysisSettings, losses_w: Sequence[float]
 ) -> list[float]:
-    """Losses of the conductors in W, those in enclosures at their own temperatures.
+    """Losses of the conductors in W, those in zones at their own temperatures.
 
     Those of a stated resistance, and of conductors that differ by arrangement, are left as they were solved.
     """
-    boxed = {
+    in_zones = {
         c.id
         for c in harness.conductors
-        if c.zone in settings.enclosures
-        and c.resistance_ohm is None
-        and c.gauge is not None
-        and len(tuple(c.variants())) == 1
+        if c.zone is not None and c.resistance_ohm is None and c.gauge is not None and len(tuple(c.variants())) == 1
     }
-    if not boxed:
+    if not in_zones:
         return list(losses_w[: len(harness.conductors)])
     magnitudes_a = np.abs(solution.edge_a[: len(harness.conductors)]).tolist()
     currents_a = {c.id: amperes for c, amperes in zip(harness.conductors, magnitudes_a, strict=True)}
     resistance_ohm = conductor_resistances(
-        harness, settings, own_temperatures_c(harness, currents_a, settings, only=boxed)
+        harness, settings, own_temperatures_c(harness, currents_a, settings, only=in_zones)
     )
     found = []
     for conductor, loss_w in zip(harness.conductors, losses_w, strict=False):
-        if loss_w > 0 and conductor.id in boxed:
+        if loss_w > 0 and conductor.id in in_zones:
             loss_w = min(loss_w, currents_a[conductor.id] ** 2 * resistance_ohm(conductor, LOAD_STATE))
         found.append(loss_w)
     return found
