@@ -244,7 +244,8 @@ def _texts(symbol: Symbol) -> dict[str, str]:
     value = symbol.value
     if not value and main is not None:
         written = next((name for name in fields if name.casefold() == main.casefold()), None)
-        value = fields.pop(written) if written is not None else ""
+        if written is not None and any(c.isdigit() for c in fields[written]):  # A value without is read as a label.
+            value = fields.pop(written)
     return {"Reference": symbol.reference, "Value": value, **fields}
 
 
