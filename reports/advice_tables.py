@@ -44,7 +44,8 @@ _NAMED = 8
 def headline(advice: Advice) -> str:
     """One sentence: verdicts, sizes changed, copper and losses."""
     changed = sum(1 for row in advice.sizes if row.changed)
-    reset = sum(1 for device in advice.devices if device.changed)
+    # A device has a row for each arrangement in which it is set otherwise.
+    reset, settable = ({d.id for d in advice.devices if d.changed}, {d.id for d in advice.devices})
     swapped = sum(1 for family in advice.families if family.changed)
     others = [
         f"{words}: {count}"
@@ -59,7 +60,7 @@ def headline(advice: Advice) -> str:
     copper, loss = advice.copper_g - advice.copper_drawn_g, advice.loss_w - advice.loss_drawn_w
     return (
         f"{advice.verdict_drawn} as drawn, {advice.verdict} as proposed: {changed} of {len(advice.sizes)} "
-        f"conductors get another size, {reset} of {len(advice.devices)} devices another setting{more}; copper "
+        f"conductors get another size, {len(reset)} of {len(settable)} devices another setting{more}; copper "
         f"{quantity(advice.copper_g / 1000.0, 'kg')} ({_more(copper / 1000.0, 'kg')}), losses "
         f"{quantity(advice.loss_w, 'W')} ({_more(loss, 'W')}); {len(advice.mended)} findings mended, "
         f"{len(advice.remaining)} remain.{_not_sized(advice.not_sized_for)}"
