@@ -1,4 +1,4 @@
-"""The demo: the observatory project, copied out of the package, and its reports."""
+"""The demo: the observatory project and its mobile cart, copied out of the package, and their reports."""
 
 from __future__ import annotations
 
@@ -11,10 +11,13 @@ from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.say import say
 from loadloom.plugin.writing import make_folders, write_files
 
+DRAWING = "dome_power.kicad_sch"
+
 VERSIONS = ("sound", "flawed", "misdrawn")
 """One harness: as it should be, with faults of design that values mend, with slips that only its author mends."""
 
-DRAWING = "dome_power.kicad_sch"
+DRAWINGS = {**dict.fromkeys(VERSIONS, DRAWING), "cart_sound": "cart.kicad_sch", "cart_flawed": "cart.kicad_sch"}
+"""The drawing of every folder: the dome, and the mobile telescope cart as it should be and with faults."""
 
 STORY = "STORY.md"
 """What was made of the flawed one, and why."""
@@ -34,16 +37,16 @@ def write_demo(folder: Path, analyse: Callable[[Path], Results], *, force: bool 
     from loadloom.reports.writers import rendered
 
     files: dict[Path, bytes] = {}
-    for name in VERSIONS:
+    for name, file in DRAWINGS.items():
         target, source = folder / name, _packaged(name)
-        if target.exists() and not (target / DRAWING).is_file():
+        if target.exists() and not (target / file).is_file():
             raise UnusableError("is there already and is not the demo", file=target, hint="name another folder")
         files |= {target / f.relative_to(source): f.read_bytes() for f in sorted(source.rglob("*")) if f.is_file()}
     files[folder / STORY] = (_packaged(VERSIONS[0]).parent / STORY).read_bytes()
     make_folders(files)
     write_files(files, force=force)
-    for name in VERSIONS:
-        drawing = folder / name / DRAWING
+    for name, file in DRAWINGS.items():
+        drawing = folder / name / file
         results = analyse(drawing)
         reports = [drawing.with_suffix(suffix) for suffix in REPORT_SUFFIXES]
         write_files({report: rendered(results, report) for report in reports}, [drawing], force=force)
@@ -62,6 +65,6 @@ def _packaged(name: str) -> Path:
     """
     spec = find_spec("loadloom.observatory")
     for entry in (spec.submodule_search_locations or ()) if spec is not None else ():
-        if (Path(entry) / name / DRAWING).is_file():
+        if (Path(entry) / name / DRAWINGS[name]).is_file():
             return Path(entry) / name
     raise UnusableError("the demo's drawings are missing from this installation", hint="install loadloom again")

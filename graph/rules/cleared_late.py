@@ -34,10 +34,11 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         if not math.isfinite(row.slowest_s) or not exceeds(row.slowest_s, ADIABATIC_LIMIT_S):
             continue
-        if not exceeds(short.own_greatest_a, rating.allowed_a) or late_stress(facts, short) is not None:
+        late_a = max((a for a, s in short.cleared if exceeds(s, ADIABATIC_LIMIT_S)), default=short.own_greatest_a)
+        if not exceeds(late_a, rating.allowed_a) or late_stress(facts, short) is not None:
             continue
         parts.setdefault(row.cleared_by, set()).add(short.part)
-        times = short.own_greatest_a / rating.allowed_a
+        times = late_a / rating.allowed_a
         if row.cleared_by not in worst or times > worst[row.cleared_by][0]:
             worst[row.cleared_by] = (times, short, rating.allowed_a)
     for device, (times, short, allowed_a) in worst.items():
@@ -46,7 +47,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             facts.harness.by_id[device].subject,
             f"{device} may take {figures(short.row.slowest_s)} s to clear a short circuit of up to "
-            f"{figures(short.own_greatest_a)} A on {short.part}{more}, {figures(times)} times its allowed "
+            f"{figures(times * allowed_a)} A on {short.part}{more}, {figures(times)} times its allowed "
             f"{figures(allowed_a)} A.",
             "Use a device that clears within 5 s, state its curve with times in the settings, or use a thicker "
             "conductor.",

@@ -72,6 +72,8 @@ def _matters(facts: Facts, conductor: Conductor, short: Short) -> bool:
         if cleared_late_by_gate(facts, row) or allowed_a is None:
             return False
         shed_a2s = allowed_a**2 * (row.slowest_s or 0.0)
+    if conductor.track is not None:
+        return False  # a track that states too little is not rated, which is said
     if conductor.gauge is None:
         return True
     if conductor.insulation is not None or facts.settings.insulation_default_c is not None:

@@ -8,7 +8,8 @@ import pytest
 
 from loadloom.graph.findings import Verdict
 from loadloom.graph.results import Results
-from loadloom.plugin.demo import DRAWING, VERSIONS, write_demo
+from loadloom.plugin.cli import main
+from loadloom.plugin.demo import DRAWING, DRAWINGS, VERSIONS, write_demo
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import analyse_file
 
@@ -23,11 +24,26 @@ def test_every_version_are_written_and_reported(tmp_path: Path, capsys: pytest.C
 
     assert write_demo(tmp_path / "demo", analyse) == 0
     assert [(tmp_path / "demo" / name / DRAWING).is_file() for name in VERSIONS] == [True, True, True]
+    assert all((tmp_path / "demo" / name / file).is_file() for name, file in DRAWINGS.items())
     assert (tmp_path / "demo" / "STORY.md").is_file()
-    assert verdicts == [Verdict.PASS, Verdict.FAIL, Verdict.FAIL]
+    assert verdicts == [Verdict.PASS, Verdict.FAIL, Verdict.FAIL, Verdict.PASS, Verdict.FAIL]
     reports = {path.suffix for path in (tmp_path / "demo" / "sound").iterdir()}
     assert {".xlsx", ".json", ".html"} <= reports
     assert "sound" in capsys.readouterr().out
+
+
+CART = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "cart_sound"
+
+
+def test_the_wire_list_of_the_cart_is_that_of_its_drawing(tmp_path: Path) -> None:
+    """Written anew it is the same, and read back it says the same of every wire."""
+    out = tmp_path / "cart_wires.csv"
+    assert main(["report", str(CART / "cart.kicad_sch"), "-o", str(out), "--fail-on", "never"]) == 0
+    for name in ("cart_wires.csv", "cart_wires.parts.csv"):
+        assert (tmp_path / name).read_text(encoding="utf-8") == (CART / name).read_text(encoding="utf-8")
+    drawn = {row.id: row.continuous_a for row in analyse_file(CART / "cart.kicad_sch").conductors}
+    listed = {row.id: row.continuous_a for row in analyse_file(CART / "cart_wires.csv").conductors}
+    assert listed == pytest.approx(drawn)
 
 
 def test_a_folder_that_is_something_else_is_left_alone(tmp_path: Path) -> None:
