@@ -41,16 +41,24 @@ class Through:
         return f"{some_of(list(self.failed), 5)} failed from input to output"
 
 
-def minus_joined(harness: Harness, converter: Converter) -> bool:
-    """Whether copper, or the chassis, joins the minus terminals of a converter's input and output."""
+def open_side(harness: Harness, converter: Converter) -> tuple[str, str] | None:
+    """The terminals of input and output that a converter joins when it fails; None for an isolated one.
+
+    Where copper, or the chassis, joins the minus terminals of both sides that is plus to plus. Where it joins the
+    plus terminals alone, as in a converter that switches the minus side, it is minus to minus.
+    """
     outputs = {output.id: output for output in harness.outputs}
     loads = {load.id: load for load in harness.loads}
     output, load = outputs[converter.output_id], loads[converter.load_id]
     joined: nx.Graph = nx.Graph()
-    joined.add_nodes_from((output.node_minus, load.node_minus))
+    joined.add_nodes_from((output.node_minus, load.node_minus, output.node_plus, load.node_plus))
     joined.add_edges_from((part.node_a, part.node_b) for part in harness.two_ended)
     joined.add_edges_from((bond.node, "«chassis»") for bond in harness.chassis)
-    return load.node_minus in _joined_to(joined, output.node_minus)
+    if load.node_minus in _joined_to(joined, output.node_minus):
+        return load.node_plus, output.node_plus
+    if load.node_plus in _joined_to(joined, output.node_plus):
+        return load.node_minus, output.node_minus
+    return None
 
 
 def _joined_to(copper: nx.Graph, node: str) -> set[str]:
@@ -65,7 +73,7 @@ def failed_through(harness: Harness, input_high_v: Mapping[str, float | None]) -
     ``harness`` is one whose inputs are loads of their own (``greatest_input``).
     """
     outputs = {output.id: output for output in harness.outputs}
-    can = [c for c in harness.converters if outputs[c.output_id].fitted and minus_joined(harness, c)]
+    can = [c for c in harness.converters if outputs[c.output_id].fitted and open_side(harness, c)]
     for first in can:
         failed = [first]
         for _ in can:
@@ -92,17 +100,16 @@ def _destroyed(harness: Harness, converter: Converter, failed: Sequence[Converte
 def _joined(harness: Harness, failed: Sequence[Converter]) -> Harness:
     gone = {c.output_id for c in failed}
     inputs = {c.load_id for c in failed}
-    outputs = {output.id: output for output in harness.outputs}
-    loads = {load.id: load for load in harness.loads}
+    sides = [(c, side) for c in failed if (side := open_side(harness, c)) is not None]
     links = tuple(
         Switch(
             id=c.id + THROUGH,
             subject=c.subject,
-            node_a=loads[c.load_id].node_plus,
-            node_b=outputs[c.output_id].node_plus,
+            node_a=ends[0],
+            node_b=ends[1],
             resistance_ohm=Band.exact(0.0),
         )
-        for c in failed
+        for c, ends in sides
     )
     return replace(
         harness,

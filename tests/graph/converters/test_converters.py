@@ -137,6 +137,17 @@ def test_the_supply_voltage_on_loads_that_do_not_bear_it_is_told() -> None:
     assert told.value == pytest.approx(24.48) and told.limit == 15.0 and "L2" in told.message
 
 
+def test_a_converter_of_one_common_plus_fails_on_its_minus_side() -> None:
+    """What switches the minus side puts IN- through to OUT-: F1 alone is left again."""
+    draw = harness(fuse="20 A", isolated=True)
+    draw.pins["a"].append("PS2.3")
+    draw.pins["c"].remove("PS2.3")
+    draw.pins["a"].append("W3.1")
+    draw.pins["c"].remove("W3.1")
+    del draw.pins["c"]
+    assert rows(draw.results(AT_20_C))["W4"].sustained_fault_a == pytest.approx(27.0)
+
+
 def behind_a_fuse(**fuse: str) -> Results:
     """The load behind a fuse of its own, at the converter's output."""
     draw = harness(fuse="30 A")
