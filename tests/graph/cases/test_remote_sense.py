@@ -22,6 +22,9 @@ from loadloom.graph.settings import AnalysisSettings
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 
 
+COPPER = {"mm2": 4.0, "length_m": 1.0, "insulation": "PVC 70 °C"}
+
+
 def judged(drawn: Harness) -> Results:
     return analyse(drawn, AT_20_C, tool_version="0", date="2026-01-01", settings_echo={}, progress=lambda _: None)
 
@@ -38,10 +41,10 @@ def sensed(
     senses = {"sense_plus": "sp", "sense_minus": "sm", "sense_limit_v": limit}
     return harness(
         output("PS1", "p", "m", 12.0, **own, **senses),
-        wire("W1", "p", "a", ohm=ohm, rated=25.0),
-        wire("W2", "b", "m", ohm=ohm, rated=25.0),
-        wire("S1", "sp", "a", ohm=0.1, **(lead or {"rated": 25.0})),
-        wire("S2", "sm", "b", ohm=0.1, **(lead or {"rated": 25.0})),
+        wire("W1", "p", "a", ohm=ohm, rated=25.0, **COPPER),
+        wire("W2", "b", "m", ohm=ohm, rated=25.0, **COPPER),
+        wire("S1", "sp", "a", ohm=0.1, **COPPER, **(lead or {"rated": 25.0})),
+        wire("S2", "sm", "b", ohm=0.1, **COPPER, **(lead or {"rated": 25.0})),
         *more,
     )
 
