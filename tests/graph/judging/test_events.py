@@ -122,11 +122,11 @@ def test_switches_diodes_and_splices_state_no_time_either(rated_a: float, subjec
     """40 A for 1 s through a switch, a diode and a splice in series, each of 30 A: each is over its rating."""
     drawn = harness(
         output("PS1", "p", "m", 24.0, limit_a=45.0, trip_a=50.0, delay_s=0.1),
-        wire("W1", "p", "a", ohm=0.01, rated=60.0),
+        wire("W1", "p", "a", ohm=0.01, mm2=10.0, insulation=PVC, rated=60.0),
         Diode(id="D1", subject=Subject("D1"), node_a="b", node_b="c", rating_a=rated_a),
         splice("SP1", "c", rated_a),
-        wire("W2", "c", "lp", ohm=0.01, rated=60.0),
-        wire("W3", "lm", "m", ohm=0.01, rated=60.0),
+        wire("W2", "c", "lp", ohm=0.01, mm2=10.0, insulation=PVC, rated=60.0),
+        wire("W3", "lm", "m", ohm=0.01, mm2=10.0, insulation=PVC, rated=60.0),
         load("L1", "lp", "lm", 8.0, by_word={"kick": {"demand": 40.0, "duration_s": 1.0}}),
     )
     switch = Switch(id="S1", subject=Subject("S1"), node_a="a", node_b="b", rating_a=rated_a)
