@@ -63,16 +63,19 @@ def search_network(
     """
     for piece in pieces_of(network, thresholds, loads):
         geometry = PieceGeometry(harness, piece, only)
-        if not geometry.has_any_asked or not _is_new(piece, worst):
+        if not _is_new(piece, worst):
             continue
         opening = OpenedSets((), True) if network.opened else opened_sets(piece)
         every = every_state_tried(piece, diodes_that_open(piece))
         complete = bool(network.opened) or (every and opening.complete)
-        if not complete:
+        # What is asked for may lie elsewhere now, and hang together with this once something has opened.
+        asked_here = geometry.has_any_asked
+        if asked_here and not complete:
             large = len(piece.node_ids) > LARGEST_PIECE
             worst.unproved.append(Unproved(geometry, network, thresholds, loads, case, large))
             worst.no_cuts.update(name for name, _ in splices_in(harness, piece))  # the bound is for branches
-        _search_piece(geometry, case, ratings, worst, short=short, few=not complete)
+        if asked_here:
+            _search_piece(geometry, case, ratings, worst, short=short, few=not complete)
         sets = _that_matter(opening.sets, geometry, worst, short=short)
         for (chosen, asked), rest, inside in opened_networks(network, piece, sets, loads):
             if known(rest, inside):

@@ -69,9 +69,6 @@ MOST_ROUNDS = 6
 ALL_BUT_SHUT = 1e-9
 """Multiple of the drawn setting that stands for a device that lets nothing through."""
 
-NEAR_ENOUGH = 0.9
-"""Share of what a part may carry up to which its sustained fault current has to be known no better."""
-
 WITHIN = 3e-4
 """Share within which the highest setting is found where it lies at no corner that is met exactly."""
 
@@ -141,7 +138,7 @@ class HighestSettings:
     continuous: Mapping[str, Sequence[Solution]]
     found: FaultAnswer
     upstream: Callable[[str], Sequence[str]]
-    _known: dict[tuple[object, ...], _Worst] = field(default_factory=dict)
+    _known: dict[tuple[object, ...], WorstFaults] = field(default_factory=dict)
 
     def of_all(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
         """The highest setting of every device that has a range by the closed form, where the search begins.
@@ -405,7 +402,7 @@ class HighestSettings:
             if not allowed_a:
                 continue
             for word, found in worst.items():
-                near = found.found_a(name) / allowed_a
+                near = found.value_a(name) / allowed_a
                 if near > 1.0:
                     answer = part_fault(
                         *(changed, self.settings, thresholds, self.ratings, maker, name, found),
@@ -459,14 +456,14 @@ class HighestSettings:
         asked: frozenset[str],
         changed: frozenset[str],
         states: _States | None = None,
-    ) -> dict[str | None, _Worst]:
-        worst: dict[str | None, _Worst] = {}
+    ) -> dict[str | None, WorstFaults]:
+        worst: dict[str | None, WorstFaults] = {}
         words = {word for name in changed for word in self._words(name)}
         for each in self._kept:
             if asked.isdisjoint(each.members) or each.case.arrangement not in words:
                 continue
             case, mine = each.case, thresholds[each.case.id]
-            found = worst.setdefault(case.arrangement, _Worst(floor_a=self._floors_a))
+            found = worst.setdefault(case.arrangement, WorstFaults())
             taken = partial(self._taken, each=each, thresholds=mine, worst=found, asked=asked, changed=changed)
             self._search(each, each.network, each.loads, mine, found, asked, partial(taken, states=states))
         for found in worst.values():
@@ -506,7 +503,7 @@ class HighestSettings:
         *,
         each: _Fed,
         thresholds: Mapping[str, Threshold],
-        worst: _Worst,
+        worst: WorstFaults,
         asked: frozenset[str],
         changed: frozenset[str],
         states: _States | None,
@@ -524,26 +521,23 @@ class HighestSettings:
             asked &= states.over.get(key, asked)
         if not asked:
             return True
-        found = _Worst(searched=worst.searched, floor_a=self._floors_a)
+        found = WorstFaults(searched=worst.searched)
         self._search(each, rest, loads, thresholds, found, asked)
         _take_over(found, worst, asked)
         if states is not None:
-            states.seen[key] = frozenset(n for n in asked if found.found_a(n) > (self.ratings[n].allowed_a or 0.0))
+            # The same devices can have opened on the way to several pieces, of which an equal one is not searched.
+            over = {name for name in asked if found.value_a(name) > (self.ratings[name].allowed_a or 0.0)}
+            states.seen[key] = states.seen.get(key, frozenset()) | over
         return True
 
-    def _opened(self, each: _Fed, rest: Network, loads: PieceLoads) -> _Worst:
+    def _opened(self, each: _Fed, rest: Network, loads: PieceLoads) -> WorstFaults:
         """What is found with some devices opened, all of them, and the others as drawn."""
         key = (id(each), rest.opened)
         if key not in self._known:
-            found = self._known[key] = _Worst(floor_a=self._floors_a)
+            found = self._known[key] = WorstFaults()
             mine = frozenset(name for name in self._rated if name in each.members)
             self._search(each, rest, loads, self.thresholds[each.case.id], found, mine)
         return self._known[key]
-
-    @cached_property
-    def _floors_a(self) -> dict[str, float]:
-        """Currents in A by part below which no exact answer is asked for."""
-        return {name: NEAR_ENOUGH * (self.ratings[name].allowed_a or 0.0) for name in self._rated}
 
     @cached_property
     def _kept(self) -> list[_Fed]:
@@ -643,21 +637,6 @@ class HighestSettings:
 
 
 @dataclass
-class _Worst(WorstFaults):
-    """The worst found so far, where only what may be above ``floor_a`` (A by part) has to be exact."""
-
-    floor_a: Mapping[str, float] = field(default_factory=dict)
-
-    def value_a(self, name: str) -> float:
-        """What need not be exceeded by a further answer."""
-        return max(super().value_a(name), self.floor_a.get(name, 0.0))
-
-    def found_a(self, name: str) -> float:
-        """The sustained fault current found so far of a part, 0 for none."""
-        return super().value_a(name)
-
-
-@dataclass
 class _States:
     """In which states of opened devices a part was over at the lowest setting yet at which any is.
 
@@ -675,13 +654,13 @@ class _States:
         self.seen = {}
 
 
-def _take_over(known: _Worst, worst: _Worst, asked: frozenset[str]) -> None:
+def _take_over(known: WorstFaults, worst: WorstFaults, asked: frozenset[str]) -> None:
     """Take what is worse for the parts that are asked for."""
     for name in asked:
         hit, radial = known.hits.get(name), known.radial.get(name)
         if hit is not None and hit.better_than(worst.hits.get(name)):
             worst.hits[name] = hit
-        if radial is not None and radial.value_a > worst.found_a(name):
+        if radial is not None and radial.value_a > worst.value_a(name):
             worst.radial[name] = radial
     worst.no_cuts |= known.no_cuts & asked
     worst.too_large |= known.too_large & asked

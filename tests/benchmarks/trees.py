@@ -87,6 +87,19 @@ def tree(wires: int, branching: int = 3) -> list[Part]:
     return parts
 
 
+def many_cases(count: int = 77, wires: int = 112) -> tuple[list[Part], str]:
+    """A tree with so many load cases, and its settings: in every case each load draws another share of its most."""
+    r = Random(count)
+    parts: list[Part] = []
+    for name, fields, pins in tree(wires):
+        if fields["Role"] == "load":
+            most = 1.4 * float(fields["Load"].removesuffix(" A"))
+            fields = {k: v for k, v in fields.items() if k != "Load.slew"}
+            fields |= {f"Load.s{k}": f"{most * r.uniform(0.1, 1.0):.3g} A" for k in range(count)}
+        parts.append((name, fields, pins))
+    return parts, "".join(f'[case.c{k}]\nstate = "s{k}"\n\n' for k in range(count))
+
+
 if __name__ == "__main__":
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)

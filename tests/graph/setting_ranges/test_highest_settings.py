@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import replace
 
 import pytest
-from joined_harnesses import random_joined
+from joined_harnesses import random_joined, random_outputs
 from range_harnesses import drawn_at_random
 from range_sweep import failures
 from wired import AT_20_C, harness, limiter, load, output, wire
@@ -151,6 +151,12 @@ def test_every_setting_in_a_range_protects_and_none_above(seed: int) -> None:
 def test_ranges_of_joined_outputs(seed: int) -> None:
     """Outputs joined behind fuses, limiters and diodes of their own."""
     assert not check_ranges(random_joined(seed))["not determined"]
+
+
+@pytest.mark.parametrize("seed", [5, 16])
+def test_ranges_of_outputs_in_series_and_parallel(seed: int) -> None:
+    """Here the same devices open on the way to several pieces of the harness."""
+    assert not check_ranges(random_outputs(seed))["not determined"]
 
 
 def test_ranges_at_random_have_ends_often() -> None:
