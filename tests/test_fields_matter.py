@@ -138,9 +138,11 @@ def drawn() -> Sketch:
             "Start together": "both",
         },
     )
-    draw("PS3", "output", "pp mm", fields={**output, "Limit": "6 A", "Trip": "8 A ±5 %", "Delay": "1 ms"})
+    senses = {**output, "Limit": "6 A", "Trip": "8 A ±5 %", "Delay": "1 ms", "Sense limit": "0.5 V"}
+    draw("PS3", "output", "pp mm ss", pins="1:+ 2:- 3:S+", fields=senses)
     apart = {name: text for name, text in WIRE.items() if name != "Bundle"}
     draw("W6", "wire", "pp in", fields=apart)
+    draw("W15", "wire", "ss in", fields=apart)
     made = {"Voltage": "5 V", "Limit": "6 A", "Trip": "8 A ±5 %", "Delay": "1 ms", "Efficiency": "85 %"}
     made |= {"Tolerance": "2 %", "Resistance": "5 mΩ", "No-load power": "0.5 W", **LIMIT}
     made |= {"Input minimum": "9 V", "Input maximum": "15 V", "Input limit": "4 A"}

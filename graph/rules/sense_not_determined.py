@@ -1,8 +1,9 @@
 """An output senses at a distance, and what follows from that is not determined.
 
 Formula: none. It does not state ``Sense limit``, the most that it adds for the drop on its leads: the voltage at
-its terminals is then not known. Or a sense terminal is not joined to the copper of the terminal beside it: the
-output measures nothing there and may go to its highest voltage.
+its terminals is then not known. Or it states one, and no sense terminal is joined to anything. Or a sense terminal
+is not joined to the copper of the terminal beside it: the output measures nothing there and may go to its highest
+voltage.
 
 Source: common practice, no published source.
 
@@ -38,6 +39,12 @@ def check(facts: Facts) -> Iterator[Finding]:
                 output.subject,
                 f"{output.id} senses at a distance and does not state how much it adds for the drop on its leads.",
                 "State Sense limit, from the data sheet, such as 0.5 V.",
+            )
+        if output.fitted and not output.senses and any(o.sense_limit_v for o in output.variants()):
+            yield RULE.finding(
+                output.subject,
+                f"{output.id} states a Sense limit, and no sense terminal of it is joined to anything.",
+                "Join S+ and S- to where the voltage is to be held, or take Sense limit off.",
             )
     for (name, plus), where in lost.items():
         yield RULE.finding(
