@@ -162,22 +162,31 @@ class HighestSettings:
                 for level in self._levels(loose):
                     found |= self._level({name: ranges[name] for name in level})
                 alone = [name for name in names if name not in found]
+                if alone and self._are_kept(alone):
+                    found |= dict.fromkeys(alone, Highest(None, KEPT_BY_OTHERS))
+                    alone = []
             taken = alone[: left // each]
             left -= len(taken) * each
             found |= {name: self.of(self._devices[name], ranges[name]) for name in taken}
-            found |= self._unlooked([name for name in alone if name not in found], ranges)
+            found |= self._unlooked([name for name in alone if name not in found])
         return found
 
-    def _unlooked(self, names: Sequence[str], ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
-        """What is said of devices for which no work is left: one look shows whether others keep all they feed."""
-        found = {name: Highest(None, NOT_DETERMINED) for name in names}
-        found |= {name: Highest(None, NEVER_ACTS) for name in names if not self._words(name)}
-        asking = [name for name, each in found.items() if each.cause == NOT_DETERMINED]
-        if asking:
-            mine = self._touched(self._devices[asking[0]])
-            if not self._together(dict.fromkeys(asking, math.inf), mine).over:
-                found |= dict.fromkeys(asking, Highest(None, KEPT_BY_OTHERS))
-        return found
+    def _unlooked(self, names: Sequence[str]) -> dict[str, Highest]:
+        """What is said of devices for which no work is left."""
+        acting = [name for name in names if self._words(name)]
+        cause = KEPT_BY_OTHERS if acting and self._are_kept(acting) else NOT_DETERMINED
+        found = dict.fromkeys(names, Highest(None, NEVER_ACTS))
+        return found | dict.fromkeys(acting, Highest(None, cause))
+
+    def _are_kept(self, names: Sequence[str]) -> bool:
+        """Whether others keep all that these feed: with none of them ever opening nothing more is over."""
+        acting = [name for name in names if self._words(name)]
+        if not acting:
+            return False
+        mine = set(self._touched(self._devices[names[0]]))
+        over = self._over_as_drawn(mine, {word for name in acting for word in self._words(name)})
+        never = set(self._together(dict.fromkeys(acting, 0.0), over).over) if over else set()
+        return over <= never and not self._together(dict.fromkeys(acting, math.inf), mine - over).over
 
     def _levels(self, names: Iterable[str]) -> list[list[str]]:
         """Parts in groups that act in the same arrangements, and of which none lies behind another of its group."""
@@ -253,9 +262,11 @@ class HighestSettings:
         for _ in range(MOST_ROUNDS):
             look = self._together(now, asked)
             lower: dict[str, float] = {}
+            by_others: set[str] = set()
             for part, answer in look.over.items():
                 name = answer.held_by or ""
                 if name not in now:
+                    by_others.add(part)
                     continue
                 guess = self._tangent(self._devices[name], _Look(now[name], {part: answer}, 1.0))
                 protects[name].add(part)
@@ -265,10 +276,12 @@ class HighestSettings:
             if several:
                 return None, {name for name, each in protects.items() if each & several}
             if not lower:
+                if look.over:  # held by none of these, though it hangs on them: each has to be looked at by itself
+                    return {}, set()
                 made = {n: Bound(now[n], a.id, a.allowed_a or 0.0) for n, a in last.items()}
                 return {n: Highest(b, "", tuple(sorted(protects[n]))) for n, b in made.items()}, set()
             now |= lower
-            asked = set().union(*(protects[name] for name in lower))
+            asked = by_others.union(*(protects[name] for name in lower))
         return {}, set()
 
     def _words(self, name: str) -> tuple[str | None, ...]:
