@@ -209,10 +209,10 @@ def fanned(rated_a: float, into: int, out: int, load_a: float = 20.0) -> Harness
     """A splice between wires of 10 mΩ side by side from an output that holds 40 A, and others to a load."""
     return harness(
         output("PS1", "p", "n", 12.0, limit_a=40.0, trip_a=40.0, delay_s=0.1),
-        *(wire(f"W{k}", "p", "s", ohm=0.01, rated=60.0) for k in range(into)),
-        *(wire(f"V{k}", "s", "e", ohm=0.01, rated=60.0) for k in range(out)),
+        *(wire(f"W{k}", "p", "s", ohm=0.01, rated=60.0, mm2=50, insulation="PVC 70 °C") for k in range(into)),
+        *(wire(f"V{k}", "s", "e", ohm=0.01, rated=60.0, mm2=50, insulation="PVC 70 °C") for k in range(out)),
         splice("SP1", "s", rated_a),
-        wire("R1", "n", "f", ohm=0.01, rated=80.0),
+        wire("R1", "n", "f", ohm=0.01, rated=80.0, mm2=50, insulation="PVC 70 °C"),
         load("L1", "e", "f", load_a),
     )
 
