@@ -202,7 +202,7 @@ def test_what_remote_sense_adds_is_not_counted_and_said() -> None:
     found = results(drawn)
     (got,) = [f for f in found.findings if f.rule == "voltage-low"]
     assert got.value == pytest.approx(11.7) and "remote sense" in got.message
-    assert any("remote sense" in line for line in found.assumptions)
+    assert [f.subject.id for f in found.findings if f.rule == "sense-not-determined"] == ["PS1"]
 
 
 def test_a_load_the_wrong_way_round_is_not_told_to_shorten_its_way() -> None:
