@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 _AMPERES = (
     "back-feed",
+    "battery-charge-unknown",
     "open-circuit-overload",
     "breaking-capacity",
     "chassis-carries-load",
@@ -30,6 +31,8 @@ _AMPERES = (
     "protection-not-determined",
     "return-overload",
     "small-conductor-device",
+    "solar-reverse-current",
+    "solar-reverse-unknown",
     "splice-overload",
     "splice-unprotected",
     "switch-overload",
@@ -47,7 +50,7 @@ VALUE_UNITS: Mapping[str, tuple[str, ...]] = {
     "converter-passes-through": ("V",),
     "converter-starts-into-limit": ("A",),
     "crimp-range": ("mm²",),
-    "damage-before-clearing": ("A²·s",),
+    "damage-before-clearing": ("A²·s", "1"),
     "withstand-not-determined": ("A²·s",),
     "enclosure-too-hot": ("°C",),
     "event-overload": ("1", "A²·s"),
