@@ -21,8 +21,8 @@ BUTTON = ("plugin.json", "requirements.txt", "open_report.py")
 ICONS = ("light_24.png", "light_48.png", "dark_24.png", "dark_48.png")
 SOURCE_FILES = ("pyproject.toml", "README.md", "LICENSE")
 SOURCE_FOLDERS = ("graph", "reports", "plugin", "fixtures/observatory")
-SOURCE_SUFFIXES = (".typed", 
-    ".py", ".csv", ".json", ".txt", ".html", ".css", ".js", ".toml", ".png", ".md", ".xsd",
+SOURCE_SUFFIXES = (
+    ".py", ".typed", ".csv", ".json", ".txt", ".html", ".css", ".js", ".toml", ".png", ".md", ".xsd",
     ".kicad_sym", ".kicad_sch", ".kicad_pro", ".kicad_pcb", ".kicad_jobset",
 )  # fmt: skip
 LEFT_OUT = ("pictures", "__pycache__")
