@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -33,9 +34,12 @@ def changed(reference: str, **fields: str | None) -> Sketch:
 
 
 def test_a_harness_that_states_everything_passes_strictly() -> None:
-    results = drawn().results(STRICT)
-    left = [message for message in assumed(results) if "crimp range" not in message]  # X1 has no contact type
-    assert left == []
+    """All but the methods by which starts and tracks are judged, which nothing can state, and what the converter,
+    contactor, battery and solar string of the sketch leave out: units, bundles, a coil's highest voltage.
+    """
+    by_choice = re.compile(r"Assumed: (BT1|DC1|K9\.COIL|L3|TR1|W6)\b|.* for (K9\.BD|PV1):")
+    messages = [message for message in assumed(drawn().results(STRICT)) if not by_choice.match(message)]
+    assert [message for message in messages if "crimp range" not in message] == []  # X1 has no contact type
 
 
 @pytest.mark.parametrize(
