@@ -7,7 +7,6 @@ from typing import Any
 
 from loadloom.graph.elements import Band, Battery, Behaviour, Output, Tolerance
 from loadloom.graph.rules import (
-    output_shorted,
     rating_missing,
     resistance_missing,
     tolerance_missing,
@@ -17,7 +16,7 @@ from loadloom.plugin import values
 from loadloom.plugin.building.context import Context
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.parts import trip_or_none
-from loadloom.plugin.building.pins import two_ends
+from loadloom.plugin.building.pins import source_ends
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
 
@@ -25,23 +24,16 @@ from loadloom.plugin.roles import Role
 def batteries(context: Context, joints: Joints) -> Iterator[Output]:
     """Every battery whose pins can be told. Its figures are of one unit; ``Series`` and ``Parallel`` count them."""
     for part in context.in_role(Role.BATTERY):
-        ends = two_ends(part, context, joints)
-        if not ends:
+        ends = source_ends(part, context, joints)
+        if ends is None:
             continue
-        if ends[0] == ends[1]:
-            context.notes.find(
-                output_shorted.RULE.finding(
-                    part.subject(),
-                    f"Both terminals of {part.reference} are on {ends[0]}; it is left out of the solve.",
-                    "Put the terminals on two nets.",
-                )
-            )
+        plus, minus, fitted = ends
         yield Output(
             id=part.reference,
             subject=part.subject(),
-            node_plus=ends[0],
-            node_minus=ends[1],
-            fitted=not part.symbol.dnp and ends[0] != ends[1],
+            node_plus=plus,
+            node_minus=minus,
+            fitted=fitted,
             **attributes(part.fields, None, _values),
         )
 

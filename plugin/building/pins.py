@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from loadloom.graph.naming import all_of, natural_key
-from loadloom.graph.rules import pin_clash
+from loadloom.graph.rules import output_shorted, pin_clash
 from loadloom.plugin.building.context import Context, Part, listed
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.drawing import PinRef
@@ -129,6 +129,24 @@ class Pole:
 
     node_a: str
     node_b: str
+
+
+def source_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str, bool] | None:
+    """The joints of plus and minus of an output, battery or solar string, and whether it is fitted; None where its
+    pins can't be told. One whose terminals are on one net is told, and counts as not fitted.
+    """
+    ends = two_ends(part, context, joints)
+    if not ends:
+        return None
+    if ends[0] == ends[1]:
+        context.notes.find(
+            output_shorted.RULE.finding(
+                part.subject(),
+                f"Both terminals of {part.reference} are on {ends[0]}; it is left out of the solve.",
+                "Put the terminals on two nets.",
+            )
+        )
+    return ends[0], ends[1], not part.symbol.dnp and ends[0] != ends[1]
 
 
 def sense_ends(part: Part, context: Context, joints: Joints) -> tuple[str | None, str | None]:

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from loadloom.graph.elements import Band, Behaviour, Output, Solar
-from loadloom.graph.rules import output_shorted, rating_missing, voltage_missing
+from loadloom.graph.rules import rating_missing, voltage_missing
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context
 from loadloom.plugin.building.joints import Joints
-from loadloom.plugin.building.pins import two_ends
+from loadloom.plugin.building.pins import source_ends
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
 
@@ -22,23 +22,16 @@ from memory): that current is stated at 1000 W/m², and edges of clouds and snow
 def solar(context: Context, joints: Joints) -> Iterator[Output]:
     """Every solar string whose pins can be told. Figures are of one module; ``Series``, ``Parallel`` count."""
     for part in context.in_role(Role.SOLAR):
-        ends = two_ends(part, context, joints)
-        if not ends:
+        ends = source_ends(part, context, joints)
+        if ends is None:
             continue
-        if ends[0] == ends[1]:
-            context.notes.find(
-                output_shorted.RULE.finding(
-                    part.subject(),
-                    f"Both terminals of {part.reference} are on {ends[0]}; it is left out of the solve.",
-                    "Put the terminals on two nets.",
-                )
-            )
+        plus, minus, fitted = ends
         yield Output(
             id=part.reference,
             subject=part.subject(),
-            node_plus=ends[0],
-            node_minus=ends[1],
-            fitted=not part.symbol.dnp and ends[0] != ends[1],
+            node_plus=plus,
+            node_minus=minus,
+            fitted=fitted,
             **attributes(part.fields, None, _values),
         )
 

@@ -11,7 +11,6 @@ from loadloom.graph.elements import Behaviour, Load, LoadKind, Output, Start, Su
 from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import (
     load_missing,
-    output_shorted,
     rating_missing,
     resistance_missing,
     start_not_determined,
@@ -23,7 +22,7 @@ from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part
 from loadloom.plugin.building.joints import Joints
 from loadloom.plugin.building.parts import NEVER, fast_step, trip_or_none
-from loadloom.plugin.building.pins import sense_ends, two_ends
+from loadloom.plugin.building.pins import sense_ends, source_ends, two_ends
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
 
@@ -60,24 +59,17 @@ _SAFE_SIDE: dict[str, Callable[[_Stated], float]] = {
 def outputs(context: Context, joints: Joints) -> Iterator[Output]:
     """Every output whose pins can be told."""
     for part in context.in_role(Role.OUTPUT):
-        ends = two_ends(part, context, joints)
-        if not ends:
+        ends = source_ends(part, context, joints)
+        if ends is None:
             continue
-        if ends[0] == ends[1]:
-            context.notes.find(
-                output_shorted.RULE.finding(
-                    part.subject(),
-                    f"Both terminals of {part.reference} are on {ends[0]}; it is left out of the solve.",
-                    "Put the terminals on two nets.",
-                )
-            )
+        plus, minus, fitted = ends
         sense_plus, sense_minus = sense_ends(part, context, joints)
         yield Output(
             id=part.reference,
             subject=part.subject(),
-            node_plus=ends[0],
-            node_minus=ends[1],
-            fitted=not part.symbol.dnp and ends[0] != ends[1],
+            node_plus=plus,
+            node_minus=minus,
+            fitted=fitted,
             sense_plus=sense_plus,
             sense_minus=sense_minus,
             supply=_unit_name(part),
