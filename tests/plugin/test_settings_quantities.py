@@ -110,7 +110,10 @@ QUANTITIES = {
     "accept m": Quantity(accept("length-assumed"), "length", (HUGE["length"],)),
     "accept mm²": Quantity(accept("crimp-range"), "area", ("0 mm²", "1e9 m²")),
     "accept °C": Quantity(accept("enclosure-too-hot"), "temperature", ("1501 °C", "-300 °C"), True),
-    "accept A²s": Quantity(accept("damage-before-clearing"), "joule integral", ("0 A²s", "1e13 A²s")),
+    # Its value is an I²t, or a share of what the conductor withstands where the two-body heat model judged it.
+    "accept A²s": Quantity(
+        accept("damage-before-clearing"), "joule integral", ("0 A²s", "1e13 A²s"), also=("share",)
+    ),
 }
 
 NUMBERS = {
