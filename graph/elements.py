@@ -290,15 +290,16 @@ class Device(TwoEnded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Switch(TwoEnded):
-    """A switch or relay contact; an open one has ``fitted`` false.
+    """A switch, a pole of a contactor or a transistor; an open one has ``fitted`` false.
 
-    ``welds``: a pole of a contactor or a transistor, which may stay closed when it should be open. ``breaking_a``:
-    the current that it interrupts. ``part``: the reference of the symbol of which this is a pole.
+    ``welds``: it may stay closed when it should be open, or be closed again by hand; false only for one that is not
+    on the board at all. ``breaking_a``: the current that it interrupts. ``part``: the reference of the symbol of
+    which this is a pole.
     """
 
     rating_a: float | None = None
     voltage_rating_v: float | None = None
-    welds: bool = False
+    welds: bool = True
     breaking_a: float | None = None
     part: str | None = None
 

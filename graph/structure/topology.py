@@ -71,7 +71,7 @@ class Topology:
 
 
 def may_join(part: TwoEnded) -> bool:
-    """Whether a part joins its ends as drawn; a contactor that is open as drawn closes in some arrangement, or by
+    """Whether a part joins its ends as drawn; a switch that is open as drawn closes in some arrangement, or by
     welding.
     """
     return part.fitted or (isinstance(part, Switch) and part.welds)

@@ -1,8 +1,8 @@
-"""Contactors and transistors that stay closed when they should be open.
+"""Switches, contactors and transistors that are closed when they should be open.
 
-A contact that has made or broken too much welds, and a transistor fails short more often than open (common
-practice, no published source). So an open one is never credited with protecting what lies behind it: whatever is
-searched for faults is searched with it closed as well.
+A contact that has made or broken too much welds, a transistor fails short more often than open, and a switch is
+closed by a hand (common practice, no published source). So an open one is never credited with protecting what lies
+behind it: whatever is searched for faults is searched with it closed as well.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from loadloom.graph.harness import Harness
 
 
 def welded(harness: Harness, word: str | None) -> Iterator[Harness]:
-    """The harness with each contactor that is open in an arrangement closed by itself, and with all of them closed.
+    """The harness with each switch that is open in an arrangement closed by itself, and with all of them closed.
 
     The poles of one contactor weld one by one and together. All closed at once is more than one fault; it is the
-    arrangement that the contactors are there for, and stands for it where no case has it.
+    arrangement that the switches are there for, and stands for it where no case has it.
     """
     is_open = [s for s in harness.switches if s.welds and not s.under(word).fitted]
     groups: dict[tuple[str, ...], None] = {(switch.id,): None for switch in is_open}

@@ -68,7 +68,15 @@ def switches(context: Context, joints: Joints) -> Iterator[Switch]:
         ends = two_ends(part, context, joints)
         if ends:
             made = attributes(part.fields, None, _switch_values)
-            yield Switch(id=part.reference, subject=part.subject(), node_a=ends[0], node_b=ends[1], **made)
+            yield Switch(
+                id=part.reference,
+                subject=part.subject(),
+                node_a=ends[0],
+                node_b=ends[1],
+                welds=not part.symbol.dnp,
+                part=part.reference,
+                **made,
+            )
 
 
 def diodes(context: Context, joints: Joints) -> Iterator[Diode]:

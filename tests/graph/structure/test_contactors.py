@@ -88,3 +88,34 @@ def test_the_body_diode_of_a_transistor_that_is_off_conducts_backwards() -> None
     nominal = next(row for row in with_diode.conductors if row.id == "W1")
     assert nominal.current_a == pytest.approx(expected, rel=0.05)  # 1 % of 24 V and 12 V apart at the corner
     assert next(row for row in backwards().conductors if row.id == "W1").current_a == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "state", [{"State": "open"}, {"State@park": "open"}, {"State": "open", "State@run": "closed"}]
+)
+def test_a_plain_switch_that_is_off_protects_nothing(state: dict[str, str]) -> None:
+    """The output holds 24 A + 5 % = 25.2 A on what lies behind a switch, whatever its drawn state."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=OUTPUT)
+    draw("S1", "switch", "p a", fields={"Rating": "30 A", "Resistance": "1…3 mΩ", **state})
+    for name, nets in (("W3", "a g"), ("W4", "h m")):
+        draw(name, "wire", nets, "2.5 mm²", Length="1 m", Rating="8 A")
+    draw("L1", "load", "g h", fields={"Load": "2 A"})
+    results = draw.results(AT_20_C)
+    assert rows(results)["W3"].sustained_fault_a == pytest.approx(25.2)
+    assert rows(results)["W3"].protected is False
+    assert results.verdict is Verdict.FAIL
+
+
+def test_a_switch_that_is_not_fitted_joins_nothing() -> None:
+    """Behind a symbol marked as not fitted there is no source, so that no fault is held there."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=OUTPUT)
+    draw("S1", "switch", "p a", fields={"Rating": "30 A", "Resistance": "1…3 mΩ"}, dnp=True)
+    draw("W3", "wire", "a g", "2.5 mm²", Length="1 m", Rating="8 A")
+    draw("W5", "wire", "p k", "4 mm²", Length="1 m", Rating="30 A")
+    draw("L2", "load", "k m", fields={"Load": "2 A"})
+    draw("L1", "load", "g m", fields={"Load": "2 A"})
+    results = draw.results(AT_20_C)
+    assert not rows(results)["W3"].sustained_fault_a
+    assert "L1" in found(results, "load-unfed")
