@@ -17,6 +17,7 @@ from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
+from loadloom.graph.judging.fault_words import made_up_words
 from loadloom.graph.results import FaultRow, Rating
 from loadloom.graph.structure.guards import Arrangement
 from loadloom.graph.structure.paths import Paths
@@ -149,6 +150,12 @@ def _sustained(facts: Facts, places: Mapping[str | None, _PlaceIndex], part: Con
     allowed = facts.ratings[part.id].allowed_a if part.id in facts.ratings else None
     word = "at most" if not found.exact else "sustained fault current:"
     yield f"  {word} {figures(found.sustained_fault_a)} A{_against(found.sustained_fault_a, allowed)}"
+    if found.combined_overload_of and found.combined_overload_a is not None:
+        yield (
+            f"Combined overload current of {part.id}, case {found.combined_overload_case}: "
+            f"{figures(found.combined_overload_a)} A{_against(found.combined_overload_a, allowed)}"
+        )
+        yield f"  {made_up_words(found.combined_overload_of)}"
 
 
 def _against(current_a: float, allowed_a: float | None) -> str:

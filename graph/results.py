@@ -138,6 +138,9 @@ class CurrentRow:
     sustained_fault: str | None = None
     combined_overload_a: float | None = None
     combined_overload_case: str | None = None
+    combined_overload_of: dict[str, float] = field(default_factory=dict)
+    """What flows in the part of the circuits behind each device, in A by its id; told where it is over the allowed
+    current and the parts come to it. The id is empty for what copper alone holds down."""
     protected: bool | None = None
     protected_by: tuple[str, ...] = ()
     protected_note: str = ""

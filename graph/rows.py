@@ -351,6 +351,7 @@ def _fault_values(facts: Facts, part: str) -> dict[str, Any]:
         "sustained_fault": found.fault.id if found.fault else None,
         "combined_overload_a": _finite(found.combined_overload_a),
         "combined_overload_case": found.combined_overload_case,
+        "combined_overload_of": dict(found.combined_overload_of),
         "protected": found.protected,
         "protected_by": found.protected_by,
         "protected_note": found.note,

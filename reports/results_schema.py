@@ -55,6 +55,7 @@ _MEANINGS = {
     "sustained_fault_a": "largest current that one fault can hold continuously without any device opening",
     "sustained_fault": "id of a row of faults",
     "combined_overload_a": "the same with several overloads at once",
+    "combined_overload_of": "how the combined overload current is made up, by device id in A; empty where not told",
     "protected": "true, false, or null where it is not determined; protected_note then says why",
     "protected_by": "ids of the devices, nearest first",
     "corner": "the corner of the tolerances that gives current_a; nominal where none is worse",

@@ -173,9 +173,7 @@ def _worse(part: PartFault, other: PartFault | None, rows: Mapping[str, FaultRow
     """The part's answer of two states; where the second is the worse one its note says who has failed."""
     if other is None:
         return part
-    overload_a = max(
-        (x for x in (part.combined_overload_a, other.combined_overload_a) if x is not None), default=None
-    )
+    combined = max(part, other, key=lambda each: each.combined_overload_a or 0.0)
     if part.sustained_fault_a is None or other.sustained_fault_a is None:
         unknown = part if part.sustained_fault_a is None else other
         return replace(part, sustained_fault_a=None, protected=None, note=unknown.note)
@@ -192,7 +190,9 @@ def _worse(part: PartFault, other: PartFault | None, rows: Mapping[str, FaultRow
         return replace(
             part,
             protected=protected,
-            combined_overload_a=overload_a,
+            combined_overload_a=combined.combined_overload_a,
+            combined_overload_case=combined.combined_overload_case,
+            combined_overload_of=combined.combined_overload_of,
             protected_by=part.protected_by if part.in_band else both,
             note="; ".join(filter(None, (note, apart))),
             in_band=part.in_band or (other.in_band and protected is True),
@@ -202,7 +202,9 @@ def _worse(part: PartFault, other: PartFault | None, rows: Mapping[str, FaultRow
         fault=None if other.fault is None else rows[other.fault.id],
         note="; ".join(filter(None, (through.words, other.note, apart))),
         protected=protected,
-        combined_overload_a=overload_a,
+        combined_overload_a=combined.combined_overload_a,
+        combined_overload_case=combined.combined_overload_case,
+        combined_overload_of=combined.combined_overload_of,
         failed=through.words,
         protected_by=other.protected_by if other.in_band else both,
     )

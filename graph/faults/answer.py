@@ -25,6 +25,8 @@ class PartFault:
     fault current is a bound on the safe side, not known to be reached.
     ``cycle``: where loads pulse, the share of the time and the currents of the loads in each part of a period;
     ``loads_a`` are then their continuous ones of equal heat.
+    ``combined_overload_of``: how the combined overload current is made up, where it is over the allowed current:
+    see ``combined_overload.made_up``.
     ``failed``: what has to have failed for it, as the start of a sentence's part; empty where nothing has.
     """
 
@@ -35,6 +37,7 @@ class PartFault:
     whole: bool = True
     combined_overload_a: float | None = None
     combined_overload_case: str | None = None
+    combined_overload_of: tuple[tuple[str, float], ...] = ()
     allowed_a: float | None = None
     protected: bool | None = None
     protected_by: tuple[str, ...] = ()

@@ -30,15 +30,22 @@ from loadloom.graph.solving.unit_flows import BoolArray
 ALIKE = 1e-8
 """Factors of a row count as equal within this."""
 
+MADE_UP = 1e-4
+"""Share by which the parts of a combined overload current may miss it and still be told as its make-up."""
+
 
 @dataclass(frozen=True)
 class Demands:
-    """K demands of one part: ``gain`` (K,) on the part, ``rows`` (R, K) on what may open, ``most_a`` (K,)."""
+    """K demands of one part: ``gain`` (K,) on the part, ``rows`` (R, K) on what may open, ``most_a`` (K,).
+
+    ``acting`` (R,): the branch of the device or output of each row, or -1.
+    """
 
     gain: FloatArray
     rows: FloatArray
     limit: FloatArray
     most_a: FloatArray
+    acting: IntArray
 
 
 def combined_overloads(search: Search, *, closed_form: bool = True) -> dict[int, float]:
@@ -105,8 +112,36 @@ def across_most_a(piece: Piece, branch: int) -> float:
     return max(float(held[terminal == near].sum()), float(held[terminal == far].sum()))
 
 
-def _demands(search: Search) -> list[tuple[int, Demands]]:
-    """The demands of every part, those that are alike to all devices as one."""
+def made_up(search: Search, branch: int, value_a: float) -> tuple[tuple[str, float], ...]:
+    """How a part's combined overload current of ``value_a`` A is made up: what flows in it of the circuits behind
+    each device or output, in A by its id, the greatest first; the id is empty for what copper alone holds down.
+
+    Of several states that come to the same one is told. Nothing is told where the parts do not come to the value
+    (a bound lies below or above their sum), or where one of them takes off from it.
+    """
+    ids = search.variant.piece.branches.ids
+    parts: dict[str, float] = {}
+    for _, demands in _demands(search, branch):
+        (answer,) = solve_programmes([Programme(demands.gain, demands.rows, demands.limit, demands.most_a)])
+        if answer is None:
+            continue
+        adding = demands.gain * answer
+        if abs(float(adding.sum()) - value_a) > MADE_UP * value_a or (adding < -TINY).any():
+            continue
+        size = (demands.rows > TINY).sum(axis=1)
+        for n, amount in enumerate(adding.tolist()):
+            over = np.flatnonzero((demands.rows[:, n] > TINY) & np.isfinite(demands.limit) & (demands.acting >= 0))
+            # A demand at its own short circuit is held down by its copper, whatever device lies in its path.
+            alone = not len(over) or answer[n] >= demands.most_a[n] * (1.0 - MADE_UP)
+            held = "" if alone else ids[demands.acting[over[size[over].argmin()]]]
+            if amount > TINY:
+                parts[held] = parts.get(held, 0.0) + amount
+        break
+    return tuple(sorted(parts.items(), key=lambda item: -item[1]))
+
+
+def _demands(search: Search, only: int | None = None) -> list[tuple[int, Demands]]:
+    """The demands of every part, or of one, those that are alike to all devices as one."""
     places = search.places
     crossing = len(search.geometry.terminals) > 1
     if crossing:
@@ -139,6 +174,7 @@ def _demands(search: Search) -> list[tuple[int, Demands]]:
     finite = np.isfinite(top)
     rows = np.concatenate([rows, through[finite]])
     limit = np.concatenate([limit, top[finite]])
+    acting = np.concatenate([device[counts], np.array(sources, dtype=np.int64)[finite]])
 
     own: dict[int, dict[int, tuple[float, float]]] = {}
     for end in places.own:
@@ -152,7 +188,7 @@ def _demands(search: Search) -> list[tuple[int, Demands]]:
             mine[len(places.listed) + int(np.searchsorted(either, n))] = (-mine[n][0], -mine[n][1])
     found = []
     keys = np.round(rows, 9) + 0.0
-    for k in search.parts.tolist():
+    for k in search.parts.tolist() if only is None else [only]:
         own_a = float(search.variant.flows.own_a[k])
         for sign in (1.0, -1.0):
             gain = sign * branch[k]
@@ -160,7 +196,7 @@ def _demands(search: Search) -> list[tuple[int, Demands]]:
                 gain[n] = max(sign * part for part in parts)  # of an overload on it, the part that carries more
             chosen = np.flatnonzero(_that_count(gain, rows, limit))
             if len(chosen):
-                found.append((k, _merge(gain, rows, keys, limit, short, chosen, sign * own_a)))
+                found.append((k, _merge(gain, rows, keys, limit, acting, short, chosen, sign * own_a)))
     return found
 
 
@@ -187,6 +223,7 @@ def _merge(
     rows: FloatArray,
     keys: FloatArray,
     limit: FloatArray,
+    acting: IntArray,
     short: FloatArray,
     chosen: IntArray,
     own_a: float,
@@ -205,8 +242,9 @@ def _merge(
             np.column_stack([rows[:, first], np.zeros(len(rows))]),
             limit,
             np.array([*most, 1.0]),
+            acting,
         )
-    return Demands(np.array(gains), rows[:, first], limit, np.array(most))
+    return Demands(np.array(gains), rows[:, first], limit, np.array(most), acting)
 
 
 def laminar_most(demands: Demands) -> float | None:

@@ -12,6 +12,7 @@ from loadloom.graph.elements import Behaviour, Conductor
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.band_cover import BandCovers, WorstFault
 from loadloom.graph.faults.cases import ThresholdsByCase
+from loadloom.graph.faults.combined_overload import made_up
 from loadloom.graph.faults.holder import Held, known_by_holder, with_rating
 from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY
 from loadloom.graph.faults.radial.answers import WHOLE, RadialFound, covering, where
@@ -114,6 +115,7 @@ def part_fault(
         whole=hit.extent >= 1.0 - 1e-6,
         combined_overload_a=combined_overload,
         combined_overload_case=combined_overload_case,
+        combined_overload_of=_made_up(worst, name, combined_overload, max(value, allowed or 0.0)),
         allowed_a=allowed,
         held_by=row.held_by if row else None,
         protected_by=worst.cover.get(name, ()),
@@ -160,6 +162,14 @@ def _with_cover(answer: PartFault, ratio: float, covers: BandCovers, band: float
         tripping_within_s=found.tripping_within_s,
         protected_by=found.devices,
     )
+
+
+def _made_up(worst: WorstFaults, name: str, value_a: float, over_a: float) -> tuple[tuple[str, float], ...]:
+    """How a combined overload current above ``over_a`` A is made up, where the search that found it is known."""
+    found = worst.combined_from.get(name)
+    if found is None or found[0] != value_a or value_a <= over_a * (1.0 + SAME) or not math.isfinite(value_a):
+        return ()
+    return made_up(found[1], found[2], value_a)
 
 
 def _radial_part(

@@ -223,6 +223,7 @@ def take_variant(
         name = search.name(branch)
         if value > worst.combined_overload.get(name, (-1.0, ""))[0] * (1.0 + SAME):
             worst.combined_overload[name] = (value, case.id)
+            worst.combined_from[name] = (value, search, branch)
     _take_powers(search, case, worst)
     return search
 

@@ -94,6 +94,7 @@ def _worst_of(answers: list[PartFault]) -> PartFault:
         top,
         combined_overload_a=exposed.combined_overload_a,
         combined_overload_case=exposed.combined_overload_case,
+        combined_overload_of=exposed.combined_overload_of,
         protected=protected,
         note=note,
         in_band=top.in_band or bool(unbanded),

@@ -56,12 +56,14 @@ class WorstFaults:
     """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
     part than any fault that was found; ``bounded``: its sustained fault current is a bound on the safe side.
     ``no_cuts`` are splices that were not searched. ``at_once``: the most in A that devices let through a part at
-    any moment, by id.
+    any moment, by id. ``combined_from``: a combined overload current in A, with the search and its branch that
+    found it.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
     back: dict[tuple[str, str], FoundHit] = field(default_factory=dict)
     combined_overload: dict[str, tuple[float, str]] = field(default_factory=dict)
+    combined_from: dict[str, tuple[float, Search, int]] = field(default_factory=dict)
     cover: dict[str, tuple[str, ...]] = field(default_factory=dict)
     powers: dict[str, FaultPowerRow] = field(default_factory=dict)
     joined: dict[tuple[str, ...], str] = field(default_factory=dict)

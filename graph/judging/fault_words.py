@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
@@ -108,6 +108,16 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
         )
         text += f"; several overloads at once could bring it to {most}"
     return text + "."
+
+
+def made_up_words(parts: Sequence[tuple[str, float]]) -> str:
+    """How a combined overload current is made up, as ``CH1 18 A + CH4 16 A``; empty where it is not told."""
+    if len(parts) == 1 and parts[0][0]:
+        return f"all of it behind {parts[0][0]}"
+    return " + ".join(
+        f"{device} {figures(a)} A" if device else f"{figures(a)} A that copper alone holds down"
+        for device, a in parts
+    )
 
 
 def also_too_much(facts: Facts, answer: PartFault) -> list[Guard]:

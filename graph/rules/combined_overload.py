@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.fault_words import made_up_words
 from loadloom.graph.overload import exceeds
 
 RULE = Rule("combined-overload", Severity.WARNING, "Several overloads on a shared conductor")
@@ -42,6 +43,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             most = (
                 f"{figures(answer.combined_overload_a)} A, {times} times its allowed {figures(answer.allowed_a)} A"
             )
+            if answer.combined_overload_of:
+                most += f": {made_up_words(answer.combined_overload_of)}"
             remedy = (
                 f"Use one that is allowed {figures(answer.combined_overload_a)} A, split it, or lower the "
                 "devices of the "

@@ -7,7 +7,7 @@ import pytest
 from fault_bench import AT_20_C, networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
-from loadloom.graph.faults.combined_overload import Demands, combined_overloads, laminar_most
+from loadloom.graph.faults.combined_overload import Demands, combined_overloads, laminar_most, made_up
 from loadloom.graph.faults.piece import piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.sustained_fault import Search
@@ -61,7 +61,7 @@ def test_exposure_is_never_below_the_sustained_fault(seed: int):
 def test_the_lesser_of_own_and_sum_behind():
     """Devices of 10 and 5 A behind one of 12 A, and one of 8 A beside it: 12 + 8 A."""
     rows = np.array([[1.0, 0, 0], [0, 1.0, 0], [1.0, 1.0, 0], [0, 0, 1.0]])
-    demands = Demands(np.ones(3), rows, np.array([10.0, 5.0, 12.0, 8.0]), np.full(3, 100.0))
+    demands = Demands(np.ones(3), rows, np.array([10.0, 5.0, 12.0, 8.0]), np.full(3, 100.0), np.full(4, -1))
     assert laminar_most(demands) == pytest.approx(20.0)
 
 
@@ -81,6 +81,32 @@ def test_a_short_circuit_bounds_what_a_device_passes():
     assert by_id["W3"] == pytest.approx(12.0 / 2.001)
 
 
+def test_the_make_up_of_a_common_return_is_told_by_device():
+    """Two paths of 10 A and 5 A, and a third that 1 Ω alone holds down to 12 A: 27 A in their common return."""
+    drawn = harness(
+        output("U1", "+", "-", 12.0, trip_a=200.0),
+        limiter("Q1", "+", "a", 10.0),
+        limiter("Q2", "+", "b", 5.0),
+        wire("W1", "a", "a1", ohm=0.01, length_m=1.0),
+        wire("W2", "b", "b1", ohm=0.01, length_m=1.0),
+        wire("W3", "+", "c1", ohm=1.0, length_m=1.0),
+        wire("R", "d", "-", ohm=1e-9, length_m=1.0),
+        load("L1", "a1", "d", 1.0),
+        load("L2", "b1", "d", 1.0),
+        load("L3", "c1", "d", 1.0),
+    )
+    search = searched(drawn)
+    branch = search.variant.piece.branches.ids.index("R")
+    value_a = combined_overloads(search)[branch]
+    parts = dict(made_up(search, branch, value_a))
+    held = {
+        name: search.variant.piece.held_a[search.variant.piece.branches.ids.index(name)] for name in ("Q1", "Q2")
+    }
+    assert parts == pytest.approx({"Q1": held["Q1"], "Q2": held["Q2"], "": 12.0}, rel=1e-6)
+    assert sum(parts.values()) == pytest.approx(value_a, rel=1e-6)
+    assert not made_up(search, branch, 0.9 * value_a), "parts that do not come to the value are not told"
+
+
 def test_overlapping_sets_have_no_closed_form():
     rows = np.array([[1.0, 1.0, 0], [0, 1.0, 1.0]])
-    assert laminar_most(Demands(np.ones(3), rows, np.array([5.0, 5.0]), np.full(3, 100.0))) is None
+    assert laminar_most(Demands(np.ones(3), rows, np.array([5.0, 5.0]), np.full(3, 100.0), np.full(2, -1))) is None
