@@ -196,7 +196,7 @@ def solar() -> Sketch:
     return draw
 
 
-# Small drawings, each of few roles: a field is judged in the first one that has it, which takes a tenth of a second.
+# Small drawings of few roles: a field is judged in the first one that has it, which takes a tenth of a second.
 DRAWN: tuple[Callable[[], Sketch], ...] = (
     *(limiter_to_fuse, unit, splice_to_through, breaker_to_track, starting),
     *(converter_and_contactor, battery, solar),
