@@ -8,12 +8,14 @@ none. Fields of the placed symbol stand before those of its library symbol.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
+from loadloom.graph.elements import Band, Gauge
 from loadloom.graph.findings import Subject
-from loadloom.graph.rules import field_unreadable
+from loadloom.graph.rules import field_unreadable, fields_contradict
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.notes import Notes, subject_of
 from loadloom.plugin.roles import FIELDS, Role
@@ -156,13 +158,36 @@ class View:
         try:
             if "?" in field.text:
                 raise UnreadableValue("it holds a question mark")
-            return parse(field.text)
+            found = parse(field.text)
         except UnreadableValue as unreadable:
             if not (from_value and optional_value):
                 self._unreadable(
                     attribute, field, unreadable.reason + instead, as_name=name if from_value else None
                 )
             return None
+        if field == self.fields.written(name, None, None):  # What is said of one core, pin or word stands alone.
+            self._compare_with_value(name, field, parse, found)
+        return found
+
+    def _compare_with_value(self, name: str, field: WrittenField, parse: Callable[[str], T], found: T) -> None:
+        """Tells of a ``Value`` that people read on the drawing and order by, and that says another thing."""
+        value = self.fields.main_text(name)
+        if value is None:
+            return
+        try:
+            differs = _differ(found, parse(value.text))
+        except UnreadableValue:
+            return
+        if differs:
+            reference = self.fields.symbol.reference
+            self.notes.find(
+                fields_contradict.RULE.finding(
+                    subject_of(self.fields.symbol, field=field.written),
+                    f"{reference}: Value reads {quoted(value.text)}, {shown(field.written)} reads "
+                    f"{quoted(field.text)}, which counts.",
+                    "Correct one of the two.",
+                )
+            )
 
     def text(self, attribute: str, name: str) -> str | None:
         """The text of a field, stripped; None where it is missing."""
@@ -194,6 +219,24 @@ class View:
                 remedy or _how_to_write(as_name or shown(field.written)),
             )
         )
+
+
+ROUNDED = 0.05
+"""Readings no farther apart are one nominal value, rounded (common practice, no published source)."""
+
+
+def _differ(one: object, other: object) -> bool:
+    """Whether two readings of one field are farther apart than rounding explains; what can't be compared is not."""
+    if isinstance(one, Band) and isinstance(other, Band):
+        low, high = (one, other) if one.nominal <= other.nominal else (other, one)
+        return high.lower > low.upper * (1.0 + ROUNDED)
+    if isinstance(one, Gauge) and isinstance(other, Gauge):
+        return not math.isclose(one.area_mm2, other.area_mm2, rel_tol=ROUNDED)
+    if isinstance(one, tuple) and isinstance(other, tuple):  # A load in A, W or Ω.
+        return one[0] == other[0] and not math.isclose(one[1], other[1], rel_tol=ROUNDED)
+    if isinstance(one, float) and isinstance(other, float):
+        return not math.isclose(one, other, rel_tol=ROUNDED)
+    return False
 
 
 def attributes(fields: SymbolFields, part: str | None, make: Callable[[View], dict[str, Any]]) -> dict[str, Any]:

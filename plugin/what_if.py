@@ -113,13 +113,16 @@ def _symbol_changed(symbol: Symbol, field: str, value: str, text: str, tried: Tr
         drawn = symbol.fields.get(written)
         if drawn is None:
             drawn = next((t for n, t in symbol.library_fields.items() if _folded(n) == _folded(field)), None)
-        if drawn is None and main is not None and _folded(field) == _folded(main):
+        as_value = drawn is None and main is not None and _folded(field) == _folded(main)
+        if as_value:
             drawn = symbol.value
         if _folded(head) in _WITH_TOLERANCE:
             plainly = next((t for n, t in symbol.fields.items() if _folded(n) == _folded(head)), symbol.value)
             value = _keeping_tolerance(value, drawn or plainly)
         fields[written] = value
-        changed = replace(symbol, fields=fields)
+        # A value that said the same thing would now contradict what is tried.
+        counted = as_value and any(c.isdigit() for c in symbol.value)
+        changed = replace(symbol, fields=fields, value=value if counted else symbol.value)
     symbols = tuple(changed if other is symbol else other for other in tried.drawing.symbols)
     settings, by_settings = _without_part_field(symbol.reference, field, tried.settings)
     change = Change(symbol.reference, field, by_settings or drawn or None, value)

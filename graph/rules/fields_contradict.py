@@ -3,7 +3,9 @@
 Both values are used as they stand; which one is wrong can't be told.
 
 Formula: ``Minimum voltage`` > ``Maximum voltage``; ``Duration`` > ``Period``; upper end of ``Trip`` < ``Limit``
-of an output; upper end of ``Trip`` < ``Hold`` of a resettable fuse; ``Breaking capacity`` < ``Rating``.
+of an output; upper end of ``Trip`` < ``Hold`` of a resettable fuse; ``Breaking capacity`` < ``Rating``; a
+``Voltage`` written with a band that is not that of ``Tolerance`` (on each side the wider counts); a symbol's
+``Value`` that reads as its main field and is more than 5 % away from what that field says (the field counts).
 
 Source: common practice, no published source.
 

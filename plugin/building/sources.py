@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from loadloom.graph.elements import Behaviour, Load, LoadKind, Output, Start, Supply, Tolerance
+from loadloom.graph.elements import Band, Behaviour, Load, LoadKind, Output, Start, Supply, Tolerance
 from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import (
+    fields_contradict,
     load_missing,
     rating_missing,
     resistance_missing,
@@ -115,10 +116,7 @@ def _unit_name(part: Part) -> str | None:
 def output_values(view: View) -> dict[str, Any]:
     """What an output's own fields say, of an output or a converter."""
     voltage = view.get("voltage_v", "Voltage", values.voltage_band_v)
-    tolerance = view.get("tolerance", "Tolerance", values.tolerance_each_way)
-    if tolerance is None and voltage is not None and voltage.lower < voltage.upper:
-        below, above = voltage.nominal - voltage.lower, voltage.upper - voltage.nominal
-        tolerance = Tolerance(below / voltage.nominal, above / voltage.nominal)
+    tolerance = _wider(view, voltage, view.get("tolerance", "Tolerance", values.tolerance_each_way))
     limit_a = view.get("limit_a", "Limit", values.current_a)
     trip = view.get("trip_a", "Trip", trip_or_none)
     behaviour = view.get("behaviour", "Behaviour", values.behaviour) or Behaviour.LATCH_OFF
@@ -139,6 +137,30 @@ def output_values(view: View) -> dict[str, Any]:
         "sense_limit_v": view.get("sense_limit_v", "Sense limit", values.voltage_drop_v),
         "zone": view.text("zone", "Zone"),
     }
+
+
+def _wider(view: View, voltage: Band | None, stated: Tolerance | None) -> Tolerance | None:
+    """The tolerance that counts: that of ``Tolerance`` or of ``Voltage`` as written, on each side the wider."""
+    if voltage is None or voltage.lower >= voltage.upper:
+        return stated
+    written = Tolerance(
+        (voltage.nominal - voltage.lower) / voltage.nominal, (voltage.upper - voltage.nominal) / voltage.nominal
+    )
+    if stated is None:
+        return written
+    wider = Tolerance(max(stated.below, written.below), max(stated.above, written.above))
+    if not (math.isclose(stated.below, written.below) and math.isclose(stated.above, written.above)):
+        id = view.fields.symbol.reference
+        view.notes.find(
+            fields_contradict.RULE.finding(
+                view.subject(id, "Tolerance"),
+                f"{id} states its tolerance twice: Voltage is {voltage.lower:.4g} to {voltage.upper:.4g} V, "
+                f"Tolerance is -{100.0 * stated.below:.3g} % and +{100.0 * stated.above:.3g} %; "
+                "on each side the wider counts.",
+                "State the tolerance once.",
+            )
+        )
+    return wider
 
 
 def _report_output(

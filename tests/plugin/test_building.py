@@ -593,10 +593,56 @@ def test_parts_that_are_not_fitted_are_open_and_listed() -> None:
         ),
         (symbol("X1", "resettable", Hold="2 A", Trip="1 A"), "Hold, 2 A"),
         (symbol("X1", "fuse", Rating="50 A", Breaking_capacity="35 A"), "Breaking capacity, 35 A"),
+        (symbol("X1", "output", Voltage="10…30 V", Tolerance="2 %"), "tolerance twice"),
+        (symbol("X1", "output", Voltage="24 V ±5 %", Tolerance="2 %"), "tolerance twice"),
+        (symbol("X1", "converter", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", Voltage="5…6 V", Tolerance="2 %"), "twice"),
+        (symbol("X1", "fuse", value="50 A", Rating="5 A"), "Value reads “50 A”, Rating reads “5 A”"),
+        (symbol("X1", "limiter", value="20 A ±5 %", Trip="10 A ±5 %"), "Value reads"),
+        (symbol("X1", "wire", value="0.5 mm²", Gauge="2.5 mm²"), "Value reads"),
+        (symbol("X1", "load", value="60 W", Load="5 W"), "Value reads"),
+        (symbol("X1", "output", value="48 V", Voltage="24 V"), "Value reads"),
+        (symbol("X1", "battery", value="12 V", Voltage="21…29 V"), "Value reads"),
+        (symbol("X1", "cable", value="0.5 mm²", pins="1A 1B 2A 2B", Gauge="2.5 mm²"), "Value reads"),
     ],
 )
 def test_fields_that_contradict_each_other(part: Symbol, says: str) -> None:
     assert says in finding(build([part], []), "fields-contradict").message
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        symbol("X1", "output", Voltage="24 V ±2 %", Tolerance="2 %"),
+        symbol("X1", "output", value="24 V", Voltage="24.5 V", Tolerance="2 %"),
+        symbol("X1", "battery", value="24 V", Voltage="21…29.2 V"),
+        symbol("X1", "limiter", value="10 A", Trip="9…11 A"),
+        symbol("X1", "load", value="48 W", Load="2 A"),  # what it is called, and what it takes
+        symbol("X1", "load", value="Pump 5 A", Load="2 A"),
+        symbol("X1", "cable", value="0.5 mm²", pins="1A 1B 2A 2B", fields={"Gauge.2": "1 mm²"}),
+        symbol("X1", "limiter", value="10 A", fields={"Trip@night": "5 A"}),
+    ],
+)
+def test_fields_that_do_not_contradict_each_other(part: Symbol) -> None:
+    assert "fields-contradict" not in {found.rule for found in build([part], []).findings}
+
+
+@pytest.mark.parametrize(
+    ("voltage", "tolerance", "below", "above"),
+    [
+        ("10…30 V", "2 %", 0.5, 0.5),
+        ("24 V ±1 %", "5 %", 0.05, 0.05),
+        ("24 V +10/-1 %", "+2/-5 %", 0.05, 0.1),
+        ("22…26 V", None, 2 / 24, 2 / 24),
+    ],
+)
+def test_the_wider_of_two_tolerances_counts(
+    voltage: str, tolerance: str | None, below: float, above: float
+) -> None:
+    fields = {"Voltage": voltage, **({} if tolerance is None else {"Tolerance": tolerance})}
+    harness = build([symbol("PS1", "output", fields=fields)], [net("PS1.1 W9.1"), net("PS1.2 W9.2")])
+    (output,) = harness.outputs
+    assert output.tolerance is not None
+    assert (output.tolerance.below, output.tolerance.above) == (pytest.approx(below), pytest.approx(above))
 
 
 # pins

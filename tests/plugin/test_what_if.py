@@ -147,3 +147,10 @@ def test_a_trial_is_not_written_into_the_drawing(capsys: pytest.CaptureFixture[s
     assert main(["annotate", str(fixture), "--in-place", "--set", "W3.Rating=30 A"]) == 2
     assert "--in-place writes into the drawing" in capsys.readouterr().err
     assert fixture.read_bytes() == before
+
+
+def test_a_trial_of_what_the_value_says_contradicts_nothing() -> None:
+    """A wire whose value is its size, tried in another one: the value is what would be drawn."""
+    harness, _ = tried("W7.Gauge=14 AWG", "CH2.Trip=30 A")
+    assert "fields-contradict" not in {found.rule for found in harness.findings}
+    assert str(harness.by_id["W7"].gauge) == "14 AWG"
