@@ -15,13 +15,16 @@ Text                            Read as
 ``PVC``                         the material's class where none is stated (table below), told as assumed
 ``XLPE 90``                     90 °C, one of the classes of the material
 ``class B``                     ISO 6722 / ISO 19642 class (E to H only with the standard's name beside it: IEC
-                                60085 has cooler classes of the same letters)
-``style 1007``, ``UL 1015``     the style's temperature
+                                60085 has cooler classes of the same letters; a letter beside a word such as
+                                ``stranding`` or ``fire`` is a class of something else)
+``style 1007``, ``UL 1015``     the style's temperature; a number alone is no style (``RAL 1015`` is a colour)
 ``H05V-K``, ``H07RN-F``         the class of the insulation's letters in the type code (HD 361)
 ``THWN-2``, ``TXL``             the class of the type (NEC letters, SAE J1128), in capitals
 ``-40…105 °C``                  105 °C; a temperature at or below 0 °C is the lowest one that the wire stands
 ``PVC 70 °C 105 °C``            unknown: the temperatures contradict each other
 ``PVC 150 °C``, ``PE``, ``105`` unknown: outside the material's range; not a known material; no unit
+``PVC 90 pairs``                unknown: beside a word that is not known a bare number is no class
+``short circuit 250 °C``        unknown: the temperature is not that of continuous service
 ==============================  ================================================================================
 """
 
@@ -50,6 +53,8 @@ COOLEST_CLASS_C, WARMEST_CLASS_C = 60.0, 260.0
 
 CLASSES_C = (60, 70, 75, 80, 85, 90, 100, 105, 110, 125, 150, 155, 175, 180, 200, 225, 250, 260)
 """Temperatures by which wire is sold: what a bare number beside a material may be. Common practice."""
+
+STATED = "stated in the drawing"
 
 SAME_CLASS_K = 0.6
 """Two statements that differ by less are the same class, rounded in another unit (176 °F is 80 °C)."""
@@ -105,12 +110,18 @@ class KnownClass:
 def insulation_of(conductor: Conductor, settings: AnalysisSettings) -> Insulation:
     """The insulation of a conductor; see ``insulation_named``. PVC over 300 mm² has the lower k.
 
+    A conductor that is stated to be tinned stands no more than tin does (AC 21-99), whatever its insulation.
     What a track lies on is its board.
     """
     if conductor.track is not None:
         return _board(conductor.track, settings)
     area_mm2 = conductor.gauge.area_mm2 if conductor.gauge else None
-    return insulation_named(conductor.insulation, settings, area_mm2)
+    found = insulation_named(conductor.insulation, settings, area_mm2)
+    tin_c = PLATINGS_C["tin"]
+    if found.problem is None and found.limit_c > tin_c + SAME_CLASS_K and conductor.make.over(settings.make).tinned:
+        why = f"says {found.limit_c:.4g} °C, more than the {tin_c:g} °C that the stated tin plating stands"
+        return _unknown(f"insulation “{_shown(found.name)}” {why}", settings, area_mm2)
+    return found
 
 
 def _board(track: Track, settings: AnalysisSettings) -> Insulation:
@@ -215,7 +226,7 @@ class _Claim:
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _JOINED = rf"[+-]?{_NUMBER}(?:\s*(?:/|\.\.\.?|…|-|~|\bto\b|\bbis\b)\s*[+-]?{_NUMBER})*"
 """Numbers that share one unit: ``450/750``, ``-40…105``."""
-_CELSIUS = r"°\s*C\b|deg(?:rees?)?\.?\s*C(?:elsius)?\b|Celsius\b|C\b"
+_CELSIUS = r"°\s*C\b|o\s?C\b|deg(?:rees?)?\.?\s*C(?:elsius)?\b|Celsius\b|C\b"
 _FAHRENHEIT = r"°\s*F\b|deg(?:rees?)?\.?\s*F(?:ahrenheit)?\b|Fahrenheit\b|F\b"
 _OTHER_UNITS = (
     r"[kmM]?V(?:\s*(?:AC|DC|rms|RMS))?\b|[kKmM]?V[aAdDrR][cCmM][sS]?\b|volts?\b"
@@ -244,10 +255,31 @@ _STANDARD = re.compile(
 _CLASS = re.compile(
     r"(?P<standard>\bISO\s*-?(?:6722|19642)(?:-\d+)?\s+)?\bclass\s+(?P<letter>[a-h])\b", re.IGNORECASE
 )
-_STYLE = re.compile(r"\b(?:(?:style|UL|AWM)[\s-]*)*(?<![\d.,])(?P<number>\d{4,5})\b(?![.,/]?\d)", re.IGNORECASE)
+_STYLE = re.compile(r"\b(?:(?:style|UL|AWM)[\s-]*)+(?P<number>\d{4,5})\b(?![.,/]?\d)", re.IGNORECASE)
 _TYPE = re.compile(r"\b[HA]\s?0[1357]\s?(?P<letters>[A-Z][1-8]?)[A-Z0-9]*(?:\s?-\s?[A-Z])?\b", re.IGNORECASE)
 _BARE = re.compile(rf"(?<![\w.,])(?P<sign>[+-]?)(?P<number>{_NUMBER})(?![\w])")
 _PLATING = re.compile(r"\b(tin|silver|nickel)(?:ned)?(?:[- ]?plated|[- ]?coated)?\b", re.IGNORECASE)
+
+_COLOUR = re.compile(r"\bRAL\s*-?\d{4}\b", re.IGNORECASE)
+"""Colours by number, which look like numbers of styles."""
+
+_NOT_CONTINUOUS = re.compile(
+    r"\b(?:short[\s-]?(?:circuit|time|term)\w*|emergency|overload\w*|peak|melt\w*|solder\w*|ambient|storage"
+    r"|intermittent\w*|transient\w*|surge|ignition|flash|kurzschlu(?:ss|ß)\w*)\b",
+    re.IGNORECASE,
+)
+"""Words of temperatures that a wire does not stand all the time."""
+
+_OTHER_CLASS = re.compile(r"strand|flex|fire|flame|reaction|conductor", re.IGNORECASE)
+"""Words of what has classes by letter as well: ASTM B8 and B172 (stranding), EN 13501-6 (fire)."""
+
+_WORD = re.compile(r"[^\W\d_]+")
+_BESIDE_A_CLASS = re.compile(
+    r"insulat(?:ion|ed)|isolation|rubber|poly(?:ethylene|olefin)|chloride|propylene|wire|cable|class|rated|max"
+    r"|temp(?:erature)?|deg(?:rees?)?",
+    re.IGNORECASE,
+)
+"""Words that may stand beside a bare number that is a class, with the names of materials and platings."""
 
 LETTERS_WITHOUT_STANDARD = frozenset("abcd")
 """Classes of ISO 6722 that are no warmer than those of IEC 60085 with the same letter (IEC 60085 from memory)."""
@@ -279,10 +311,10 @@ def _claims(text: str) -> tuple[list[_Claim], list[str], float | None]:
     """What a text claims: classes of wire, the materials that it names, and what its plating stands in °C."""
     if len(text) > TOO_LONG:
         raise _NotKnownError(f"is {len(text)} characters long")
-    rest = _plain(text)
+    rest = _COLOUR.sub(" ", _plain(text))
     claims: list[_Claim] = []
     for match in _CLASS.finditer(rest):
-        claims.append(_of_class(match))
+        claims.append(_of_class(match, rest))
     rest = _CLASS.sub(" ", rest)
     claims.extend(_types(rest))
     rest = _TYPE.sub(" ", rest)
@@ -297,8 +329,10 @@ def _claims(text: str) -> tuple[list[_Claim], list[str], float | None]:
     rest = _COUNT_TIMES_SIZE.sub(" ", rest)
     claims.extend(_styles(rest))
     rest = _STYLE.sub(" ", _STANDARD.sub(" ", rest))
-    bare = [m for m in _BARE.finditer(rest) if m.group("sign") != "-"]
-    claims.extend(_bare(bare, materials, stated=bool(claims)))
+    claims.extend(_bare(rest, materials, stated=bool(claims)))
+    odd = _NOT_CONTINUOUS.search(rest)
+    if odd is not None and any(claim.source == STATED for claim in claims):
+        raise _NotKnownError(f"says “{odd.group(0)}” beside its temperature, which then is not the continuous one")
     return claims, materials, plating_c
 
 
@@ -365,9 +399,10 @@ def _materials(text: str) -> list[str]:
     return [name for name in found if name != "rubber"] or found
 
 
-def _of_class(match: re.Match[str]) -> _Claim:
+def _of_class(match: re.Match[str], text: str) -> _Claim:
     letter = match.group("letter").lower()
-    if letter not in LETTERS_WITHOUT_STANDARD and not match.group("standard"):
+    alone = letter in LETTERS_WITHOUT_STANDARD and not _OTHER_CLASS.search(text)
+    if not match.group("standard") and not alone:
         raise _NotKnownError(
             f"differs between standards: write ISO 6722 class {letter.upper()}, or the temperature"
         )
@@ -399,7 +434,7 @@ def _temperatures(match: re.Match[str]) -> Iterator[_Claim]:
         values_c = values_c[1:]  # “20…105 °C”: from the least to the greatest
     for value_c in values_c:
         if value_c > 0:
-            yield _Claim(value_c, match.group(0).strip(), "stated in the drawing")
+            yield _Claim(value_c, match.group(0).strip(), STATED)
 
 
 def _signed(numbers: str) -> list[tuple[str, str]]:
@@ -447,18 +482,31 @@ def _lettered() -> re.Pattern[str]:
     return re.compile(rf"(?<![\w-])(?:{'|'.join(map(re.escape, capitals))})(?![\w-])")
 
 
-def _bare(found: list[re.Match[str]], materials: list[str], *, stated: bool) -> Iterator[_Claim]:
-    """Numbers without a unit: a class of the material, where the text names one; else the text is not understood.
+def _bare(rest: str, materials: list[str], *, stated: bool) -> Iterator[_Claim]:
+    """Numbers without a unit: a class of the material beside which they stand; else the text is not understood.
 
     Where the class is stated otherwise a number that is no class (a size, a count) counts for nothing.
     """
-    for match in found:
+    for match in _BARE.finditer(rest):
+        if match.group("sign") == "-":
+            continue
         value = float(match.group("number").replace(",", "."))
-        is_class = value in CLASSES_C
-        if is_class and (materials or stated):
-            yield _Claim(value, match.group(0).strip(), "stated in the drawing")
+        if value in CLASSES_C and (stated or (materials and _beside_material(rest, match))):
+            yield _Claim(value, match.group(0).strip(), STATED)
         elif not stated:
             raise _NotKnownError(f"has the number {match.group('number')} without a unit")
+
+
+def _beside_material(rest: str, match: re.Match[str]) -> bool:
+    """Whether no word stands beside a bare number that may make it a count, a length or a part number.
+
+    Behind a comma, a bracket or the like something new begins.
+    """
+    before = re.split(r"[,;:()\[\]|]", rest[: match.start()])[-1]
+    after = re.split(r"[,;:()\[\]|]", rest[match.end() :])[0]
+    words = [*_WORD.findall(before)[-1:], *_WORD.findall(after)[:1]]
+    known = (_BESIDE_A_CLASS.fullmatch(word) or _PLATING.fullmatch(word) or _materials(word) for word in words)
+    return all(map(bool, known))
 
 
 # ---- classes and k ---------------------------------------------------------------------------------------------

@@ -4,7 +4,9 @@ A text in the field ``Insulation`` is read with its units: a number in V, kV, mm
 temperature. Each material has a coolest and a warmest class. A text that is not understood, that contradicts
 itself, or that states a temperature which its material is not made for leaves the conductor unrated. Where nothing
 is stated, the coolest class of the basis stands in and the verdict is incomplete, unless the settings give an
-``insulation_temperature``. `loadloom insulation` lists the materials, classes and styles that are known.
+``insulation_temperature``. A bare number counts as a class only beside its material (``XLPE 90``), never beside
+another word (``PVC 90 pairs``); a number alone is no style (``RAL 1015``). A conductor stated to be tinned stands
+at most 150 °C. `loadloom insulation` lists the materials, classes and styles that are known.
 
 Formula: none.
 
@@ -14,7 +16,8 @@ Passes: a wire with ``Insulation`` = ``PVC 450/750 V 70 °C``, ``XLPE 90``, ``22
 with a ``Rating`` of its own.
 
 Fails: ``Insulation`` = ``PVC 150 °C`` (PVC is made for 60 to 105 °C), ``PVC 70 °C 105 °C`` (which of them?),
-``105`` (no unit), ``PE`` (not a known material); no ``Insulation`` at all on a wire that a table rates.
+``105`` (no unit), ``PE`` (not a known material), ``short circuit 250 °C`` (not the continuous temperature); no
+``Insulation`` at all on a wire that a table rates.
 """
 
 from collections.abc import Iterator

@@ -2,13 +2,14 @@
 
 import csv
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loadloom.graph.elements import Conductor, Gauge, GaugeSystem
+from loadloom.graph.elements import Conductor, Gauge, GaugeSystem, Make
 from loadloom.graph.findings import Subject
 from loadloom.graph.insulation import (
     adiabatic_k_as05_per_mm2,
@@ -102,6 +103,16 @@ EXAMPLES = {
         ("XHHW-2 14 AWG", 90, False),
         ("GPT", 80, False),
         ("TXL 18 AWG", 125, False),
+        ("PVC 105 oC", 105, False),
+        # What looks like a style or a class and is something else.
+        ("PVC RAL 1015", 70, True),  # a colour
+        ("PVC RAL1007", 70, True),
+        ("PVC 105 °C RAL 1007", 105, False),
+        ("ISO 6722 class B, PVC", 100, False),
+        ("XLPE 90, black", 90, False),
+        ("silicone rubber insulated wire 180 max", 180, False),
+        ("PVC insulated 105", 105, False),
+        ("cross-linked polyethylene 90", 90, False),
     ],
 )
 def test_a_text_is_read_with_its_units(text: str, limit_c: float, assumed: bool) -> None:
@@ -142,12 +153,39 @@ def test_a_text_is_read_with_its_units(text: str, limit_c: float, assumed: bool)
         ("something", "is not known"),
         ("?", "is not known"),
         ("PVC " + "x" * 500, "characters long"),
+        # A bare number beside a word that makes it a count, a length or a part number.
+        *((f"PVC 105 {word}", "105 without a unit") for word in ("feet", "meters", "pairs", "pcs", "psi", "VA")),
+        *((f"PVC {word} 90", "90 without a unit") for word in ("Shore A", "part", "No.", "Ti", "OD", "lot")),
+        ("PVC 1015 feet", "1015 without a unit"),
+        ("PVC 1015", "1015 without a unit"),
+        # Classes by letter of something else: ASTM B8 stranding, EN 13501-6 reaction to fire.
+        ("PVC class B stranding", "differs between standards"),
+        ("XLPE class C stranded", "differs between standards"),
+        ("XLPE fire class C", "differs between standards"),
+        # Temperatures that a wire does not stand all the time.
+        ("short circuit 250 °C", "not the continuous one"),
+        ("XLPE emergency 130 °C", "not the continuous one"),
+        ("melts at 105 °C", "not the continuous one"),
+        ("ambient 80 °C", "not the continuous one"),
+        ("silicone 180 °C peak", "not the continuous one"),
     ],
 )
 def test_what_is_not_understood_is_a_problem_and_never_the_coolest_class_in_silence(text: str, why: str) -> None:
     found = insulation_named(text, SETTINGS)
     assert found.problem is not None
     assert why in found.problem
+
+
+@pytest.mark.parametrize(("text", "known"), [("PTFE 200 °C", False), ("FEP 150 °C", True), ("PVC 105 °C", True)])
+def test_tinned_copper_stands_no_more_than_tin(text: str, known: bool) -> None:
+    """AC 21-99 (Australia): 150 °C for tin-plated conductors, whatever is around them."""
+    conductor = Conductor(
+        id="W1", subject=Subject("W1"), node_a="a", node_b="b", insulation=text, make=Make(tinned=True)
+    )
+    assert (insulation_of(conductor, SETTINGS).problem is None) is known
+    by_settings = replace(conductor, make=Make())
+    assert (insulation_of(by_settings, AnalysisSettings(make=Make(tinned=True))).problem is None) is known
+    assert insulation_of(by_settings, SETTINGS).problem is None
 
 
 def test_what_nobody_states_is_a_problem_unless_the_settings_state_it() -> None:
