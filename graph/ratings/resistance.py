@@ -7,7 +7,7 @@ tinned, differ by up to a third. The band's two ends are
   AC 43.13-1B table 11-9 and a chart of hook-up wire; for mm² IEC 60228, classes 1 and 2 or 5 and 6, whichever is
   more. It counts for voltage drop, for a short that nothing clears, and for the slowest clearing.
 * *least*: the area of solid annealed copper, or a published value below it (19 strands are more copper than the
-  solid wire of the same number). It counts for sustained fault currents, prospective currents and breaking
+  solid wire of the same number: in the hook-up chart, and by the nominal areas of AC 43.13). It counts for sustained fault currents, prospective currents and breaking
   capacity. The columns of IEC 60228 and AC 43.13 are maxima, so the least is never taken from them alone.
 
 ``Make`` (``Strands``, ``Tinned``, ``Class`` of the drawing or the settings) leaves only the columns that fit.
@@ -39,9 +39,10 @@ LAY = 1.02
 TIN = 1.03
 """Resistance of tinned strands over bare ones: typical 3 %; value from memory (ASTM B33)."""
 
-BEYOND_ROWS = 1.035
-"""Further margin on the greatest resistance of a size that no published column has; own choice. With it no row of
-ISO 6722 (1.25, 2, 3, 5, 8, 12, 20, 30, 40, 60 mm², values from memory) is above the estimate."""
+BEYOND_ROWS, BEYOND_ROWS_FINE, FINE_MM2 = 1.035, 1.01, 20.0
+"""Further margin on the greatest resistance of a size that no published column has, and that of sizes in mm² below
+20 mm²; own choice. With them the estimate is 1.0 to 1.1 times every row of ISO 6722 (1.25, 2, 3, 5, 8, 12, 20, 30,
+40, 60 mm², values from memory)."""
 
 ESTIMATE = "estimate"
 
@@ -172,6 +173,7 @@ def unit_band(gauge: Gauge, make: Make, table: str = BAND) -> UnitBand:
     left = fitting or columns
     greatest = max((column.greatest(make) for column in left), key=lambda unit: unit.r20_ohm_per_m)
     area = [solid] if _may_be_solid_area(left, make) else []
+    area.extend(_nominal_area(gauge, make))
     least = min((*area, *(column.least() for column in left)), key=lambda unit: unit.r20_ohm_per_m)
     return UnitBand(least, greatest, _assumption(gauge, make, least, greatest, bool(fitting)))
 
@@ -182,6 +184,17 @@ def _may_be_solid_area(columns: tuple[_Column, ...], make: Make) -> bool:
     Maxima say nothing of the least.
     """
     return make.strands in (None, 1) or all(column.maximum for column in columns)
+
+
+def _nominal_area(gauge: Gauge, make: Make) -> Iterator[UnitResistance]:
+    """Copper of the nominal area of stranded aircraft wire, which is larger than the solid wire's for some sizes."""
+    row = tables.by_size(_FAA).get(gauge.size) if gauge.system is GaugeSystem.AWG else None
+    area_mm2 = tables.number(row, "nominal_area_mm2") if row is not None else None
+    if row is None or area_mm2 is None or (make.strands is not None and make.strands < _MANY_STRANDS):
+        return
+    what = f"AC 43.13-1B table 11-9, copper of its nominal area {area_mm2:g} mm²"
+    r20 = COPPER_RESISTIVITY_OHM_MM2_PER_M / area_mm2
+    yield UnitResistance(r20, COPPER_ALPHA20_PER_K, what, tables.citation(row["source_id"]))
 
 
 def _of_table(gauge: Gauge, make: Make, name: str, solid: UnitResistance) -> UnitBand:
@@ -304,11 +317,13 @@ def _estimate(gauge: Gauge) -> _Column:
     if gauge.system is GaugeSystem.AWG:
         # ASTM B8 and B33, values from memory
         factor, why, alpha = LAY * TIN, f"× {LAY:g} × {TIN:g} for lay and tin", COPPER_ALPHA20_PER_K
+        beyond = BEYOND_ROWS
     else:
         factor, why = _neighbours_excess(gauge.area_mm2), "as much over solid copper as the next published sizes"
         alpha = IEC_60228_ALPHA20_PER_K
-    what = f"{ESTIMATE}, no table has this size: {why}, and × {BEYOND_ROWS:g}"
-    return _Column(solid.r20_ohm_per_m * factor * BEYOND_ROWS, alpha, what, "S02", False, None, None)
+        beyond = BEYOND_ROWS_FINE if gauge.area_mm2 < FINE_MM2 else BEYOND_ROWS
+    what = f"{ESTIMATE}, no table has this size: {why}, and × {beyond:g}"
+    return _Column(solid.r20_ohm_per_m * factor * beyond, alpha, what, "S02", False, None, None)
 
 
 def _neighbours_excess(area_mm2: float) -> float:

@@ -104,6 +104,33 @@ def test_a_size_without_a_row_is_an_estimate_above_its_neighbours(area: str) -> 
     assert any("estimate" in text for text in resistance_assumptions(wire(mm2(area)), DEFAULT))
 
 
+# ISO 6722, tinned, mΩ/m at 20 °C, values from memory: sizes that no shipped table has.
+ISO_6722 = {
+    "0.13": 140, "0.35": 55.5, "1.25": 15.9, "2": 9.69, "3": 6.36, "5": 4.02, "8": 2.52, "12": 1.6, "20": 0.999,
+    "30": 0.684, "40": 0.5, "60": 0.333,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("area", ISO_6722)
+def test_an_estimate_is_at_least_the_row_of_vehicle_cable_and_not_far_above(area: str) -> None:
+    upper = resistance_band_ohm(wire(mm2(area), 1000.0), 20.0, DEFAULT).upper
+    assert 1.0 <= upper / ISO_6722[area] <= 1.1
+
+
+# AC 43.13-1B table 11-9: nominal areas in circular mils that are more copper than the solid wire of the number.
+LARGE_NOMINAL_CMIL = {"20": 1216, "8": 16983, "6": 26818, "4": 42615, "2": 66500}
+
+
+@pytest.mark.parametrize("size", LARGE_NOMINAL_CMIL)
+@pytest.mark.parametrize("make", [Make(), Make(19, True), Make(133, None)])
+def test_the_least_is_the_copper_of_the_largest_published_area(size: str, make: Make) -> None:
+    lower = resistance_band_ohm(wire(awg(size), 1000.0, make=make), 20.0, DEFAULT).lower
+    area_mm2 = LARGE_NOMINAL_CMIL[size] * math.pi / 4 * 0.0254**2
+    assert lower == pytest.approx(17.241 / area_mm2, rel=1e-3)
+    seven = resistance_band_ohm(wire(awg(size), 1000.0, make=Make(7, False)), 20.0, DEFAULT).lower
+    assert seven > lower
+
+
 @pytest.mark.parametrize(
     ("size", "make", "greatest_ohm_per_km"),
     [
@@ -133,7 +160,7 @@ def test_what_is_stated_of_the_make_closes_the_band(size: Gauge, make: Make, gre
 
 def test_what_is_assumed_of_the_make_is_named() -> None:
     (both,) = resistance_assumptions(wire(awg("18")), DEFAULT)
-    assert both.startswith("Strands and Tinned of 18 AWG are not stated: 17.91 mΩ/m at 20 °C (chart")
+    assert both.startswith("Strands and Tinned of 18 AWG are not stated: 17.91 mΩ/m at 20 °C (AC 43")
     (tin,) = resistance_assumptions(wire(mm2("1.5"), make=Make(None, None, 5)), DEFAULT)
     assert tin.startswith("Tinned of 1.5 mm² is not stated")
     assert resistance_assumptions(wire(mm2("1.5"), make=Make(None, False, 5)), DEFAULT) == ()
