@@ -118,7 +118,8 @@ class AmpacityTable:
     """A table of base currents by size and insulation class.
 
     ``columns`` ascend by limit. ``bundle`` gives the bundle factor, or the reason why there is none.
-    A table that holds up to an altitude names it in ``highest_m``; the others get the altitude factor.
+    A table that holds up to an altitude names it in ``highest_m``; the others get the altitude factor. ``alone``:
+    its values are for one conductor alone in free air.
     """
 
     title: str
@@ -127,6 +128,7 @@ class AmpacityTable:
     columns: tuple[Column, ...]
     bundle: Callable[[Question], Step | None]
     highest_m: float | None = None
+    alone: bool = False
 
     def row(self, gauge: Gauge) -> tables.Row | None:
         """The row of a size of this system, else None: a size is never swapped for a near one."""

@@ -73,7 +73,7 @@ def scaled(table: AmpacityTable, q: Question, why: str, gauge: Gauge | None = No
     )
     made = replace(
         chain,
-        factors=(*chain.factors, step),
+        factors=(*(_as_core(q, chain.factors) if table.alone else chain.factors), step),
         estimate=True,
         assumptions=(f"{why}: scaled from its row for {row} by a heat balance",),
     )
@@ -138,6 +138,12 @@ def _with_ratio(q: Question, bundle: Factor | None) -> Factor | None:
         return bundle
     reason = f"{q.loaded} loaded together: a cable's core against one conductor alone"
     return Factor("bundle", ratio, reason, tables.citation("S51"), "VERIFIED", q.loaded, "1")
+
+
+def _as_core(q: Question, factors: tuple[Factor, ...]) -> tuple[Factor, ...]:
+    """The factors with at most the published ratio of a cable's core, where the row is for one conductor alone."""
+    bundle = next((f for f in factors if f.kind == "bundle"), None)
+    return (*(f for f in factors if f is not bundle), *filter(None, [_with_ratio(q, bundle)]))
 
 
 def _within_small_rows(chain: Chain, q: Question, next_row_a: float | None) -> Chain:

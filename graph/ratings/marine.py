@@ -51,7 +51,9 @@ def _columns() -> tuple[Column, ...]:
     return tuple(found)
 
 
-CFR_183 = AmpacityTable("33 CFR 183.425 table 5", "33cfr183_table_5", GaugeSystem.AWG, _columns(), cfr_bundle)
+CFR_183 = AmpacityTable(
+    "33 CFR 183.425 table 5", "33cfr183_table_5", GaugeSystem.AWG, _columns(), cfr_bundle, alone=True
+)
 
 
 def marine(q: Question) -> Chain:

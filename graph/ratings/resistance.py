@@ -7,8 +7,9 @@ tinned, differ by up to a third. The band's two ends are
   AC 43.13-1B table 11-9 and a chart of hook-up wire; for mm² IEC 60228, classes 1 and 2 or 5 and 6, whichever is
   more. It counts for voltage drop, for a short that nothing clears, and for the slowest clearing.
 * *least*: the area of solid annealed copper, or a published value below it (19 strands are more copper than the
-  solid wire of the same number: in the hook-up chart, and by the nominal areas of AC 43.13). It counts for sustained fault currents, prospective currents and breaking
-  capacity. The columns of IEC 60228 and AC 43.13 are maxima, so the least is never taken from them alone.
+  solid wire of the same number: in the hook-up chart, and by the nominal areas of AC 43.13). It counts for
+  sustained fault currents, prospective currents and breaking capacity. The columns of IEC 60228 and AC 43.13 are
+  maxima, so the least is never taken from them alone.
 
 ``Make`` (``Strands``, ``Tinned``, ``Class`` of the drawing or the settings) leaves only the columns that fit.
 A size that no column has gets the greatest of its neighbours with a further margin; it is never swapped for one.
@@ -187,7 +188,7 @@ def _may_be_solid_area(columns: tuple[_Column, ...], make: Make) -> bool:
 
 
 def _nominal_area(gauge: Gauge, make: Make) -> Iterator[UnitResistance]:
-    """Copper of the nominal area of stranded aircraft wire, which is larger than the solid wire's for some sizes."""
+    """Copper of the nominal area of stranded aircraft wire, for some sizes larger than that of the solid wire."""
     row = tables.by_size(_FAA).get(gauge.size) if gauge.system is GaugeSystem.AWG else None
     area_mm2 = tables.number(row, "nominal_area_mm2") if row is not None else None
     if row is None or area_mm2 is None or (make.strands is not None and make.strands < _MANY_STRANDS):
