@@ -1,9 +1,10 @@
 """One part as a person would write it by hand.
 
 First from a table's row to its allowed current, then from a source's voltage and the resistances of the loop to its
-sustained fault current. The lines are made from the numbers of the analysis. The loop is written as a sum only
-where that sum gives the fault current that the search found; where parallel paths, loads or other outputs take
-part, it says that a network was solved.
+sustained fault current. The lines are made from the numbers of the analysis, with so many figures that what stands
+before an equals sign gives what stands behind it. The loop is written as a sum only where that sum gives the fault
+current that the search found; where parallel paths, loads or other outputs take part, it says that a network was
+solved.
 """
 
 from __future__ import annotations
@@ -18,11 +19,15 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.judging.fault_words import made_up_words
+from loadloom.graph.ratings.resistance import UnitResistance, temperature_factor
 from loadloom.graph.results import FaultRow, Rating
 from loadloom.graph.structure.guards import Arrangement
 from loadloom.graph.structure.paths import Paths
 
-AGREES = 5e-3
+RESULT, TERM = 4, 6
+"""Significant figures of a result, and of what it is made from."""
+
+AGREES = 1e-3
 """Share within which the sum of the loop must give the search's fault current to be written as its derivation."""
 
 NAMED = 12
@@ -62,16 +67,16 @@ def _allowed(facts: Facts, part: Conductor | Contact) -> Iterator[str]:
         return
     yield f"Allowed current of {part.id}{what}, by {rating.basis}:"
     if rating.base_a is not None:
-        yield f"  {figures(rating.base_a)} A: {rating.source}{', ' + rating.status if rating.status else ''}"
+        yield f"  {_fine(rating.base_a)} A: {rating.source}{', ' + rating.status if rating.status else ''}"
     for factor in rating.factors:
-        yield f"  × {figures(factor.factor)} {factor.kind}: {factor.reason} ({factor.source})"
+        yield f"  × {_fine(factor.factor)} {factor.kind}: {factor.reason} ({factor.source})"
     product = _product(rating)
     if product is not None and rating.factors:
-        yield f"  = {figures(product)} A"
+        yield f"  = {figures(product, RESULT)} A"
     for cap in rating.caps:
-        yield f"  at most {figures(cap.limit_a)} A: {cap.reason} ({cap.source})"
+        yield f"  at most {figures(cap.limit_a, RESULT)} A: {cap.reason} ({cap.source})"
     marks = [", an estimate" if rating.estimate else "", ", check your edition" if rating.check_edition else ""]
-    yield f"  allowed: {figures(rating.allowed_a)} A{''.join(marks)}"
+    yield f"  allowed: {figures(rating.allowed_a, RESULT)} A{''.join(marks)}"
 
 
 def _what(part: Conductor | Contact) -> str:
@@ -113,13 +118,32 @@ def _resistance(facts: Facts, part: Conductor | Contact) -> Iterator[str]:
     if part.length_m is None or part.gauge is None:
         yield f"Resistance of {part.id}: a placeholder, since its gauge or length is not known."
         return
-    unit = unit_resistances(part, facts.settings)
-    yield f"Resistance of {part.id} at 20 °C, {figures(part.length_m)} m one way:"
-    ends = (("least, for fault currents", unit.least), ("greatest, for voltage drop", unit.greatest))
-    for name, end in ends if unit.least != unit.greatest else (("all of it", unit.least),):
+    unit, tolerance = unit_resistances(part, facts.settings), facts.settings.length_tolerance
+    yield f"Resistance of {part.id} at 20 °C, {figures(part.length_m, RESULT)} m one way:"
+    ends = (
+        ("least, for fault currents", unit.least, 1.0 - tolerance),
+        ("greatest, for voltage drop", unit.greatest, 1.0 + tolerance),
+    )
+    for name, end, share in ends if unit.least != unit.greatest or tolerance else (("all of it", unit.least, 1.0),):
         ohm = end.r20_ohm_per_m
-        metres = f"{_milliohm(ohm)}/m × {figures(part.length_m)} m"
-        yield f"  {name}: {metres} = {_milliohm(ohm * part.length_m)} ({end.what})"
+        metres = f"{_milliohm(ohm)}/m × {_fine(part.length_m)} m" + (f" × {_fine(share)}" if share != 1.0 else "")
+        yield f"  {name}: {metres} = {_milliohm(ohm * part.length_m * share, RESULT)} ({end.what})"
+    yield from _cold(facts, part, unit.least, part.length_m * (1.0 - tolerance))
+
+
+def _cold(facts: Facts, part: Conductor, unit: UnitResistance, length_m: float) -> Iterator[str]:
+    """The least resistance at the temperature that a fault's loop is counted with."""
+    stated_c, where = facts.settings.conductor_temperature_c, "as stated for all conductors"
+    least_c = stated_c if stated_c is not None else facts.settings.ambient(part.zone).min_c
+    if stated_c is None:
+        where = "the least ambient, for fault currents"
+    factor = temperature_factor(least_c, unit.alpha20_per_k)
+    if factor != 1.0:
+        ohm = unit.r20_ohm_per_m * length_m
+        yield (
+            f"  at {figures(least_c)} °C, {where}: {_milliohm(ohm)} × {_fine(factor)} = "
+            f"{_milliohm(ohm * factor, RESULT)}"
+        )
 
 
 def _sustained(facts: Facts, places: Mapping[str | None, _PlaceIndex], part: Conductor | Contact) -> Iterator[str]:
@@ -184,19 +208,20 @@ class _Loop:
 
 
 def _written(loop: _Loop, fault: FaultRow) -> Iterator[str]:
-    assert fault.fault_resistance_ohm is not None and fault.fault_current_a is not None
+    assert fault.fault_resistance_ohm is not None
     shown, rest = loop.terms[:NAMED], loop.terms[NAMED:]
     texts = [f"{name} {_milliohm(ohm)}" for name, ohm in shown]
     texts += [f"{len(rest)} more {_milliohm(sum(ohm for _, ohm in rest))}"] if rest else []
-    volts = f"{figures(loop.voltage_v)} V"
+    volts, by_sum_a = f"{_fine(loop.voltage_v)} V", loop.voltage_v / (loop.ohm + fault.fault_resistance_ohm)
     yield f"  source {loop.source}: {volts} at the highest"
     yield f"  loop, at the least ambient and with new contacts: {' + '.join(texts) or '0 Ω'}"
     yield f"  = {_milliohm(loop.ohm)} in the loop"
     if loop.ohm > 0:
-        yield f"  a short circuit there: {volts} / {_milliohm(loop.ohm)} = {figures(loop.voltage_v / loop.ohm)} A"
+        short_a = loop.voltage_v / loop.ohm
+        yield f"  a short circuit there: {volts} / {_milliohm(loop.ohm)} = {figures(short_a, RESULT)} A"
     yield (
-        f"  with a fault of {figures(fault.fault_resistance_ohm)} Ω: {volts} / ({_milliohm(loop.ohm)} + "
-        f"{figures(fault.fault_resistance_ohm)} Ω) = {figures(fault.fault_current_a)} A"
+        f"  with a fault of {_fine(fault.fault_resistance_ohm)} Ω: {volts} / ({_milliohm(loop.ohm)} + "
+        f"{_fine(fault.fault_resistance_ohm)} Ω) = {figures(by_sum_a, RESULT)} A"
     )
 
 
@@ -266,5 +291,9 @@ class _PlaceIndex:
             yield b, ((place, (1.0 - share) * ohm),) if along else ()
 
 
-def _milliohm(ohm: float) -> str:
-    return f"{figures(ohm)} Ω" if ohm >= 1.0 else f"{figures(1e3 * ohm)} mΩ"
+def _milliohm(ohm: float, significant: int = TERM) -> str:
+    return f"{figures(ohm, significant)} Ω" if ohm >= 1.0 else f"{figures(1e3 * ohm, significant)} mΩ"
+
+
+def _fine(value: float) -> str:
+    return figures(value, TERM)

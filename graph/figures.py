@@ -17,20 +17,20 @@ def i2t(value_a2s: float | None) -> str:
     return f"{figures(value_a2s / divisor if value_a2s is not None else None)} {prefix}A²s"
 
 
-def figures(value: float | None) -> str:
+def figures(value: float | None, significant: int = 3) -> str:
     """A value to three significant figures as people write it: ``4800``, ``27.5``, ``0.331``, ``0.0001``.
 
-    Above 1000 the last figures are zeros; below a millionth the number keeps its exponent, below a thousandth of
-    that it is 0, since nothing is computed that finely. None: "unknown".
+    ``significant`` asks for more. Above 1000 the last figures are zeros; below a millionth the number keeps its
+    exponent, below a thousandth of that it is 0, since nothing is computed that finely. None: "unknown".
     """
     if value is None:
         return "unknown"
     if abs(value) < NOISE:
         return "0"
     if not math.isfinite(value) or abs(value) < 1e-6:
-        return f"{value:.3g}"
-    rounded = float(f"{value:.3g}")
-    if abs(rounded) >= 1000.0:
+        return f"{value:.{significant}g}"
+    rounded = float(f"{value:.{significant}g}")
+    if abs(rounded) >= 10.0**significant:
         return f"{rounded:.0f}"
     text = f"{rounded:.9f}"
     return text.rstrip("0").rstrip(".")

@@ -1,5 +1,6 @@
 """The derivation of a part, line by line, against the same done by hand here."""
 
+import re
 from typing import Any
 
 import pytest
@@ -43,11 +44,11 @@ def test_a_loop_is_written_as_its_sum() -> None:
     told = lines(loop(), "W1")
     ohm = 0.01 + 2 * 10.0 * 0.017241 / 1.5
     assert "source PS1: 12.6 V at the highest" in told
-    assert any("PS1 10 mΩ + W1 115 mΩ + W2 115 mΩ" in line for line in told)
-    assert f"= {1e3 * ohm:.3g} mΩ in the loop" in told
-    assert f"a short circuit there: 12.6 V / {1e3 * ohm:.3g} mΩ = {12.6 / ohm:.3g} A" in told
+    assert any("PS1 10 mΩ + W1 114.94 mΩ + W2 114.94 mΩ" in line for line in told)
+    assert f"= {1e3 * ohm:.6g} mΩ in the loop" in told
+    assert f"a short circuit there: 12.6 V / {1e3 * ohm:.6g} mΩ = {12.6 / ohm:.4g} A" in told
     assert any(
-        line.startswith(f"with a fault of {12.6 / 10.0 - ohm:.3g} Ω") and line.endswith("= 10 A") for line in told
+        line.startswith(f"with a fault of {12.6 / 10.0 - ohm:.6g} Ω") and line.endswith("= 10 A") for line in told
     )
     assert "CH1 lets 10 A pass continuously and stays just below tripping" in told
 
@@ -64,7 +65,7 @@ def test_an_allowed_current_is_written_with_its_factors_and_sources() -> None:
 def test_a_band_is_written_with_both_ends() -> None:
     told = lines(loop(), "W1", AnalysisSettings(default_ambient=Ambient(20.0, 30.0)))
     # IEC 60228: 13.7 mΩ/m is the greatest of 1.5 mm²; 0.017241/1.5 = 11.5 mΩ/m the least
-    assert any(line.startswith("least, for fault currents: 11.5 mΩ/m × 10 m = 115 mΩ") for line in told)
+    assert any(line.startswith("least, for fault currents: 11.494 mΩ/m × 10 m = 114.9 mΩ") for line in told)
     assert any(line.startswith("greatest, for voltage drop: 13.7 mΩ/m × 10 m = 137 mΩ") for line in told)
 
 
@@ -92,6 +93,60 @@ def test_what_is_not_known_is_said() -> None:
         load("L1", "a", "lm", 3.0),
     )
     assert lines(drawn, "W1")[0].startswith("Allowed current of W1: not determined")
+
+
+def value(text: str) -> float:
+    """``a × b`` or ``a / (b + c)`` of numbers with units, in A, V, Ω and m."""
+    plain = text.replace(" mΩ/m", "e-3").replace(" mΩ", "e-3").replace("×", "*").replace("Ω", "")
+    return float(eval(re.sub(r" (?:V|A|m)(?= |\)|$)", "", plain)))
+
+
+def equations(told: list[str]) -> list[tuple[str, float, float]]:
+    """Every line that has something before an equals sign, the chain of factors as one, with both sides."""
+    found, product = [], None
+    for line in told:
+        if base := re.match(r"([\d.]+) A: ", line):
+            product = float(base[1])
+        elif (factor := re.match(r"× ([\d.]+) ", line)) and product is not None:
+            product *= float(factor[1])
+        elif (result := re.match(r"= ([\d.]+) A$", line)) and product is not None:
+            found.append((line, product, float(result[1])))
+        elif line.startswith("= ") and line.endswith(" in the loop"):
+            terms = told[told.index(line) - 1].split(": ")[1]
+            ohm = value(" + ".join(re.findall(r"[\d.]+ m?Ω", terms)))
+            found.append((line, ohm, value(line[2:].removesuffix(" in the loop"))))
+        elif side := re.match(r".*: (.*\d.*) = ([\d.]+ (?:mΩ|Ω|A))(?: \(.*)?$", line):
+            found.append((line, value(side[1]), value(side[2])))
+    return found
+
+
+@pytest.mark.parametrize("tolerance", [0.0, 0.05])
+@pytest.mark.parametrize("ambient", [Ambient(20.0, 30.0), Ambient(-25.0, 43.0)])
+@pytest.mark.parametrize("basis", ["building-iec", "vehicle", "avionics-free-air", "general-equipment"])
+def test_what_stands_before_an_equals_sign_gives_what_stands_behind_it(
+    basis: str, ambient: Ambient, tolerance: float
+) -> None:
+    """The numbers as printed, multiplied out: within half of the last figure that is shown."""
+    settings = AnalysisSettings(
+        basis=basis, default_ambient=ambient, length_tolerance=tolerance, margin=0.15, altitude_m=2635.0
+    )
+    for part in ("W1", "W2"):
+        told = lines(loop(), part, settings)
+        found = equations(told)
+        for line, left, right in found:
+            assert left == pytest.approx(right, rel=6e-4), line
+        assert sum("mΩ/m" in line for line, _, _ in found) == 2
+        assert any(line.startswith("a short circuit there") for line, _, _ in found), told
+        # The loop's wires have the resistance of their own lines, at the least ambient.
+        cold = [right for line, _, right in found if line.startswith("at ")]
+        least = [right for line, _, right in found if line.startswith("least")]
+        loop_line = next(line for line in told if line.startswith("loop, "))
+        (shown,) = re.findall(rf"{part} ([\d.]+) mΩ", loop_line)
+        assert float(shown) * 1e-3 == pytest.approx((cold or least)[0], rel=6e-4)
+        allowed = float(re.findall(r"allowed: ([\d.]+) A", "\n".join(told))[0])
+        caps = [float(a) for a in re.findall(r"at most ([\d.]+) A:", "\n".join(told))]
+        product = next(left for line, left, _ in found if re.fullmatch(r"= [\d.]+ A", line))
+        assert allowed == pytest.approx(min(product, *caps, product), rel=6e-4)
 
 
 @pytest.mark.parametrize("part", ["W1", "W2"])
