@@ -87,6 +87,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     yield from _of_ratings(facts)
     yield from _of_limits(facts)
     yield from _of_rerating(facts)
+    yield from _beyond_rerating(facts)
     yield from _of_ambients(facts)
     for zone, inside in facts.inside.items():
         kinds = heat_kinds(inside.heat).items()
@@ -209,6 +210,25 @@ def _of_rerating(facts: Facts) -> Iterator[str]:
             f"{all_of(ids)}: the band of {band} has no rerating with ambient: it counts as it stands from "
             f"{where}. A thermal device opens sooner when hot and carries more when cold; state its rerating in a "
             "curve of your own."
+        )
+
+
+def _beyond_rerating(facts: Facts) -> Iterator[str]:
+    """Devices in places hotter or colder than the points of their rerating go."""
+    parts: dict[tuple[str, str, str], list[str]] = {}
+    for device in facts.harness.devices:
+        curve = own_named(device.curve, facts.settings.curves) if device.curve is not None else None
+        if curve is None or not curve.rerating or not device.fitted:
+            continue
+        ambient, first, last = facts.settings.ambient(device.zone), curve.rerating[0][0], curve.rerating[-1][0]
+        if ambient.min_c < first or ambient.max_c > last:
+            band = f"{figures(first)} to {figures(last)} °C"
+            there = f"{figures(ambient.min_c)} to {figures(ambient.max_c)}"
+            parts.setdefault((curve.name, band, there), []).append(device.id)
+    for (name, band, there), ids in parts.items():
+        yield (
+            f"{all_of(ids)}: the rerating of curve {name} is stated for {band} and the ambient is {there} °C: "
+            "beyond its last points it goes on as straight as between the last two."
         )
 
 

@@ -23,6 +23,9 @@ from loadloom.graph.settings import AnalysisSettings, Curve, CurvePoint
 ASSUMED_TRIP_SHARE = 1.5
 """A unit's own shutdown where none is stated, as a share of its limit: convention of this tool, reported."""
 
+LEAST_RERATING = 0.01
+"""A rerating that leaves less of the rating counts as this share: the device opens at once where anything flows."""
+
 TIME_NOT_STATED = math.inf
 """As a slowest time: it opens, but nothing says how late."""
 
@@ -509,14 +512,28 @@ def _log_log(first: tuple[float, float], second: tuple[float, float], multiple: 
 def _rerating(
     curve: Curve | None, settings: AnalysisSettings, zone: str | None, ambient_c: float | None
 ) -> tuple[float, float]:
-    """Shares of the rating by the user's rerating: at the greatest ambient and at the least, else both at one."""
+    """The least and the greatest share of the rating by the user's rerating, over the ambients of a zone or at one.
+
+    Beyond its last points a rerating goes on as straight as between the last two: in deeper cold a fuse carries
+    still more. It is never less than ``LEAST_RERATING``.
+    """
     if curve is None or not curve.rerating:
         return 1.0, 1.0
     ambient = settings.ambient(zone)
     hot, cold = (ambient.max_c, ambient.min_c) if ambient_c is None else (ambient_c, ambient_c)
-    temperatures = [t for t, _ in curve.rerating]
-    shares = [share for _, share in curve.rerating]
-    return float(np.interp(hot, temperatures, shares)), float(np.interp(cold, temperatures, shares))
+    inside = [share for t, share in curve.rerating if cold <= t <= hot]
+    shares = [_share_at(curve.rerating, hot), _share_at(curve.rerating, cold), *inside]
+    return max(min(shares), LEAST_RERATING), max(*shares, LEAST_RERATING)
+
+
+def _share_at(points: Sequence[tuple[float, float]], at_c: float) -> float:
+    """The share of the rating at an ambient; beyond the points no more in heat and no less in cold than at them."""
+    temperatures, shares = [t for t, _ in points], [share for _, share in points]
+    if len(points) > 1 and not temperatures[0] <= at_c <= temperatures[-1]:
+        (t1, s1), (t2, s2) = points[:2] if at_c < temperatures[0] else points[-2:]
+        beyond = s1 + (s2 - s1) * (at_c - t1) / (t2 - t1)
+        return max(beyond, shares[0]) if at_c < temperatures[0] else min(beyond, shares[-1])
+    return float(np.interp(at_c, temperatures, shares))
 
 
 def _corner_currents(part: Device | Output, settings: AnalysisSettings) -> set[float]:

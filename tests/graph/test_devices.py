@@ -139,6 +139,37 @@ def test_rerating_takes_each_end_at_its_own_ambient() -> None:
     assert threshold(fuse("F1", "a", "b", 10.0, UL), settings, 60.0).held_a == pytest.approx(13.5)
 
 
+@pytest.mark.parametrize(
+    ("points", "ambient", "carries_a", "held_a"),
+    [
+        # Between the points: 10 A × share, and × 1.35 where it opens for certain.
+        (((0.0, 1.1), (20.0, 1.0), (60.0, 0.8)), Ambient(0.0, 40.0), 9.0, 14.85),
+        # Colder and hotter than the points: straight on, 1.1 + 30 × 0.005 and 0.8 − 10 × 0.005.
+        (((0.0, 1.1), (20.0, 1.0), (60.0, 0.8)), Ambient(-30.0, 70.0), 7.5, 1.35 * 12.5),
+        # One point alone tells no slope.
+        (((25.0, 1.0),), Ambient(-30.0, 70.0), 10.0, 13.5),
+        # A curve that does not fall is not made to rise or fall beyond its ends on the wrong side.
+        (((0.0, 0.9), (40.0, 1.0)), Ambient(-20.0, 60.0), 9.0, 13.5),
+        # The greatest share may lie between the ends of the ambient.
+        (((-40.0, 0.9), (0.0, 1.2), (40.0, 0.8)), Ambient(-40.0, 40.0), 8.0, 1.35 * 12.0),
+        # A curve that leaves nothing: never a division by zero.
+        (((0.0, 1.0), (60.0, 0.0)), Ambient(0.0, 60.0), 0.1, 13.5),
+    ],
+)
+def test_a_rerating_counts_over_all_of_the_ambient(
+    points: tuple[tuple[float, float], ...], ambient: Ambient, carries_a: float, held_a: float
+) -> None:
+    band = (CurvePoint(1.0, math.inf, None), CurvePoint(1.35, None, 3600.0))
+    settings = AnalysisSettings(
+        curves={"own": Curve("own", band, True, "test", rerating=points)}, default_ambient=ambient
+    )
+    part = fuse("F1", "a", "b", 10.0, "own")
+    found = threshold(part, settings, None)
+    assert (found.non_tripping_a, found.held_a) == (pytest.approx(carries_a), pytest.approx(held_a))
+    assert opening_time_s(part, held_a * 1.01, settings)[1] == 3600.0
+    assert opening_time_s(part, held_a * 0.99, settings)[1] is None
+
+
 def test_limiter_with_tolerance_and_delay() -> None:
     part = limiter("CH1", "a", "b", Band(40.0, 36.0, 44.0), delay_s=1e-3)
     found = threshold(part, PLAIN, None)

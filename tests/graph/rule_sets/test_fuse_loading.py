@@ -3,7 +3,7 @@
 import pytest
 from wired import facts, found, fuse, harness, load, output, wire
 
-from loadloom.graph.assumptions import _of_rerating
+from loadloom.graph.assumptions import _beyond_rerating, _of_rerating
 from loadloom.graph.rule_sets import least_rating_a, loading_share
 from loadloom.graph.settings import Ambient, AnalysisSettings, Curve, CurvePoint
 
@@ -67,4 +67,10 @@ def test_a_band_without_rerating_is_an_assumption() -> None:
     settings = AnalysisSettings(curves={"own": own})
     assert list(_of_rerating(facts(drawn(5.0, curve="own"), settings))) == []
     at_25 = AnalysisSettings(default_ambient=Ambient(25.0, 25.0))
+    assert list(_beyond_rerating(facts(drawn(5.0, curve="own"), settings))) == []
+    colder = AnalysisSettings(curves={"own": own}, default_ambient=Ambient(-50.0, 45.0))
+    (beyond,) = _beyond_rerating(facts(drawn(5.0, curve="own"), colder))
+    assert beyond.startswith(
+        "F1: the rerating of curve own is stated for -40 to 85 °C and the ambient is -50 to 45"
+    )
     assert list(_of_rerating(facts(drawn(5.0), at_25))) == []
