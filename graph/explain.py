@@ -19,6 +19,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.judging.fault_words import made_up_words
+from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.resistance import UnitResistance, temperature_factor
 from loadloom.graph.results import FaultRow, Rating
 from loadloom.graph.structure.guards import Arrangement
@@ -67,14 +68,15 @@ def _allowed(facts: Facts, part: Conductor | Contact) -> Iterator[str]:
         return
     yield f"Allowed current of {part.id}{what}, by {rating.basis}:"
     if rating.base_a is not None:
-        yield f"  {_fine(rating.base_a)} A: {rating.source}{', ' + rating.status if rating.status else ''}"
+        status = f", {rating.status}" if rating.status else ""
+        yield f"  {_fine(rating.base_a)} A: {tables.marked(rating.source)}{status}"
     for factor in rating.factors:
-        yield f"  × {_fine(factor.factor)} {factor.kind}: {factor.reason} ({factor.source})"
+        yield f"  × {_fine(factor.factor)} {factor.kind}: {factor.reason} ({tables.marked(factor.source)})"
     product = _product(rating)
     if product is not None and rating.factors:
         yield f"  = {figures(product, RESULT)} A"
     for cap in rating.caps:
-        yield f"  at most {figures(cap.limit_a, RESULT)} A: {cap.reason} ({cap.source})"
+        yield f"  at most {figures(cap.limit_a, RESULT)} A: {cap.reason} ({tables.marked(cap.source)})"
     marks = [", an estimate" if rating.estimate else "", ", check your edition" if rating.check_edition else ""]
     yield f"  allowed: {figures(rating.allowed_a, RESULT)} A{''.join(marks)}"
 
@@ -127,7 +129,8 @@ def _resistance(facts: Facts, part: Conductor | Contact) -> Iterator[str]:
     for name, end, share in ends if unit.least != unit.greatest or tolerance else (("all of it", unit.least, 1.0),):
         ohm = end.r20_ohm_per_m
         metres = f"{_milliohm(ohm)}/m × {_fine(part.length_m)} m" + (f" × {_fine(share)}" if share != 1.0 else "")
-        yield f"  {name}: {metres} = {_milliohm(ohm * part.length_m * share, RESULT)} ({end.what})"
+        whole = _milliohm(ohm * part.length_m * share, RESULT)
+        yield f"  {name}: {metres} = {whole} ({end.what}: {tables.marked(end.source)})"
     yield from _cold(facts, part, unit.least, part.length_m * (1.0 - tolerance))
 
 

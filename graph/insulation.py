@@ -535,13 +535,15 @@ def _of_material(text: str, material: str, plating_c: float | None, area_mm2: fl
     if plating_c is not None and plating_c < limit_c:
         raise _NotKnownError(f"names {material} of {limit_c:g} °C, and its plating stands {plating_c:g} °C")
     k, note = _k(material, limit_c, area_mm2)
+    check_edition = tables.needs_edition_check(row["source_id"], row["status"])
     several = coolest_c < warmest_c
     if several:
         note = (
             f"no temperature is stated for {material}, which is made for {coolest_c:g} to {warmest_c:g} °C: "
             f"{limit_c:g} °C is assumed"
         )
-    return Insulation(text, limit_c, k, several, tables.citation(row["source_id"]), note)
+    source = tables.citation(row["source_id"])
+    return Insulation(text, limit_c, k, several, source, note, check_edition and several)
 
 
 def _k(material: str | None, limit_c: float, area_mm2: float | None) -> tuple[float | None, str]:

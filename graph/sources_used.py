@@ -10,15 +10,20 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.faults import limited_power
 from loadloom.graph.faults.power import POWER_CLASSES
 from loadloom.graph.findings import Finding
+from loadloom.graph.insulation import STATED, insulation_of
 from loadloom.graph.ratings import tables
+from loadloom.graph.ratings.conductor_rating import leans_on_insulation
 
 ADIABATIC = "S20"
 """Source id of k, by which a conductor's withstand of a short is found."""
 
 
 def sources_used(facts: Facts, findings: Iterable[Finding]) -> dict[str, str]:
-    """Citations by id (``R1``, ``R2``, …): ratings first, then resistances, curves, shorts, classes, findings."""
-    used = dict.fromkeys(text for text in _citations(facts, findings) if text)
+    """Citations by id (``R1``, ``R2``, …): ratings first, then resistances, curves, shorts, classes, findings.
+
+    What was read in a copy or comes from memory has the mark "check your edition".
+    """
+    used = dict.fromkeys(tables.marked(text) for text in _citations(facts, findings) if text)
     return {f"R{n}": text for n, text in enumerate(used, 1)}
 
 
@@ -28,6 +33,9 @@ def _citations(facts: Facts, findings: Iterable[Finding]) -> Iterator[str | None
         yield from (factor.source for factor in rating.factors)
         yield from (cap.source for cap in rating.caps)
     for conductor in facts.harness.conductors:
+        if conductor.insulation and leans_on_insulation(conductor, facts.settings):
+            insulation = insulation_of(conductor, facts.settings)
+            yield None if insulation.problem or insulation.source == STATED else insulation.source
         if conductor.gauge is not None and conductor.resistance_ohm is None:
             unit = unit_resistances(conductor, facts.settings)
             yield unit.greatest.source

@@ -8,7 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 NAME = "limited power source"
-SOURCE = "IEC 60950-1 table 2B, carried to IEC 62368-1 annex Q, inherently limited power source, DC"
+SOURCE = (
+    "IEC 60950-1 table 2B, carried to IEC 62368-1 annex Q, inherently limited power source, DC (second-hand copy, "
+    "edition not stated)"
+)
 
 
 @dataclass(frozen=True, slots=True)

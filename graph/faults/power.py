@@ -26,7 +26,7 @@ POWER_CLASSES = (
     PowerClass(
         "100 W",
         100.0,
-        "IEC 60950-1 tables 2B and 2C, carried to IEC 62368-1 annex Q, limited power source; "
+        "IEC 60950-1 tables 2B and 2C, carried to IEC 62368-1 annex Q, limited power source (second-hand copy); "
         "IEC 62368-1:2014, 6.2.2.5, power source class 2, value from memory",
     ),
     PowerClass(

@@ -97,6 +97,8 @@ def rate_conductor(
         layout or BUNCHED,
     )
     chain = _ask(settings.basis, question)
+    if leans and insulation.check_edition:
+        chain = replace(chain, check_edition=True)
     limit_c = insulation.limit_c
     if chain.with_terminal:
         limit_c = min(limit_c, question.terminal.limit_c)
@@ -254,6 +256,7 @@ def _finished(
     notes: tuple[str, ...],
 ) -> Rating:
     chain = with_margin(chain, settings.margin)
+    leant_on = (*(factor.source for factor in chain.factors), *(cap.source for cap in chain.caps))
     title = BASES[basis].title if basis in BASES else basis
     return Rating(
         conductor.id,
@@ -265,7 +268,7 @@ def _finished(
         tables.citation(chain.source_ids) or (chain.status if chain.status else title),
         chain.status,
         chain.estimate,
-        chain.check_edition,
+        chain.check_edition or any(map(tables.has_mark, leant_on)),
         chain.missing,
         limit_c,
         (*notes, *chain.assumptions),

@@ -247,6 +247,7 @@ def _rating(
     notes: tuple[str, ...] = (),
 ) -> Rating:
     chain = with_margin(Chain(base_a, "", factors=factors, caps=caps), settings.margin)
+    leant_on = (source, *(factor.source for factor in chain.factors), *(cap.source for cap in chain.caps))
     return Rating(
         subject_id,
         chain.allowed_a,
@@ -255,6 +256,7 @@ def _rating(
         chain.caps,
         basis,
         source,
+        check_edition=any(map(tables.has_mark, leant_on)),
         temperature_limit_c=limit_c,
         assumptions=notes,
     )

@@ -17,6 +17,9 @@ Row: TypeAlias = Mapping[str, str]
 
 CHECK_EDITION = "check your edition"
 
+SECOND_HAND = ("second-hand", "from memory", "edition not stated")
+"""Words of a citation whose values or edition were not read in the publication itself."""
+
 
 @cache
 def rows(name: str) -> tuple[Row, ...]:
@@ -57,6 +60,19 @@ def needs_edition_check(source_ids: str, status: str = "") -> bool:
     known = _sources()
     marked = any(known[name]["check_edition"] == "yes" for name in source_ids.split(";") if name in known)
     return marked or ("FROM_MEMORY" in status and not status.startswith("REPRODUCED"))
+
+
+def marked(text: str) -> str:
+    """A citation with the mark, where it has one or says itself that it was read in a copy or comes from memory."""
+    return f"{text}; {CHECK_EDITION}" if has_mark(text) and CHECK_EDITION not in text else text
+
+
+def has_mark(text: str) -> bool:
+    """Whether a citation is to be shown with the mark."""
+    known = (row["citation"] for row in _sources().values() if row["check_edition"] == "yes")
+    return any(words in text for words in (CHECK_EDITION, *SECOND_HAND)) or any(
+        citation in text for citation in known
+    )
 
 
 def citations() -> dict[str, str]:

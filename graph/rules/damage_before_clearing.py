@@ -73,7 +73,7 @@ def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
         value=over,
         limit=1.0,
         unit="1",
-        source="IEC 60949 up to 5 s, two bodies beyond",
+        source="IEC 60949 (second-hand copy) up to 5 s, two bodies beyond",
     )
 
 
@@ -88,7 +88,7 @@ def _too_hot(facts: Facts, short: Short, stress: float) -> Finding:
         value=stress,
         limit=1.0,
         unit="1",
-        source="IEC 60949 up to 5 s, two bodies beyond",
+        source="IEC 60949 (second-hand copy) up to 5 s, two bodies beyond",
     )
 
 
@@ -106,5 +106,5 @@ def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:
         value=row.i2t_a2s,
         limit=row.withstand_a2s,
         unit="A²·s",
-        source="IEC 60364-4-43 434.5.2, IEC 60949",
+        source="IEC 60364-4-43 434.5.2 (value from memory), IEC 60949 (second-hand copy)",
     )

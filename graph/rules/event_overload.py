@@ -51,5 +51,5 @@ def check(facts: Facts) -> Iterator[Finding]:
             value=value,
             limit=limit,
             unit=unit,
-            source="IEC 60949",
+            source="IEC 60949 (second-hand copy)",
         )

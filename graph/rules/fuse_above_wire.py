@@ -52,5 +52,5 @@ def check(facts: Facts) -> Iterator[Finding]:
                 value=nominal_a,
                 limit=allowed_a,
                 unit="A",
-                source="IEC 60364-4-43 433.1",
+                source="IEC 60364-4-43 433.1 (value from memory)",
             )

@@ -58,7 +58,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             case=short.row.case,
             value=short.row.i2t_a2s,
             unit="A²·s",
-            source="IEC 60364-4-43 434.5.2, IEC 60949",
+            source="IEC 60364-4-43 434.5.2 (value from memory), IEC 60949 (second-hand copy)",
         )
 
 
