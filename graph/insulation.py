@@ -110,15 +110,17 @@ class KnownClass:
 def insulation_of(conductor: Conductor, settings: AnalysisSettings) -> Insulation:
     """The insulation of a conductor; see ``insulation_named``. PVC over 300 mm² has the lower k.
 
-    A conductor that is stated to be tinned stands no more than tin does (AC 21-99), whatever its insulation.
+    A conductor that is stated to be tinned stands no more than tin does (AC 21-99), whatever its insulation, unless
+    the text names another plating (``PTFE 200 °C silver-plated``).
     What a track lies on is its board.
     """
     if conductor.track is not None:
         return _board(conductor.track, settings)
     area_mm2 = conductor.gauge.area_mm2 if conductor.gauge else None
     found = insulation_named(conductor.insulation, settings, area_mm2)
-    tin_c = PLATINGS_C["tin"]
-    if found.problem is None and found.limit_c > tin_c + SAME_CLASS_K and conductor.make.over(settings.make).tinned:
+    tin_c, other = PLATINGS_C["tin"], _PLATING.search(conductor.insulation or "")
+    tinned = conductor.make.over(settings.make).tinned and (other is None or other.group(1).lower() == "tin")
+    if found.problem is None and found.limit_c > tin_c + SAME_CLASS_K and tinned:
         why = f"says {found.limit_c:.4g} °C, more than the {tin_c:g} °C that the stated tin plating stands"
         return _unknown(f"insulation “{_shown(found.name)}” {why}", settings, area_mm2)
     return found

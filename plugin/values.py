@@ -609,14 +609,24 @@ def gauge_range_mm2(text: str) -> tuple[float, float]:
 
 
 def strands(text: str) -> int:
-    """The number of strands of a conductor: ``solid`` (1), ``19``, or as ``19/0.2 mm`` or ``7×0.25``."""
+    """The number of strands of a conductor: ``solid`` (1), ``19``, or as ``19/0.2 mm``, ``7/34`` or ``7×0.25``.
+
+    A rope of several layers has all of its strands: ``7x19x0.1 mm`` are 133.
+    """
     text = normalised(text)
     if text.casefold() == "solid":
         return 1
-    made = re.fullmatch(r"([0-9]{1,5})(?:\s*[/x×*].*)?", text, re.IGNORECASE)
-    if not made or int(made[1]) < 1:
+    made = re.fullmatch(
+        r"([0-9]{1,5}(?:\s*[x×*]\s*[0-9]{1,5}(?=\s*[x×*/]))*)(\s*[/x×*]\s*\S.*)?", text, re.IGNORECASE
+    )
+    if not made:
         raise UnreadableValue("it is neither solid nor a number of strands")
-    return int(made[1])
+    count = math.prod(int(number) for number in re.findall(r"[0-9]+", made[1]))
+    if made[2] and re.fullmatch(r"[x×*]\s*[0-9]+", made[2].strip(), re.IGNORECASE):
+        raise UnreadableValue("the second number may be strands or a diameter: write their number alone")
+    if not 1 <= count < 100_000:
+        raise UnreadableValue("it is neither solid nor a number of strands")
+    return count
 
 
 def tinned(text: str) -> bool:

@@ -6,7 +6,8 @@ itself, or that states a temperature which its material is not made for leaves t
 is stated, the coolest class of the basis stands in and the verdict is incomplete, unless the settings give an
 ``insulation_temperature``. A bare number counts as a class only beside its material (``XLPE 90``), never beside
 another word (``PVC 90 pairs``); a number alone is no style (``RAL 1015``). A conductor stated to be tinned stands
-at most 150 °C. `loadloom insulation` lists the materials, classes and styles that are known.
+at most 150 °C, unless the text names another plating (``PTFE 200 °C silver-plated``). `loadloom insulation` lists
+the materials, classes and styles that are known.
 
 Formula: none.
 

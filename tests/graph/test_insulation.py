@@ -176,7 +176,16 @@ def test_what_is_not_understood_is_a_problem_and_never_the_coolest_class_in_sile
     assert why in found.problem
 
 
-@pytest.mark.parametrize(("text", "known"), [("PTFE 200 °C", False), ("FEP 150 °C", True), ("PVC 105 °C", True)])
+@pytest.mark.parametrize(
+    ("text", "known"),
+    [
+        ("PTFE 200 °C", False),
+        ("FEP 150 °C", True),
+        ("PVC 105 °C", True),
+        ("PTFE 200 °C silver-plated", True),
+        ("nickel-plated PTFE 260 °C", True),
+    ],
+)
 def test_tinned_copper_stands_no_more_than_tin(text: str, known: bool) -> None:
     """AC 21-99 (Australia): 150 °C for tin-plated conductors, whatever is around them."""
     conductor = Conductor(

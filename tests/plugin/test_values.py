@@ -339,3 +339,29 @@ def test_bands_are_ordered_and_finite(text: str) -> None:
     except UnreadableValue:
         return
     assert 0.0 <= band.lower <= band.nominal <= band.upper < math.inf
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("solid", 1),
+        ("19", 19),
+        ("19/0.2 mm", 19),
+        ("7/34", 7),
+        ("26/36 AWG", 26),
+        ("7×0.25", 7),
+        ("84 x 0.1 mm", 84),
+        # ropes of several layers: all of their strands
+        ("7x19x0.1 mm", 133),
+        ("7x7x0.2", 49),
+        ("7x19/0.1", 133),
+    ],
+)
+def test_strands(text: str, count: int) -> None:
+    assert values.strands(text) == count
+
+
+@pytest.mark.parametrize("text", ["0", "7x7", "x", "7x", "many", "-7", "7.5", "99999x99999x0.1"])
+def test_what_is_no_number_of_strands(text: str) -> None:
+    with pytest.raises(values.UnreadableValue):
+        values.strands(text)
