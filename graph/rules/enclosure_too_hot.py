@@ -1,9 +1,10 @@
 """An enclosure gets hotter and hotter: the heat made in it grows faster than it is carried off.
 
-Formula: inside = outside + heat / (surface × coefficient + ρ·cp·air flow), the heat itself growing with the
-temperature inside; no fixed point is found.
+Formula: heat + sun = walls(inside − outside) + ρ·cp·air flow · (inside − outside), the heat itself growing with the
+temperature inside; no fixed point is found. Walls: natural convection and radiation on both sides, face by face;
+surface × coefficient where a coefficient is stated.
 
-Source: energy balance; surface coefficients are common practice, no published source.
+Source: energy balance; Churchill and Chu (1975) and McAdams (1954) for the films.
 
 Passes: 40 W in a cabinet of 1 m² free surface: about 7 K above the outside.
 

@@ -1,6 +1,7 @@
 """Heat through the walls of a closed box: a published example, hand formulas, sun, altitude and covered faces."""
 
 import math
+from collections.abc import Callable
 
 import pytest
 
@@ -30,9 +31,89 @@ def test_published_box(outside_c: float) -> None:
     assert rise_k(CABINET, 300.0, outside_c) == pytest.approx(16.7, rel=0.10)
 
 
-def test_a_stated_coefficient_is_a_constant() -> None:
-    """300 W over 3.96 m² at 5.5 W/(m²K): 13.8 K."""
-    assert rise_k(Enclosure(3.96, 5.5), 300.0) == pytest.approx(300.0 / (3.96 * 5.5))
+@pytest.mark.parametrize(
+    ("heat_w", "surface_m2", "published_k"),
+    [
+        (300.0, 3.96, 13.8),
+        # Openly published worked example of natural cooling: 500 W, 20 °C outside, 35 °C inside, painted steel of
+        # 5.5 W/(m²K): 6.06 m² (one page, edition not stated).
+        (500.0, 6.06, 15.0),
+    ],
+)
+def test_a_stated_coefficient_is_a_constant(heat_w: float, surface_m2: float, published_k: float) -> None:
+    assert rise_k(Enclosure(surface_m2, 5.5), heat_w) == pytest.approx(published_k, rel=5e-3)
+
+
+def own_rise_k(
+    sides_m: tuple[float, float, float], heat_w: float, emissivity: float, covered: tuple[str, ...]
+) -> float:
+    """The same box by an own balance: both films of every face, from the printed correlations, at 25 °C outside.
+
+    Churchill and Chu (1975) for an upright plate; McAdams (1954) for level ones: 0.54·Ra^¼ up to 1e7, 0.15·Ra^⅓
+    above, 0.27·Ra^¼ where the air is held; grey radiation. Air: Sutherland's formulas, US Standard Atmosphere 1976.
+    """
+    width, height, depth = sides_m
+    level_m = width * depth / (2 * (width + depth))
+    faces = {
+        "top": ("up", width * depth), "bottom": ("down", width * depth),
+        "front": ("side", width * height), "back": ("side", width * height),
+        "left": ("side", depth * height), "right": ("side", depth * height),
+    }  # fmt: skip
+
+    def film_w_per_m2(kind: str, warm_c: float, cold_c: float) -> float:
+        kelvin, across_k = (warm_c + cold_c) / 2 + 273.15, warm_c - cold_c
+        mu, k = (
+            1.458e-6 * kelvin**1.5 / (kelvin + 110.4),
+            2.64638e-3 * kelvin**1.5 / (kelvin + 245.4 * 10 ** (-12 / kelvin)),
+        )
+        nu, prandtl = mu * 287.05287 * kelvin / SEA_LEVEL_PA, mu * 1006.0 / k
+        length_m = height if kind == "side" else level_m
+        rayleigh = 9.80665 / kelvin * across_k * length_m**3 / nu**2 * prandtl
+        if kind == "side":
+            nusselt = (0.825 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.492 / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
+        elif kind == "up":
+            nusselt = 0.54 * rayleigh**0.25 if rayleigh < 1e7 else 0.15 * rayleigh ** (1 / 3)
+        else:
+            nusselt = 0.27 * rayleigh**0.25
+        radiation = 5.670374e-8 * emissivity * ((warm_c + 273.15) ** 4 - (cold_c + 273.15) ** 4)
+        return nusselt * k / length_m * across_k + radiation
+
+    def halved(function: Callable[[float], float], low: float, high: float) -> float:
+        for _ in range(60):
+            middle = (low + high) / 2
+            low, high = (middle, high) if function(middle) < 0 else (low, middle)
+        return low
+
+    def carried_w(inside_c: float) -> float:
+        total = 0.0
+        for name, (kind, area_m2) in faces.items():
+            if name not in covered:
+                wall_c = halved(
+                    lambda c: film_w_per_m2(kind, c, 25.0) - film_w_per_m2(kind, inside_c, c),  # noqa: B023
+                    25.0 + 1e-9,
+                    inside_c - 1e-9,
+                )
+                total += area_m2 * film_w_per_m2(kind, wall_c, 25.0)
+        return total
+
+    return halved(lambda inside_c: carried_w(inside_c) - heat_w, 25.001, 200.0) - 25.0
+
+
+@pytest.mark.parametrize(
+    ("sides_m", "heat_w", "emissivity", "covered"),
+    [
+        ((0.3, 0.4, 0.2), 30.0, 0.9, ()),
+        ((1.0, 0.1, 1.0), 50.0, 0.9, ()),
+        ((0.5, 0.5, 0.5), 100.0, 0.9, ("back",)),
+        ((2.0, 2.0, 0.8), 900.0, 0.9, ("bottom", "back")),
+        ((0.4, 0.3, 0.2), 60.0, 0.2, ()),
+    ],
+)
+def test_against_an_own_balance(
+    sides_m: tuple[float, float, float], heat_w: float, emissivity: float, covered: tuple[str, ...]
+) -> None:
+    drawn = box(*sides_m, emissivity=emissivity, emissivity_inside=emissivity, covered=covered)
+    assert rise_k(drawn, heat_w) == pytest.approx(own_rise_k(sides_m, heat_w, emissivity, covered), rel=2e-3)
 
 
 def test_against_hand_formulas() -> None:
