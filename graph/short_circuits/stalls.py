@@ -2,7 +2,8 @@
 
 At standstill a motor is a resistance, its stated voltage over its stalled current. What is certain to open is asked
 at the lowest voltage with the most resistance in the path, all other loads off, since none is credited with helping
-a device to open; the greatest current and the fastest opening at the highest voltage with the least resistance.
+a device to open; the greatest current and the fastest opening at the highest voltage with the least resistance. What
+limits its current without opening holds the least that it states while a device is to open.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.devices import opening_time_s, threshold
+from loadloom.graph.devices import Threshold, opening_time_s, threshold
 from loadloom.graph.elements import Device, Load, LoadKind, Output
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.short_circuits.clearing import openers
+from loadloom.graph.short_circuits.joined import holding_a
 from loadloom.graph.solving.network import (
     GREATEST_FAULT,
     LEAST_FAULT,
@@ -95,8 +97,9 @@ def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load)
     fast = [opening_time_s(part, a, settings)[0] for part, a in _flows(most, parts)]
     opening = [t for t in fast if t is not None]
     least = solve(network(LEAST_FAULT, ohm))
-    least_a = float(np.abs(least.load_a).sum())
-    cleared, slowest_s = _cleared(least, parts, settings)
+    limits = {name: threshold(part, settings, None) for name, part in parts.items()}
+    least_a = float(np.abs(least.load_a).sum()) * _limited(_flows(least, parts), parts, limits)
+    cleared, slowest_s = _cleared(least, parts, limits, settings)
     return Stall(
         load.id,
         case.id,
@@ -122,16 +125,36 @@ def _flows(solution: Solution, parts: Mapping[str, Device | Output]) -> list[tup
     return [(parts[name], a) for name, a in (*edges, *sources) if name in parts and a > 0.0]
 
 
+def _limited(
+    flows: Sequence[tuple[Device | Output, float]],
+    parts: Mapping[str, Device | Output],
+    limits: Mapping[str, Threshold],
+) -> float:
+    """The share of the currents that is left where the least of what limits without opening holds them all.
+
+    Where several limits feed side by side the others may give more; the least share is the safe side for what has
+    to open.
+    """
+    least_a = holding_a(parts, limits, least=True)
+    return min(
+        (least_a[part.id] / a for part, a in flows if part.id in least_a and a > least_a[part.id]), default=1.0
+    )
+
+
 def _cleared(
-    solution: Solution, parts: Mapping[str, Device | Output], settings: AnalysisSettings
+    solution: Solution,
+    parts: Mapping[str, Device | Output],
+    limits: Mapping[str, Threshold],
+    settings: AnalysisSettings,
 ) -> tuple[tuple[str, ...], float | None]:
     """What opens one after the other until nothing flows, and when that is over in s; None where it is held."""
-    limits = {name: threshold(part, settings, None) for name, part in parts.items()}
     opened: list[str] = []
     total_s = 0.0
     flowing_a = float(np.abs(solution.load_a).sum())
     while float(np.abs(solution.load_a).sum()) > 1e-6 * max(flowing_a, 1e-9):
-        first = openers(_flows(solution, parts), limits, settings)
+        flows = _flows(solution, parts)
+        left = _limited(flows, parts, limits)
+        first = openers([(part, a * left) for part, a in flows], limits, settings)
         if first.certain is None:
             return (), None
         opened.append(first.certain.id)

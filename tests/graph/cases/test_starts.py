@@ -174,6 +174,28 @@ def test_a_stalled_motor_behind_a_fuse_opens_within_the_band() -> None:
     assert "M1" not in found(results, "stall-not-cleared")
 
 
+@pytest.mark.parametrize("holder", ["output", "limiter"])
+def test_what_holds_a_stall_gives_the_least_that_it_states(holder: str) -> None:
+    """A limit of 20 A ± 10 % may hold 18 A: no gate of a fuse of 15 A (135 % = 20.25 A) is reached for certain.
+
+    Nor is it at 19.5 A ± 5 % (18.5 A), where the upper end, 20.5 A, would be above the gate.
+    """
+    for trip, cleared in (("20 A ±10 %", False), ("19.5 A ±5 %", False), ("22 A ±5 %", True)):
+        draw = Sketch()
+        held = {"Trip": trip, "Delay": "1 ms", "Behaviour": "constant-current"}
+        free = {"Limit": "200 A", "Trip": "300 A", "Delay": "1 ms"}
+        own = {"Limit": "17 A", **held} if holder == "output" else free
+        draw("PS1", "output", "p m", "24 V", Tolerance="10 %", fields=own)
+        if holder == "limiter":
+            draw("CH1", "limiter", "p k", fields={**held, "Resistance": "1 mΩ"})
+        draw("F1", "fuse", "p q" if holder == "output" else "k q", "15 A", Curve="UL 248-14", Resistance="1 mΩ")
+        draw("W1", "wire", "q r", "10 mm²", Length="1 m", Rating="60 A", Resistance="10 mΩ")
+        draw("W2", "wire", "s m", "10 mm²", Length="1 m", Rating="60 A", Resistance="10 mΩ")
+        fields = {"Load": "5 A", "Stalled current": "40 A", "Stated at": "24 V", "Stalled time": "2 h"}
+        draw("M1", "load", "r s", fields=fields)
+        assert ("M1" in found(draw.results(SETTINGS), "stall-not-cleared")) is not cleared, trip
+
+
 @pytest.mark.parametrize(("device", "late"), [("10 A", False), ("30 A", True), ("60 A", True)])
 def test_a_stall_that_nothing_ends_in_time_is_found(device: str, late: bool) -> None:
     """34.8 A at least: a fuse of 10 A opens within 2 min; for one of 30 A (135 % = 40.5 A) nothing says so."""
