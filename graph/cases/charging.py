@@ -3,7 +3,8 @@ on.
 
 The capacitances of all other loads are charged already and feed into the one that starts. Each case is followed at
 the highest output voltages with the least resistances, which give the greatest peak, and with aged contacts and hot
-conductors, where the current lasts longest.
+conductors, where the current lasts longest. A converter's input draws what its output charges
+(``charging_through``).
 
 A pulse counts in two ways. What acts by heat (fuses, conductors, contacts) is asked for the peak for as long as
 gives the same I²t. What acts by a current that lasts (electronic limits) is asked for each level of current for as
@@ -18,6 +19,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from loadloom.graph.cases.charging_through import passed_on
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.elements import Behaviour, DeviceKind, Load, LoadKind
 from loadloom.graph.harness import Harness
@@ -25,8 +27,10 @@ from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.charging import LEAST_OHM, Capacitance, Charging, charge
 from loadloom.graph.solving.network import (
     GREATEST_FAULT,
+    LEAST_FAULT,
     LOAD_KINDS,
     Ageing,
+    ConductorResistance,
     Corner,
     FloatArray,
     Network,
@@ -81,7 +85,8 @@ class Charge:
     """The inrush of ``loads`` in a case, at each corner by id of edge, output or splice; ``own`` by load.
 
     ``unlimited``: loads whose inrush no resistance limits. ``unfinished``: the output never charges them.
-    ``every_s``: the shortest time from one charging to the next, where it is stated.
+    ``every_s``: the shortest time from one charging to the next, where it is stated. ``stops``: converters before
+    them that lose their input voltage meanwhile, ``sinks``: those whose input would have to draw more than it can.
     """
 
     case: str
@@ -91,6 +96,8 @@ class Charge:
     unlimited: tuple[str, ...]
     unfinished: bool
     every_s: float | None
+    stops: tuple[str, ...] = ()
+    sinks: tuple[str, ...] = ()
 
 
 def find_charges(
@@ -106,18 +113,40 @@ def find_charges(
         loads = {load.id: load.under(case.state) for load in harness.loads if load.fitted}
         starting = [load for load in loads.values() if load.charges and load.start.capacitance_f]
         if starting:
-            runs = [
-                compile_network(harness, case, corner, settings, resistances, with_chassis=with_chassis)
+            networks = [
+                _at(harness, case, corner, settings, resistances, with_chassis=with_chassis)
                 for with_chassis in harness.chassis_variants
                 for corner in CORNERS
             ]
-            found.append(_charged(harness, case, runs, loads, starting))
+            found.append(_charged(harness, case, networks, loads, starting))
     return tuple(found)
 
 
+def _at(
+    harness: Harness,
+    case: Case,
+    corner: Corner,
+    settings: AnalysisSettings,
+    resistances: ConductorResistance,
+    *,
+    with_chassis: bool,
+) -> tuple[Network, Network]:
+    """The network at a corner, and at the one of the lowest voltage."""
+    one, low = (
+        compile_network(harness, case, each, settings, resistances, with_chassis=with_chassis)
+        for each in (corner, LEAST_FAULT)
+    )
+    return one, low
+
+
 def _charged(
-    harness: Harness, case: Case, networks: Sequence[Network], loads: Mapping[str, Load], starting: Sequence[Load]
+    harness: Harness,
+    case: Case,
+    networks: Sequence[tuple[Network, Network]],
+    loads: Mapping[str, Load],
+    starting: Sequence[Load],
 ) -> Charge:
+    """``networks``: at the corners of the charging, each with the one of the lowest voltage."""
     holds = {
         d.id: d.trip_a.upper
         for d in (device.under(case.arrangement) for device in harness.devices)
@@ -131,11 +160,13 @@ def _charged(
     unlimited: dict[str, None] = {}
     unfinished = False
     names = [load.id for load in starting]
-    for network in networks:
-        full = solve(network)
-        carried = dict(zip(network.edge_ids, np.abs(full.edge_a).tolist(), strict=True))
-        carried |= dict(zip(network.source_ids, np.abs(full.source_a).tolist(), strict=True))
-        for piece, run in _runs(network, loads, starting, holds):
+    input_limit_a = {c.output_id: c.input_limit_a for c in harness.converters if c.input_limit_a is not None}
+    stops: dict[str, None] = {}
+    sinks: dict[str, None] = {}
+    for network, low in networks:
+        carried = _carried(network)
+        runs = list(_runs(network, loads, starting, holds))
+        for piece, run in runs:
             unfinished |= run.unfinished
             here = dict(_pulses(run, carried, acting, names))
             for name in names:
@@ -149,10 +180,51 @@ def _charged(
                         unlimited[name] = None
             here |= dict(_of_splices(piece, here, splices))
             pulses.append(here)
+        if not network.couplings or unlimited:
+            continue
+        idle, idle_low = (_without_loads(each, set(names)) for each in (network, low))
+        for together in _side_by_side(runs):
+            passed = passed_on(together, idle, idle_low, input_limit_a)
+            if passed is None:
+                continue
+            stops |= dict.fromkeys(passed.stops)
+            sinks |= dict.fromkeys(passed.sinks)
+            carried_low = _carried(low)
+            there = {}
+            for name, (times, amps) in passed.rows.items():
+                exceeds = _pulse(times, amps, carried_low.get(name, 0.0), told=name in acting)
+                if exceeds is not None:
+                    there[name] = exceeds
+            there |= dict(_of_splices(network, there, splices))
+            pulses.append(there)
     every = [load.start.every_s for load in starting if load.start.every_s is not None]
     return Charge(
-        case.id, tuple(names), tuple(pulses), own, tuple(unlimited), unfinished, min(every) if every else None
+        case.id,
+        tuple(names),
+        tuple(pulses),
+        own,
+        tuple(unlimited),
+        unfinished,
+        min(every) if every else None,
+        tuple(stops),
+        tuple(sinks),
     )
+
+
+def _carried(network: Network) -> dict[str, float]:
+    """The currents in A of all edges and outputs while everything runs."""
+    full = solve(network)
+    carried = dict(zip(network.edge_ids, np.abs(full.edge_a).tolist(), strict=True))
+    return carried | dict(zip(network.source_ids, np.abs(full.source_a).tolist(), strict=True))
+
+
+def _side_by_side(runs: Sequence[tuple[Network, Charging]]) -> Iterator[list[tuple[Network, Charging]]]:
+    """The runs of different pieces, which happen at one moment; a piece that is run in two ways is in both."""
+    by_piece: dict[tuple[str, ...], list[tuple[Network, Charging]]] = {}
+    for piece, run in runs:
+        by_piece.setdefault(piece.edge_ids, []).append((piece, run))
+    for k in range(max((len(ways) for ways in by_piece.values()), default=0)):
+        yield [ways[min(k, len(ways) - 1)] for ways in by_piece.values()]
 
 
 def _runs(
@@ -261,12 +333,27 @@ def _pulses(
             continue
         if name not in starting and peak_a <= calm_a * (1.0 + TELLING) + 1e-9:
             continue
-        more_a = max(0.0, carried.get(name, 0.0) - calm_a)
-        i2t = max(float(beyond[k]), 0.0)
-        square = peak_a**2 - calm_a**2
-        block_s = i2t / square if square > 0.0 else 0.0
-        levels = tuple((s, a + more_a) for s, a in _levels(*run.samples(k), calm_a)) if name in acting else ()
-        yield name, Pulse(peak_a + more_a, calm_a, i2t, block_s, levels)
+        samples = run.samples(k) if name in acting else None
+        yield name, _made(peak_a, calm_a, float(beyond[k]), carried.get(name, 0.0), samples)
+
+
+def _pulse(times: FloatArray, amps: FloatArray, carried_a: float, *, told: bool) -> Pulse | None:
+    """The pulse of a current against time; None where it does not exceed its end. ``told``: with its levels."""
+    calm_a, peak_a = abs(float(amps[-1])), float(np.abs(amps).max())
+    if peak_a <= calm_a * (1.0 + TELLING) + 1e-9:
+        return None
+    i2t = float(np.trapezoid(amps**2 - calm_a**2, times))
+    return _made(peak_a, calm_a, i2t, carried_a, (times, amps) if told else None)
+
+
+def _made(
+    peak_a: float, calm_a: float, i2t: float, carried_a: float, samples: tuple[FloatArray, FloatArray] | None
+) -> Pulse:
+    more_a, i2t = max(0.0, carried_a - calm_a), max(i2t, 0.0)
+    square = peak_a**2 - calm_a**2
+    block_s = i2t / square if square > 0.0 else 0.0
+    levels = () if samples is None else tuple((s, a + more_a) for s, a in _levels(*samples, calm_a))
+    return Pulse(peak_a + more_a, calm_a, i2t, block_s, levels)
 
 
 def _levels(times: FloatArray, amps: FloatArray, calm_a: float) -> Iterator[tuple[float, float]]:

@@ -3,6 +3,7 @@
 Formula: voltage at the input with everything at an end of its tolerance, the input drawing output power /
 efficiency + no-load power at that voltage, against ``Input minimum``, in every case. What a converter that has
 dropped out leaves behind does not count: once its own draw is gone the voltage is back, and so is the next attempt.
+The same with what charges a capacitance behind it (``Capacitance``), moment by moment.
 
 Source: conservation of energy and Ohm's law; the converter's own data on the drawing.
 
@@ -32,6 +33,26 @@ def check(facts: Facts) -> Iterator[Finding]:
             if stops:
                 yield _finding(converter, case.id, [s for s, bound in states if bound])
                 break
+        else:
+            yield from _while_charging(facts, converter)
+
+
+def _while_charging(facts: Facts, converter: Converter) -> Iterator[Finding]:
+    """Report the first case in which a capacitance that charges behind a converter takes its input voltage."""
+    for charge in facts.protection.charges:
+        if converter.output_id in charge.stops:
+            yield RULE.finding(
+                converter.subject,
+                f"While {' and '.join(charge.loads)} {'charges' if len(charge.loads) == 1 else 'charge'}, "
+                f"the input of {converter.id} falls below the {figures(converter.input_minimum_v or 0.0)} V "
+                "that it needs; it stops, and its loads lose supply.",
+                "Charge through a pre-charge resistor, use an output that limits its current at less, or a path of "
+                "less resistance to the input.",
+                case=charge.case,
+                limit=converter.input_minimum_v,
+                unit="V",
+            )
+            return
 
 
 def _finding(converter: Converter, case: str, before: list[Solution]) -> Finding:

@@ -2,9 +2,12 @@
 
 ``Starting current`` says nothing without ``Starting time``, ``Inrush`` without ``Inrush time``, ``Pre-charge``
 without ``Pre-charge time``. A capacitance that is charged through no resistance at all would draw an endless
-current.
+current; one whose output gives no more than the loads beside it draw is never charged. A converter that would have
+to draw more than its supply can give lets its output sink, and the charging takes longer than can be told; so does
+one whose ``Input limit`` the charging behind a further converter exceeds.
 
-Formula: least resistance of the loop from the output through the capacitor < 0.1 mΩ.
+Formula: least resistance of the loop from the output through the capacitor < 0.1 mΩ; input current of a converter =
+(output power / efficiency + no-load power) / input voltage, at every moment of the charging.
 
 Source: the load's own fields; the rule itself is common practice, no published source.
 
@@ -15,6 +18,7 @@ Fails: ``Starting current`` alone; ``Capacitance`` = ``470 µF`` on the terminal
 
 from collections.abc import Iterator
 
+from loadloom.graph.cases.charging import Charge
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 
@@ -22,9 +26,10 @@ RULE = Rule("start-not-determined", Severity.WARNING, "Start of a load not deter
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Name every capacitance whose inrush nothing limits."""
+    """Name every capacitance whose inrush nothing limits, or whose charging can't be followed to its end."""
     told: set[str] = set()
     for charge in facts.protection.charges:
+        yield from _not_followed(facts, charge, told)
         for load in charge.unlimited:
             if load not in told:
                 told.add(load)
@@ -36,3 +41,28 @@ def check(facts: Facts) -> Iterator[Finding]:
                     "State the Resistance of the output, or the Series resistance of the capacitance.",
                     case=charge.case,
                 )
+
+
+def _not_followed(facts: Facts, charge: Charge, told: set[str]) -> Iterator[Finding]:
+    """Capacitances whose charging comes to no end, and converters that can't draw what it asks for."""
+    loads = " and ".join(charge.loads)
+    if charge.unfinished and charge.loads[0] not in told:
+        told.add(charge.loads[0])
+        yield RULE.finding(
+            facts.harness.by_id[charge.loads[0]].subject,
+            f"The capacitance of {loads} is not charged in any time that could be followed, so its inrush is not "
+            "determined.",
+            "Give the output a higher limit, or let the loads beside it begin to draw later.",
+            case=charge.case,
+        )
+    for name in charge.sinks:
+        if name not in told:
+            told.add(name)
+            yield RULE.finding(
+                facts.harness.by_id[name].subject,
+                f"While {loads} {'charges' if len(charge.loads) == 1 else 'charge'}, the input of {name} would "
+                "have to draw more than it takes or its supply can give: its output sinks, and how long the "
+                "charging takes is not determined.",
+                "Charge through a pre-charge resistor, or use an output that limits its current at less.",
+                case=charge.case,
+            )

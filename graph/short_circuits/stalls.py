@@ -2,8 +2,8 @@
 
 At standstill a motor is a resistance, its stated voltage over its stalled current. What is certain to open is asked
 at the lowest voltage with the most resistance in the path, all other loads off, since none is credited with helping
-a device to open; the greatest current and the fastest opening at the highest voltage with the least resistance. What
-limits its current without opening holds the least that it states while a device is to open.
+a device to open; the greatest current and the fastest opening at the highest voltage with the least resistance.
+What limits its current without opening holds the least that it states while a device is to open.
 """
 
 from __future__ import annotations

@@ -35,6 +35,9 @@ MOST_PHASES = 200
 PER_DECADE = 60
 """Samples for each decade of time: the integral of an exponential is then right to 2e-4."""
 
+EVEN = 33
+"""Samples at even distances in a phase that ends before it has settled."""
+
 SETTLED = 14.0
 """Time constants after which a mode has ended (1e-6 of it is left)."""
 
@@ -68,12 +71,17 @@ class Capacitance:
 
 @dataclass(frozen=True, slots=True)
 class _Phase:
-    """A time in which all states hold: currents of the rows are ``fixed`` + ``by_volt`` · v; ``volts`` (n, T)."""
+    """A time in which all states hold: currents of the rows are ``fixed`` + ``by_volt`` · v; ``volts`` (n, T).
+
+    ``across_v`` and ``across_by_volt`` give the voltages across the outputs in the same way.
+    """
 
     times_s: FloatArray
     volts: FloatArray
     fixed: FloatArray
     by_volt: FloatArray
+    across_v: FloatArray
+    across_by_volt: FloatArray
 
 
 @dataclass(frozen=True)
@@ -99,6 +107,14 @@ class Charging:
         times = np.concatenate([phase.times_s for phase in self.phases])
         amps = np.concatenate([phase.fixed[row] + phase.by_volt[row] @ phase.volts for phase in self.phases])
         return times, amps
+
+    def given_w(self, source: int, row: int) -> FloatArray:
+        """What an output gives in W at the times of ``samples``; ``source``: its number among the outputs."""
+        found = []
+        for phase in self.phases:
+            amps = phase.fixed[row] + phase.by_volt[row] @ phase.volts
+            found.append(amps * (phase.across_v[source] + phase.across_by_volt[source] @ phase.volts))
+        return np.concatenate(found)
 
     def peak_a(self) -> FloatArray:
         """(rows,) greatest magnitudes in A."""
@@ -181,12 +197,14 @@ class _Charger:
                 else:
                     high = middle
             times, settled = np.append(times[:k], max(high, np.nextafter(times[k - 1], np.inf))), False
+            # What an output gives may rise all along: its power needs samples where its current needs none.
+            times = np.union1d(times, np.linspace(0.0, float(times[-1]), EVEN))
             v = modes.volts(times)
         elif not modes.settles and not math.isfinite(bridged) and step_v == math.inf:
             settled = False
         elif step_v < math.inf and modes.settles and np.abs(v[:, -1] - v[:, 0]).max() < 1e-6 * self.scale_v:
             settled = True
-        return _Phase(now + times, v, linear.fixed, linear.by_volt), settled
+        return _Phase(now + times, v, linear.fixed, linear.by_volt, *linear.across_outputs), settled
 
     def _bent(self, state: Solution) -> bool:
         """Whether a load's current does not follow the voltage linearly."""
@@ -287,6 +305,7 @@ class _Linear:
         def across(a: IntArray, b: IntArray) -> tuple[FloatArray, FloatArray]:
             return node_v[a, 0] - node_v[b, 0], node_by_v[a] - node_by_v[b]
 
+        self.across_outputs = across(n.source_plus, n.source_minus)
         self.limits: list[tuple[FloatArray, FloatArray, FloatArray]] = []
         """Each: fixed + by_volt · v is at most the third."""
         finite = np.isfinite(n.source_hold_a)

@@ -120,13 +120,14 @@ def _balanced(network: Network, inputs: dict[str, Coupling], running: Collection
     loads = np.array([network.load_index[c.load] for c in order], dtype=np.int64)
     sources = np.array([network.source_index[c.output] for c in order], dtype=np.int64)
     power_w = np.array([c.no_load_w for c in order])
+    more_w = np.array([c.more_w for c in order])
     first_w = 0.0
     for turn in range(ROUNDS):
         demand = network.load_demand.copy()
         demand[loads] = power_w
         solution = plain(replace(there, load_demand=demand))
         terminal_v = solution.node_v[network.source_plus[sources]] - solution.node_v[network.source_minus[sources]]
-        given_w = np.maximum(terminal_v * solution.source_a[sources], 0.0)
+        given_w = np.maximum(terminal_v * solution.source_a[sources] + more_w, 0.0)
         wanted_w = np.array(
             [
                 input_power_w(w, c.efficiency, c.rated_w, c.no_load_w)

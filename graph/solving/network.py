@@ -93,7 +93,8 @@ class Coupling:
     """A converter in a network: the output and the load that hang on each other, by id.
 
     ``efficiency``: points in ascending order (share of ``rated_w``, efficiency 0…1). ``minimum_v``: the least input
-    voltage at which it runs, None = not stated.
+    voltage at which it runs, None = not stated. ``more_w``: what the output gives beyond what the network draws
+    from it, as into a capacitance that charges.
     """
 
     output: str
@@ -102,6 +103,7 @@ class Coupling:
     rated_w: float | None
     no_load_w: float
     minimum_v: float | None
+    more_w: float = 0.0
 
 
 @dataclass(frozen=True)
