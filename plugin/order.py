@@ -15,6 +15,7 @@ from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import folded
+from loadloom.plugin.roles import FIELDS
 from loadloom.plugin.wire_list.columns import (
     CABLE,
     FITTED,
@@ -175,7 +176,7 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
             OrderColumn("Without a length", unknown),
             OrderColumn("Of a default length", assumed_count),
             OrderColumn(NUMBER, [key[3] for key, _ in rows], wide=14),
-            OrderColumn("For", [_names(name for name, _, _ in group) for _, group in rows], wide=40),
+            OrderColumn("For", [_names(name for name, _, _ in group) for _, group in rows], wide=36),
         ),
     )
 
@@ -225,16 +226,16 @@ def _order_contacts(halves: Sequence[_Half], settings: AnalysisSettings) -> Orde
         CONTACTS,
         note,
         (
-            OrderColumn("Contact family", [key[0] or "not stated" for key, _ in rows], wide=18),
-            OrderColumn("Housing", [key[1] for key, _ in rows], wide=18),
+            OrderColumn("Contact family", [key[0] or "not stated" for key, _ in rows], wide=16),
+            OrderColumn("Housing", [key[1] for key, _ in rows], wide=12),
             OrderColumn("Positions", [group[0].positions for _, group in rows]),
             OrderColumn("Housings", [len(group) for _, group in rows]),
             OrderColumn("Contacts", [sum(half.used for half in group) for _, group in rows]),
             OrderColumn("Spare positions", [sum(h.positions - h.used for h in group) for _, group in rows]),
-            OrderColumn("Wires that land there", [_range_of(group) for _, group in rows], wide=16),
-            OrderColumn("Crimp range", [_crimp(key[0], settings) for key, _ in rows], wide=14),
-            OrderColumn(NUMBER, [key[2] for key, _ in rows], wide=14),
-            OrderColumn("For", [_names(half.record[PART] for half in group) for _, group in rows], wide=30),
+            OrderColumn("Wires that land there", [_range_of(group) for _, group in rows], wide=13),
+            OrderColumn("Crimp range", [_crimp(key[0], settings) for key, _ in rows], wide=13),
+            OrderColumn(NUMBER, [key[2] for key, _ in rows], wide=13),
+            OrderColumn("For", [_names(half.record[PART] for half in group) for _, group in rows], wide=28),
             *_carried(own, [[half.record for half in group] for _, group in rows]),
         ),
     )
@@ -266,7 +267,7 @@ def _order_devices(listed: WireList, harness: Harness) -> OrderTable:
         DEVICES,
         "Fuses, breakers and resettable devices by rating and curve. Limiters are set: see the settings list.",
         (
-            *(OrderColumn(head, [key[n] for key, _ in rows], wide=14) for n, head in enumerate(heads)),
+            *(OrderColumn(head, [key[n] for key, _ in rows], wide=13) for n, head in enumerate(heads)),
             OrderColumn("Pieces", [len(group) for _, group in rows]),
             OrderColumn("For", [_names(device.id for device in group) for _, group in rows], wide=36),
             *_carried(own, [[records.get(device.id, {}) for device in group] for _, group in rows]),
@@ -340,7 +341,7 @@ def _wire_list(wires: Sequence[_Wire], family: Mapping[str, str]) -> OrderTable:
             OrderColumn("To", [b for _, b in from_to], wide=12),
             OrderColumn("Cable", [w.conductor.cable or "" for w in wires], wide=9),
             OrderColumn("Size", [_size(w.conductor) for w in wires], wide=10),
-            OrderColumn("Insulation", [w.conductor.insulation or "" for w in wires], wide=14),
+            OrderColumn("Insulation", [w.conductor.insulation or "" for w in wires], wide=12),
             OrderColumn(COLOUR, [w.own[0] for w in wires], wide=10),
             OrderColumn("Length", [w.length_m for w in wires], "m"),
             OrderColumn("Cut length", cuts, "m"),
@@ -360,10 +361,19 @@ def _labels(wires: Sequence[_Wire]) -> Iterator[tuple[str, str, str]]:
 
 
 def _own(known: Iterable[str], records: Iterable[Record]) -> list[str]:
-    """Fields of the user's own: those that the other columns do not show, without those of a state's name."""
-    shown = {folded(name) for name in known}
+    """Fields of the user's own that the other columns do not show.
+
+    Fields by which loadloom calculates are the report's matter, save those that say what to buy or how to build.
+    """
+    shown = {folded(name) for name in known} | _CALCULATED
     names = dict.fromkeys(name for record in records for name in record if "@" not in name)
-    return sorted((name for name in names if folded(name) not in shown), key=natural_key)
+    return sorted((name for name in names if folded(name.partition(".")[0]) not in shown), key=natural_key)
+
+
+_CALCULATED = {folded(name) for spec in FIELDS.values() for name in spec.names} - {
+    folded("Voltage rating"),
+    folded("Bundle"),
+}
 
 
 def _carried(names: Sequence[str], groups: Sequence[Sequence[Record]]) -> Iterator[OrderColumn]:
@@ -371,7 +381,7 @@ def _carried(names: Sequence[str], groups: Sequence[Sequence[Record]]) -> Iterat
     for name in names:
         texts = [", ".join(dict.fromkeys(r[name] for r in group if r.get(name))) for group in groups]
         if any(texts):
-            yield OrderColumn(name, texts, wide=14)
+            yield OrderColumn(name, texts, wide=11)
 
 
 def _body(record: Record) -> str:

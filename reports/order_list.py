@@ -78,17 +78,13 @@ def labels_csv(order: OrderList) -> bytes:
 
 def workbook(order: OrderList, results: Results) -> bytes:
     """The order list as a workbook of its own."""
-    from openpyxl import Workbook
-
     from loadloom.reports.safe_text import visible
     from loadloom.reports.workbook.book import moment
     from loadloom.reports.workbook.package import repeatable
+    from loadloom.reports.workbook.style import new_workbook
     from loadloom.reports.workbook.table import Pen
 
-    made, pen = Workbook(), Pen()
-    first = made.active
-    assert first is not None
-    made.remove(first)
+    made, pen = new_workbook(), Pen()
     add_sheets(made, pen, order, results)
     made.calculation.fullCalcOnLoad = True
     made.properties.creator = f"loadloom {visible(results.tool_version)}"

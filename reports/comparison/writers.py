@@ -130,22 +130,19 @@ def _named(results: Results) -> str:
 
 
 def _xlsx(comparison: Comparison) -> bytes:
-    from openpyxl import Workbook
-
     from loadloom.reports.workbook.book import moment, set_up_page
     from loadloom.reports.workbook.package import repeatable
+    from loadloom.reports.workbook.style import new_workbook
     from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
 
-    workbook, pen = Workbook(), Pen()
-    first = workbook.active
-    assert first is not None
-    first.title = "Comparison"
+    workbook, pen = new_workbook(), Pen()
+    first = workbook.create_sheet("Comparison")
     start_sheet(first, pen, "Comparison of two analyses", headline(comparison))
     facts = [_identity(results) for results in (comparison.old, comparison.new)]
     names = list(dict.fromkeys(name for each in facts for name in each))
     columns = [Column("what", "What", names, bold=True, width=30)]
     columns += [
-        Column(head, head, [each.get(name) for name in names], width=70, blank=True)
+        Column(head, head, [each.get(name) for name in names], width=54, blank=True)
         for head, each in zip(("Before", "After"), facts, strict=True)
     ]
     write_table(first, pen, columns)

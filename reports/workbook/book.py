@@ -6,8 +6,10 @@ import datetime
 from collections.abc import Callable
 
 from openpyxl import Workbook
-from openpyxl.utils import get_column_letter
+from openpyxl.utils import column_index_from_string, get_column_letter
+from openpyxl.worksheet.dimensions import ColumnDimension
 from openpyxl.worksheet.header_footer import HeaderFooterItem
+from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -32,20 +34,32 @@ from loadloom.reports.workbook import (
     open_circuits,
     outputs,
     places,
+    style,
     summary,
 )
 from loadloom.reports.workbook.package import repeatable
 from loadloom.reports.workbook.places import Places
 from loadloom.reports.workbook.table import Pen
 
-_A4, _A3 = 9, 8
-_WIDE = 215.0
-"""Width in characters from which a table goes on A3: on A4 it would be printed at two thirds of its size."""
+_A4 = 9
+_MARGIN_IN = 0.4
+"""Left and right."""
+_PER_CHARACTER_IN = 5.562 / 72
+"""Width of a column's unit: a digit of the workbook's first font (ECMA-376 part 1, 18.3.1.13), which is 0.5562 em
+wide at ten points (advance widths of that typeface and of those made to its measure)."""
+_ACROSS = (297.0 / 25.4 - 2 * _MARGIN_IN) / _PER_CHARACTER_IN
+"""Width of A4 landscape between the margins, in characters (ISO 216 gives the 297 mm)."""
+_LEAST_SCALE = 0.9
+"""Least scale of printing, so that 9 points stay above 8; wider tables take several pages."""
 _TABLES: dict[str, Callable[[Worksheet, Pen, Results, Places], None]] = {
     places.OPEN_POINTS: lists.write_open_points,
     places.FINDINGS: findings.write_findings,
+    places.FINDINGS_FULL: findings.write_findings_in_full,
     places.CONDUCTORS_FULL: currents.write_conductors_in_full,
     places.CONTACTS_FULL: currents.write_contacts_in_full,
+    places.LOADS_FULL: loads.write_loads_in_full,
+    places.OUTPUTS_FULL: outputs.write_outputs_in_full,
+    places.DEVICES_FULL: devices.write_devices_in_full,
     places.LOADS: loads.write_loads,
     places.DEVICES: devices.write_devices,
     places.SPLICES: devices.write_splices,
@@ -71,10 +85,7 @@ def render(results: Results, since: Results | None = None, order: OrderList | No
 
 def drawn(results: Results, since: Results | None = None, order: OrderList | None = None) -> tuple[Workbook, Pen]:
     """The workbook without cells, and the pen that wrote them."""
-    workbook = Workbook()
-    first = workbook.active
-    assert first is not None
-    workbook.remove(first)
+    workbook = style.new_workbook()
     names = list(places.PURPOSE)
     changed = compare(since, results) if since is not None else None
     if changed is not None:
@@ -86,6 +97,7 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     letters: dict[str, dict[str, str]] = {}
     conditions.write(sheets[places.CONDITIONS], pen, held)
     chain = chains.write(sheets[places.RATINGS], pen, results, where, held)
+    chains.write_in_full(sheets[places.RATINGS_FULL], pen, results, where, held)
     letters[places.CONDUCTORS] = currents.write_conductors(
         sheets[places.CONDUCTORS], pen, results, where, held, chain, ends(results)
     )
@@ -108,11 +120,10 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
         set_up_page(sheet, results)
     if order is not None:
         add_sheets(workbook, pen, order, results, workbook.sheetnames.index(places.CONDITIONS))
-    sheets[places.SUMMARY].page_setup.orientation = "portrait"
     sheets[
         places.SUMMARY
     ].print_area = f"A1:{get_column_letter(summary.LAST)}{pen.on(sheets[places.SUMMARY]).last_row()}"
-    sheets[places.CHARTS].page_setup.fitToHeight = 1
+    charts.set_up_page(sheets[places.CHARTS])
     workbook.calculation.fullCalcOnLoad = True
     workbook.active = 0
     workbook.properties.creator = f"loadloom {results.tool_version}"
@@ -131,15 +142,26 @@ def moment(date: str) -> datetime.datetime:
 
 
 def set_up_page(sheet: Worksheet, results: Results) -> None:
-    """Landscape, one page wide, A3 where A4 is too narrow, page numbers, title and revision at the foot."""
+    """A4 landscape in full size, with page numbers, title and revision at the foot.
+
+    A table that is wider than the page is shrunk a little, or goes on to further pages to the right, each of which
+    begins with the table's first column.
+    """
     sheet.page_setup.orientation = "landscape"
-    width = sum(dimension.width for dimension in sheet.column_dimensions.values())
-    sheet.page_setup.paperSize = _A3 if width > _WIDE else _A4
+    sheet.page_setup.paperSize = _A4
+    widths = [dimension.width for _, dimension in sorted(sheet.column_dimensions.items(), key=_column_number)]
+    one_page = sum(widths) * _LEAST_SCALE <= _ACROSS
     sheet.page_setup.fitToWidth = 1
     sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=one_page)
+    if not one_page:
+        sheet.print_title_cols = "A:A"
+        sheet.page_setup.pageOrder = "overThenDown"
+        sheet.page_setup.scale = 100
+        for last in _ends_of_pages(widths):
+            sheet.col_breaks.append(Break(id=last))
     margins = sheet.page_margins
-    margins.left = margins.right = 0.4
+    margins.left = margins.right = _MARGIN_IN
     margins.top, margins.bottom = 0.5, 0.6
     margins.header = margins.footer = 0.3
     where = results.provenance
@@ -155,3 +177,19 @@ def set_up_page(sheet: Worksheet, results: Results) -> None:
     )
     for part, text in zip((foot.left, foot.center, foot.right), texts, strict=True):
         part.text, part.size = text, 8
+
+
+def _column_number(item: tuple[str, ColumnDimension]) -> int:
+    number: int = column_index_from_string(item[0])
+    return number
+
+
+def _ends_of_pages(widths: list[float]) -> list[int]:
+    """Numbers of the columns after which a page ends; pages but the first begin with the first column again."""
+    ends, used = [], 0.0
+    for number, width in enumerate(widths, 1):
+        if number > 2 and used + width > _ACROSS:
+            ends.append(number - 1)
+            used = widths[0]
+        used += width
+    return ends

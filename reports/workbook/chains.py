@@ -9,13 +9,15 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import ConductorRow, ContactRow, Factor, FactorFormula, Rating, Results
 from loadloom.reports.workbook.conditions import WARMER, Conditions, first_factor
-from loadloom.reports.workbook.places import Places
+from loadloom.reports.workbook.places import RATINGS, RATINGS_FULL, Places
 from loadloom.reports.workbook.table import (
+    FIRST_ROW,
     UNKNOWN,
     Column,
     Content,
     Edit,
     Formula,
+    Link,
     Pen,
     start_sheet,
     warn_of_edits,
@@ -194,25 +196,41 @@ def _remark(rating: Rating, others: list[Factor]) -> str:
 
 def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, conditions: Conditions) -> dict[str, str]:
     """Write the sheet; the letters of its columns by key."""
-    start_sheet(sheet, pen, "Ratings used", NOTE)
+    start_sheet(sheet, pen, RATINGS, NOTE)
     warn_of_edits(sheet, pen)
     rows: tuple[ConductorRow | ContactRow, ...] = (*results.conductors, *results.contacts)
     chains = [chain(row, conditions) for row in rows]
+    columns = [
+        Column("id", "Part", [Link(row.id, RATINGS_FULL, FIRST_ROW + n) for n, row in enumerate(rows)]),
+        Column("size", "Size or contact type", [_size(row) for row in rows], width=15),
+        Column("zone", "Zone", [row.zone for row in rows], blank=True),
+        *_links(chains),
+    ]
+    return write_table(sheet, pen, columns)
+
+
+def write_in_full(sheet: Worksheet, pen: Pen, results: Results, places: Places, conditions: Conditions) -> None:
+    """Write all else about the ratings: what they lean on."""
+    start_sheet(sheet, pen, RATINGS_FULL, "What the ratings lean on; a part leads to its row in the load table.")
+    rows: tuple[ConductorRow | ContactRow, ...] = (*results.conductors, *results.contacts)
     ratings = [row.rating for row in rows]
     columns = [
         Column("id", "Part", [places.part(row.id) for row in rows]),
-        Column("kind", "Kind", ["conductor" if isinstance(row, ConductorRow) else "contact" for row in rows]),
-        Column("size", "Size or contact type", [_size(row) for row in rows], width=16),
-        Column("insulation", "Insulation", [getattr(row, "insulation", None) for row in rows], blank=True),
-        Column("zone", "Zone", [row.zone for row in rows], blank=True),
+        Column(
+            "kind", "Kind", ["conductor" if isinstance(row, ConductorRow) else "contact" for row in rows], width=10
+        ),
+        Column(
+            "insulation", "Insulation", [getattr(row, "insulation", None) for row in rows], blank=True, width=14
+        ),
         Column("basis", "Basis", [r.basis if r else None for r in ratings], width=17),
-        *_links(chains),
-        Column("tool", "Allowed, tool's run", [row.allowed_a for row in rows], "number", "A", scaled=False),
-        Column("status", "Status of the rows used", [_status(r) for r in ratings], width=26, blank=True),
-        Column("source", "Source", [r.source if r else None for r in ratings], width=24),
-        Column("remark", "Remark", [c.remark for c in chains], width=44, blank=True),
+        Column(
+            "tool", "Allowed, tool's run", [row.allowed_a for row in rows], "number", "A", scaled=False, width=10
+        ),
+        Column("status", "Status of the rows used", [_status(r) for r in ratings], width=18, blank=True),
+        Column("source", "Source", [r.source if r else None for r in ratings], width=42),
+        Column("remark", "Remark", [chain(row, conditions).remark for row in rows], width=30, blank=True),
     ]
-    return write_table(sheet, pen, columns)
+    write_table(sheet, pen, columns)
 
 
 def _links(chains: list[Chain]) -> list[Column]:

@@ -11,6 +11,8 @@ from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.colors import ColorChoice
 from openpyxl.drawing.fill import PatternFillProperties
 from openpyxl.drawing.line import LineProperties
+from openpyxl.utils import column_index_from_string
+from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import CurrentRow, Results
@@ -29,6 +31,10 @@ from loadloom.reports.workbook.table import (
 PARTS_SHOWN = 25
 _ROW_CM = 0.53
 """Height of a row of one line."""
+_WIDE_CM = 18.4
+"""Width of a chart: A4 portrait between the margins."""
+_FIRST_COLUMN = "I"
+"""Where the charts begin, behind the table of numbers."""
 _NOTE = "The numbers behind the charts are live: they follow the other sheets. 100 % is the allowed current."
 
 
@@ -89,10 +95,19 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
     top = HEADER_ROW
     if outputs:
         chart = _outputs(sheet, len(outputs))
-        sheet.add_chart(chart, f"I{top}")
+        sheet.add_chart(chart, f"{_FIRST_COLUMN}{top}")
         top += math.ceil(chart.height / _ROW_CM) + 2
+        sheet.row_breaks.append(Break(id=top - 1))
     if worst:
-        sheet.add_chart(_margins(sheet, len(worst)), f"I{top}")
+        sheet.add_chart(_margins(sheet, len(worst)), f"{_FIRST_COLUMN}{top}")
+
+
+def set_up_page(sheet: Worksheet) -> None:
+    """A4 portrait in full size: the numbers on the first page, each chart on one of its own."""
+    sheet.page_setup.orientation = "portrait"
+    sheet.page_setup.scale = 100
+    sheet.sheet_properties.pageSetUpPr.fitToPage = False
+    sheet.col_breaks.append(Break(id=column_index_from_string(_FIRST_COLUMN) - 1))
 
 
 def _times(row: CurrentRow) -> float | None:
@@ -126,7 +141,7 @@ def _margins(sheet: Worksheet, rows: int) -> BarChart:
     chart.x_axis.scaling.orientation = "maxMin"
     _labels(chart)
     chart.x_axis.delete = chart.y_axis.delete = False
-    chart.width, chart.height = 22, max(7.0, 3.6 + 0.85 * rows)
+    chart.width, chart.height = _WIDE_CM, max(7.0, 3.6 + 0.85 * rows)
     return chart
 
 
@@ -151,7 +166,7 @@ def _outputs(sheet: Worksheet, rows: int) -> BarChart:
     chart.legend.position = "b"
     _labels(chart)
     chart.x_axis.delete = chart.y_axis.delete = False
-    chart.width, chart.height = 22, max(6.5, 4.0 + 1.2 * rows)
+    chart.width, chart.height = _WIDE_CM, max(6.5, 4.0 + 1.2 * rows)
     return chart
 
 
@@ -166,7 +181,7 @@ def _paint(chart: BarChart, number: int, colour: str, hatched: bool) -> None:
 
 def _labels(chart: BarChart) -> None:
     for series in chart.series:
-        series.dLbls = DataLabelList(showVal=True)
+        series.dLbls = DataLabelList(showVal=True, dLblPos="outEnd")
         series.dLbls.showSerName = series.dLbls.showCatName = series.dLbls.showLegendKey = False
 
 

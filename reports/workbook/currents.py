@@ -68,9 +68,9 @@ def write_conductors(
     rows = results.conductors
     start_sheet(sheet, pen, CONDUCTORS, NOTE)
     columns = [
-        Column("id", "Conductor", [places.in_full(r.id) for r in rows], bold=True, width=11),
-        Column("from", "From", [named[r.id][0] for r in rows], width=14),
-        Column("to", "To", [named[r.id][1] for r in rows], width=14),
+        Column("id", "Conductor", [places.in_full(r.id) for r in rows], bold=True, width=10.5),
+        Column("from", "From", [named[r.id][0] for r in rows], width=13),
+        Column("to", "To", [named[r.id][1] for r in rows], width=13),
         Column("size", "Size", [r.gauge for r in rows], width=10),
         *_shared(rows, results, places, conditions, chain),
     ]
@@ -148,10 +148,10 @@ def _shared(
     )
     sure = follows(results)
     return [
-        Column("continuous", "Load current", continuous, "number", "A", scaled=False, width=9),
+        Column("continuous", "Load current", continuous, "number", "A", scaled=False, width=8.5),
         Column("allowed", "Allowed", allowed, "number", "A", bold=True, scaled=False, width=9),
-        Column("used", "Utilisation", used, "share", bold=True, width=11),
-        Column("mark", "By load", [Formula(mark, expected_mark(r)) for r in rows], bold=True, width=12),
+        Column("used", "Utilisation", used, "share", bold=True, width=10.5),
+        Column("mark", "By load", [Formula(mark, expected_mark(r)) for r in rows], bold=True, width=11),
         Column(
             "through",
             "Sustained fault current",
@@ -173,10 +173,10 @@ def _shared(
             "Protected",
             [_protected(r, sure, results) for r in rows],
             bold=True,
-            width=13,
+            width=12,
         ),
-        Column("band", "Within band", [Formula(_BAND, in_band(r)) for r in rows], width=8),
-        Column("by", "Protected by", [", ".join(r.protected_by) or None for r in rows], width=11),
+        Column("band", "Within band", [Formula(_BAND, in_band(r)) for r in rows], width=7),
+        Column("by", "Protected by", [", ".join(r.protected_by) or None for r in rows], width=10),
         Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=17, blank=True),
     ]
 

@@ -23,39 +23,81 @@ from loadloom.reports.workbook.table import (
 
 
 def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
-    """Protective devices with both setting ranges."""
+    """Protective devices with their setting ranges."""
     note = (
         "Setting range: from the lowest nominal that rides through every case to the highest that still protects "
-        "what lies behind. The second setting range is with uneven sharing and one open circuit."
+        "what lies behind, each with the part that is the reason. All else is on the sheet “… in full”."
     )
     start_sheet(sheet, pen, at.DEVICES, note)
     rows = results.devices
     warn_of_edits(sheet, pen)
     columns = [
-        Column("id", "Device", [r.id for r in rows], bold=True),
-        Column("kind", "Kind", [r.kind for r in rows]),
-        Column("setting", "Setting", [r.setting_a for r in rows], "number", "A", bold=True, scaled=False),
-        Column("case", "Worst case", [r.case for r in rows], width=12),
-        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False),
+        Column("id", "Device", [places.in_full(r.id) for r in rows], bold=True, width=9),
+        Column("setting", "Setting", [r.setting_a for r in rows], "number", "A", bold=True, scaled=False, width=9),
+        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False, width=9),
         Column(
             "used",
             "Utilisation",
             ratios("current", "carries", [(r.current_a, r.non_tripping_a) for r in rows]),
             "share",
+            width=10.5,
         ),
-        Column("carries", "Non-tripping current", [r.non_tripping_a for r in rows], "number", "A", scaled=False),
-        Column("clears", "Tripping current", [r.tripping_a for r in rows], "number", "A", scaled=False),
-        Column("within", "Tripping within", [r.tripping_within_s for r in rows], "number", "s"),
-        Column("low", "Setting range from", [_range(r.setting_low_a) for r in rows], "number", "A", scaled=False),
-        Column("high", "Setting range to", [_range(r.setting_high_a) for r in rows], "number", "A", scaled=False),
+        Column(
+            "carries",
+            "Non-tripping current",
+            [r.non_tripping_a for r in rows],
+            "number",
+            "A",
+            scaled=False,
+            width=9,
+        ),
+        Column("clears", "Tripping current", [r.tripping_a for r in rows], "number", "A", scaled=False, width=9),
+        Column(
+            "low",
+            "Setting range from",
+            [_range(r.setting_low_a) for r in rows],
+            "number",
+            "A",
+            scaled=False,
+            width=9,
+        ),
+        Column("low_by", "From, because of", [places.part(r.setting_low_by) for r in rows], width=12, blank=True),
+        Column(
+            "high",
+            "Setting range to",
+            [_range(r.setting_high_a) for r in rows],
+            "number",
+            "A",
+            scaled=False,
+            width=9,
+        ),
+        Column("high_by", "To, because of", [places.part(r.setting_high_by) for r in rows], width=12, blank=True),
         Column(
             "setting_range",
             "Setting range",
             [_word(_window(r.setting_low_a, r.setting_high_a, r.setting_a)) for r in rows],
-            width=12,
+            width=11,
         ),
-        Column("low_by", "From, because of", [places.part(r.setting_low_by) for r in rows], width=13, blank=True),
-        Column("high_by", "To, because of", [places.part(r.setting_high_by) for r in rows], width=11, blank=True),
+        Column("protects", "Protects", [joined(r.protects) for r in rows], width=20, blank=True),
+        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=17, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def write_devices_in_full(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """All else about the devices."""
+    note = (
+        "What the tool's run found beside the table for review; a device leads to its row there. The setting range "
+        "with one open circuit is with uneven sharing and any one conductor or contact open."
+    )
+    start_sheet(sheet, pen, at.DEVICES_FULL, note)
+    rows = results.devices
+    warn_of_edits(sheet, pen)
+    columns = [
+        Column("id", "Device", [places.part(r.id) for r in rows], bold=True, width=9),
+        Column("kind", "Kind", [r.kind for r in rows], width=11),
+        Column("case", "Worst case", [r.case for r in rows], width=12),
+        Column("within", "Tripping within", [r.tripping_within_s for r in rows], "number", "s", width=9),
         Column(
             "one_low",
             "One open circuit: from",
@@ -63,6 +105,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             "number",
             "A",
             scaled=False,
+            width=10,
         ),
         Column(
             "one_high",
@@ -71,6 +114,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             "number",
             "A",
             scaled=False,
+            width=10,
         ),
         Column("prospective", "Prospective current", [r.prospective_a for r in rows], "number", "A", scaled=False),
         Column("capacity", "Breaking capacity", [r.breaking_capacity_a for r in rows], "number", "A", scaled=False),
@@ -80,11 +124,9 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             "curve",
             "Curve and source",
             [_curve(r.curve, r.curve_source, r.gates) for r in rows],
-            width=18,
+            width=36,
             blank=True,
         ),
-        Column("protects", "Protects", [joined(r.protects) for r in rows], width=18, blank=True),
-        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=20, blank=True),
     ]
     write_table(sheet, pen, columns)
 
@@ -125,10 +167,10 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
     rows: tuple[SpliceRow | SwitchRow, ...] = (*results.splices, *results.switches)
     warn_of_edits(sheet, pen)
     columns = [
-        Column("id", "Part", [r.id for r in rows], bold=True, width=16),
-        Column("kind", "Kind", [r.kind if isinstance(r, SwitchRow) else "splice" for r in rows], width=10),
-        Column("case", "Worst case", [r.case for r in rows], width=20),
-        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False, width=11),
+        Column("id", "Part", [r.id for r in rows], bold=True, width=12),
+        Column("kind", "Kind", [r.kind if isinstance(r, SwitchRow) else "splice" for r in rows], width=9),
+        Column("case", "Worst case", [r.case for r in rows], width=13),
+        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False, width=9),
         Column(
             "allowed",
             "Rating",
@@ -137,7 +179,7 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             "A",
             "input",
             scaled=False,
-            width=11,
+            width=9,
             edit=Edit.RATING,
         ),
         Column(
@@ -165,7 +207,7 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             "share",
             width=11,
         ),
-        Column("fault", "By fault", [places.fault(r.sustained_fault) for r in rows], width=10, blank=True),
+        Column("fault", "By fault", [places.fault(r.sustained_fault) for r in rows], width=9, blank=True),
         Column(
             "protected",
             "Protected",
@@ -173,6 +215,6 @@ def write_splices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             bold=True,
             width=13,
         ),
-        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=36, blank=True),
+        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=26, blank=True),
     ]
     write_table(sheet, pen, columns)

@@ -21,17 +21,17 @@ def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
     warn_of_edits(sheet, pen)
     columns = [
         Column("id", "Fault", [r.id for r in rows], bold=True),
-        Column("kind", "Kind", [r.kind for r in rows], width=12),
-        Column("at", "From", [r.at for r in rows], width=14),
-        Column("to", "To", [r.to for r in rows], width=14),
-        Column("case", "Load case", [r.case for r in rows], width=16),
+        Column("kind", "Kind", [r.kind for r in rows], width=10),
+        Column("at", "From", [r.at for r in rows], width=10),
+        Column("to", "To", [r.to for r in rows], width=10),
+        Column("case", "Load case", [r.case for r in rows], width=10),
         Column("current", "Fault current", [r.fault_current_a for r in rows], "number", "A", scaled=False),
         Column("resistance", "Fault resistance", [r.fault_resistance_ohm for r in rows], "number", "Ω"),
         Column(
             "band",
             "Band in which nothing opens",
             [_band(r.resistance_band_ohm) for r in rows],
-            width=17,
+            width=11,
             blank=True,
         ),
         Column("power", "Power in the fault", [r.fault_power_w for r in rows], "number", "W", scaled=False),
@@ -46,7 +46,7 @@ def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
             "A",
             scaled=False,
         ),
-        Column("description", "In words", [r.description or None for r in rows], width=40, blank=True),
+        Column("description", "In words", [r.description or None for r in rows], width=36, blank=True),
     ]
     write_table(sheet, pen, columns)
 
@@ -67,12 +67,12 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
     words = {True: "yes", False: "no", None: None}
     while_off = [", ".join(r.outputs_off) or None for r in rows]
     # Only joined outputs can be off while others feed the short.
-    off = [Column("off", "While off", while_off, width=12, blank=True)] if any(while_off) else []
+    off = [Column("off", "While off", while_off, width=11, blank=True)] if any(while_off) else []
     columns = [
         Column("conductor", "Conductor", [places.part(r.conductor) for r in rows], bold=True),
-        Column("at", "From", [r.at for r in rows], width=14),
-        Column("to", "To", [r.to for r in rows], width=14),
-        Column("case", "Load case", [r.case for r in rows], width=16),
+        Column("at", "From", [r.at for r in rows], width=11),
+        Column("to", "To", [r.to for r in rows], width=11),
+        Column("case", "Load case", [r.case for r in rows], width=12),
         Column("least", "Least current", [r.least_a for r in rows], "number", "A", scaled=False),
         Column("greatest", "Greatest current", [r.greatest_a for r in rows], "number", "A", scaled=False),
         Column(
@@ -88,7 +88,7 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
             "cleared",
             "Cleared by",
             [places.part(r.cleared_by) if r.cleared_by else "▲ NOTHING" for r in rows],
-            width=13,
+            width=12.5,
         ),
         Column("slowest", "Slowest time", [r.slowest_s for r in rows], "number", "s"),
         *off,
@@ -98,10 +98,10 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
             "range",
             "Adiabatic test in its range",
             [words[r.adiabatic_in_range] if r.adiabatic_in_range is not None else None for r in rows],
-            width=12,
+            width=10,
         ),
         Column("heat", "Heat in the loop", [r.loop_heat_w for r in rows], "number", "W"),
-        Column("findings", "Findings", [places.found(r.conductor, r.findings) for r in rows], width=26, blank=True),
+        Column("findings", "Findings", [places.found(r.conductor, r.findings) for r in rows], width=20, blank=True),
     ]
     write_table(sheet, pen, columns)
 
@@ -117,27 +117,27 @@ def write_arrangements(sheet: Worksheet, pen: Pen, results: Results, places: Pla
     rows = results.arrangements
     warn_of_edits(sheet, pen)
     columns = [
-        Column("name", "Arrangement", [r.arrangement for r in rows], bold=True, width=18),
-        Column("trips", "Trips on load", [joined(r.trips) or "none" for r in rows], width=20),
+        Column("name", "Arrangement", [r.arrangement for r in rows], bold=True, width=14),
+        Column("trips", "Trips on load", [joined(r.trips) or "none" for r in rows], width=14),
         Column(
-            "unprotected", "Not protected, tool's run", [joined(r.unprotected) or "none" for r in rows], width=28
+            "unprotected", "Not protected, tool's run", [joined(r.unprotected) or "none" for r in rows], width=24
         ),
         Column(
             "not_determined",
             "Not determined, tool's run",
             [joined(r.not_determined) or "none" for r in rows],
-            width=20,
+            width=18,
         ),
-        Column("fault", "Worst fault", [places.fault(r.worst_fault) for r in rows], width=10),
+        Column("fault", "Worst fault", [places.fault(r.worst_fault) for r in rows], width=8),
         Column("power", "Its power", [r.worst_fault_power_w for r in rows], "number", "W", scaled=False),
         Column(
             "part",
             "Greatest sustained fault current over allowed, on",
             [places.part(r.worst_sustained_fault) for r in rows],
-            width=16,
+            width=14,
         ),
         Column("ratio", "Sustained fault current over allowed", [r.worst_ratio for r in rows], "share"),
-        Column("words", "In words", [r.narrative or None for r in rows], width=56, blank=True),
+        Column("words", "In words", [r.narrative or None for r in rows], width=38, blank=True),
     ]
     write_table(sheet, pen, columns)
 
@@ -152,8 +152,8 @@ def write_power_available_to_fault(sheet: Worksheet, pen: Pen, results: Results,
     )
     rows = results.fault_powers
     columns = [
-        Column("at", "Place", [places.part(r.at) for r in rows], bold=True, width=22),
-        Column("case", "Load case", [r.case for r in rows], width=20),
+        Column("at", "Place", [places.part(r.at) for r in rows], bold=True, width=18),
+        Column("case", "Load case", [r.case for r in rows], width=16),
         Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False, width=11),
         Column("held", "Held by", [places.part(r.held_by) for r in rows], width=14),
         Column("within", "Within", [joined(r.within) or "none" for r in rows], width=44),

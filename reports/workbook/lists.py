@@ -40,8 +40,8 @@ def write_by_hand(sheet: Worksheet, pen: Pen, results: Results) -> None:
     )
     entries = [(row.id, line) for row in (*results.conductors, *results.contacts) for line in row.explanation]
     columns = [
-        Column("id", "Part", [name for name, _ in entries], bold=True, width=24),
-        Column("text", "Line", [line for _, line in entries], width=150),
+        Column("id", "Part", [name for name, _ in entries], bold=True, width=16),
+        Column("text", "Line", [line for _, line in entries], width=130),
     ]
     write_table(sheet, pen, columns)
 

@@ -12,23 +12,21 @@ from loadloom.reports.workbook.table import Column, Edit, Pen, differences, join
 
 
 def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
-    """Loads, state by state."""
+    """Loads: what they draw and what voltage they get."""
     note = (
         "Least voltage: lowest output voltage, hot conductors, aged contacts. Greatest: highest output voltage, "
-        "least other load. Margin is a live formula."
+        "least other load. Margin is a live formula. The current in each case is on the sheet “… in full”."
     )
     start_sheet(sheet, pen, at.LOADS, note)
     rows = results.loads
     columns = [
-        Column("id", "Load", [r.id for r in rows], bold=True),
+        Column("id", "Load", [places.in_full(r.id) for r in rows], bold=True, width=9),
         Column("function", "Function", [r.function for r in rows], width=20, blank=True),
-        Column("demand", "Demand as drawn", [r.demand or None for r in rows], width=14),
-        Column("fed", "Fed by", [joined(r.fed_by) for r in rows], width=14),
-        Column("case", "Worst case", [r.case for r in rows], width=14),
-        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False),
-        Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False),
-        Column("drop", "Drop, out and back", [r.drop_v for r in rows], "number", "V"),
-        Column("voltage", "Least voltage", [r.voltage_v for r in rows], "number", "V", scaled=False),
+        Column("demand", "Demand as drawn", [r.demand or None for r in rows], width=13),
+        Column("fed", "Fed by", [joined(r.fed_by) for r in rows], width=12),
+        Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False, width=9),
+        Column("drop", "Drop, out and back", [r.drop_v for r in rows], "number", "V", width=9),
+        Column("voltage", "Least voltage", [r.voltage_v for r in rows], "number", "V", scaled=False, width=9),
         Column(
             "minimum",
             "Minimum wanted",
@@ -38,6 +36,7 @@ def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) ->
             "input",
             scaled=False,
             edit=Edit.RATING,
+            width=10,
         ),
         Column(
             "margin",
@@ -47,14 +46,28 @@ def write_loads(sheet: Worksheet, pen: Pen, results: Results, places: Places) ->
             "V",
             bold=True,
             scaled=False,
+            width=9,
         ),
-        Column("high", "Greatest voltage", [r.voltage_high_v for r in rows], "number", "V", scaled=False),
-        Column("maximum", "Maximum allowed", [r.maximum_v for r in rows], "number", "V", scaled=False),
+        Column("high", "Greatest voltage", [r.voltage_high_v for r in rows], "number", "V", scaled=False, width=9),
+        Column("maximum", "Maximum allowed", [r.maximum_v for r in rows], "number", "V", scaled=False, width=10),
+        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=24, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
+def write_loads_in_full(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """All else about the loads, with a column for each case."""
+    note = "What the tool's run found beside the table for review; a load leads to its row there."
+    start_sheet(sheet, pen, at.LOADS_FULL, note)
+    rows = results.loads
+    columns = [
+        Column("id", "Load", [places.part(r.id) for r in rows], bold=True, width=9),
+        Column("case", "Worst case", [r.case for r in rows], width=14),
+        Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False, width=9),
         Column(
-            "durations", "States with a duration", [_durations(r.duration_s) for r in rows], width=16, blank=True
+            "durations", "States with a duration", [_durations(r.duration_s) for r in rows], width=22, blank=True
         ),
         *case_columns(results, rows),
-        Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=24, blank=True),
     ]
     write_table(sheet, pen, columns)
 

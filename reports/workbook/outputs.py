@@ -16,45 +16,43 @@ from loadloom.reports.workbook.table import UNKNOWN, Column, Formula, Pen, ratio
 
 def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> dict[str, str]:
     """Outputs, and the units below them; the letters of the outputs' columns by key."""
-    note = "Utilisation is a live formula. An output's power is at its own voltage, a unit's after derating."
+    note = (
+        "Utilisation is a live formula. An output's power is at its own voltage, a unit's after derating. All "
+        "else, with the current in each case, is on the sheet “… in full”."
+    )
     start_sheet(sheet, pen, at.OUTPUTS, note)
     rows = results.outputs
     letters = write_table(
         sheet,
         pen,
         [
-            Column("id", "Output", [r.id for r in rows], bold=True, width=16),
-            Column("supply", "Unit", [places.unit(r.supply) for r in rows], width=12),
-            Column("case", "Worst case", [r.case for r in rows], width=16),
-            Column("voltage", "Voltage", [r.voltage_v for r in rows], "number", "V", scaled=False),
-            Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False),
-            Column("limit", "Limit", [r.limit_a for r in rows], "number", "A", scaled=False),
+            Column("id", "Output", [places.in_full(r.id) for r in rows], bold=True, width=16),
+            Column("supply", "Unit", [places.unit(r.supply) for r in rows], width=14),
+            Column("voltage", "Voltage", [r.voltage_v for r in rows], "number", "V", scaled=False, width=11),
+            Column("current", "Current, worst", [r.current_a for r in rows], "number", "A", scaled=False, width=11),
+            Column("limit", "Limit", [r.limit_a for r in rows], "number", "A", scaled=False, width=11),
             Column(
                 "used",
                 "Utilisation",
                 ratios("current", "limit", [(r.current_a, r.limit_a) for r in rows]),
                 "share",
                 bold=True,
-                width=10,
+                width=11,
             ),
-            Column("tool", "Utilisation, tool's run", [r.utilisation for r in rows], "share"),
-            Column("trip", "Own trip", [r.trip_a for r in rows], "number", "A", scaled=False),
-            Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False),
+            Column("trip", "Own trip", [r.trip_a for r in rows], "number", "A", scaled=False, width=11),
+            Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False, width=11),
             *_run_time(rows),
-            Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=26, blank=True),
-            *case_columns(results, rows),
+            Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=30, blank=True),
         ],
     )
     units = results.supplies
-    header = supplies_header_row(results)
-    pen.put(sheet, header - 1, 1, "Units", bold=True, size=11, border=None)
-    write_table(
+    _write_units(
         sheet,
         pen,
+        results,
         [
-            Column("id", "Unit", [r.id for r in units], bold=True),
-            Column("case", "Worst case", [r.case for r in units]),
-            Column("findings", "Findings", [places.found(r.id, r.findings) for r in units], blank=True),
+            Column("id", "Unit", [places.unit_in_full(r.id) for r in units], bold=True),
+            Column("fan", "Fan", [{True: "stays off", False: "runs", None: None}[r.fan_off] for r in units]),
             Column("power", "Power given", [r.power_w for r in units], "number", "W", scaled=False),
             Column(
                 "allowed",
@@ -65,9 +63,6 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
                 scaled=False,
             ),
             Column("nameplate", "Nameplate", [r.nameplate_w for r in units], "number", "W", scaled=False),
-            Column("by_inside", "Left by inside temperature", [_left(r, "inside") for r in units], "share"),
-            Column("by_mounting", "Left by mounting", [_left(r, "mounting") for r in units], "share"),
-            Column("mounting", "Mounting", [_mounting(r) for r in units], blank=True),
             Column(
                 "used",
                 "Utilisation",
@@ -75,18 +70,53 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
                 "share",
                 bold=True,
             ),
+            Column("by_inside", "Left by inside temperature", [_left(r, "inside") for r in units], "share"),
+            Column("by_mounting", "Left by mounting", [_left(r, "mounting") for r in units], "share"),
+            Column("findings", "Findings", [places.found(r.id, r.findings) for r in units], blank=True),
+        ],
+    )
+    return letters
+
+
+def write_outputs_in_full(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """All else about outputs, with a column for each case, and about the units below them."""
+    note = "What the tool's run found beside the table for review; an output or unit leads to its row there."
+    start_sheet(sheet, pen, at.OUTPUTS_FULL, note)
+    rows = results.outputs
+    write_table(
+        sheet,
+        pen,
+        [
+            Column("id", "Output", [places.part(r.id) for r in rows], bold=True, width=16),
+            Column("case", "Worst case", [r.case for r in rows], width=16),
+            Column("tool", "Utilisation, tool's run", [r.utilisation for r in rows], "share", width=12),
+            *case_columns(results, rows),
+        ],
+    )
+    units = results.supplies
+    _write_units(
+        sheet,
+        pen,
+        results,
+        [
+            Column("id", "Unit", [places.unit(r.id) for r in units], bold=True),
+            Column("case", "Worst case", [r.case for r in units]),
             Column("tool", "Utilisation, tool's run", [r.utilisation for r in units], "share"),
             Column("share", "Share of nameplate", [r.load_share for r in units], "share"),
             Column("efficiency", "Efficiency", [r.efficiency for r in units], "share"),
-            Column("inside", "Inside temperature", [r.inside_c for r in units], "number", "°C"),
             Column("input", "Input", [r.input_w for r in units], "number", "W", scaled=False),
             Column("heat", "Waste heat", [r.heat_w for r in units], "number", "W", scaled=False),
-            Column("fan", "Fan", [{True: "stays off", False: "runs", None: None}[r.fan_off] for r in units]),
+            Column("inside", "Inside temperature", [r.inside_c for r in units], "number", "°C"),
+            Column("mounting", "Mounting", [_mounting(r) for r in units], blank=True),
         ],
-        header_row=header,
-        main=False,
     )
-    return letters
+
+
+def _write_units(sheet: Worksheet, pen: Pen, results: Results, columns: list[Column]) -> None:
+    """The table of units below the one of outputs."""
+    header = supplies_header_row(results)
+    pen.put(sheet, header - 1, 1, "Units", bold=True, size=11, border=None)
+    write_table(sheet, pen, columns, header_row=header, main=False)
 
 
 def _run_time(rows: Sequence[OutputRow]) -> list[Column]:

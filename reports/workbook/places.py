@@ -21,8 +21,12 @@ LOADS = "Loads"
 STARTS = "Starts"
 OUTPUTS = "Outputs & supplies"
 SPLICES = "Splices & switches"
+FINDINGS_FULL = "Findings in full"
 CONDUCTORS_FULL = "Conductors in full"
 CONTACTS_FULL = "Contacts in full"
+DEVICES_FULL = "Devices in full"
+LOADS_FULL = "Loads in full"
+OUTPUTS_FULL = "Outputs in full"
 FAULTS = "Faults"
 SHORTS = "Shorts"
 OPEN_CIRCUITS = "Open circuits"
@@ -30,6 +34,7 @@ ARRANGEMENTS = "Arrangements"
 POWER_AVAILABLE_TO_FAULT = "Power available to fault"
 CONDITIONS = "Conditions"
 RATINGS = "Ratings used"
+RATINGS_FULL = "Ratings in full"
 BY_HAND = "By hand"
 RULES = "Rules"
 ASSUMPTIONS = "Assumptions"
@@ -43,12 +48,16 @@ PURPOSE = {
     CHARTS: "load and sustained fault current against the allowed current, and current by output",
     CONDUCTORS: "current, allowed current and protection of every conductor",
     CONTACTS: "the same for every contact",
-    DEVICES: "what every protective device carries, clears and may be set to",
-    LOADS: "what every load gets, state by state",
-    OUTPUTS: "what every output and unit gives, state by state",
+    DEVICES: "what every protective device carries, clears and may be set to, and because of what",
+    LOADS: "what every load gets, and the least and greatest it may have",
+    OUTPUTS: "what every output and unit gives at most",
     SPLICES: "splices, switches and diodes against their ratings",
     CONDUCTORS_FULL: "all else about every conductor: worst case, length, resistance, drop, the tool's own run",
     CONTACTS_FULL: "all else about every contact",
+    DEVICES_FULL: "all else about every device: one open circuit, prospective current, voltage, curve",
+    LOADS_FULL: "all else about every load, and its current in each case",
+    OUTPUTS_FULL: "all else about every output and unit, and an output's current in each case",
+    FINDINGS_FULL: "where each finding is drawn, its clause or source, its value and limit",
     FAULTS: "faults that something holds continuously",
     SHORTS: "short circuits at the far end of every conductor",
     OPEN_CIRCUITS: "what one broken conductor or contact does to the others",
@@ -56,10 +65,11 @@ PURPOSE = {
     POWER_AVAILABLE_TO_FAULT: "power that a fault could draw, for information",
     CONDITIONS: "ambient, altitude and margin: change them here",
     RATINGS: "base, factors and caps behind every allowed current",
-    BY_HAND: "allowed and sustained fault current of every part, as one would write it by hand",
+    RATINGS_FULL: "basis, source and remarks behind every allowed current",
     RULES: "what each rule that found something means, with its formula and source",
     ASSUMPTIONS: "everything that was assumed, and what would turn under worse conditions",
     SOURCES: "every source used, with edition",
+    BY_HAND: "allowed and sustained fault current of every part, as one would write it by hand",
     EDITS: "whether this workbook still holds what loadloom wrote",
 }
 """Every sheet in the order of reading, and what it is for.
@@ -75,7 +85,8 @@ SUPPLY_GAP = 3
 class Places:
     """Where rows stand: ``rows`` by element id, ``units`` by name, ``findings`` the first one by subject id.
 
-    ``full``: the second row of a conductor or contact, on the sheet of all else about it.
+    ``full``: the second row of a conductor, contact, device, load or output, on the sheet of all else about it.
+    Units stand in the same rows of both sheets of outputs.
     """
 
     rows: Mapping[str, tuple[str, int]]
@@ -97,8 +108,16 @@ class Places:
         full: dict[str, tuple[str, int]] = {}
         add(CONDUCTORS, results.conductors)
         add(CONTACTS, results.contacts)
-        for sheet, listed in ((CONDUCTORS_FULL, results.conductors), (CONTACTS_FULL, results.contacts)):
-            full |= {row.id: (sheet, FIRST_ROW + number) for number, row in enumerate(listed)}
+        in_full: tuple[tuple[str, tuple[Any, ...]], ...] = (
+            (CONDUCTORS_FULL, results.conductors),
+            (CONTACTS_FULL, results.contacts),
+            (DEVICES_FULL, results.devices),
+            (OUTPUTS_FULL, results.outputs),
+            (LOADS_FULL, results.loads),
+        )
+        for sheet, listed in in_full:
+            for number, row in enumerate(listed):
+                full.setdefault(row.id, (sheet, FIRST_ROW + number))
         add(DEVICES, results.devices)
         add(OUTPUTS, results.outputs)
         first = supplies_header_row(results) + 1
@@ -135,6 +154,10 @@ class Places:
         sheet, row = self.full[part_id]
         return Link(part_id, sheet, row)
 
+    def unit_in_full(self, name: str) -> Content:
+        """A unit's name as a link to its row on the sheet of all else about it."""
+        return Link(name, OUTPUTS_FULL, self.units[name])
+
     def unit(self, name: str | None) -> Content:
         """A unit's name as a link to its row; it may be the id of one of its outputs as well."""
         if name is None or name not in self.units:
@@ -151,7 +174,7 @@ class Places:
         """What was found on a part, gravest first, as a link to the first of its findings."""
         if not rules:
             return ""
-        text = rules[0] if len(rules) == 1 else f"{rules[0]} and {len(rules) - 1} more"
+        text = rules[0] if len(rules) == 1 else f"{rules[0]} +{len(rules) - 1}"
         return Link(text, FINDINGS, self.findings[part_id]) if part_id in self.findings else text
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from functools import cache
 
+from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils.indexed_list import IndexedList
 
 FONT = "Arial"
 INK = "FF1F2933"
@@ -23,6 +25,23 @@ HAIR = Side(style="hair", color=RULE)
 CELL_BORDER = Border(bottom=HAIR)
 HEADER_BORDER = Border(bottom=MEDIUM, top=THIN)
 NO_BORDER = Border()
+
+
+def new_workbook() -> Workbook:
+    """A workbook without sheets whose columns are measured in digits of our typeface at ten points.
+
+    The unit of a column's width is a digit of the workbook's first font. openpyxl's is one that many computers
+    lack, and each of them would print other widths.
+    """
+    workbook = Workbook()
+    first = workbook.active
+    assert first is not None
+    workbook.remove(first)
+    workbook._fonts = IndexedList([Font(name=FONT, size=10, family=2)])
+    normal = workbook._named_styles["Normal"]
+    normal.font = workbook._fonts[0]
+    normal.bind(workbook)
+    return workbook
 
 
 def font(*, bold: bool = False, colour: str = INK, size: float = 9, underline: bool = False) -> Font:

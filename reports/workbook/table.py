@@ -25,7 +25,7 @@ FIRST_ROW = HEADER_ROW + 1
 _MOST_DECIMALS = 4
 _NARROWEST, _WIDEST = 6.0, 46.0
 _PER_LETTER = 0.85
-"""Width of a letter of nine points in a column's units, which are digits of eleven points."""
+"""Width of a letter of nine points in a column's units, which are digits of ten points."""
 _PER_WRAPPED_LETTER = 0.75
 """The same for running text, in which narrow letters make up for wide ones."""
 _LINE_POINTS, _TALLEST_POINTS = 11.5, 400.0
@@ -423,7 +423,8 @@ def _numbers(column: Column) -> list[float | None]:
 
 def _width(column: Column, scale: Scale) -> float:
     """Width in characters that shows every number and every word of the header whole, and lets long texts wrap."""
-    wanted = max((len(word) for word in column.title.split()), default=0) * _PER_LETTER + 1.8
+    indent = 1.2 if column.kind == "text" else 0.0
+    wanted = max((len(word) for word in column.title.split()), default=0) * _PER_LETTER + 1.8 + indent
     shown = [_number(v) for v in column.values]
     shown = [scale.of(v) if column.kind == "number" else v if v is None else 100.0 * v for v in shown]
     most = _decimals(shown, "%" if column.kind == "share" else column.unit)
@@ -441,7 +442,7 @@ def _width(column: Column, scale: Scale) -> float:
 
 def _link_width(content: Content) -> float:
     """Width that shows a link whole: not every program wraps one."""
-    return len(content.text) * _PER_LETTER + 2.5 if isinstance(content, Link) else 0.0
+    return len(content.text) * _PER_WRAPPED_LETTER + 2.5 if isinstance(content, Link) else 0.0
 
 
 def _lines(text: str, width: float, per_letter: float = _PER_WRAPPED_LETTER) -> int:

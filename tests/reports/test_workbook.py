@@ -12,6 +12,7 @@ from typing import Any
 import openpyxl
 import pytest
 from observatory_sample import AMBIENTS, HOSTILE, hostile, sample
+from openpyxl.utils import get_column_letter
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 from programs import need
@@ -124,6 +125,8 @@ EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
         "Utilisation": lambda r: known(r.utilisation),
         "Setting range from": lambda r: r.setting_low_a,
         "Setting range to": lambda r: r.setting_high_a,
+    },
+    "Devices in full": {
         "One open circuit: from": lambda r: r.setting_one_open_low_a,
         "One open circuit: to": lambda r: r.setting_one_open_high_a,
     },
@@ -345,15 +348,84 @@ def test_sheets_are_there_in_order_with_page_set_up() -> None:
     workbook = load(book.render(sample()))
     assert workbook.sheetnames == list(PURPOSE)
     for sheet in workbook.worksheets:
-        assert sheet.page_setup.fitToWidth == 1
-        assert sheet.sheet_properties.pageSetUpPr.fitToPage
         assert "&P" in str(sheet.oddFooter.right.text)
-        assert sheet.page_setup.orientation == ("portrait" if sheet.title == "Summary" else "landscape")
+        assert sheet.page_setup.orientation == ("portrait" if sheet.title == "Charts" else "landscape")
     for name in set(PURPOSE) - {"Summary", "Charts"}:
         sheet = workbook[name]
         assert sheet.freeze_panes == f"B{FIRST_ROW}"
         assert sheet.auto_filter.ref.startswith(f"A{HEADER_ROW}:")
         assert sheet.print_title_rows == f"${HEADER_ROW}:${HEADER_ROW}"
+
+
+A4_LONG_MM = 297.0
+"""ISO 216."""
+DIGIT_PT = 5.562
+"""Width of a digit of the workbook's typeface at ten points, the unit of a column's width."""
+
+
+def pages_across(sheet: Worksheet) -> list[float]:
+    """The widths of the pages that a sheet is printed on side by side, in mm at full size."""
+    count = len([c for c in sheet[HEADER_ROW] if c.value]) if sheet.title != "Summary" else 8
+    mm = [sheet.column_dimensions[get_column_letter(n)].width * DIGIT_PT * 25.4 / 72 for n in range(1, count + 1)]
+    ends = [b.id for b in sheet.col_breaks.brk]
+    starts = [0, *ends]
+    return [sum(mm[a:b]) + (mm[0] if a else 0.0) for a, b in zip(starts, [*ends, count], strict=True)]
+
+
+@pytest.mark.parametrize("made", ["sample", "hostile"])
+def test_sheets_fit_a4_landscape_in_full_size(made: str) -> None:
+    """At full size letters are 9 points; what is shrunk to one page keeps at least nine tenths of that."""
+    results = sample() if made == "sample" else hostile("A long name of no sense that a person gave")
+    workbook = load(book.render(results))
+    across = 0
+    for sheet in workbook.worksheets:
+        if sheet.title == "Charts":
+            continue
+        margins = sheet.page_margins
+        room = A4_LONG_MM - 25.4 * (margins.left + margins.right)
+        pages = pages_across(sheet)
+        assert sheet.page_setup.paperSize == "9" or sheet.page_setup.paperSize == 9
+        if sheet.sheet_properties.pageSetUpPr.fitToPage:
+            assert len(pages) == 1 and pages[0] * 0.9 <= room, (sheet.title, pages)
+        else:
+            assert sheet.page_setup.scale == 100 and sheet.print_title_cols == "$A:$A"
+            assert all(page <= room for page in pages), (sheet.title, pages)
+            assert len(pages) > 1
+            across += 1
+    if made == "sample":
+        assert across < 6
+        for name in ("Conductors", "Contacts", "Devices", "Loads", "Outputs & supplies", "Findings"):
+            assert workbook[name].sheet_properties.pageSetUpPr.fitToPage, name
+            assert len([c for c in workbook[name][HEADER_ROW] if c.value]) <= 14, name
+
+
+def test_the_unit_of_width_is_a_digit_of_a_typeface_that_every_computer_has() -> None:
+    """The unit is a digit of the font of the style Normal (ECMA-376 part 1, 18.3.1.13)."""
+    for content in (book.render(sample()),):
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            styles = archive.read("xl/styles.xml").decode()
+        first = re.search(r"<fonts[^>]*><font>(.*?)</font>", styles)
+        assert first is not None and '"Arial"' in first[1] and '<sz val="10"' in first[1]
+        assert "Calibri" not in styles
+
+
+def test_a_part_leads_to_all_else_about_it_and_back() -> None:
+    workbook = load(book.render(sample()))
+    for name in ("Conductors", "Contacts", "Devices", "Loads", "Outputs & supplies", "Findings", "Ratings used"):
+        sheet = workbook[name]
+        led = 0
+        for row in range(FIRST_ROW, sheet.max_row + 1):
+            link = sheet.cell(row, 1).hyperlink
+            if link is None:
+                continue
+            there, cell = link.location.split("!")
+            target = workbook[there.strip("'")][cell]
+            assert there.strip("'").endswith("in full") and target.value == sheet.cell(row, 1).value
+            back = target.hyperlink.location
+            if name != "Ratings used":  # from there a part leads to its row in the load table
+                assert back == f"'{name}'!A{row}"
+            led += 1
+        assert led > 2, name
 
 
 def test_page_one_says_what_a_reviewer_asks_for() -> None:
@@ -372,7 +444,7 @@ def test_findings_lead_to_rows_and_back() -> None:
     findings = workbook["Findings"]
     forward = 0
     for number, finding in enumerate(sample().findings):
-        cell = findings.cell(FIRST_ROW + number, 2)
+        cell = findings.cell(FIRST_ROW + number, 3)
         assert cell.value == finding.subject.id
         name, place = cell.hyperlink.location.split("!")
         target = workbook[name.strip("'")][place]
@@ -388,7 +460,7 @@ def test_findings_lead_to_rows_and_back() -> None:
 
 def test_an_accepted_finding_stays_and_says_by_whom() -> None:
     sheet = load(book.render(sample()))["Findings"]
-    assert "A. Example" in str(sheet.cell(FIRST_ROW + len(sample().findings) - 1, 12).value)
+    assert "A. Example" in str(sheet.cell(FIRST_ROW + len(sample().findings) - 1, 8).value)
 
 
 def test_what_is_not_known_is_shown_as_such() -> None:
@@ -430,7 +502,7 @@ def test_hostile_workbook_opens_in_libreoffice(tmp_path: Path) -> None:
 
 
 def test_printed_pages_cut_no_column_off(tmp_path: Path) -> None:
-    """Every sheet is one page wide: as many pages as sheets need in height, and each shows its last header."""
+    """Every column's header is on some page of its sheet, and on every page where the sheet is one page wide."""
     content = book.render(sample())
     printed = converted(content, tmp_path, "pdf")
     command = [need("pdftotext"), "-layout", str(printed), "-"]
@@ -441,9 +513,12 @@ def test_printed_pages_cut_no_column_off(tmp_path: Path) -> None:
         sheet = workbook[name]
         of_sheet = [page for page in pages if f"{name}: tool's run FAIL" in page]
         assert of_sheet, name
-        last = [c.value for c in sheet[HEADER_ROW] if c.value][-1]
-        for page in of_sheet:
-            assert str(last).split("\n")[0].split()[0] in page, name
+        across = 1 + len(sheet.col_breaks.brk)
+        heads = [re.split(r"[\n -]", str(c.value))[0] for c in sheet[HEADER_ROW] if c.value]
+        assert len(of_sheet) % across == 0, (name, len(of_sheet))
+        for first in range(0, len(of_sheet), across):
+            side_by_side = of_sheet[first : first + across]
+            assert all(any(head in page for page in side_by_side) for head in heads), name
 
 
 def test_an_empty_harness_makes_a_workbook(tmp_path: Path) -> None:
