@@ -309,7 +309,9 @@ class JunctionRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpliceRow(JunctionRow):
-    """One splice; its current is half the sum of the magnitudes at it."""
+    """One splice; its current is half the sum of the magnitudes at it. ``node``: the joint that it is."""
+
+    node: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -166,7 +166,9 @@ def _output_power_w(facts: Facts, output: str) -> float | None:
 def splice_rows(facts: Facts, names: RuleNames) -> tuple[SpliceRow, ...]:
     """One row for each splice."""
     found = {beyond.part.id: beyond for beyond in splices(facts)}
-    return tuple(SpliceRow(**_junction_values(facts, s.id, found, names)) for s in facts.harness.splices)
+    return tuple(
+        SpliceRow(node=s.node, **_junction_values(facts, s.id, found, names)) for s in facts.harness.splices
+    )
 
 
 def switch_rows(facts: Facts, names: RuleNames) -> tuple[SwitchRow, ...]:

@@ -327,18 +327,18 @@ def _wire_list(wires: Sequence[_Wire], family: Mapping[str, str]) -> OrderTable:
 
     cuts = [w.length_m + 2 * END_ALLOWANCE_M if w.length_m is not None else None for w in wires]
     own = _own(_OF_WIRES, (wire.record for wire in wires))
-    from_to = [(w.record.get(FROM, w.conductor.node_a), w.record.get(TO, w.conductor.node_b)) for w in wires]
+    from_to = _ends(wires)
     note = (
-        "Ends are connector.pin or a terminal. Cut length is the length one way and "
-        f"{1000 * END_ALLOWANCE_M:.0f} mm at either end for stripping and crimping."
+        "Ends are connector.pin or a terminal; where only wires meet, a joint of so many. Cut length is the length "
+        f"one way and {1000 * END_ALLOWANCE_M:.0f} mm at either end for stripping and crimping."
     )
     return OrderTable(
         WIRE_LIST,
         note,
         (
             OrderColumn("Label", [w.conductor.id for w in wires], wide=12),
-            OrderColumn("From", [a for a, _ in from_to], wide=12),
-            OrderColumn("To", [b for _, b in from_to], wide=12),
+            OrderColumn("From", [a for a, _ in from_to], wide=13),
+            OrderColumn("To", [b for _, b in from_to], wide=13),
             OrderColumn("Cable", [w.conductor.cable or "" for w in wires], wide=9),
             OrderColumn("Size", [_size(w.conductor) for w in wires], wide=10),
             OrderColumn("Insulation", [w.conductor.insulation or "" for w in wires], wide=12),
@@ -354,10 +354,28 @@ def _wire_list(wires: Sequence[_Wire], family: Mapping[str, str]) -> OrderTable:
 
 
 def _labels(wires: Sequence[_Wire]) -> Iterator[tuple[str, str, str]]:
-    for wire in wires:
-        ends = wire.record.get(FROM, wire.conductor.node_a), wire.record.get(TO, wire.conductor.node_b)
+    for wire, ends in zip(wires, _ends(wires), strict=True):
         for here, there in (ends, ends[::-1]):
             yield wire.conductor.id, here, there
+
+
+def _ends(wires: Sequence[_Wire]) -> list[tuple[str, str]]:
+    """Both ends of each wire: connector.pin or a terminal, or the joint where nothing but wires meet."""
+    owners = {wire.conductor.id for wire in wires} | {wire.conductor.cable for wire in wires}
+    meeting: dict[str, int] = defaultdict(int)
+    for wire in wires:
+        meeting[wire.conductor.node_a] += 1
+        meeting[wire.conductor.node_b] += 1
+
+    def said(end: str | None, node: str) -> str:
+        if end is None:
+            return node
+        if end.rpartition(".")[0] not in owners:
+            return end
+        return f"joint {end}, {meeting[node]} wires" if meeting[node] > 1 else f"open end {end}"
+
+    ends = ((w.conductor.node_a, w.conductor.node_b, w.record) for w in wires)
+    return [(said(record.get(FROM), a), said(record.get(TO), b)) for a, b, record in ends]
 
 
 def _own(known: Iterable[str], records: Iterable[Record]) -> list[str]:

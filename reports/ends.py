@@ -1,4 +1,4 @@
-"""The ends of a conductor as a person finds them: connector.pin or a terminal, with the net's name beside it."""
+"""Joints as a person finds them: connector.pin or a terminal, a splice, or so many wires, and the net's name."""
 
 from __future__ import annotations
 
@@ -9,26 +9,37 @@ from loadloom.graph.naming import natural_key
 from loadloom.graph.results import Results
 
 MOST_NAMED = 2
-"""Terminals on one net that its end names; more are counted."""
+"""Terminals on one net that its name names; more are counted."""
 
 
 def ends(results: Results) -> Mapping[str, tuple[str, str]]:
-    """Both ends of every conductor, by its id.
+    """Both ends of every conductor, by its id. One joint has one name, whichever conductor ends at it."""
+    named = joints(results)
+    return {row.id: (named[row.from_id], named[row.to_id]) for row in results.conductors}
 
-    A joint that bears the name of a terminal (``@FU1.1``) is that terminal, unless it is one of another conductor:
-    then what else lands there is named. A net that the drawing names is named behind its terminals.
+
+def joints(results: Results) -> Mapping[str, str]:
+    """What every joint is called, by its id.
+
+    A joint that bears the name of a terminal (``@FU1.1``) is that terminal. One that bears the name of the end of a
+    conductor is called by its splice or by what else lands there; where only conductors meet, it is a joint of so
+    many wires. A net that the drawing names is named behind its terminals.
     """
     contacts: dict[str, list[str]] = defaultdict(list)
     parts: dict[str, list[str]] = defaultdict(list)
+    wires: dict[str, set[str]] = defaultdict(set)
     are_contacts = {row.id for row in results.contacts}
     conductors = {row.id for row in results.conductors}
     owners = conductors | {row.cable for row in results.conductors if row.cable}
     poles = {row.id for row in results.outputs} | {row.id for row in results.loads}
-    for part, a, b in results.links:
-        if part in conductors:
-            continue
+    splices = {row.node: row.id for row in results.splices if row.node}
+    nodes: set[str] = set(splices)
+    for part, a, b in (*results.links, *((row.id, row.from_id, row.to_id) for row in results.conductors)):
+        nodes |= {a, b}
         for node, pole in ((a, "+"), (b, "−")):
-            if part in are_contacts:
+            if part in conductors:
+                wires[node].add(part)
+            elif part in are_contacts:
                 contacts[node].append(part)
             else:
                 parts[node].append(f"{part} {pole}" if part in poles else part)
@@ -38,9 +49,15 @@ def ends(results: Results) -> Mapping[str, tuple[str, str]]:
         if node.startswith("@") and plain.rpartition(".")[0] not in owners:
             return plain
         found = sorted(contacts.get(node) or parts.get(node, []), key=natural_key)
+        if node in splices:
+            found = [f"splice {splices[node]}"]
+        if node.startswith("@"):
+            count = len(wires[node])
+            bare = f"joint {plain}, {count} wires" if count > 1 else f"open end {plain}"
+            return found[0] if found else bare
         if not found or "/" not in node:
-            return found[0] if found and node.startswith("@") else plain
+            return plain
         more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
         return f"{', '.join(found[:MOST_NAMED])}{more} ({plain})"
 
-    return {row.id: (name(row.from_id), name(row.to_id)) for row in results.conductors}
+    return {node: name(node) for node in nodes}

@@ -64,7 +64,7 @@ class FaultView {
     this.partSelect.value = list.length ? id : "";
     this.faultSelect.textContent = ""; this.faultSelect.disabled = !list.length;
     const mine = rowOf(id)?.sustained_fault;
-    for (const f of list) element(this.faultSelect, "option", "", clip(`${f.id === mine ? "worst for it: " : ""}${clip(f.at, 40)} to ${clip(f.to, 40)}, ${quantity(f.fault_current_a, "A")}${f.case ? ` (${f.case})` : ""}`, 140)).value = f.id;
+    for (const f of list) element(this.faultSelect, "option", "", clip(`${f.id === mine ? "worst for it: " : ""}${clip(placeName(f.at), 40)} to ${clip(placeName(f.to), 40)}, ${quantity(f.fault_current_a, "A")}${f.case ? ` (${f.case})` : ""}`, 140)).value = f.id;
     if (list.length) this.show(list[0]);
     else { this.show(null); if (id) this.words.textContent = `No fault at ${clip(id, 80)} is held continuously, or none could be worked out.`; }
   }
@@ -88,7 +88,7 @@ class FaultView {
     picture.paint();
     const facts = element(words, "dl");
     const fact = (name, text, className) => { if (!text) return; const div = element(facts, "div", className); element(div, "dt", "", name); element(div, "dd", "", text); };
-    fact("Fault", `${clip(f.at, 80)} to ${clip(f.to, 80)}${f.case ? `, load case ${clip(f.case, 60)}` : ""}`);
+    fact("Fault", `${clip(placeName(f.at), 80)} to ${clip(placeName(f.to), 80)}${f.case ? `, load case ${clip(f.case, 60)}` : ""}`);
     fact("What flows", `${quantity(f.fault_current_a, "A")} through ${quantity(f.fault_resistance_ohm, "Ω")}`);
     fact("What burns in it", quantity(f.fault_power_w, "W"));
     fact("What trips", f.held_by ? `Nothing. ${clip(f.held_by, 60)} stays just below tripping; it would open if more flowed.` : "Nothing, and no device stands in its path.");

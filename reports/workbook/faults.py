@@ -5,6 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import Results
+from loadloom.reports.ends import joints
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.places import Places
 from loadloom.reports.workbook.table import Column, Pen, joined, start_sheet, warn_of_edits, write_table
@@ -17,13 +18,13 @@ def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         "W7:0.50 is a place half way along W7."
     )
     start_sheet(sheet, pen, at.FAULTS, note)
-    rows = results.faults
+    rows, named = results.faults, joints(results)
     warn_of_edits(sheet, pen)
     columns = [
         Column("id", "Fault", [r.id for r in rows], bold=True),
         Column("kind", "Kind", [r.kind for r in rows], width=10),
-        Column("at", "From", [r.at for r in rows], width=10),
-        Column("to", "To", [r.to for r in rows], width=10),
+        Column("at", "From", [named.get(r.at, r.at) for r in rows], width=10),
+        Column("to", "To", [named.get(r.to, r.to) for r in rows], width=10),
         Column("case", "Load case", [r.case for r in rows], width=10),
         Column("current", "Fault current", [r.fault_current_a for r in rows], "number", "A", scaled=False),
         Column("resistance", "Fault resistance", [r.fault_resistance_ohm for r in rows], "number", "Ω"),
@@ -63,15 +64,15 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         "adiabatic test is out of its range. While off: joined outputs without which it is cleared last, or never."
     )
     start_sheet(sheet, pen, at.SHORTS, note)
-    rows = results.short_circuits
+    rows, named = results.short_circuits, joints(results)
     words = {True: "yes", False: "no", None: None}
     while_off = [", ".join(r.outputs_off) or None for r in rows]
     # Only joined outputs can be off while others feed the short.
     off = [Column("off", "While off", while_off, width=11, blank=True)] if any(while_off) else []
     columns = [
         Column("conductor", "Conductor", [places.part(r.conductor) for r in rows], bold=True),
-        Column("at", "From", [r.at for r in rows], width=11),
-        Column("to", "To", [r.to for r in rows], width=11),
+        Column("at", "From", [named.get(r.at, r.at) for r in rows], width=11),
+        Column("to", "To", [named.get(r.to, r.to) for r in rows], width=11),
         Column("case", "Load case", [r.case for r in rows], width=12),
         Column("least", "Least current", [r.least_a for r in rows], "number", "A", scaled=False),
         Column("greatest", "Greatest current", [r.greatest_a for r in rows], "number", "A", scaled=False),
@@ -150,9 +151,9 @@ def write_power_available_to_fault(sheet: Worksheet, pen: Pen, results: Results,
         at.POWER_AVAILABLE_TO_FAULT,
         "Power that a fault could draw at a place, against published classes: information, no verdict.",
     )
-    rows = results.fault_powers
+    rows, named = results.fault_powers, joints(results)
     columns = [
-        Column("at", "Place", [places.part(r.at) for r in rows], bold=True, width=18),
+        Column("at", "Place", [places.part(named.get(r.at, r.at)) for r in rows], bold=True, width=18),
         Column("case", "Load case", [r.case for r in rows], width=16),
         Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False, width=11),
         Column("held", "Held by", [places.part(r.held_by) for r in rows], width=14),
