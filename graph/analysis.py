@@ -106,6 +106,7 @@ def results_of(
         arrangements=arrangement_rows(facts),
         fault_powers=facts.faults.powers,
         findings=findings,
+        assigned=settings.assigned,
         assumptions=assumed,
         sources=sources_used(facts, findings),
         links=rows.links(harness),

@@ -57,6 +57,20 @@ class Acceptance:
 
 
 @dataclass(frozen=True, slots=True)
+class Assigned:
+    """Who closes an open point, by when, and how far it is: of one part, or of one ``rule`` on it.
+
+    It closes nothing: a point is closed by a change of the drawing or by an acceptance.
+    """
+
+    part: str
+    owner: str = ""
+    due: datetime.date | None = None
+    state: str = ""
+    rule: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One thing that is wrong, doubtful or assumed.
 

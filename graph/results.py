@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
-from loadloom.graph.findings import Finding, Severity, Verdict
+from loadloom.graph.findings import Assigned, Finding, Severity, Verdict
 from loadloom.graph.harness import Provenance
 from loadloom.graph.settings import Case
 
@@ -541,6 +541,8 @@ class Results:
     """What would turn under worse conditions; empty where it was not asked for."""
     starts: tuple[StartRow, ...] = ()
     """What loads draw when they are switched on or stand still."""
+    assigned: tuple[Assigned, ...] = ()
+    """Who closes which open point, as the settings say it or the last revision did."""
     about: About = About()
     """Whether all this holds for the drawing as it stands, or for a trial or a proposal."""
 

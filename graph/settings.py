@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import PurePath
 
 from loadloom.graph.elements import UNSTATED_MAKE, Band, Make
-from loadloom.graph.findings import Acceptance, Severity
+from loadloom.graph.findings import Acceptance, Assigned, Severity
 
 DEFAULT_AMBIENT_C = (20.0, 40.0)
 """Used where no ambient is stated; printed on page one as assumed (design, section 2)."""
@@ -191,6 +191,7 @@ class AnalysisSettings:
     cases: tuple[Case, ...] | None = None
     severity: Mapping[str, Severity] = field(default_factory=dict)
     accepted: tuple[Acceptance, ...] = ()
+    assigned: tuple[Assigned, ...] = ()
     load_voltage_tolerance: float | None = None
     touch_voltage_v: float = 60.0
     fuse_loading: float | None = None

@@ -370,6 +370,10 @@ def _report(parsed: argparse.Namespace) -> int:
         explain=parsed.explain,
         sensitivity=shown or parsed.sensitivity,
     )
+    if since is not None:
+        from loadloom.reports.open_points import carried_over
+
+        results = carried_over(results, since)
     explained = _explained(results, parsed.explain)
     wanted = any(output.suffix.lower() == ".xlsx" for output in reports)
     order = _order_list(parsed) if for_order or wanted else None

@@ -94,6 +94,11 @@ Key                          Meaning                                            
 ``[[accept]]``               an accepted finding: ``rule``, ``subject``, ``reason``, ``by``,       none
                              ``date``; ``until`` and ``value`` (text with its unit, of the kind that
                              findings of the rule give)
+``[[open_point]]``           who closes an open point: ``part``; ``owner``, ``due`` (a date),      none
+                             ``state`` (text, as ``"with the electrician"``), and ``rule`` where the
+                             entry is for one finding of the part only. It closes nothing: a point is
+                             closed by a change of the drawing or an ``[[accept]]``. Where an entry is
+                             missing, ``--since OLD.json`` takes over what the last revision said
 ===========================  ====================================================================  =================
 """
 
@@ -109,7 +114,7 @@ from pathlib import Path, PurePath
 from typing import Any
 
 from loadloom.graph.elements import Band, Make
-from loadloom.graph.findings import Acceptance, Severity
+from loadloom.graph.findings import Acceptance, Assigned, Severity
 from loadloom.graph.settings import (
     FACES,
     Ambient,
@@ -197,6 +202,7 @@ def read_settings(path: Path | None, text: str | None = None) -> tuple[AnalysisS
     given["design"] = _design(top)
     given["severity"] = _severities(top)
     given["accepted"] = tuple(_acceptance(table) for table in top.tables("accept"))
+    given["assigned"] = tuple(_assigned(table) for table in top.tables("open_point"))
     cases = tuple(_case(name, table) for name, table in top.named("case").items())
     given["cases"] = cases or None
     drawing_settings = _drawing_settings(top)
@@ -515,6 +521,20 @@ def _acceptance(table: Table) -> Acceptance:
     value, unit = table.take("value", lambda written: _accepted_value(needed["rule"], written)) or (None, None)
     table.finish()
     return Acceptance(**needed, until=until, value=value, unit=unit)
+
+
+def _assigned(table: Table) -> Assigned:
+    from loadloom.graph.registry import all_rules
+
+    part = table.take("part", as_name)
+    if part is None:
+        raise table.refuse("", "needs part: the id that stands in the column Part of the open points")
+    rule, owner = table.take("rule", one_of(all_rules())), table.take("owner", as_name)
+    due, state = table.take("due", _date), table.take("state", as_name)
+    if owner is None and due is None and state is None:
+        raise table.refuse("", "needs owner, due or state: else it says nothing")
+    table.finish()
+    return Assigned(part, owner or "", due, state or "", rule)
 
 
 _READERS: Mapping[str, Callable[[str], float]] = {

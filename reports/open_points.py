@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loadloom.graph.findings import Severity
 from loadloom.graph.results import CurrentRow, JunctionRow, Results
@@ -12,42 +12,71 @@ from loadloom.reports.titles import leaves_open
 
 @dataclass(frozen=True, slots=True)
 class OpenPoint:
-    """One point: its number, the part that it is about, what kind it is, and what is to be done about it."""
+    """One point: its number, the part that it is about, what kind it is, and what is to be done about it.
+
+    ``rule`` is that of its finding (None = it comes from a row). ``owner``, ``due`` (ISO 8601) and ``state`` are
+    what a person wrote; owner and due are empty where nobody did.
+    """
 
     number: int
     part: str
     kind: str
+    rule: str | None
     text: str
+    owner: str = ""
+    due: str = ""
+    state: str = "open"
 
 
 def open_points(results: Results) -> tuple[OpenPoint, ...]:
     """All points, errors first, gravest first; each part's cause once."""
     found = dict.fromkeys((*_errors(results), *_not_determined(results)))
-    return tuple(OpenPoint(number, *point) for number, point in enumerate(found, 1))
+    return tuple(_assigned(OpenPoint(number, *point), results) for number, point in enumerate(found, 1))
 
 
-def _errors(results: Results) -> Iterator[tuple[str, str, str]]:
+def _assigned(point: OpenPoint, results: Results) -> OpenPoint:
+    """The point with what a person wrote; an entry for its rule stands before one for its whole part."""
+    entries = [entry for entry in results.assigned if entry.part == point.part]
+    for rule in dict.fromkeys((point.rule, None)):
+        for entry in entries:
+            if entry.rule == rule:
+                due = entry.due.isoformat() if entry.due else ""
+                return replace(point, owner=entry.owner, due=due, state=entry.state or point.state)
+    return point
+
+
+def carried_over(results: Results, old: Results) -> Results:
+    """The results with what the last revision said of open points; what the settings say now stands before it."""
+    said = {(entry.part, entry.rule) for entry in results.assigned}
+    kept = tuple(entry for entry in old.assigned if (entry.part, entry.rule) not in said)
+    return replace(results, assigned=(*results.assigned, *kept))
+
+
+_Point = tuple[str, str, str | None, str]
+
+
+def _errors(results: Results) -> Iterator[_Point]:
     for finding in results.findings:
         if finding.severity is Severity.ERROR and finding.accepted is None:
-            yield finding.subject.id, "error", f"{finding.message} {finding.remedy}".strip()
+            yield finding.subject.id, "error", finding.rule, f"{finding.message} {finding.remedy}".strip()
 
 
-def _not_determined(results: Results) -> Iterator[tuple[str, str, str]]:
+def _not_determined(results: Results) -> Iterator[_Point]:
     kind = "not determined"
     for f in results.findings:
         if leaves_open(f.rule) and not (f.severity is Severity.ERROR and f.accepted is None):
-            yield f.subject.id, kind, f"{f.message} {f.remedy}".strip()
+            yield f.subject.id, kind, f.rule, f"{f.message} {f.remedy}".strip()
     for name, rows in (("conductor", results.conductors), ("contact", results.contacts)):
         for row in rows:
             if row.allowed_a is None:
                 why = row.rating.missing if row.rating and row.rating.missing else "no rating"
-                yield row.id, kind, f"{name.capitalize()} {row.id} is not rated: {why}."
+                yield row.id, kind, None, f"{name.capitalize()} {row.id} is not rated: {why}."
             elif row.protected is None:
                 why = row.protected_note or "no reason is stated"
-                yield row.id, kind, f"Whether {name} {row.id} is protected is not determined: {why}."
+                yield row.id, kind, None, f"Whether {name} {row.id} is protected is not determined: {why}."
     for device in results.devices:
         if device.setting_a is None and not device.settings_a:
-            yield device.id, kind, f"Device {device.id} has no known setting."
+            yield device.id, kind, None, f"Device {device.id} has no known setting."
 
 
 def copper(results: Results) -> tuple[CurrentRow | JunctionRow, ...]:

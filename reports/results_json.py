@@ -19,6 +19,7 @@ from loadloom.graph.harness import Provenance
 from loadloom.graph.results import Results
 from loadloom.graph.settings import Case
 from loadloom.reports.errors import UnreadableResultsError
+from loadloom.reports.open_points import open_points
 from loadloom.reports.regular_file import ReadError, read_regular
 from loadloom.reports.renamed_keys import with_names_of_2
 from loadloom.reports.safe_text import json_text
@@ -79,6 +80,7 @@ def document(results: Results) -> dict[str, Any]:
         "residual_a": plain(results.residual_a),
         **{name: rows for name, rows in lists.items() if name not in ("assumptions", "sources", "links")},
         "findings": [finding_object(f) for f in results.findings],
+        "open_points": plain(open_points(results)),
         "assumptions": lists["assumptions"],
         "sources": lists["sources"],
         "links": lists["links"],

@@ -21,6 +21,7 @@ from loadloom.graph.findings import Acceptance, Finding, Severity, Subject, Verd
 from loadloom.graph.harness import Provenance
 from loadloom.graph.results import Results
 from loadloom.graph.settings import Case
+from loadloom.reports.open_points import OpenPoint
 from loadloom.reports.renamed_keys import KEYS
 from loadloom.reports.results_json import FORMAT, FORMAT_VERSION
 
@@ -102,6 +103,7 @@ def schema() -> dict[str, Any]:
         },
         **lists,
         "findings": {"type": "array", "items": {"$ref": "#/$defs/Finding"}},
+        "open_points": kind_schema(tuple[OpenPoint, ...], definitions),
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

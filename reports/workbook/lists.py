@@ -85,7 +85,8 @@ def write_open_points(sheet: Worksheet, pen: Pen, results: Results, places: Plac
         pen,
         at.OPEN_POINTS,
         "Every error that is open, gravest first, then all that is not determined; a blank is not a pass. Give "
-        "each an owner and a date, and close it by a change of the drawing or an acceptance in the settings.",
+        "each an owner and a date, here or to last in the settings ([[open_point]]), and close it by a change of "
+        "the drawing or by an acceptance.",
     )
     points = open_points(results)
     columns = [
@@ -93,9 +94,9 @@ def write_open_points(sheet: Worksheet, pen: Pen, results: Results, places: Plac
         Column("part", "Part", [places.part(point.part) for point in points], bold=True, width=14),
         Column("kind", "Kind", [point.kind for point in points], width=14),
         Column("text", "Open point", [point.text for point in points], width=60),
-        Column("owner", "Owner", ["" for _ in points], width=16, blank=True),
-        Column("due", "Due", ["" for _ in points], width=11, blank=True),
-        Column("state", "State", ["open" for _ in points], width=10),
+        Column("owner", "Owner", [point.owner for point in points], width=16, blank=True),
+        Column("due", "Due", [point.due for point in points], width=11, blank=True),
+        Column("state", "State", [point.state for point in points], width=10),
         Column("closed", "Closed by, date", ["" for _ in points], width=16, blank=True),
     ]
     write_table(sheet, pen, columns)

@@ -158,7 +158,7 @@ def _open_points(page: _Page, results: Results, places: Places) -> None:
     points = open_points(results)
     page.heading(f"Open points: {len(points)}", ("", "What", "", "Owner", "Due", "State"), link=OPEN_POINTS)
     for point in points[:POINTS_SHOWN]:
-        page.wide(places.part(point.part), f"{point.number}. {point.text}", ("", "", "open"))
+        page.wide(places.part(point.part), f"{point.number}. {point.text}", (point.owner, point.due, point.state))
     if len(points) > POINTS_SHOWN:
         page.across(f"… and {len(points) - POINTS_SHOWN} more on the sheet {OPEN_POINTS}.")
     if not points:
