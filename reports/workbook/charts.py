@@ -13,6 +13,7 @@ from openpyxl.drawing.fill import PatternFillProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.utils import column_index_from_string
 from openpyxl.worksheet.pagebreak import Break
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import CurrentRow, Results
@@ -31,7 +32,7 @@ from loadloom.reports.workbook.table import (
 PARTS_SHOWN = 25
 _ROW_CM = 0.53
 """Height of a row of one line."""
-_WIDE_CM = 18.4
+_WIDE_CM = 18
 """Width of a chart: A4 portrait between the margins."""
 _FIRST_COLUMN = "I"
 """Where the charts begin, behind the table of numbers."""
@@ -106,7 +107,7 @@ def set_up_page(sheet: Worksheet) -> None:
     """A4 portrait in full size: the numbers on the first page, each chart on one of its own."""
     sheet.page_setup.orientation = "portrait"
     sheet.page_setup.scale = 100
-    sheet.sheet_properties.pageSetUpPr.fitToPage = False
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
     sheet.col_breaks.append(Break(id=column_index_from_string(_FIRST_COLUMN) - 1))
 
 

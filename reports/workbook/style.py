@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -37,9 +38,10 @@ def new_workbook() -> Workbook:
     first = workbook.active
     assert first is not None
     workbook.remove(first)
-    workbook._fonts = IndexedList([Font(name=FONT, size=10, family=2)])
-    normal = workbook._named_styles["Normal"]
-    normal.font = workbook._fonts[0]
+    styles: Any = workbook  # openpyxl has no public way to its first font
+    styles._fonts = IndexedList([Font(name=FONT, size=10, family=2)])
+    normal = styles._named_styles["Normal"]
+    normal.font = styles._fonts[0]
     normal.bind(workbook)
     return workbook
 
