@@ -4,7 +4,9 @@ Where the minus sides of input and output are joined, a part inside a converter 
 OUT+ (common practice, no published source). The output's own limit is gone with it; the device before the input is
 left, and the loads behind get the voltage of the supply, which may be more than they bear. So they count as failing
 in turn: every fault behind the converter is searched with input and output joined. The same search answers
-for a converter whose dead input is fed backwards by others at its output, through the same failed part.
+for a converter whose dead input is fed backwards by others at its output, through the same failed part. One that
+inverts has IN- and OUT+ in common, and IN+ goes through to OUT-: its loads get the supply's voltage the wrong way
+round.
 
 A converter behind one that fails gets the higher voltage as well. Where that is more than its ``Input maximum``, or
 none is stated, it fails together with the first.
@@ -41,24 +43,45 @@ class Through:
         return f"{some_of(list(self.failed), 5)} failed from input to output"
 
 
-def open_side(harness: Harness, converter: Converter) -> tuple[str, str] | None:
-    """The terminals of input and output that a converter joins when it fails; None for an isolated one.
+@dataclass(frozen=True, slots=True)
+class Side:
+    """What a converter joins when it fails: a terminal of its input and one of its output.
 
-    Where copper, or the chassis, joins the minus terminals of both sides that is plus to plus. Where it joins the
-    plus terminals alone, as in a converter that switches the minus side, it is minus to minus.
+    ``turned``: the loads behind then get the input's voltage the wrong way round.
+    """
+
+    of_input: str
+    of_output: str
+    turned: bool = False
+
+
+def open_side(harness: Harness, converter: Converter) -> Side | None:
+    """The terminals that a converter joins when it fails; None for an isolated one.
+
+    Copper, or the chassis, joins one terminal of its input to one of its output; the other two come together.
     """
     outputs = {output.id: output for output in harness.outputs}
     loads = {load.id: load for load in harness.loads}
     output, load = outputs[converter.output_id], loads[converter.load_id]
+    joined = _copper(harness)
+    for common, to, side in (
+        (load.node_minus, output.node_minus, Side(load.node_plus, output.node_plus)),
+        (load.node_plus, output.node_plus, Side(load.node_minus, output.node_minus)),
+        (load.node_minus, output.node_plus, Side(load.node_plus, output.node_minus, turned=True)),
+        (load.node_plus, output.node_minus, Side(load.node_minus, output.node_plus, turned=True)),
+    ):
+        if common in _joined_to(joined, to):
+            return side
+    return None
+
+
+def _copper(harness: Harness) -> nx.Graph:
+    """All joints, joined where copper or the chassis joins them."""
     joined: nx.Graph = nx.Graph()
-    joined.add_nodes_from((output.node_minus, load.node_minus, output.node_plus, load.node_plus))
+    joined.add_nodes_from(harness.graph)
     joined.add_edges_from((part.node_a, part.node_b) for part in harness.two_ended)
     joined.add_edges_from((bond.node, "«chassis»") for bond in harness.chassis)
-    if load.node_minus in _joined_to(joined, output.node_minus):
-        return load.node_plus, output.node_plus
-    if load.node_plus in _joined_to(joined, output.node_plus):
-        return load.node_minus, output.node_minus
-    return None
+    return joined
 
 
 def _joined_to(copper: nx.Graph, node: str) -> set[str]:
@@ -86,15 +109,13 @@ def failed_through(harness: Harness, input_high_v: Mapping[str, float | None]) -
 
 def _destroyed(harness: Harness, converter: Converter, failed: Sequence[Converter], volts: float | None) -> bool:
     """Whether a converter is fed by one that has failed, and bears less than the voltage that this passes on."""
-    if volts is not None and converter.input_maximum_v is not None and volts <= converter.input_maximum_v:
-        return False
     outputs = {output.id: output for output in harness.outputs}
     load = next(load for load in harness.loads if load.id == converter.load_id)
-    copper: nx.Graph = nx.Graph()
-    copper.add_nodes_from(harness.graph)
-    copper.add_edges_from((part.node_a, part.node_b) for part in harness.two_ended)
-    fed = _joined_to(copper, load.node_plus)
-    return any(outputs[c.output_id].node_plus in fed for c in failed)
+    copper = _copper(harness)
+    plus, minus = _joined_to(copper, load.node_plus), _joined_to(copper, load.node_minus)
+    before = [c for c in failed if (o := outputs[c.output_id]).node_plus in plus and o.node_minus in minus]
+    bears = volts is not None and converter.input_maximum_v is not None and volts <= converter.input_maximum_v
+    return any(not bears or ((side := open_side(harness, c)) is not None and side.turned) for c in before)
 
 
 def _joined(harness: Harness, failed: Sequence[Converter]) -> Harness:
@@ -105,11 +126,11 @@ def _joined(harness: Harness, failed: Sequence[Converter]) -> Harness:
         Switch(
             id=c.id + THROUGH,
             subject=c.subject,
-            node_a=ends[0],
-            node_b=ends[1],
+            node_a=side.of_input,
+            node_b=side.of_output,
             resistance_ohm=Band.exact(0.0),
         )
-        for c, ends in sides
+        for c, side in sides
     )
     return replace(
         harness,

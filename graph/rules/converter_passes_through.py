@@ -3,12 +3,13 @@
 Formula: the highest voltage at the input against the ``Maximum voltage`` of every load behind it; and the greatest
 current that a fault behind it then holds, with the converter's own limit gone and the devices before its input
 just below tripping. What the conductors carry in that state is part of their sustained fault current, so that a
-conductor that only the converter's own limit protects is ``path-unprotected``.
+conductor that only the converter's own limit protects is ``path-unprotected``. Behind one that inverts the loads
+get the supply's voltage the wrong way round, which none bears.
 
 Source: common practice, no published source: a semiconductor fails short, and between input and output of a
 converter with one common minus there is no other barrier.
 
-Passes: a converter whose IN- and OUT- are not joined anywhere; loads that bear the input voltage.
+Passes: a converter whose input and output are not joined anywhere; loads that bear the input voltage.
 
 Fails: 12 V made from 24 V with a common minus, and a load with ``Maximum voltage`` = ``15 V`` behind it.
 """
@@ -16,6 +17,7 @@ Fails: 12 V made from 24 V with a common minus, and a load with ``Maximum voltag
 from collections.abc import Iterator
 
 from loadloom.graph.cases.voltages import greatest_voltage, wanted_maximum_v
+from loadloom.graph.converters.passed_through import open_side
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -38,11 +40,14 @@ def check(facts: Facts) -> Iterator[Finding]:
             if load.fitted and converter.output_id in facts.topology.fed_by(load.node_plus, load.node_minus)
         ]
         bears = {load.id: wanted_maximum_v(facts, load) for load in behind}
-        too_much = [name for name, volts in bears.items() if volts is None or volts < highest.volts]
+        side = open_side(facts.harness, converter)
+        turned = side is not None and side.turned
+        too_much = [name for name, volts in bears.items() if turned or volts is None or volts < highest.volts]
         if not too_much:
             continue
         known = [(volts, name) for name, volts in bears.items() if volts is not None and name in too_much]
         weakest = f"; {min(known)[1]} bears {figures(min(known)[0])} V" if known else ""
+        weakest = ", the wrong way round" if turned else weakest
         held = ""
         if passed.sustained_fault_a is not None and passed.fault is not None:
             by = f"{passed.held_by} stays just below tripping" if passed.held_by else "nothing but copper holds it"
@@ -55,6 +60,6 @@ def check(facts: Facts) -> Iterator[Finding]:
             "bear the supply's voltage.",
             case=highest.case,
             value=highest.volts,
-            limit=min(known)[0] if known else None,
+            limit=min(known)[0] if known and not turned else None,
             unit="V",
         )

@@ -203,3 +203,30 @@ def test_no_fault_beside_converters_contactors_and_batteries_sustains_more(seed:
         assert judge[row.id] <= row.sustained_fault_a * (1.0 + 1e-4) + 1e-3, row.id
         close = max(close, judge[row.id] / row.sustained_fault_a)
     assert close > 0.8  # the judge gets near somewhere, so that it can fail
+
+
+def inverting(behind: str = "28 A", fuse: str = "10 A", at: str = "13.6 A") -> Results:
+    """12 V below the common joint: OUT+ on IN-, OUT- through W3 to the minus of the load."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=SUPPLY)
+    draw("F1", "fuse", "p f", fields={"Rating": fuse, **FUSE})
+    wire = {"Length": "1 m", "Insulation": "PVC 70 °C"}
+    draw("W1", "wire", "f a", "6 mm²", fields={**wire, "Rating": "40 A"})
+    draw("W2", "wire", "b m", "6 mm²", fields={**wire, "Rating": "60 A"})
+    draw("PS2", "converter", "a b b c", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", fields=CONVERTER)
+    draw("W3", "wire", "c d", "2.5 mm²", fields={**wire, "Rating": at})
+    draw("W4", "wire", "b e", "2.5 mm²", fields={**wire, "Rating": behind})
+    draw("L1", "load", "e d", fields={"Load": "60 W", "Minimum voltage": "10 V", "Maximum voltage": "30 V"})
+    return draw.results(AT_20_C)
+
+
+def test_a_converter_that_inverts_puts_its_input_on_its_minus_when_it_fails() -> None:
+    """F1's 1.35 × 10 A then flow through W3 towards the load: more than the converter's own 12.6 A."""
+    kept = inverting()
+    assert rows(kept)["W3"].sustained_fault_a == pytest.approx(13.5)
+    assert rows(kept)["W3"].current_a == pytest.approx(rows(results())["W3"].current_a or 0.0, rel=1e-6)
+    assert rows(kept)["W1"].current_a == pytest.approx(rows(results())["W1"].current_a or 0.0, rel=1e-6)
+    assert "the wrong way round" in found(kept, "converter-passes-through")["PS2"].message
+    over = inverting(fuse="20 A")
+    assert rows(over)["W3"].sustained_fault_a == pytest.approx(27.0)
+    assert rows(over)["W3"].protected is False and over.verdict is Verdict.FAIL
