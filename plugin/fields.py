@@ -9,6 +9,7 @@ none. Fields of the placed symbol stand before those of its library symbol.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -55,6 +56,11 @@ class Words:
         return self._spelling.setdefault(word.casefold(), word)
 
 
+_NAMED = frozenset({Role.LOAD, Role.OUTPUT, Role.BATTERY, Role.SOLAR, Role.CONVERTER})
+_TYPE = re.compile(r"[^\W\d]{2}")
+_QUANTITY = re.compile(r"\d\s*[mk]?(V|A|W|Ω|Ohm)(?![^\W\d])|(?<!\S)[\d.,]+(?!\S)")
+
+
 class SymbolFields:
     """All fields of one symbol in a role."""
 
@@ -96,13 +102,15 @@ class SymbolFields:
     def main_text(self, name: str) -> WrittenField | None:
         """The symbol's ``Value``, where ``name`` is the role's main field and the value can be meant for it.
 
-        A value without any digit (``Fuse``, or the library symbol's own name) is a label, not a value.
+        A value without any digit (``Fuse``, or the library symbol's own name) is a label, not a value; so is a type
+        such as ``DRV8871`` of a source or load.
         """
         main = FIELDS[self.role].main
         value = self.symbol.value.strip()
         if main is None or main.casefold() != name.casefold():
             return None
         label = value == self.symbol.library_id.rpartition(":")[2] or not any(c.isdigit() for c in value)
+        label = label or (self.role in _NAMED and _TYPE.match(value) is not None and not _QUANTITY.search(value))
         return None if label and value.casefold() != "none" else WrittenField("Value", value)
 
     def written_fields(self) -> Iterable[tuple[FieldKey, WrittenField]]:

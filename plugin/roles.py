@@ -179,6 +179,10 @@ FIELDS: Mapping[Role, RoleFields] = {
 """What every role reads, beside ``Role`` itself."""
 
 
+SOURCES = frozenset({Role.OUTPUT, Role.BATTERY, Role.SOLAR})
+"""Roles that feed a harness by themselves; a converter's output only hands on what its input draws."""
+
+
 def role_of_word(text: str) -> Role | None:
     """The role that a text names, without regard to case; None where there is no such role."""
     word = " ".join(text.split()).casefold()

@@ -109,6 +109,7 @@ import datetime
 import difflib
 import enum
 import fnmatch
+import re
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePath
 from typing import Any
@@ -641,9 +642,9 @@ def _part(table: Table) -> RoleRule:
         raise table.refuse("pins", f"a {role} has no ends that pins could be given to")
     fields = {}
     for key in table.rest:
-        name = key.replace("_", " ")
+        name = _field_of_key(key)
         if field_head(name) not in _FIELD_NAMES:
-            known = [*("role", "pins", "confirmed"), *(n.replace(" ", "_") for n in sorted(_FIELD_NAMES))]
+            known = [*("role", "pins", "confirmed"), *_FIELD_OF_KEY]
             near = difflib.get_close_matches(key.casefold(), known, 1, 0.0)
             raise table.refuse(key, "is no field of the drawing", f"the nearest known one is {near[0]}")
         text = table.take(key, as_text)
@@ -654,6 +655,16 @@ def _part(table: Table) -> RoleRule:
 
 _NO_ENDS = frozenset({Role.CONNECTOR, Role.SPLICE, Role.CHASSIS, Role.IGNORE})
 _FIELD_NAMES = frozenset({"value", *(name.casefold() for spec in FIELDS.values() for name in spec.names)})
+
+
+_FIELD_OF_KEY = {re.sub(r"[ -]", "_", name): name for name in sorted(_FIELD_NAMES)}
+
+
+def _field_of_key(key: str) -> str:
+    """The field that a key means: ``open_circuit_voltage`` is ``open-circuit voltage``."""
+    head = re.split(r"[.@]", key, maxsplit=1)[0]
+    plain = re.sub(r"[ -]", "_", head.casefold())
+    return _FIELD_OF_KEY.get(plain, head.replace("_", " ")) + key[len(head) :].replace("_", " ")
 
 
 def field_head(name: str) -> str:

@@ -15,12 +15,19 @@ _ROLES = "Say what {} are, by a role in the settings: `loadloom setup` proposes 
 _STEPS: tuple[tuple[str, str], ...] = (
     ("symbol-left-out", ""),
     ("nothing placed", _ROLES),
-    ("no source", "Say what feeds the harness: give its battery, supply or inlet the role output."),
+    (
+        "no source",
+        "Say what feeds the harness: give its supply or inlet the role output, its battery the role battery.",
+    ),
     ("pin-clash", "Say which pins are meant (pins = {{ ... }} in the settings) of {}."),
     ("field-unreadable", "Correct what can't be read of {}."),
-    ("voltage-missing", "State the voltage of {} (field Voltage, such as 12 V)."),
+    (
+        "voltage-missing",
+        "State the voltage of {} (field Voltage, such as 12 V; Open-circuit voltage of a solar string).",
+    ),
     ("limit", "State what {} can give continuously (field Limit, such as 20 A)."),
     ("resistance-missing", "State the internal resistance of {} (field Resistance, such as 10 mΩ)."),
+    ("tolerance-missing", "State the voltage of {} from empty to full (field Voltage, such as 21…29.2 V)."),
     ("no load", "Say what the harness feeds: give its consumers the role load."),
     ("load-missing", "Say what {} take (field Load, such as 5 A or 60 W)."),
     ("role-missing", _ROLES),

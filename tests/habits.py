@@ -19,7 +19,7 @@ PINS: dict[str, str] = {
     "Device:Fuse": "1 2",
     "Device:Polyfuse": "1 2",
     "Device:CircuitBreaker_1P": "1 2",
-    "Device:Lamp": "1 2",
+    "Device:Lamp": "1:- 2:+",
     "Device:Heater": "1 2",
     "Device:R": "1 2",
     "Device:R_Shunt": "1 2 3 4",
@@ -149,7 +149,7 @@ def part(text: str, role: str, plus: str = "") -> Drawn:
 VAN = Habit(
     "van",
     (
-        part("BT1 Device:Battery [12V 100Ah] BAT+ GND", "output", "1"),
+        part("BT1 Device:Battery [12V 100Ah] BAT+ GND", "battery", "1"),
         part("F1 Device:Fuse [30A] BAT+ BUS", "fuse"),
         part("F2 Device:Fuse [10A] BUS ~lamps", "fuse"),
         part("F3 Device:Fuse [15A ATO] BUS ~pump", "fuse"),
@@ -177,7 +177,7 @@ JACK = Habit(
 TERMINALS = Habit(
     "screw terminals, source by its name",
     (
-        part("J1 Connector:Screw_Terminal_01x02 [BATT IN] ~in+ ~in-", "output", "1"),
+        part("J1 Connector:Screw_Terminal_01x02 [BATT IN] ~in+ ~in-", "battery", "1"),
         part("F1 Device:Fuse [20A] ~in+ ~a", "fuse"),
         part("F2 Device:Fuse [5A] ~a ~b", "fuse"),
         part("J2 Connector:Screw_Terminal_01x02 [Lamp] ~b ~in-", "load", "1"),
@@ -189,10 +189,10 @@ TERMINALS = Habit(
 CART = Habit(
     "contactor with coil, converters as blocks, batteries in series",
     (
-        part("BT1 Device:Battery [12V] ~mid 0V", "output", "1"),
-        part("BT2 Device:Battery [12V] ~b+ ~mid", "output", "1"),
+        part("BT1 Device:Battery [12V] ~mid 0V", "battery", "1"),
+        part("BT2 Device:Battery [12V] ~b+ ~mid", "battery", "1"),
         part("F1 Device:Fuse [60A] ~b+ ~f", "fuse"),
-        part("K1 Own:Contactor [Main] COIL 0V ~f MAIN", "switch"),
+        part("K1 Own:Contactor [Main] COIL 0V ~f MAIN", "contactor"),
         part("SW1 Switch:SW_SPST [Key] ~f COIL", "switch"),
         part("PS1 Own:StepDown [24V to 12V 10A] MAIN 0V +12V 0V", "converter"),
         part("U1 Converter_DCDC:TSR_1-2450 [TSR_1-2450] MAIN 0V +5V", "converter"),
@@ -207,8 +207,8 @@ MOSFET = Habit(
     (
         part("J1 Connector:Screw_Terminal_01x02 [12V IN] +12V GND", "output", "1"),
         part("F1 Device:Fuse [10A] +12V VF", "fuse"),
-        part("Q1 Transistor_FET:IRLZ44N [IRLZ44N] ~g1 OUT1- GND", "switch"),
-        part("Q2 Transistor_FET:IRLZ44N [IRLZ44N] ~g2 OUT2- GND", "switch"),
+        part("Q1 Transistor_FET:IRLZ44N [IRLZ44N] ~g1 OUT1- GND", "contactor"),
+        part("Q2 Transistor_FET:IRLZ44N [IRLZ44N] ~g2 OUT2- GND", "contactor"),
         part("R1 Device:R [220R] GATE1 ~g1", "load"),
         part("R2 Device:R [220R] GATE2 ~g2", "load"),
         part("D1 Device:D_Schottky [SS54] VF OUT1-", "diode"),
@@ -236,16 +236,16 @@ RACK = Habit(
 SOLAR = Habit(
     "solar panel and charge controller, version 6",
     (
-        part("SC1 Device:Solar_Cells [100W panel] ~pv+ GND", "output", "1"),
+        part("SC1 Device:Solar_Cells [100W panel] ~pv+ GND", "solar", "1"),
         part("U1 Own:ChargeController [MPPT] ~pv+ GND BAT+ GND", "load", "1"),
-        part("BT1 Own:LiFePO4_Battery [12.8 V] BAT+ GND", "output", "1"),
+        part("BT1 Own:LiFePO4_Battery [12.8 V] BAT+ GND", "battery", "1"),
         part("F1 Own:FuseBlade [25A] BAT+ ~bus", "fuse"),
         part("F2 Own:FuseBlade [5A] ~bus ~l", "fuse"),
         part("R1 Device:Heater [40W] GND ~l", "load", "2"),
         part("P1 Own:Pump_12V [Pump_12V] ~bus GND", "load", "1"),
         part("BZ1 Device:Buzzer [Buzzer] ~l GND", "load", "1"),
     ),
-    "Correct what can't be read of SC1",
+    "State the voltage of SC1",
     "6",
 )
 ODDS = Habit(
@@ -256,7 +256,7 @@ ODDS = Habit(
         part("R1 Device:R_Shunt [1m] ~a - - ~b", "switch"),
         part("NT1 Device:NetTie_2 [NetTie_2] ~b ~c", "splice"),
         part("JP1 Jumper:SolderJumper_2_Bridged [Bridge] ~c ~d", "switch"),
-        part("K1 Relay:Relay_SPDT [Relay] COIL GND ~d - ~e", "switch"),
+        part("K1 Relay:Relay_SPDT [Relay] COIL GND ~d - ~e", "contactor"),
         part("SW1 Switch:SW_SPDT [Mode] ~f ~e -", "switch"),
         part("H1 Mechanical:MountingHole_Pad [Hole] GND", "chassis"),
         part("TP1 Connector:TestPoint [TestPoint] ~f", "ignore"),
@@ -270,12 +270,12 @@ ODDS = Habit(
 UNNUMBERED = Habit(
     "an unnumbered part",
     (
-        part("BT1 Device:Battery [24V] ~+ GND", "output", "1"),
+        part("BT1 Device:Battery [24V] ~+ GND", "battery", "1"),
         part("F? Device:Fuse [10A] ~+ ~a", "left out"),
         part("F1 Device:Fuse [10A] ~+ ~b", "fuse"),
         part("LA1 Device:Lamp [2 A] ~a GND", "load", "1"),
         part("LA2 Device:Lamp [2 A] ~b GND", "load", "1"),
-        part("K1 Relay:Relay_SPST-NO [Relay] ~b GND ~b LIGHT", "switch"),
+        part("K1 Relay:Relay_SPST-NO [Relay] ~b GND ~b LIGHT", "contactor"),
         part("LA3 Device:Lamp [3 A] GND LIGHT", "load", "2"),
     ),
     "1 symbol has no number yet",

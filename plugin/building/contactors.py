@@ -109,11 +109,15 @@ def _coil(part: Part, view: View, context: Context, joints: Joints) -> list[Load
     ends = coil_ends(part, context, joints)
     if ends is None or demand is None:
         if "demand" not in view.placeholders and (ends is not None or demand is not None):
-            missing = "what its coil takes" if ends is not None else "pins A1 and A2 that are joined to anything"
+            missing = (
+                "does not state what its coil takes"
+                if ends is not None
+                else "has no pins A1 and A2 that are joined to anything"
+            )
             view.notes.find(
                 rating_missing.RULE.finding(
                     view.subject(id),
-                    f"{id} (contactor) states no {missing}, so its coil can't be judged.",
+                    f"{id} (contactor) {missing}, so its coil can't be judged.",
                     "State the field Coil, such as 5 W, and join A1 and A2.",
                 )
             )

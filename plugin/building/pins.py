@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import re
 from collections.abc import Iterable, Mapping
@@ -9,9 +10,11 @@ from dataclasses import dataclass
 
 from loadloom.graph.naming import all_of, natural_key
 from loadloom.graph.rules import output_shorted, pin_clash
+from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part, listed
 from loadloom.plugin.building.joints import Joints
-from loadloom.plugin.drawing import PinRef
+from loadloom.plugin.drawing import PinRef, Symbol
+from loadloom.plugin.fields import folded
 from loadloom.plugin.notes import Notes
 from loadloom.plugin.roles import Role
 
@@ -93,34 +96,56 @@ def coil_ends(part: Part, context: Context, joints: Joints) -> tuple[str, str] |
 
 
 def poles(part: Part, paths: tuple[tuple[str, str], ...] | None, context: Context, joints: Joints) -> list[Pole]:
-    """The poles of a contactor by the pins of its ``Path``; without one, its two pins beside the coil's.
+    """The poles of a contactor by the pins of its ``Path``; without one, its two ends by the settings, else its two
+    pins beside the coil's. Several pins of one name are one end where they are joined.
 
     None, and a finding, where the pins do not tell them.
     """
-    numbers = [pin.number for pin in part.symbol.pins if not {pin.number, pin.name} & set(COIL)]
-    if part.ends:
-        unknown = unknown_ends(part)
-        if unknown:
-            _clash(part, context, unknown)
-            return []
-        numbers = sorted({n for end in ("1", "2") for n in _numbers(part, part.ends.get(end, ()))}, key=natural_key)
-    if paths is None and len(numbers) != 2:
-        _clash(part, context, f"has {len(numbers)} pins beside its coil and states no Path, such as 1-2; 3-4")
+    unknown = unknown_ends(part) if part.ends else None
+    if unknown:
+        _clash(part, context, unknown)
         return []
-    found: list[Pole] = []
-    used: set[PinRef] = set()
-    for ends in paths or ((numbers[0], numbers[1]),):
-        pins = [_numbers(part, [end]) for end in ends]
-        missing = next((end for end, at in zip(ends, pins, strict=True) if len(at) != 1), None)
-        if missing is not None:
-            _clash(part, context, f"has no pin {missing}, which its Path names")
+    coil = {PinRef(part.reference, number) for number in _coil_numbers(part)}
+    ends: list[tuple[set[PinRef], set[PinRef]]] = []
+    if paths is not None:
+        for path in paths:
+            one, two = ({PinRef(part.reference, n) for n in _numbers(part, [end])} for end in path)
+            missing = next((end for end, pins in zip(path, (one, two), strict=True) if not pins), None)
+            if missing is not None:
+                _clash(part, context, f"has no pin {missing}, which its Path names")
+                return []
+            ends.append((one, two))
+    elif part.ends.get("1") and part.ends.get("2"):
+        ends = [(_stated_pins(part, ("1",)) or set(), _stated_pins(part, ("2",)) or set())]
+    else:
+        beside = [pin for pin in part.pins if pin not in coil]
+        if len(beside) != 2:
+            _clash(
+                part,
+                context,
+                f"has {len(beside)} pins beside its coil and states no Path, such as 1-2; 3-4",
+                "Give the pins of its contacts in the field Path; where its coil is not A1 and A2, say so in the "
+                'settings: pins = { A1 = "2", A2 = "5", 1 = "1", 2 = "3" }.',
+            )
             return []
-        refs = [PinRef(part.reference, at.pop()) for at in pins]
-        found.append(Pole(joints.of(refs[0]), joints.of(refs[1])))
-        used.update(refs)
-    coil = {PinRef(part.reference, p.number) for p in part.symbol.pins if {p.number, p.name} & set(COIL)}
-    _report_spare(part, context, used | coil)
+        ends = [({beside[0]}, {beside[1]})]
+    found: list[Pole] = []
+    for sides in ends:
+        at = [sorted({joints.of(pin) for pin in side}, key=natural_key) for side in sides]
+        for side, joined in zip(sides, at, strict=True):
+            if len(joined) > 1:
+                numbers = listed(sorted((pin.number for pin in side), key=natural_key))
+                _clash(part, context, f"has the pins {numbers} as one end, but they are on {listed(joined)}")
+                return []
+        found.append(Pole(at[0][0], at[1][0]))
+    _report_spare(part, context, coil.union(*(side for sides in ends for side in sides)))
     return found
+
+
+def _coil_numbers(part: Part) -> set[str]:
+    """Numbers of the pins of a contactor's coil: those that the settings name, else those called A1 and A2."""
+    stated = {n for name in COIL for n in _numbers(part, part.ends.get(name, ()))}
+    return stated or {pin.number for pin in part.symbol.pins if {pin.number, pin.name} & set(COIL)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +195,8 @@ def unused_pins(part: Part, notes: Notes) -> Iterable[PinRef]:
     if not part.ends or unknown_ends(part):
         return ()
     taken = set().union(*(_numbers(part, texts) for texts in part.ends.values()))
+    if part.role is Role.CONTACTOR:
+        taken |= _numbers(part, path_ends(part.symbol))
     if part.role is Role.OUTPUT:
         taken |= {pin.number for pin in part.symbol.pins if pin.name in SENSE or pin.number in SENSE}
     unused = [pin.number for pin in part.symbol.pins if pin.number not in taken]
@@ -179,6 +206,15 @@ def unused_pins(part: Part, notes: Notes) -> Iterable[PinRef]:
             f"settings say; {all_of(unused)} are taken as joined to nothing."
         )
     return [PinRef(part.reference, number) for number in unused]
+
+
+def path_ends(symbol: Symbol) -> tuple[str, ...]:
+    """The pins that the field ``Path`` of a contactor names, as far as it can be read."""
+    for name, text in (*symbol.fields.items(), *symbol.library_fields.items()):
+        if folded(name) == "path":
+            with contextlib.suppress(values.UnreadableValue):
+                return tuple(end for path in values.pin_paths(text) for end in path)
+    return ()
 
 
 def unknown_ends(part: Part) -> str | None:
@@ -255,11 +291,7 @@ def _report_spare(part: Part, context: Context, used: Iterable[PinRef]) -> None:
         )
 
 
-def _clash(part: Part, context: Context, what: str) -> None:
-    context.notes.find(
-        pin_clash.RULE.finding(
-            part.subject(),
-            f"{part.reference} ({part.role}) {what}.",
-            "Name or number the pins as the role wants them.",
-        )
-    )
+def _clash(
+    part: Part, context: Context, what: str, remedy: str = "Name or number the pins as the role wants them."
+) -> None:
+    context.notes.find(pin_clash.RULE.finding(part.subject(), f"{part.reference} ({part.role}) {what}.", remedy))

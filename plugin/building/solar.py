@@ -39,7 +39,7 @@ def solar(context: Context, joints: Joints) -> Iterator[Output]:
 def _values(view: View) -> dict[str, Any]:
     series = view.get("series", "Series", values.count) or 1
     parallel = view.get("parallel", "Parallel", values.count) or 1
-    open_v = view.get("voltage_v", "Open-circuit voltage", values.voltage_v)
+    open_v = view.get("voltage_v", "Open-circuit voltage", values.voltage_v, optional_value=True)
     short_a = view.get("short_a", "Short-circuit current", values.current_a)
     working_v = view.get("working_v", "Working voltage", values.voltage_v)
     working_a = view.get("limit_a", "Working current", values.current_a)

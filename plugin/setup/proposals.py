@@ -12,27 +12,33 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-import networkx as nx
+from networkx.utils import UnionFind
 
 from loadloom.graph.naming import natural_key, some_of
 from loadloom.plugin import values
 from loadloom.plugin.building.find_roles import find_roles, role_by_any
+from loadloom.plugin.building.pins import COIL, path_ends
 from loadloom.plugin.drawing import Drawing, Net, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
+from loadloom.plugin.fields import folded
 from loadloom.plugin.notes import Notes
-from loadloom.plugin.roles import FIELDS, Role, letters_of
+from loadloom.plugin.roles import FIELDS, SOURCES, Role, letters_of
 from loadloom.plugin.setup.words import (
+    BATTERY_WORDS,
     GROUND,
     INPUT_WORDS,
     LOAD_WORDS,
     POSITIVE,
     POWER_WORDS,
+    SOLAR_WORDS,
     SOURCE_WORDS,
+    by_characteristic,
+    capacity_in,
     has_word,
     made_voltage,
     stated_in,
 )
-from loadloom.plugin.stock_roles import MINUS, PLUS, Pins, Stock, pin_named, stock_role
+from loadloom.plugin.stock_roles import MINUS, PLUS, Pins, Stock, pin_named, stock_role, works_either_way
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +72,10 @@ class Group:
         """Whether its role and pins follow from what each symbol is joined to, not from its library symbol."""
         return self.by_value and self.role is not Role.CONNECTOR
 
+    def with_fields(self, symbol: Symbol) -> Symbol:
+        """One of its symbols with the fields that its rule gives where the symbol has none."""
+        return replace(symbol, library_fields={**self.fields, **symbol.library_fields})
+
     @property
     def library_id(self) -> str:
         """Library symbol of all of them."""
@@ -95,34 +105,46 @@ def propose(drawing: Drawing, settings: DrawingSettings) -> Proposals:
     return _Proposer(drawing, settings).run()
 
 
-_SERIES = (Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.LIMITER, Role.SWITCH, Role.DIODE, Role.WIRE, Role.TRACK)
+_SERIES = (
+    {Role.FUSE, Role.BREAKER, Role.RESETTABLE, Role.LIMITER, Role.SWITCH, Role.WIRE, Role.TRACK},
+    {Role.CONTACTOR},
+    {Role.DIODE},
+)
+"""Roles of parts in series, those first that are never put across feed and return."""
 _ENDS = (("+", "1"), ("-", "2"))
+_GIVEN_ENDS = (("OUT+", "3"), ("OUT-", "4"))
+
+
+def source_by(word: str) -> Role:
+    """The role of a source that a word tells: what hangs on a connector called ``BATT`` is a battery."""
+    return Role.BATTERY if word in BATTERY_WORDS else Role.SOLAR if word in SOLAR_WORDS else Role.OUTPUT
 
 
 class Rails:
     """Nets joined by parts in series, each on the feed (``+``), on the return (``-``) or neither."""
 
     def __init__(self) -> None:
-        self._graph: nx.Graph = nx.Graph()
-        self._marked: dict[str, str] = {}
-
-    def join(self, *nets: Net | None) -> None:
-        """Take nets for one rail."""
-        nx.add_path(self._graph, [net.name for net in nets if net is not None])
+        self._joined = UnionFind()
+        self._sides: dict[str, str] = {}
 
     def mark(self, net: Net | None, side: str) -> None:
         """Say which side a net is on; what was said first counts."""
         if net is not None:
-            self._graph.add_node(net.name)
-            self._marked.setdefault(net.name, side)
+            self._sides.setdefault(self._joined[net.name], side)
+
+    def join(self, one: Net | None, two: Net | None) -> None:
+        """Take two nets for one rail, unless one is on the feed and the other on the return: a diode across a coil,
+        or two transistors in a row, join nothing of that kind."""
+        sides = {self.side(one), self.side(two)} - {""}
+        if one is None or two is None or len(sides) > 1:
+            return
+        self._joined.union(one.name, two.name)  # type: ignore[no-untyped-call]
+        if sides:
+            self._sides[self._joined[one.name]] = sides.pop()
 
     def side(self, net: Net | None) -> str:
-        """``+``, ``-``, or nothing where neither or both are reached."""
-        if net is None or net.name not in self._graph:
-            return ""
-        joined: set[str] = nx.node_connected_component(self._graph, net.name)  # type: ignore[no-untyped-call]
-        reached = {self._marked[name] for name in joined if name in self._marked}
-        return reached.pop() if len(reached) == 1 else ""
+        """``+``, ``-``, or nothing where neither is reached."""
+        return "" if net is None else self._sides.get(self._joined[net.name], "")
 
 
 class _Proposer:
@@ -139,7 +161,7 @@ class _Proposer:
         groups = [self.group(symbols) for symbols in self.alike()]
         groups = self.with_connectors_placed(groups)
         groups = [self.with_parts(group, groups) for group in groups]
-        order = {Role.OUTPUT: 0, Role.LOAD: 1}
+        order = {**dict.fromkeys(SOURCES, 0), Role.LOAD: 1}
         groups.sort(key=lambda g: (order.get(g.role, 2) if g.role else 3, natural_key(g.symbols[0].reference)))
         roles = {one.role for one in self.known.values()} | {group.role for group in groups}
         no_wires = not roles & {Role.WIRE, Role.CABLE}
@@ -188,7 +210,11 @@ class _Proposer:
         what = stock.what if stock else "a part of its own"
         words = f"{symbol.value} {symbol.library_id.rpartition(':')[2]} {letters_of(symbol.reference)}"
         # An amplifier has inputs + and - beside the pins that feed it.
-        fed = {name for name in ("V+", "VCC", "VDD", "VS") if any(pin.name.upper() == name for pin in symbol.pins)}
+        fed = {
+            name
+            for name in ("V+", "VCC", "VDD", "VS", "VM")
+            if any(pin.name.upper() == name for pin in symbol.pins)
+        }
         plus = pin_named(symbol, *(re.escape(name) for name in sorted(fed)), *PLUS[:-1])
         minus = pin_named(symbol, *((r"V[-–−]", "GND", "VEE", "VSS") if fed else ()), *MINUS[:-1])
         pins: Pins = {"+": (plus,), "-": (minus,)} if plus and minus and plus != minus else {}
@@ -196,7 +222,7 @@ class _Proposer:
             pins = self.by_nets(symbol) or {}
         word = has_word(words, SOURCE_WORDS)
         if pins and word:
-            return Stock(what, Role.OUTPUT, f"its name has the word {word}", pins, sure=False)
+            return Stock(what, source_by(word), f"its name has the word {word}", pins, sure=False)
         if pins:
             return Stock(what, Role.LOAD, "it has a plus and a minus", pins, sure=False)
         if stock is not None:
@@ -228,7 +254,7 @@ class _Proposer:
         for symbol in group.symbols:
             fields = fields_from_value(symbol, group.role, resistor=group.what in ("a resistor", "a potentiometer"))
             pins: Pins = {}
-            if group.role is Role.LOAD and group.what not in ("a battery", "a converter"):
+            if group.role is Role.LOAD and group.what != "a converter":
                 pins = self.turned(symbol, group, self.rails(groups))
             if fields or pins:
                 says[symbol.reference] = PartSays(fields, pins)
@@ -236,12 +262,13 @@ class _Proposer:
 
     def turned(self, symbol: Symbol, group: Group, rails: Rails) -> Pins:
         """Plus and minus of a load with two pins that is drawn with the pin taken as plus on the return."""
-        if len(symbol.pins) != 2 or {pin.name for pin in symbol.pins} >= {"+", "-"}:
+        named = {pin.name: pin.number for pin in symbol.pins}
+        if len(symbol.pins) != 2 or (set(named) >= {"+", "-"} and not works_either_way(symbol)):
             return {}
         numbers = [pin.number for pin in symbol.pins]
-        plus = group.pins.get("+", ("1",))[0]
+        plus = group.pins.get("+", (named.get("+", "1"),))[0]
         if plus not in numbers:
-            plus = next((pin.number for pin in symbol.pins if pin.name == plus), numbers[0])
+            plus = named.get(plus, numbers[0])
         minus = next(number for number in numbers if number != plus)
         on = [rails.side(self.net_of.get((symbol.reference, number))) for number in (plus, minus)]
         if (on[0] == "-" and on[1] != "-") or (on[1] == "+" and on[0] != "+"):
@@ -258,20 +285,30 @@ class _Proposer:
         if self._rails is None:
             self._rails = Rails()
             placed = [(one.symbol, one.role, one.ends) for one in self.known.values()]
-            placed += [(symbol, g.role, g.pins) for g in groups if g.role for symbol in g.symbols]
+            placed += [(g.with_fields(symbol), g.role, g.pins) for g in groups if g.role for symbol in g.symbols]
             for symbol, role, pins in placed:
-                ends = {end: self.net_at(symbol, texts) for end, texts in pins.items()}
-                if role in _SERIES:
-                    nets = list(ends.values()) or [self.net_at(symbol, (pin.number,)) for pin in symbol.pins[:2]]
-                    self._rails.join(*nets[:2])
-                elif role is Role.OUTPUT:
-                    plus, minus = (ends.get(end) or self.net_at(symbol, (end, number)) for end, number in _ENDS)
-                    self._rails.mark(plus, "+")
-                    self._rails.mark(minus, "-")
+                if role in SOURCES or role is Role.CONVERTER:
+                    given = _GIVEN_ENDS if role is Role.CONVERTER else _ENDS
+                    for (end, number), side in zip(given, "+-", strict=True):
+                        self._rails.mark(self.net_at(symbol, pins.get(end, (end, number))), side)
             for net in self.drawing.nets:
                 if net.named_by_user and GROUND.search(net.name.rpartition("/")[2]):
                     self._rails.mark(net, "-")
+            for roles in _SERIES:
+                for symbol, role, pins in placed:
+                    for one, two in self.ways(symbol, pins) if role in roles else ():
+                        self._rails.join(self.net_at(symbol, one), self.net_at(symbol, two))
         return self._rails
+
+    def ways(self, symbol: Symbol, pins: Pins) -> list[tuple[tuple[str, ...], tuple[str, ...]]]:
+        """Pairs of pins that a part in series joins: its ends, those of its ``Path``, else its first two pins."""
+        if pins.get("1") and pins.get("2"):
+            return [(pins["1"], pins["2"])]
+        path = path_ends(symbol)
+        if path:
+            return [((a,), (b,)) for a, b in zip(path[::2], path[1::2], strict=True)]
+        beside = [pin.number for pin in symbol.pins if not {pin.number, pin.name} & set(COIL)]
+        return [((beside[0],), (beside[1],))] if len(beside) == 2 else []
 
     def net_at(self, symbol: Symbol, texts: Iterable[str]) -> Net | None:
         """The net at the first pin that has one of these names or numbers."""
@@ -288,15 +325,15 @@ class _Proposer:
         sources = (*SOURCE_WORDS, *(f"{word} in" for word in POWER_WORDS))
         placed = [self.by_words(group, sources) for group in groups]
         for words in (POWER_WORDS, INPUT_WORDS):
-            if not any(group.role is Role.OUTPUT for group in placed):
+            if not any(group.role in SOURCES for group in placed):
                 placed = [self.by_words(group, words) for group in placed]
         placed = [self.by_words(group, ()) for group in placed]
-        has_source = any(one.role is Role.OUTPUT for one in self.known.values()) or any(
-            group.role is Role.OUTPUT for group in placed
+        has_source = any(one.role in SOURCES for one in self.known.values()) or any(
+            group.role in SOURCES for group in placed
         )
         if not has_source:
             placed = self.with_a_source(placed)
-            has_source = any(group.role is Role.OUTPUT for group in placed)
+            has_source = any(group.role in SOURCES for group in placed)
         return [self.as_load(group) if has_source else group for group in placed]
 
     def by_words(self, group: Group, sources: tuple[str, ...]) -> Group:
@@ -311,8 +348,8 @@ class _Proposer:
                 *(text for name, text in group.symbols[0].fields.items() if "escription" in name),
             )
         )
-        role = Role.OUTPUT if sources else Role.LOAD
         word = has_word(words, sources or LOAD_WORDS)
+        role = source_by(word or "") if sources else Role.LOAD
         if word in (*POWER_WORDS, *INPUT_WORDS) and has_word(words, LOAD_WORDS):
             return group
         if word and pins is not None:
@@ -383,26 +420,31 @@ _READ_FROM_VALUE = {
     Role.BREAKER: ("rating", values.current_a, "A"),
     Role.OUTPUT: ("voltage", values.voltage_band_v, "V"),
     Role.LOAD: ("load", values.demand, "WA"),
+    Role.BATTERY: ("voltage", values.voltage_band_v, "V"),
     Role.CONVERTER: ("voltage", values.voltage_band_v, "V"),
 }
 
 
 def fields_from_value(symbol: Symbol, role: Role | None, *, resistor: bool = False) -> dict[str, str]:
-    """The main field, read out of a value that says more than it (``Battery 12V 100Ah``); empty where it says it
-    alone.
+    """The main field, read out of a value that says more than it (``Battery 12V 100Ah``), and a battery's capacity;
+    empty where the value says the main field alone.
 
     A resistor's value may lack its unit, as in ``4k7``.
     """
-    if role not in _READ_FROM_VALUE or any(
-        name.casefold() == FIELDS[role].names[0].casefold() and text.strip() for name, text in symbol.fields.items()
-    ):
+    if role not in _READ_FROM_VALUE:
         return {}
+    found: dict[str, str | None] = {}
+    drawn = {folded(name) for name, text in symbol.fields.items() if text.strip()}
     key, parse, units = _READ_FROM_VALUE[role]
-    try:
-        parse(symbol.value)
-    except values.UnreadableValue:
-        found = stated_in(symbol.value, units, resistor=resistor)
-        if role is Role.CONVERTER:
-            found = made_voltage(symbol.value)
-        return {key: found} if found else {}
-    return {}
+    if folded(FIELDS[role].names[0]) not in drawn:
+        try:
+            parse(symbol.value)
+        except values.UnreadableValue:
+            found[key] = stated_in(symbol.value, units, resistor=resistor)
+            if role is Role.CONVERTER:
+                found[key] = made_voltage(symbol.value)
+            if role is Role.BREAKER and found[key] is None:
+                found[key] = by_characteristic(symbol.value)
+    if role is Role.BATTERY and "capacity" not in drawn:
+        found["capacity"] = capacity_in(symbol.value)
+    return {name: text for name, text in found.items() if text}

@@ -7,10 +7,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from loadloom.plugin import values
+from loadloom.plugin.building.pins import COIL
+from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.fields import folded
 from loadloom.plugin.roles import FIELDS, Role, role_of_word
 from loadloom.plugin.setup.proposals import Group, PartSays, Proposals
 from loadloom.plugin.setup.settings_text import Answers, Decided
+from loadloom.plugin.stock_roles import Pins
 from loadloom.plugin.values import UnreadableValue, quoted
 
 Ask = Callable[[str], str]
@@ -48,7 +51,7 @@ class _Questions:
         wires = False
         if self.proposals.lines_are_wires:
             wires = self.yes("The drawing has no wires as symbols. Is every line between two pins a wire?")
-        for role in (Role.OUTPUT, Role.LOAD):
+        for role in (Role.OUTPUT, Role.BATTERY, Role.SOLAR, Role.LOAD, Role.CONTACTOR):
             self.missing_values(role, decided)
         sizes: dict[str, Mapping[str, str]] = {}
         length = None
@@ -85,32 +88,26 @@ class _Questions:
         asked_for: dict[tuple[str, str], list[str]] = {}
         for one in decided:
             for symbol in one.group.symbols if one.role is role else ():
-                says = (
-                    one.group.of_parts.get(symbol.reference, PartSays())
-                    if one.role is one.group.role
-                    else PartSays()
-                )
+                own = one.role is one.group.role
+                says = one.group.of_parts.get(symbol.reference, PartSays()) if own else PartSays()
                 given = {folded(name) for name, text in symbol.fields.items() if text.strip()}
                 given |= {folded(name.replace("_", " ")) for name in (*one.group.fields, *says.fields)}
-                main = FIELDS[role].main or ""
-                if folded(main) not in given and not _reads(role, symbol.value):
-                    asked_for.setdefault((main, symbol.value), []).append(symbol.reference)
-                if role is Role.OUTPUT and "limit" not in given:
-                    asked_for.setdefault(("Limit", symbol.value), []).append(symbol.reference)
-        wording = {
-            "Voltage": ("Voltage of", "such as 12 V", values.voltage_band_v),
-            "Limit": ("Continuous current that is given by", "such as 20 A", values.current_a),
-            "Load": ("What is taken by", "such as 5 A, 60 W or 2.4 Ω", values.demand),
-        }
+                for name, (_, _, parse) in _ASKED[role].items():
+                    by_value = name == FIELDS[role].main and _reads(parse, symbol.value)
+                    if name == "Coil" and not _has_coil(symbol, one.group.pins if own else {}):
+                        continue
+                    if folded(name) not in given and not by_value:
+                        asked_for.setdefault((name, symbol.value), []).append(symbol.reference)
         for (name, value), references in asked_for.items():
-            head, example, parse = wording[name]
+            head, example, parse = _ASKED[role][name]
             shown = f" “{value}”" if value else ""
             listed = ", ".join(references[:6]) + (
                 f" and {len(references) - 6} more, each" if len(references) > 6 else ""
             )
             answer = self.value(f"{head} {listed}{shown}, {example}", parse)
             for reference in references if answer else ():
-                self.parts.setdefault(reference, {})[name.casefold()] = answer or ""
+                key = name.casefold().replace(" ", "_").replace("-", "_")
+                self.parts.setdefault(reference, {})[key] = answer or ""
 
     def value(self, question: str, parse: Callable[[str], object]) -> str | None:
         while True:
@@ -132,10 +129,36 @@ class _Questions:
         return self.ask(question).strip()
 
 
-def _reads(role: Role, value: str) -> bool:
-    parse: Callable[[str], object] = values.voltage_band_v if role is Role.OUTPUT else values.demand
+def _reads(parse: Callable[[str], object], value: str) -> bool:
     try:
         parse(value)
     except UnreadableValue:
         return False
     return True
+
+
+def _has_coil(symbol: Symbol, pins: Pins) -> bool:
+    return COIL[0] in pins or any(COIL[0] in (pin.number, pin.name) for pin in symbol.pins)
+
+
+def _current(of: str, example: str) -> tuple[str, str, Callable[[str], object]]:
+    return f"{of} current that is given by", f"such as {example}", values.current_a
+
+
+_ASKED: Mapping[Role, Mapping[str, tuple[str, str, Callable[[str], object]]]] = {
+    Role.OUTPUT: {
+        "Voltage": ("Voltage of", "such as 12 V", values.voltage_band_v),
+        "Limit": _current("Continuous", "20 A"),
+    },
+    Role.BATTERY: {
+        "Voltage": ("Voltage from empty to full of", "such as 21…29.2 V", values.voltage_band_v),
+        "Limit": _current("Continuous", "60 A"),
+    },
+    Role.SOLAR: {
+        "Open-circuit voltage": ("Open-circuit voltage on the coldest day of", "such as 24 V", values.voltage_v),
+        "Short-circuit current": _current("Short-circuit", "6 A"),
+    },
+    Role.LOAD: {"Load": ("What is taken by", "such as 5 A, 60 W or 2.4 Ω", values.demand)},
+    Role.CONTACTOR: {"Coil": ("What is taken by the coil of", "such as 5 W or 80 mA", values.demand)},
+}
+"""What is asked of parts of a role: field, and how the question begins, its example, and what reads the answer."""

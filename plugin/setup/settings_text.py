@@ -19,6 +19,15 @@ HEAD = """\
 _STATE: Mapping[Role, str] = {
     Role.OUTPUT: 'voltage = "24 V", limit = "30 A" (continuously), trip = "40 A" or "none", resistance = "10 mΩ"',
     Role.LOAD: 'load = "5 A" (or W, or Ω)',
+    Role.BATTERY: (
+        'voltage = "21…29.2 V" (from empty to full), limit = "60 A" (continuously), resistance = "8…25 mΩ", '
+        'capacity = "100 Ah"'
+    ),
+    Role.SOLAR: (
+        'open_circuit_voltage = "24 V" (coldest day), short_circuit_current = "6 A", working_voltage = "18 V", '
+        'working_current = "5.5 A"'
+    ),
+    Role.CONTACTOR: 'rating = "40 A" (carrying), breaking_capacity = "20 A"',
     Role.CONVERTER: (
         'voltage = "12 V", limit = "10 A", trip = "12 A", efficiency = "90 %", input_minimum = "18 V", '
         'input_maximum = "36 V"'
@@ -94,7 +103,7 @@ def _rules(answers: Answers) -> tuple[list[str], list[tuple[str, list[str]]]]:
         own = role is group.role
         pins, fields = (group.pins, group.fields) if own else ({}, {})
         by_library = role_of_library.get(group.library_id) == (role, decided.confirmed) and not group.by_own_pins
-        state = f"; may state {_STATE[role]}" if role in _STATE else ""
+        state = _state(group, role)
         if by_library and group.library_id not in written:
             written.add(group.library_id)
             lines.append(f"# {_comment(group.title)}: {group.what}, since {group.reason}{state}")
@@ -116,6 +125,20 @@ def _rules(answers: Answers) -> tuple[list[str], list[tuple[str, list[str]]]]:
                     here.append("confirmed = false")
             parts[symbol.reference] = here
     return lines, [(f"part.{_key(reference)}", here) for reference, here in parts.items()]
+
+
+def _state(group: Group, role: Role) -> str:
+    """The end of the comment on a group: what its parts should state."""
+    if role not in _STATE:
+        return ""
+    text = _STATE[role]
+    if role is Role.CONTACTOR and group.what in ("a relay", "a solid-state relay"):
+        text += ', coil = "5 W"'
+        if not group.pins:
+            text += ', pins = { A1 = "2", A2 = "5", 1 = "1", 2 = "3" }, the coil and the contact'
+    if role is Role.LOAD and group.what == "a motor":
+        text += ', starting_current = "20 A", starting_time = "200 ms"'
+    return f"; may state {text}"
 
 
 def _library_roles(decided: Iterable[Decided]) -> dict[str, tuple[Role, bool]]:

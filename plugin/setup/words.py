@@ -23,6 +23,8 @@ SOURCE_WORDS = (
     "alternator",
     "charger", "adapter", "vin", "dcin", "pwrin", "inlet",
 )  # fmt: skip
+BATTERY_WORDS = frozenset({"battery", "batt", "bat", "accu", "akku"})
+SOLAR_WORDS = frozenset({"solar"})
 POWER_WORDS = ("power", "pwr")
 """Words for a source, unless another one beside them says that it is a load: ``POWER``, but ``Power LED``."""
 INPUT_WORDS = ("in", "input")
@@ -74,6 +76,21 @@ def stated_in(text: str, units: str, *, resistor: bool = False) -> str | None:
         if decimal:
             return f"{decimal[1].replace(',', '.')} {decimal[2].replace('K', 'k')}Ω"
     return None
+
+
+def by_characteristic(text: str) -> str | None:
+    """The rated current in a breaker's value such as ``C6``: IEC 60898-1 puts the characteristic before it."""
+    found = re.findall(r"\b[BCDKZ] ?(\d+(?:[.,]\d+)?)\b(?! ?k?[VWΩ])", text)
+    return f"{found[0].replace(',', '.')} A" if len(found) == 1 else None
+
+
+def capacity_in(text: str) -> str | None:
+    """The one capacity in a battery's value, as ``100 Ah``."""
+    found = re.findall(r"(?<![\w.,])(\d+(?:[.,]\d+)?)\s*(m)?Ah\b", text, re.IGNORECASE)
+    if len(found) != 1:
+        return None
+    number, milli = found[0]
+    return f"{float(number.replace(',', '.')) / (1000 if milli else 1):g} Ah"
 
 
 _INTO = re.compile(

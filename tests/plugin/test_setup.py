@@ -125,7 +125,11 @@ def test_answers_are_taken(tmp_path: Path) -> None:
     assert roles["LA1"].role is Role.IGNORE and "M2" not in roles
     drawing_settings = read_settings(made.settings)[1]
     assert not drawing_settings.wire_classes
-    assert drawing_settings.roles.parts["BT1"].fields == {"voltage": "12 V", "limit": "20 A"}
+    assert drawing_settings.roles.parts["BT1"].fields == {
+        "voltage": "12 V",
+        "capacity": "100 Ah",
+        "limit": "20 A",
+    }
     assert any("there is no role" in line.casefold() for line in said)
     assert made.questions == len(asked)
 
@@ -262,6 +266,6 @@ def test_the_same_on_a_page(tmp_path: Path) -> None:
     assert "either system" in pages[1] or "unit" in pages[1]
     settings = read_settings(written)[1]
     roles = find_roles(read_drawing(root), settings, Notes())
-    assert roles["BT1"].role is Role.OUTPUT and "F1" not in roles
+    assert roles["BT1"].role is Role.OUTPUT and "F1" not in roles  # It was sent so.
     assert str(settings.wire_classes["Default"].gauge) == "2.5 mm²" and settings.default_length_m == 3.0
     assert offer_settings(root, user, wait_s=1) is None  # There are settings now.
