@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 import subprocess
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -57,12 +58,20 @@ def flawed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, AdvisedDrawi
     return source, found, apply_advice(found, source, folder / "copy")
 
 
-def test_analysis_of_the_copy_is_what_was_promised(flawed: tuple[Path, AdvisedDrawing, Applied]) -> None:
+@pytest.fixture(scope="module")
+def again(flawed: tuple[Path, AdvisedDrawing, Applied]) -> Results:
+    """The analysis of the copy."""
+    source, _, _ = flawed
+    return analyse_file(source.parents[1] / "copy" / source.name, date=DATE)
+
+
+def test_analysis_of_the_copy_is_what_was_promised(
+    flawed: tuple[Path, AdvisedDrawing, Applied], again: Results
+) -> None:
     """Sizes and settings went into the drawing: reading it again finds the same harness with the same findings, and
     it passes.
     """
-    source, found, _ = flawed
-    again = analyse_file(source.parents[1] / "copy" / source.name, date=DATE)
+    _, found, _ = flawed
     assert again.verdict is Verdict.PASS
     advice = found.advised.advice
     assert {c.id: c.gauge for c in again.conductors} == {row.id: row.proposed for row in advice.sizes}
@@ -75,11 +84,10 @@ def test_analysis_of_the_copy_is_what_was_promised(flawed: tuple[Path, AdvisedDr
     assert keys(again) == {(f.rule, f.subject.id) for f in advice.remaining}
 
 
-def test_nothing_that_sizes_can_mend_is_left(flawed: tuple[Path, AdvisedDrawing, Applied]) -> None:
+def test_nothing_that_sizes_can_mend_is_left(flawed: tuple[Path, AdvisedDrawing, Applied], again: Results) -> None:
     """What remains of the rules that sizes answer for is listed, with what would mend it."""
-    source, found, _ = flawed
+    _, found, _ = flawed
     advice = found.advised.advice
-    again = analyse_file(source.parents[1] / "copy" / source.name, date=DATE)
     conductors = {c.id for c in again.conductors} | {load.id for load in again.loads}
     left = {(row.rule, row.subject) for row in advice.left}
     sized = {(r, s) for r, s in keys(again) if r in OF_CONDUCTORS and s in conductors}
@@ -229,12 +237,14 @@ def table_of_the_story(story: str) -> dict[str, tuple[str, str]]:
     return {name: (drawn, proposed) for names, drawn, proposed, _ in cells for name in names.split(", ")}
 
 
-def test_numbers_of_the_story_are_those_of_the_tool(flawed: tuple[Path, AdvisedDrawing, Applied]) -> None:
+def test_numbers_of_the_story_are_those_of_the_tool(
+    flawed: tuple[Path, AdvisedDrawing, Applied], demo_results: Callable[[str], Results]
+) -> None:
     """What ``STORY.md`` says about the demo is what comes out."""
-    source, found, _ = flawed
+    _, found, _ = flawed
     story = (FLAWED.parents[1] / "STORY.md").read_text(encoding="utf-8")
     flat = " ".join(story.replace("\n>", " ").split())
-    drawn, advice = analyse_file(source, date=DATE), found.advised.advice
+    drawn, advice = demo_results("flawed"), found.advised.advice
     counts = f"{drawn.count(Severity.ERROR)} errors and {drawn.count(Severity.WARNING)} warnings"
     assert drawn.verdict is Verdict.FAIL and counts in flat
     assert headline(advice) in flat
@@ -274,10 +284,8 @@ def test_numbers_of_the_story_are_those_of_the_tool(flawed: tuple[Path, AdvisedD
     assert thicker == {name for name in told if name in {row.id for row in advice.sizes}}
 
 
-def test_sound_and_misdrawn_are_what_the_story_says() -> None:
-    verdicts = {
-        name: analyse_file(FLAWED.parents[1] / name / FLAWED.name, date=DATE) for name in ("sound", "misdrawn")
-    }
+def test_sound_and_misdrawn_are_what_the_story_says(demo_results: Callable[[str], Results]) -> None:
+    verdicts = {name: demo_results(name) for name in ("sound", "misdrawn")}
     assert verdicts["sound"].verdict is Verdict.PASS and verdicts["misdrawn"].verdict is Verdict.FAIL
     accepted = {f.rule for f in verdicts["sound"].findings if f.accepted is not None}
     assert accepted == {"outputs-joined", "touch-voltage"}

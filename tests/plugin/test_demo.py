@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from shared_results import OBSERVATORY
 
 from loadloom.graph.findings import Verdict
 from loadloom.graph.results import Results
@@ -13,12 +15,21 @@ from loadloom.plugin.demo import DRAWING, DRAWINGS, VERSIONS, write_demo
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import analyse_file
 
+READ = (".kicad_sch", ".kicad_pro", ".toml")
 
-def test_every_version_are_written_and_reported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+
+def test_every_version_is_written_and_reported(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], demo_results: Callable[[str], Results]
+) -> None:
+    """The results are those of the repository's own drawings, and what is written are the same files."""
     verdicts: list[Verdict] = []
 
     def analyse(drawing: Path) -> Results:
-        results = analyse_file(drawing)
+        source = OBSERVATORY / drawing.parent.name
+        files = [path.relative_to(source) for path in source.rglob("*") if path.suffix in READ]
+        assert Path(drawing.name) in files and Path("loadloom.toml") in files
+        assert all((drawing.parent / file).read_bytes() == (source / file).read_bytes() for file in files)
+        results = demo_results(drawing.parent.name)
         verdicts.append(results.verdict)
         return results
 
@@ -32,16 +43,18 @@ def test_every_version_are_written_and_reported(tmp_path: Path, capsys: pytest.C
     assert "sound" in capsys.readouterr().out
 
 
-CART = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "cart_sound"
+CART = OBSERVATORY / "cart_sound"
 
 
-def test_the_wire_list_of_the_cart_is_that_of_its_drawing(tmp_path: Path) -> None:
+def test_the_wire_list_of_the_cart_is_that_of_its_drawing(
+    tmp_path: Path, demo_results: Callable[[str], Results]
+) -> None:
     """Written anew it is the same, and read back it says the same of every wire."""
     out = tmp_path / "cart_wires.csv"
     assert main(["report", str(CART / "cart.kicad_sch"), "-o", str(out), "--fail-on", "never"]) == 0
     for name in ("cart_wires.csv", "cart_wires.parts.csv"):
         assert (tmp_path / name).read_text(encoding="utf-8") == (CART / name).read_text(encoding="utf-8")
-    drawn = {row.id: row.continuous_a for row in analyse_file(CART / "cart.kicad_sch").conductors}
+    drawn = {row.id: row.continuous_a for row in demo_results("cart_sound").conductors}
     listed = {row.id: row.continuous_a for row in analyse_file(CART / "cart_wires.csv").conductors}
     assert listed == pytest.approx(drawn)
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
 import shutil
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
@@ -30,13 +30,13 @@ TABLE = "size,allowed_a,ambient_c\n18 AWG,9,30\n"
 
 
 @pytest.fixture(scope="module")
-def flawed() -> Results:
-    before = Path.cwd()
-    os.chdir(ROOT)
-    try:
-        return analyse_file(FLAWED.relative_to(ROOT) / "dome_power.kicad_sch")
-    finally:
-        os.chdir(before)
+def flawed(demo_results: Callable[[str], Results]) -> Results:
+    return demo_results("flawed")
+
+
+@pytest.fixture(scope="module")
+def sound(demo_results: Callable[[str], Results]) -> Results:
+    return demo_results("sound")
 
 
 def test_the_manifest_has_every_file_with_the_hash_of_its_bytes(flawed: Results) -> None:
@@ -95,8 +95,7 @@ def test_one_file_has_one_path_in_every_format(flawed: Results) -> None:
     assert in_lines == found
 
 
-def test_the_comparison_keeps_its_schema(flawed: Results) -> None:
-    sound = analyse_file(ROOT / "fixtures" / "observatory" / "sound" / "dome_power.kicad_sch", date="2026-03-01")
+def test_the_comparison_keeps_its_schema(sound: Results, flawed: Results) -> None:
     published = files("loadloom.reports").joinpath("loadloom-comparison.schema.json").read_text(encoding="utf-8")
     assert published == schema.text(), "run python -m loadloom.reports.comparison.schema and publish what it prints"
     found = document(compare(sound, flawed))
@@ -107,8 +106,9 @@ def test_the_comparison_keeps_its_schema(flawed: Results) -> None:
     assert len(numbers) > 50
 
 
-def test_the_comparisons_workbook_has_numbers_and_says_which_files(flawed: Results, tmp_path: Path) -> None:
-    sound = analyse_file(ROOT / "fixtures" / "observatory" / "sound" / "dome_power.kicad_sch", date="2026-03-01")
+def test_the_comparisons_workbook_has_numbers_and_says_which_files(
+    sound: Results, flawed: Results, tmp_path: Path
+) -> None:
     comparison = compare(sound, flawed)
     (tmp_path / "c.xlsx").write_bytes(rendered(comparison, Path("c.xlsx")))
     workbook = openpyxl.load_workbook(tmp_path / "c.xlsx")

@@ -26,12 +26,10 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from programs import need
 
 from loadloom.graph.results import Cap, DeviceRow, Factor, FaultRow, Rating, Results
-from loadloom.plugin.pipeline import analyse_file
 from loadloom.reports.advice import WRITERS
 from loadloom.reports.numbers import figures
 from loadloom.reports.page import render
 
-DEMO = Path(__file__).resolve().parents[2] / "fixtures/observatory"
 SERIOUS = ("serious", "critical")
 
 
@@ -541,9 +539,11 @@ def test_words_of_the_picture_do_not_overlap(opened: Opener) -> None:
 
 
 @pytest.mark.parametrize("version", ["flawed", "misdrawn"])
-def test_the_page_of_a_real_analysis_is_whole(version: str, opened: Opener) -> None:
+def test_the_page_of_a_real_analysis_is_whole(
+    version: str, opened: Opener, demo_results: Callable[[str], Results]
+) -> None:
     """Rows as the analysis makes them, with every kind of part and of gap; ``opened`` fails on any script error."""
-    page = opened(analyse_file(DEMO / version / "dome_power.kicad_sch", date="2025-03-20"))
+    page = opened(demo_results(version))
     assert page.locator("#chart-list figure").count() > 5
     switch = page.locator("svg#harness [role=button][aria-label^='SW1:']")
     assert version == "misdrawn" or "One fault can hold" in (switch.first.get_attribute("aria-label") or "")

@@ -2,6 +2,7 @@
 
 import io
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,8 +18,8 @@ DATE = "2026-03-01"
 
 
 @pytest.fixture(scope="module")
-def results() -> Results:
-    return analyse_file(DRAWING, date=DATE)
+def results(demo_results: Callable[[str], Results]) -> Results:
+    return demo_results("flawed")
 
 
 def test_every_formula_gives_the_tools_value(results: Results, tmp_path: Path) -> None:
