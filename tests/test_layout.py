@@ -1,6 +1,7 @@
 """The shape of the house: imports run one way, every package is listed, nothing strays to the top level."""
 
 import ast
+import importlib.util
 import subprocess
 import tomllib
 from collections.abc import Iterator, Mapping
@@ -8,6 +9,8 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
+
+from loadloom.graph import registry
 
 ROOT = Path(__file__).resolve().parent.parent
 ALLOWED = {
@@ -156,6 +159,36 @@ def test_every_package_is_listed() -> None:
     assert set(setuptools["packages"]) == set(folders)
     roots = {name: folder for name, folder in folders.items() if name.count(".") == 1}
     assert setuptools["package-dir"] == roots, "the folders of subpackages follow from these"
+
+
+def test_two_rules_of_one_name_are_an_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second one would take the first one's place, and what that judges would pass unseen."""
+    folder = tmp_path / "twice"
+    folder.mkdir()
+    text = (ROOT / "graph" / "rules" / "wire_overload.py").read_text(encoding="utf-8")
+    for name in ("__init__", "one", "two"):
+        (folder / f"{name}.py").write_text("" if name == "__init__" else text, encoding="utf-8")
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.setattr(registry, "rules_package", importlib.import_module("twice"))
+    with pytest.raises(ValueError, match=r"two rules are named wire-overload; the second one stands in twice\.two"):
+        registry.all_rules.__wrapped__()
+    (folder / "two.py").unlink()
+    assert list(registry.all_rules.__wrapped__()) == ["wire-overload"]
+
+
+def test_no_link_is_needed() -> None:
+    """A clone on a system without symbolic links has every file: git holds no link, and the finder needs none."""
+    listed = subprocess.run(["git", "ls-files", "-s"], cwd=ROOT, capture_output=True, check=False, text=True).stdout
+    assert not [line for line in listed.splitlines() if line.startswith("120000")]
+
+
+def test_tools_that_draw_imports_find_every_package_where_it_stands() -> None:
+    """They ask Python's own machinery for the file of a package, and read the folder that it lies in."""
+    for folder in ALLOWED:
+        spec = importlib.util.find_spec(f"loadloom.{folder}")
+        assert spec is not None and spec.origin is not None
+        inside = {path.name for path in Path(spec.origin).parent.iterdir() if path.suffix == ".py"}
+        assert inside == {path.name for path in (ROOT / folder).glob("*.py")}
 
 
 def test_top_level_is_the_design_card() -> None:

@@ -9,9 +9,9 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 
 
-@pytest.mark.parametrize("command", ["ruff check .", "ruff format --check .", "mypy"])
+@pytest.mark.parametrize("command", ["-m ruff check .", "-m ruff format --check .", ".ci/check_types.py"])
 def test_static_tools_find_nothing(command: str) -> None:
     done = subprocess.run(
-        [sys.executable, "-m", *command.split()], cwd=ROOT, capture_output=True, text=True, timeout=600, check=False
+        [sys.executable, *command.split()], cwd=ROOT, capture_output=True, text=True, timeout=600, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
