@@ -158,9 +158,8 @@ class _Voltages:
         for case in {case.arrangement: case for case in cases}.values():
             for corner, known in ((HIGHEST_VOLTAGE, self.most_v), (NOMINAL_VOLTAGE, self.nominal_v)):
                 found = solve(compile_network(bare, case, corner, settings, cold))
-                index = found.network.node_index
                 for load in harness.loads:
-                    v = abs(float(found.node_v[index[load.node_plus]] - found.node_v[index[load.node_minus]]))
+                    v = found.across_v(load.node_plus, load.node_minus)
                     known[load.id] = max(v, known.get(load.id, 0.0))
         if any(there.start.every_s is not None for load in harness.loads for there in load.variants()):
             for case in cases:

@@ -85,9 +85,7 @@ def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load)
 
     stated_v = load.start.stated_at_v
     if stated_v is None:
-        bare = solve(network(NOMINAL, None))
-        index = bare.network.node_index
-        stated_v = abs(float(bare.node_v[index[load.node_plus]] - bare.node_v[index[load.node_minus]]))
+        stated_v = solve(network(NOMINAL, None)).across_v(load.node_plus, load.node_minus)
     ohm = max(stated_v, 1e-3) / (load.start.stalled_a or 1.0)
     parts: dict[str, Device | Output] = {o.id: o for o in (x.under(case.arrangement) for x in harness.outputs)}
     parts |= {d.id: d for d in (x.under(case.arrangement) for x in harness.devices)}

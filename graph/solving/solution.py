@@ -42,3 +42,10 @@ class Solution:
     def current_a(self, edge_id: str) -> float:
         """Signed current of an edge in A."""
         return float(self.edge_a[self.network.edge_index[edge_id]])
+
+    def across_v(self, plus: str, minus: str) -> float:
+        """Voltage between two nodes in V, at least 0; 0 where one is no part of the network: nothing feeds it."""
+        index = self.network.node_index
+        if plus not in index or minus not in index:
+            return 0.0
+        return abs(float(self.node_v[index[plus]] - self.node_v[index[minus]]))
