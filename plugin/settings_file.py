@@ -116,6 +116,7 @@ from typing import Any
 
 from loadloom.graph.elements import Band, Make
 from loadloom.graph.findings import Acceptance, Assigned, Severity
+from loadloom.graph.insulation import COOLEST_CLASS_C, WARMEST_CLASS_C
 from loadloom.graph.settings import (
     FACES,
     Ambient,
@@ -255,6 +256,7 @@ def _stocked(value: Any) -> tuple[str, ...]:
 
 _AMBIENT = values.within(values.temperature_c, *AMBIENT_C, "°C")
 _HOT = values.within(values.temperature_c, *HOT_C, "°C")
+_INSULATION = values.within(values.temperature_c, COOLEST_CLASS_C, WARMEST_CLASS_C, "°C")
 
 
 def _contact_resistance(text: str) -> Band:
@@ -269,7 +271,7 @@ _PLAIN_KEYS: tuple[tuple[str, str, Callable[[Table, str], Any]], ...] = (
     ("basis", "basis", _with(_basis)),
     ("rules", "rule_sets", _with(_rule_sets)),
     ("conductor_temperature", "conductor_temperature_c", _with_text(_AMBIENT)),
-    ("insulation_temperature", "insulation_default_c", _with_text(_HOT)),
+    ("insulation_temperature", "insulation_default_c", _with_text(_INSULATION)),
     ("terminal_temperature", "terminal_default_c", _with_text(_HOT)),
     ("resistance_table", "resistance_table", _with(_resistance_table)),
     ("altitude", "altitude_m", _with_text(values.within(values.distance_m, 0, 100, "km", 1e3))),

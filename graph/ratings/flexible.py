@@ -143,7 +143,9 @@ def _small_factors(q: Question) -> tuple[Factor, ...] | None:
     last_c, last = formula.points[-1]
     limit_c = min(q.limit_c, PVC_C)
     if limit_c < PVC_C:
-        ambient = math.sqrt(max(0.0, (limit_c - q.ambient_c) / (PVC_C - BASE_AMBIENT_C)))
+        # In cold air no more than the table gives for PVC.
+        coldest = formula.points[0][1]
+        ambient = min(coldest, math.sqrt(max(0.0, (limit_c - q.ambient_c) / (PVC_C - BASE_AMBIENT_C))))
     elif q.ambient_c <= last_c:
         ambient = formula.at(q.ambient_c) or 0.0
     else:

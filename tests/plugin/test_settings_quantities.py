@@ -60,7 +60,7 @@ def accept(rule: str) -> str:
 
 QUANTITIES = {
     "conductor_temperature": Quantity("conductor_temperature = @", "temperature", ("501 °C", "-201 °C"), True),
-    "insulation_temperature": Quantity("insulation_temperature = @", "temperature", ("501 °C", "19 °C"), True),
+    "insulation_temperature": Quantity("insulation_temperature = @", "temperature", ("261 °C", "59 °C"), True),
     "altitude": Quantity("altitude = @", "length", ("101 km",)),
     "margin": Quantity("margin = @", "share", ("100 %", "101 %", "1000 %")),
     "fuse_loading": Quantity("fuse_loading = @", "share", ("0 %", "101 %")),
@@ -175,6 +175,7 @@ GOOD = {
 BY_NAME = {
     "derating": "20 °C: 13 A; 60 °C: 0 A",
     "rise": "30 K",
+    "insulation_temperature": "105 °C",
     "rule_values wire": "150 %",
 }
 

@@ -288,6 +288,16 @@ def test_small_wires_stay_below_the_published_rows_and_not_far_below(basis: str,
         assert carried == sorted(carried)
 
 
+@pytest.mark.parametrize("basis", ["general-equipment", "vehicle", "avionics-free-air"])
+def test_a_cooler_class_of_a_small_wire_is_no_credit_in_the_cold(basis: str) -> None:
+    """IEC 60364-5-52 table B.52.14 ends at 1.06 (25 °C): colder air gives no more, whatever the class."""
+    for size, loaded, ambient_c in itertools.product(("30", "28", "26"), (1, 2), (-40.0, -20.0, 0.0, 20.0)):
+        cooler, warmer = (allowed_a(rate(basis, awg(size), limit_c, ambient_c, loaded)) for limit_c in (60.0, 70.0))
+        assert cooler <= warmer
+        single_a, core_a = FLEXIBLE[SMALL_AWG[size]]
+        assert warmer <= 1.06 * (single_a if loaded == 1 else core_a)
+
+
 AS50881_ALL_IN_USE = {2: 0.825, 3: 0.725}
 """Two and three wires with all of the capacity in use, digitised curves of AS50881."""
 
