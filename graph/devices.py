@@ -193,7 +193,9 @@ def _curve_time_s(part: Device, current_a: float, settings: AnalysisSettings) ->
     for curve in _thermal_curves(part, settings):
         hot, cold = _rerating(curve, settings, part.zone, None)
         fast.append(_fastest_s(curve, current_a / (part.rating_a * hot)))
-        slow.append(_slowest_s(curve, current_a / (part.rating_a * cold)))
+        multiple = current_a / (part.rating_a * cold)
+        late_s = _slowest_s(curve, multiple)
+        slow.append(_beyond_last_gate_s(curve, multiple, late_s) if part.kind is DeviceKind.FUSE else late_s)
     opening = [t for t in fast if t is not None]
     certain = [t for t in slow if t is not None]
     fastest = min(opening) if opening else None
@@ -499,6 +501,18 @@ def _slowest_s(curve: Curve, multiple: float) -> float | None:
     if curve.gates or not ahead:
         return passed[-1][1]
     return _log_log(passed[-1], ahead[0], multiple, if_zero=passed[-1][1])
+
+
+def _beyond_last_gate_s(curve: Curve, multiple: float, late_s: float | None) -> float | None:
+    """The latest time of a fuse at more than the last gate of its standard: no more I²t than at that gate.
+
+    A fuse melts by the heat of its current; at a greater current less of that heat is lost on the way, so that its
+    I²t falls towards the melting I²t (common practice, no published source).
+    """
+    gates = [p.multiple for p in curve.points if p.max_s is not None]
+    if late_s is None or not curve.gates or not gates or _at_most(multiple, gates[-1]):
+        return late_s
+    return late_s * (gates[-1] / multiple) ** 2
 
 
 def _log_log(first: tuple[float, float], second: tuple[float, float], multiple: float, if_zero: float) -> float:

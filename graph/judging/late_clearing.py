@@ -13,15 +13,19 @@ from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S, Shor
 from loadloom.graph.short_circuits.stalls import Stall
 
 
-def cleared_late_by_gate(facts: Facts, row: ShortCircuitRow) -> bool:
-    """A short that a fuse or breaker clears by its gate table only, later than the adiabatic test reaches.
+def only_bounded(facts: Facts, row: ShortCircuitRow) -> bool:
+    """Whether a short's time, and so its heat, is the most that the gates of a standard leave: a fuse at any
+    current, a breaker later than the adiabatic test reaches.
 
-    A gate says nothing of greater currents, which are cleared sooner: no temperature follows from it.
+    That bound can show that a part is safe, never that it is damaged: most devices clear far sooner.
     """
-    return row.adiabatic_in_range is False and _has_gates(facts, row.cleared_by or "")
+    name = row.cleared_by or ""
+    device = facts.harness.by_id.get(name)
+    is_breaker = isinstance(device, Device) and device.kind is DeviceKind.BREAKER
+    return has_gates(facts, name) and (row.adiabatic_in_range is False or not is_breaker)
 
 
-def _has_gates(facts: Facts, name: str) -> bool:
+def has_gates(facts: Facts, name: str) -> bool:
     """Whether the times of a device are the gates of a standard."""
     device = facts.harness.by_id.get(name)
     if not isinstance(device, Device):
@@ -35,12 +39,10 @@ def _has_gates(facts: Facts, name: str) -> bool:
 def late_stress(facts: Facts, short: Short) -> float | None:
     """The current of a short that takes more than 5 s over what its conductor stands for that time, the greatest of
     all ways in which it is cleared; above 1 it is damaged. None where that is not determined: of a contact, of a
-    conductor whose section or insulation is not known, and where a gate alone gives the time.
+    conductor whose section or insulation is not known. A bound where a gate gives the time (``only_bounded``).
     """
     part, rating = facts.harness.by_id[short.part], facts.ratings.get(short.part)
     if not isinstance(part, Conductor) or rating is None or not rating.allowed_a:
-        return None
-    if cleared_late_by_gate(facts, short.row):
         return None
     bodies = two_bodies(part, facts.settings, rating.allowed_a)
     late = [(a, s) for a, s in short.cleared if s > ADIABATIC_LIMIT_S]
@@ -49,12 +51,10 @@ def late_stress(facts: Facts, short: Short) -> float | None:
 
 def stall_stress(facts: Facts, stall: Stall) -> tuple[float, Conductor] | None:
     """The current of a stalled load over what a conductor on its path stands until something opens, the greatest;
-    None where no time is known, or a gate alone gives it.
+    None where no time is known. A bound where a gate gives it (``has_gates``).
     """
     slowest_s = stall.slowest_s
     if slowest_s is None or not math.isfinite(slowest_s) or not stall.cleared_by:
-        return None
-    if any(_has_gates(facts, name) for name in stall.cleared_by):
         return None
     worst: tuple[float, Conductor] | None = None
     for part in facts.harness.conductors:

@@ -2,13 +2,13 @@
 
 Formula: short-circuit current > allowed current, and slowest clearing time > 5 s over every order of opening.
 Only where nothing says how warm the part becomes: of a contact, of a conductor whose section or insulation is not
-known, and where the gate of a standard alone gives the time. Else ``damage-before-clearing`` judges it.
+known. Else ``damage-before-clearing`` judges it, or ``device-not-determined`` where gates alone give the time.
 
 Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory).
 
 Passes: a wire behind a limiter with ``Delay`` = ``10 ms``.
 
-Fails: a wire behind a fuse by its gates only, which leave it 120 s at twice its rating.
+Fails: a contact behind a fuse by its gates only, which leave it 120 s at twice its rating.
 """
 
 import math

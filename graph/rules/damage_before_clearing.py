@@ -23,7 +23,7 @@ from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures, i2t
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.judging.late_clearing import cleared_late_by_gate, late_stress, stall_stress
+from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
 from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import Short
@@ -38,6 +38,8 @@ def check(facts: Facts) -> Iterator[Finding]:
     worst: dict[str, tuple[float, Short, float | None]] = {}
     for short in facts.protection.short_circuits.every:
         row = short.row
+        if only_bounded(facts, row):
+            continue  # ``device-not-determined`` where the bound is too high
         stress = late_stress(facts, short) if row.adiabatic_in_range is False else None
         if stress is not None and exceeds(stress, 1.0) and stress > worst.get(short.part, (0.0,))[0]:
             worst[short.part] = (stress, short, None)
@@ -47,8 +49,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         shed_a2s = 0.0
         if not row.adiabatic_in_range:
             is_contact = isinstance(facts.harness.by_id[short.part], Contact)
-            late = cleared_late_by_gate(facts, row) or stress is not None or not is_contact
-            if late or rating is None or rating.allowed_a is None:
+            if stress is not None or not is_contact or rating is None or rating.allowed_a is None:
                 continue
             shed_a2s = rating.allowed_a**2 * (row.slowest_s or 0.0)
         over = (row.i2t_a2s - shed_a2s) / row.withstand_a2s
@@ -57,6 +58,8 @@ def check(facts: Facts) -> Iterator[Finding]:
     for over, short, shed in worst.values():
         yield _too_hot(facts, short, over) if shed is None else _damaged(facts, short, shed)
     for stall in facts.protection.stalls:
+        if any(has_gates(facts, name) for name in stall.cleared_by):
+            continue
         found = stall_stress(facts, stall)
         if found is not None and exceeds(found[0], 1.0) and found[1].id not in worst:
             yield _stalled(stall, *found)

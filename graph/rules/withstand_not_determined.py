@@ -22,7 +22,6 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures, i2t
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
-from loadloom.graph.judging.late_clearing import cleared_late_by_gate
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import Short
 
@@ -69,7 +68,7 @@ def _matters(facts: Facts, conductor: Conductor, short: Short) -> bool:
         return False
     row, shed_a2s = short.row, 0.0
     if not row.adiabatic_in_range:
-        if cleared_late_by_gate(facts, row) or allowed_a is None:
+        if allowed_a is None:
             return False
         shed_a2s = allowed_a**2 * (row.slowest_s or 0.0)
     if conductor.track is not None:

@@ -202,8 +202,8 @@ def test_a_conductor_that_stands_a_slow_clearing_has_no_finding() -> None:
 def test_a_gate_beyond_five_seconds_is_no_clearing_time() -> None:
     drawn = shorted("fuse")
     assert found("damage-before-clearing", drawn) == []
-    (got,) = found("device-not-checked", drawn)
-    assert "within 120 s" in got.message and "Curve" in got.remedy
+    (got,) = found("device-not-determined", drawn)
+    assert "how fast it clears" in got.message and "Curve" in got.remedy
 
 
 @pytest.mark.parametrize(("period_s", "overloaded"), [(None, True), (1.0, False)])
