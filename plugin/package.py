@@ -19,7 +19,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 BUTTON = ("plugin.json", "requirements.txt", "open_report.py")
 ICONS = ("light_24.png", "light_48.png", "dark_24.png", "dark_48.png")
-SOURCE_FILES = ("pyproject.toml", "README.md", "LICENSE")
+SOURCE_FILES = ("pyproject.toml", "README.md", "LICENSE", ".ci/build_backend.py")
 SOURCE_FOLDERS = ("graph", "reports", "plugin", "fixtures/observatory")
 SOURCE_SUFFIXES = (
     ".py", ".typed", ".csv", ".json", ".txt", ".html", ".css", ".js", ".toml", ".png", ".md", ".xsd",

@@ -1,0 +1,90 @@
+"""What CI installs is locked, what an install brings along is listed, a build holds nothing of an earlier one."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import re
+import tomllib
+from importlib.metadata import version
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.version import Version
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def of_ci(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, ROOT / ".ci" / f"{name}.py")
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def project() -> dict[str, Any]:
+    return tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+
+
+def locked() -> dict[str, Version]:
+    lines = (ROOT / ".ci" / "lock.txt").read_text(encoding="utf-8").splitlines()
+    pairs = [line.split("==") for line in lines if line and not line.startswith("#")]
+    return {plain(name): Version(number) for name, number in pairs}
+
+
+def plain(name: str) -> str:
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def test_every_requirement_is_locked_in_a_version_that_it_allows() -> None:
+    found = project()
+    lines = [*found["project"]["dependencies"], *found["build-system"]["requires"]]
+    lines += found["project"]["optional-dependencies"]["test"]
+    pins = locked()
+    wrong = [line for line in lines if (r := Requirement(line)) and not r.specifier.contains(pins[plain(r.name)])]
+    assert wrong == []
+
+
+def test_every_dependency_says_its_lowest_version() -> None:
+    """``.ci/installs`` tries the quick tests with just these."""
+    for line in project()["project"]["dependencies"]:
+        assert [s.operator for s in Requirement(line).specifier] == [">="], line
+
+
+def test_ci_installs_what_is_locked() -> None:
+    text = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert text.index('PIP_CONSTRAINT="$PWD/.ci/lock.txt"') < text.index('bash -euo pipefail -c "$command"')
+
+
+def test_the_bill_of_materials_lists_all_that_an_install_brings_along() -> None:
+    materials = of_ci("bill_of_materials")
+    kept = json.loads((ROOT / ".ci" / "bill_of_materials.cdx.json").read_text(encoding="utf-8"))
+    listed = {entry["name"]: entry for entry in kept["components"]}
+    pins = locked()
+    assert all(Version(e["version"]) == pins[n] for n, e in listed.items() if e["purl"].startswith("pkg:pypi/"))
+    assert all(entry["licenses"][0]["expression"] != "not stated" for entry in listed.values())
+    assert {"d3", "@dagrejs/dagre"} <= listed.keys()
+    direct = {plain(Requirement(line).name) for line in project()["project"]["dependencies"]}
+    assert direct <= listed.keys()
+    here = materials.closure("loadloom").keys() - {"loadloom"}
+    if any(Version(version(name)) != pins.get(name) for name in here):
+        pytest.skip("other versions than those of the lock file are installed")
+    assert kept == materials.bill(), "python .ci/bill_of_materials.py > .ci/bill_of_materials.cdx.json"
+
+
+def test_a_deleted_rule_does_not_live_on_in_a_wheel(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("setuptools")
+    backend = of_ci("build_backend")
+    left = tmp_path / "build" / "lib" / "loadloom" / "graph" / "rules" / "deleted.py"
+    left.parent.mkdir(parents=True)
+    left.write_text("", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    seen: list[bool] = []
+    monkeypatch.setattr(backend.build_meta, "build_wheel", lambda *_: seen.append(left.exists()) or "x.whl")
+    assert backend.build_wheel("out") == backend.build_wheel("out") == "x.whl"
+    assert seen == [False, False]
+    assert project()["build-system"]["build-backend"] == "build_backend"
