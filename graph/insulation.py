@@ -259,7 +259,7 @@ _CLASS = re.compile(
 )
 _STYLE = re.compile(r"\b(?:(?:style|UL|AWM)[\s-]*)+(?P<number>\d{4,5})\b(?![.,/]?\d)", re.IGNORECASE)
 _TYPE = re.compile(r"\b[HA]\s?0[1357]\s?(?P<letters>[A-Z][1-8]?)[A-Z0-9]*(?:\s?-\s?[A-Z])?\b", re.IGNORECASE)
-_BARE = re.compile(rf"(?<![\w.,])(?P<sign>[+-]?)(?P<number>{_NUMBER})(?![\w])")
+_BARE = re.compile(rf"(?<![\w.,])(?P<sign>[+-]?)(?P<number>{_NUMBER})(?!\w|[.,]\d)")
 _PLATING = re.compile(r"\b(tin|silver|nickel)(?:ned)?(?:[- ]?plated|[- ]?coated)?\b", re.IGNORECASE)
 
 _COLOUR = re.compile(r"\bRAL\s*-?\d{4}\b", re.IGNORECASE)
@@ -502,11 +502,10 @@ def _bare(rest: str, materials: list[str], *, stated: bool) -> Iterator[_Claim]:
 def _beside_material(rest: str, match: re.Match[str]) -> bool:
     """Whether no word stands beside a bare number that may make it a count, a length or a part number.
 
-    Behind a comma, a bracket or the like something new begins.
+    The word before counts across a comma or bracket too (``Shore A: 90``); behind one something new begins.
     """
-    before = re.split(r"[,;:()\[\]|]", rest[: match.start()])[-1]
-    after = re.split(r"[,;:()\[\]|]", rest[match.end() :])[0]
-    words = [*_WORD.findall(before)[-1:], *_WORD.findall(after)[:1]]
+    after = re.split(r"[,;()\[\]|]", rest[match.end() :])[0]
+    words = [*_WORD.findall(rest[: match.start()])[-1:], *_WORD.findall(after)[:1]]
     known = (_BESIDE_A_CLASS.fullmatch(word) or _PLATING.fullmatch(word) or _materials(word) for word in words)
     return all(map(bool, known))
 

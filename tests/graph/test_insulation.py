@@ -269,6 +269,29 @@ def test_any_text_is_either_understood_or_a_problem(text: str) -> None:
 
 
 @given(
+    st.sampled_from(["105", "90", "80", "90,0", "105.0", "1015"]),
+    st.sampled_from(["metre", "bar", "shore", "pcs", "lot", "Nm", "dB", "pair", "RAL", "page"]),
+    st.sampled_from(
+        [
+            "PVC {n} {w}",
+            "PVC {w} {n}",
+            "{w} {n} PVC",
+            "{n} {w} PVC",
+            "PVC {n}{w}",
+            "PVC ({w} {n})",
+            "PVC {w}: {n}",
+            "PVC {w} ({n})",
+            "PVC {w}/{n}",
+            "PVC, {w}, {n}",
+        ]
+    ),
+)
+def test_no_bare_number_beside_a_word_raises_the_class(number: str, word: str, form: str) -> None:
+    found = insulation_named(form.format(n=number, w=word), SETTINGS)
+    assert found.problem is not None or found.limit_c == 70.0
+
+
+@given(
     st.sampled_from(["PVC", "XLPE", "silicone", "PTFE", ""]),
     st.floats(0.5, 1000.0),
     st.sampled_from(["V", " V", "kV", " kV", " V AC", " Vdc", " mm", " mm²", "mm2", " A", " AWG"]),
