@@ -27,6 +27,7 @@ from loadloom.plugin.wire_list.columns import (
     CABLE,
     FITTED,
     FROM,
+    FROM_PIN,
     JOINED,
     JOINT,
     KIND,
@@ -38,15 +39,18 @@ from loadloom.plugin.wire_list.columns import (
     PART,
     PART_HEADS,
     PINS,
+    READ_HEADS,
     REMEDY,
     ROLE,
     RULE,
     SEVERITY,
     SUBJECT,
     TO,
+    TO_PIN,
     VALUE,
-    WIRE_HEADS,
+    Head,
     heads_of,
+    in_two_rows,
     is_notes,
     is_parts,
     is_wires,
@@ -96,7 +100,7 @@ def read_wire_list(path: Path) -> Drawing:
         if beside.is_file():
             grids += read_grids(beside)
             files.append(beside)
-    wires = [rows for grid in grids if (rows := _rows(grid, is_wires, WIRE_HEADS)) is not None]
+    wires = [rows for grid in grids if (rows := _rows(grid, is_wires, READ_HEADS)) is not None]
     if not wires:
         raise UnusableError(
             "is no wire list: no table in it has the columns From and To", shown(path), hint="name the two ends so"
@@ -139,20 +143,27 @@ def _rows(grid: Grid, fits: object, known: tuple[str, ...]) -> list[Row] | None:
     """The rows of a table whose heads fit; the heads stand in one of its first rows. None where they don't."""
     assert callable(fits)
     for at, (_, texts) in enumerate(grid.rows[:20]):
-        if fits(list(texts)):
-            heads = heads_of(list(texts), known)
-            return [_row(number, cells, heads) for number, cells in grid.rows[at + 1 :]]
+        below = grid.rows[at + 1][1] if at + 1 < len(grid.rows) else ()
+        both = in_two_rows(texts, below)
+        for heads, first in ((both, at + 2), (list(texts), at + 1)):
+            if heads is not None and fits(heads):
+                found = heads_of(heads, known)
+                return [_row(number, cells, found) for number, cells in grid.rows[first:]]
     return None
 
 
-def _row(number: int, cells: tuple[str, ...], heads: Iterable[object]) -> Row:
+def _row(number: int, cells: tuple[str, ...], heads: list[Head | None]) -> Row:
     texts: dict[str, str] = {}
     for head, text in zip(heads, cells, strict=False):
         if head is None or not text:
             continue
-        name, unit = head.name, head.unit  # type: ignore[attr-defined]
+        name, unit = head.name, head.unit
         bare = unit and (_BARE_NUMBER.fullmatch(text) or (unit == "AWG" and re.fullmatch(r"\d+/0|0{2,4}", text)))
         texts.setdefault(name, f"{text} {unit}" if bare else text)
+    names = {head.name for head in heads if head is not None}
+    for end, pin in ((FROM, FROM_PIN), (TO, TO_PIN)):
+        if {end, pin} <= names and (at := texts.pop(pin, "")) and texts.get(end):
+            texts[end] = f"{texts[end]}.{at}"
     return Row(texts, number)
 
 
@@ -265,6 +276,7 @@ class _Maker:
             cause = f"is the name of a part (line {row.line}) and of a wire or cable"
             self.leave_out(name, row, cause, "Give each a name of its own.")
             self.cables.pop(name, None)
+        self.leave_out_ends_without_pin()
         twice = {left.symbol.reference for left in self.left}
         for name in twice & self.symbols.keys():
             del self.symbols[name]
@@ -295,6 +307,26 @@ class _Maker:
             left_out=tuple(self.left),
             notices=tuple(self.notices),
         )
+
+    def leave_out_ends_without_pin(self) -> None:
+        """Rows that name a part of several pins and none of them: any pin would be a guess."""
+        told: set[int] = set()
+        for row, _, _ in self.ends:
+            bare = next((row.get(end) for end in (FROM, TO) if self.lacks_pin(row.get(end))), None)
+            if bare is not None and row.line not in told:
+                told.add(row.line)
+                label = row.get(LABEL) or f"{row.get(FROM)}-{row.get(TO)}"
+                role = self.parts[bare].row.get(ROLE)
+                cause = f"ends at {bare}, a {role}, and names no pin of it (line {row.line})"
+                self.leave_out(label, row, cause, f"Name the pin, as {bare}.1.")
+        self.ends = [one for one in self.ends if one[0].line not in told]
+
+    def lacks_pin(self, text: str) -> bool:
+        """Whether an end is the bare name of a part that has several pins by its role."""
+        if text not in self.parts or self.split(text) is not None:
+            return False
+        role = role_of_word(self.parts[text].row.get(ROLE).removesuffix("?"))
+        return role is not None and role not in (Role.SPLICE, Role.CHASSIS, Role.IGNORE)
 
     def cable(self, cable: str, cores: Mapping[str, Row]) -> Symbol:
         fields = {"Role": "cable"}
@@ -338,15 +370,22 @@ class _Maker:
 
     def end(self, text: str) -> PinRef:
         """The pin that an end names; a part that is not listed is one without a role."""
-        for separator in (".", ":", "/", "-", " "):
-            reference, _, number = text.rpartition(separator)
-            reference, number = reference.strip(), number.strip()
-            if reference and number and (reference in self.parts or reference in self.symbols):
-                return self.pin(reference, number)
+        known = self.split(text)
+        if known is not None:
+            return self.pin(*known)
         if text in self.parts:
             return self.pin(text, "1")
         match = re.fullmatch(r"(.+?)\s*[.:]\s*([^.:\s]+)", text)
         return self.pin(match[1], match[2]) if match else self.pin(text, "1")
+
+    def split(self, text: str) -> tuple[str, str] | None:
+        """The part or wire, and its pin, where an end names one that is listed."""
+        for separator in (".", ":", "/", "-", " "):
+            reference, _, number = text.rpartition(separator)
+            reference, number = reference.strip(), number.strip()
+            if reference and number and (reference in self.parts or reference in self.symbols):
+                return reference, number
+        return None
 
     def pin(self, reference: str, number: str) -> PinRef:
         if reference in self.symbols:

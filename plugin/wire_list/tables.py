@@ -15,6 +15,8 @@ from loadloom.plugin.incoming import SIZE_LIMIT_BYTES, read_text, shown
 
 ROW_LIMIT = 100_000
 UNPACKED_LIMIT_BYTES = 256 * 1024 * 1024
+WHOLE_LIMIT_BYTES = 16 * 1024 * 1024
+"""The largest spreadsheet, unpacked, that is held in memory as a whole, as its merged cells ask for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +61,13 @@ def _from_xlsx(path: Path) -> list[Grid]:
         if path.stat().st_size > SIZE_LIMIT_BYTES:
             raise UnusableError(f"is larger than {SIZE_LIMIT_BYTES // 1024**2} MB", where)
         with zipfile.ZipFile(path) as package:
-            if sum(item.file_size for item in package.infolist()) > UNPACKED_LIMIT_BYTES:
+            unpacked = sum(item.file_size for item in package.infolist())
+            if unpacked > UNPACKED_LIMIT_BYTES:
                 raise UnusableError(f"holds more than {UNPACKED_LIMIT_BYTES // 1024**2} MB", where)
-        book = load_workbook(path, read_only=True, data_only=True)
+            large = unpacked > WHOLE_LIMIT_BYTES
+            if large and any(b"<mergeCell" in package.read(name) for name in package.namelist()):
+                raise UnusableError("is too large to have merged cells", where, hint="unmerge them")
+        book = load_workbook(path, read_only=large, data_only=True)
     except FileNotFoundError:
         raise UnusableError("no such file", where) from None
     except OSError as error:
@@ -86,7 +92,17 @@ def _cells(sheet: Any, where: Path) -> list[list[str]]:
         if len(rows) >= ROW_LIMIT:
             raise UnusableError(f"has more than {ROW_LIMIT:,} rows in sheet {sheet.title!r}", where)
         rows.append([_text(value) for value in row])
+    for area in getattr(getattr(sheet, "merged_cells", None), "ranges", ()):
+        _spread(rows, area)
     return rows
+
+
+def _spread(rows: list[list[str]], area: Any) -> None:
+    """Give the text of merged cells to each row of them, in their first column: it holds for all of them."""
+    column = area.min_col - 1
+    text = rows[area.min_row - 1][column] if area.min_row <= len(rows) else ""
+    for row in rows[area.min_row : area.max_row]:
+        row[column] = row[column] or text
 
 
 def _text(value: object) -> str:

@@ -13,6 +13,7 @@ from loadloom.graph.findings import Verdict
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin import cli
 from loadloom.plugin.building import build_harness
+from loadloom.plugin.drawing import PinRef
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import analyse_file
@@ -232,3 +233,85 @@ def test_the_input_is_not_written_over(tmp_path: Path, capsys: pytest.CaptureFix
     before = path.read_bytes()
     assert cli.main(["report", str(path), "-o", str(path)]) == 2
     assert "is read by this very run" in capsys.readouterr().err and path.read_bytes() == before
+
+
+def _apart(end: str) -> tuple[str, str]:
+    part, _, pin = end.partition(".")
+    return part, pin
+
+
+HEADS: dict[str, list[list[str | None]]] = {
+    "a pin beside each end": [["Wire no.", "From", "Pin", "To", "Pin", "mm2", "Length in mm"]],
+    "ends by name": [["ID", "From Connector", "From Pin", "To Connector", "To Pin", "Wire size mm²", "Length, mm"]],
+    "heads over two": [
+        ["No.", "FROM", None, "TO", None, "Size", "Length"],
+        [None, "Conn", "Pin", "Conn", "Pin", "mm²", "[mm]"],
+    ],
+    "line ends": [["Wire\nNo.", "End A", "End A pin", "End B", "End B pin", "Section\n(mm²)", "Length\n[mm]"]],
+}
+
+
+@pytest.mark.parametrize("style", HEADS)
+@pytest.mark.parametrize("merged", [False, True], ids=["plain", "merged"])
+def test_columns_as_people_have_them(style: str, merged: bool, tmp_path: Path) -> None:
+    """Part and pin in columns of their own, heads in two rows, cells merged over rows that share a text."""
+    from openpyxl import Workbook
+
+    wires, parts = sixty()
+    expected = build_harness(
+        read_drawing(write(tmp_path, "plain.xlsx", wires, parts)), AnalysisSettings(), DrawingSettings()
+    )
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["Harness of the cart"])
+    sheet.append([])
+    for heads in HEADS[style]:
+        sheet.append([*heads, *([None] * 4 if heads[0] is None else wires[0][5:])])
+    if len(HEADS[style]) == 2:
+        sheet.merge_cells("B3:C3")
+        sheet.merge_cells("D3:E3")
+    first = sheet.max_row + 1
+    rows = sorted(wires[1:], key=lambda row: _apart(row[1])[0])
+    for row in rows:
+        size, length = float(row[3].replace(",", ".")), int(row[4])
+        sheet.append([row[0], *_apart(row[1]), *_apart(row[2]), size, length, *row[5:]])
+    if merged:
+        at = first
+        while at < first + len(rows):
+            last = at
+            while last + 1 < first + len(rows) and sheet.cell(last + 1, 2).value == sheet.cell(at, 2).value:
+                last += 1
+            if last > at:
+                sheet.merge_cells(start_row=at, end_row=last, start_column=2, end_column=2)
+            at = last + 1
+    other = book.create_sheet("Parts")
+    for row in parts:
+        other.append([text or None for text in row])
+    book.save(tmp_path / "w.xlsx")
+    found = build_harness(read_drawing(tmp_path / "w.xlsx"), AnalysisSettings(), DrawingSettings())
+    assert elements(found) == elements(expected)
+    assert {finding.rule for finding in found.findings} == {finding.rule for finding in expected.findings}
+
+
+def test_an_end_at_a_part_without_its_pin_is_told(tmp_path: Path) -> None:
+    """All wires of a connector on its first pin would be a harness that nobody drew; a splice has one joint."""
+    text = "Label,From,To\nW1,BT1.+,J1\nW2,J1.2,BUS\nW3,BUS,J1.3\n"
+    (tmp_path / "w.csv").write_text(text, encoding="utf-8")
+    parts = "Part,Role\nBT1,battery\nJ1,connector\nBUS,splice\n"
+    (tmp_path / "w.parts.csv").write_text(parts, encoding="utf-8")
+    drawing = read_drawing(tmp_path / "w.csv")
+    assert [(left.symbol.reference, left.cause) for left in drawing.left_out] == [
+        ("W1", "ends at J1, a connector, and names no pin of it (line 2)")
+    ]
+    assert {s.reference for s in drawing.symbols} == {"BT1", "BUS", "J1", "W2", "W3"}
+    (j1,) = [s for s in drawing.symbols if s.reference == "J1"]
+    assert [pin.number for pin in j1.pins] == ["2", "3"]
+
+
+def test_an_end_without_its_part_is_told(tmp_path: Path) -> None:
+    """A blank cell is not taken for the one above, and a pin alone is no end."""
+    (tmp_path / "w.csv").write_text("Label,From,Pin,To,Pin\nW1,J1,1,J2,1\nW2,,2,J2,2\n", encoding="utf-8")
+    drawing = read_drawing(tmp_path / "w.csv")
+    assert [left.symbol.reference for left in drawing.left_out] == ["W2"]
+    assert {pin for net in drawing.nets for pin in net.pins if pin.reference == "J1"} == {PinRef("J1", "1")}
