@@ -300,6 +300,11 @@ class Variant:
     name: str
     closed: BoolArray
 
+    @property
+    def state(self) -> tuple[object, ...]:
+        """What tells it from the other states of a network."""
+        return (self.piece.opened, self.piece.node_ids[0], self.name)
+
 
 def variants(
     piece: Piece, *, few: bool = False, apart: BoolArray | None = None, outputs_too: bool = True

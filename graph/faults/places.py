@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -108,6 +108,13 @@ class PieceGeometry:
             return True
         splices = (name for name, _ in splices_in(self.harness, self.piece))
         return not self.only.isdisjoint(self.piece.branches.ids) or not self.only.isdisjoint(splices)
+
+    def asking(self, only: frozenset[str]) -> PieceGeometry:
+        """The same geometry, asked for some parts and splices only."""
+        other = replace(self, only=only)
+        kept = ("numbers", "conductors", "_branch_at", "bodies", "mated", "end_names")
+        vars(other).update({name: vars(self)[name] for name in kept if name in vars(self)})
+        return other
 
     @cached_property
     def numbers(self) -> IntArray:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from loadloom.graph.devices import Threshold
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cover import note_cover
 from loadloom.graph.faults.cut_off import cut_off_hits
+from loadloom.graph.faults.least_held import least_held
 from loadloom.graph.faults.opened import OpenedSets, opened_networks, opened_sets
 from loadloom.graph.faults.parallel_paths import OpenedSet, diodes_that_open
 from loadloom.graph.faults.piece import (
@@ -27,7 +29,7 @@ from loadloom.graph.faults.radial.piece import RadialPiece
 from loadloom.graph.faults.splice_cuts import splices_in
 from loadloom.graph.faults.state_bound import StateBound
 from loadloom.graph.faults.sustained_fault import SAME, Search
-from loadloom.graph.faults.worst_faults import FoundHit, Unproved, WorstFaults
+from loadloom.graph.faults.worst_faults import FoundHit, StatesOver, Unproved, WorstFaults
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import Case
@@ -179,7 +181,12 @@ def _search_piece(
     apart = diodes_that_open(piece)
     few = few or not every_state_tried(piece, apart)
     for variant in variants(piece, few=few, apart=apart, outputs_too=not alone):
-        search = take_variant(geometry, variant, case, worst, short=short, alone=alone)
+        here = geometry
+        if worst.states is not None and geometry.only is not None:
+            here = geometry.asking(worst.states.asked(variant.state, geometry.only))
+            if not here.has_any_asked:
+                continue
+        search = take_variant(here, variant, case, worst, short=short, alone=alone)
         if not (short or variant.name):
             note_cover(search, ratings, worst)
     group = tuple(piece.branches.ids[s] for s in piece.sources if piece.in_loop[s])
@@ -203,10 +210,13 @@ def take_variant(
     dead = names[variant.dead] if variant.dead >= 0 else ""
 
     def known_a(name: str) -> float:
+        if worst.states is not None:
+            return worst.near_limit_a(name)
         back = worst.back.get((name, dead))
-        return (back.hit.value_a if back else 0.0) if dead else worst.value_a(name)
+        value = (back.hit.value_a if back else 0.0) if dead and not short else worst.value_a(name)
+        return max(value, worst.near_limit_a(name))
 
-    search = Search(geometry, variant, known_a)
+    search = Search(geometry, variant, known_a, worst.enough_a)
     for branch, hit in search.run().items():
         found = FoundHit(hit, search, branch, case)
         name = search.name(branch)
@@ -215,8 +225,14 @@ def take_variant(
         back = (name, dead)
         if dead and hit.fault_a > BACK_FEED_A and found.better_than(worst.back.get(back)):
             worst.back[back] = found
-    for branch, hit, standing in cut_off_hits(search, worst.value_a):
-        worst.hits[search.name(branch)] = FoundHit(hit, standing, branch, case)
+    over = {search.name(k) for k, hit in search.best.items() if hit.value_a > known_a(search.name(k))}
+    for branch, hit, standing in cut_off_hits(search, known_a if worst.states is not None else worst.least_known_a):
+        found, name = FoundHit(hit, standing, branch, case), search.name(branch)
+        over.add(name)
+        if found.better_than(worst.hits.get(name)):
+            worst.hits[name] = found
+    if worst.states is not None:
+        _note_over(search, case, worst.limit_a, worst.states, frozenset(over))
     if short or dead:
         return search
     for branch, value in () if alone else combined_overloads(search).items():
@@ -226,6 +242,20 @@ def take_variant(
             worst.combined_from[name] = (value, search, branch)
     _take_powers(search, case, worst)
     return search
+
+
+def _note_over(
+    search: Search, case: Case, limit_a: Mapping[str, float], states: StatesOver, over: frozenset[str]
+) -> None:
+    """Note what came above its limit in a state, and with how little current of the device that is looked at."""
+    variant, k = search.variant, search.variant.piece.branch_index.get(states.device, -1)
+    if k >= 0 and variant.piece.holds[k] and not variant.closed[k]:
+        over = frozenset(search.name(k) for k in search.asked.tolist())  # more held may as well be less elsewhere
+    states.note(variant.state, over)
+    if over and k >= 0 and variant.closed[k] and not variant.piece.pulses:
+        known = {name: states.least_a.get((case.arrangement, name), math.inf) for name in over}
+        for name, least_a in least_held(search, k, {name: limit_a[name] for name in over}, known).items():
+            states.least_a[case.arrangement, name] = least_a
 
 
 def _take_powers(search: Search, case: Case, worst: WorstFaults) -> None:

@@ -13,8 +13,10 @@ more; the rest goes to the solver, the most promising place of each part first.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -61,17 +63,46 @@ class Hit:
         return (-round(self.extent, 6), float(np.count_nonzero(self.loads_a > TINY)), kind)
 
 
+@dataclass(frozen=True)
+class Queries:
+    """Q pairs of a part and a place. ``place`` and ``branch`` (Q,) number them; the part's current is ``base`` plus
+    ``gain`` per ampere of fault plus ``helps`` (Q, L) per ampere of each load. ``extent``: how much of the part
+    carries it. ``own_end``: of the last queries, the end of a conductor that lies at the place.
+    """
+
+    response: Response
+    listed: list[Place]
+    place: IntArray
+    branch: IntArray
+    gain: FloatArray
+    base: FloatArray
+    helps: FloatArray
+    extent: FloatArray
+    own_end: list[OwnEnd]
+
+    def place_of(self, q: int, variant: Variant) -> Place:
+        """The place of a query, named by the conductor that is asked about where it lies on it."""
+        there, own = self.listed[int(self.place[q])], q - len(self.place) + len(self.own_end)
+        return there if own < 0 else named(there, self.own_end[own], variant)
+
+
 class Search:
     """The sustained fault current of every part of one variant of a piece.
 
     ``known_a``: what is known of a part by id in A from other states; no programme is solved that can't exceed it.
+    ``enough_a``: of a part that is above this, nothing more is asked.
     """
 
     def __init__(
-        self, geometry: PieceGeometry, variant: Variant, known_a: Callable[[str], float] = lambda name: 0.0
+        self,
+        geometry: PieceGeometry,
+        variant: Variant,
+        known_a: Callable[[str], float] = lambda name: 0.0,
+        enough_a: Mapping[str, float] = MappingProxyType({}),
     ) -> None:
         self.geometry = geometry
         self.known_a = known_a
+        self.enough_a = enough_a
         self.variant = variant
         self.loaded = LoadedVariant(variant)
         self.parts = np.array(geometry.parts, dtype=np.int64)
@@ -159,12 +190,13 @@ class Search:
                 self._offer(k, Hit(float(value), 1.0, None, 0.0, drawn * room, 0.0, adds_pulses=pulses))
 
     def value_a(self, branch: int) -> float:
-        """The most found so far for a branch in A, in this state or another, 0 for none."""
-        found = self.best[branch].value_a if branch in self.best else 0.0
-        return max(found, self.known_a(self.name(branch)))
+        """The most found so far for a branch in A, in this state or another, 0 for none; inf where it is enough."""
+        found, name = self.best[branch].value_a if branch in self.best else 0.0, self.name(branch)
+        value = max(found, self.known_a(name))
+        return math.inf if value > self.enough_a.get(name, math.inf) else value
 
-    def search(self, places: Places) -> None:
-        """Bound all (place, part) pairs at once, then solve what the bounds leave open."""
+    def queries(self, places: Places) -> Queries | None:
+        """All pairs of a part that is asked for and a place that says something of it."""
         response = self.loaded.response(places.listed)
         sound = self.loaded.most_fault(response, response.most_a) < 1e12
         sound &= np.isfinite(response.most_a).all(axis=1)
@@ -183,12 +215,6 @@ class Search:
         extent = np.ones(len(place))
         own_place, own_branch, own_per_fault, own_extent, own_end = self._own_queries(places.own, response, sound)
         first_own = len(place)
-
-        def place_of(q: int) -> Place:
-            """The place of a query, named by the conductor that is asked about where it lies on it."""
-            there = places.listed[int(place[q])]
-            return there if q < first_own else named(there, own_end[q - first_own], self.variant)
-
         place = np.concatenate([place, own_place])
         branch = np.concatenate([branch, own_branch])
         per_fault = np.concatenate([per_fault, own_per_fault])
@@ -196,16 +222,21 @@ class Search:
         if self.geometry.only is not None:
             asked = np.isin(branch, self.asked)
             own_end = [end for end, kept in zip(own_end, asked[first_own:].tolist(), strict=True) if kept]
-            first_own = int(np.count_nonzero(asked[:first_own]))
             place, branch, per_fault, extent = place[asked], branch[asked], per_fault[asked], extent[asked]
         if not len(place):
-            return
+            return None
         sign = np.sign(per_fault)
+        base, helps = sign * self.own_a[branch], sign[:, None] * self.load_branch[branch]
         gain = np.abs(per_fault)
-        base = sign * self.own_a[branch]
-        helps = sign[:, None] * self.load_branch[branch]
+        return Queries(response, places.listed, place, branch, gain, base, helps, extent, own_end)
 
-        reached, above, fault, drawn, whole_cycle = self._bounds(response, place, gain, base, helps)
+    def search(self, places: Places) -> None:
+        """Bound all (place, part) pairs at once, then solve what the bounds leave open."""
+        queries = self.queries(places)
+        if queries is None:
+            return
+        place, branch, gain, helps = queries.place, queries.branch, queries.gain, queries.helps
+        reached, above, fault, drawn, whole_cycle = self.bounds(queries.response, place, gain, queries.base, helps)
         pulsed = ((helps != 0.0) & (self.loaded.share < 1.0)[None, :]) if self.variant.piece.pulses else None
 
         def adds_pulses(q: int, loads_a: FloatArray) -> bool:
@@ -214,18 +245,18 @@ class Search:
 
         loads_on = (drawn > TINY).sum(axis=1)
         kind = np.array([KINDS.index(p.kind) for p in places.listed])[place]
-        for q in _best_of_each(branch, reached, (kind, loads_on, -extent.round(6))).tolist():
+        for q in _best_of_each(branch, reached, (kind, loads_on, -queries.extent.round(6))).tolist():
             hit = Hit(
                 float(reached[q]),
-                float(extent[q]),
-                place_of(q),
+                float(queries.extent[q]),
+                queries.place_of(q, self.variant),
                 float(fault[q]),
                 drawn[q].copy(),
                 float(gain[q]),
                 adds_pulses=adds_pulses(q, drawn[q]),
             )
             self._offer(int(branch[q]), hit)
-        self._solve_rest(place_of, adds_pulses, response, place, branch, gain, base, helps, extent, above, reached)
+        self._solve_rest(queries, adds_pulses, above, reached)
 
     def _own_queries(
         self, own: list[OwnEnd], response: Response, sound: np.ndarray
@@ -262,7 +293,7 @@ class Search:
             [*ends, *(o for o, _, _ in asked)],
         )
 
-    def _bounds(
+    def bounds(
         self, response: Response, place: IntArray, gain: FloatArray, base: FloatArray, helps: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
         """For Q queries: the best state reached, a bound above every state, that state's x and y, and whether its
@@ -385,19 +416,13 @@ class Search:
 
     def _solve_rest(
         self,
-        place_of: Callable[[int], Place],
+        queries: Queries,
         adds_pulses: Callable[[int, FloatArray], bool],
-        response: Response,
-        place: IntArray,
-        branch: IntArray,
-        gain: FloatArray,
-        base: FloatArray,
-        helps: FloatArray,
-        extent: FloatArray,
         above: FloatArray,
         reached: FloatArray,
     ) -> None:
         """Solve, part by part from the highest bound down, until no bound is above what was found."""
+        branch, gain, base, helps = queries.branch, queries.gain, queries.base, queries.helps
         floor_of = {k: self._floor_a(k) for k in np.unique(branch).tolist()}
         floor = np.array([floor_of[k] for k in branch.tolist()])
         open_ones = np.flatnonzero((above > floor * (1.0 + SAME) + TINY) & (above > reached * (1.0 + SAME) + TINY))
@@ -416,14 +441,17 @@ class Search:
                     del waiting[k]
             if not batch:
                 return
-            programmes = [self.loaded.programme(response, int(place[q]), float(gain[q]), helps[q]) for q in batch]
+            programmes = [
+                self.loaded.programme(queries.response, int(queries.place[q]), float(gain[q]), helps[q])
+                for q in batch
+            ]
             for q, answer in zip(batch, solve_programmes(programmes), strict=True):
                 if answer is not None:
                     value = float(base[q] + gain[q] * answer[0] + helps[q] @ answer[1:])
                     hit = Hit(
                         value,
-                        float(extent[q]),
-                        place_of(q),
+                        float(queries.extent[q]),
+                        queries.place_of(q, self.variant),
                         float(answer[0]),
                         answer[1:],
                         float(gain[q]),

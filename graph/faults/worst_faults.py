@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -51,6 +52,47 @@ class Unproved:
     large: bool
 
 
+AT_ITS_END = 1e-6
+"""Share below what it may carry at which a part counts as being there."""
+
+
+@dataclass
+class StatesOver:
+    """In which states of a network parts come above their limit, for a search that asks for nothing else.
+
+    ``over``: by state, those that did at the lowest setting yet of the device whose setting is sought; in one state
+    no sustained fault current falls as that setting rises, so at lower settings only these have to be searched.
+    ``seen``: what the present search sees. ``network``: which network is searched. ``device``: the device whose
+    least held current is wanted for each part that comes above its limit, ``least_a`` by arrangement and part; ""
+    for none.
+    """
+
+    over: dict[tuple[object, ...], frozenset[str]] = field(default_factory=dict)
+    seen: dict[tuple[object, ...], frozenset[str]] = field(default_factory=dict)
+    network: object = None
+    device: str = ""
+    least_a: dict[tuple[str | None, str], float] = field(default_factory=dict)
+
+    def asked(self, state: tuple[object, ...], asked: frozenset[str]) -> frozenset[str]:
+        """Of some parts those that can come above their limit in a state of the network."""
+        return asked & self.over.get((self.network, *state), asked)
+
+    def note(self, state: tuple[object, ...], names: frozenset[str]) -> None:
+        """Note parts that come above their limit in a state of the network."""
+        key = (self.network, *state)
+        self.seen[key] = self.seen.get(key, frozenset()) | names
+
+    def settle(self, is_over: bool) -> None:
+        """Take what a search saw, if all that is left to ask lies below its setting."""
+        if is_over:
+            self.over |= self.seen
+        self.seen = {}
+
+    def least_held_a(self, name: str) -> float:
+        """The least in A that the device has to hold for a part to come above its limit; inf where not known."""
+        return min((a for (_, part), a in self.least_a.items() if part == name), default=math.inf)
+
+
 @dataclass
 class WorstFaults:
     """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
@@ -58,6 +100,8 @@ class WorstFaults:
     ``no_cuts`` are splices that were not searched. ``at_once``: the most in A that devices let through a part at
     any moment, by id. ``combined_from``: a combined overload current in A, with the search and its branch that
     found it.
+    ``limit_a`` by part: currents that stay below it are of no interest; ``enough_a``: of a part
+    that is above it no more is asked. ``states``: see ``StatesOver``.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
@@ -76,11 +120,26 @@ class WorstFaults:
     unproved: list[Unproved] = field(default_factory=list)
     bounded: set[str] = field(default_factory=set)
     at_once: dict[str, float] = field(default_factory=dict)
+    limit_a: Mapping[str, float] = field(default_factory=dict)
+    enough_a: Mapping[str, float] = field(default_factory=dict)
+    states: StatesOver | None = None
+
+    def beginning(self) -> WorstFaults:
+        """Nothing found yet, with the same asked."""
+        return WorstFaults(limit_a=self.limit_a, enough_a=self.enough_a, states=self.states)
 
     def value_a(self, name: str) -> float:
         """The sustained fault current found so far of a part, 0 for none."""
         hit, radial = self.hits.get(name), self.radial.get(name)
         return max(hit.hit.value_a if hit else 0.0, radial.value_a if radial else 0.0)
+
+    def least_known_a(self, name: str) -> float:
+        """What a sustained fault current of a part must be above to be of interest, in A."""
+        return max(self.value_a(name), self.near_limit_a(name))
+
+    def near_limit_a(self, name: str) -> float:
+        """Where a part is next to its limit, in A; 0 where none is asked about."""
+        return self.limit_a.get(name, 0.0) * (1.0 - AT_ITS_END)
 
     def raise_to(self, case: Case, continuous_a: Mapping[str, float]) -> None:
         """Let no part's sustained fault current be below what a case carries in it continuously, in A by part

@@ -22,18 +22,19 @@ from functools import cached_property, partial
 import numpy as np
 
 from loadloom.graph.cases.case_loading import CaseLoading
-from loadloom.graph.devices import Threshold, nominal_a, threshold
+from loadloom.graph.devices import Threshold, held_multiple, nominal_a, threshold
 from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Output
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
+from loadloom.graph.faults.least_held import NOTHING_A
 from loadloom.graph.faults.opened import opened_sets
 from loadloom.graph.faults.part_faults import part_fault
 from loadloom.graph.faults.piece import PieceLoads, piece_loads, pieces_of
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import search_network
 from loadloom.graph.faults.unproved import bound_unproved
-from loadloom.graph.faults.worst_faults import WorstFaults
+from loadloom.graph.faults.worst_faults import AT_ITS_END, StatesOver, WorstFaults
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
 from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange
@@ -66,14 +67,11 @@ LOOKS_EACH = 3
 MOST_ROUNDS = 6
 """Looks at a group of devices together."""
 
-ALL_BUT_SHUT = 1e-9
-"""Multiple of the drawn setting that stands for a device that lets nothing through."""
-
 WITHIN = 3e-4
 """Share within which the highest setting is found where it lies at no corner that is met exactly."""
 
-AT_ITS_END = 1e-6
-"""Share below what it may carry at which a part counts as being there."""
+ALL_BUT_SHUT_A = 1e-9
+"""What devices hold while it is counted in which order they could open."""
 
 MOST_LOOKS = 60
 """Looks at the function for one device; a bracket that is halved so often is far narrower than ``WITHIN``."""
@@ -185,8 +183,10 @@ class HighestSettings:
             return False
         mine = set(self._touched(self._devices[names[0]]))
         over = self._over_as_drawn(mine, {word for name in acting for word in self._words(name)})
-        never = set(self._together(dict.fromkeys(acting, 0.0), over).over) if over else set()
-        return over <= never and not self._together(dict.fromkeys(acting, math.inf), mine - over).over
+        never = set(self._together(dict.fromkeys(acting, 0.0), over, deciding=True).over) if over else set()
+        return (
+            over <= never and not self._together(dict.fromkeys(acting, math.inf), mine - over, deciding=True).over
+        )
 
     def _levels(self, names: Iterable[str]) -> list[list[str]]:
         """Parts in groups that act in the same arrangements, and of which none lies behind another of its group."""
@@ -212,7 +212,7 @@ class HighestSettings:
         work: dict[int, int] = defaultdict(int)
         for each in self._kept:
             acting = self.thresholds[each.case.id].items()
-            shut = {n: replace(t, held_a=ALL_BUT_SHUT) if math.isfinite(t.held_a) else t for n, t in acting}
+            shut = {n: replace(t, held_a=ALL_BUT_SHUT_A) if math.isfinite(t.held_a) else t for n, t in acting}
             for piece in pieces_of(each.network, shut, each.loads):
                 cost = len(piece.branches.ids) + LOOP_WORK * int(np.count_nonzero(piece.in_loop))
                 work[each.label] += cost * (1 + len(opened_sets(piece).sets))
@@ -235,7 +235,7 @@ class HighestSettings:
         mine = set(self._touched(first))
         over = self._over_as_drawn(mine, self._words(first.id))
         loose = list(starts)
-        never = set(self._together(dict.fromkeys(loose, 0.0), over).over) if over else set()
+        never = set(self._together(dict.fromkeys(loose, 0.0), over, deciding=True).over) if over else set()
         done: dict[str, Highest] = {}
         for times in START_TIMES:
             now = {name: starts[name] * times for name in loose if name not in done}
@@ -314,23 +314,28 @@ class HighestSettings:
         # What is within its allowed current as drawn is so at every lower setting.
         over = self._over_as_drawn(mine, self._words(device.id))
         never = set(self._look(device, 0.0, over).over) if over else set()
-        states = _States()
+        states = StatesOver(device=device.id)
         without_end = self._look(device, math.inf, set(mine) - never, states)
-        left_out, protects = tuple(sorted(never)), tuple(sorted(without_end.over))
+        # A part that is over while the device holds next to nothing is so whatever the device is set to.
+        never |= {name for name in without_end.over if states.least_held_a(name) <= NOTHING_A}
+        over_then = {name: answer for name, answer in without_end.over.items() if name not in never}
+        left_out, protects = tuple(sorted(never)), tuple(sorted(over_then))
         if not protects:
             return Highest(None, KEPT_BY_OTHERS, (), left_out)
-        found_a, last = self._crossing(device, without_end, setting_range, states)
+        found_a, last = self._crossing(device, replace(without_end, over=over_then), setting_range, states)
         part = max(last.over.values(), key=_nearness)
         return Highest(Bound(found_a, part.id, part.allowed_a or 0.0), "", protects, left_out)
 
     def _crossing(
-        self, device: Device | Output, high: _Look, setting_range: SettingRange | None, states: _States
+        self, device: Device | Output, high: _Look, setting_range: SettingRange | None, states: StatesOver
     ) -> tuple[float, _Look]:
         """The setting at which the first part comes to what it may carry, below one at which some are over; and the
         last look at which something was over.
         """
         start = setting_range.high if setting_range is not None else None
-        guess: float | None = start.setting_a * (1.0 + STEP_PAST) if start is not None else self._drawn_a(device)
+        guess = self._setting_of_least(device, states, high.over)
+        if guess is None:
+            guess = start.setting_a * (1.0 + STEP_PAST) if start is not None else self._drawn_a(device)
         wanted, low_a, below = set(high.over), 0.0, 0.0
         for _ in range(MOST_LOOKS):
             if low_a > 0.0 and high.setting_a <= low_a * (1.0 + WITHIN):
@@ -341,6 +346,8 @@ class HighestSettings:
             if look.over:
                 wanted, high = set(look.over), look
                 guess = self._tangent(device, high)
+                if guess is None:
+                    guess = self._setting_of_least(device, states, high.over)
                 continue
             low_a, below, guess = guess, look.nearness, None
             if look.nearness < 1.0 - AT_ITS_END:
@@ -355,6 +362,19 @@ class HighestSettings:
                 high = past
             return low_a, high
         return low_a, high
+
+    def _setting_of_least(self, device: Device | Output, states: StatesOver, parts: Iterable[str]) -> float | None:
+        """The setting at which the device holds the least current with which one of the parts can be over."""
+        best = None
+        for (word, name), held_a in states.least_a.items():
+            if name not in parts or not math.isfinite(held_a):
+                continue
+            there, setting_a = device.under(word), held_a
+            for _ in range(3):  # the multiple that a fuse holds can hang on its size
+                multiple = held_multiple(set_to(there, setting_a), self.settings)
+                setting_a = held_a / multiple if multiple else math.inf
+            best = setting_a if best is None else min(best, setting_a)
+        return best
 
     def _tangent(self, device: Device | Output, look: _Look) -> float | None:
         """Where the parts that are over would be where they may be, if all went on as at this setting."""
@@ -385,23 +405,34 @@ class HighestSettings:
     # -- the function --------------------------------------------------------------------------------------------
 
     def _look(
-        self, device: Device | Output, setting_a: float, parts: Iterable[str], states: _States | None = None
+        self, device: Device | Output, setting_a: float, parts: Iterable[str], states: StatesOver | None = None
     ) -> _Look:
         """The parts that are over what they may carry with a device set to ``setting_a``: 0 lets all but nothing
         through, infinity everything. ``states``: those that matter, from looks at higher settings.
         """
-        look = self._together({device.id: setting_a}, parts, states)
+        ends = not 0.0 < setting_a < math.inf
         if states is not None:
-            states.settle(look)
+            states.least_a.clear()
+        look = self._together({device.id: setting_a}, parts, states, deciding=ends)
+        if states is not None:
+            states.settle(bool(look.over))
         return look
 
     def _together(
-        self, settings_a: Mapping[str, float], parts: Iterable[str], states: _States | None = None
+        self,
+        settings_a: Mapping[str, float],
+        parts: Iterable[str],
+        states: StatesOver | None = None,
+        *,
+        deciding: bool = False,
     ) -> _Look:
-        """As ``_look`` for several devices, their settings by id."""
+        """As ``_look`` for several devices, their settings by id. ``deciding``: by how much a part is over is not
+        asked.
+        """
         asked = frozenset(parts)
         thresholds, changed = self._changed(settings_a)
-        worst = self._searched(thresholds, asked, frozenset(settings_a), states)
+        begun = WorstFaults(limit_a=self._limit_a, enough_a=self._enough_a if deciding else {}, states=states)
+        worst = self._searched(thresholds, asked, frozenset(settings_a), begun)
         maker = RowMaker(self.ratings)
         covers = {}
         for word, found in worst.items():
@@ -446,7 +477,7 @@ class HighestSettings:
                     acts[name, word] = threshold(set_to(there, setting_a), self.settings, None)
                 else:
                     drawn = threshold(there, self.settings, None)
-                    acts[name, word] = replace(drawn, held_a=setting_a or drawn.held_a * ALL_BUT_SHUT)
+                    acts[name, word] = replace(drawn, held_a=setting_a or NOTHING_A)
             if 0.0 < setting_a < math.inf:
                 plain[name] = set_everywhere(device, setting_a)
         thresholds = {
@@ -468,17 +499,18 @@ class HighestSettings:
         thresholds: ThresholdsByCase,
         asked: frozenset[str],
         changed: frozenset[str],
-        states: _States | None = None,
+        begun: WorstFaults,
     ) -> dict[str | None, WorstFaults]:
+        """The worst by arrangement; ``begun`` says what is asked."""
         worst: dict[str | None, WorstFaults] = {}
         words = {word for name in changed for word in self._words(name)}
         for each in self._kept:
             if asked.isdisjoint(each.members) or each.case.arrangement not in words:
                 continue
             case, mine = each.case, thresholds[each.case.id]
-            found = worst.setdefault(case.arrangement, WorstFaults())
+            found = worst.setdefault(case.arrangement, begun.beginning())
             taken = partial(self._taken, each=each, thresholds=mine, worst=found, asked=asked, changed=changed)
-            self._search(each, each.network, each.loads, mine, found, asked, partial(taken, states=states))
+            self._search(each, each.network, each.loads, mine, found, asked, taken)
         for found in worst.values():
             bound_unproved(found.unproved, found, short=True)
         for case in self.cases:
@@ -496,6 +528,8 @@ class HighestSettings:
         asked: frozenset[str],
         taken: Callable[[Network, PieceLoads], bool] = lambda rest, loads: False,
     ) -> None:
+        if worst.states is not None:
+            worst.states.network = id(each)
         search_network(
             self.harness,
             each.case,
@@ -519,35 +553,34 @@ class HighestSettings:
         worst: WorstFaults,
         asked: frozenset[str],
         changed: frozenset[str],
-        states: _States | None,
     ) -> bool:
         """Take what is found in a state with some devices opened; True, since no one else has to search it.
 
         Where all devices that are set otherwise have opened, what they are set to changes nothing.
         """
-        key = (id(each), rest.opened)
+        states = worst.states
         if changed <= set(rest.opened):
             if states is None:
                 _take_over(self._opened(each, rest, loads), worst, asked)
             return True
         if states is not None:
-            asked &= states.over.get(key, asked)
+            asked = states.asked((rest.opened,), asked)
         if not asked:
             return True
-        found = WorstFaults(searched=worst.searched)
+        found = replace(worst.beginning(), searched=worst.searched)
         self._search(each, rest, loads, thresholds, found, asked)
         _take_over(found, worst, asked)
         if states is not None:
             # The same devices can have opened on the way to several pieces, of which an equal one is not searched.
-            over = {name for name in asked if found.value_a(name) > (self.ratings[name].allowed_a or 0.0)}
-            states.seen[key] = states.seen.get(key, frozenset()) | over
+            over = frozenset(name for name in asked if found.value_a(name) > self._limit_a[name])
+            states.note((rest.opened,), over)
         return True
 
     def _opened(self, each: _Fed, rest: Network, loads: PieceLoads) -> WorstFaults:
         """What is found with some devices opened, all of them, and the others as drawn."""
         key = (id(each), rest.opened)
         if key not in self._known:
-            found = self._known[key] = WorstFaults()
+            found = self._known[key] = WorstFaults(limit_a=self._limit_a)
             mine = frozenset(name for name in self._rated if name in each.members)
             self._search(each, rest, loads, self.thresholds[each.case.id], found, mine)
         return self._known[key]
@@ -627,6 +660,17 @@ class HighestSettings:
         return tuple(name for name, r in self.ratings.items() if r.allowed_a and name in self.found.parts)
 
     @cached_property
+    def _limit_a(self) -> dict[str, float]:
+        """What rated parts may carry, in A."""
+        return {name: self.ratings[name].allowed_a or 0.0 for name in self._rated}
+
+    @cached_property
+    def _enough_a(self) -> dict[str, float]:
+        """The currents in A above which a part is over, its overload band included."""
+        most = {c.id: max(self.settings.overload_band, 1.0) for c in self.harness.conductors}
+        return {name: a * most.get(name, 1.0) * (1.0 + AT_ITS_END) for name, a in self._limit_a.items()}
+
+    @cached_property
     def _piece_of(self) -> dict[str, int]:
         """The number of the galvanic piece of every part and splice, in whatever arrangement it hangs together."""
         parent: dict[str, str] = {}
@@ -647,24 +691,6 @@ class HighestSettings:
         found |= {o.id: numbers.setdefault(root(o.node_plus), len(numbers)) for o in harness.outputs}
         found |= {s.id: numbers.setdefault(root(s.node), len(numbers)) for s in harness.splices}
         return found
-
-
-@dataclass
-class _States:
-    """In which states of opened devices a part was over at the lowest setting yet at which any is.
-
-    In one state the sustained fault current of a part never falls with the setting of a device that is closed in
-    it: at lower settings no other state has to be searched. ``seen`` is what the last look saw.
-    """
-
-    over: dict[tuple[object, ...], frozenset[str]] = field(default_factory=dict)
-    seen: dict[tuple[object, ...], frozenset[str]] = field(default_factory=dict)
-
-    def settle(self, look: _Look) -> None:
-        """Take what a look saw, if all that is left to ask lies below its setting."""
-        if look.over:
-            self.over |= self.seen
-        self.seen = {}
 
 
 def _take_over(known: WorstFaults, worst: WorstFaults, asked: frozenset[str]) -> None:
