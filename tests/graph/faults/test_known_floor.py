@@ -19,7 +19,7 @@ def test_what_is_known_of_other_states_changes_no_answer(draw, seed: int, monkey
     spared = faults_of(drawn)
     whole = Search.__init__
 
-    def forgetful(self: Search, geometry: PieceGeometry, variant: Variant, known_a: object = None) -> None:
+    def forgetful(self: Search, geometry: PieceGeometry, variant: Variant, *known: object) -> None:
         whole(self, geometry, variant)
 
     monkeypatch.setattr(Search, "__init__", forgetful)
