@@ -36,7 +36,7 @@ def places_along(
     chosen = geometry.conductors if loaded is None else tuple(loaded)
     # Every conductor of a feed, between its two end places against the same other point.
     by_pair = {(p.high, p.low): n for n, p in enumerate(nodes.listed)}
-    all_places = loaded_variant.response(nodes.listed) if nodes.listed else None
+    all_places = loaded_variant.response_at(nodes) if nodes.listed else None
     for k in chosen:
         a, b = Point.at_node(int(branches.a[k])), Point.at_node(int(branches.b[k]))
         for terminal in geometry.terminals.get(int(geometry.island[a.a]), ()):

@@ -146,7 +146,7 @@ def _demands(search: Search, only: int | None = None) -> list[tuple[int, Demands
     crossing = len(search.geometry.terminals) > 1
     if crossing:
         places = every_place(search.geometry, search.variant)
-    response = search.loaded.response(places.listed)
+    response = search.loaded.response_at(places)
     branch, per_row, open_v, loop_ohm = response.branch, response.rows, response.open_v, response.loop_ohm
     if crossing:
         # Another overload can turn a voltage between two feeds round, or raise one, up to the highest of all.

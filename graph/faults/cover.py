@@ -21,7 +21,7 @@ def note_cover(search: Search, ratings: Mapping[str, Rating], worst: WorstFaults
     acting = np.flatnonzero(np.isfinite(piece.held_a))
     if not len(acting) or not search.places.listed:
         return
-    response = search.loaded.response(search.places.listed)
+    response = search.loaded.response_at(search.places)
     gain = np.abs(response.branch[search.parts])
     row_of = {k: n for n, k in enumerate(search.parts.tolist())}
     for end in search.places.own:

@@ -50,7 +50,9 @@ def cut_off_hits(search: Search, known_a: Callable[[str], float]) -> Iterator[tu
     branches = piece.branches
     if variant.dead >= 0 or not voltages_differ(piece):
         return
-    bridge = variant.closed & find_blocks(len(piece.node_ids), branches.a, branches.b, variant.closed).bridge
+    closed = variant.closed
+    found = variant.keep("bridges", lambda: find_blocks(len(piece.node_ids), branches.a, branches.b, closed).bridge)
+    bridge = closed & found
     bridge &= np.abs(variant.flows.own_a) <= TINY  # else a part that holds its current lies beside it
     source = np.arange(len(branches.ids)) >= branches.edge_count
     acts = (np.isfinite(piece.held_a) & (source | ~piece.holds)) | branches.diode
@@ -58,7 +60,7 @@ def cut_off_hits(search: Search, known_a: Callable[[str], float]) -> Iterator[tu
     places = find_places(search.geometry, variant, every_node=few)
     if not places.listed:
         return
-    response = search.loaded.response(places.listed)
+    response = search.loaded.response_at(places)
     through = search.through(response)[search.asked]
     for k in np.flatnonzero(bridge & acts).tolist():
         yield from _Cut(search, places, response, through, k).hits(known_a)
@@ -240,7 +242,9 @@ class _Cut:
             opened = (*opened, piece.branches.ids[self.at])
         standing = Search(
             search.geometry,
-            replace(variant, piece=replace(piece, opened=opened), flows=replace(variant.flows, own_v=own_v)),
+            replace(
+                variant, piece=replace(piece, opened=opened), flows=replace(variant.flows, own_v=own_v), key=None
+            ),
         )
         if query.end is not None:
             k = query.end.branch

@@ -20,6 +20,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -65,15 +66,19 @@ def opened_networks(
     """Each of the ``sets``, with what is asked of it, and what is left of a network's piece without its branches,
     ``opened`` naming them, with its loads. ``loads`` are of the whole network.
     """
-    cut: tuple[Network, PieceLoads] | None = None
     for chosen, asked in sets:
-        if cut is None:
-            whole, position = piece_of(network, network.node_index[piece.node_ids[0]])
-            place = {name: k for k, name in enumerate(loads.ids)}
-            cut = whole, loads.take(np.array([place[name] for name in whole.load_ids], dtype=np.int64), position)
-        rest = without(cut[0], [piece.branches.ids[k] for k in chosen.branches])
+        cut, inside = piece.keep("cut", lambda: _cut_out(network, piece, loads))
+        out = tuple(piece.branches.ids[k] for k in chosen.branches)
+        rest = piece.keep(("without", out), partial(without, cut, out))
         if len(rest.source_ids):
-            yield (chosen, asked), rest, cut[1]
+            yield (chosen, asked), rest, inside
+
+
+def _cut_out(network: Network, piece: Piece, loads: PieceLoads) -> tuple[Network, PieceLoads]:
+    """A piece as a network of its own, with its loads."""
+    whole, position = piece_of(network, network.node_index[piece.node_ids[0]])
+    place = {name: k for k, name in enumerate(loads.ids)}
+    return whole, loads.take(np.array([place[name] for name in whole.load_ids], dtype=np.int64), position)
 
 
 def opened_sets(piece: Piece) -> OpenedSets:

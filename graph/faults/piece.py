@@ -8,15 +8,17 @@ loads that can't draw more than their voltage gives.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 
 from loadloom.graph.devices import Threshold
+from loadloom.graph.faults.kept import Kept, keep
 from loadloom.graph.harness import Harness
 from loadloom.graph.solving.blocks import Blocks, find_blocks
 from loadloom.graph.solving.loading import continuous_equivalent, pulse_of
@@ -25,6 +27,9 @@ from loadloom.graph.solving.unit_flows import BoolArray, Branches, UnitFlows, br
 from loadloom.graph.structure.rails import Rails, find_rails
 
 CURRENT, POWER, RESISTANCE = 0, 1, 2
+MOST_SHARED = 400
+"""Nodes of a network up to which its pieces are shared by all searches of it."""
+
 MOST_VARIED = 4
 """Of so many diodes or current-holding parts in loops every combination is tried: 2 to this power."""
 
@@ -80,6 +85,7 @@ class Piece:
     outputs. ``opened`` are devices and outputs that have opened already. ``origin`` (B,): position of every branch
     in the network that it is of, edges first. Its outputs are the branches from ``branches.edge_count`` on.
     ``rails`` are those of the network as it is drawn, whatever has opened: where a fault can be hangs on them.
+    ``token`` is the same for pieces that differ in what is set only.
     """
 
     node_ids: tuple[str, ...]
@@ -93,6 +99,23 @@ class Piece:
     rides_s: FloatArray
     opened: tuple[str, ...] = ()
     origin: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    token: object = field(default_factory=object, compare=False, repr=False)
+
+    def set_to(self, thresholds: Mapping[str, Threshold]) -> Piece:
+        """The same piece with its devices and outputs set otherwise; what hangs on no setting is not found anew."""
+        held, reverse, holds, rides_s = _thresholds(self.branches, thresholds)
+        other = replace(self, held_a=held, reverse_too=reverse, holds=holds, rides_s=rides_s)
+        shared = ("branch_index", "node_index", "whole", "blocks")
+        vars(other).update({name: vars(self)[name] for name in shared if name in vars(self)})
+        return other
+
+    def keep(self, key: object, make: Callable[[], Kept]) -> Kept:
+        """What hangs on no setting, made once for all pieces that differ in settings only."""
+        return keep((self.token, key), make)
+
+    def flows_with(self, closed: BoolArray) -> UnitFlows:
+        """Response with some branches (B,) closed."""
+        return self.keep(("flows", closed.tobytes()), lambda: unit_flows(len(self.node_ids), self.branches, closed))
 
     @cached_property
     def branch_index(self) -> Mapping[str, int]:
@@ -144,7 +167,7 @@ class Piece:
     @cached_property
     def whole(self) -> UnitFlows:
         """Response with every branch closed."""
-        return unit_flows(len(self.node_ids), self.branches, np.ones(len(self.branches.ids), dtype=np.bool_))
+        return self.flows_with(np.ones(len(self.branches.ids), dtype=np.bool_))
 
     @cached_property
     def blocks(self) -> Blocks:
@@ -168,6 +191,16 @@ def pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Piec
 
     Loads whose terminals are in different pieces have no return and carry nothing; they are left out.
     """
+    known = cast(tuple[PieceLoads, list[Piece]] | None, network.kept.get("pieces"))
+    if known is None or known[0] is not loads:
+        known = loads, list(_pieces_of(network, thresholds, loads))
+        if len(network.node_ids) <= MOST_SHARED:
+            network.kept["pieces"] = known
+        return iter(known[1])
+    return (piece.set_to(thresholds) for piece in known[1])
+
+
+def _pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: PieceLoads) -> Iterator[Piece]:
     every = branches_of(network)
     closed = np.isfinite(every.resistance_ohm)
     count = len(network.node_ids)
@@ -290,7 +323,8 @@ class Variant:
     """A piece with some branches out of play: what a linear answer holds within. ``closed`` (B,): those in play.
 
     ``dead``: an output whose own voltage is gone, or -1. ``flows`` is the response; ``rows`` what must hold.
-    ``name`` says in words what was changed, empty for the piece as it is.
+    ``name`` says in words what was changed, empty for the piece as it is. ``key`` tells it from other variants of
+    the piece however its devices are set; None where what they hold changes more than the limits of the rows.
     """
 
     piece: Piece
@@ -299,6 +333,11 @@ class Variant:
     dead: int
     name: str
     closed: BoolArray
+    key: tuple[int, bytes, bytes] | None = None
+
+    def keep(self, name: str, make: Callable[[], Kept]) -> Kept:
+        """What hangs on no setting, kept from one search of the variant to the next."""
+        return make() if self.key is None else self.piece.keep((name, *self.key), make)
 
     @property
     def state(self) -> tuple[object, ...]:
@@ -378,7 +417,7 @@ def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple
     out = [*blocked, *holding, *([dead] if dead >= 0 else [])]
     closed = np.ones(len(branches.ids), dtype=np.bool_)
     closed[out] = False
-    flows = piece.whole if not out else unit_flows(len(piece.node_ids), branches, closed)
+    flows = piece.flows_with(closed)
     for k in holding:
         a, b = int(branches.a[k]), int(branches.b[k])
         if flows.piece[a] != flows.piece[b]:
@@ -394,7 +433,9 @@ def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple
     names = [f"{branches.ids[k]} holding its current" for k in holding]
     names += [f"{branches.ids[k]} blocking" for k in blocked]
     names += [f"{branches.ids[dead]} shorted inside"] if dead >= 0 else []
-    return Variant(piece, flows, rows_of(piece, flows, closed, blocked, holding), dead, ", ".join(names), closed)
+    key = None if holding else (dead, closed.tobytes(), np.isfinite(piece.held_a).tobytes())
+    rows = rows_of(piece, flows, closed, blocked, holding)
+    return Variant(piece, flows, rows, dead, ", ".join(names), closed, key)
 
 
 def rows_of(

@@ -18,7 +18,7 @@ from functools import cached_property
 
 import numpy as np
 
-from loadloom.graph.faults.piece import TINY, Piece, Variant
+from loadloom.graph.faults.piece import MOST_SHARED, TINY, Piece, Variant
 from loadloom.graph.faults.splice_cuts import Cuts, find_cuts, splices_in
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
@@ -75,10 +75,11 @@ class OwnEnd:
 
 @dataclass
 class Places:
-    """Places without doubles, and the conductors on which they lie."""
+    """Places without doubles, and the conductors on which they lie. ``name``: under which a variant keeps them."""
 
     listed: list[Place] = field(default_factory=list)
     own: list[OwnEnd] = field(default_factory=list)
+    name: str = ""
     _known: dict[tuple[Point, Point], int] = field(default_factory=dict)
 
     def add(self, place: Place) -> int:
@@ -109,11 +110,18 @@ class PieceGeometry:
         splices = (name for name, _ in splices_in(self.harness, self.piece))
         return not self.only.isdisjoint(self.piece.branches.ids) or not self.only.isdisjoint(splices)
 
-    def asking(self, only: frozenset[str]) -> PieceGeometry:
-        """The same geometry, asked for some parts and splices only."""
-        other = replace(self, only=only)
-        kept = ("numbers", "conductors", "_branch_at", "bodies", "mated", "end_names")
-        vars(other).update({name: vars(self)[name] for name in kept if name in vars(self)})
+    @classmethod
+    def of(cls, harness: Harness, piece: Piece, only: frozenset[str] | None = None) -> PieceGeometry:
+        """The geometry of a piece, of which what hangs on no setting is found once."""
+        if len(piece.node_ids) > MOST_SHARED:
+            return cls(harness, piece, only)
+        return piece.keep("geometry", lambda: cls(harness, piece)).asking(only, piece)
+
+    def asking(self, only: frozenset[str] | None, piece: Piece | None = None) -> PieceGeometry:
+        """The same geometry, asked for some parts and splices only; ``piece``: the same one, set otherwise."""
+        other = replace(self, only=only, piece=piece or self.piece)
+        shared = ("numbers", "conductors", "_branch_at", "bodies", "mated", "end_names")
+        vars(other).update({name: getattr(self, name) for name in shared})
         return other
 
     @cached_property
@@ -213,7 +221,12 @@ def find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool =
     """All places of one variant of a piece, at nodes. A dead output has one place only: inside itself. With
     ``every_node`` no point in a body of conductors stands for others.
     """
-    places = Places()
+    name = "every node" if every_node else "places"
+    return variant.keep(name, lambda: _find_places(geometry, variant, every_node=every_node))
+
+
+def _find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool) -> Places:
+    places = Places(name="every node" if every_node else "places")
     piece = geometry.piece
     if variant.dead >= 0:
         plus, minus = int(piece.branches.b[variant.dead]), int(piece.branches.a[variant.dead])

@@ -17,7 +17,7 @@ from itertools import pairwise
 import numpy as np
 
 from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Variant
-from loadloom.graph.faults.places import Place
+from loadloom.graph.faults.places import Place, Places
 from loadloom.graph.solving.network import FloatArray
 from loadloom.graph.solving.programmes import EXCESS, Programme
 from loadloom.graph.solving.unit_flows import BoolArray
@@ -73,6 +73,7 @@ class LoadedVariant:
 
     def __init__(self, variant: Variant) -> None:
         self.variant = variant
+        self._known: dict[str, Response] = {}
         piece, flows = variant.piece, variant.flows
         loads = piece.loads
         fed = np.flatnonzero(flows.piece[loads.plus] == flows.piece[loads.minus])
@@ -121,8 +122,22 @@ class LoadedVariant:
             if end > start
         )
 
+    def response_at(self, places: Places) -> Response:
+        """How everything answers to one ampere at each of the places of a variant."""
+        if not places.name:
+            return self.response(places.listed)
+        if places.name not in self._known:
+            linear = self.variant.keep(f"response at {places.name}", lambda: self._linear(places.listed))
+            self._known[places.name] = replace(linear, most_a=self._most(linear), voltages={})
+        return self._known[places.name]
+
     def response(self, places: list[Place]) -> Response:
         """How everything answers to one ampere at each place."""
+        made = self._linear(places)
+        return replace(made, most_a=self._most(made))
+
+    def _linear(self, places: list[Place]) -> Response:
+        """The same, without what the loads can draw, which hangs on what devices hold."""
         flows, piece = self.variant.flows, self.variant.piece
         high_a = np.array([p.high.a for p in places], dtype=np.int64)
         high_b = np.array([p.high.b for p in places], dtype=np.int64)
@@ -153,8 +168,7 @@ class LoadedVariant:
         rows, branch = drawn(self.variant.rows.per_node), drawn(flows.flow)
         open_v = between(flows.own_v[:, None])[:, 0]
         at_load = (fall[self.plus] - fall[self.minus]).T
-        made = Response(branch, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load))
-        return replace(made, most_a=self._most(made))
+        return Response(branch, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load))
 
     def _most(self, response: Response) -> FloatArray:
         """The most that every load can draw with the fault at each place, (P, L)."""

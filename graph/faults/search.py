@@ -64,7 +64,7 @@ def search_network(
     in states that the caller says it knows already.
     """
     for piece in pieces_of(network, thresholds, loads):
-        geometry = PieceGeometry(harness, piece, only)
+        geometry = PieceGeometry.of(harness, piece, only)
         if not _is_new(piece, worst):
             continue
         opening = OpenedSets((), True) if network.opened else opened_sets(piece)
@@ -84,8 +84,8 @@ def search_network(
                 continue
             for left in pieces_of(rest, thresholds, inside):
                 if chosen.for_all and not short:
-                    _note_state(PieceGeometry(harness, left, only), case, ratings, worst)
-                here = PieceGeometry(harness, left, only if asked is None else asked)
+                    _note_state(PieceGeometry.of(harness, left, only), case, ratings, worst)
+                here = PieceGeometry.of(harness, left, only if asked is None else asked)
                 if here.has_any_asked and _is_new(left, worst, asked):
                     if chosen.inside >= 0:
                         _search_inside(here, piece.branches.ids[chosen.inside], case, worst)

@@ -54,7 +54,7 @@ def search_stretches(search: Search, stretches: list[Stretch]) -> None:
     """
     if not stretches:
         return
-    response = search.loaded.response(search.places.listed)
+    response = search.loaded.response_at(search.places)
     limit = search.variant.rows.limit
     asked: list[tuple[float, int, float, Stretch, FloatArray]] = []
     every = search.through(response)

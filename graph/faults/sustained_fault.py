@@ -197,7 +197,7 @@ class Search:
 
     def queries(self, places: Places) -> Queries | None:
         """All pairs of a part that is asked for and a place that says something of it."""
-        response = self.loaded.response(places.listed)
+        response = self.loaded.response_at(places)
         sound = self.loaded.most_fault(response, response.most_a) < 1e12
         sound &= np.isfinite(response.most_a).all(axis=1)
         sound &= self.loaded.holds_somehow(response)

@@ -1,0 +1,52 @@
+"""What one search of a state finds and the next can use: how its copper answers, and where faults can be.
+
+The same states are searched many times, with a device set otherwise each time. What hangs on no setting is kept
+here, the latest used ones up to ``MOST_BYTES``.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
+from typing import TypeVar, cast
+
+import numpy as np
+
+MOST_BYTES = 120_000_000
+"""What is kept at a time; what was used the longest ago goes first."""
+
+PLACE_BYTES = 500
+"""About what a place of fault takes."""
+
+Kept = TypeVar("Kept")
+
+_KEPT: OrderedDict[object, tuple[object, int]] = OrderedDict()
+_TOTAL = [0]
+
+
+def keep(key: object, make: Callable[[], Kept]) -> Kept:
+    """What is kept under a key, made if there is nothing."""
+    if key in _KEPT:
+        _KEPT.move_to_end(key)
+        return cast(Kept, _KEPT[key][0])
+    made = make()
+    size = _bytes(made)
+    if size > MOST_BYTES // 10:
+        return made
+    _KEPT[key] = made, size
+    _TOTAL[0] += size
+    while _TOTAL[0] > MOST_BYTES:
+        _TOTAL[0] -= _KEPT.popitem(last=False)[1][1]
+    return made
+
+
+def _bytes(value: object) -> int:
+    """About how many bytes a value takes."""
+    if isinstance(value, np.ndarray):
+        return value.nbytes
+    if not is_dataclass(value):
+        return PLACE_BYTES
+    held = [getattr(value, each.name) for each in fields(value)]
+    arrays = sum(each.nbytes for each in held if isinstance(each, np.ndarray))
+    return PLACE_BYTES + arrays + PLACE_BYTES * sum(len(each) for each in held if isinstance(each, list))
