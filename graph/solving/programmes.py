@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
-from scipy.optimize import linprog
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 from loadloom.graph.solving.network import FloatArray
 from loadloom.graph.solving.unit_flows import BoolArray
@@ -39,6 +39,7 @@ class Programme:
             least = np.where(falling, self.rows * self.most, 0.0).sum(axis=1)
         return bool((least > self.limit + EXCESS).any())
 
+    @cached_property
     def reduced(self) -> tuple[BoolArray, BoolArray]:
         """Which rows can bind and which variables can matter, as boolean arrays.
 
@@ -56,6 +57,11 @@ class Programme:
             rows = reach > self.limit
         return rows, free
 
+    @property
+    def doubtful(self) -> bool:
+        """Whether a row is exceeded with all variables 0, so that there may be no state at all."""
+        return bool((self.limit[self.reduced[0]] < -EXCESS).any())
+
 
 def solve_programmes(programmes: Sequence[Programme]) -> list[FloatArray | None]:
     """The best variables of each; None where no state satisfies the rows or nothing bounds the gain."""
@@ -69,14 +75,13 @@ def solve_programmes(programmes: Sequence[Programme]) -> list[FloatArray | None]
 
 def _feasible(programmes: Sequence[Programme]) -> list[bool]:
     """Which of the programmes have any state at all: the least excess over all rows is found, and must be 0."""
-    if len(programmes) == 1:
-        return [True]
     blocks, gains, limits, tops = [], [], [], []
     for programme in programmes:
-        blocks.append(np.column_stack([programme.rows, np.full(len(programme.limit), -1.0)]))
-        gains.append(np.concatenate([np.zeros(len(programme.gain)), [-1.0]]))
-        limits.append(programme.limit)
-        tops.append(np.concatenate([programme.most, [np.inf]]))
+        rows, free = programme.reduced
+        blocks.append(np.column_stack([programme.rows[np.ix_(rows, free)], np.full(rows.sum(), -1.0)]))
+        gains.append(np.concatenate([np.zeros(free.sum()), [-1.0]]))
+        limits.append(programme.limit[rows])
+        tops.append(np.concatenate([programme.most[free], [np.inf]]))
     found = _linprog(blocks, gains, limits, tops)
     return [True for _ in programmes] if found is None else [float(part[-1]) <= EXCESS for part in found]
 
@@ -84,7 +89,14 @@ def _feasible(programmes: Sequence[Programme]) -> list[bool]:
 def _together(programmes: Sequence[Programme], checked: bool = False) -> list[FloatArray | None]:
     if not programmes:
         return []
-    kept = [p.reduced() for p in programmes]
+    if not checked:
+        doubtful = [p for p in programmes if p.doubtful]
+        if doubtful and len(programmes) > 1:
+            possible = iter(_feasible(doubtful))
+            keep = [next(possible) if p.doubtful else True for p in programmes]
+            left = iter(_together([p for p, yes in zip(programmes, keep, strict=True) if yes], True))
+            return [next(left) if yes else None for yes in keep]
+    kept = [p.reduced for p in programmes]
     blocks, gains, limits, tops = [], [], [], []
     for programme, (rows, free) in zip(programmes, kept, strict=True):
         blocks.append(programme.rows[np.ix_(rows, free)])
@@ -95,10 +107,6 @@ def _together(programmes: Sequence[Programme], checked: bool = False) -> list[Fl
     if found is None:
         if len(programmes) == 1:
             return [None]
-        if not checked:
-            keep = _feasible(programmes)
-            left = iter(_together([p for p, yes in zip(programmes, keep, strict=True) if yes], True))
-            return [next(left) if yes else None for yes in keep]
         half = len(programmes) // 2  # one of them has no bound: find it, keep the others
         return _together(programmes[:half], True) + _together(programmes[half:], True)
     answers: list[FloatArray | None] = []
@@ -124,17 +132,14 @@ def _linprog(
         value.append(block[i, j])
         row_start += block.shape[0]
         column_start += block.shape[1]
-    matrix: Any = sp.coo_array(  # the stubs of linprog know dense matrices only
+    matrix: Any = sp.coo_array(  # the stubs know dense matrices only
         (np.concatenate(value), (np.concatenate(row), np.concatenate(column))), shape=(row_start, column_start)
     ).tocsr()
     top = np.concatenate(tops)
-    answer = linprog(
-        -gain,
-        A_ub=matrix,
-        b_ub=np.concatenate(limits),
-        bounds=[(0.0, float(most)) for most in top],
-        method="highs",
-    )
+    # Without integers ``milp`` solves the same with the same solver as ``linprog``, in two thirds of the time.
+    right = np.concatenate(limits)
+    rows_hold = [LinearConstraint(matrix, -np.inf, right)] if len(right) else []
+    answer = milp(-gain, constraints=rows_hold, bounds=Bounds(0.0, top))
     if answer.status != 0:
         return None
     best: FloatArray = np.asarray(answer.x)
