@@ -20,6 +20,9 @@ from loadloom.graph.solving.programmes import Programme, solve_programmes
 NOTHING_A = 1e-4
 """A device that holds no more than this holds nothing: what is over its limit then is so whatever is set."""
 
+PAST = 1e-6
+"""Share above its limit that a part has to come to: one that others hold at its limit is not over it."""
+
 
 def least_held(
     search: Search, device: int, limit_a: Mapping[str, float], known: Mapping[str, float]
@@ -33,11 +36,12 @@ def least_held(
     if queries is None:
         return {}
     names = [search.name(k) for k in queries.branch.tolist()]
-    need = np.array([limit_a.get(name, math.inf) for name in names]) - queries.base
+    limits = np.array([limit_a.get(name, math.inf) for name in names])
+    need = limits * (1.0 + PAST) - queries.base
     bound = _bound(search, queries, device, need)
     above = search.bounds(queries.response, queries.place, queries.gain, queries.base, queries.helps)[1]
     bound[(above - queries.base < need) | ~np.isfinite(need)] = math.inf
-    found = dict(known)
+    found, best = dict(known), dict[str, int]()
     order = [q for q in np.argsort(bound, kind="stable").tolist() if math.isfinite(bound[q])]
     size = 1
     while order:
@@ -46,10 +50,14 @@ def least_held(
         batch, order = order[:size], order[size:]
         programmes = [_programme(search, queries, device, q, float(need[q])) for q in batch]
         for q, answer in zip(batch, solve_programmes(programmes), strict=True):
-            if answer is not None:
-                found[names[q]] = min(found[names[q]], float(answer[-1]))
+            if answer is not None and float(answer[-1]) < found[names[q]]:
+                found[names[q]], best[names[q]] = float(answer[-1]), q
         size *= 2
-    return {name: a for name, a in found.items() if a < known[name]}
+    at_limit = [_programme(search, queries, device, q, float(limits[q] - queries.base[q])) for q in best.values()]
+    for name, answer in zip(best, solve_programmes(at_limit), strict=True):
+        if answer is not None:
+            found[name] = min(found[name], float(answer[-1]))
+    return {name: found[name] for name in best}
 
 
 def _bound(search: Search, queries: Queries, device: int, need: FloatArray) -> FloatArray:

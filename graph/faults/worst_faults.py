@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -87,10 +86,6 @@ class StatesOver:
         if is_over:
             self.over |= self.seen
         self.seen = {}
-
-    def least_held_a(self, name: str) -> float:
-        """The least in A that the device has to hold for a part to come above its limit; inf where not known."""
-        return min((a for (_, part), a in self.least_a.items() if part == name), default=math.inf)
 
 
 @dataclass

@@ -316,13 +316,10 @@ class HighestSettings:
         never = set(self._look(device, 0.0, over).over) if over else set()
         states = StatesOver(device=device.id)
         without_end = self._look(device, math.inf, set(mine) - never, states)
-        # A part that is over while the device holds next to nothing is so whatever the device is set to.
-        never |= {name for name in without_end.over if states.least_held_a(name) <= NOTHING_A}
-        over_then = {name: answer for name, answer in without_end.over.items() if name not in never}
-        left_out, protects = tuple(sorted(never)), tuple(sorted(over_then))
+        left_out, protects = tuple(sorted(never)), tuple(sorted(without_end.over))
         if not protects:
             return Highest(None, KEPT_BY_OTHERS, (), left_out)
-        found_a, last = self._crossing(device, replace(without_end, over=over_then), setting_range, states)
+        found_a, last = self._crossing(device, without_end, setting_range, states)
         part = max(last.over.values(), key=_nearness)
         return Highest(Bound(found_a, part.id, part.allowed_a or 0.0), "", protects, left_out)
 
