@@ -94,9 +94,8 @@ class WorstFaults:
     part than any fault that was found; ``bounded``: its sustained fault current is a bound on the safe side.
     ``no_cuts`` are splices that were not searched. ``at_once``: the most in A that devices let through a part at
     any moment, by id. ``combined_from``: a combined overload current in A, with the search and its branch that
-    found it.
-    ``limit_a`` by part: currents that stay below it are of no interest; ``enough_a``: of a part
-    that is above it no more is asked. ``states``: see ``StatesOver``.
+    found it. ``limit_a`` by part: currents that stay below it are of no interest; ``enough_a``: of a part that is
+    above it no more is asked. ``states``: see ``StatesOver``.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
