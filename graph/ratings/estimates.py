@@ -47,11 +47,26 @@ def scaled(table: AmpacityTable, q: Question, why: str, gauge: Gauge | None = No
 
     Nearest is the same size, else the next thicker one, else the thickest (or the given ``gauge``); the coolest
     class where the insulation is below it; the hottest ambient that has a factor. The ratio is at most 1, but for
-    sizes thicker than all.
+    sizes thicker than all. No insulation gets more than the warmer classes of the table: their columns are rounded,
+    and some are alike.
     """
     nearest = _nearest(table, q, gauge)
     if nearest is None:
         return None
+    made = _from_row(table, q, why, nearest)
+    row = table.row(nearest[0].gauge)
+    warmer_c = next((c.limit_c for c in table.filled(row) if c.limit_c > q.limit_c), None) if row else None
+    if warmer_c is None or made.allowed_a is None:
+        return made
+    above = scaled(table, replace(q, limit_c=warmer_c), why, gauge)
+    if above is None or above.allowed_a is None or above.allowed_a >= made.allowed_a:
+        return made
+    note = f"insulation of {q.limit_c:g} °C gets no more than {warmer_c:g} °C of {table.title}"
+    return replace(above, assumptions=(*above.assumptions, note))
+
+
+def _from_row(table: AmpacityTable, q: Question, why: str, nearest: tuple[Question, float, float]) -> Chain:
+    """The rating of the nearest row × the ratio of the heat balance."""
     there, reference_ambient_c, reference_c = nearest
     chain = table.rate(there)
     if chain.missing is not None:

@@ -288,6 +288,19 @@ def test_small_wires_stay_below_the_published_rows_and_not_far_below(basis: str,
         assert carried == sorted(carried)
 
 
+@pytest.mark.parametrize("size", ["20", "18", "13", "10", "7", "2", "4/0"])
+def test_a_cooler_class_never_carries_more_in_a_vehicle(size: str) -> None:
+    """Columns of 33 CFR 183.425 that print alike (90 and 105 °C for 18 AWG: 20 A) don't turn the order round."""
+    classes = (60.0, 65.0, 70.0, 75.0, 80.0, 85.0, 90.0, 95.0, 100.0, 105.0, 125.0, 150.0, 200.0)
+    for ambient_c, loaded in itertools.product((30.0, 40.0, 50.0, 55.0, 60.0, 65.0, 75.0), (1, 2, 8)):
+        carried = [
+            rate("vehicle", awg(size), limit_c, ambient_c, loaded).allowed_a or 0.0
+            for limit_c in classes
+            if limit_c > ambient_c
+        ]
+        assert all(a <= b * (1 + 1e-6) for a, b in itertools.pairwise(carried)), (ambient_c, loaded, carried)
+
+
 @pytest.mark.parametrize("basis", ["general-equipment", "vehicle", "avionics-free-air"])
 def test_a_cooler_class_of_a_small_wire_is_no_credit_in_the_cold(basis: str) -> None:
     """IEC 60364-5-52 table B.52.14 ends at 1.06 (25 °C): colder air gives no more, whatever the class."""
