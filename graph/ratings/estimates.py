@@ -34,6 +34,13 @@ BEYOND_THICKEST = 0.9
 """Margin of a value scaled up from the thickest row: bundles and enclosures lose more than still air does."""
 
 
+WARMEST_PUBLISHED_C = 200.0
+"""The warmest class that free-air rows were read for (33 CFR 183.425); warmer insulation is no credit."""
+
+WARM_CLASSES_C = (150.0, 165.0, 180.0, 200.0)
+"""Classes over which the margin of the heat balance falls: insulation gets no more than any warmer one of them."""
+
+
 def table_or_estimate(table: AmpacityTable, q: Question, bundle: Callable[[Question], Step | None]) -> Chain:
     """The table's rating; where it has none, scaled from its nearest row, and without one the heat balance."""
     chain = table.rate(q)
@@ -100,12 +107,14 @@ def estimate(q: Question, bundle: Step | None, why: str, bounds: Iterable[Cap] =
     """Heat balance in still air × margin × bundle × altitude, for what no table covers; marked as an estimate."""
     if isinstance(bundle, str):
         return unrated(f"{why}; {bundle}")
-    base_a, formula = _free_air(q.gauge, q.limit_c)
-    factor = formula.at(q.ambient_c)
-    if base_a <= 0 or factor is None or factor <= 0:
+    beyond, q = _beyond(q), replace(q, limit_c=min(q.limit_c, WARMEST_PUBLISHED_C))
+    classes = (q.limit_c, *(class_c for class_c in WARM_CLASSES_C if class_c > q.limit_c))
+    base_a, factor, share, formula = min(
+        (_shares(q, class_c) for class_c in classes), key=lambda f: math.prod(f[:3])
+    )
+    if base_a <= 0 or factor <= 0:
         return unrated(f"{why}; an ambient of {q.ambient_c:g} °C leaves nothing below {q.limit_c:g} °C")
     source = tables.citation("S44")
-    share = still_air_share(q.gauge.area_mm2, q.limit_c)
     factors = [
         Factor("ambient", factor, "30 °C base, next 5 K step up", source, "COMPUTED", q.ambient_c, "°C", formula),
         Factor("estimate", share, "heat balance within published free-air rows", source, "COMPUTED"),
@@ -122,9 +131,21 @@ def estimate(q: Question, bundle: Step | None, why: str, bounds: Iterable[Cap] =
         tuple(bounds),
         estimate=True,
         check_edition=together is not None and tables.needs_edition_check("", together.status),
-        assumptions=(f"{why}: estimated by a heat balance with an assumed insulation wall",),
+        assumptions=(f"{why}: estimated by a heat balance with an assumed insulation wall", *beyond),
     )
     return _within_small_rows(made, q, None)
+
+
+def _beyond(q: Question) -> tuple[str, ...]:
+    if q.limit_c <= WARMEST_PUBLISHED_C:
+        return ()
+    return (f"insulation of {q.limit_c:g} °C is rated as {WARMEST_PUBLISHED_C:g} °C, the warmest published row",)
+
+
+def _shares(q: Question, class_c: float) -> tuple[float, float, float, FactorFormula]:
+    """Free-air current in A, ambient factor and share of the estimate for a class, and how the factor goes."""
+    base_a, formula = _free_air(q.gauge, class_c)
+    return base_a, formula.at(q.ambient_c) or 0.0, still_air_share(q.gauge.area_mm2, class_c), formula
 
 
 def _nearest(table: AmpacityTable, q: Question, gauge: Gauge | None) -> tuple[Question, float, float] | None:

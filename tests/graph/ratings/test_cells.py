@@ -301,6 +301,22 @@ def test_a_cooler_class_never_carries_more_in_a_vehicle(size: str) -> None:
         assert all(a <= b * (1 + 1e-6) for a, b in itertools.pairwise(carried)), (ambient_c, loaded, carried)
 
 
+@pytest.mark.parametrize("size", ["26", "20", "16", "10", "2", "4/0"])
+def test_a_free_air_estimate_rises_with_the_class_up_to_200_c(size: str) -> None:
+    """33 CFR 183.425 ends at 200 °C: hotter insulation is no credit, and none carries more than a warmer one."""
+    for ambient_c, loaded in itertools.product((-40.0, 0.0, 30.0, 50.0, 75.0, 120.0), (1, 2, 8)):
+        carried = [
+            allowed_a(rate("avionics-free-air", awg(size), limit_c, ambient_c, loaded))
+            for limit_c in (60.0, 75.0, 90.0, 105.0, 125.0, 140.0, 150.0, 160.0, 175.0, 180.0, 190.0, 200.0)
+            if limit_c > ambient_c
+        ]
+        assert all(a <= b * (1 + 2e-3) for a, b in itertools.pairwise(carried)), (ambient_c, loaded, carried)
+        for limit_c in (225.0, 260.0):
+            hot = rate("avionics-free-air", awg(size), limit_c, ambient_c, loaded)
+            assert allowed_a(hot) == carried[-1]
+            assert any("warmest published row" in text for text in hot.assumptions)
+
+
 @pytest.mark.parametrize("basis", ["general-equipment", "vehicle", "avionics-free-air"])
 def test_a_cooler_class_of_a_small_wire_is_no_credit_in_the_cold(basis: str) -> None:
     """IEC 60364-5-52 table B.52.14 ends at 1.06 (25 °C): colder air gives no more, whatever the class."""
