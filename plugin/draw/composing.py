@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from loadloom.graph.naming import natural_key
+from loadloom.plugin.building.pins import COIL, ENDS, path_ends
 from loadloom.plugin.draw.layout import Block, End, Part, Run, Sheet, ranks
 from loadloom.plugin.draw.shapes import Shape, box, library_shapes
 from loadloom.plugin.draw.sheets import lay_out
@@ -163,7 +164,34 @@ class _Composer:
             return [PinRef(pin.reference, n) for n in numbers if n[:-1] == pin.number[:-1]]
         if role in (Role.LOAD, Role.OUTPUT, Role.BATTERY, Role.SOLAR, Role.CHASSIS, Role.IGNORE, None):
             return []
+        if role is Role.CONTACTOR:
+            return self.other_contacts(pin)
+        if role is Role.CONVERTER:
+            fed, given = (self.end_of(pin.reference, *ENDS[role][k]) for k in (0, 2))
+            return [PinRef(pin.reference, given)] if given and pin.number == fed else []
         return [PinRef(pin.reference, number) for number in numbers]
+
+    def other_contacts(self, pin: PinRef) -> list[PinRef]:
+        """The far pin of a contactor's pole; none of a coil's pins, which takes the feed for itself."""
+        symbol = self.symbols[pin.reference]
+        by_text = {p.number: {p.number, p.name} for p in symbol.pins}
+        path = path_ends(symbol) or tuple(n for end in ("1", "2") for n in symbol.ends.get(end, ()))
+        if not path:
+            coil = {*COIL, *(n for end in COIL for n in symbol.ends.get(end, ()))}
+            path = tuple(number for number, texts in by_text.items() if not texts & coil)
+        for a, b in zip(path[::2], path[1::2], strict=False):
+            for one, two in ((a, b), (b, a)):
+                if one in by_text[pin.number]:
+                    return [PinRef(pin.reference, number) for number, texts in by_text.items() if two in texts]
+        return []
+
+    def end_of(self, reference: str, names: tuple[str, ...], numbers: tuple[str, ...]) -> str | None:
+        """Number of the pin that is an end of a role."""
+        symbol = self.symbols[reference]
+        stated = [n for name in (*names, *numbers) for n in symbol.ends.get(name, ())]
+        by_name = [p.number for p in symbol.pins if p.name in names]
+        by_number = [p.number for p in symbol.pins if p.number in numbers]
+        return next(iter(stated or by_name or by_number), None)
 
     def is_minus(self, pin: PinRef) -> bool:
         """Whether a pin is the minus of a source or load."""

@@ -152,6 +152,7 @@ class Layout:
         self.sheet = Sheet()
         self.branches: dict[End, list[float]] = defaultdict(list)
         self.labelled: set[End] = set()
+        self.label_room = LABEL_ROOM
         self.lanes: dict[tuple[str, str], End] = {}
         self.extras: dict[tuple[int, int], list[tuple[str, str]]] = defaultdict(list)
         self.tracks: dict[tuple[str, str], list[float]] = defaultdict(list)
@@ -195,6 +196,9 @@ class Layout:
                     for pin, end in ((pin_one, one), (pin_two, two)):
                         if end[0] in self.part_of and not self.is_beside(run, pin, end, rank):
                             found[run.reference, pin] = end
+        ends = [end for run in self.runs for _, one, _, two in run.cores for end in (one, two)]
+        away = any(reference not in self.part_of for reference, _ in ends)
+        self.label_room = LABEL_ROOM if self.labelled or away or len(found) > LANES_AT_MOST else STEP
         if len(found) <= LANES_AT_MOST:
             self.lanes = found
             for key, end in found.items():
@@ -280,10 +284,10 @@ class Layout:
                     (left if at < 0 else right).append((run, pin, end))
         more_left, more_right = self.extras[rank, -1], self.extras[rank, 1]
         # The place nearest to a run's pin is its label's: a label on another run's line would join the two.
-        left_gutter = x + LABEL_ROOM + STEP * (len(left) + len(more_left) + 2)
+        left_gutter = x + self.label_room + STEP * (len(left) + len(more_left) + 2)
         middle = round((left_gutter + CONDUCTOR_HALF) / STEP) * STEP
         start_right = middle + CONDUCTOR_HALF
-        beyond = round((start_right + STEP * (len(right) + len(more_right) + 2) + LABEL_ROOM) / STEP) * STEP
+        beyond = round((start_right + STEP * (len(right) + len(more_right) + 2) + self.label_room) / STEP) * STEP
         for k, key in enumerate(more_left):
             self.tracks[key].append(round(left_gutter - STEP * (len(left) + k + 2), 2))
         for k, key in enumerate(more_right):

@@ -237,3 +237,21 @@ def test_odd_lists_are_drawn_as_well(rows: str, tmp_path: Path, monkeypatch: pyt
     (tmp_path / "w.csv").write_text(f"Label,From,To,Size\n{rows}\n", encoding="utf-8")
     draw_project(tmp_path / "w.csv", tmp_path / "d.kicad_sch")
     assert harness(read_drawing(tmp_path / "d.kicad_sch")) == harness(read_drawing(tmp_path / "w.csv"))
+
+
+def test_a_coil_leads_no_feed_into_the_return(tmp_path: Path) -> None:
+    """Parts stand in the order of the feed: the connector behind the fuse, though the return reaches it sooner."""
+    wires = [["Label", "From", "To", "Gauge"]]
+    ends = "BT1.+ K1.1;K1.2 F1.1;F1.2 J1.1;J2.1 L1.+;L1.- J2.2;J1.2 RET;RET BT1.-;BT1.+ K1.A1;K1.A2 RET"
+    wires += [[f"W{k}", *pair.split(), "1.5 mm²"] for k, pair in enumerate(ends.split(";"))]
+    roles = "BT1 battery;K1 contactor;F1 fuse;J1 connector;J2 connector;L1 load;RET splice"
+    parts = [["Part", "Role", "Path", "Mates"]]
+    for one in roles.split(";"):
+        reference, role = one.split()
+        parts.append(
+            [reference, role, "1-2" if role == "contactor" else "", {"J1": "J2", "J2": "J1"}.get(reference, "")]
+        )
+    drawn = compose(read_drawing(write(tmp_path, "w.csv", wires, parts)))
+    at = {part.reference: part.x for sheet in drawn.sheets for part in sheet.parts}
+    order = ["BT1", "K1", "F1", "J1", "L1"]
+    assert sorted(order, key=at.__getitem__) == order
