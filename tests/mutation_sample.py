@@ -159,8 +159,12 @@ def main() -> None:
     asked.add_argument("-n", type=int, default=300)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--skip", type=int, default=0, help="as many of the sample were judged before")
+    asked.add_argument("--folder", action="append", help="of graph; '.' is graph itself (default: all)")
     options = asked.parse_args()
     files = [path.resolve() for path in sorted(GRAPH.rglob("*.py")) if tests_of(path)]
+    if options.folder:
+        folders = {str(Path(folder)) for folder in options.folder}
+        files = [path for path in files if path.parent.relative_to(GRAPH).as_posix() in folders]
     everywhere = [(file, k) for file in files for k in range(count_of(file))]
     sample = random.Random(options.seed).sample(everywhere, options.n)
     import hypothesis, networkx, numpy, pint, scipy.optimize, scipy.sparse.csgraph, scipy.sparse.linalg  # noqa: E401, F401, I001

@@ -12,6 +12,7 @@ import subprocess
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -81,18 +82,24 @@ def conditions(workbook: Workbook) -> dict[str, Any]:
     return {str(sheet.cell(r, 1).value): sheet.cell(r, 2) for r in range(FIRST_ROW, sheet.max_row + 1)}
 
 
+@cache
+def as_drawn(name: str) -> tuple[AnalysisSettings, Harness, dict[str, Any], Results]:
+    """Settings, harness, what is said of the settings, and the results of a fixture before any change."""
+    root = next(p for p in (FIXTURES / name).glob("*.kicad_sch"))
+    settings, drawn = read_settings(settings_beside(root))
+    # Conductors at their own temperature: another ambient is then a matter of solving anew.
+    settings = replace(settings, conductor_temperature_c=None)
+    harness = build_harness(read_drawing(root, kicad_cli="none"), settings, drawn)
+    echo = settings_echo(settings, drawn)
+    return settings, harness, echo, run(harness, settings, echo)
+
+
 def trials(rng: random.Random) -> Iterator[Trial]:
     """Changes of ambient, margin, altitude, and of the rating of one conductor or splice."""
     number = 0
     while number < CHANGES:
         name = NAMES[number % len(NAMES)]
-        root = next(p for p in (FIXTURES / name).glob("*.kicad_sch"))
-        settings, drawn = read_settings(settings_beside(root))
-        # Conductors at their own temperature: another ambient is then a matter of solving anew.
-        settings = replace(settings, conductor_temperature_c=None)
-        harness = build_harness(read_drawing(root, kicad_cli="none"), settings, drawn)
-        echo = settings_echo(settings, drawn)
-        before = run(harness, settings, echo)
+        settings, harness, echo, before = as_drawn(name)
         kind = ("ambient", "margin", "rating", "altitude", "splice", "all")[number % 6]
         after_settings, after_harness = settings, harness
         edits: list[Callable[[Workbook], None]] = []
