@@ -7,7 +7,7 @@ import pytest
 from fault_bench import AT_20_C, networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
-from loadloom.graph.faults.combined_overload import Demands, combined_overloads, laminar_most, made_up
+from loadloom.graph.faults.combined_overload import Demands, _demands, combined_overloads, laminar_most, made_up
 from loadloom.graph.faults.piece import piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.sustained_fault import Search
@@ -110,3 +110,26 @@ def test_the_make_up_of_a_common_return_is_told_by_device():
 def test_overlapping_sets_have_no_closed_form():
     rows = np.array([[1.0, 1.0, 0], [0, 1.0, 1.0]])
     assert laminar_most(Demands(np.ones(3), rows, np.array([5.0, 5.0]), np.full(3, 100.0), np.full(2, -1))) is None
+
+
+@pytest.mark.parametrize("volts", [(12.6, 12.0), (12.0, 12.6)])
+def test_what_flows_between_outputs_anyway_is_a_demand_of_its_own_direction(volts: tuple[float, float]):
+    """12.6 and 12.0 V over 0.05 Ω each: 0.6 V / 0.1 Ω = 6 A flow whatever is drawn, out of the higher output and
+    into the lower one. A part counts it in that direction only, and no device is loaded by it once more."""
+    search = searched(
+        harness(
+            *(output(f"U{n}", f"p{n}", "m", volts[n], trip_a=60.0) for n in range(2)),
+            *(wire(f"W{n}", f"p{n}", "bus", ohm=0.05, length_m=1.0) for n in range(2)),
+            limiter("Q1", "bus", "a", 10.0),
+            wire("B1", "a", "f", ohm=0.01, length_m=1.0),
+            load("L1", "f", "m", 1.0),
+        )
+    )
+    ids = search.variant.piece.branches.ids
+    always = [
+        (ids[k], round(float(demands.gain[n]), 6))
+        for k, demands in _demands(search)
+        for n in np.flatnonzero(~demands.rows.any(axis=0))
+        if demands.most_a[n] == 1.0
+    ]
+    assert sorted(always) == [("W0", 6.0), ("W1", 6.0)]
