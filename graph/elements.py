@@ -175,9 +175,15 @@ class Track:
         return f"{self.width_m * 1e3:.4g} mm × {self.copper_m * 1e6:.3g} µm, {layer}"
 
 
+APART = "none"
+"""What ``Bundle`` reads of a conductor that lies in no bundle."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conductor(TwoEnded):
     """A wire, one core of a cable, or a track of a board. ``length_m`` is one way, as routed.
+
+    ``bundle`` is the name of what it lies in, ``none`` where the drawing states that it lies apart.
 
     ``length_assumed`` marks a length that is the settings' default. ``cable`` is the reference of the cable
     symbol of which this is a core. ``own_rating_a`` replaces the basis. ``terminal_c`` is the greatest temperature
@@ -199,6 +205,11 @@ class Conductor(TwoEnded):
     material: str | None = None
     layout: str | None = None
     track: Track | None = None
+
+    @property
+    def lies_in(self) -> str | None:
+        """The bundle that it shares with others; None where it states none, or that it lies apart."""
+        return None if self.bundle is None or self.bundle.casefold() == APART else self.bundle
 
     @property
     def area_mm2(self) -> float | None:

@@ -83,7 +83,11 @@ def _allowed(facts: Facts, part: Conductor | Contact) -> Iterator[str]:
 
 def _what(part: Conductor | Contact) -> str:
     if isinstance(part, Conductor):
-        words = (str(part.gauge) if part.gauge else None, part.insulation, part.bundle and f"bundle {part.bundle}")
+        words = (
+            str(part.gauge) if part.gauge else None,
+            part.insulation,
+            part.lies_in and f"bundle {part.lies_in}",
+        )
     else:
         words = (part.contact_type, None, None)
     told = ", ".join(word for word in words if word)

@@ -108,7 +108,7 @@ def _with_neighbours(facts: Facts, n: int) -> Facts:
         if conductor.cable is not None:
             cores[conductor.cable] = cores.get(conductor.cable, 0) + 1
     for conductor in facts.harness.conductors:
-        if not conductor.bundle:
+        if not conductor.lies_in:
             conductor = replace(conductor, bundle=f"beside {conductor.cable or conductor.id}")
             name = bundle_of(conductor)
             assert name is not None
@@ -117,7 +117,7 @@ def _with_neighbours(facts: Facts, n: int) -> Facts:
     rated = rate_conductors(replace(facts.harness, conductors=tuple(crowded)), facts.settings, counts, {})
     ratings = dict(facts.ratings)
     for drawn, there in zip(facts.harness.conductors, crowded, strict=True):
-        if not drawn.bundle:
+        if not drawn.lies_in:
             ratings[there.id] = rated[there.id]
     return replace(facts, ratings=ratings)
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from test_fields_matter import SETTINGS, drawn
+from test_fields_matter import DRAWN, SETTINGS, limiter_to_fuse, splice_to_through
 from test_variants import Sketch
 
 from loadloom.graph.findings import Verdict
@@ -26,18 +27,21 @@ def assumed(results: Results) -> list[str]:
 
 
 def changed(reference: str, **fields: str | None) -> Sketch:
-    draw = drawn()
+    draw = next(d for d in (each() for each in DRAWN) if reference in {symbol.reference for symbol in d.symbols})
     at = next(k for k, symbol in enumerate(draw.symbols) if symbol.reference == reference)
     written = {**draw.symbols[at].fields, **{name.replace("_", " "): text for name, text in fields.items()}}
     draw.symbols[at] = replace(draw.symbols[at], fields={n: t for n, t in written.items() if t is not None})
     return draw
 
 
-def test_a_harness_that_states_everything_passes_strictly() -> None:
-    """All but the methods by which starts and tracks are judged, which nothing can state, and what the converter,
-    contactor, battery and solar string of the sketch leave out: units, bundles, a coil's highest voltage.
+@pytest.mark.parametrize("drawn", DRAWN, ids=lambda drawn: drawn.__name__)
+def test_a_harness_that_states_everything_passes_strictly(drawn: Callable[[], Sketch]) -> None:
+    """All but the methods by which starts and tracks are judged, which nothing can state, and what the drawings
+    leave out: units of most outputs, bundles of some, a coil's highest voltage.
     """
-    by_choice = re.compile(r"Assumed: (BT1|DC1|K9\.COIL|L3|TR1|W6)\b|.* for (K9\.BD|PV1):")
+    by_choice = re.compile(
+        r"Assumed: (BT1|DC1|K9\.COIL|L3|TR1|W6|W11|W13)\b|.* for (K9\.BD|PV1):|.*: no Supply is stated"
+    )
     messages = [message for message in assumed(drawn().results(STRICT)) if not by_choice.match(message)]
     assert [message for message in messages if "crimp range" not in message] == []  # X1 has no contact type
 
@@ -67,7 +71,7 @@ def test_each_assumption_is_a_reason_for_incomplete(
 
 
 def test_what_is_stated_weighs_nothing() -> None:
-    draw = drawn()
+    draw = splice_to_through()
     at = next(k for k, symbol in enumerate(draw.symbols) if symbol.reference == "L2")
     draw.symbols[at] = replace(draw.symbols[at], dnp=True)
     results = draw.results(STRICT)
@@ -91,7 +95,7 @@ def test_the_settings_and_the_command_line_ask_for_it(tmp_path: Path, capsys: py
 
 
 def test_the_list_of_assumptions_is_whole_in_every_format() -> None:
-    results = drawn().results(SETTINGS)
+    results = limiter_to_fuse().results(SETTINGS)
     many = replace(results, assumptions=tuple(f"Number {k} of what nobody stated." for k in range(60)))
     told = (
         terminal.text(many, 200),
@@ -103,3 +107,22 @@ def test_the_list_of_assumptions_is_whole_in_every_format() -> None:
     )
     for text in told:
         assert all(sentence in text for sentence in many.assumptions)
+
+
+@pytest.mark.parametrize("text", ["none", "None", "B", None])
+def test_a_bundle_of_none_states_that_a_wire_lies_apart(text: str | None) -> None:
+    """Two channels, each with its return: apart, none touches another, and nothing is assumed; in one bundle the
+    feed behind the greater limiter is pinched onto the return of the lesser one, beside the load of 1 A there."""
+    wire = {"Gauge": "2.5 mm²", "Length": "1 m", "Insulation": "PVC 70 °C", **({"Bundle": text} if text else {})}
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="30 A", Trip="40 A", Delay="1 ms", Resistance="5 mΩ")
+    for k, trip in enumerate(("3 A", "12 A")):
+        draw(f"Q{k}", "limiter", f"p q{k}", trip, Delay="1 ms")
+        draw(f"W{k}", "wire", f"q{k} a{k}", fields=wire)
+        draw(f"L{k}", "load", f"a{k} b{k}", Load="1 A")
+        draw(f"R{k}", "wire", f"b{k} m", fields=wire)
+    results = draw.results()
+    (row,) = (row for row in results.conductors if row.id == "R0")
+    assert row.sustained_fault_a == pytest.approx(13.0 if text == "B" else 3.0)
+    assert any("no Bundle is stated" in words for words in results.assumptions) is (text is None)
+    assert "name-used-once" not in {found.rule for found in results.findings}

@@ -21,8 +21,8 @@ LOADED_FROM_A = 1e-3
 
 def bundle_of(conductor: Conductor) -> str | None:
     """The bundle that a conductor lies in: its ``Bundle``, else its cable; None for one that lies alone."""
-    if conductor.bundle:
-        return f"bundle {conductor.bundle}"
+    if conductor.lies_in:
+        return f"bundle {conductor.lies_in}"
     return f"cable {conductor.cable}" if conductor.cable else None
 
 

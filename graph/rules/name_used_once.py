@@ -9,7 +9,7 @@ Formula: none.
 Source: common practice, no published source.
 
 Passes: ``Bundle`` = ``B1`` on two wires, or on a wire and a cable; ``Supply`` = ``PSU`` on one output that states
-``Supply power``.
+``Supply power``; ``Bundle`` = ``none``, which states that a conductor lies apart.
 
 Fails: ``Bundle`` = ``B1`` on one wire and ``Bundle`` = ``Bl`` on the other; ``Supply`` = ``PSU`` on one output that
 states nothing of the unit.

@@ -13,8 +13,8 @@ def conductor_bodies(harness: Harness) -> tuple[tuple[int, ...], ...]:
     for position, conductor in enumerate(harness.conductors):
         if conductor.cable:
             groups["cable", conductor.cable].append(position)
-        if conductor.bundle:
-            groups["bundle", conductor.bundle].append(position)
+        if conductor.lies_in:
+            groups["bundle", conductor.lies_in].append(position)
     return tuple(dict.fromkeys(tuple(members) for members in groups.values() if len(members) > 1))
 
 

@@ -31,7 +31,7 @@ def report_alike_words(harness: Harness, notes: Notes) -> None:
         "states": states,
         "arrangements": arrangements,
         "supplies": _named((o.supply, o) for o in harness.outputs),
-        "bundles": _named((c.bundle, c) for c in harness.conductors),
+        "bundles": _named((c.lies_in, c) for c in harness.conductors),
         "zones": _named((part.zone, part) for part in zoned),
     }
     for kind, users in kinds.items():

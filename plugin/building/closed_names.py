@@ -43,8 +43,8 @@ def _report_lone_bundles(context: Context, harness: Harness) -> None:
     members: dict[str, dict[str, Conductor]] = {}
     for conductor in harness.conductors:
         for there in conductor.variants():
-            if there.bundle is not None:
-                members.setdefault(there.bundle, {})[there.cable or there.id] = conductor
+            if there.lies_in is not None:
+                members.setdefault(there.lies_in, {})[there.cable or there.id] = conductor
     for bundle, parts in members.items():
         if len(parts) == 1:
             ((name, conductor),) = parts.items()
@@ -54,7 +54,7 @@ def _report_lone_bundles(context: Context, harness: Harness) -> None:
                     conductor.subject,
                     f"{name} is alone in bundle {quoted(bundle)}: nothing that lies beside it names that bundle"
                     f"{nearest(bundle, others)}",
-                    "Name the bundle on everything that lies in it, or take the name off.",
+                    "Name the bundle on everything that lies in it, or write none for what lies apart.",
                 )
             )
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from drawings import build, net
-from test_fields_matter import SETTINGS, drawn
+from test_fields_matter import SETTINGS, limiter_to_fuse, splice_to_through
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.findings import Severity
@@ -21,7 +21,10 @@ NEAR = {"W2": {"Rating": ""}, "L2": {"Minimum voltage": "9 V", "Maximum voltage"
 
 
 def harness(gauge: str = "4 mm²", bundle: str = "B", **settings: object) -> Harness:
-    draw = drawn()
+    draw, beside = limiter_to_fuse(), splice_to_through()
+    draw.symbols += beside.symbols
+    for name, pins in beside.pins.items():
+        draw.pins.setdefault(name, []).extend(pins)
     for k, symbol in enumerate(draw.symbols):
         fields = {**symbol.fields, **NEAR.get(symbol.reference, {})}
         if symbol.fields["Role"] in ("wire", "cable"):
