@@ -79,8 +79,9 @@ def common_practice_chassis(q: Question) -> Chain:
     row = tables.by_size("common_practice").get(q.gauge.size) if q.gauge.system is GaugeSystem.AWG else None
     if row is None:
         return unrated(f"{q.gauge} is not in the chassis wiring list")
-    if q.loaded > 3:
-        return unrated(f"the chassis wiring list is for single wires, not for a bundle of {q.loaded}")
+    if not q.alone:
+        which = f"a bundle of {q.loaded}" if q.loaded > 1 else "a core of a cable"
+        return unrated(f"the chassis wiring list is for single wires, not for {which}")
     return Chain(
         float(row["chassis_a"]),
         "S41",

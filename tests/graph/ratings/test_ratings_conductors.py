@@ -308,7 +308,8 @@ def test_list_without_a_standard() -> None:
     assert allowed_a(rating) == pytest.approx(EXAMPLES["W47"], rel=1e-3)
     assert any("no standard" in text for text in rating.assumptions)
     assert allowed_a(rate("common-practice-chassis", awg("18"), None, 40.0)) == 16.0
-    assert rate("common-practice-chassis", awg("18"), None, 40.0, 4).allowed_a is None
+    for loaded in (2, 3, 4):  # a list of single wires
+        assert rate("common-practice-chassis", awg("18"), None, 40.0, loaded).allowed_a is None
 
 
 def test_equipment_in_mm2() -> None:
