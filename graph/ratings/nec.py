@@ -45,9 +45,14 @@ def nec(q: Question) -> Chain:
 def nec_free_air(q: Question) -> Chain:
     """NEC 310.17 (single conductors in free air), capped by what the terminals stand (110.14(C)).
 
-    The terminals' cap is that of 310.16, which 110.14(C)(1) names for every conductor.
+    The terminals' cap is that of 310.16, which 110.14(C)(1) names for every conductor. A core of a cable is no
+    single conductor: 310.16 counts for it.
     """
-    return with_terminal(NEC_310_17.rate(q), NEC_310_16, q)
+    if not q.in_cable:
+        return with_terminal(NEC_310_17.rate(q), NEC_310_16, q)
+    chain = NEC_310_16.rate(q)
+    note = "a core of a cable is no single conductor in free air: NEC 310.16 counts"
+    return with_terminal(replace(chain, assumptions=(*chain.assumptions, note)), NEC_310_16, q)
 
 
 def with_terminal(chain: Chain, table: AmpacityTable, q: Question) -> Chain:

@@ -117,6 +117,20 @@ def test_nec(basis: str, file: str) -> None:
     assert seen > 5000
 
 
+@pytest.mark.parametrize("loaded", [1, 3, 5])
+def test_a_core_of_a_cable_is_no_single_conductor_in_free_air(loaded: int) -> None:
+    """NEC 310.17 is for single insulated conductors; cables go by 310.16."""
+    for row, insulation_c in itertools.product(tables.rows("nec_310_16"), (60.0, 75.0, 90.0)):
+        if not row[f"{insulation_c:g}"]:
+            continue
+        in_cable, by_310_16 = (
+            rate(basis, awg(row["size"]), insulation_c, 35.0, loaded, terminal=ANY_TERMINAL, cable="C1")
+            for basis in ("building-nec-free-air", "building-nec")
+        )
+        assert allowed_a(in_cable) == allowed_a(by_310_16)
+        assert any("core of a cable" in text for text in in_cable.assumptions)
+
+
 def test_equipment_in_awg_is_nec_and_aircraft() -> None:
     for size, insulation_c, ambient_c, loaded, cell_a in nec_cells("nec_310_16"):
         if size.size not in ("18", "16"):
