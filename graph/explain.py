@@ -19,6 +19,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.judging.fault_words import made_up_words
+from loadloom.graph.naming import place_said
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.resistance import UnitResistance, temperature_factor
 from loadloom.graph.results import FaultRow, Rating
@@ -161,7 +162,8 @@ def _sustained(facts: Facts, places: Mapping[str | None, _PlaceIndex], part: Con
         return
     fault = found.fault
     yield (
-        f"Sustained fault current of {part.id}, case {found.case}: a fault from {fault.at} to {fault.to}"
+        f"Sustained fault current of {part.id}, case {found.case}: a fault from {place_said(fault.at)} to "
+        f"{place_said(fault.to)}"
         f"{', after ' + ', '.join(fault.opened) + ' opened' if fault.opened else ''}:"
     )
     loop = _loop(facts, places, found, fault)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 _RUN_OF_DIGITS = re.compile(r"([0-9]+)")
+_SHARE = re.compile(r"[01]\.[0-9]{2}")
 _LAST_NUMBER = re.compile(r"(?<![0-9])(?:0|[1-9][0-9]{0,8})$")
 """Of no leading zero, and short enough to be read as a number."""
 
@@ -26,6 +27,18 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
             key.append((1, 0, part))
     key.append((-1, 0, text))
     return tuple(key)
+
+
+def place_said(place: str) -> str:
+    """A place of a fault in a sentence: ``the middle of W7`` for ``W7:0.50``, ``P1.1 and P1.3`` for ``P1.1|P1.3``.
+
+    The beginning of a conductor is its end at pin 1 or A. A joint is called by the terminal whose name it bears.
+    """
+    part, colon, share = place.rpartition(":")
+    if colon and _SHARE.fullmatch(share):
+        along = {0.0: "the beginning", 0.5: "the middle", 1.0: "the end"}.get(float(share))
+        return f"{along} of {part}" if along else f"{part} at {100 * float(share):.0f} % of its length"
+    return " and ".join(end.removeprefix("@") for end in place.split("|"))
 
 
 def some_of(names: Sequence[str], at_most: int) -> str:

@@ -22,8 +22,8 @@ USE_FIELD = "Solved utilisation"
 VERDICT_FIELD = "Solved verdict"
 FIELDS = (CURRENT_FIELD, USE_FIELD, VERDICT_FIELD)
 
-SIZE_MM = 1.0
-"""Height of the letters of the new fields."""
+SIZE_MM = 1.27
+"""Height of the letters of the new fields: that of KiCad's own texts."""
 
 _LEAST_MM = (6.5, 5.0)
 """Room kept at least for a current and a utilisation, whatever stands there now."""
@@ -202,7 +202,8 @@ def _edit_sheet(text: SchematicText, by_uuid: Mapping[str, list[Symbol]], notes:
         count += 1
         worst = max(found, key=lambda note: note.rank)
         texts = _texts(worst, len(found), len(instances))
-        places = _places(text, span, space, texts)
+        reference = instances[0].reference if len(instances) == 1 else ""
+        texts, places = _places(text, span, space, texts, reference)
         for name, value, place in zip(FIELDS, texts, places, strict=True):
             text.set_field(span, name, value, place)
     return count
@@ -222,28 +223,61 @@ def _amperes(current_a: float) -> str:
     return f"{current_a:.0f} A" if abs(current_a) >= 1000 else f"{current_a:.3g} A"
 
 
-def _places(text: SchematicText, symbol: Span, space: SheetSpace, texts: tuple[str, str, str]) -> list[FieldPlace]:
-    """Middles of the three fields: all on one line, or the verdict below the numbers, whichever fits nearer."""
+Texts = tuple[str, str, str]
+
+
+def _places(
+    text: SchematicText, symbol: Span, space: SheetSpace, texts: Texts, reference: str
+) -> tuple[Texts, list[FieldPlace]]:
+    """The texts with the middles of the three fields: all on one line, or the verdict below the numbers.
+
+    Where the nearest free place is closer to another symbol, the text begins with the ``reference`` of its own.
+    """
     if all(name in text.properties(symbol) for name in FIELDS):
-        return [FieldPlace(0.0, 0.0)] * 3  # they have places
-    widths = [
-        max(text_width_mm(value, SIZE_MM) + SIZE_MM, least) for value, least in zip(texts, _LEAST_MM, strict=False)
-    ]
-    verdict = text_width_mm(texts[2], SIZE_MM)
-    line = SIZE_MM * LINE_HEIGHT
-    one_line, two_lines = (sum(widths) + verdict, line), (max(sum(widths), verdict), 2 * line)
-    choice, x, y = space.place(symbol, (one_line, two_lines))
+        return texts, [FieldPlace(0.0, 0.0)] * 3  # they have places
+    named: list[Texts] = [texts]
+    if reference:
+        named.append((f"{reference}: {texts[0]}", *texts[1:]))
+    blocks = [_block(each) for each in named]
+    sizes = [size for block in blocks for size in (block.one_line, block.two_lines)]
+    choice, x, y = space.place(symbol, sizes, [number >= 2 for number in range(len(sizes))])
+    block = blocks[choice // 2]
     # KiCad turns the text of a field with its symbol.
     turned = [*text.numbers(text.child(symbol, "at")), 0.0, 0.0, 0.0][2] % 180
     angle = 90.0 if turned else 0.0
-    left = x - (one_line, two_lines)[choice][0] / 2
-    upper = y if choice == 0 else y - line / 2
+    widths, verdict, line = block.widths, block.verdict, SIZE_MM * LINE_HEIGHT
+    left = x - sizes[choice][0] / 2
+    upper = y if choice % 2 == 0 else y - line / 2
     middles = [(left + widths[0] / 2, upper), (left + widths[0] + widths[1] / 2, upper)]
-    if choice == 0:
+    if choice % 2 == 0:
         middles.append((left + sum(widths) + verdict / 2, upper))
     else:
         middles.append((left + max(verdict, widths[0]) / 2, y + line / 2))
-    return [FieldPlace(round(px, 2), round(py, 2), angle, SIZE_MM) for px, py in middles]
+    places = [FieldPlace(round(px, 2), round(py, 2), angle, SIZE_MM) for px, py in middles]
+    return named[choice // 2], places
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """Widths of the two numbers and of the verdict, in mm."""
+
+    widths: tuple[float, float]
+    verdict: float
+
+    @property
+    def one_line(self) -> tuple[float, float]:
+        return sum(self.widths) + self.verdict, SIZE_MM * LINE_HEIGHT
+
+    @property
+    def two_lines(self) -> tuple[float, float]:
+        return max(sum(self.widths), self.verdict), 2 * SIZE_MM * LINE_HEIGHT
+
+
+def _block(texts: Texts) -> _Block:
+    current, use = (
+        max(text_width_mm(value, SIZE_MM) + SIZE_MM, least) for value, least in zip(texts, _LEAST_MM, strict=False)
+    )
+    return _Block((current, use), text_width_mm(texts[2], SIZE_MM))
 
 
 def _root_of(source: Path) -> Path:

@@ -45,6 +45,10 @@ _LINE_MM = 0.25
 _CLEAR_MM = 0.4
 _STEP_MM = 0.635
 _REACH_MM = 14.0
+_SURE_MM = 1.0
+"""By how much a text has to lie nearer to its own symbol than to any other, to be read as its own."""
+_MISTAKEN_MM = 8.0
+"""What it counts, as a distance, that a text could be read as another symbol's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +65,12 @@ class Box:
         width = min(self.right, other.right) - max(self.left, other.left)
         height = min(self.bottom, other.bottom) - max(self.top, other.top)
         return width * height if width > 0 and height > 0 else 0.0
+
+    def distance_mm(self, other: Box) -> float:
+        """Distance between the nearest edges; 0 where they touch."""
+        across = max(self.left - other.right, other.left - self.right, 0.0)
+        down = max(self.top - other.bottom, other.top - self.bottom, 0.0)
+        return math.hypot(across, down)
 
     def outside_mm2(self, other: Box) -> float:
         """Area of the other that lies outside this one."""
@@ -91,6 +101,7 @@ class SheetSpace:
         self._leave_out = leave_out
         self._shapes = _library_boxes(text)
         self._page = _page(text)
+        self._bodies: list[Box] = []
         for box in self._everything():
             self.take(box)
 
@@ -104,14 +115,19 @@ class SheetSpace:
         near = {id(other): other for cell in _cells(box) for other in self._cells.get(cell, ())}
         return sum(box.overlap_mm2(other) for other in near.values())
 
-    def place(self, symbol: Span, sizes: Sequence[tuple[float, float]]) -> tuple[int, float, float]:
+    def place(
+        self, symbol: Span, sizes: Sequence[tuple[float, float]], named: Sequence[bool] = ()
+    ) -> tuple[int, float, float]:
         """The best place beside a symbol for a block of one of several sizes (width, height in mm).
 
-        Gives which size was taken and the middle of the block, and marks it as taken.
+        ``named``: of which sizes the text names its symbol; another one is kept from places that lie nearer to some
+        other symbol, where it would be read as that one's. Gives which size was taken and the middle of the block,
+        and marks it as taken.
         """
         body = self.body(symbol)
         best: tuple[float, int, float, float] | None = None
         for choice, (width, height) in enumerate(sizes):
+            says_whose = choice < len(named) and named[choice]
             for distance, x, y in _candidates(body, width, height):
                 # A later size is taken where it lies nearer. What is covered counts far more than distance.
                 score = distance + choice
@@ -120,12 +136,21 @@ class SheetSpace:
                 box = Box.of(x, y, width + _CLEAR_MM, height + _CLEAR_MM)
                 outside = self._page.outside_mm2(box) if self._page else 0.0
                 score += 100.0 * (self.cost_mm2(box) + outside)
+                if best is not None and score >= best[0]:
+                    continue
+                if not says_whose and self._nearer_to_another(Box.of(x, y, width, height), body):
+                    score += _MISTAKEN_MM
                 if best is None or score < best[0]:
                     best = (score, choice, x, y)
         assert best is not None
         _, choice, x, y = best
         self.take(Box.of(x, y, *sizes[choice]))
         return choice, x, y
+
+    def _nearer_to_another(self, box: Box, body: Box) -> bool:
+        """Whether some other symbol lies as near to a text as its own, or nearly so."""
+        own = box.distance_mm(body)
+        return any(box.distance_mm(other) < own + _SURE_MM for other in self._bodies if other != body)
 
     def body(self, symbol: Span) -> Box:
         """The box round a placed symbol's outline and pins."""
@@ -167,7 +192,8 @@ class SheetSpace:
                 (x0, y0), (x1, y1) = corners[0][:2], corners[1][:2]
                 yield from _lines([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)])
         for symbol in text.symbols():
-            yield self.body(symbol)
+            self._bodies.append(self.body(symbol))
+            yield self._bodies[-1]
             yield from self._fields(symbol)
 
     def _fields(self, owner: Span) -> Iterator[Box]:

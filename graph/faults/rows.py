@@ -13,6 +13,7 @@ from loadloom.graph.faults.places import Place
 from loadloom.graph.faults.radial.answers import Key, RadialFound, RadialRows
 from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.worst_faults import FoundHit
+from loadloom.graph.naming import place_said
 from loadloom.graph.results import FaultRow, Rating
 from loadloom.graph.solving.network import CHASSIS_NODE
 
@@ -119,13 +120,14 @@ def _band(
 def _description(
     found: FoundHit, row: FaultRow, state: HitState, worst: str, current: float, allowed: float | None
 ) -> str:
+    at, to = place_said(row.at), place_said(row.to)
     what = {
-        "load": f"in place of load {row.at}",
-        "contacts": f"between contacts {row.at}",
-        "chassis": f"from {row.to if row.at == CHASSIS_NODE else row.at} to the chassis",
-        "pinch": f"from {row.at} to {row.to}",
-        "wires": f"from {row.at} onto {row.to}",
-        "source": f"inside output {row.at}",
+        "load": f"in place of load {at}",
+        "contacts": f"between contacts {at}",
+        "chassis": f"from {to if row.at == CHASSIS_NODE else at} to the chassis",
+        "pinch": f"from {at} to {to}",
+        "wires": f"from {at} onto {to}",
+        "source": f"inside output {at}",
     }[row.kind]
     ohm = "a short circuit" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
     holder = f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"

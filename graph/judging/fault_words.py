@@ -10,6 +10,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule
+from loadloom.graph.naming import place_said
 from loadloom.graph.results import FaultRow
 from loadloom.graph.solving.network import CHASSIS_NODE
 from loadloom.graph.structure.guards import Guard
@@ -32,7 +33,7 @@ DIGITS = 3
 def place_words(fault: FaultRow) -> str:
     """Where a fault is, in words."""
     at, to = (fault.to, fault.at) if fault.at == CHASSIS_NODE else (fault.at, fault.to)
-    return WHERE[fault.kind].format(at=at, to=to)
+    return WHERE[fault.kind].format(at=place_said(at), to=place_said(to))
 
 
 def fault_words(fault: FaultRow) -> str:

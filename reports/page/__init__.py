@@ -7,6 +7,7 @@ import re
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from loadloom.graph.naming import place_said
 from loadloom.reports.about_words import banner, is_drawn, mark
 from loadloom.reports.ends import ends, joints
 from loadloom.reports.file_paths import input_files
@@ -58,17 +59,19 @@ def render(results: Results, section: str = "", since: Results | None = None) ->
     return re.sub("|".join(parts), lambda mark: parts[mark.group()], template).encode("utf-8")
 
 
-def _joints_of_faults(results: Results) -> dict[str, str]:
-    """What the joints are called that a fault begins or ends at."""
+def _places_of_faults(results: Results) -> dict[str, str]:
+    """What the places are called that a fault begins or ends at, where that is not their id."""
     places = {place for f in results.faults for place in (f.at, f.to)} | {row.at for row in results.fault_powers}
-    return {node: name for node, name in sorted(joints(results).items()) if node in places}
+    named = joints(results)
+    said = {place: named.get(place) or place_said(place) for place in sorted(places)}
+    return {place: words for place, words in said.items() if words != place}
 
 
 def _extra(results: Results, since: Results | None) -> dict[str, Any]:
     """What the page shows beside the results file: made from the results, or from those of the last revision."""
     found: dict[str, Any] = {
         "ends": ends(results),
-        "joints": _joints_of_faults(results),
+        "places": _places_of_faults(results),
         "open_points": plain(open_points(results)),
         "rules": list(meanings(results)),
         "files": plain(tuple(input_files(results))),

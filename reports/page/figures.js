@@ -152,8 +152,8 @@ function partWords(id) {
   const more = [row.gauge, known(row.length_m) ? quantity(row.length_m, "m") : null, row.function, row.demand, list === "outputs" && known(row.voltage_v) ? quantity(row.voltage_v, "V") : null].filter(Boolean);
   return `${row.role ? `${row.role} ` : ""}${kind}${more.length ? `, ${more.join(", ")}` : ""}`;
 }
-/** A joint as a person finds it: connector.pin, splice, or how many wires meet. Other places are called by their id. */
-const placeName = (at) => extra.joints[at] ?? at;
+/** A place as a person finds it: connector.pin, splice, how many wires meet, or where along a conductor. */
+const placeName = (at) => extra.places[at] ?? at;
 
 /** A few sentences on a part, for the cases picked. */
 function inWords(id) {

@@ -315,6 +315,8 @@ class HarnessPicture {
     if (room <= 0) return;
     const wide = room / this.extent[0];
     this.resize(whole ? Math.min(wide, (window.innerHeight * 0.8) / this.extent[1], LARGEST_SCALE) : Math.max(SMALLEST_SCALE, Math.min(wide, LARGEST_SCALE)));
+    const more = document.getElementById("picture-more");
+    if (more) more.hidden = this.extent[0] * this.scale <= room + 1;
   }
   by(factor) { this.resize(Math.max(0.1, Math.min(4, this.scale * factor))); }
   resize(scale) {

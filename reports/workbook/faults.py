@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from openpyxl.worksheet.worksheet import Worksheet
 
+from loadloom.graph.naming import place_said
 from loadloom.graph.results import Results
 from loadloom.reports.ends import joints
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import Column, Pen, joined, start_sheet, warn_of_edits, write_table
+from loadloom.reports.workbook.table import Column, Content, Pen, joined, start_sheet, warn_of_edits, write_table
 
 
 def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
     """Faults that something holds continuously."""
     note = (
         "The worst fault for each part: what flows in it continuously with no device opening, and the heat of it. "
-        "W7:0.50 is a place half way along W7."
+        "The beginning of a conductor is its end at pin 1 or A."
     )
     start_sheet(sheet, pen, at.FAULTS, note)
     rows, named = results.faults, joints(results)
@@ -23,8 +26,8 @@ def write_faults(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
     columns = [
         Column("id", "Fault", [r.id for r in rows], bold=True),
         Column("kind", "Kind", [r.kind for r in rows], width=10),
-        Column("at", "From", [named.get(r.at, r.at) for r in rows], width=10),
-        Column("to", "To", [named.get(r.to, r.to) for r in rows], width=10),
+        Column("at", "From", [named.get(r.at) or place_said(r.at) for r in rows], width=10),
+        Column("to", "To", [named.get(r.to) or place_said(r.to) for r in rows], width=10),
         Column("case", "Load case", [r.case for r in rows], width=10),
         Column("current", "Fault current", [r.fault_current_a for r in rows], "number", "A", scaled=False),
         Column("resistance", "Fault resistance", [r.fault_resistance_ohm for r in rows], "number", "Ω"),
@@ -71,8 +74,8 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
     off = [Column("off", "While off", while_off, width=11, blank=True)] if any(while_off) else []
     columns = [
         Column("conductor", "Conductor", [places.part(r.conductor) for r in rows], bold=True),
-        Column("at", "From", [named.get(r.at, r.at) for r in rows], width=11),
-        Column("to", "To", [named.get(r.to, r.to) for r in rows], width=11),
+        Column("at", "From", [named.get(r.at) or place_said(r.at) for r in rows], width=11),
+        Column("to", "To", [named.get(r.to) or place_said(r.to) for r in rows], width=11),
         Column("case", "Load case", [r.case for r in rows], width=12),
         Column("least", "Least current", [r.least_a for r in rows], "number", "A", scaled=False),
         Column("greatest", "Greatest current", [r.greatest_a for r in rows], "number", "A", scaled=False),
@@ -143,6 +146,12 @@ def write_arrangements(sheet: Worksheet, pen: Pen, results: Results, places: Pla
     write_table(sheet, pen, columns)
 
 
+def _place(place: str, named: Mapping[str, str], places: Places) -> Content:
+    """A place by what a person finds there, as a link to its part's row."""
+    said = named.get(place) or place_said(place)
+    return said if said != place else places.part(place)
+
+
 def write_power_available_to_fault(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
     """Fault power against the published classes."""
     start_sheet(
@@ -153,7 +162,7 @@ def write_power_available_to_fault(sheet: Worksheet, pen: Pen, results: Results,
     )
     rows, named = results.fault_powers, joints(results)
     columns = [
-        Column("at", "Place", [places.part(named.get(r.at, r.at)) for r in rows], bold=True, width=18),
+        Column("at", "Place", [_place(r.at, named, places) for r in rows], bold=True, width=18),
         Column("case", "Load case", [r.case for r in rows], width=16),
         Column("power", "Power", [r.power_w for r in rows], "number", "W", scaled=False, width=11),
         Column("held", "Held by", [places.part(r.held_by) for r in rows], width=14),

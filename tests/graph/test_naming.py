@@ -3,7 +3,7 @@
 import random
 import re
 
-from loadloom.graph.naming import all_of, natural_key
+from loadloom.graph.naming import all_of, natural_key, place_said
 
 
 def test_numbers_by_value_and_a_text_before_its_continuation() -> None:
@@ -37,3 +37,18 @@ def test_a_run_holds_just_the_names_between_its_ends() -> None:
             numbers = range(int(first[1:]), int((last or first)[1:]) + 1)
             said += [f"{first[0]}{n}" for n in numbers]
         assert said == names
+
+
+def test_a_place_of_a_fault_is_said_in_words() -> None:
+    said = {
+        "W7:0.00": "the beginning of W7",
+        "W7:0.50": "the middle of W7",
+        "/AUX+:1.00": "the end of /AUX+",
+        "W7:0.25": "W7 at 25 % of its length",
+        "P1.1|P1.3": "P1.1 and P1.3",
+        "@BT1.2": "BT1.2",
+        "/Pier A/PIER+": "/Pier A/PIER+",
+        "NET:1": "NET:1",
+        "L3": "L3",
+    }
+    assert {place: place_said(place) for place in said} == said

@@ -14,7 +14,7 @@ import pytest
 from programs import need
 from small_project import write_twice_used_sheet
 
-from loadloom.plugin.annotate import FIELDS, annotate
+from loadloom.plugin.annotate import FIELDS, SIZE_MM, annotate
 from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import Analysed, analyse_drawing
@@ -23,7 +23,7 @@ from loadloom.plugin.splicing import SchematicText
 
 ADDED_LINE = re.compile(
     r'\t+\(property "Solved (current|utilisation|verdict)" "[^"]*"|\t+\(at [\d.]+ [\d.]+ (0|90)\)|\t+\(effects|'
-    r"\t+\(font|\t+\(size 1 1\)|\t+\(color 0 90 160 1\)|\t+\)"
+    r"\t+\(font|\t+\(size 1\.27 1\.27\)|\t+\(color 0 90 160 1\)|\t+\)"
 )
 
 
@@ -86,7 +86,7 @@ def test_values_are_those_of_the_results(drawn: tuple[Path, Analysed], tmp_path:
         current, use, _ = solved(tmp_path / "twice.kicad_sch")[reference]
         row = rows[reference]
         assert row.current_a is not None and row.utilisation is not None
-        assert float(current.removesuffix(" A")) == pytest.approx(row.current_a, rel=5e-3)
+        assert float(current.rpartition(": ")[2].removesuffix(" A")) == pytest.approx(row.current_a, rel=5e-3)
         assert float(use.removesuffix(" %")) == pytest.approx(100 * row.utilisation, abs=0.5)
 
 
@@ -98,7 +98,7 @@ def test_a_sheet_used_twice_shows_the_worst_and_says_so(drawn: tuple[Path, Analy
     far, near = rows["W101"].current_a, rows["W201"].current_a
     assert far is not None and near is not None and far > near
     current, _, verdict = solved(tmp_path / "branch.kicad_sch")["W101"]
-    assert float(current.removesuffix(" A")) == pytest.approx(far, rel=5e-3)
+    assert float(current.rpartition(": ")[2].removesuffix(" A")) == pytest.approx(far, rel=5e-3)
     assert verdict.endswith(", worst of 2")
 
 
@@ -160,8 +160,8 @@ def test_new_texts_cover_nothing(drawn: tuple[Path, Analysed], tmp_path: Path) -
             for name, span in text.properties(symbol).items():
                 if name in FIELDS:
                     x, y = text.numbers(text.child(span, "at"))[:2]
-                    width = text_width_mm(text.text(span.items[2]), 1.0)
-                    box = Box.of(x, y, width, 1.0)
+                    width = text_width_mm(text.text(span.items[2]), SIZE_MM)
+                    box = Box.of(x, y, width, SIZE_MM)
                     assert space.cost_mm2(box) == 0.0, (copy.name, name)
                     space.take(box)
 
