@@ -6,6 +6,7 @@ nearest one that covers nothing is taken, else the one that covers least.
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from collections import defaultdict
@@ -45,6 +46,10 @@ _LINE_MM = 0.25
 _CLEAR_MM = 0.4
 _STEP_MM = 0.635
 _REACH_MM = 14.0
+_FAR_MM = 60.0
+"""Where it is looked for a free place when there is none near by."""
+_COVERED = 100.0
+"""What a square millimetre that is covered counts, as a distance in mm."""
 _SURE_MM = 1.0
 """By how much a text has to lie nearer to its own symbol than to any other, to be read as its own."""
 _MISTAKEN_MM = 8.0
@@ -126,22 +131,26 @@ class SheetSpace:
         """
         body = self.body(symbol)
         best: tuple[float, int, float, float] | None = None
-        for choice, (width, height) in enumerate(sizes):
-            says_whose = choice < len(named) and named[choice]
-            for distance, x, y in _candidates(body, width, height):
-                # A later size is taken where it lies nearer. What is covered counts far more than distance.
-                score = distance + choice
-                if best is not None and score >= best[0]:
-                    break
-                box = Box.of(x, y, width + _CLEAR_MM, height + _CLEAR_MM)
-                outside = self._page.outside_mm2(box) if self._page else 0.0
-                score += 100.0 * (self.cost_mm2(box) + outside)
-                if best is not None and score >= best[0]:
-                    continue
-                if not says_whose and self._nearer_to_another(Box.of(x, y, width, height), body):
-                    score += _MISTAKEN_MM
-                if best is None or score < best[0]:
-                    best = (score, choice, x, y)
+        for offsets in (_offsets(_REACH_MM, _STEP_MM), _offsets(_FAR_MM, 2 * _STEP_MM)):
+            for choice, (width, height) in enumerate(sizes):
+                says_whose = choice < len(named) and named[choice]
+                for distance, x, y in _candidates(body, width, height, offsets):
+                    # A later size is taken where it lies nearer. What is covered counts far more than distance.
+                    score = distance + choice
+                    if best is not None and score >= best[0]:
+                        break
+                    box = Box.of(x, y, width + _CLEAR_MM, height + _CLEAR_MM)
+                    outside = self._page.outside_mm2(box) if self._page else 0.0
+                    score += _COVERED * (self.cost_mm2(box) + outside)
+                    if best is not None and score >= best[0]:
+                        continue
+                    if not says_whose and self._nearer_to_another(Box.of(x, y, width, height), body):
+                        score += _MISTAKEN_MM
+                    if best is None or score < best[0]:
+                        best = (score, choice, x, y)
+            # Further away only where nothing is free near by.
+            if best is not None and best[0] < _REACH_MM + len(sizes) + _MISTAKEN_MM:
+                break
         assert best is not None
         _, choice, x, y = best
         self.take(Box.of(x, y, *sizes[choice]))
@@ -213,10 +222,12 @@ def text_width_mm(text: str, size_mm: float) -> float:
     return size_mm * sum(_WIDTHS.get(c, _CAPITAL if c.isupper() else _WIDTH) for c in text)
 
 
-def _candidates(body: Box, width: float, height: float) -> Iterator[tuple[float, float, float]]:
+def _candidates(
+    body: Box, width: float, height: float, offsets: Sequence[tuple[float, str, float, float]]
+) -> Iterator[tuple[float, float, float]]:
     """Middles of a block round a body, the nearest first, with the distance in mm before them."""
     middle_x, middle_y = (body.left + body.right) / 2, (body.top + body.bottom) / 2
-    for away, side, out, slide in _OFFSETS:
+    for away, side, out, slide in offsets:
         if side == "below":
             yield away, middle_x + slide, body.bottom + out + height / 2
         elif side == "above":
@@ -227,20 +238,18 @@ def _candidates(body: Box, width: float, height: float) -> Iterator[tuple[float,
             yield away, body.left - out - width / 2, middle_y + slide
 
 
-def _offsets() -> list[tuple[float, str, float, float]]:
+@functools.cache
+def _offsets(reach_mm: float, step_mm: float) -> list[tuple[float, str, float, float]]:
     """Steps away from a body: distance with a preference for below and above, side, out of it, along it."""
-    count = int(_REACH_MM / _STEP_MM)
+    count = int(reach_mm / step_mm)
     preference = {"below": 0.0, "above": 0.2, "right": 1.0, "left": 1.2}
     found = [
-        (0.4 + out * _STEP_MM + abs(slide) * 2 * _STEP_MM + more, side, 0.4 + out * _STEP_MM, slide * 2 * _STEP_MM)
+        (0.4 + out * step_mm + abs(slide) * 2 * step_mm + more, side, 0.4 + out * step_mm, slide * 2 * step_mm)
         for out in range(count)
         for slide in range(-count // 2, count // 2 + 1)
         for side, more in preference.items()
     ]
-    return sorted(offset for offset in found if offset[0] <= _REACH_MM)
-
-
-_OFFSETS = _offsets()
+    return sorted(offset for offset in found if offset[0] <= reach_mm)
 
 
 def _page(text: SchematicText) -> Box | None:

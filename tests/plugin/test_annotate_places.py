@@ -126,11 +126,13 @@ def test_new_texts_touch_no_text_and_no_symbol(
         drawn = list(texts_of(picture))
         words = {d.text for d in drawn}
         sheet = max(sheets, key=lambda s: sum(text in words for text, _, _ in new_places(s)))
-        bodies = [SheetSpace(sheet).body(symbol) for symbol in sheet.symbols()]
+        places = new_places(sheet)
+        space = SheetSpace(sheet)
+        bodies = [space.body(symbol) for symbol in sheet.symbols()]
         new = [
             d
             for d in drawn
-            for text, x, y in new_places(sheet)
+            for text, x, y in places
             if d.text == text
             and abs((d.box.left + d.box.right) / 2 - x) < 1
             and abs((d.box.top + d.box.bottom) / 2 - y) < 1
