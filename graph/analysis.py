@@ -11,6 +11,7 @@ from loadloom.graph.arrangements import arrangement_rows
 from loadloom.graph.assumptions import assumptions, strict_findings
 from loadloom.graph.cases.load_states import LoadStates, solve_load_states
 from loadloom.graph.cases.starts import with_starts
+from loadloom.graph.converter_rows import converter_rows
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
 from loadloom.graph.gathering import gather, settle_enclosures
@@ -100,6 +101,7 @@ def results_of(
         switches=switches,
         loads=rows.load_rows(facts, names),
         starts=start_rows(facts),
+        converters=converter_rows(facts, names),
         open_circuits=rows.open_circuit_rows(facts),
         faults=facts.faults.faults,
         short_circuits=rows.short_rows(facts, names),

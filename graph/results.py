@@ -491,8 +491,7 @@ class StartRow:
     ``kind``: ``start``, ``inrush``, ``capacitance`` or ``stall``. ``current_a`` is the greatest; ``duration_s`` how
     long it lasts, for a capacitance the time in which its peak makes the same heat, for a stall how long the load
     stands it. ``i2t_a2s`` is that of the event. Of a stall: the ``least_a`` that is certain to flow, what opens
-    then
-    (``cleared_by``; empty = nothing is certain to), from ``opens_fastest_s`` to ``opens_slowest_s``.
+    then (``cleared_by``; empty = nothing is certain to), from ``opens_fastest_s`` to ``opens_slowest_s``.
     """
 
     id: str
@@ -505,6 +504,46 @@ class StartRow:
     cleared_by: tuple[str, ...] = ()
     opens_fastest_s: float | None = None
     opens_slowest_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ConverterCase:
+    """A converter in one load case, in the steady state in which its input draws most.
+
+    ``efficiency`` is the one used: ``output_w`` over ``input_w`` less the no-load power; None where it gives
+    nothing. ``heat_w`` is what it loses. ``running`` is false where its input voltage is too low.
+    """
+
+    input_v: float
+    input_a: float
+    input_w: float
+    output_w: float
+    efficiency: float | None
+    heat_w: float
+    running: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConverterRow:
+    """A converter; its output has a row of its own among the outputs, its input among the loads.
+
+    ``case``: the load case in which its input draws most. ``isolated``: no copper joins a terminal of its input to
+    one of its output. ``greatest_input_w``: what its input counts with in the search for faults, whatever is wrong
+    behind it; None where nothing stated bounds it. ``utilisation``: the greatest input current over
+    ``input_limit_a``.
+    """
+
+    id: str
+    case: str | None
+    isolated: bool
+    input_minimum_v: float | None
+    input_maximum_v: float | None
+    input_limit_a: float | None
+    no_load_w: float
+    greatest_input_w: float | None
+    utilisation: float | None
+    cases: dict[str, ConverterCase] = field(default_factory=dict)
+    findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -543,6 +582,8 @@ class Results:
     """What loads draw when they are switched on or stand still."""
     assigned: tuple[Assigned, ...] = ()
     """Who closes which open point, as the settings say it or the last revision did."""
+    converters: tuple[ConverterRow, ...] = ()
+    """What converters draw, give and lose."""
     about: About = About()
     """Whether all this holds for the drawing as it stands, or for a trial or a proposal."""
 

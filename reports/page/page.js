@@ -80,6 +80,9 @@ function tables(picture) {
   add("outputs", "Outputs", results.outputs, () => [
     column("Output", "id", "id"), column("Supply", "supply", "text"), column("Voltage, V", "voltage_v", "V"), ...inCase(now, nowUsed), column("Current, A", "current_a", "A"), column("Limit, A", "limit_a", "A"), column("Trip, A", "trip_a", "A"), column("Power, W", "power_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Run time, h", (o) => (known(o.run_time_s) ? o.run_time_s / 3600 : null), "ratio", maybe), column("Load case", "case", "text"),
   ]);
+  add("converters", "Converters", (results.converters || []).flatMap((c) => Object.entries(c.cases || {}).map(([name, there]) => ({ ...c, ...there, case: name }))), [
+    column("Converter", "id", "id", { jump: true }), column("Load case", "case", "text"), column("At its input, V", "input_v", "V"), column("Needs, V", "input_minimum_v", "V", maybe), column("Into it, A", "input_a", "A"), column("Takes, A", "input_limit_a", "A", maybe), column("Into it, W", "input_w", "W"), column("Out of it, W", "output_w", "W"), column("Efficiency used, %", "efficiency", "share"), column("Heat, W", "heat_w", "W"), column("Runs", "running", "yesno"), column("Isolated", "isolated", "yesno"),
+  ], { note: "In each load case the steady state in which the input draws most. Its output is among the outputs, its input among the loads." });
   add("supplies", "Supplies", results.supplies, [
     column("Supply", "id", "id"), column("Power, W", "power_w", "W"), column("May give, W", "allowed_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Share of nameplate, %", "load_share", "share"), column("Derating", (s) => (s.factors || []).map((f) => `${percent(f.factor)} (${f.reason})`).join(" × ") || null, "text", maybe), column("Inside, °C", "inside_c", "C"), column("In, W", "input_w", "W"), column("Heat, W", "heat_w", "W"), column("Fan off", "fan_off", "yesno"),
   ]);

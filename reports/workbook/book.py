@@ -92,6 +92,8 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
         names.insert(names.index(places.FINDINGS), places.CHANGES)
     if results.starts:
         names.insert(names.index(places.OUTPUTS), places.STARTS)
+    if results.converters:
+        names.insert(names.index(places.OUTPUTS), places.CONVERTERS)
     sheets: dict[str, Worksheet] = {name: workbook.create_sheet(name) for name in names}
     pen, where, held = Pen(), Places.of(results), conditions.Conditions.of(results)
     letters: dict[str, dict[str, str]] = {}
@@ -107,6 +109,8 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
         write(sheets[name], pen, results, where)
     if results.starts:
         loads.write_starts(sheets[places.STARTS], pen, results, where)
+    if results.converters:
+        outputs.write_converters(sheets[places.CONVERTERS], pen, results, where)
     lists.write_by_hand(sheets[places.BY_HAND], pen, results)
     lists.write_rules(sheets[places.RULES], pen, results)
     lists.write_sources(sheets[places.SOURCES], pen, results)

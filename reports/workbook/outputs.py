@@ -112,6 +112,34 @@ def write_outputs_in_full(sheet: Worksheet, pen: Pen, results: Results, places: 
     )
 
 
+def write_converters(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
+    """What converters draw, give and lose, case by case."""
+    note = (
+        "In each load case the steady state in which the input draws most. The output is on the sheet of outputs, "
+        "the input among the loads."
+    )
+    start_sheet(sheet, pen, at.CONVERTERS, note)
+    rows = [(row, case, there) for row in results.converters for case, there in row.cases.items()]
+    into = [(there.input_a, row.input_limit_a) for row, _, there in rows]
+    columns = [
+        Column("id", "Converter", [places.part(row.id) for row, *_ in rows], bold=True, width=14),
+        Column("case", "Load case", [case for _, case, _ in rows], width=22),
+        Column("volts", "At its input", [c.input_v for *_, c in rows], "number", "V", scaled=False, width=10),
+        Column("minimum", "Needs", [r.input_minimum_v for r, *_ in rows], "number", "V", scaled=False, width=10),
+        Column("current", "Into it", [c.input_a for *_, c in rows], "number", "A", scaled=False, width=10),
+        Column(
+            "limit", "Takes", [r.input_limit_a for r, *_ in rows], "number", "A", scaled=False, width=10, blank=True
+        ),
+        Column("used", "Utilisation", ratios("current", "limit", into), "share", width=11, blank=True),
+        Column("input", "Power into it", [c.input_w for *_, c in rows], "number", "W", scaled=False, width=10),
+        Column("output", "Power out of it", [c.output_w for *_, c in rows], "number", "W", scaled=False, width=10),
+        Column("efficiency", "Efficiency used", [c.efficiency for *_, c in rows], "share", width=11, blank=True),
+        Column("heat", "Waste heat", [c.heat_w for *_, c in rows], "number", "W", scaled=False, width=10),
+        Column("findings", "Findings", [places.found(r.id, r.findings) for r, *_ in rows], width=24, blank=True),
+    ]
+    write_table(sheet, pen, columns)
+
+
 def _write_units(sheet: Worksheet, pen: Pen, results: Results, columns: list[Column]) -> None:
     """The table of units below the one of outputs."""
     header = supplies_header_row(results)

@@ -19,6 +19,7 @@ CONTACTS = "Contacts"
 DEVICES = "Devices"
 LOADS = "Loads"
 STARTS = "Starts"
+CONVERTERS = "Converters"
 OUTPUTS = "Outputs & supplies"
 SPLICES = "Splices & switches"
 FINDINGS_FULL = "Findings in full"
@@ -74,7 +75,8 @@ PURPOSE = {
 }
 """Every sheet in the order of reading, and what it is for.
 
-``CHANGES`` and ``STARTS`` are there only where there is something to say, behind ``OPEN_POINTS`` and ``LOADS``.
+``CHANGES``, ``STARTS`` and ``CONVERTERS`` are there only where there is something to say: behind ``OPEN_POINTS``,
+and behind ``LOADS``.
 """
 
 SUPPLY_GAP = 3
