@@ -314,7 +314,8 @@ class _Linear:
         slack_v = SLACK * charger.scale_v
         self.limits.append((self.fixed[edges + some], self.by_volt[edges + some], n.source_hold_a[some] + slack_a))
         some = np.flatnonzero(finite & holding)
-        top_v = n.source_voltage_v - n.source_resistance_ohm * np.where(finite, n.source_hold_a, 0.0)
+        inner_ohm = np.where(np.isfinite(n.source_resistance_ohm), n.source_resistance_ohm, 0.0)  # inf = off
+        top_v = n.source_voltage_v - inner_ohm * np.where(finite, n.source_hold_a, 0.0)
         self.limits.append((*across(n.source_plus[some], n.source_minus[some]), top_v[some] + slack_v))
         some = np.flatnonzero(n.edge_diode & ~blocking & np.isfinite(n.edge_resistance_ohm))
         self.limits.append((-self.fixed[some], -self.by_volt[some], np.full(len(some), slack_a)))

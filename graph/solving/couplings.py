@@ -24,7 +24,8 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from loadloom.graph.efficiency import input_power_w
-from loadloom.graph.solving.network import Coupling, IntArray, Network, without_loads
+from loadloom.graph.elements import LoadKind
+from loadloom.graph.solving.network import LOAD_KINDS, Coupling, IntArray, Network, without_loads
 from loadloom.graph.solving.solution import Solution
 
 ROUNDS = 200
@@ -38,6 +39,9 @@ MOST_GROWTH = 1e6
 
 LIVE_V = 1e-6
 """An input of less voltage than this is dead, whatever its converter states."""
+
+TRICKLE_W = 1e-3
+"""A power that any supply gives."""
 
 Plain = Callable[[Network], Solution]
 
@@ -69,13 +73,21 @@ def solve_coupled(network: Network, plain: Plain) -> Solution:
     )
     inputs = {c.output: c for c in there if c.output in network.source_index}
     running = _started(network, inputs, plain)
+    dead: list[int] = []
     while True:
         found = _balanced(network, inputs, running, plain)
         low = {name for name in running if _input_v(found.solution, inputs[name]) < _least_v(inputs[name])}
         if not low:
             break
+        off = [name for name in inputs if name not in running]
+        dead += [network.load_index[inputs[n].load] for n in low if _is_dead(network, inputs[n], off, plain)]
         running -= low
     solution = found.solution
+    if dead:
+        volts = solution.load_v.copy()
+        volts[dead] = 0.0
+        unfed = dict.fromkeys((*solution.unfed, *(network.load_ids[k] for k in sorted(dead))))
+        solution = replace(solution, load_v=volts, unfed=tuple(unfed))
     if not found.settled:
         stuck = tuple(inputs[name].load for name in sorted(running) if inputs[name].load not in solution.collapsed)
         solution = replace(solution, collapsed=(*solution.collapsed, *stuck))
@@ -99,6 +111,18 @@ def _started(network: Network, inputs: dict[str, Coupling], plain: Plain) -> set
             break
         running |= new
     return running
+
+
+def _is_dead(network: Network, coupling: Coupling, off: Collection[str], plain: Plain) -> bool:
+    """Whether nothing can flow to a converter's input, be it ever so little: a diode before it blocks for good.
+
+    Where nothing is drawn the joint behind such a diode seems to have the voltage before it.
+    """
+    asks = np.zeros(len(network.load_ids))
+    asks[network.load_index[coupling.load]] = TRICKLE_W
+    kinds = np.full(len(asks), LOAD_KINDS.index(LoadKind.POWER))
+    alone = _outputs_off(replace(network, load_demand=asks, load_kind=kinds), off)
+    return coupling.load in plain(alone).unfed
 
 
 def pieces(network: Network) -> IntArray:

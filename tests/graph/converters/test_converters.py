@@ -255,3 +255,29 @@ def test_a_converter_that_stops_is_told_so() -> None:
     assert not there.running and there.efficiency is None and there.output_w == 0.0
     (row,) = results(isolated=True).converters
     assert row.isolated
+
+
+def behind_a_transistor(**fields: str) -> Results:
+    """24 V through a transistor that is off while parked, its body diode from the converter to the supply."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=SUPPLY)
+    draw("F1", "fuse", "p f", fields={"Rating": "10 A", **FUSE})
+    stated = {"Rating": "30 A", "Breaking capacity": "30 A", "Resistance": "1…3 mΩ", "State@parked": "open"}
+    draw("Q1", "contactor", "f a", pins="1 2", fields={**stated, "Body diode": "0.7 V"})
+    draw("W2", "wire", "b m", "6 mm²", Length="1 m", Rating="60 A")
+    draw("PS2", "converter", "a b c n", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", fields={**CONVERTER, **fields})
+    draw("W3", "wire", "c d", "2.5 mm²", Length="1 m", Rating="28 A")
+    draw("W4", "wire", "e n", "2.5 mm²", Length="1 m", Rating="28 A")
+    draw("L1", "load", "d e", fields={"Load": "60 W", "Minimum voltage": "10 V", "Maximum voltage": "30 V"})
+    return draw.results(AT_20_C)
+
+
+def test_a_converter_behind_a_transistor_that_is_off_is_off_on_purpose() -> None:
+    """The body diode blocks: nothing reaches the input, which is no fault; too low a voltage while on is one."""
+    off = behind_a_transistor()
+    assert found(off, "converter-input-low") == {}
+    (row,) = off.converters
+    assert row.cases["nominal"].running
+    parked = row.cases["nominal / parked"]
+    assert not parked.running and parked.input_v == 0.0 and parked.input_a == 0.0
+    assert "PS2" in found(behind_a_transistor(**{"Input minimum": "23.5 V"}), "converter-input-low")
