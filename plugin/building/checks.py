@@ -110,20 +110,23 @@ def report_unused_settings(context: Context, harness: Harness) -> None:
     zones |= {output.zone for output in harness.outputs}
     zones |= {connector.zone for connector in harness.connectors}
     zones |= {load.zone for load in harness.loads}
+    there = sorted(zone for zone in zones if zone is not None)
     for zone in context.settings.enclosures:
         if zone not in zones:
-            _unused(context, zone, f"The settings describe an enclosure of zone {zone}, and no part is in it.")
+            what = f"The settings describe an enclosure of zone {zone}, and no part is in it"
+            _unused(context, zone, what + nearest(zone, there))
     for zone in context.settings.zones:
         if zone not in zones:
-            _unused(context, zone, f"The settings state an ambient for zone {zone}, and no part is in it.")
+            what = f"The settings state an ambient for zone {zone}, and no part is in it"
+            _unused(context, zone, what + nearest(zone, there))
     states, arrangements = harness.states(), harness.arrangements()
     for case in context.settings.cases or ():
         if case.state is not None and case.state not in states:
-            _unused(context, case.id, f"Case {case.id} names the state {case.state}, which no load has.")
+            what = f"Case {case.id} names the state {case.state}, which no load has"
+            _unused(context, case.id, what + nearest(case.state, sorted(states)))
         if case.arrangement is not None and case.arrangement not in arrangements:
-            _unused(
-                context, case.id, f"Case {case.id} names the arrangement {case.arrangement}, which no part has."
-            )
+            what = f"Case {case.id} names the arrangement {case.arrangement}, which no part has"
+            _unused(context, case.id, what + nearest(case.arrangement, sorted(arrangements)))
 
 
 def _report_unused_role_rules(context: Context, *, of_a_drawing: bool) -> None:
@@ -146,7 +149,9 @@ def _report_unused_role_rules(context: Context, *, of_a_drawing: bool) -> None:
             misspelt = bool(near) and near[0] not in {p.casefold() for p in patterns}
             what = f'The settings have a rule for "{pattern}" in [{table}], and no symbol matches it'
             a_slip = table == "part" or (misspelt and of_a_drawing)
-            _unused(context, pattern, what + nearest(pattern, texts), a_slip=a_slip)
+            alike = letters if table == "role.reference" and pattern == letters_of(pattern) else texts
+            alike = references if table == "role.reference" and alike is texts else alike
+            _unused(context, pattern, what + nearest(pattern, alike), a_slip=a_slip)
 
 
 def report_assumptions(context: Context, harness: Harness) -> None:

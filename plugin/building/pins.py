@@ -17,6 +17,7 @@ from loadloom.plugin.drawing import PinRef, Symbol
 from loadloom.plugin.fields import folded
 from loadloom.plugin.notes import Notes
 from loadloom.plugin.roles import Role
+from loadloom.plugin.values import shown
 
 ENDS: Mapping[Role, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]] = {
     Role.OUTPUT: ((("+",), ("1", "+")), (("-",), ("2", "-"))),
@@ -112,7 +113,7 @@ def poles(part: Part, paths: tuple[tuple[str, str], ...] | None, context: Contex
             one, two = ({PinRef(part.reference, n) for n in _numbers(part, [end])} for end in path)
             missing = next((end for end, pins in zip(path, (one, two), strict=True) if not pins), None)
             if missing is not None:
-                _clash(part, context, f"has no pin {missing}, which its Path names")
+                _clash(part, context, f"has no pin {missing}, which its Path names; it has {_pin_list(part)}")
                 return []
             ends.append((one, two))
     elif part.ends.get("1") and part.ends.get("2"):
@@ -228,9 +229,19 @@ def unknown_ends(part: Part) -> str | None:
         known = [end for end in part.ends if end in words or end in beside]
     odd = [end for end in part.ends if end not in known]
     if odd:
-        return f"has no end {listed(odd)}, to which the settings give pins"
+        there = [words for names, numbers in ENDS.get(part.role, _PLAIN) for words in (*names, *numbers)[:1]]
+        there += {Role.OUTPUT: SENSE, Role.CONTACTOR: COIL}.get(part.role, ())
+        of_role = "kA and kB of its cores" if part.role in (Role.CABLE, Role.THROUGH) else listed(there)
+        return f"has no end {listed(odd)}, to which the settings give pins; the role {part.role} has {of_role}"
     absent = [text for end, texts in part.ends.items() for text in texts if not _numbers(part, [text])]
-    return f"has no pin {listed(absent)}, which the settings name" if absent else None
+    return f"has no pin {listed(absent)}, which the settings name; it has {_pin_list(part)}" if absent else None
+
+
+def _pin_list(part: Part) -> str:
+    """The pins of a part with their names, ``1 (+) and 2 (-)``."""
+    pins = sorted(part.symbol.pins, key=lambda pin: natural_key(pin.number))
+    named = (f"{pin.number} ({pin.name})" if pin.name not in ("", pin.number) else pin.number for pin in pins)
+    return listed(map(shown, named))
 
 
 def _stated_pins(part: Part, words: Iterable[str]) -> set[PinRef] | None:

@@ -319,7 +319,7 @@ def test_cases_of_the_settings_spell_the_words() -> None:
     )
     assert harness.loads[0].under("SURGE").demand == 9.0
     assert [f.message for f in harness.findings if f.rule == "settings-unused"] == [
-        "Case t names the state slep, which no load has.",
+        "Case t names the state slep, which no load has; the nearest is SURGE.",
         "Case u names the arrangement split, which no part has.",
     ]
 

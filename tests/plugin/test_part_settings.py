@@ -105,7 +105,10 @@ def test_the_power_pins_of_a_part_with_many(read) -> None:  # type: ignore[no-un
 
 @pytest.mark.parametrize(
     ("pins", "why"),
-    [('{ 1 = "1", 3 = "2" }', "has no end 3"), ('{ 1 = "1", 2 = "21" }', "has no pin 21, which the settings name")],
+    [
+        ('{ 1 = "1", 3 = "2" }', "has no end 3, to which the settings give pins; the role switch has 1 and 2"),
+        ('{ 1 = "1", 2 = "21" }', "has no pin 21, which the settings name; it has "),
+    ],
 )
 def test_pins_that_are_not_there(read, pins: str, why: str) -> None:  # type: ignore[no-untyped-def]
     harness = contactor(read, f"pins = {pins}")
