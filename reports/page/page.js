@@ -148,7 +148,10 @@ const SHOWN = {
   several: () => "The most that several overloads together can hold, over all load cases.",
 };
 /** Which load case the numbers are of, for a screen reader too. */
-function tellShown() { document.getElementById("shown").textContent = SHOWN[picked.show](); }
+function tellShown() {
+  document.getElementById("shown").textContent = SHOWN[picked.show]();
+  document.getElementById("picture-scale").textContent = picked.show === "heat" ? "Width: current. Number: temperature. Colour: temperature over the limit of the insulation, both in °C." : "Width: current. Colour and number: share of the allowed current.";
+}
 
 /** Words on the part that is pointed at, and where to go from it. */
 function tellPart(id, words) {
