@@ -18,9 +18,9 @@ import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 
 from loadloom.graph.devices import Threshold
-from loadloom.graph.faults.kept import Kept, keep
 from loadloom.graph.harness import Harness
 from loadloom.graph.solving.blocks import Blocks, find_blocks
+from loadloom.graph.solving.kept import Kept, keep
 from loadloom.graph.solving.loading import continuous_equivalent, pulse_of
 from loadloom.graph.solving.network import FloatArray, IntArray, Network
 from loadloom.graph.solving.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows

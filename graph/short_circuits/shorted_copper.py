@@ -149,7 +149,7 @@ class _Linear:
 
     def drawn(self, a: int, b: int) -> tuple[float, FloatArray, FloatArray] | None:
         """Currents of the short and of the branches (E + S,) in A, and node voltages (N,) in V."""
-        if self.circuit.rigid.conflict.any():
+        if self.circuit.conflict.any():
             return None
         idle_v, idle_a = self._idle
         if self.circuit.piece[a] != self.circuit.piece[b]:

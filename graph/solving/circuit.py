@@ -13,10 +13,10 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 import scipy.sparse as sp
-from scipy.sparse.csgraph import connected_components
 
+from loadloom.graph.solving.kept import keep
 from loadloom.graph.solving.matrices import Factor, Matrix, factor_of, incidence
-from loadloom.graph.solving.zero_ohm import Rigid, contract
+from loadloom.graph.solving.zero_ohm import MOST_KEPT, Groups, groups_of, pieces_of
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -45,31 +45,50 @@ class Circuit:
     preferred: IntArray
 
     @cached_property
-    def rigid(self) -> Rigid:
+    def rigid(self) -> Groups:
         """The groups of nodes joined without resistance."""
-        return contract(self.nodes, self.end_a, self.end_b, self.resistance_ohm == 0, self.emf_v)
+        return groups_of(self.nodes, self.end_a, self.end_b, self.resistance_ohm == 0)
 
     @cached_property
+    def offset_v(self) -> FloatArray:
+        """(N,) potential of every node above its group's first."""
+        return self.rigid.offsets_v(self.emf_v)
+
+    @cached_property
+    def conflict(self) -> BoolArray:
+        """(B,) rigid branches whose voltages do not agree."""
+        return self.rigid.conflict(self.offset_v, self.emf_v)
+
+    @property
     def piece(self) -> IntArray:
         """(N,) electrically connected piece of every node."""
-        closed = np.isfinite(self.resistance_ohm)
-        graph = sp.coo_array(
-            (np.ones(int(closed.sum())), (self.end_a[closed], self.end_b[closed])), shape=(self.nodes, self.nodes)
-        )
-        return connected_components(graph, directed=False)[1].astype(np.int64)
+        return self._hanging_together[0]
 
-    @cached_property
+    @property
     def reference(self) -> IntArray:
         """(pieces,) reference node of every piece."""
-        order = np.concatenate([self.preferred, np.arange(self.nodes)])
-        return order[np.unique(self.piece[order], return_index=True)[1]]
+        return self._hanging_together[1]
+
+    @cached_property
+    def _hanging_together(self) -> tuple[IntArray, IntArray]:
+        closed = np.isfinite(self.resistance_ohm)
+
+        def found() -> tuple[IntArray, IntArray]:
+            piece = pieces_of(self.nodes, self.end_a[closed], self.end_b[closed])
+            order = np.concatenate([self.preferred, np.arange(self.nodes)])
+            return piece, order[np.unique(piece[order], return_index=True)[1]]
+
+        if self.nodes > MOST_KEPT:
+            return found()
+        ends = (self.end_a.tobytes(), self.end_b.tobytes(), self.preferred.tobytes())
+        return keep(("pieces", self.nodes, *ends, closed.tobytes()), found)
 
     @cached_property
     def _finite(self) -> _Finite:
         rigid = self.rigid
         which = np.flatnonzero(np.isfinite(self.resistance_ohm) & (self.resistance_ohm != 0))
         a, b = rigid.group[self.end_a[which]], rigid.group[self.end_b[which]]
-        lift = rigid.offset_v[self.end_a[which]] - rigid.offset_v[self.end_b[which]] + self.emf_v[which]
+        lift = self.offset_v[self.end_a[which]] - self.offset_v[self.end_b[which]] + self.emf_v[which]
         grounded = np.zeros(rigid.count, dtype=np.bool_)
         grounded[rigid.group[self.reference]] = True
         free = np.flatnonzero(~grounded)
@@ -115,7 +134,7 @@ class Circuit:
         branch_a = np.zeros((len(self.end_a), count))
         branch_a[finite.which] = current
         branch_a[rigid.branches] = rigid.currents_a(columns - self._incidence @ branch_a)
-        node_v = potential[rigid.group] + rigid.offset_v[:, None]
+        node_v = potential[rigid.group] + self.offset_v[:, None]
         node_v -= node_v[self.reference][self.piece]
         if injected_a.ndim == 1:
             return node_v[:, 0], branch_a[:, 0]

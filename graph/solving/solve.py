@@ -220,7 +220,7 @@ class _Solver:
 
         resistance[: self.edges + self.sources][self.placeholder] = CONFLICT_OHM
         circuit = Circuit(len(net.node_ids), self.end_a, self.end_b, resistance, emf, net.source_minus)
-        conflict = circuit.rigid.conflict[: self.edges + self.sources]
+        conflict = circuit.conflict[: self.edges + self.sources]
         if conflict.any():
             self.placeholder |= conflict
             self._kept.clear()
@@ -246,7 +246,7 @@ class _Solver:
         same = copper.piece[net.load_plus] == copper.piece[net.load_minus]
         rigid = circuit.rigid
         bridged: BoolArray = rigid.group[net.load_plus] == rigid.group[net.load_minus]
-        bridged &= rigid.offset_v[net.load_plus] == rigid.offset_v[net.load_minus]
+        bridged &= circuit.offset_v[net.load_plus] == circuit.offset_v[net.load_minus]
         fed: BoolArray = same & with_output[net.load_plus] & ~bridged
         return fed
 

@@ -17,6 +17,7 @@ import scipy.sparse as sp
 from scipy.sparse.csgraph import breadth_first_order, connected_components
 
 from loadloom.graph.solving.blocks import find_blocks
+from loadloom.graph.solving.kept import keep
 from loadloom.graph.solving.matrices import Factor, Matrix, factor_of, incidence
 
 FloatArray = npt.NDArray[np.float64]
@@ -28,12 +29,10 @@ REFINEMENTS = 3
 
 
 @dataclass(frozen=True)
-class Rigid:
-    """The groups of N nodes under B branches of which ``rigid`` (B,) have no resistance.
+class Groups:
+    """The groups of N nodes under B branches of which ``rigid`` (B,) have no resistance, whatever the voltages.
 
-    ``group`` (N,): group of every node, 0 … ``count`` - 1. ``offset_v`` (N,): potential above the group's
-    first node. ``conflict`` (B,): rigid branches with a voltage in a cycle whose voltages do not add up
-    to zero; no finite current satisfies them.
+    ``group`` (N,): group of every node, 0 … ``count`` - 1.
     """
 
     end_a: IntArray
@@ -41,13 +40,17 @@ class Rigid:
     rigid: BoolArray
     group: IntArray
     count: int
-    offset_v: FloatArray
-    conflict: BoolArray
 
     @cached_property
     def branches(self) -> IntArray:
         """Positions of the rigid branches."""
         return np.flatnonzero(self.rigid)
+
+    @property
+    def bytes_later(self) -> int:
+        """About how many bytes its factor takes once it is asked for."""
+        free = len(self.group) - self.count
+        return 8 * free * free + 16 * len(self.group) * len(self.branches)
 
     @cached_property
     def shared(self) -> BoolArray:
@@ -103,48 +106,80 @@ class Rigid:
             current += rows.T @ potential
         return current
 
+    def conflict(self, offset_v: FloatArray, emf_v: FloatArray) -> BoolArray:
+        """(B,) rigid branches with a voltage in a cycle whose voltages do not add up to zero: no finite current
+        satisfies them. ``offset_v`` as from ``offsets_v``.
+        """
+        every = self.branches
+        gap = offset_v[self.end_a[every]] + emf_v[every] - offset_v[self.end_b[every]]
+        wrong = every[np.abs(gap) > 1e-9 * max(1.0, float(np.abs(emf_v[every]).max(initial=0.0)))]
+        if not len(wrong):
+            return np.zeros(len(self.rigid), dtype=np.bool_)
+        blocks = find_blocks(len(self.group), self.end_a, self.end_b, self.rigid)
+        found: BoolArray = self.rigid & (emf_v != 0) & np.isin(blocks.label, np.unique(blocks.label[wrong]))
+        return found
 
-def contract(nodes: int, end_a: IntArray, end_b: IntArray, rigid: BoolArray, emf_v: FloatArray) -> Rigid:
-    """Join the nodes of rigid branches; ``emf_v`` (B,) drives current from a to b: v_b = v_a + emf."""
-    chosen = np.flatnonzero(rigid & (end_a != end_b))
-    a, b = end_a[chosen], end_b[chosen]
-    graph = sp.coo_array((np.ones(len(chosen)), (a, b)), shape=(nodes, nodes)).tocsr()
-    count, labels = connected_components(graph, directed=False)
-    group = labels.astype(np.int64)
-    offset = _offsets(nodes, a, b, emf_v[chosen], group, int(count), graph)
-    gap = np.zeros(len(end_a))
-    every = np.flatnonzero(rigid)
-    gap[every] = offset[end_a[every]] + emf_v[every] - offset[end_b[every]]
-    wrong = np.abs(gap) > 1e-9 * max(1.0, float(np.abs(emf_v[every]).max(initial=0.0)))
-    conflict = np.zeros(len(end_a), dtype=np.bool_)
-    if wrong.any():
-        blocks = find_blocks(nodes, end_a, end_b, rigid)
-        conflict = rigid & (emf_v != 0) & np.isin(blocks.label, np.unique(blocks.label[wrong]))
-    return Rigid(end_a, end_b, rigid, group, int(count), offset, conflict)
-
-
-def _offsets(
-    nodes: int, a: IntArray, b: IntArray, emf: FloatArray, group: IntArray, count: int, graph: sp.csr_array
-) -> FloatArray:
-    """Potential of every node above its group's first, along a spanning tree."""
-    offset = np.zeros(nodes)
-    driven = np.unique(group[a[emf != 0]])
-    if not len(driven):
+    def offsets_v(self, emf_v: FloatArray) -> FloatArray:
+        """(N,) potential of every node above its group's first, along a spanning tree. ``emf_v`` (B,) drives
+        current from a to b: v_b = v_a + emf.
+        """
+        offset = np.zeros(len(self.group))
+        driven = self.rigid & (emf_v != 0)
+        if driven.any():
+            key = driven.tobytes()
+            if key not in self._paths:
+                self._paths[key] = self._tree(np.unique(self.group[self.end_a[driven]]))
+            for node, parent, branch, sign in self._paths[key]:
+                offset[node] = offset[parent] + sign * emf_v[branch]
         return offset
-    lift: dict[tuple[int, int], float] = {}
-    inside = np.isin(group[a], driven)
-    for tail, head, volts in zip(a[inside].tolist(), b[inside].tolist(), emf[inside].tolist(), strict=True):
-        lift.setdefault((tail, head), volts)
-        lift.setdefault((head, tail), -volts)
-    first = np.unique(group, return_index=True)[1]
-    member = np.isin(group, driven)
-    local = np.full(nodes, -1, dtype=np.int64)
-    local[member] = np.arange(int(member.sum()))
-    back = np.flatnonzero(member)
-    small = graph[back][:, back]
-    for start in local[first[driven]].tolist():
-        order, above = breadth_first_order(small, start, directed=False)
-        for k in order[1:].tolist():
-            node, parent = int(back[k]), int(back[above[k]])
-            offset[node] = offset[parent] + lift[(parent, node)]
-    return offset
+
+    @cached_property
+    def _paths(self) -> dict[bytes, list[tuple[int, int, int, float]]]:
+        """What ``_tree`` found, by the branches with a voltage."""
+        return {}
+
+    def _tree(self, groups: IntArray) -> list[tuple[int, int, int, float]]:
+        """Of the nodes of some groups: each with the one before it, the branch between them and its direction."""
+        chosen = self.branches[np.isin(self.group[self.end_a[self.branches]], groups)]
+        chosen = chosen[self.end_a[chosen] != self.end_b[chosen]]
+        between: dict[tuple[int, int], tuple[int, float]] = {}
+        ends = (self.end_a[chosen].tolist(), self.end_b[chosen].tolist(), chosen.tolist())
+        for tail, head, branch in zip(*ends, strict=True):
+            between.setdefault((tail, head), (branch, 1.0))
+            between.setdefault((head, tail), (branch, -1.0))
+        member = np.isin(self.group, groups)
+        local = np.cumsum(member) - 1
+        back = np.flatnonzero(member)
+        pairs = (local[self.end_a[chosen]], local[self.end_b[chosen]])
+        small = sp.coo_array((np.ones(len(chosen)), pairs), shape=(len(back), len(back))).tocsr()
+        first = np.unique(self.group, return_index=True)[1]
+        found = []
+        for start in local[first[groups]].tolist():
+            order, above = breadth_first_order(small, start, directed=False)
+            for k in order[1:].tolist():
+                node, parent = int(back[k]), int(back[above[k]])
+                found.append((node, parent, *between[parent, node]))
+        return found
+
+
+MOST_KEPT = 2000
+"""Nodes up to which the groups of a circuit are kept for the next one of the same branches."""
+
+
+def groups_of(nodes: int, end_a: IntArray, end_b: IntArray, rigid: BoolArray) -> Groups:
+    """Join the nodes of rigid branches (B,)."""
+
+    def joined() -> Groups:
+        chosen = np.flatnonzero(rigid & (end_a != end_b))
+        pieces = pieces_of(nodes, end_a[chosen], end_b[chosen])
+        return Groups(end_a, end_b, rigid, pieces, int(pieces.max(initial=-1)) + 1)
+
+    if nodes > MOST_KEPT:
+        return joined()
+    return keep(("groups", nodes, end_a.tobytes(), end_b.tobytes(), rigid.tobytes()), joined)
+
+
+def pieces_of(nodes: int, end_a: IntArray, end_b: IntArray) -> IntArray:
+    """(nodes,) number of what hangs together, with links from ``end_a`` to ``end_b``."""
+    graph = sp.coo_array((np.ones(len(end_a)), (end_a, end_b)), shape=(nodes, nodes))
+    return connected_components(graph, directed=False)[1].astype(np.int64)

@@ -1,7 +1,7 @@
-"""What one search of a state finds and the next can use: how its copper answers, and where faults can be.
+"""What one solve or search finds and the next can use.
 
-The same states are searched many times, with a device set otherwise each time. What hangs on no setting is kept
-here, the latest used ones up to ``MOST_BYTES``.
+The same copper is solved at many voltages, and the same states are searched with a device set otherwise each time.
+What hangs on neither is kept here, the latest used ones up to ``MOST_BYTES``.
 """
 
 from __future__ import annotations
@@ -45,8 +45,11 @@ def _bytes(value: object) -> int:
     """About how many bytes a value takes."""
     if isinstance(value, np.ndarray):
         return value.nbytes
+    if isinstance(value, tuple):
+        return sum(map(_bytes, value))
     if not is_dataclass(value):
         return PLACE_BYTES
     held = [getattr(value, each.name) for each in fields(value)]
     arrays = sum(each.nbytes for each in held if isinstance(each, np.ndarray))
+    arrays += getattr(value, "bytes_later", 0)
     return PLACE_BYTES + arrays + PLACE_BYTES * sum(len(each) for each in held if isinstance(each, list))
