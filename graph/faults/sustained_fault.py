@@ -179,15 +179,19 @@ class Search:
         rows, limit = self.loaded.load_rows, self.variant.rows.limit
         if (limit < -TINY).any():
             return
-        for k in self.asked.tolist():
-            for sign in (1.0, -1.0):
-                drawn = np.where(sign * self.load_branch[k] > TINY, most, 0.0)
-                over = rows @ drawn
-                with np.errstate(divide="ignore", invalid="ignore"):
-                    room = np.where(over > TINY, limit / over, np.inf).min(initial=1.0)
-                value = sign * (self.own_a[k] + self.load_branch[k] @ (drawn * room))
-                pulses = bool(((self.loaded.share < 1.0) & (drawn > TINY)).any())
-                self._offer(k, Hit(float(value), 1.0, None, 0.0, drawn * room, 0.0, adds_pulses=pulses))
+        through = self.load_branch[self.asked]
+        for sign in (1.0, -1.0):
+            drawn = np.where(sign * through > TINY, most, 0.0)
+            over = drawn @ rows.T
+            with np.errstate(divide="ignore", invalid="ignore"):
+                room = np.where(over > TINY, limit / over, np.inf).min(axis=1, initial=1.0)
+            drawn *= room[:, None]
+            value = sign * (self.own_a[self.asked] + (through * drawn).sum(axis=1))
+            pulses = np.logical_and(self.loaded.share < 1.0, drawn > TINY).max(axis=1, initial=False)
+            for k, value_a, loads_a, adds_pulses in zip(
+                self.asked.tolist(), value.tolist(), drawn, pulses.tolist(), strict=True
+            ):
+                self._offer(k, Hit(value_a, 1.0, None, 0.0, loads_a, 0.0, adds_pulses=adds_pulses))
 
     def value_a(self, branch: int) -> float:
         """The most found so far for a branch in A, in this state or another, 0 for none; inf where it is enough."""

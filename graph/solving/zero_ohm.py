@@ -16,7 +16,7 @@ import numpy.typing as npt
 import scipy.sparse as sp
 from scipy.sparse.csgraph import breadth_first_order, connected_components
 
-from loadloom.graph.solving.blocks import find_blocks
+from loadloom.graph.solving.blocks import Blocks, find_blocks
 from loadloom.graph.solving.kept import keep
 from loadloom.graph.solving.matrices import Factor, Matrix, factor_of, incidence
 
@@ -59,9 +59,12 @@ class Groups:
         chosen = self.branches
         if len(chosen) <= nodes - self.count:  # a forest
             return np.zeros(len(self.rigid), dtype=np.bool_)
-        blocks = find_blocks(nodes, self.end_a, self.end_b, self.rigid)
-        shared: BoolArray = self.rigid & ~blocks.bridge & (self.end_a != self.end_b)
+        shared: BoolArray = self.rigid & ~self._blocks.bridge & (self.end_a != self.end_b)
         return shared
+
+    @cached_property
+    def _blocks(self) -> Blocks:
+        return find_blocks(len(self.group), self.end_a, self.end_b, self.rigid)
 
     @cached_property
     def _factor(self) -> tuple[Matrix, Factor | None, IntArray]:
@@ -115,8 +118,8 @@ class Groups:
         wrong = every[np.abs(gap) > 1e-9 * max(1.0, float(np.abs(emf_v[every]).max(initial=0.0)))]
         if not len(wrong):
             return np.zeros(len(self.rigid), dtype=np.bool_)
-        blocks = find_blocks(len(self.group), self.end_a, self.end_b, self.rigid)
-        found: BoolArray = self.rigid & (emf_v != 0) & np.isin(blocks.label, np.unique(blocks.label[wrong]))
+        label = self._blocks.label
+        found: BoolArray = self.rigid & (emf_v != 0) & np.isin(label, np.unique(label[wrong]))
         return found
 
     def offsets_v(self, emf_v: FloatArray) -> FloatArray:
