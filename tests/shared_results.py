@@ -27,20 +27,25 @@ Made = TypeVar("Made")
 def once(folder: Path, name: str, make: Callable[[], Made]) -> Made:
     """What ``make`` returns, made by one of the processes that share ``folder`` and read by the others."""
     done, begun = folder / f"{name}.pickle", folder / f"{name}.begun"
-    try:
-        begun.mkdir(parents=True)
-    except FileExistsError:
-        end = time.monotonic() + LONGEST_S
-        while not done.exists() and time.monotonic() < end:
-            time.sleep(0.1)
-        if done.exists():
-            kept: Made = pickle.loads(done.read_bytes())
-            return kept
-    made = make()
-    written = folder / f"{name}.{os.getpid()}"
-    written.write_bytes(pickle.dumps(made))
-    written.replace(done)
-    return made
+    end = time.monotonic() + LONGEST_S
+    while not done.exists():
+        try:
+            begun.mkdir(parents=True)
+        except FileExistsError:
+            if time.monotonic() < end:
+                time.sleep(0.1)
+                continue
+        try:
+            made = make()
+        except BaseException:
+            begun.rmdir()
+            raise
+        written = folder / f"{name}.{os.getpid()}"
+        written.write_bytes(pickle.dumps(made))
+        written.replace(done)
+        return made
+    kept: Made = pickle.loads(done.read_bytes())
+    return kept
 
 
 def shared_folder(factory: pytest.TempPathFactory) -> Path:

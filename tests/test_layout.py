@@ -9,6 +9,7 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
+from shared_results import once
 
 from loadloom.graph import registry
 
@@ -200,3 +201,19 @@ def test_top_level_is_the_design_card() -> None:
         pytest.skip("not a git checkout")
     visible = {name for name in names if not name.startswith(".")}
     assert visible - TOP_LEVEL_EXTRA <= TOP_LEVEL
+
+
+def test_what_many_tests_look_at_is_made_once(tmp_path: Path) -> None:
+    """By the first that asks; where that fails, the next one tries again."""
+    made: list[int] = []
+
+    def make() -> str:
+        made.append(len(made))
+        if len(made) == 1:
+            raise OSError("the first one fails")
+        return "made"
+
+    with pytest.raises(OSError, match="the first one fails"):
+        once(tmp_path / "shared", "x", make)
+    assert [once(tmp_path / "shared", "x", make) for _ in range(3)] == ["made"] * 3
+    assert made == [0, 1]
