@@ -135,6 +135,8 @@ def _found(symbol: Symbol, settings: DrawingSettings, notes: Notes) -> Found | N
         return None
     if rule is None or rule.role is not role:
         rule = RoleRule()  # A rule for another role says nothing of this one.
+    # Fields and pins may be guesses as well, of a role that somebody has confirmed.
+    guessed = guessed or not own.confirmed or (not rule.confirmed and bool(rule.fields or rule.pins))
     return Found(_completed(symbol, own, rule, notes), role, own.pins or symbol.ends or rule.pins, guessed)
 
 

@@ -98,6 +98,22 @@ def test_what_nobody_confirmed_is_a_guess(tmp_path: Path) -> None:
     assert all(found.guessed for found in roles_of(read_drawing(root), made).values())
 
 
+def test_a_guessed_field_is_a_guess_though_the_role_is_confirmed(tmp_path: Path) -> None:
+    """What was read out of a value, and pins that a guess gave, are guesses until their own rule is confirmed."""
+    root = VAN.write(tmp_path)
+    made = prepare(root)
+    text_ = made.settings.read_text(encoding="utf-8")
+    confirmed = text_.replace(", confirmed = false }", " }")
+    assert confirmed != text_ and "confirmed = false\n" in confirmed
+    made.settings.write_text(confirmed, encoding="utf-8")
+    guessed = {reference for reference, found in roles_of(read_drawing(root), made).items() if found.guessed}
+    assert guessed == {"BT1", "F3", "LA1", "LA2", "M1"}  # Those whose value says a quantity, or that are turned.
+    only_parts = text_.replace("confirmed = false\n", "") + '[part.F1]\nrole = "fuse"\n'
+    made.settings.write_text(only_parts, encoding="utf-8")
+    found = roles_of(read_drawing(root), made)
+    assert not found["F1"].guessed and found["F2"].guessed
+
+
 def test_answers_are_taken(tmp_path: Path) -> None:
     answers = {
         "Device:Lamp": "resistor!",
