@@ -588,10 +588,19 @@ class _Advising:
         """
         plan = trip_plan(facts)
         values = {s.slot: s.proposed_a for s in plan if s.changed and s.proposed_a is not None}
-        if not values or not self._worse(facts, values):
-            return plan
-        tried = {slot: self._worse(facts, {slot: value_a}) for slot, value_a in values.items()}
-        return tuple(refused(s, worse) if (worse := tried.get(s.slot)) else s for s in plan)
+        if values and self._worse(facts, values):
+            tried = {slot: self._worse(facts, {slot: value_a}) for slot, value_a in values.items()}
+            plan = tuple(refused(s, worse) if (worse := tried.get(s.slot)) else s for s in plan)
+        # The plan is made for the harness as proposed; what is drawn is the setting before any of it.
+        return tuple(self._as_drawn(s) for s in plan)
+
+    def _as_drawn(self, planned: Setting) -> Setting:
+        """A setting of the plan beside the one that the drawing has, with the reason why the two differ."""
+        found = replace(planned, drawn_a=_nominal_a(self.drawn, planned.slot))
+        earlier = self.devices.get(planned.slot)
+        if planned.changed or not found.changed or earlier is None:
+            return found
+        return replace(found, reason=earlier.reason)
 
     def _worse(self, facts: Facts, settings_a: Mapping[Slot, float]) -> list[tuple[str, str]]:
         """What is found on conductors and contacts with these settings, or as an error, that is not there now."""

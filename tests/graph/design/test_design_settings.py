@@ -180,3 +180,17 @@ def test_uneven_contacts_ask_for_more_ways() -> None:
     (found,) = find_paths(facts(harness(*parts), replace(AT_20_C, contact_types={"bare": kind})))
     assert (found.for_load, found.uneven, found.one_open) == (3, 5, 4)
     assert found.needed == 5
+
+
+def test_settings_and_trip_plan_say_one_number_and_the_drawn_value() -> None:
+    """The plan is made for the harness as proposed, whose settings are no longer those of the drawing."""
+    drawn = three_channels()
+    nominal_a = {part.id: part.trip_a.nominal for part in drawn.devices if part.trip_a is not None}
+    advice = advise(drawn, AnalysisSettings(), tool_version="0", date="2026-03-01", settings_echo={}).advice
+    proposed = {s.slot: s for s in advice.devices}
+    shared = [s for s in advice.trip_plan if s.slot in proposed]
+    assert shared and any(proposed[s.slot].changed for s in shared)
+    for planned in shared:
+        assert planned.drawn_a == nominal_a[planned.id]
+        assert planned.proposed_a == proposed[planned.slot].proposed_a
+        assert planned.changed == proposed[planned.slot].changed
