@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Device, DeviceKind, Element, Load, Output
+from loadloom.graph.elements import Device, DeviceKind, Element, Load, LoadKind, Output
 from loadloom.graph.harness import Harness
 from loadloom.graph.rules import fields_contradict
 from loadloom.plugin.notes import Notes
@@ -31,7 +31,13 @@ def _pairs(element: Element) -> Iterator[tuple[str, str]]:
     if isinstance(element, Load):
         found.append(("Minimum voltage", element.minimum_v, "Maximum voltage", element.maximum_v, "V"))
         found.append(("Duration", element.duration_s, "Period", element.period_s, "s"))
-    elif isinstance(element, Output) and element.trip_a is not None:
+        start = element.start
+        for name, lasts_s in (("Starting time", start.starting_s), ("Inrush time", start.inrush_s)):
+            found.append((name, lasts_s, "Start every", start.every_s, "s"))
+        if element.demand_kind is LoadKind.CURRENT:
+            for name, amps in (("Starting current", start.starting_a), ("Stalled current", start.stalled_a)):
+                found.append(("Load", element.demand, name, amps, "A"))
+    elif isinstance(element, Output) and element.trip_a is not None and element.solar is None:
         found.append(("Limit", element.limit_a, "Trip", element.trip_a.upper, "A"))
         if element.fast_trip_a is not None:
             found.append(("Trip", element.trip_a.nominal, "Fast trip", element.fast_trip_a.nominal, "A"))

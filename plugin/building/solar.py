@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from loadloom.graph.elements import Band, Behaviour, Output, Solar
-from loadloom.graph.rules import rating_missing, voltage_missing
+from loadloom.graph.rules import fields_contradict, rating_missing, voltage_missing
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context
 from loadloom.plugin.building.joints import Joints
@@ -76,6 +76,18 @@ def _report(
                 "State the field Open-circuit voltage, that of the coldest day, such as 45 V.",
             )
         )
+    for low, low_name, high, high_name, unit in (
+        (working_v, "Working voltage", open_v, "Open-circuit voltage", "V"),
+        (working_a, "Working current", short_a, "Short-circuit current", "A"),
+    ):
+        if low is not None and high is not None and low > high:
+            notes.find(
+                fields_contradict.RULE.finding(
+                    view.subject(id),
+                    f"{id}: {low_name}, {low:.3g} {unit}, is more than {high_name}, {high:.3g} {unit}.",
+                    "Correct one of the two.",
+                )
+            )
     for value, attribute, name, what in (
         (short_a, "short_a", "Short-circuit current", "short-circuit current"),
         (working_v, "working_v", "Working voltage", "voltage of its working point"),

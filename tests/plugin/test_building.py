@@ -593,6 +593,16 @@ def test_parts_that_are_not_fitted_are_open_and_listed() -> None:
         ),
         (symbol("X1", "resettable", Hold="2 A", Trip="1 A"), "Hold, 2 A"),
         (symbol("X1", "fuse", Rating="50 A", Breaking_capacity="35 A"), "Breaking capacity, 35 A"),
+        (
+            symbol("X1", "solar", fields={"Open-circuit voltage": "4.5 V", "Working voltage": "37 V"}),
+            "Working voltage, 37 V, is more than Open-circuit voltage, 4.5 V",
+        ),
+        (
+            symbol("X1", "solar", fields={"Short-circuit current": "9 A", "Working current": "9.4 A"}),
+            "Working current, 9.4 A, is more than Short-circuit current, 9 A",
+        ),
+        (symbol("X1", "load", Load="5 A", Stalled_current="2 A"), "Load, 5 A, is more than Stalled current"),
+        (symbol("X1", "load", Load="5 A", Inrush_time="9 s", Start_every="2 s"), "more than Start every"),
         (symbol("X1", "output", Voltage="10…30 V", Tolerance="2 %"), "tolerance twice"),
         (symbol("X1", "output", Voltage="24 V ±5 %", Tolerance="2 %"), "tolerance twice"),
         (symbol("X1", "converter", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", Voltage="5…6 V", Tolerance="2 %"), "twice"),
