@@ -198,10 +198,12 @@ def converter_tree(
     width: int = 2,
     fuses: bool = True,
     mixed: bool = False,
+    inverting: bool = False,
 ) -> Harness:
     """A supply of 48 V and a chain of converters; on every bus one to two loads and up to ``width`` converters.
 
-    ``mixed``: half of the supplies are batteries, and some feeds have a contactor.
+    ``mixed``: half of the supplies are batteries, and some feeds have a contactor. ``inverting``: the output of
+    some converters lies below the joint that it has in common with the input.
     """
     tree = Tree(seed)
     rng = tree.rng
@@ -218,6 +220,8 @@ def converter_tree(
             number += 1
             feed, back, plus = f"i{number}", f"j{number}", f"p{number}"
             minus = back if rng.random() < 0.5 else f"m{number}"
+            if inverting and rng.random() < 0.5:
+                plus, minus = back, f"m{number}"
             start = bus[0]
             if fuses and rng.random() < 0.6:
                 tree.fuse(bus[0], f"f{number}", rng.uniform(6.0, 12.0))

@@ -1,7 +1,7 @@
 """A judge of faults beside converters that shares nothing with the search: one state after another, by numpy alone.
 
 Every state has one fault, a resistance between two joints; every load drawing, one alone, or none; contactors all
-open or all closed (a welded one is a closed one); and, one at a time, a converter of joined minus sides failed from
+open or all closed (a welded one is a closed one); and, one at a time, a converter that is not isolated failed from
 input to output. Converters are what they are: the output gives its voltage up to what it can hold, the input draws
 what the output gives over the efficiency at that efficiency's load, and none runs below its least input voltage. A
 state counts only if no device and no output is over what it can hold; what its wires then carry is sustained.
@@ -51,8 +51,10 @@ class Circuit:
         outputs = {o.id: o for o in harness.outputs}
         if through is not None:
             c = converters[through]
-            a, b = loads[c.load_id].node_plus, outputs[c.output_id].node_plus
-            self.parts.append(("through", node(a), node(b), TIE_OHM))
+            given, taken = outputs[c.output_id], loads[c.load_id]
+            inverts = given.node_plus == taken.node_minus
+            end = given.node_minus if inverts else given.node_plus
+            self.parts.append(("through", node(taken.node_plus), node(end), TIE_OHM))
         self.sources = []
         for o in harness.outputs:
             if o.id != through:
@@ -177,7 +179,9 @@ def faults(circuit: Circuit) -> Iterator[tuple[int, int]]:
 def most_a(harness: Harness) -> dict[str, float]:
     """The most that any of the states tried sustains on every wire, in A."""
     best: dict[str, float] = {}
-    joined = [c.output_id for c in harness.converters if c.bridged]
+    minus = {x.id: x.node_minus for x in harness.loads}
+    ends = {o.id: (o.node_plus, o.node_minus) for o in harness.outputs}
+    joined = [c.output_id for c in harness.converters if minus[c.load_id] in ends[c.output_id]]
     for closed in (True, False) if harness.switches else (True,):
         for through in (None, *joined):
             circuit = Circuit(harness, closed=closed, through=through)
@@ -199,7 +203,7 @@ def main(first: int, last: int) -> None:
 
     over = 0
     for seed in range(first, last):
-        drawn = converter_tree(seed, stages=1 + seed % 3, width=1 + seed % 2, mixed=True)
+        drawn = converter_tree(seed, stages=1 + seed % 3, width=1 + seed % 2, mixed=True, inverting=seed % 2 == 1)
         results = analyse(
             drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
         )
