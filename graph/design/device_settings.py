@@ -93,7 +93,7 @@ def find_settings(
 def _settable(facts: Facts) -> Iterable[Device | Output]:
     named = set(facts.settings.design.settable)
     yield from (d for d in facts.harness.devices if d.fitted)
-    yield from (o for o in facts.harness.outputs if o.fitted and o.id in named)
+    yield from (o for o in facts.harness.outputs if o.fitted and o.id in named and not o.solar)
 
 
 def slots(part: Device | Output, facts: Facts) -> dict[Slot, tuple[str | None, ...]]:
@@ -198,7 +198,8 @@ def trip_plan(facts: Facts) -> tuple[Setting, ...]:
     found = []
     parts: list[Device | Output] = [d for d in facts.harness.devices if d.kind is DeviceKind.LIMITER]
     # Outputs that are joined: which of them a part hangs on is not a matter of one setting range.
-    parts += [o for o in facts.harness.outputs if facts.topology.feeds(o.node_plus) == (o.id,)]
+    # What a solar string gives is no setting of it.
+    parts += [o for o in facts.harness.outputs if not o.solar and facts.topology.feeds(o.node_plus) == (o.id,)]
     ratings = {name: rating.allowed_a for name, rating in facts.ratings.items()}
     names = [part.id for part in (*facts.harness.conductors, *facts.harness.contacts)]
     setting_ranges = slot_setting_ranges(facts, {name: ratings.get(name) for name in names})

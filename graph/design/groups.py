@@ -144,6 +144,8 @@ def allowed_by_size(facts: Facts, grouping: Grouping) -> dict[str, tuple[float |
 def _fixed(conductor: Conductor, facts: Facts) -> str | None:
     if not conductor.fitted:
         return "it is not fitted"
+    if conductor.track is not None:
+        return "it is a track of a board, whose width is not proposed"
     if "own_rating_a" in conductor.placeholders:
         return "the rating drawn at it can't be read"
     if conductor.own_rating_a is not None:
