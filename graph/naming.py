@@ -9,6 +9,8 @@ _RUN_OF_DIGITS = re.compile(r"([0-9]+)")
 _SHARE = re.compile(r"[01]\.[0-9]{2}")
 _LAST_NUMBER = re.compile(r"(?<![0-9])(?:0|[1-9][0-9]{0,8})$")
 """Of no leading zero, and short enough to be read as a number."""
+_UNNAMED_JOINT = re.compile(r"(?<![^\W_])@(?=[^\s@]*\.\S)")
+"""What stands before the pin in the id of such a joint; ``Trip@night`` is the field of an arrangement."""
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -53,6 +55,11 @@ def all_of(names: Sequence[str]) -> str:
     for run in _runs(names):
         said += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else run
     return " and ".join(filter(None, (", ".join(said[:-1]), *said[-1:])))
+
+
+def as_drawn(sentence: str) -> str:
+    """A sentence with joints that no net names (``@J1.3``) called by the pin that a person finds: ``J1.3``."""
+    return _UNNAMED_JOINT.sub("", sentence)
 
 
 def _runs(names: Sequence[str]) -> list[list[str]]:

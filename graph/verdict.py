@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from loadloom.graph.findings import Acceptance, Finding, Severity, Verdict
-from loadloom.graph.naming import natural_key
+from loadloom.graph.naming import as_drawn, natural_key
 from loadloom.graph.registry import all_rules
 from loadloom.graph.rules import acceptance_unused
 from loadloom.graph.settings import AnalysisSettings
@@ -30,6 +30,8 @@ def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, dat
     settled = dict.fromkeys(
         replace(
             finding,
+            message=as_drawn(finding.message),
+            remedy=as_drawn(finding.remedy),
             severity=settings.severity.get(finding.rule, finding.severity),
             accepted=accepted.get(finding),
         )

@@ -3,7 +3,7 @@
 import random
 import re
 
-from loadloom.graph.naming import all_of, natural_key, place_said
+from loadloom.graph.naming import all_of, as_drawn, natural_key, place_said
 
 
 def test_numbers_by_value_and_a_text_before_its_continuation() -> None:
@@ -52,3 +52,10 @@ def test_a_place_of_a_fault_is_said_in_words() -> None:
         "L3": "L3",
     }
     assert {place: place_said(place) for place in said} == said
+
+
+def test_a_joint_that_no_net_names_is_called_by_its_pin() -> None:
+    assert as_drawn("from @C3.1B to @PS2.2, through C3.1") == "from C3.1B to PS2.2, through C3.1"
+    assert as_drawn("«@J1.3» (@J2.4)") == "«J1.3» (J2.4)"
+    for sentence in ("field Trip@night reads “5”", "Load@slew.2", "mail@dome.example", "@ 5 A. Next", "12 V @ 5 A"):
+        assert as_drawn(sentence) == sentence
