@@ -284,6 +284,11 @@ class DeviceRow:
     """No state need reach ``current_a``, and none exceeds it."""
     findings: tuple[str, ...] = ()
 
+    @property
+    def range_not_determined(self) -> bool:
+        """Whether the search for its setting range stopped; ``setting_range_note`` says why."""
+        return self.setting_range_note.startswith("not determined")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JunctionRow:

@@ -52,7 +52,9 @@ def _no_maximum(row: Any) -> str | None:
 
 
 def _no_setting_range(row: Any) -> str | None:
-    known = row.setting_low_a is not None and row.setting_high_a is not None
+    if row.range_not_determined:
+        return str(row.setting_range_note)
+    known = row.setting_low_a is not None and (row.setting_high_a is not None or row.setting_range_note)
     return None if known else "not determined: the setting range is not known"
 
 

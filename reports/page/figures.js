@@ -168,6 +168,7 @@ function inWords(id) {
   if (row.setting_a !== undefined) {
     parts.push(notActive(row) ? "Not active in this arrangement." : `Set to ${quantity(row.setting_a, "A")}; non-tripping current ${quantity(row.non_tripping_a, "A")}, tripping current ${quantity(row.tripping_a, "A")}.`);
     if (known(row.setting_low_a) || known(row.setting_high_a)) parts.push(`Setting range ${quantity(row.setting_low_a, "A")} to ${quantity(row.setting_high_a, "A")}${known(row.setting_low_a) && known(row.setting_high_a) && row.setting_low_a > row.setting_high_a ? ": there is none" : ""}.`);
+    if (row.setting_range_note) parts.push(`Setting range: ${row.setting_range_note}.`);
   }
   if (known(row.sustained_fault_a)) parts.push(`One fault can hold ${quantity(row.sustained_fault_a, "A")} on it: ${row.protected === true ? `protected${row.protected_by?.length ? ` by ${row.protected_by.join(", ")}` : ""}` : row.protected === false ? "NOT protected" : "whether it is protected is not determined"}.`);
   if (list === "loads" && known(row.voltage_v)) parts.push(`Gets ${quantity(row.voltage_v, "V")} at least${known(row.minimum_v) ? `, needs ${quantity(row.minimum_v, "V")}` : ""}.`);

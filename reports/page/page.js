@@ -88,8 +88,8 @@ function tables(picture) {
   ]);
   add("devices", "Protective devices", results.devices, () => [
     column("Device", "id", "id"), column("Kind", "kind", "text"), column("Setting, A", "setting_a", "A"), ...inCase(column("Setting in the case picked, A", (d) => { const set = pickedCases().map((id) => settingIn(d, id)).filter(known); return set.length ? Math.max(...set) : null; }, "A"), now, nowUsed), column("Non-tripping current, A", "non_tripping_a", "A"), column("Tripping current, A", "tripping_a", "A"), column("Load current, A", "current_a", "A"),
-    column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("Lower end by", "setting_low_by", "text"), column("Upper end by", "setting_high_by", "text"), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
-    column("Short circuit, A", "prospective_a", "A"), column("Breaking capacity, A", "breaking_capacity_a", "A"), column("Findings", "findings", "list"),
+    column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("Lower end by", "setting_low_by", "text"), column("Upper end by", "setting_high_by", "text"), column("About the range", "setting_range_note", "text", maybe), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
+    column("Short circuit, A", "prospective_a", "A"), column("Breaking capacity, A", "breaking_capacity_a", "A"), column("Protects", "protects", "list"), column("Findings", "findings", "list"),
   ], { note: "Setting range: nominal settings that ride through every case and still protect everything behind the device." });
   add("splices", "Splices", results.splices, [column("Splice", "id", "id"), ...JUNCTION_COLUMNS(column)]);
   add("switches", "Switches and diodes", results.switches, [column("Part", "id", "id"), column("Kind", "kind", "text"), ...JUNCTION_COLUMNS(column)]);

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import Results, SpliceRow, SwitchRow
+from loadloom.graph.results import DeviceRow, Results, SpliceRow, SwitchRow
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.currents import follows, junction_protected
 from loadloom.reports.workbook.places import Places
@@ -75,7 +77,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "setting_range",
             "Setting range",
-            [_word(_window(r.setting_low_a, r.setting_high_a, r.setting_a)) for r in rows],
+            [_word(_setting_range(r)) for r in rows],
             width=11,
         ),
         Column("protects", "Protects", [joined(r.protects) for r in rows], width=20, blank=True),
@@ -96,6 +98,7 @@ def write_devices_in_full(sheet: Worksheet, pen: Pen, results: Results, places: 
     columns = [
         Column("id", "Device", [places.part(r.id) for r in rows], bold=True, width=9),
         Column("kind", "Kind", [r.kind for r in rows], width=11),
+        Column("about", "About the range", [r.setting_range_note or None for r in rows], width=30, blank=True),
         Column("case", "Worst case", [r.case for r in rows], width=12),
         Column("within", "Tripping within", [r.tripping_within_s for r in rows], "number", "s", width=9),
         Column(
@@ -140,9 +143,12 @@ def _word(text: str) -> Formula:
     return Formula(f'=IF({STATE}=0,"{text}","")', text)
 
 
-def _window(low: float | None, high: float | None, setting: float | None) -> str:
-    if low is None or high is None:
-        return "not known"
+def _setting_range(row: DeviceRow) -> str:
+    """Where the setting stands in its range; a range without an upper end is one that other devices keep safe."""
+    low, setting = row.setting_low_a, row.setting_a
+    if low is None or (row.setting_high_a is None and (row.range_not_determined or not row.setting_range_note)):
+        return "not determined"
+    high = math.inf if row.setting_high_a is None else row.setting_high_a
     if low > high:
         return "▲ NONE"
     if setting is None:

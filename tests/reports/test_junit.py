@@ -9,7 +9,10 @@ import xmlschema
 from defusedxml import ElementTree
 from observatory_sample import HOSTILE, hostile, sample
 
+from loadloom.graph.results import DeviceRow
 from loadloom.reports import junit
+from loadloom.reports.junit import _no_setting_range
+from loadloom.reports.workbook.devices import _setting_range
 
 SCHEMA = xmlschema.XMLSchema(str(Path(__file__).parent / "schemas" / "jenkins-junit.xsd"))
 
@@ -72,3 +75,33 @@ def test_an_overload_that_the_rows_show_is_not_lost_without_findings() -> None:
 @pytest.mark.parametrize("text", HOSTILE)
 def test_hostile_text_holds_to_the_schema(text: str) -> None:
     SCHEMA.validate(io.BytesIO(junit.render(hostile(text))))
+
+
+@pytest.mark.parametrize(
+    ("low_a", "high_a", "note", "says"),
+    [
+        (4.0, None, "not determined: too much hangs together", "not determined"),
+        (4.0, None, "however high it is set, other devices keep what it feeds", "inside"),
+        (9.0, None, "however high it is set, other devices keep what it feeds", "▲ outside"),
+        (None, None, "", "not determined"),
+        (4.0, 6.0, "", "inside"),
+        (7.0, 6.0, "", "▲ NONE"),
+        (4.0, 4.5, "whatever it is set to, W1 is over its allowed current", "▲ outside"),
+    ],
+)
+def test_a_setting_range_without_an_upper_end_says_why(
+    low_a: float | None, high_a: float | None, note: str, says: str
+) -> None:
+    """What was not found is not determined everywhere; what has no upper end is a range all the same."""
+    row = DeviceRow(
+        id="F1",
+        kind="fuse",
+        case=None,
+        setting_a=5.0,
+        current_a=1.0,
+        setting_low_a=low_a,
+        setting_high_a=high_a,
+        setting_range_note=note,
+    )
+    assert _setting_range(row) == says
+    assert (_no_setting_range(row) is not None) is (says == "not determined")
