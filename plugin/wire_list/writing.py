@@ -18,6 +18,7 @@ from loadloom.plugin import values
 from loadloom.plugin.building.assemble import wires_of
 from loadloom.plugin.building.connectors import MatedPairs
 from loadloom.plugin.building.context import Context, Part, pin_key, pin_text
+from loadloom.plugin.building.find_roles import report_left_out
 from loadloom.plugin.building.joints import joint_name
 from loadloom.plugin.building.nets_as_wires import Segment, net_values, wire_classes
 from loadloom.plugin.building.pins import core_pins
@@ -26,6 +27,7 @@ from loadloom.plugin.building.wire_class import class_of, values_of
 from loadloom.plugin.drawing import Drawing, Net, PinRef
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import folded
+from loadloom.plugin.notes import Notes
 from loadloom.plugin.roles import FIELDS, Role
 from loadloom.plugin.wire_list.columns import (
     ASSUMED,
@@ -111,7 +113,10 @@ class _Lister:
         return WireList(tuple(wires), (*parts, *self.parts_without_role()), tuple(self.notes()))
 
     def notes(self) -> Iterator[Record]:
-        for found in self.context.drawing.notices:
+        """What reading found, and what was left out: in a list it would be a part like others, and not be told."""
+        left_out = Notes()
+        report_left_out(self.context.drawing, self.context.drawing_settings, left_out)
+        for found in (*self.context.drawing.notices, *left_out.findings):
             yield {
                 RULE: found.rule,
                 SEVERITY: str(found.severity),
@@ -127,10 +132,9 @@ class _Lister:
         without = [
             s for s in drawing.symbols if s.reference not in known and s.pins and not s.reference.startswith("#")
         ]
-        for number, symbol in enumerate([*without, *(left.symbol for left in drawing.left_out)], start=1):
-            name = symbol.reference if symbol in without else f"{symbol.reference} ({number})"
+        for symbol in without:
             pins = ", ".join(pin.number or "?" for pin in symbol.pins) or "?"
-            row = {PART: name, VALUE: symbol.value, LIBRARY: symbol.library_id, PINS: pins}
+            row = {PART: symbol.reference, VALUE: symbol.value, LIBRARY: symbol.library_id, PINS: pins}
             yield {key: text for key, text in row.items() if text}
 
     def anchor(self, net: Net) -> PinRef:

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from habits import VAN
+from habits import UNNUMBERED, VAN
 from wire_lists import FIXTURES, ROOTS, elements, settings_of, sixty, through_a_list, write
 
 from loadloom.graph.findings import Verdict
@@ -164,6 +164,16 @@ def test_a_guess_stays_a_guess_and_a_symbol_without_role_is_not_lost(tmp_path: P
     after = through_a_list(root, tmp_path / "wires.csv")
     found = {f.rule for f in build_harness(after, AnalysisSettings(), DrawingSettings()).findings}
     assert "role-guessed" in found and "role-missing" not in found
+
+
+def test_what_is_left_out_of_a_drawing_stays_left_out(tmp_path: Path) -> None:
+    """An unnumbered fuse must not come back from the list as a fuse of its own that nothing is said of."""
+    root = UNNUMBERED.write(tmp_path / "p")
+    prepare(root)
+    listed = through_a_list(root, tmp_path / "wires.xlsx")
+    assert not [s.reference for s in listed.symbols if "?" in s.reference]
+    found = build_harness(listed, *settings_of(root)).findings
+    assert "1 symbol has no number yet" in next(f.message for f in found if f.rule == "symbol-left-out")
 
 
 def test_what_reading_found_goes_with_the_list(tmp_path: Path) -> None:
