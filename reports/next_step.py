@@ -23,7 +23,7 @@ _STEPS: tuple[tuple[str, str], ...] = (
     ("field-unreadable", "Correct what can't be read of {}."),
     (
         "voltage-missing",
-        "State the voltage of {} (field Voltage, such as 12 V; Open-circuit voltage of a solar string).",
+        "State the voltage of {} (field Voltage, such as 12 V).",
     ),
     ("limit", "State what {} can give continuously (field Limit, such as 20 A)."),
     ("resistance-missing", "State the internal resistance of {} (field Resistance, such as 10 mΩ)."),
@@ -56,6 +56,8 @@ def next_step(results: Results) -> str | None:
         if sentence is _ROLES:
             kinds = [f.message.partition(" ha")[0] for f in found]
             return sentence.format(some_of(kinds, 3))
+        if step == "voltage-missing" and all("Open-circuit" in (f.remedy or "") for f in found):
+            sentence = sentence.replace("field Voltage, such as 12 V", "field Open-circuit voltage, such as 24 V")
         names = list(dict.fromkeys(f.subject.reference or f.subject.id for f in found))
         if step in ("net-ambiguous", "conductor-not-drawn", "gauge-missing", "length-missing"):
             names = list(dict.fromkeys(f.subject.id for f in found))

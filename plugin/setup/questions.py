@@ -6,6 +6,7 @@ import difflib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from loadloom.graph.naming import some_of
 from loadloom.plugin import values
 from loadloom.plugin.building.pins import COIL
 from loadloom.plugin.drawing import Symbol
@@ -47,7 +48,11 @@ class _Questions:
         total = len(self.proposals.groups)
         if total:
             self.say("Enter takes what is in brackets; another role's name replaces it; - leaves it open.")
-        decided = tuple(self.role(group, k, total) for k, group in enumerate(self.proposals.groups, start=1))
+        aside = self.aside()
+        decided = tuple(
+            Decided(group, Role.IGNORE) if group in aside else self.role(group, k, total)
+            for k, group in enumerate(self.proposals.groups, start=1)
+        )
         wires = False
         if self.proposals.lines_are_wires:
             wires = self.yes("The drawing has no wires as symbols. Is every line between two pins a wire?")
@@ -67,6 +72,21 @@ class _Questions:
                 for symbol in group.symbols:
                     self.parts.setdefault(symbol.reference, {})["contact_rating"] = rating or ""
         return Answers(decided, wires, sizes, self.parts, length), self.count
+
+    def aside(self) -> tuple[Group, ...]:
+        """The groups that are surely no part of a harness, if one question for all of them is answered by Enter."""
+        groups = tuple(g for g in self.proposals.groups if g.role is Role.IGNORE and g.sure)
+        if len(groups) < 2:
+            return ()
+        kinds = dict.fromkeys(group.what for group in groups)
+        count = sum(len(group.symbols) for group in groups)
+        listed = []
+        for kind in kinds:
+            names = [symbol.reference for group in groups if group.what == kind for symbol in group.symbols]
+            listed.append(f"{kind}: {some_of(names, 3)}")
+        question = f"Are these {count} symbols no part of the harness ({'; '.join(listed)})?"
+        answer = self.one(f"{question} [ignore; - asks one by one] ")
+        return groups if answer.casefold() in ("", "y", "yes", Role.IGNORE) else ()
 
     def role(self, group: Group, k: int, total: int) -> Decided:
         proposed = str(group.role) if group.role else "open"

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from habits import HABITS, VAN, Drawn, Habit
+from habits import HABITS, PINS, VAN, Drawn, Habit
 
 from loadloom.graph.findings import Verdict
 from loadloom.plugin.building.find_roles import Found, find_roles
@@ -96,6 +96,29 @@ def test_what_nobody_confirmed_is_a_guess(tmp_path: Path) -> None:
     guessed = [f for f in results.findings if f.rule == "role-guessed"]
     assert len(guessed) == 6 and results.verdict is not Verdict.PASS
     assert all(found.guessed for found in roles_of(read_drawing(root), made).values())
+
+
+def test_what_is_surely_no_part_is_asked_about_once(tmp_path: Path) -> None:
+    """A board has a dozen kinds of capacitors and test points: one question for all, or one by one where wanted."""
+    capacitors = [Drawn(f"C{k}", f"Device:C_{size}", "100n", "BUS GND", "ignore") for k, size in enumerate("ABC")]
+    symbols = (*VAN.symbols, *capacitors, Drawn("TP1", "Connector:TestPoint", "TP", "BUS", "ignore"))
+    PINS.update({f"Device:C_{size}": "1 2" for size in "ABC"})
+    root = Habit("board", symbols, "").write(tmp_path)
+    asked: list[str] = []
+    made = prepare(root, ask=lambda question: str(asked.append(question) or ""))
+    (once,) = [question for question in asked if "no part of the harness" in question]
+    assert "4 symbols" in once and "a capacitor: C0, C1, C2; a test point: TP1" in once
+    assert not [question for question in asked if "Device:C_" in question]
+    assert roles_of(read_drawing(root), made)["C1"].role is Role.IGNORE
+    made.settings.unlink()
+    one_by_one: list[str] = []
+
+    def ask(question: str) -> str:
+        one_by_one.append(question)
+        return "-" if question.startswith("Are these") else ""
+
+    prepare(root, ask=ask)
+    assert len(one_by_one) == len(asked) + 4
 
 
 def test_a_guessed_field_is_a_guess_though_the_role_is_confirmed(tmp_path: Path) -> None:
