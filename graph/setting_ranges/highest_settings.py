@@ -333,20 +333,22 @@ class HighestSettings:
         guess = self._setting_of_least(device, states, high.over)
         if guess is None:
             guess = start.setting_a * (1.0 + STEP_PAST) if start is not None else self._drawn_a(device)
-        wanted, low_a, below = set(high.over), 0.0, 0.0
+        wanted, low_a, higher, closing = set(high.over), 0.0, high, False
         for _ in range(MOST_LOOKS):
             if low_a > 0.0 and high.setting_a <= low_a * (1.0 + WITHIN):
                 break
+            computed = not closing and guess is not None
             if guess is None or not low_a < guess < high.setting_a:
-                guess = _between(low_a, below, high)
+                computed, guess = _between(low_a, high, higher)
             look = self._look(device, guess, wanted, states)
             if look.over:
-                wanted, high = set(look.over), look
+                wanted, high, higher, closing = set(look.over), look, high, False
                 guess = self._tangent(device, high)
                 if guess is None:
                     guess = self._setting_of_least(device, states, high.over)
                 continue
-            low_a, below, guess = guess, look.nearness, None
+            # Just past a setting that was computed it may be settled already.
+            low_a, guess, closing = guess, guess * (1.0 + 0.9 * WITHIN) if computed else None, computed
             if look.nearness < 1.0 - AT_ITS_END:
                 continue
             # A part is at its end: a step past this setting settles that it is the highest.
@@ -703,14 +705,18 @@ def _take_over(known: WorstFaults, worst: WorstFaults, asked: frozenset[str]) ->
     worst.unproved += [each for each in known.unproved if each not in worst.unproved]
 
 
-def _between(low_a: float, below: float, high: _Look) -> float:
-    """A setting between two: by a straight line where both ends are known, else by halving or doubling."""
+def _between(low_a: float, high: _Look, higher: _Look) -> tuple[bool, float]:
+    """A setting below ``high``: by a straight line through it and the look before, ``higher``, where it falls from
+    one to the other (true), else by halving or doubling.
+    """
     if math.isinf(high.setting_a):
-        return 2.0 * low_a if low_a > 0.0 else 1.0
-    if 0.0 < below < 1.0 < high.nearness and high.setting_a < 1.5 * low_a:
-        share = (1.0 - below) / (high.nearness - below)
-        return low_a + (high.setting_a - low_a) * min(max(share, 0.1), 0.9)
-    return math.sqrt(low_a * high.setting_a) if low_a > 0.0 else high.setting_a / 2.0
+        return False, 2.0 * low_a if low_a > 0.0 else 1.0
+    if higher.nearness > high.nearness > 1.0 and math.isfinite(higher.setting_a):
+        slope = (higher.nearness - high.nearness) / (higher.setting_a - high.setting_a)
+        setting_a = high.setting_a - (high.nearness - 1.0) / slope
+        if low_a < setting_a < high.setting_a:
+            return True, setting_a
+    return False, math.sqrt(low_a * high.setting_a) if low_a > 0.0 else high.setting_a / 2.0
 
 
 def _has_band(part: Device | Output) -> bool:
