@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 
@@ -36,8 +37,13 @@ def meanings(results: Results) -> Iterator[dict[str, str]]:
     for name in dict.fromkeys(finding.rule for finding in results.findings):
         if name in known:
             parts = sections(known[name].documentation)
-            said = {key.lower(): " ".join(parts.get(key, "").split()) for key in ("Meaning", "Formula", "Source")}
+            said = {key.lower(): _plain(parts.get(key, "")) for key in ("Meaning", "Formula", "Source")}
             yield {"rule": name, "title": known[name].rule.title, **said}
+
+
+def _plain(text: str) -> str:
+    """A text of the reference as one line for a cell: names that Markdown sets apart stand in quotation marks."""
+    return re.sub(r"``(.+?)``|`(.+?)`", lambda mark: f"“{mark[1] or mark[2]}”", " ".join(text.split()))
 
 
 def markdown(rules: Mapping[str, RegisteredRule] | None = None) -> str:

@@ -1,4 +1,4 @@
-"""A converter stops to run, since its input voltage falls below what it needs.
+"""A converter stops running, since its input voltage falls below what it needs.
 
 Formula: voltage at the input with everything at an end of its tolerance, the input drawing output power /
 efficiency + no-load power at that voltage, against ``Input minimum``, in every case. What a converter that has

@@ -1,4 +1,4 @@
-"""A part carries more than it is allowed for some time, and nothing says how long it stands that.
+"""A part carries more than it is allowed for some time, and nothing says how long it withstands that.
 
 Formula: current during an event / allowed current > 1, on a contact whose type states no I²t or for more than 5 s,
 on a conductor without gauge or with an insulation limit that is not above the ambient, on a splice, a switch or a
@@ -39,7 +39,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             event.part.subject,
             f"{event.part.id} carries {figures(demand.current_a)} A for {figures(demand.duration_s)} s, "
             f"{figures(demand.current_a / event.allowed_a)} times its allowed {figures(event.allowed_a)} A, and "
-            "nothing states how long it stands that.",
+            "nothing states how long it withstands that.",
             f"Use one that is allowed the current continuously, {_state(event)}or leave out the load's duration to "
             "have it judged as continuous.",
             case=demand.case,

@@ -1,4 +1,4 @@
-"""Parallel ways do not share as their number suggests: one of them takes far more than an equal share.
+"""Parallel paths do not share as their number suggests: one of them takes far more than an equal share.
 
 Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
 contact resistances; or the current of a path with new contacts and wires at their least resistance, while all

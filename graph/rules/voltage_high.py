@@ -1,4 +1,4 @@
-"""A load may get more voltage than it stands.
+"""A load may get more voltage than it withstands.
 
 Formula: voltage at the load with the output at the high end of its tolerance and no other load, against
 ``Maximum voltage`` (or the settings' load voltage tolerance).

@@ -27,7 +27,8 @@ def write_findings(sheet: Worksheet, pen: Pen, results: Results, places: Places)
     """Findings, gravest first; each leads to the row of its subject."""
     note = (
         "Of the tool's own run, gravest first. Part leads to its row, and the row's findings lead back here. Where "
-        "it is drawn and by which clause is on the sheet “… in full”. Accepted findings stay."
+        "it is drawn and by which clause is on the sheet “… in full”. Accepted findings stay. What a device "
+        "holds is the most that it lets flow continuously without opening."
     )
     start_sheet(sheet, pen, at.FINDINGS, note)
     warn_of_edits(sheet, pen)

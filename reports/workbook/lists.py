@@ -48,7 +48,12 @@ def write_by_hand(sheet: Worksheet, pen: Pen, results: Results) -> None:
 
 def write_rules(sheet: Worksheet, pen: Pen, results: Results) -> None:
     """What each rule that found something means, with its formula and source."""
-    start_sheet(sheet, pen, at.RULES, "The rules that found something here; `loadloom rules` prints all of them.")
+    start_sheet(
+        sheet,
+        pen,
+        at.RULES,
+        "The rules that found something here; the command “loadloom rules” prints all of them.",
+    )
     known = list(meanings(results))
     columns = [
         Column("rule", "Rule", [rule["rule"] for rule in known], bold=True, width=22),
