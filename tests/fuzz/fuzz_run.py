@@ -1,12 +1,13 @@
 """Fuzzing by hand: ``python tests/fuzz/fuzz_run.py reports -n 10000`` or ``reads -n 1000000 --kind trees``.
 
 Prints every input that is not judged sound as ``kind seed: fault``; ``--keep FOLDER`` keeps its files. An input is
-made again by its kind and seed alone. Exit code 1 where one was found.
+made again by its kind and seed alone. An interrupt ends with the count so far. Exit code 1 where one was found.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 import tempfile
 import time
@@ -33,11 +34,13 @@ def main() -> int:
     judge = faults_of_reading if options.what == "reads" else faults_of_report
     found: Counter[str] = Counter()
     begun = time.process_time()
-    with tempfile.TemporaryDirectory(prefix="fuzz-") as name:
+    judged = 0
+    with tempfile.TemporaryDirectory(prefix="fuzz-") as name, contextlib.suppress(KeyboardInterrupt):
         for number in range(options.n):
             kind, seed = kinds[number % len(kinds)], options.seed + number // len(kinds)
             given = made(kind, seed)
             faults = judge(given, Path(name) / "in", cpu_s=options.cpu)
+            judged += 1
             if faults:
                 found[kind] += 1
                 print(f"{kind} {seed}: " + "\n".join(faults), flush=True)
