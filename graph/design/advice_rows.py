@@ -102,7 +102,7 @@ def size_rows(harness: Harness, drawn: Results, results: Results, sized: Sized) 
         known = conductor.gauge is not None and conductor.length_m is not None
         yield SizeRow(
             id=conductor.id,
-            drawn=str(conductor.gauge) if conductor.gauge else None,
+            drawn=old.gauge,
             proposed=new.gauge,
             area_mm2=new.area_mm2,
             length_m=conductor.length_m,

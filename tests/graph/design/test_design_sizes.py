@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 import pytest
+from drawings import build, net
+from test_variants import Sketch
 from tiny import settings_of, tiny_harness
 
 from loadloom.graph.analysis import analyse
@@ -167,3 +169,21 @@ def test_a_load_that_can_not_be_read_is_named() -> None:
     assert found.advice.not_sized_for == (first.id,)
     assert f"Nothing is sized for {first.id}:" in headline(found.advice)
     assert "Nothing is sized" not in headline(advised(harness, settings).advice)
+
+
+def test_a_track_of_a_board_keeps_its_width_and_is_no_conductor_of_another_size() -> None:
+    draw = Sketch()
+    draw(
+        "PS1", "output", "p m", "24 V", Limit="10 A", Trip="12 A", Delay="1 ms", Tolerance="2 %", Resistance="10 mΩ"
+    )
+    board = {"Copper": "60 µm", "Layer": "outer", "Board limit": "105 °C", "Length": "60 mm"}
+    draw("TR1", "track", "p q", "8 mm", fields=board)
+    draw("W1", "wire", "q a", "6 mm²", Length="1 m", Insulation="PVC 70 °C")
+    draw("W2", "wire", "b m", "6 mm²", Length="1 m", Insulation="PVC 70 °C")
+    draw("L1", "load", "a b", Load="2 A")
+    nets = [net(" ".join(pins), name) for name, pins in draw.pins.items()]
+    advice = advised(build(draw.symbols, nets, AnalysisSettings()), AnalysisSettings()).advice
+    rows = {row.id: row for row in advice.sizes}
+    assert rows["TR1"].governed_by == "not sized" and "track" in rows["TR1"].why
+    assert rows["TR1"].drawn == rows["TR1"].proposed
+    assert {row.id for row in advice.sizes if row.changed} == {"W1", "W2"}
