@@ -58,6 +58,7 @@ VALUE_UNITS: Mapping[str, tuple[str, ...]] = {
     "length-assumed": ("m",),
     "load-unfed": ("A", "W", "Ω"),
     "not-selective": ("A", "s"),
+    "start-not-determined": ("V",),
     "rule-book": ("A", "m", "mm²"),
     "sense-drop": ("V",),
     "sense-overload": ("A",),

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -87,6 +87,8 @@ class Charge:
     ``unlimited``: loads whose inrush no resistance limits. ``unfinished``: the output never charges them.
     ``every_s``: the shortest time from one charging to the next, where it is stated. ``stops``: converters before
     them that lose their input voltage meanwhile, ``sinks``: those whose input would have to draw more than it can.
+    ``dips``: converters beside them whose input falls below what it needs, each with the least voltage in V and for
+    how long it is too low in s.
     """
 
     case: str
@@ -98,6 +100,7 @@ class Charge:
     every_s: float | None
     stops: tuple[str, ...] = ()
     sinks: tuple[str, ...] = ()
+    dips: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
 
 def find_charges(
@@ -163,6 +166,8 @@ def _charged(
     input_limit_a = {c.output_id: c.input_limit_a for c in harness.converters if c.input_limit_a is not None}
     stops: dict[str, None] = {}
     sinks: dict[str, None] = {}
+    dips: dict[str, tuple[float, float]] = {}
+    looked_at: set[object] = set()
     for network, low in networks:
         carried = _carried(network)
         runs = list(_runs(network, loads, starting, holds))
@@ -182,6 +187,12 @@ def _charged(
             pulses.append(here)
         if not network.couplings or unlimited:
             continue
+        # The voltage falls furthest where it is lowest from the begin.
+        if low.electrical_key not in looked_at:
+            looked_at.add(low.electrical_key)
+            runs_low = list(_runs(low, loads, starting, holds))
+            for piece, run in (*runs, *runs_low):
+                _add_dips(dips, harness, piece, run)
         idle, idle_low = (_without_loads(each, set(names)) for each in (network, low))
         for together in _side_by_side(runs):
             passed = passed_on(together, idle, idle_low, input_limit_a)
@@ -208,7 +219,23 @@ def _charged(
         min(every) if every else None,
         tuple(stops),
         tuple(sinks),
+        {name: found for name, found in dips.items() if name not in stops},
     )
+
+
+def _add_dips(dips: dict[str, tuple[float, float]], harness: Harness, piece: Network, run: Charging) -> None:
+    """Note every converter whose input lies below what it needs for a time, while it has enough at the end."""
+    for converter in harness.converters:
+        k, needs_v = piece.load_index.get(converter.load_id), converter.input_minimum_v
+        if k is None or needs_v is None:
+            continue
+        times, volts = run.across_load(k)
+        if float(volts.min()) >= needs_v or float(volts[-1]) < needs_v:
+            continue
+        least_v, lasts_s = dips.get(converter.output_id, (math.inf, 0.0))
+        below = volts < needs_v
+        late_s = float(times[min(int(np.flatnonzero(below)[-1]) + 1, len(times) - 1)])
+        dips[converter.output_id] = min(least_v, float(volts.min())), max(lasts_s, late_s)
 
 
 def _carried(network: Network) -> dict[str, float]:

@@ -195,6 +195,7 @@ def start_assumptions(harness: Harness) -> Iterator[str]:
             told.append("Series resistance is not stated: its capacitance has none, the safe side.")
         if start.capacitance_f is not None:
             told.append("it draws nothing before its capacitance is charged.")
+            told.append("how far the voltage of other loads falls while its capacitance is charged is not judged.")
         if start.starting_a is not None:
             told.append("a start is a constant current at the highest voltage; what the path drops is left out.")
         for words in told:

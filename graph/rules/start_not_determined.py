@@ -4,7 +4,8 @@
 without ``Pre-charge time``. A capacitance that is charged through no resistance at all would draw an endless
 current; one whose output gives no more than the loads beside it draw is never charged. A converter that would have
 to draw more than its supply can give lets its output sink, and the charging takes longer than can be told; so does
-one whose ``Input limit`` the charging behind a further converter exceeds.
+one whose ``Input limit`` the charging behind a further converter exceeds. A converter beside a capacitance that is
+charged may lose its ``Input minimum`` for a moment; nothing states for how long it holds up.
 
 Formula: least resistance of the loop from the output through the capacitor < 0.1 mΩ; input current of a converter =
 (output power / efficiency + no-load power) / input voltage, at every moment of the charging.
@@ -20,6 +21,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.cases.charging import Charge
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("start-not-determined", Severity.WARNING, "Start of a load not determined", incomplete=True)
@@ -55,6 +57,20 @@ def _not_followed(facts: Facts, charge: Charge, told: set[str]) -> Iterator[Find
             "Give the output a higher limit, or let the loads beside it begin to draw later.",
             case=charge.case,
         )
+    for name, (least_v, lasts_s) in charge.dips.items():
+        if name not in told:
+            told.add(name)
+            yield RULE.finding(
+                facts.harness.by_id[name].subject,
+                f"While {loads} {'charges' if len(charge.loads) == 1 else 'charge'}, the input of {name} falls to "
+                f"{figures(least_v)} V, less than it needs, for up to {figures(lasts_s)} s: whether it bridges "
+                "that is not determined.",
+                "Charge through a pre-charge resistor, or switch the load on before the converter; or accept it "
+                "where the converter holds up for that time.",
+                case=charge.case,
+                value=least_v,
+                unit="V",
+            )
     for name in charge.sinks:
         if name not in told:
             told.add(name)

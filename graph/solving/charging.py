@@ -73,7 +73,8 @@ class Capacitance:
 class _Phase:
     """A time in which all states hold: currents of the rows are ``fixed`` + ``by_volt`` · v; ``volts`` (n, T).
 
-    ``across_v`` and ``across_by_volt`` give the voltages across the outputs in the same way.
+    ``across_v`` and ``across_by_volt`` give the voltages across the outputs in the same way, ``load_v`` and
+    ``load_by_volt`` those across the loads.
     """
 
     times_s: FloatArray
@@ -82,6 +83,8 @@ class _Phase:
     by_volt: FloatArray
     across_v: FloatArray
     across_by_volt: FloatArray
+    load_v: FloatArray
+    load_by_volt: FloatArray
 
 
 @dataclass(frozen=True)
@@ -115,6 +118,12 @@ class Charging:
             amps = phase.fixed[row] + phase.by_volt[row] @ phase.volts
             found.append(amps * (phase.across_v[source] + phase.across_by_volt[source] @ phase.volts))
         return np.concatenate(found)
+
+    def across_load(self, load: int) -> tuple[FloatArray, FloatArray]:
+        """Times in s and the voltage across a load of the network in V, by its number among the loads."""
+        times = np.concatenate([phase.times_s for phase in self.phases])
+        volts = [phase.load_v[load] + phase.load_by_volt[load] @ phase.volts for phase in self.phases]
+        return times, np.concatenate(volts)
 
     def peak_a(self) -> FloatArray:
         """(rows,) greatest magnitudes in A."""
@@ -204,7 +213,9 @@ class _Charger:
             settled = False
         elif step_v < math.inf and modes.settles and np.abs(v[:, -1] - v[:, 0]).max() < 1e-6 * self.scale_v:
             settled = True
-        return _Phase(now + times, v, linear.fixed, linear.by_volt, *linear.across_outputs), settled
+        return _Phase(
+            now + times, v, linear.fixed, linear.by_volt, *linear.across_outputs, *linear.across_loads
+        ), settled
 
     def _bent(self, state: Solution) -> bool:
         """Whether a load's current does not follow the voltage linearly."""
@@ -306,6 +317,7 @@ class _Linear:
             return node_v[a, 0] - node_v[b, 0], node_by_v[a] - node_by_v[b]
 
         self.across_outputs = across(n.source_plus, n.source_minus)
+        self.across_loads = across(n.load_plus, n.load_minus)
         self.limits: list[tuple[FloatArray, FloatArray, FloatArray]] = []
         """Each: fixed + by_volt · v is at most the third."""
         finite = np.isfinite(n.source_hold_a)

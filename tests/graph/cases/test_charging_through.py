@@ -303,3 +303,41 @@ def test_a_pulse_that_the_supply_can_not_give_takes_the_input_voltage() -> None:
     """0.606 Ω before the input give at most 24²/(4·0.606) = 238 W, and the output asks for 257 W / 0.9 = 285 W."""
     results = fed_by_a_limiter("60 A", "3 ms", **{"Input minimum": "5 V"}, path="0.3 Ω")
     assert "DC1" in found(results, "converter-input-low")
+
+
+def beside_a_converter(farad: str, **fields: str) -> Results:
+    """24 V ± 10 % behind 50 mΩ, a converter, and on its bus a capacitance behind 20 mΩ that is switched on."""
+    draw = Sketch()
+    draw(
+        "PS1",
+        "output",
+        "p m",
+        "24 V",
+        Limit="40 A",
+        Trip="900 A",
+        Delay="1 ms",
+        Tolerance="10 %",
+        Resistance="5 mΩ",
+    )
+    draw("W1", "wire", "p a", "4 mm²", Length="1 m", Rating="900 A", Resistance="20 mΩ")
+    draw("W2", "wire", "b m", "4 mm²", Length="1 m", Rating="900 A", Resistance="25 mΩ")
+    stated = {
+        **{"Voltage": "12 V", "Limit": "5 A", "Trip": "6 A", "Delay": "1 ms", "Tolerance": "0 %"},
+        **{"Resistance": "20 mΩ", "Efficiency": "90 %", "No-load power": "0 W"},
+        **{"Input minimum": "15 V", "Input maximum": "36 V"},
+    }
+    draw("DC1", "converter", "a b o n", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", fields=stated)
+    draw("L1", "load", "o n", fields={"Load": "0.5 A"})
+    load = {"Load": "0.5 A", "Capacitance": farad, "Series resistance": "20 mΩ", **fields}
+    draw("L2", "load", "a b", fields=load)
+    return draw.results(AT_20_C)
+
+
+def test_a_converter_beside_what_charges_may_lose_its_input_voltage() -> None:
+    """21.6 V · 20 / 70 = 6.2 V at first; above 15 V after 70 mΩ · 1 mF · ln(15.4 / 6.6) = 59 µs."""
+    told = found(beside_a_converter("1 mF"), "start-not-determined")["DC1"]
+    assert told.value == pytest.approx(21.6 * 20.0 / 70.0, rel=0.05)
+    slow = found(
+        beside_a_converter("1 mF", **{"Pre-charge": "1 Ω", "Pre-charge time": "20 ms"}), "start-not-determined"
+    )
+    assert slow == {}
