@@ -117,7 +117,8 @@ def made_up(search: Search, branch: int, value_a: float) -> tuple[tuple[str, flo
     each device or output, in A by its id, the greatest first; the id is empty for what copper alone holds down.
 
     Of several states that come to the same one is told. Nothing is told where the parts do not come to the value
-    (a bound lies below or above their sum), or where one of them takes off from it.
+    (a bound lies below or above their sum), where one of them takes off from it, or where more flows behind a
+    device than it holds (another source feeds that circuit as well).
     """
     ids = search.variant.piece.branches.ids
     parts: dict[str, float] = {}
@@ -137,6 +138,9 @@ def made_up(search: Search, branch: int, value_a: float) -> tuple[tuple[str, flo
             if amount > TINY:
                 parts[held] = parts.get(held, 0.0) + amount
         break
+    held_a = {name: float(search.variant.piece.held_a[ids.index(name)]) for name in parts if name}
+    if any(parts[name] > most_a * (1.0 + MADE_UP) for name, most_a in held_a.items()):
+        return ()
     return tuple(sorted(parts.items(), key=lambda item: -item[1]))
 
 
