@@ -6,6 +6,7 @@ What hangs on neither is kept here, the latest used ones up to ``MOST_BYTES``.
 
 from __future__ import annotations
 
+import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
@@ -21,23 +22,32 @@ PLACE_BYTES = 500
 
 Kept = TypeVar("Kept")
 
-_KEPT: OrderedDict[object, tuple[object, int]] = OrderedDict()
-_TOTAL = [0]
+
+class _Kept(threading.local):
+    """What one thread keeps, with its size in bytes, what was used last at the end."""
+
+    def __init__(self) -> None:
+        self.by_key: OrderedDict[object, tuple[object, int]] = OrderedDict()
+        self.total = 0
+
+
+_KEPT = _Kept()
 
 
 def keep(key: object, make: Callable[[], Kept]) -> Kept:
     """What is kept under a key, made if there is nothing."""
-    if key in _KEPT:
-        _KEPT.move_to_end(key)
-        return cast(Kept, _KEPT[key][0])
+    by_key = _KEPT.by_key
+    if key in by_key:
+        by_key.move_to_end(key)
+        return cast(Kept, by_key[key][0])
     made = make()
     size = _bytes(made)
     if size > MOST_BYTES // 10:
         return made
-    _KEPT[key] = made, size
-    _TOTAL[0] += size
-    while _TOTAL[0] > MOST_BYTES:
-        _TOTAL[0] -= _KEPT.popitem(last=False)[1][1]
+    by_key[key] = made, size
+    _KEPT.total += size
+    while _KEPT.total > MOST_BYTES:
+        _KEPT.total -= by_key.popitem(last=False)[1][1]
     return made
 
 

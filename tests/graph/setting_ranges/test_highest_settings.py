@@ -90,6 +90,15 @@ def test_a_device_beside_another_guards_the_way_of_the_other() -> None:
     assert sustained_fault_a(analysed(two_paths(9.0, 5.0, 9.0, second_ohm=0.03)), "W2") == pytest.approx(9.0)
 
 
+def test_a_part_that_another_device_holds_at_its_limit_sets_an_end_all_the_same() -> None:
+    """CH2 holds just the 6 A that W2 may carry, whatever CH1 is set to. Fed from the joint W2 has all of CH1's: 6 A
+    are its most.
+    """
+    drawn = analysed(two_paths(4.0, 6.0, 6.0))
+    assert high_a(drawn, "CH1") == pytest.approx(6.0)
+    assert "W2" in next(row.protects for row in drawn.devices if row.id == "CH1")
+
+
 def test_loads_that_draw_beside_a_fault_narrow_the_window() -> None:
     """The return of 20 A carries CH1's fault and the 5 A of L2 beside it: CH1 may hold 15 A."""
     drawn = harness(
