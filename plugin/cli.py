@@ -349,7 +349,7 @@ def exit_code(results: Results, fail_on: str) -> int:
 
 
 def _report(parsed: argparse.Namespace) -> int:
-    from loadloom.plugin.order import is_labels, is_order
+    from loadloom.plugin.order import is_labels, is_order, order_of
     from loadloom.plugin.wire_list.writing import is_wire_list
     from loadloom.plugin.writing import write_files
     from loadloom.reports.writers import check_suffix, rendered
@@ -375,8 +375,7 @@ def _report(parsed: argparse.Namespace) -> int:
 
         results = carried_over(results, since)
     explained = _explained(results, parsed.explain)
-    wanted = any(output.suffix.lower() == ".xlsx" for output in reports)
-    order = _order_list(parsed) if for_order or wanted else None
+    order = order_of(parsed.input, parsed.settings, parsed.what_if) if for_order or shown else None
     files = {output: rendered(results, output, since, order) for output in reports}
     files |= _wire_lists(parsed, for_wires)
     if order is not None:
@@ -391,22 +390,6 @@ def _report(parsed: argparse.Namespace) -> int:
     for line in explained:
         print(terminal_text(line, 2000))
     return exit_code(results, parsed.fail_on)
-
-
-def _order_list(parsed: argparse.Namespace) -> OrderList:
-    """The order list of the drawing, with the changes of ``--set``."""
-    from loadloom.plugin.building import build_harness
-    from loadloom.plugin.order import order_list
-    from loadloom.plugin.pipeline import settings_beside
-    from loadloom.plugin.reading import read_drawing
-    from loadloom.plugin.settings_file import read_settings
-    from loadloom.plugin.what_if import try_changes
-
-    settings, drawing_settings = read_settings(parsed.settings or settings_beside(parsed.input))
-    tried = try_changes(parsed.what_if, read_drawing(parsed.input), drawing_settings)
-    return order_list(
-        tried.drawing, settings, tried.settings, build_harness(tried.drawing, settings, tried.settings)
-    )
 
 
 def _order_files(order: OrderList, results: Results, outputs: Sequence[Path]) -> dict[Path, bytes]:

@@ -33,6 +33,7 @@ def write_demo(folder: Path, analyse: Callable[[Path], Results], *, force: bool 
     Raises:
         UnusableError: the folder can't be written, or holds files that are not the demo's or were edited.
     """
+    from loadloom.plugin.order import order_of
     from loadloom.reports.terminal import print_results
     from loadloom.reports.writers import rendered
 
@@ -49,7 +50,8 @@ def write_demo(folder: Path, analyse: Callable[[Path], Results], *, force: bool 
         drawing = folder / name / file
         results = analyse(drawing)
         reports = [drawing.with_suffix(suffix) for suffix in REPORT_SUFFIXES]
-        write_files({report: rendered(results, report) for report in reports}, [drawing], force=force)
+        order = order_of(drawing)
+        write_files({r: rendered(results, r, order=order) for r in reports}, [drawing], force=force)
         say("")
         say(f"{name}: {drawing}")
         print_results(results)

@@ -100,6 +100,21 @@ class _Half:
     sizes_mm2: list[float] = field(default_factory=list)
 
 
+def order_of(source: Path, settings_file: Path | None = None, changes: Sequence[str] = ()) -> OrderList:
+    """The order list of a drawing in a file. ``changes``: those of ``--set``."""
+    from loadloom.plugin.building import build_harness
+    from loadloom.plugin.pipeline import settings_beside
+    from loadloom.plugin.reading import read_drawing
+    from loadloom.plugin.settings_file import read_settings
+    from loadloom.plugin.what_if import try_changes
+
+    settings, drawing_settings = read_settings(settings_file or settings_beside(source))
+    tried = try_changes(changes, read_drawing(source), drawing_settings)
+    return order_list(
+        tried.drawing, settings, tried.settings, build_harness(tried.drawing, settings, tried.settings)
+    )
+
+
 def order_list(
     drawing: Drawing, settings: AnalysisSettings, drawing_settings: DrawingSettings, harness: Harness
 ) -> OrderList:
@@ -158,9 +173,9 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
     unknown = [sum(length is None for _, length, _ in group) for _, group in rows]
     assumed_count = [sum(assumed for _, _, assumed in group) for _, group in rows]
     note = (
-        f"Lengths are one way as drawn; to order is {100 * ALLOWANCE:.0f} % more, which the yellow cells change. "
-        "A cable counts once. A piece without a length is in no total: it is counted beside it, and so are "
-        "those whose length is only the default of the settings."
+        f"Lengths are one way as drawn; to order is {100 * ALLOWANCE:.0f} % more, which the yellow cells of the "
+        "workbook change. A cable counts once. A piece without a length is in no total: it is counted "
+        "beside it, and so are those whose length is only the default of the settings."
     )
     return OrderTable(
         WIRE,

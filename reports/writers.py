@@ -125,7 +125,7 @@ def rendered(results: Results, path: Path, since: Results | None = None, order: 
     """A report in the format of the path's suffix.
 
     ``since``: results of the last revision, which workbook and page compare with. ``order``: what is to be ordered,
-    which the workbook shows.
+    which workbook and page show.
 
     Raises:
         WriteError: no report has that suffix.
@@ -138,5 +138,5 @@ def rendered(results: Results, path: Path, since: Results | None = None, order: 
     if writer is _html:
         from loadloom.reports.page import render as page
 
-        return page(results, since=since)
+        return page(results, since=since, order=order)
     return writer(results)

@@ -13,6 +13,7 @@ from loadloom.reports.ends import ends, joints
 from loadloom.reports.file_paths import input_files
 from loadloom.reports.next_step import next_step
 from loadloom.reports.open_points import open_points
+from loadloom.reports.order_list import LABELS, SHARE, OrderColumn, OrderList
 from loadloom.reports.results_json import document, plain
 from loadloom.reports.rule_reference import meanings
 from loadloom.reports.safe_text import html_text, visible
@@ -35,11 +36,13 @@ _SCRIPTS = (
 )
 
 
-def render(results: Results, section: str = "", since: Results | None = None) -> bytes:
+def render(
+    results: Results, section: str = "", since: Results | None = None, order: OrderList | None = None
+) -> bytes:
     """The page as UTF-8. It asks the network for nothing: style, script, libraries and results are in it.
 
     ``section``: markup, already safe, that stands before the harness. ``since``: results of the last revision, of
-    which the page lists the changes.
+    which the page lists the changes. ``order``: what is to be ordered, and to build by.
     """
     title = results.provenance.title or results.provenance.file or "harness"
     step = next_step(results)
@@ -53,7 +56,8 @@ def render(results: Results, section: str = "", since: Results | None = None) ->
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),
         "@LICENCES@": "\n".join(html_text(line) for line in _asset("licences.txt").splitlines()),
         "@SECTION@": section,
-        "@RESULTS@": data_element("results", document(results)) + data_element("extra", _extra(results, since)),
+        "@RESULTS@": data_element("results", document(results))
+        + data_element("extra", _extra(results, since, order)),
     }
     template = _asset("page.html")
     return re.sub("|".join(parts), lambda mark: parts[mark.group()], template).encode("utf-8")
@@ -67,7 +71,36 @@ def _places_of_faults(results: Results) -> dict[str, str]:
     return {place: words for place, words in said.items() if words != place}
 
 
-def _extra(results: Results, since: Results | None) -> dict[str, Any]:
+def _order(order: OrderList | None) -> list[dict[str, Any]]:
+    """The tables to order and to build by, without the labels, which are for a printer."""
+    return [
+        {
+            "name": table.name,
+            "note": table.note,
+            "columns": [
+                {
+                    "title": f"{column.title}, {column.unit}" if column.unit else column.title,
+                    "kind": _kind(column),
+                    "values": list(column.values),
+                }
+                for column in table.columns
+            ],
+        }
+        for table in (order.tables if order is not None else ())
+        if table.name != LABELS and table.rows
+    ]
+
+
+def _kind(column: OrderColumn) -> str:
+    """How the page's tables write a column."""
+    if all(value is None or isinstance(value, str) for value in column.values):
+        return "text"
+    if column.title == SHARE:
+        return "share"
+    return column.unit or "count"
+
+
+def _extra(results: Results, since: Results | None, order: OrderList | None) -> dict[str, Any]:
     """What the page shows beside the results file: made from the results, or from those of the last revision."""
     found: dict[str, Any] = {
         "ends": ends(results),
@@ -75,6 +108,7 @@ def _extra(results: Results, since: Results | None) -> dict[str, Any]:
         "open_points": plain(open_points(results)),
         "rules": list(meanings(results)),
         "files": plain(tuple(input_files(results))),
+        "order": _order(order),
         "since": None,
     }
     if since is not None:

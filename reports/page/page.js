@@ -99,6 +99,10 @@ function tables(picture) {
   add("arrangements", "Arrangements side by side", results.arrangements, [column("Arrangement", "arrangement", "id"), column("Trips", "trips", "list"), column("Unprotected", "unprotected", "list"), column("Not determined", "not_determined", "list"), column("Worst fault power, W", "worst_fault_power_w", "W"), column("Worst sustained fault current", "worst_sustained_fault", "text"), column("Times its allowed", "worst_ratio", "ratio"), column("In words", "narrative", "words")], { open: true });
   add("fault_powers", "Power that a fault could draw", results.fault_powers, [column("At", (f) => placeName(f.at), "id"), column("Power, W", "power_w", "W"), column("Held by", "held_by", "text"), column("Within", "within", "list"), column("Exceeds", "exceeds", "list")]);
   add("by_hand", "By hand", [...results.conductors, ...results.contacts].filter((row) => (row.explanation || []).length), [column("Part", "id", "id", { jump: true }), column("How its allowed and its sustained fault current come about", (row) => row.explanation.join("\n"), "words")]);
+  for (const { name, note, columns } of extra.order) {
+    const rows = columns[0].values.map((_, n) => columns.map((c) => c.values[n]));
+    add(name.toLowerCase().replace(/ /g, "_"), name, rows, columns.map((c, n) => column(c.kind === "share" ? `${c.title}, %` : c.title, (row) => row[n], c.kind)), { note });
+  }
   add("rules", "What the findings mean", extra.rules, [column("Rule", "rule", "id"), column("Title", "title", "text"), column("Meaning", "meaning", "words"), column("Formula", "formula", "words"), column("Source", "source", "words")]);
   add("files", "Files that this rests on", extra.files, [column("File", "file", "id"), column("Kind", "kind", "text"), column("SHA-256", "sha256", "words"), column("Saved", "saved", "text")]);
   add("assumptions", "Assumptions and open points", (results.assumptions || []).map((text) => ({ text })), [column("Assumption", "text", "words")], { open: true });

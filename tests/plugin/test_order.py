@@ -23,6 +23,7 @@ from loadloom.plugin.pipeline import settings_beside
 from loadloom.plugin.reading import read_drawing
 from loadloom.plugin.settings_file import read_settings
 from loadloom.reports.order_list import OrderList, labels_csv
+from loadloom.reports.page import _order
 
 SOUND = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "sound" / "dome_power.kicad_sch"
 
@@ -237,3 +238,13 @@ def test_the_command_line_writes_them(tmp_path: Path, capsys: pytest.CaptureFixt
     assert set(order.sheetnames) <= set(review.sheetnames)
     assert files[1].read_text(encoding="utf-8").startswith("Label,Here,There")
     assert is_order(files[0]) and not is_order(files[2]) and is_labels(files[1]) and not is_labels(files[0])
+
+
+def test_the_page_says_how_much_of_each_wire_to_order(sound: OrderList) -> None:
+    """The same tables as in the workbook, without the labels; a length to order is the drawn one and a tenth."""
+    found = {table["name"]: table for table in _order(sound)}
+    assert "Labels" not in found
+    wire = {column["title"]: column["values"] for column in found["Order wire"]["columns"]}
+    sizes = rows(sound, "Order wire")
+    assert wire["Wire or cable"] == [row["Wire or cable"] for row in sizes]
+    assert wire["To order, m"] == [pytest.approx(1.1 * float(str(row["Length as drawn"]))) for row in sizes]
