@@ -7,27 +7,53 @@ behind it: whatever is searched for faults is searched with it closed as well.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+
+import networkx as nx
 
 from loadloom.graph.elements import Switch
 from loadloom.graph.harness import Harness
+from loadloom.graph.solving.network import CHASSIS_NODE
 
 
 def welded(harness: Harness, word: str | None) -> Iterator[Harness]:
     """The harness with each switch that is open in an arrangement closed by itself, and with all of them closed.
 
     The poles of one contactor weld one by one and together. All closed at once is more than one fault; it is the
-    arrangement that the switches are there for, and stands for it where no case has it.
+    arrangement that the switches are there for, and stands for it where no case has it. Where none of them closes a
+    loop, all closed is the one state that counts: what lies behind one has the same way to the sources as with that
+    one closed alone, and loads elsewhere may draw nothing.
     """
     is_open = [s for s in harness.switches if s.welds and not s.under(word).fitted]
+    every = tuple(switch.id for switch in is_open)
+    if len(every) > 1 and not _close_a_loop(harness, word, is_open):
+        yield _closed(harness, every)
+        return
     groups: dict[tuple[str, ...], None] = {(switch.id,): None for switch in is_open}
     for part in dict.fromkeys(switch.part for switch in is_open):
         groups[tuple(switch.id for switch in is_open if switch.part == part)] = None
     if is_open:
-        groups[tuple(switch.id for switch in is_open)] = None
+        groups[every] = None
     for closed in groups:
         yield _closed(harness, closed)
+
+
+def _close_a_loop(harness: Harness, word: str | None, is_open: Sequence[Switch]) -> bool:
+    """Whether any of some open switches, all closed, is part of a loop of copper, outputs and chassis."""
+    copper: nx.MultiGraph = nx.MultiGraph()
+    copper.add_nodes_from(harness.graph)
+    for part in harness.two_ended:
+        if part.under(word).fitted or part in is_open:
+            copper.add_edge(part.node_a, part.node_b, part.id)
+    copper.add_edges_from((o.node_plus, o.node_minus, o.id) for o in harness.outputs if o.under(word).fitted)
+    copper.add_edges_from((bond.node, CHASSIS_NODE, bond.id) for bond in harness.chassis)
+    plain: nx.Graph = nx.Graph(copper)
+    bridges = {frozenset(ends) for ends in nx.bridges(plain)}
+    return any(
+        frozenset((s.node_a, s.node_b)) not in bridges or copper.number_of_edges(s.node_a, s.node_b) > 1
+        for s in is_open
+    )
 
 
 def _closed(harness: Harness, ids: tuple[str, ...]) -> Harness:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from drawings import build, net
 from test_variants import AT_20_C, Sketch, found, rows
 
 from loadloom.graph.findings import Verdict
 from loadloom.graph.results import Results
+from loadloom.graph.structure.welded import welded
 
 OUTPUT = {
     **{"Voltage": "24 V", "Limit": "20 A", "Trip": "24 A ±5 %", "Delay": "1 ms", "Behaviour": "latch-off"},
@@ -119,3 +121,42 @@ def test_a_switch_that_is_not_fitted_joins_nothing() -> None:
     results = draw.results(AT_20_C)
     assert not rows(results)["W3"].sustained_fault_a
     assert "L1" in found(results, "load-unfed")
+
+
+def branches(switches: str, **fields: str) -> Results:
+    """A load behind each of some switches that are off while parked; ``switches``: pairs of joints."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=OUTPUT)
+    for k, ends in enumerate(switches.split("; "), start=1):
+        draw(f"S{k}", "switch", ends, fields={"Rating": "30 A", "Resistance": "2 mΩ", "State@park": "open"})
+    for k, joint in enumerate(dict.fromkeys(ends.split()[1] for ends in switches.split("; ")), start=1):
+        draw(f"W{k}", "wire", f"{joint} l{k}", "2.5 mm²", Length="1 m", Rating="8 A")
+        draw(f"L{k}", "load", f"l{k} m", fields={"Load": "1 A"})
+    return draw.results(AT_20_C)
+
+
+def test_switches_that_close_no_loop_are_closed_together() -> None:
+    """Three branches of one bus: one state of all closed says as much as three of one closed each."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=OUTPUT)
+    for k in (1, 2, 3):
+        draw(f"S{k}", "switch", f"p a{k}", fields={"Rating": "30 A", "Resistance": "2 mΩ", "State@park": "open"})
+        draw(f"L{k}", "load", f"a{k} m", fields={"Load": "1 A"})
+    nets = [net(" ".join(pins), name) for name, pins in draw.pins.items()]
+    drawn = build(draw.symbols, nets, AT_20_C)
+    assert len(list(welded(drawn, "park"))) == 1 and not list(welded(drawn, None))
+    here = rows(branches("p a; p b; p c"))
+    assert [here[name].sustained_fault_a for name in ("W1", "W2", "W3")] == [pytest.approx(25.2)] * 3
+
+
+def test_switches_side_by_side_are_closed_one_by_one_as_well() -> None:
+    """One of two equal ones that is welded carries all of the fault, and not half of it."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields=OUTPUT)
+    for k in (1, 2):
+        draw(f"S{k}", "switch", f"p a{k}", fields={"Rating": "30 A", "Resistance": "2 mΩ", "State": "open"})
+        draw(f"W{k}", "wire", f"a{k} b", "2.5 mm²", Length="1 m", Rating="20 A", Resistance="10 mΩ")
+    draw("L1", "load", "b m", fields={"Load": "1 A"})
+    here = rows(draw.results(AT_20_C))
+    assert here["W1"].sustained_fault_a == pytest.approx(25.2)
+    assert here["W2"].sustained_fault_a == pytest.approx(25.2)
