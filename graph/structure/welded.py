@@ -46,8 +46,11 @@ def _close_a_loop(harness: Harness, word: str | None, is_open: Sequence[Switch])
     for part in harness.two_ended:
         if part.under(word).fitted or part in is_open:
             copper.add_edge(part.node_a, part.node_b, part.id)
-    copper.add_edges_from((o.node_plus, o.node_minus, o.id) for o in harness.outputs if o.under(word).fitted)
-    copper.add_edges_from((bond.node, CHASSIS_NODE, bond.id) for bond in harness.chassis)
+    for output in harness.outputs:
+        if output.under(word).fitted:
+            copper.add_edge(output.node_plus, output.node_minus, output.id)
+    for bond in harness.chassis:
+        copper.add_edge(bond.node, CHASSIS_NODE, bond.id)
     plain: nx.Graph = nx.Graph(copper)
     bridges = {frozenset(ends) for ends in nx.bridges(plain)}
     return any(
