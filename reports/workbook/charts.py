@@ -11,9 +11,6 @@ from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.colors import ColorChoice
 from openpyxl.drawing.fill import PatternFillProperties
 from openpyxl.drawing.line import LineProperties
-from openpyxl.utils import column_index_from_string
-from openpyxl.worksheet.pagebreak import Break
-from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import CurrentRow, Results
@@ -34,8 +31,8 @@ _ROW_CM = 0.53
 """Height of a row of one line."""
 _WIDE_CM = 18
 """Width of a chart: A4 portrait between the margins."""
-_FIRST_COLUMN = "I"
-"""Where the charts begin, behind the table of numbers."""
+_FIRST_COLUMN, _LAST_COLUMN = "I", "S"
+"""Columns that the charts take, behind the table of numbers."""
 _NOTE = "The numbers behind the charts are live: they follow the other sheets. 100 % is the allowed current."
 
 
@@ -93,22 +90,20 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
     ]
     write_table(sheet, pen, columns, main=False)
     sheet.freeze_panes = None
+    areas = [f"A1:G{HEADER_ROW + max(len(worst), len(outputs), 1)}"]
     top = HEADER_ROW
-    if outputs:
-        chart = _outputs(sheet, len(outputs))
+    charts = [_outputs(sheet, len(outputs))] if outputs else []
+    for chart in (*charts, *([_margins(sheet, len(worst))] if worst else [])):
         sheet.add_chart(chart, f"{_FIRST_COLUMN}{top}")
-        top += math.ceil(chart.height / _ROW_CM) + 2
-        sheet.row_breaks.append(Break(id=top - 1))
-    if worst:
-        sheet.add_chart(_margins(sheet, len(worst)), f"{_FIRST_COLUMN}{top}")
+        last = top + math.ceil(chart.height / _ROW_CM) + 1
+        areas.append(f"{_FIRST_COLUMN}{top}:{_LAST_COLUMN}{last}")
+        top = last + 2
+    sheet.print_area = ",".join(areas)
 
 
 def set_up_page(sheet: Worksheet) -> None:
     """A4 portrait in full size: the numbers on the first page, each chart on one of its own."""
     sheet.page_setup.orientation = "portrait"
-    sheet.page_setup.scale = 100
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
-    sheet.col_breaks.append(Break(id=column_index_from_string(_FIRST_COLUMN) - 1))
 
 
 def _times(row: CurrentRow) -> float | None:
