@@ -97,7 +97,7 @@ def build_harness(drawing: Drawing, settings: AnalysisSettings, drawing_settings
     report_joined_without_conductor(context, harness, {segment.net.name for segment in segments})
     report_dead_ends(context, harness)
     report_unused_settings(context, harness)
-    report_contradictions(harness, context.notes)
+    report_contradictions(harness, settings, context.notes)
     report_alike_words(harness, context.notes)
     report_closed_names(context, harness)
     report_assumptions(context, harness)

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Device, DeviceKind, Element, Load, LoadKind, Output
+from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Element, Load, LoadKind, Output
 from loadloom.graph.harness import Harness
+from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.rules import fields_contradict
+from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.notes import Notes
+from loadloom.plugin.values import quoted
 
 
-def report_contradictions(harness: Harness, notes: Notes) -> None:
+def report_contradictions(harness: Harness, settings: AnalysisSettings, notes: Notes) -> None:
     """Add a finding for every pair of fields that contradict each other."""
-    for element in (*harness.loads, *harness.outputs, *harness.devices):
+    for contact in harness.contacts:
+        _report_contact(contact, settings, notes)
+    for element in (*harness.loads, *harness.outputs, *harness.devices, *harness.conductors):
         for word in (None, *element.by_word):
             for lower, upper in _pairs(element.under(word)):
                 where = f" ({word})" if word is not None else ""
@@ -25,9 +30,54 @@ def report_contradictions(harness: Harness, notes: Notes) -> None:
                 )
 
 
+def _report_contact(contact: Contact, settings: AnalysisSettings, notes: Notes) -> None:
+    """A finding where a contact's own rating is more than its family carries with a single position loaded."""
+    for word in (None, *contact.by_word):
+        there = contact.under(word)
+        family = contact_type_of(there.contact_type, settings)
+        if family is None or there.own_rating_a is None or not family.rated_a:
+            continue
+        most_a = max(rated_a for _, rated_a in family.rated_a)
+        if there.own_rating_a > most_a * (1.0 + 1e-9):
+            notes.find(
+                fields_contradict.RULE.finding(
+                    contact.subject,
+                    f"{contact.id}: Contact rating, {there.own_rating_a:.3g} A, is more than contacts of family "
+                    f"{quoted(family.name)} carry at most, {most_a:.3g} A.",
+                    "Correct one of the two, or name no family.",
+                )
+            )
+
+
+COPPER_OHM_MM2_PER_M = 0.017241
+"""Annealed copper at 20 °C: IEC 60028, 1/58 Ω·mm²/m."""
+
+LEAST_COPPER, MOST_COPPER = 0.8, 2.0
+"""No copper of the drawn area and length has less or more than this share of annealed copper's resistance at 20 °C:
+at -40 °C it has 0.76 of it, tinned fine strands at 105 °C have 1.5 (common practice, no published source)."""
+
+
+def _resistances(conductor: Conductor) -> Iterator[tuple[str, str]]:
+    """Whether a stated resistance can't be that of the drawn size and length: faults and drops would lean on it."""
+    if conductor.resistance_ohm is None or conductor.gauge is None or not conductor.length_m:
+        return
+    stated, copper_ohm = (
+        conductor.resistance_ohm,
+        COPPER_OHM_MM2_PER_M * conductor.length_m / conductor.gauge.area_mm2,
+    )
+    least, most = LEAST_COPPER * copper_ohm, MOST_COPPER * copper_ohm
+    drawn = f"{conductor.length_m:.3g} m of {conductor.gauge}"
+    if stated.upper < least:
+        yield f"the least resistance of {drawn}, {least * 1e3:.3g} mΩ,", f"Resistance, {stated.upper * 1e3:.3g} mΩ"
+    if stated.lower > most:
+        yield f"Resistance, {stated.lower * 1e3:.3g} mΩ,", f"the greatest of {drawn}, {most * 1e3:.3g} mΩ"
+
+
 def _pairs(element: Element) -> Iterator[tuple[str, str]]:
     """The pairs of which the first is greater than the second and should not be."""
     found: list[tuple[str, float | None, str, float | None, str]] = []
+    if isinstance(element, Conductor):
+        yield from _resistances(element)
     if isinstance(element, Load):
         found.append(("Minimum voltage", element.minimum_v, "Maximum voltage", element.maximum_v, "V"))
         found.append(("Duration", element.duration_s, "Period", element.period_s, "s"))

@@ -18,6 +18,7 @@ from loadloom.graph.elements import (
     Splice,
     Switch,
 )
+from loadloom.graph.insulation import WARMEST_CLASS_C
 from loadloom.graph.rules import length_assumed, length_missing, rating_missing
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part
@@ -31,6 +32,9 @@ from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
 
 T = TypeVar("T")
+
+_TERMINAL = values.within(values.temperature_c, 40.0, WARMEST_CLASS_C, "°C")
+"""A terminal's highest temperature: none stands more than the warmest class of wire."""
 
 DEVICE_ROLES = (Role.LIMITER, Role.FUSE, Role.BREAKER, Role.RESETTABLE)
 
@@ -186,7 +190,7 @@ def _conductor_values(view: View, id: str, pins: tuple[PinRef, ...], context: Co
         "voltage_rating_v": or_class(
             "voltage_rating_v", view.get("voltage_rating_v", "Voltage rating", values.voltage_v)
         ),
-        "terminal_c": or_class("terminal_c", view.get("terminal_c", "Terminal", values.temperature_c)),
+        "terminal_c": or_class("terminal_c", view.get("terminal_c", "Terminal", _TERMINAL)),
         "material": or_class("material", view.text("material", "Material")),
         "layout": or_class("layout", view.get("layout", "Layout", values.layout)),
     }

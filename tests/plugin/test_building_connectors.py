@@ -207,6 +207,15 @@ def test_halves_that_contradict_each_other() -> None:
     assert "9 A and 7 A; 7 A counts" in harness.findings[0].message
 
 
+@pytest.mark.parametrize(
+    ("rating", "contradicts"), [("500 A", True), ("9.3 A", True), ("9.2 A", False), ("1 A", False)]
+)
+def test_a_contact_rating_above_its_family_contradicts_it(rating: str, contradicts: bool) -> None:
+    """A shipped family of 9.2 A: a drawn rating counts as it stands, so one that the family lacks is told."""
+    pair = [plug("P1", 1, Mates="J1", Contact_rating=rating, Contact="pitch-3.0-12"), plug("J1", 1)]
+    assert ("fields-contradict" in rules(build(pair, []))) is contradicts
+
+
 # rows
 
 
