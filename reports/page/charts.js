@@ -66,7 +66,7 @@ function deviceChart(host, device, number) {
 
   const fuse = ["fuse", "breaker"].includes(device.kind);
   const title = `${clipMiddle(device.id, 40)}, ${device.kind}${device.setting_a ? ` ${quantity(device.setting_a, "A")}` : ""}`;
-  const sentence = `Non-tripping current ${quantity(device.non_tripping_a, "A")}, tripping current ${quantity(device.tripping_a, "A")}${known(device.tripping_within_s) ? `, within ${quantity(device.tripping_within_s, "s")}` : ""}.`;
+  const sentence = device.kind === "output" ? `Limit ${quantity(device.non_tripping_a, "A")}, trip ${quantity(device.tripping_a, "A")}, as stated.` : `Non-tripping current ${quantity(device.non_tripping_a, "A")}, tripping current ${quantity(device.tripping_a, "A")}${known(device.tripping_within_s) ? `, within ${quantity(device.tripping_within_s, "s")}` : ""}.`;
   const caption = figure.append("figcaption");
   const heading = caption.append("strong");
   heading.append("button").attr("type", "button").attr("class", "plain").text(title).on("click", () => jumpTo(device.id));
@@ -81,7 +81,7 @@ function deviceChart(host, device, number) {
   if (band.length) say((s) => s.append("rect").attr("class", `band ${open ? "open" : ""}`).attr("width", 34).attr("height", 12), open ? "opens from the lower edge on; how slowly is not stated" : `opens within this band${device.gates ? " (limits in steps, nothing is known between them)" : ""}`);
   if (!band.length) caption.append("div").text(device.kind === "output" ? "The output's own limit and trip; its time to act is not a band that can be drawn." : known(device.setting_a) ? "How fast it opens is not stated: there is no band to draw." : "Switched off, or not set: it opens at no current.");
   wires.forEach((wire, n) => say(swatch("wire-line", WIRE_DASHES[n]), `${clipMiddle(wire.id, 30)}${wire.gauge ? `, ${wire.gauge}` : ""}: allowed ${quantity(wire.allowed_a, "A")}${withstand.get(wire.id) ? "" : ", short-time withstand not known"}${wire.protected === false ? "; NOT protected" : ""}`));
-  if (!wires.length) caption.append("div").text("No rated wire behind it.");
+  if (!wires.length) caption.append("div").text("It protects no rated wire by itself.");
   if (known(load) && load > 0) say(swatch("load-line"), `load current, ${quantity(load, "A")} at worst`);
   if (events.length) say((g) => g.append("circle").attr("class", "event-mark").attr("r", 3.2).attr("cx", 17).attr("cy", 6), `load's start or event, up to ${quantity(Math.max(...events.map((e) => e[1])), "A")}`);
   if (known(device.prospective_a)) say(swatch("short-line"), `short circuit just behind it, ${quantity(device.prospective_a, "A")}`);
@@ -91,7 +91,7 @@ function deviceChart(host, device, number) {
 
 /** Every device, and every output with a limit or a trip: what has no stated band is drawn by its lines alone. */
 function chartedDevices() {
-  const outputs = (results.outputs || []).filter((o) => known(o.limit_a) || known(o.trip_a)).map((o) => ({ id: o.id, kind: "output", setting_a: o.limit_a, non_tripping_a: o.limit_a, tripping_a: o.trip_a, current_a: o.current_a, band: [], protects: [] }));
+  const outputs = (results.outputs || []).filter((o) => known(o.limit_a) || known(o.trip_a)).map((o) => ({ id: o.id, kind: "output", setting_a: o.limit_a, non_tripping_a: o.limit_a, tripping_a: o.trip_a, current_a: o.current_a, band: [], protects: (results.conductors || []).filter((c) => (c.protected_by || []).includes(o.id)).map((c) => c.id) }));
   return [...(results.devices || []), ...outputs];
 }
 
@@ -110,7 +110,7 @@ class Charts {
     for (; this.drawn < Math.min(upTo, this.devices.length); this.drawn += 1) deviceChart(this.host, this.devices[this.drawn], this.drawn);
     const left = this.devices.length - this.drawn;
     this.more.hidden = left <= 0;
-    this.more.textContent = `Show ${Math.min(left, this.step)} more of ${left} charts`;
+    this.more.textContent = `Show ${Math.min(left, this.step)} of ${left} more charts`;
   }
   show(id) {
     const at = this.devices.findIndex((d) => d.id === id);
