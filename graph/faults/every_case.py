@@ -57,10 +57,12 @@ def search_faults(
     firm: dict[str | None, dict[str, float]] = {}
     for case, network, loads in distinct(harness, cases, networks, thresholds, of_case):
         tell(f"searching faults: {case.id}")
-        mine = thresholds[case.id]
-        search_network(
-            harness, case, network, mine, loads, ratings, worst.setdefault(case.arrangement, WorstFaults())
-        )
+        mine, found = thresholds[case.id], worst.setdefault(case.arrangement, WorstFaults())
+        back, joined = dict(found.back), dict(found.joined)
+        search_network(harness, case, network, mine, loads, ratings, found)
+        if _is_welded(harness, case, network):
+            # An output that is shorted inside while a switch is closed by mistake would be two faults.
+            found.back, found.joined = back, joined
         if _rests_on_assumed(mine, ratings, worst[case.arrangement], settings.overload_band):
             without = {k: replace(t, held_a=math.inf, opens=False) if t.assumed else t for k, t in mine.items()}
             apart = WorstFaults()
@@ -75,6 +77,15 @@ def search_faults(
         if case.id in of_case and case.arrangement in worst:
             worst[case.arrangement].raise_to(case, of_case[case.id].continuous_a)
     return summarise_faults(harness, settings, cases, thresholds, ratings, worst, firm)
+
+
+def _is_welded(harness: Harness, case: Case, network: Network) -> bool:
+    """Whether a switch that is open in a case is closed in a network of it."""
+    return any(
+        math.isfinite(network.edge_resistance_ohm[network.edge_index[switch.id]])
+        for switch in harness.switches
+        if switch.id in network.edge_index and not switch.under(case.arrangement).fitted
+    )
 
 
 def _rests_on_assumed(
