@@ -36,6 +36,7 @@ from loadloom.plugin.wire_list.writing import Record, WireList, wire_list
 from loadloom.reports.order_list import (
     ALLOWANCE,
     CONTACTS,
+    CUT,
     DEVICES,
     END_ALLOWANCE_M,
     LABELS,
@@ -123,14 +124,15 @@ def order_list(
     wires = list(_wires(listed, harness))
     halves = _halves(listed, drawing, wires)
     family = {half.record[PART]: half.family for half in halves}
+    built = [wire for wire in wires if wire.conductor.track is None]  # nobody cuts or labels a track
     tables = (
         _order_wire(wires),
         _order_contacts(halves, settings),
         _order_devices(listed, harness),
         _settings_list(harness),
-        _wire_list(wires, family),
+        _wire_list(built, family),
     )
-    labels = tuple(_labels(wires))
+    labels = tuple(_labels(built))
     columns = tuple(
         OrderColumn(title, [row[n] for row in labels], wide=32 if n else 18)
         for n, title in enumerate(("Label", "Here", "There"))
@@ -152,6 +154,8 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
     cables: dict[str, list[_Wire]] = defaultdict(list)
     for wire in wires:
         conductor = wire.conductor
+        if conductor.track is not None:
+            continue  # comes with its board
         if conductor.cable is not None:
             cables[conductor.cable].append(wire)
             continue
@@ -170,12 +174,15 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
         groups[f"cable of {sizes}", insulation, "", number].append((name, length, assumed))
     rows = sorted(groups.items(), key=lambda item: tuple(natural_key(text) for text in item[0]))
     totals = [sum(length for _, length, _ in group if length is not None) for _, group in rows]
+    # Each piece is cut with something at either end, so that is what the allowance comes on top of.
+    cut = [sum(length + 2 * END_ALLOWANCE_M for _, length, _ in group if length is not None) for _, group in rows]
     unknown = [sum(length is None for _, length, _ in group) for _, group in rows]
     assumed_count = [sum(assumed for _, _, assumed in group) for _, group in rows]
     note = (
-        f"Lengths are one way as drawn; to order is {100 * ALLOWANCE:.0f} % more, which the yellow cells of the "
-        "workbook change. A cable counts once. A piece without a length is in no total: it is counted "
-        "beside it, and so are those whose length is only the default of the settings."
+        f"Lengths are one way as drawn; cut length has {1000 * END_ALLOWANCE_M:.0f} mm more at either end of each "
+        f"piece, and to order is {100 * ALLOWANCE:.0f} % more than that, which the yellow cells of the workbook "
+        "change. Tracks of boards are not listed. A cable counts once. A piece without a length is in no total: it "
+        "is counted beside it, and so are those whose length is only the default of the settings."
     )
     return OrderTable(
         WIRE,
@@ -186,8 +193,9 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
             OrderColumn(COLOUR, [key[2] for key, _ in rows], wide=10),
             OrderColumn("Pieces", [len(group) for _, group in rows]),
             OrderColumn(LENGTH, totals, "m"),
+            OrderColumn(CUT, cut, "m"),
             OrderColumn(SHARE, [ALLOWANCE for _ in rows]),
-            OrderColumn(TO_ORDER, [total * (1.0 + ALLOWANCE) for total in totals], "m"),
+            OrderColumn(TO_ORDER, [length * (1.0 + ALLOWANCE) for length in cut], "m"),
             OrderColumn("Without a length", unknown),
             OrderColumn("Of a default length", assumed_count),
             OrderColumn(NUMBER, [key[3] for key, _ in rows], wide=14),
@@ -359,7 +367,7 @@ def _wire_list(wires: Sequence[_Wire], family: Mapping[str, str]) -> OrderTable:
             OrderColumn("Insulation", [w.conductor.insulation or "" for w in wires], wide=12),
             OrderColumn(COLOUR, [w.own[0] for w in wires], wide=10),
             OrderColumn("Length", [w.length_m for w in wires], "m"),
-            OrderColumn("Cut length", cuts, "m"),
+            OrderColumn(CUT, cuts, "m"),
             OrderColumn("Contact at From", [crimp(a) for a, _ in from_to], wide=12),
             OrderColumn("Contact at To", [crimp(b) for _, b in from_to], wide=12),
             OrderColumn(NUMBER, [w.own[1] for w in wires], wide=12),

@@ -109,7 +109,7 @@ def add_sheets(made: Workbook, pen: Pen, order: OrderList, results: Results, ind
         set_up_page(sheet, results)
 
 
-TO_ORDER, LENGTH, SHARE = "To order", "Length as drawn", "Allowance"
+TO_ORDER, LENGTH, CUT, SHARE = "To order", "Length as drawn", "Cut length", "Allowance"
 
 
 def _column(number: int, column: OrderColumn) -> Column:
@@ -121,7 +121,7 @@ def _column(number: int, column: OrderColumn) -> Column:
     if column.title == TO_ORDER:
         # The allowance is to be changed by whoever orders.
         values = [
-            None if value is None else Formula("={c4}*(1+{c5})", value)
+            None if value is None else Formula("={c5}*(1+{c6})", value)
             for value in column.values
             if not isinstance(value, str)
         ]

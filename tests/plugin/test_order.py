@@ -18,7 +18,7 @@ from loadloom.plugin import cli
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Drawing, Net, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
-from loadloom.plugin.order import is_labels, is_order, order_list
+from loadloom.plugin.order import is_labels, is_order, order_list, order_of
 from loadloom.plugin.pipeline import settings_beside
 from loadloom.plugin.reading import read_drawing
 from loadloom.plugin.settings_file import read_settings
@@ -79,7 +79,20 @@ def test_lengths_of_the_demo_are_the_sums_of_its_own_file(sound: OrderList) -> N
     for size, row in wires.items():
         assert row["Length as drawn"] == pytest.approx(totals[size]), size
         assert row["Pieces"] == pieces[size], size
-        assert row["To order"] == pytest.approx(1.1 * totals[size])
+        # 20 mm at either end of each piece, and a tenth: no less than the wire list's cut lengths come to.
+        assert row["To order"] == pytest.approx(1.1 * (totals[size] + 0.04 * pieces[size]))
+
+
+def test_what_is_ordered_is_no_less_than_what_is_cut_and_tracks_come_with_their_board() -> None:
+    cart = order_of(SOUND.parents[1] / "cart_flawed" / "cart.kicad_sch")
+    cut: Counter[str] = Counter()
+    for row in rows(cart, "Wire list"):
+        if not row["Cable"]:
+            cut[str(row["Size"])] += float(str(row["Cut length"]))  # type: ignore[assignment]
+    for row in rows(cart, "Order wire"):
+        if not str(row["Wire or cable"]).startswith("cable"):
+            assert float(str(row["To order"])) == pytest.approx(1.1 * cut[str(row["Wire or cable"])])
+    assert not [row for row in rows(cart, "Wire list") if str(row["Label"]).startswith("TR")]
 
 
 def test_fuses_and_housings_of_the_demo_are_counted_as_its_file_has_them(sound: OrderList) -> None:
@@ -241,10 +254,10 @@ def test_the_command_line_writes_them(tmp_path: Path, capsys: pytest.CaptureFixt
 
 
 def test_the_page_says_how_much_of_each_wire_to_order(sound: OrderList) -> None:
-    """The same tables as in the workbook, without the labels; a length to order is the drawn one and a tenth."""
+    """The same tables as in the workbook, without the labels; a length to order is the cut one and a tenth."""
     found = {table["name"]: table for table in _order(sound)}
     assert "Labels" not in found
     wire = {column["title"]: column["values"] for column in found["Order wire"]["columns"]}
     sizes = rows(sound, "Order wire")
     assert wire["Wire or cable"] == [row["Wire or cable"] for row in sizes]
-    assert wire["To order, m"] == [pytest.approx(1.1 * float(str(row["Length as drawn"]))) for row in sizes]
+    assert wire["To order, m"] == [pytest.approx(1.1 * float(str(row["Cut length"]))) for row in sizes]

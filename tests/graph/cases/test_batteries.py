@@ -22,7 +22,7 @@ def cart(charger: dict[str, str] | None = None, load: str = "120 W", **battery: 
     """A battery behind a fuse with a load, and a charger beside it; 1 m of 10 mm² each way."""
     draw = Sketch()
     draw("BT1", "battery", "p m", pins="1:+ 2:-", fields={k: v for k, v in {**BATTERY, **battery}.items() if v})
-    fuse = {"Rating": "40 A", "Curve": "UL248-14", "Voltage rating": "60 V", "Breaking capacity": "10 kA"}
+    fuse = {"Rating": "30 A", "Curve": "UL248-14", "Voltage rating": "60 V", "Breaking capacity": "10 kA"}
     draw("F1", "fuse", "p q", fields={**fuse, "Resistance": "1 mΩ"})
     draw("W1", "wire", "q a", "10 mm²", Length="1 m", Rating="70 A")
     draw("W2", "wire", "b m", "10 mm²", Length="1 m", Rating="70 A")
