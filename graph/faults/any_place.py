@@ -22,7 +22,10 @@ def every_place(geometry: PieceGeometry, variant: Variant) -> Places:
     path_out = np.isin(geometry.island, np.array(list(geometry.terminals), dtype=np.int64))
     # Potentials that differ everywhere: no place is left out for want of a voltage.
     made_up = np.where(path_out, 2.0 * count, 0.0) - np.arange(count, dtype=np.float64)
-    return find_places(geometry, replace(variant, flows=replace(variant.flows, own_v=made_up)))
+    # Not the variant's own places: neither they nor its answer at them may be taken for these.
+    found = find_places(geometry, replace(variant, flows=replace(variant.flows, own_v=made_up), key=None))
+    found.name = "any place"
+    return found
 
 
 def between_paths_out(geometry: PieceGeometry, places: list[Place]) -> BoolArray:
