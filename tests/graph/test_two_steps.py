@@ -99,11 +99,13 @@ WITH_FUSE = device(
 
 
 def test_a_fuse_inside_a_limit_that_holds_opens_what_the_limit_does_not() -> None:
-    """A constant current of 11…13 A never opens; a fuse of 8 A is certain to above 10.8 A (135 %) within 1 h."""
+    """A constant current of 11…13 A never opens; a fuse of 8 A is certain to above 10.8 A (135 %) within 1 h, and
+    beyond 16 A (200 %) it lets through no more heat than there in 120 s.
+    """
     limits = threshold(WITH_FUSE, SETTINGS, None)
     assert (limits.non_tripping_a, limits.held_a, limits.opens) == (8.0, pytest.approx(10.8), True)
     assert opening_time_s(WITH_FUSE, 12.0, SETTINGS)[1] == 3600.0
-    assert opening_time_s(WITH_FUSE, 17.0, SETTINGS)[1] == 120.0
+    assert opening_time_s(WITH_FUSE, 17.0, SETTINGS)[1] == pytest.approx(120.0 * (16.0 / 17.0) ** 2)
 
 
 def test_a_fuse_inside_that_does_not_open_leaves_the_limit_holding() -> None:
