@@ -121,18 +121,18 @@ def order_list(
 ) -> OrderList:
     """The order list of a drawing and the harness that was built from it."""
     listed = wire_list(drawing, settings, drawing_settings)
-    wires = list(_wires(listed, harness))
-    halves = _halves(listed, drawing, wires)
+    conductors = list(_wires(listed, harness))
+    halves = _halves(listed, drawing, conductors)
     family = {half.record[PART]: half.family for half in halves}
-    built = [wire for wire in wires if wire.conductor.track is None]  # nobody cuts or labels a track
+    wires = [wire for wire in conductors if wire.conductor.track is None]  # a track comes with its board
     tables = (
         _order_wire(wires),
         _order_contacts(halves, settings),
         _order_devices(listed, harness),
         _settings_list(harness),
-        _wire_list(built, family),
+        _wire_list(wires, family),
     )
-    labels = tuple(_labels(built))
+    labels = tuple(_labels(wires))
     columns = tuple(
         OrderColumn(title, [row[n] for row in labels], wide=32 if n else 18)
         for n, title in enumerate(("Label", "Here", "There"))
@@ -154,8 +154,6 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
     cables: dict[str, list[_Wire]] = defaultdict(list)
     for wire in wires:
         conductor = wire.conductor
-        if conductor.track is not None:
-            continue  # comes with its board
         if conductor.cable is not None:
             cables[conductor.cable].append(wire)
             continue

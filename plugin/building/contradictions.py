@@ -6,7 +6,9 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Element, Load, LoadKind, Output
 from loadloom.graph.harness import Harness
+from loadloom.graph.overload import exceeds
 from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.ratings.resistance import COPPER_RESISTIVITY_OHM_MM2_PER_M
 from loadloom.graph.rules import fields_contradict
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.notes import Notes
@@ -38,7 +40,7 @@ def _report_contact(contact: Contact, settings: AnalysisSettings, notes: Notes) 
         if family is None or there.own_rating_a is None or not family.rated_a:
             continue
         most_a = max(rated_a for _, rated_a in family.rated_a)
-        if there.own_rating_a > most_a * (1.0 + 1e-9):
+        if exceeds(there.own_rating_a, most_a):
             notes.find(
                 fields_contradict.RULE.finding(
                     contact.subject,
@@ -48,9 +50,6 @@ def _report_contact(contact: Contact, settings: AnalysisSettings, notes: Notes) 
                 )
             )
 
-
-COPPER_OHM_MM2_PER_M = 0.017241
-"""Annealed copper at 20 °C: IEC 60028, 1/58 Ω·mm²/m."""
 
 LEAST_COPPER = 0.5
 """No copper of the drawn area and length has less than this share of annealed copper's resistance at 20 °C: at
@@ -65,7 +64,7 @@ def _resistances(conductor: Conductor) -> Iterator[tuple[str, str]]:
     if conductor.resistance_ohm is None or conductor.gauge is None or not conductor.length_m:
         return
     stated_ohm = conductor.resistance_ohm.upper
-    least_ohm = LEAST_COPPER * COPPER_OHM_MM2_PER_M * conductor.length_m / conductor.gauge.area_mm2
+    least_ohm = LEAST_COPPER * COPPER_RESISTIVITY_OHM_MM2_PER_M * conductor.length_m / conductor.gauge.area_mm2
     if stated_ohm < least_ohm:
         drawn = f"{conductor.length_m:.3g} m of {conductor.gauge}"
         yield (

@@ -9,6 +9,7 @@ from wired import AT_20_C, contact, facts, found, fuse, harness, limiter, load, 
 from loadloom.graph.elements import Band, Behaviour, Tolerance
 from loadloom.graph.faults.power import power_row
 from loadloom.graph.findings import Severity
+from loadloom.graph.harness import Harness
 from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
 from loadloom.graph.settings import AnalysisSettings, ContactType
 from loadloom.graph.short_circuits.shorted_copper import SHORT, shorted
@@ -99,15 +100,20 @@ def test_preece_and_onderdonk_stand_beyond_the_insulation_limit() -> None:
     assert 115.0 * area_mm2 / math.sqrt(seconds) < 0.5 * melt_a
 
 
-def test_beyond_five_seconds_the_adiabatic_test_is_out_of_range() -> None:
-    """A UL 248-14 fuse has opened after 120 s at 200 %, and 21 A flow (12 V / 0.57 Ω): marked, not determined."""
-    drawn = harness(
-        output("PS1", "p", "m", never_trips=True, resistance_ohm=0.55),
+def behind_a_fuse_of_gates(resistance_ohm: float) -> Harness:
+    """12 V over a 10 A fuse that only UL 248-14 tells of, and 2 m of 1.5 mm²."""
+    return harness(
+        output("PS1", "p", "m", never_trips=True, resistance_ohm=resistance_ohm),
         fuse("F1", "p", "a", 10.0, "UL 248-14"),
         wire("W1", "a", "lp", mm2=1.5, length_m=1.0, insulation="PVC 70 °C"),
         wire("W2", "lm", "m", mm2=1.5, length_m=1.0, insulation="PVC 70 °C"),
         load("L1", "lp", "lm", 1.0),
     )
+
+
+def test_beyond_five_seconds_the_adiabatic_test_is_out_of_range() -> None:
+    """A UL 248-14 fuse has opened after 120 s at 200 %, and 21 A flow (12 V / 0.57 Ω): marked, not determined."""
+    drawn = behind_a_fuse_of_gates(0.55)
     row = facts(drawn).protection.short_circuits.conductors[0].row
     assert row.slowest_s is not None and 100.0 < row.slowest_s <= 120.0 and row.adiabatic_in_range is False
     assert found("damage-before-clearing", drawn) == []
@@ -117,13 +123,7 @@ def test_beyond_its_last_gate_a_fuse_lets_through_no_more_heat_than_at_it() -> N
     """200 % of 10 A for 120 s are 48 kA²s; at 164 A (12 V / 73 mΩ) that is 1.8 s (common practice, no published
     source: what a fuse lets through falls with the current).
     """
-    drawn = harness(
-        output("PS1", "p", "m", never_trips=True, resistance_ohm=0.05),
-        fuse("F1", "p", "a", 10.0, "UL 248-14"),
-        wire("W1", "a", "lp", mm2=1.5, length_m=1.0, insulation="PVC 70 °C"),
-        wire("W2", "lm", "m", mm2=1.5, length_m=1.0, insulation="PVC 70 °C"),
-        load("L1", "lp", "lm", 1.0),
-    )
+    drawn = behind_a_fuse_of_gates(0.05)
     row = facts(drawn).protection.short_circuits.conductors[0].row
     assert row.i2t_a2s == pytest.approx(20.0**2 * 120.0) and row.adiabatic_in_range
     assert row.slowest_s == pytest.approx(20.0**2 * 120.0 / (row.least_a or 0.0) ** 2, rel=1e-3)
