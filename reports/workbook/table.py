@@ -28,6 +28,8 @@ _PER_LETTER = 0.85
 """Width of a letter of nine points in a column's units, which are digits of ten points."""
 _PER_WRAPPED_LETTER = 0.75
 """The same for running text, in which narrow letters make up for wide ones."""
+_WIDE = _PER_LETTER / _PER_WRAPPED_LETTER
+"""How much of a letter of running text a capital or a digit takes: lists of references have few others."""
 _LINE_POINTS, _TALLEST_POINTS = 11.5, 400.0
 _NOTE_WIDTH = 120.0
 """Width in characters over which the statement of a sheet is laid."""
@@ -450,7 +452,7 @@ def _lines(text: str, width: float, per_letter: float = _PER_WRAPPED_LETTER) -> 
     room = max((width - 1.5) / per_letter, 1.0)
     lines, used = 1, 0.0
     for word in text[:6000].split(" "):
-        length = float(len(word))
+        length = sum(_WIDE if letter.isupper() or letter.isdigit() else 1.0 for letter in word)
         if used and used + 1 + length > room:
             lines, used = lines + 1, 0.0
         if length > room:
