@@ -22,6 +22,7 @@ from loadloom.reports.safe_text import terminal_text
 
 if TYPE_CHECKING:
     from loadloom.graph.results import Results
+    from loadloom.plugin.pipeline import Analysed
     from loadloom.reports.order_list import OrderList
 
 EXIT_PASS, EXIT_FINDING, EXIT_UNUSABLE = 0, 1, 2
@@ -361,7 +362,7 @@ def _report(parsed: argparse.Namespace) -> int:
     reports = [output for output in parsed.outputs if output not in (*for_wires, *for_order)]
     since = None if parsed.since is None else _old_results(parsed.since)
     shown = any(output.suffix.lower() in (".xlsx", ".html") for output in reports)
-    results = _analyse(
+    analysed = _analyse(
         parsed.input,
         parsed.settings,
         parsed.date,
@@ -370,14 +371,15 @@ def _report(parsed: argparse.Namespace) -> int:
         explain=parsed.explain,
         sensitivity=shown or parsed.sensitivity,
     )
+    results = analysed.results
     if since is not None:
         from loadloom.reports.open_points import carried_over
 
         results = carried_over(results, since)
     explained = _explained(results, parsed.explain)
-    order = order_of(parsed.input, parsed.settings, parsed.what_if) if for_order or shown else None
+    order = order_of(analysed) if for_order or shown else None
     files = {output: rendered(results, output, since, order) for output in reports}
-    files |= _wire_lists(parsed, for_wires)
+    files |= _wire_lists(analysed, for_wires)
     if order is not None:
         files |= _order_files(order, results, for_order)
     write_files(files, inputs, force=parsed.force)
@@ -437,19 +439,13 @@ def _draw(parsed: argparse.Namespace) -> int:
     return EXIT_PASS
 
 
-def _wire_lists(parsed: argparse.Namespace, outputs: Sequence[Path]) -> dict[Path, bytes]:
+def _wire_lists(analysed: Analysed, outputs: Sequence[Path]) -> dict[Path, bytes]:
     """The wire list of the drawing, with the changes of ``--set``, by the files it is written to."""
     if not outputs:
         return {}
-    from loadloom.plugin.pipeline import settings_beside
-    from loadloom.plugin.reading import read_drawing
-    from loadloom.plugin.settings_file import read_settings
-    from loadloom.plugin.what_if import try_changes
     from loadloom.plugin.wire_list.writing import files_of, wire_list
 
-    settings, drawing_settings = read_settings(parsed.settings or settings_beside(parsed.input))
-    tried = try_changes(parsed.what_if, read_drawing(parsed.input), drawing_settings)
-    found = wire_list(tried.drawing, settings, tried.settings)
+    found = wire_list(analysed.drawing, analysed.settings, analysed.drawing_settings)
     return {file: content for output in outputs for file, content in files_of(found, output).items()}
 
 
@@ -491,7 +487,7 @@ def _setup(parsed: argparse.Namespace) -> int:
 
     asks = not parsed.yes and sys.stdin.isatty() and sys.stdout.isatty()
     made = prepare(parsed.input, parsed.settings, ask if asks else None, say)
-    results = _analyse(parsed.input, made.settings)
+    results = _analyse(parsed.input, made.settings).results
     step = next_step(results)
     print("Next step: " + terminal_text(step or "none: nothing that the drawing lacks stands in the way.", 2000))
     groups = made.proposals.groups
@@ -563,19 +559,17 @@ def _old_results(path: Path) -> Results:
 
 def _results_of(path: Path, date: str | None, what_if: Sequence[str] = ()) -> Results:
     if path.suffix.lower() != ".json":
-        return _analyse(path, None, date, what_if)
+        return _analyse(path, None, date, what_if).results
     return _old_results(path)
 
 
 def _annotate(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.annotate import annotate, check_places
-    from loadloom.plugin.pipeline import analyse_drawing
 
     check_places(parsed.input, parsed.copy)
     if parsed.in_place and parsed.what_if:
         raise UnusableError("--in-place writes into the drawing, which --set leaves as it is", hint="use -o COPY")
-    with _progress() as tell, _nothing_from_solvers():
-        analysed = analyse_drawing(parsed.input, parsed.settings, tell, what_if=parsed.what_if)
+    analysed = _analyse(parsed.input, parsed.settings, what_if=parsed.what_if)
     written = annotate(analysed.drawing, analysed.results, parsed.input, parsed.copy, force=parsed.force)
     for change in analysed.results.settings.get("what_if", ()):
         say(f"What if: the values hold for {change['part']}.{change['field']} = {change['tried']}")
@@ -627,11 +621,11 @@ def _analyse(
     strict: bool = False,
     explain: Sequence[str] = (),
     sensitivity: bool = False,
-) -> Results:
-    from loadloom.plugin.pipeline import analyse_file
+) -> Analysed:
+    from loadloom.plugin.pipeline import analyse_drawing
 
     with _progress() as tell, _nothing_from_solvers():
-        return analyse_file(
+        return analyse_drawing(
             path, settings, tell, date, what_if, strict=strict, explain=explain, sensitivity=sensitivity
         )
 

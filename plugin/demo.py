@@ -6,8 +6,8 @@ from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
 
-from loadloom.graph.results import Results
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.pipeline import Analysed
 from loadloom.plugin.say import say
 from loadloom.plugin.writing import make_folders, write_files
 
@@ -25,7 +25,7 @@ STORY = "STORY.md"
 REPORT_SUFFIXES = (".xlsx", ".json", ".html")
 
 
-def write_demo(folder: Path, analyse: Callable[[Path], Results], *, force: bool = False) -> int:
+def write_demo(folder: Path, analyse: Callable[[Path], Analysed], *, force: bool = False) -> int:
     """Write the project into ``folder``, report on every version, and say where everything lies.
 
     ``force`` lets files of the demo be replaced that were edited since.
@@ -48,9 +48,9 @@ def write_demo(folder: Path, analyse: Callable[[Path], Results], *, force: bool 
     write_files(files, force=force)
     for name, file in DRAWINGS.items():
         drawing = folder / name / file
-        results = analyse(drawing)
+        analysed = analyse(drawing)
+        results, order = analysed.results, order_of(analysed)
         reports = [drawing.with_suffix(suffix) for suffix in REPORT_SUFFIXES]
-        order = order_of(drawing)
         write_files({r: rendered(results, r, order=order) for r in reports}, [drawing], force=force)
         say("")
         say(f"{name}: {drawing}")

@@ -15,6 +15,7 @@ from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import folded
+from loadloom.plugin.pipeline import Analysed
 from loadloom.plugin.roles import FIELDS
 from loadloom.plugin.wire_list.columns import (
     CABLE,
@@ -101,19 +102,9 @@ class _Half:
     sizes_mm2: list[float] = field(default_factory=list)
 
 
-def order_of(source: Path, settings_file: Path | None = None, changes: Sequence[str] = ()) -> OrderList:
-    """The order list of a drawing in a file. ``changes``: those of ``--set``."""
-    from loadloom.plugin.building import build_harness
-    from loadloom.plugin.pipeline import settings_beside
-    from loadloom.plugin.reading import read_drawing
-    from loadloom.plugin.settings_file import read_settings
-    from loadloom.plugin.what_if import try_changes
-
-    settings, drawing_settings = read_settings(settings_file or settings_beside(source))
-    tried = try_changes(changes, read_drawing(source), drawing_settings)
-    return order_list(
-        tried.drawing, settings, tried.settings, build_harness(tried.drawing, settings, tried.settings)
-    )
+def order_of(analysed: Analysed) -> OrderList:
+    """The order list of a drawing that was read and analysed."""
+    return order_list(analysed.drawing, analysed.settings, analysed.drawing_settings, analysed.harness)
 
 
 def order_list(

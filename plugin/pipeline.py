@@ -13,7 +13,9 @@ from pathlib import Path
 
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import About, AboutKind, Results
+from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
 
 Progress = Callable[[str], None]
@@ -56,9 +58,15 @@ def settings_beside(path: Path) -> Path | None:
 
 @dataclass(frozen=True, slots=True)
 class Analysed:
-    """A drawing as it was read, and what the analysis says about it."""
+    """A drawing as it was read once, with the changes tried made, and what the analysis says about it.
+
+    Whatever one run writes is made from this, so that no file can speak of another state of the drawing.
+    """
 
     drawing: Drawing
+    harness: Harness
+    settings: AnalysisSettings
+    drawing_settings: DrawingSettings
     results: Results
 
 
@@ -151,4 +159,4 @@ def analyse_drawing(
         drawn = results_of(build_harness(drawing, settings, drawing_settings), lambda _: None)
         rows = tuple(change.row for change in tried.changes)
         results = replace(results, about=About(AboutKind.WHAT_IF, rows, drawn.verdict))
-    return Analysed(tried.drawing, results)
+    return Analysed(tried.drawing, told, settings, tried.settings, results)

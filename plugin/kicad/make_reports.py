@@ -38,6 +38,7 @@ def make_reports(
     Raises:
         UnusableError: the drawing or its settings can't be used, or a report can't be written.
     """
+    from loadloom.plugin.order import order_of
     from loadloom.plugin.writing import check_place, write_files
     from loadloom.reports.writers import rendered
 
@@ -49,7 +50,7 @@ def make_reports(
     results = replace(analysed.results, assumptions=(*notes, *analysed.results.assumptions))
     if progress:
         progress(f"writing {workbook.name} and {page.name}")
-    write_files({file: rendered(results, file) for file in (workbook, page)})
+    write_files({file: rendered(results, file, order=order_of(analysed)) for file in (workbook, page)})
     return Made(analysed.drawing, results, workbook, page)
 
 

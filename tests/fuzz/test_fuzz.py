@@ -71,7 +71,7 @@ def test_the_judge_can_fail(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     assert faults_of_report(given, folder)
     monkeypatch.setattr(fuzz_judge, "_command", run)
     assert faults_of_report(given, folder) == []
-    monkeypatch.setattr("loadloom.plugin.pipeline.analyse_file", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr("loadloom.plugin.pipeline.analyse_drawing", lambda *_, **__: 1 / 0)
     assert "internal error (ZeroDivisionError" in faults_of_report(given, folder)[0]
 
 

@@ -29,7 +29,7 @@ def test_a_place_that_takes_no_file_is_refused_before_any_work(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     (tmp_path / "x.html").mkdir()
-    monkeypatch.setattr(pipeline, "analyse_file", None)
+    monkeypatch.setattr(pipeline, "analyse_drawing", None)
     monkeypatch.setattr("loadloom.plugin.advise.advise_drawing", None)
     assert cli.main([command, str(DRAWING), "-o", str(tmp_path / place)]) == cli.EXIT_UNUSABLE
     assert why in capsys.readouterr().err

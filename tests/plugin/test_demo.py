@@ -13,7 +13,7 @@ from loadloom.graph.results import Results
 from loadloom.plugin.cli import main
 from loadloom.plugin.demo import DRAWING, DRAWINGS, VERSIONS, write_demo
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.pipeline import analyse_file
+from loadloom.plugin.pipeline import analyse_drawing, analyse_file
 
 READ = (".kicad_sch", ".kicad_pro", ".toml")
 
@@ -64,5 +64,5 @@ def test_a_folder_that_is_something_else_is_left_alone(tmp_path: Path) -> None:
     mine.mkdir()
     (mine / "notes.txt").write_text("mine", encoding="utf-8")
     with pytest.raises(UnusableError, match="not the demo"):
-        write_demo(tmp_path, analyse_file)
+        write_demo(tmp_path, analyse_drawing)
     assert [path.name for path in mine.iterdir()] == ["notes.txt"]

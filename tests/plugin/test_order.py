@@ -19,7 +19,7 @@ from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Drawing, Net, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.order import is_labels, is_order, order_list, order_of
-from loadloom.plugin.pipeline import settings_beside
+from loadloom.plugin.pipeline import analyse_drawing, settings_beside
 from loadloom.plugin.reading import read_drawing
 from loadloom.plugin.settings_file import read_settings
 from loadloom.reports.order_list import OrderList, labels_csv
@@ -84,7 +84,7 @@ def test_lengths_of_the_demo_are_the_sums_of_its_own_file(sound: OrderList) -> N
 
 
 def test_what_is_ordered_is_no_less_than_what_is_cut_and_tracks_come_with_their_board() -> None:
-    cart = order_of(SOUND.parents[1] / "cart_flawed" / "cart.kicad_sch")
+    cart = order_of(analyse_drawing(SOUND.parents[1] / "cart_flawed" / "cart.kicad_sch"))
     cut: Counter[str] = Counter()
     for row in rows(cart, "Wire list"):
         if not row["Cable"]:
@@ -251,6 +251,28 @@ def test_the_command_line_writes_them(tmp_path: Path, capsys: pytest.CaptureFixt
     assert set(order.sheetnames) <= set(review.sheetnames)
     assert files[1].read_text(encoding="utf-8").startswith("Label,Here,There")
     assert is_order(files[0]) and not is_order(files[2]) and is_labels(files[1]) and not is_labels(files[0])
+
+
+def test_one_reading_serves_report_order_list_labels_and_wire_list(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A drawing that is saved anew while a run lasts can't get into one of its files and not into the others."""
+    drawn = next((SOUND.parents[2] / "case_15_chain").glob("*.kicad_sch"))
+    read: list[Path] = []
+
+    def counted(path: Path, *more: object) -> Drawing:
+        read.append(path)
+        return read_drawing(path, *more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("loadloom.plugin.reading.read_drawing", counted)
+    files = [tmp_path / n for n in ("r.html", "r.xlsx", "r.json", "order.xlsx", "labels.csv", "wires.csv")]
+    asked = ["--set", "W1.Length=3 m", "--fail-on", "never"]
+    assert cli.main(["report", str(drawn), *asked, *(a for f in files for a in ("-o", str(f)))]) == 0
+    capsys.readouterr()
+    assert read == [drawn]
+    wires = {str(r[0].value): r for r in openpyxl.load_workbook(files[3])["Wire list"].iter_rows()}
+    assert any(cell.value == 3 for cell in wires["W1"])  # what is tried stands in every file
+    assert "\nW1,PS1.1,L1.1,4 mm²,3 m," in files[5].read_text(encoding="utf-8").replace("\r", "")
 
 
 def test_the_page_says_how_much_of_each_wire_to_order(sound: OrderList) -> None:

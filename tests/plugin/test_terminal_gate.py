@@ -205,7 +205,7 @@ def test_an_error_of_a_library_passes_the_gate(
     def broken(*_: object, **__: object) -> None:
         raise RuntimeError("\x1b[31mlibrary\nINJECTED")
 
-    monkeypatch.setattr("loadloom.plugin.pipeline.analyse_file", broken)
+    monkeypatch.setattr("loadloom.plugin.pipeline.analyse_drawing", broken)
     for debug in ("", "1"):
         monkeypatch.setenv("LOADLOOM_DEBUG", debug)
         assert main(["report", "x.net"]) == 2
