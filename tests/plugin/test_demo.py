@@ -10,10 +10,13 @@ from shared_results import OBSERVATORY
 
 from loadloom.graph.findings import Verdict
 from loadloom.graph.results import Results
+from loadloom.plugin.building import build_harness
 from loadloom.plugin.cli import main
 from loadloom.plugin.demo import DRAWING, DRAWINGS, VERSIONS, write_demo
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.pipeline import analyse_drawing, analyse_file
+from loadloom.plugin.pipeline import Analysed, analyse_drawing, analyse_file
+from loadloom.plugin.reading import read_drawing
+from loadloom.plugin.settings_file import read_settings
 
 READ = (".kicad_sch", ".kicad_pro", ".toml")
 
@@ -24,14 +27,16 @@ def test_every_version_is_written_and_reported(
     """The results are those of the repository's own drawings, and what is written are the same files."""
     verdicts: list[Verdict] = []
 
-    def analyse(drawing: Path) -> Results:
+    def analyse(drawing: Path) -> Analysed:
         source = OBSERVATORY / drawing.parent.name
         files = [path.relative_to(source) for path in source.rglob("*") if path.suffix in READ]
         assert Path(drawing.name) in files and Path("loadloom.toml") in files
         assert all((drawing.parent / file).read_bytes() == (source / file).read_bytes() for file in files)
         results = demo_results(drawing.parent.name)
         verdicts.append(results.verdict)
-        return results
+        settings, drawn = read_settings(drawing.parent / "loadloom.toml")
+        found = read_drawing(drawing, kicad_cli="none")
+        return Analysed(found, build_harness(found, settings, drawn), settings, drawn, results)
 
     assert write_demo(tmp_path / "demo", analyse) == 0
     assert [(tmp_path / "demo" / name / DRAWING).is_file() for name in VERSIONS] == [True, True, True]
