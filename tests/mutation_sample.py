@@ -1,9 +1,14 @@
-"""Mutation testing of ``graph`` on a sample, by hand: ``python tests/mutation_sample.py -n 300 --seed 1 >> found``.
+"""Mutation testing of ``graph`` on a sample, by hand.
 
-A mutant is one small fault in one file: a comparison turned, a sign, a factor, a condition. The tests of the file's
-own folder are run on it; a mutant that they do not notice is printed as survived. The sample is drawn from all
-places in a random order, so that a run that is stopped early is a smaller sample of the same kind. Each mutant is
-run in a process of its own, split off from one that has loaded the libraries; no file of the repository is changed.
+``python tests/mutation_sample.py record map.jsonl`` runs the tests of ``graph`` once and notes for each which
+lines it executes and how long it takes (needs ``coverage``). ``python tests/mutation_sample.py judge map.jsonl
+-n 300 --seed 1 >> found.jsonl`` draws the sample and judges it.
+
+A mutant is one small fault in one file: a comparison turned, a sign, a factor, a condition. Of the tests of the
+file's own folder those that execute the changed line are run on it, the quickest first, up to the first that fails;
+a mutant that none of them notices is printed as survived. The sample is drawn from all places in a random order, so
+that a run that is stopped early is a smaller sample of the same kind. Each mutant is run in a process of its own,
+split off from one that has loaded the libraries; no file of the repository is changed.
 """
 
 from __future__ import annotations
@@ -17,17 +22,29 @@ import os
 import random
 import resource
 import sys
+import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
 from types import CodeType
+from typing import Any
+
+import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 GRAPH = ROOT / "graph"
 TESTS = ROOT / "tests" / "graph"
-CPU_S = 240
-"""A mutant that computes for longer hangs; it counts as noticed, and is told apart."""
+
+LEAST_CPU_S = 20
+TIMES_OWN_CPU = 5
+"""A mutant on which the tests compute for more than so many times their own time hangs: noticed, and told apart."""
+
+FIRST = 12
+"""So many of the quickest tests are tried before the rest: most mutants fall to them, and few files are loaded."""
+
+MEMORY_BYTES = 4 << 30
 
 TURNED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),
@@ -100,83 +117,272 @@ class Replacing(ast.NodeTransformer):
         return ast.copy_location(self.new, node) if node is self.old else self.generic_visit(node)
 
 
-def mutant_of(file: Path, wanted: int) -> tuple[int, str, CodeType]:
-    """Line, words and code of a mutant, counted as ``count_of`` counts them."""
+@dataclass(frozen=True)
+class Mutant:
+    """One small fault; ``lines`` are those of what is changed, ``around`` those of the statement it stands in."""
+
+    file: Path
+    lines: range
+    around: range
+    words: str
+    code: CodeType
+
+
+def mutant_of(file: Path, wanted: int) -> Mutant:
+    """The mutant of a number, counted as ``count_of`` counts them."""
     tree = ast.parse(file.read_text(encoding="utf-8"))
     each = ((node, new) for node in places(tree) for new in changes_of(node))
     old, new = next(itertools.islice(each, wanted, None))
-    line = getattr(old, "lineno", 0)
+    lines, around = _lines(old), _around(tree, old)
     words = f"{ast.unparse(old).splitlines()[0]}  ->  {ast.unparse(new).splitlines()[0]}"
     mutant = ast.fix_missing_locations(Replacing(old, new).visit(tree))
-    return line, words, compile(mutant, str(file), "exec")
+    return Mutant(file, lines, around, words, compile(mutant, str(file), "exec"))
+
+
+def _lines(node: ast.AST) -> range:
+    """A condition stands for its ``if``, not for the branches."""
+    node = node.test if isinstance(node, ast.If) else node
+    first = getattr(node, "lineno", 0)
+    return range(first, getattr(node, "end_lineno", first) + 1)
+
+
+def _around(tree: ast.AST, node: ast.AST) -> range:
+    """The innermost statement around a node; of one with a body of its own the head."""
+    inside = [
+        (_head(statement), statement)
+        for statement in ast.walk(tree)
+        if isinstance(statement, ast.stmt) and any(each is node for each in ast.walk(statement))
+    ]
+    return min((head for head, _ in inside), key=len)
+
+
+def _head(statement: ast.stmt) -> range:
+    body = getattr(statement, "body", None)
+    end = body[0].lineno - 1 if body else getattr(statement, "end_lineno", statement.lineno)
+    return range(statement.lineno, max(statement.lineno, end) + 1)
 
 
 def count_of(file: Path) -> int:
     return sum(1 for node in places(ast.parse(file.read_text(encoding="utf-8"))) for _ in changes_of(node))
 
 
-def tests_of(file: Path) -> list[Path]:
-    """The tests of the file's own folder; those that name the file come first."""
+def homes_of(file: Path) -> tuple[Path, ...]:
+    """The folders of tests that are a file's own; ``tests/graph`` itself for what lies in ``graph`` itself."""
     folder = file.relative_to(GRAPH).parts[0] if file.parent != GRAPH else ""
     homes = {"rules": ("judging", "rule_sets", ""), "curves": ("ratings", "")}.get(folder, (folder,))
-    found = [path for home in homes for path in sorted((TESTS / home).glob("test_*.py"))]
-    return sorted(found, key=lambda path: file.stem not in path.read_text(encoding="utf-8"))
+    return tuple(TESTS / home for home in homes)
 
 
-def judged(file: Path, code: CodeType) -> str:
-    """``noticed``, ``hangs`` or ``survived``."""
+@dataclass(frozen=True)
+class Ran:
+    """What is noted of a test: its name as pytest gives it, processor time, and the lines of ``graph`` by file."""
+
+    name: str
+    seconds: float
+    lines: dict[str, frozenset[int]]
+
+    @property
+    def file(self) -> Path:
+        return ROOT / self.name.partition("::")[0]
+
+
+def read_map(path: Path) -> list[Ran]:
+    """Every test that passed, the quickest first."""
+    found = [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+    tests = [
+        Ran(one["test"], one["seconds"], {name: frozenset(lines) for name, lines in one["lines"].items()})
+        for one in found
+    ]
+    return sorted(tests, key=lambda ran: (ran.seconds, ran.name))
+
+
+def tests_on(mutant: Mutant, known: Sequence[Ran]) -> list[Ran]:
+    """The tests of the mutant's own folder that execute it, the quickest first.
+
+    A line that runs as the file is loaded (a constant, a default) is executed for every test that uses the file,
+    and where none is noted to (a file of constants) for every test of the folder.
+    """
+    homes, name = homes_of(mutant.file), str(mutant.file.relative_to(ROOT))
+    own = [ran for ran in known if ran.file.parent in homes]
+    for lines in (mutant.lines, mutant.around):
+        if found := [ran for ran in own if not ran.lines.get(name, frozenset()).isdisjoint(lines)]:
+            return found
+    if not _runs_as_loaded(mutant):
+        return []
+    return [ran for ran in own if name in ran.lines] or own
+
+
+def _runs_as_loaded(mutant: Mutant) -> bool:
+    """Whether a mutant stands outside every function."""
+    functions = (
+        node
+        for node in ast.walk(ast.parse(mutant.file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef | ast.Lambda)
+    )
+    return not any(_within(mutant.lines, node) for node in functions)
+
+
+def _within(lines: range, node: ast.FunctionDef | ast.Lambda) -> bool:
+    first = node.body[0].lineno if isinstance(node, ast.FunctionDef) else node.body.lineno
+    return first <= lines.start and lines.stop - 1 <= (node.end_lineno or 0)
+
+
+def judged(mutant: Mutant, tests: Sequence[Ran]) -> str:
+    """``noticed``, ``hangs``, ``survived``, or ``not executed`` where no test of the folder comes by."""
+    for some in (tests[:FIRST], tests[FIRST:]):
+        if some:
+            limit_s = int(LEAST_CPU_S + TIMES_OWN_CPU * sum(ran.seconds for ran in some))
+            status = _apart(lambda some=some, limit_s=limit_s: _run(mutant, some, limit_s))  # type: ignore[misc]
+            if os.WIFSIGNALED(status):
+                return "hangs"
+            if os.waitstatus_to_exitcode(status) != 0:
+                return "noticed"
+    return "survived" if tests else "not executed"
+
+
+def _apart(work: Callable[[], int]) -> int:
+    """The status of a process that does some work and ends with the code it returns."""
     child = os.fork()
     if child == 0:
         with contextlib.suppress(BaseException):
-            os._exit(_run(file, code))
+            os._exit(work())
         os._exit(1)
-    _, status = os.waitpid(child, 0)
-    if os.WIFSIGNALED(status):
-        return "hangs"
-    return "survived" if os.waitstatus_to_exitcode(status) == 0 else "noticed"
+    return os.waitpid(child, 0)[1]
 
 
-def _run(file: Path, code: CodeType) -> int:
-    import pytest
-
-    resource.setrlimit(resource.RLIMIT_CPU, (CPU_S, CPU_S))
-    silent = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(silent, 1)
-    os.dup2(silent, 2)
+def _run(mutant: Mutant, tests: Sequence[Ran], limit_s: int) -> int:
+    resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s))
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
     plain = SourceFileLoader.get_code
 
     def get_code(loader: SourceFileLoader, name: str) -> CodeType | None:
-        return code if Path(loader.path).resolve() == file else plain(loader, name)
+        return mutant.code if Path(loader.path).resolve() == mutant.file else plain(loader, name)
 
     SourceFileLoader.get_code = get_code  # type: ignore[method-assign, assignment]
+    return _pytest(sorted({str(ran.file) for ran in tests}), Only([ran.name for ran in tests]))
+
+
+def _pytest(files: Sequence[str], plugin: object) -> int:
+    silent = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(silent, 1)
+    os.dup2(silent, 2)
     options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "addopts=--import-mode=importlib"]
-    return int(pytest.main([*options, *map(str, tests_of(file))]))
+    with tempfile.TemporaryDirectory(prefix="mutant-") as folder:
+        return int(pytest.main([*options, f"--basetemp={folder}/tests", *files], plugins=[plugin]))
+
+
+class Only:
+    """Of what pytest finds, the tests of these names, in their order."""
+
+    def __init__(self, names: Sequence[str]) -> None:
+        self.order = {name: place for place, name in enumerate(names)}
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        items[:] = sorted(
+            (item for item in items if item.nodeid in self.order), key=lambda item: self.order[item.nodeid]
+        )
+
+
+class Noting:
+    """Notes for every test that passes the lines that it executes."""
+
+    def __init__(self, coverage: Any) -> None:
+        self.coverage = coverage
+        self.seconds: dict[str, float] = {}
+        self.failed: set[str] = set()
+
+    @pytest.hookimpl(hookwrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        self.coverage.switch_context(item.nodeid)
+        begun = time.process_time()
+        yield
+        self.seconds[item.nodeid] = time.process_time() - begun
+        self.coverage.switch_context("")
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if not report.passed:
+            self.failed.add(report.nodeid)
+
+
+def record(path: Path, files: Sequence[Path]) -> None:
+    """Run the tests of ``graph``, every file in a process of its own, and append what is noted of them.
+
+    What a file has loaded or kept from another would hide that a test executes it.
+    """
+    for file in files:
+        begun = time.monotonic()
+        status = _apart(lambda file=file: _noted(file, path))  # type: ignore[misc]
+        print(f"{file.relative_to(ROOT)}: {status} {time.monotonic() - begun:.0f} s", file=sys.stderr, flush=True)
+
+
+def _noted(file: Path, path: Path) -> int:
+    import coverage
+
+    looking = coverage.Coverage(data_file=None, include=[f"{GRAPH}/*"], messages=False)
+    looking.start()
+    noting = Noting(looking)
+    code = _pytest([str(file)], noting)
+    looking.stop()
+    data = looking.get_data()
+    rows = []
+    for name, seconds in noting.seconds.items():
+        if name in noting.failed:
+            continue
+        data.set_query_context(name)
+        lines = {
+            str(Path(each).relative_to(ROOT)): found
+            for each in sorted(data.measured_files())
+            if (found := sorted(data.lines(each) or ()))
+        }
+        rows.append(json.dumps({"test": name, "seconds": round(seconds, 3), "lines": lines}) + "\n")
+    with path.open("a", encoding="utf-8") as out:
+        out.write("".join(rows))
+    return code
+
+
+def sample(n: int, seed: int) -> list[Mutant]:
+    """Mutants drawn from every place in ``graph``."""
+    files = [path.resolve() for path in sorted(GRAPH.rglob("*.py"))]
+    everywhere = [(file, k) for file in files for k in range(count_of(file))]
+    print(f"{len(everywhere)} mutants of {len(files)} files", file=sys.stderr)
+    return [mutant_of(file, k) for file, k in random.Random(seed).sample(everywhere, n)]
 
 
 def main() -> None:
-    """Draw the sample, judge it, print a line of JSON for each mutant."""
-    asked = argparse.ArgumentParser(description=__doc__)
+    """Record the map, or draw a sample, judge it, and print a line of JSON for each mutant."""
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("what", choices=("record", "judge"))
+    asked.add_argument("map", type=Path)
     asked.add_argument("-n", type=int, default=300)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--skip", type=int, default=0, help="as many of the sample were judged before")
-    asked.add_argument("--folder", action="append", help="of graph; '.' is graph itself (default: all)")
+    asked.add_argument("--part", default="0/1", help="of the work, as 0/2 and 1/2 for two processes")
+    asked.add_argument("--file", action="append", help="only mutants (or tests) of files whose path has this in it")
     options = asked.parse_args()
-    files = [path.resolve() for path in sorted(GRAPH.rglob("*.py")) if tests_of(path)]
-    if options.folder:
-        folders = {str(Path(folder)) for folder in options.folder}
-        files = [path for path in files if path.parent.relative_to(GRAPH).as_posix() in folders]
-    everywhere = [(file, k) for file in files for k in range(count_of(file))]
-    sample = random.Random(options.seed).sample(everywhere, options.n)
+    part, parts = map(int, options.part.split("/"))
     import hypothesis, networkx, numpy, pint, scipy.optimize, scipy.sparse.csgraph, scipy.sparse.linalg  # noqa: E401, F401, I001
 
-    print(f"{len(everywhere)} mutants of {len(files)} files", file=sys.stderr)
-    for number, (file, k) in enumerate(sample):
-        if number < options.skip:
+    def asked_for(path: Path) -> bool:
+        return not options.file or any(word in str(path.relative_to(ROOT)) for word in options.file)
+
+    if options.what == "record":
+        record(options.map, [path for path in sorted(TESTS.rglob("test_*.py")) if asked_for(path)][part::parts])
+        return
+    known = read_map(options.map)
+    for number, mutant in enumerate(sample(options.n, options.seed)):
+        if number < options.skip or number % parts != part or not asked_for(mutant.file):
             continue
-        line, words, code = mutant_of(file, k)
-        begun = time.monotonic()
-        found = {"file": str(file.relative_to(ROOT)), "line": line, "mutant": words, "is": judged(file, code)}
-        print(json.dumps(found | {"seconds": round(time.monotonic() - begun, 1)}, ensure_ascii=False), flush=True)
+        begun, tests = time.monotonic(), tests_on(mutant, known)
+        found = {
+            "number": number,
+            "file": str(mutant.file.relative_to(ROOT)),
+            "line": mutant.lines.start,
+            "mutant": mutant.words,
+            "tests": len(tests),
+            "is": judged(mutant, tests),
+            "seconds": round(time.monotonic() - begun, 1),
+        }
+        print(json.dumps(found, ensure_ascii=False), flush=True)
 
 
 if __name__ == "__main__":
