@@ -287,6 +287,11 @@ def made(kind: str, seed: int) -> Input:
     return KINDS[kind](random.Random(f"{kind} {seed}"))
 
 
+def made_text(seed: int) -> str:
+    """The text of a value for a seed."""
+    return value_text(random.Random(f"text {seed}"))
+
+
 def netlist(draw: Sketch) -> Input:
     """A sketch as KiCad's netlist in XML."""
     top = ET.Element("export", version="E")

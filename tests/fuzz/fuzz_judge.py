@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
+import inspect
 import io
 import json
+import math
 import os
 import re
 import shutil
 import signal
 import traceback
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -21,6 +24,7 @@ from fuzz_inputs import Input
 from jsonschema import Draft202012Validator
 
 from loadloom.graph.settings import AnalysisSettings
+from loadloom.plugin import values
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
@@ -30,6 +34,8 @@ from loadloom.plugin.settings_file import read_settings
 
 CPU_S = 20.0
 """Longest that one input may compute."""
+
+NO_NUMBER = re.compile(r"(?<![\w/-])(?:nan|inf)(?![\w/-])")
 
 EXIT_CODES = {"pass": 0, "fail": 1, "incomplete": 1}
 
@@ -52,6 +58,45 @@ def limited(cpu_s: float = CPU_S) -> Iterator[None]:
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0.0)
         signal.signal(signal.SIGPROF, before)
+
+
+def faults_of_text(text: str) -> list[str]:
+    """What is wrong with how a text is read as each kind of value: anything but finite numbers or one reason."""
+    faults = []
+    for name, read in readers_of_values().items():
+        try:
+            found = read(text)
+            if not _finite(found):
+                faults.append(f"{name} reads {text!r} as {found}")
+            if read(text) != found:
+                faults.append(f"{name} reads {text!r} otherwise the second time")
+        except values.UnreadableValue as error:
+            if not error.reason or "\n" in error.reason:
+                faults.append(f"{name} says of {text!r}: {error.reason!r}")
+        except Exception:
+            faults.append(f"{name} of {text!r}: {traceback.format_exc()}")
+    return faults
+
+
+@cache
+def readers_of_values() -> dict[str, Callable[[str], Any]]:
+    """Every function that reads a value from one text."""
+    named = inspect.getmembers(values, inspect.isfunction)
+    return {
+        name: read
+        for name, read in named
+        if read.__module__ == values.__name__
+        and not name.startswith("_")
+        and list(inspect.signature(read).parameters) == ["text"]
+    }
+
+
+def _finite(value: Any) -> bool:
+    if isinstance(value, float):
+        return math.isfinite(value)
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return all(_finite(getattr(value, field.name)) for field in dataclasses.fields(value))
+    return all(map(_finite, value)) if isinstance(value, tuple | list) else True
 
 
 def faults_of_reading(given: Input, folder: Path, *, cpu_s: float = CPU_S) -> list[str]:
@@ -103,9 +148,12 @@ def faults_of_report(given: Input, folder: Path, *, cpu_s: float = CPU_S, twice:
             faults.append(f"verdict {verdict}, exit code {code}")
         if not said.startswith(verdict.upper()):
             faults.append(f"verdict {verdict}, printed {said[:40]}")
-    own_words = re.sub("“[^”]*”", "", said)  # a text of the drawing may be “nan”
-    if no_number := re.search(r"(?<![\w/-])(nan|inf)(?![\w/-])", own_words):
-        faults.append(f"printed: {own_words[max(0, no_number.start() - 80) : no_number.end() + 40]}")
+    known = set().union(
+        *(NO_NUMBER.findall(content.decode("utf-8", "replace")) for content in given.files.values())
+    )
+    for no_number in NO_NUMBER.finditer(said):
+        if no_number[0] not in known:  # a text of the drawing may be “nan”
+            faults.append(f"printed: {said[max(0, no_number.start() - 80) : no_number.end() + 40]}")
     if twice and not faults:
         again = output.with_name("again.json")
         _command(path, again)

@@ -1,16 +1,19 @@
-"""A bounded piece of the fuzzing: 180 inputs read, 44 reported on; ``fuzz_run.py`` does many more by hand."""
+"""A bounded piece of the fuzzing: 1,000 values, 180 inputs read, 44 reported on; ``fuzz_run.py`` does many more."""
 
 from __future__ import annotations
 
 import itertools
 import json
+import os
+import signal
 import time
 from pathlib import Path
 
 import fuzz_judge
 import pytest
-from fuzz_inputs import DRAWN, KINDS, made, netlist
-from fuzz_judge import faults_of_reading, faults_of_report, limited
+from fuzz_inputs import DRAWN, KINDS, made, made_text, netlist
+from fuzz_judge import faults_of_reading, faults_of_report, faults_of_text, limited, readers_of_values
+from fuzz_run import piece
 
 READ = 30
 REPORTED = {"graphs": 16, "values": 20, "settings": 4, "trees": 4}
@@ -29,6 +32,43 @@ def test_whatever_is_reported_on_is_a_report_or_one_sentence(kind: str, tmp_path
     seeds = range(REPORTED[kind])
     found = {seed: faults for seed in seeds if (faults := faults_of_report(made(kind, seed), tmp_path / "in"))}
     assert found == {}
+
+
+def test_whatever_text_stands_for_a_value_is_finite_or_one_reason() -> None:
+    assert {"current_a", "resistance_band_ohm", "gauge", "efficiency"} <= readers_of_values().keys()
+    found = {seed: faults for seed in range(1000) if (faults := faults_of_text(made_text(seed)))}
+    assert found == {}
+
+
+def test_the_judge_of_texts_can_fail(monkeypatch: pytest.MonkeyPatch) -> None:
+    wrong = {"a": float, "b": lambda text: (1.0, float(text)), "c": lambda _: object()}
+    monkeypatch.setattr(fuzz_judge, "readers_of_values", lambda: wrong)
+    faults = faults_of_text("inf")
+    assert [fault.partition(" ")[0] for fault in faults] == ["a", "b", "c"]
+    assert len(faults_of_text("x")) == 3
+
+
+def test_an_input_that_ends_the_process_is_found_and_the_next_ones_are_judged(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    """A crash outside Python, one that computes on with signals held back, and an ordinary fault."""
+
+    def judge_one(number: int) -> list[str]:
+        if number == 3:
+            os.kill(os.getpid(), signal.SIGSEGV)
+        if number == 5:
+            signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGPROF})
+            while True:
+                pass
+        return ["a fault"] if number == 8 else []
+
+    found = piece(0, 10, 0.2, judge_one, lambda number, fault: print(number, fault, flush=True))
+    assert found == 3
+    assert capfd.readouterr().out.splitlines() == [
+        "3 the process died (-11)",
+        "5 the process died (-24)",
+        "8 a fault",
+    ]
 
 
 def test_what_is_spoilt_passes_before(tmp_path: Path) -> None:
