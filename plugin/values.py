@@ -8,7 +8,8 @@ Numbers: digits with a decimal point or a decimal comma and, if need be, an expo
 three digits, after a first part that could be thousands, has two readings and is refused.
 
 Conversion is pint's, with a small registry of the units that a harness is drawn in (its full registry takes
-0.13 s more to build and knows units that would let a misprint pass, such as ``h`` for a natural constant).
+0.13 s more to build and knows units that would let a misprint pass, such as ``h`` for a natural constant). The
+everyday units stand in a table besides (``_EVERYDAY``), so that most drawings are read without loading pint.
 """
 
 from __future__ import annotations
@@ -188,6 +189,39 @@ _BASE_UNITS = {
     "capacitance": "farad",
     "charge": "Ah",
 }
+
+_EVERYDAY: dict[str, tuple[str, float]] = {
+    "A": ("current", 1.0),
+    "kA": ("current", 1e3),
+    "mA": ("current", 1e-3),
+    "V": ("voltage", 1.0),
+    "mV": ("voltage", 1e-3),
+    "W": ("power", 1.0),
+    "kW": ("power", 1e3),
+    "ohm": ("resistance", 1.0),
+    "mohm": ("resistance", 1e-3),
+    "uohm": ("resistance", 1e-6),
+    "m": ("length", 1.0),
+    "cm": ("length", 0.01),
+    "mm": ("length", 1e-3),
+    "s": ("time", 1.0),
+    "ms": ("time", 1e-3),
+    "min": ("time", 60.0),
+    "h": ("time", 3600.0),
+    "inch": ("length", 0.0254),
+    "foot": ("length", 0.3048),
+    "m2": ("area", 1.0),
+    "w_per_m2k": ("surface coefficient", 1.0),
+    "w_per_m2": ("irradiance", 1.0),
+    "m3_per_h": ("air flow", 1.0 / 3600.0),
+    "percent": ("share", 0.01),
+    "degC": ("temperature", 1.0),
+    "A2s": ("joule integral", 1.0),
+    "uF": ("capacitance", 1e-6),
+    "mF": ("capacitance", 1e-3),
+    "Ah": ("charge", 1.0),
+}
+"""Dimension and size in its base unit of the units that nearly every drawing uses. A test holds it against pint."""
 
 _EXAMPLES = {
     "length": "350 mm",
@@ -731,6 +765,9 @@ def _registry() -> Any:
 def _fits(unit: str, dimension: str) -> bool:
     if not unit:
         return False
+    everyday = _EVERYDAY.get(_SPELLINGS.get(unit, unit))
+    if everyday is not None:
+        return everyday[0] == dimension
     registry = _registry()
     try:
         there = registry.Unit(_SPELLINGS.get(unit, unit))
@@ -744,6 +781,9 @@ def _convert(value: float, unit: str, dimension: str) -> float:
     base = _BASE_UNITS[dimension]
     if unit == base:
         return value
+    everyday = _EVERYDAY.get(unit)
+    if everyday is not None and everyday[0] == dimension:
+        return float(f"{value * everyday[1]:.14g}")
     if dimension == "temperature":  # scales with different zeros
         converted = float(_registry().Quantity(value, unit).to(base).magnitude)
     else:

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy.sparse as sp
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from loadloom.graph.figures import figures
 from loadloom.graph.solving.network import FloatArray, IntArray
@@ -235,6 +234,8 @@ class _Model:
         return [int(c) for c in answer[: loads * channels].reshape(loads, channels).argmax(axis=1)]
 
     def solve(self, cost: dict[int, float]) -> _Answer:
+        from scipy.optimize import Bounds, LinearConstraint, milp  # 0.1 s that only this needs
+
         vector = np.zeros(self.count)
         for place, value in cost.items():
             vector[place] = value

@@ -24,7 +24,6 @@ from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
 from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Rows, rows_of, variant_of
@@ -363,6 +362,8 @@ class StateBound:
             whole[[self.chosen_at + place for place in self.dead_of.values()]] = 1
             by_state = bool(whole.any())
         used = np.flatnonzero((least < 0.0) | (most > 0.0))
+        from scipy.optimize import Bounds, LinearConstraint, milp  # 0.1 s that many harnesses do without
+
         constraint: Any = LinearConstraint(
             sp.csr_array(np.concatenate([p[0][:, used] for p in parts])),
             np.concatenate([p[1] for p in parts]),

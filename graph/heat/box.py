@@ -23,8 +23,6 @@ import math
 from collections import Counter
 from dataclasses import dataclass
 
-from scipy.optimize import brentq
-
 from loadloom.graph.ratings.heat_balance import (
     GRAVITY_M_PER_S2,
     STEFAN_BOLTZMANN_W_PER_M2K4,
@@ -116,6 +114,8 @@ def _through_face_w(face: Face, enclosure: Enclosure, inside_c: float, outside_c
     high = max(inside_c, outside_c) + face.sun_w / (face.area_m2 * enclosure.emissivity * LEAST_RADIATION_W_PER_M2K)
     if high - low < 1e-9:
         return 0.0
+    from scipy.optimize import brentq  # 0.1 s that only an enclosure needs
+
     wall_c = brentq(lambda wall_c: inwards_w(wall_c) + face.sun_w - outwards_w(wall_c), low, high, xtol=1e-6)
     return inwards_w(float(wall_c))
 

@@ -6,8 +6,6 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from scipy.optimize import brentq
-
 from loadloom.graph.heat.box import (
     AIR_GAS_CONSTANT_J_PER_KGK,
     AIR_HEAT_CAPACITY_J_PER_KGK,
@@ -79,7 +77,11 @@ def inside_temperature_c(enclosure: Enclosure, heat_w: float, outside_c: float, 
 
     if left_w(RUNAWAY_C) >= 0:
         return RUNAWAY_C
-    return float(brentq(left_w, outside_c, RUNAWAY_C, xtol=1e-4)) if left_w(outside_c) > 0 else outside_c
+    if left_w(outside_c) <= 0:
+        return outside_c
+    from scipy.optimize import brentq  # 0.1 s that only an enclosure needs
+
+    return float(brentq(left_w, outside_c, RUNAWAY_C, xtol=1e-4))
 
 
 def settle_zones(

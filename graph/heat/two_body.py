@@ -22,7 +22,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.optimize import brentq
 
 from loadloom.graph.elements import Conductor
 from loadloom.graph.insulation import ADIABATIC_COPPER_AS05_PER_MM2, COPPER_ZERO_RESISTANCE_C, insulation_of
@@ -117,7 +116,11 @@ class TwoBodies:
         low, high = self.allowed_a, max(adiabatic_a, self.allowed_a)
         if over(low) >= 0.0:
             return low
-        return high if over(high) < 0.0 else float(brentq(over, low, high, rtol=1e-6))
+        if over(high) < 0.0:
+            return high
+        from scipy.optimize import brentq  # 0.1 s that many harnesses do without
+
+        return float(brentq(over, low, high, rtol=1e-6))
 
     def _system(self, current_a: float) -> tuple[np.ndarray, np.ndarray]:
         """Derivative of the rises of copper and insulation over the ambient: matrix · rises + push."""

@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from loadloom.graph.solving.network import FloatArray
 from loadloom.graph.solving.unit_flows import BoolArray
@@ -123,6 +122,8 @@ def _linprog(
     gain = np.concatenate(gains)
     if not len(gain):
         return [np.zeros(0) for _ in gains] if all((limit >= -1e-9).all() for limit in limits) else None
+    from scipy.optimize import Bounds, LinearConstraint, milp  # 0.1 s that many harnesses do without
+
     row, column, value = [], [], []
     row_start = column_start = 0
     for block in blocks:

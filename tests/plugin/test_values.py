@@ -1,6 +1,8 @@
 """Texts to SI values. Where a check rests on a published figure, its source stands beside it."""
 
 import math
+import subprocess
+import sys
 
 import pytest
 from hypothesis import given
@@ -365,3 +367,22 @@ def test_strands(text: str, count: int) -> None:
 def test_what_is_no_number_of_strands(text: str) -> None:
     with pytest.raises(values.UnreadableValue):
         values.strands(text)
+
+
+def test_everyday_units_are_what_pint_says() -> None:
+    for unit, (dimension, size) in values._EVERYDAY.items():
+        base = values._BASE_UNITS[dimension]
+        registry = values._registry()
+        assert registry.Unit(unit).dimensionality == registry.Unit(base).dimensionality, unit
+        there = registry.Quantity(1.0, unit).to(base).magnitude
+        assert size == pytest.approx(float(there), rel=1e-15), unit
+        assert values._fits(unit, dimension)
+        assert not any(values._fits(unit, other) for other in values._BASE_UNITS if other != dimension), unit
+
+
+def test_everyday_units_need_no_pint() -> None:
+    code = (
+        "import sys; from loadloom.plugin import values; values.current_a('10 kA'); values.resistance_ohm('5 mΩ'); "
+        "values.length_m('350 mm'); assert 'pint' not in sys.modules"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
