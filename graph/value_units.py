@@ -45,6 +45,7 @@ VALUE_UNITS: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys(_AMPERES, ("A",)),
     "cleared-late": ("s",),
     "contactor-breaking": ("A",),
+    "contactor-opens-into-fault": ("A",),
     "converter-input-low": ("V",),
     "converter-input-overload": ("A",),
     "converter-passes-through": ("V",),

@@ -199,11 +199,13 @@ def converter_tree(
     fuses: bool = True,
     mixed: bool = False,
     inverting: bool = False,
+    every_pairing: bool = False,
 ) -> Harness:
     """A supply of 48 V and a chain of converters; on every bus one to two loads and up to ``width`` converters.
 
     ``mixed``: half of the supplies are batteries, and some feeds have a contactor. ``inverting``: the output of
-    some converters lies below the joint that it has in common with the input.
+    some converters lies below the joint that it has in common with the input. ``every_pairing``: some have IN+ in
+    common with OUT+, or with OUT-.
     """
     tree = Tree(seed)
     rng = tree.rng
@@ -222,6 +224,9 @@ def converter_tree(
             minus = back if rng.random() < 0.5 else f"m{number}"
             if inverting and rng.random() < 0.5:
                 plus, minus = back, f"m{number}"
+            if every_pairing and rng.random() < 0.5:
+                new = f"n{number}"
+                plus, minus = rng.choice(((feed, new), (new, feed)))
             start = bus[0]
             if fuses and rng.random() < 0.6:
                 tree.fuse(bus[0], f"f{number}", rng.uniform(6.0, 12.0))

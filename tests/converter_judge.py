@@ -1,8 +1,8 @@
 """A judge of faults beside converters that shares nothing with the search: one state after another, by numpy alone.
 
 Every state has one fault, a resistance between two joints; every load drawing, one alone, or none; contactors all
-open or all closed (a welded one is a closed one); and, one at a time, a converter that is not isolated failed from
-input to output. Converters are what they are: the output gives its voltage up to what it can hold, the input draws
+open or all closed (a welded one is a closed one); and converters that are not isolated failed from input to output:
+one, one and another that it feeds, or one and all that it feeds. Converters are what they are: the output gives its voltage up to what it can hold, the input draws
 what the output gives over the efficiency at that efficiency's load, and none runs below its least input voltage. A
 state counts only if no device and no output is over what it can hold; what its wires then carry is sustained.
 
@@ -18,7 +18,7 @@ from collections.abc import Iterator
 import numpy as np
 from converter_harnesses import converter_tree
 
-from loadloom.graph.elements import LoadKind
+from loadloom.graph.elements import Load, LoadKind, Output
 from loadloom.graph.harness import Harness
 
 TIE_OHM = 1e-5
@@ -27,11 +27,14 @@ TIE_OHM = 1e-5
 ROUNDS = 80
 SETTLED = 1e-7
 
+OHMS = np.geomspace(1e-3, 60.0, 18)
+"""Resistances of the faults tried, in Ω."""
+
 
 class Circuit:
     """One state: conductances in a nodal matrix, currents of loads and converters iterated until they settle."""
 
-    def __init__(self, harness: Harness, *, closed: bool, through: str | None = None) -> None:
+    def __init__(self, harness: Harness, *, closed: bool, through: frozenset[str] = frozenset()) -> None:
         self.harness = harness
         self.through = through
         names: dict[str, int] = {}
@@ -49,15 +52,13 @@ class Circuit:
         converters = {c.output_id: c for c in harness.converters}
         loads = {load.id: load for load in harness.loads}
         outputs = {o.id: o for o in harness.outputs}
-        if through is not None:
-            c = converters[through]
-            given, taken = outputs[c.output_id], loads[c.load_id]
-            inverts = given.node_plus == taken.node_minus
-            end = given.node_minus if inverts else given.node_plus
-            self.parts.append(("through", node(taken.node_plus), node(end), TIE_OHM))
+        for name in sorted(through):
+            c = converters[name]
+            a, b = apart(outputs[c.output_id], loads[c.load_id])
+            self.parts.append((f"{name} through", node(a), node(b), TIE_OHM))
         self.sources = []
         for o in harness.outputs:
-            if o.id != through:
+            if o.id not in through:
                 assert o.voltage_v is not None and o.tolerance is not None
                 volts = o.voltage_v * (1.0 + o.tolerance.above)
                 held = math.inf if o.never_trips else o.trip_a.upper if o.trip_a else math.inf
@@ -73,7 +74,7 @@ class Circuit:
         self.inputs = [
             (c, node(loads[c.load_id].node_plus), node(loads[c.load_id].node_minus), outputs[c.output_id])
             for c in harness.converters
-            if c.output_id != through
+            if c.output_id not in through
         ]
         self.names = names
         self.held = {d.id: d.trip_a.upper for d in harness.devices if d.trip_a}
@@ -165,6 +166,48 @@ class Circuit:
         return currents
 
 
+def apart(given: Output, taken: Load) -> tuple[str, str]:
+    """The terminals of an input and an output that are not the joint that both have."""
+    (common,) = {given.node_plus, given.node_minus} & {taken.node_plus, taken.node_minus}
+    of_input = taken.node_minus if taken.node_plus == common else taken.node_plus
+    return of_input, given.node_minus if given.node_plus == common else given.node_plus
+
+
+def failures(harness: Harness) -> list[frozenset[str]]:
+    """Which converters have failed: none, each, each with one of those that it feeds, and each with all of them."""
+    loads = {x.id: x for x in harness.loads}
+    outputs = {o.id: o for o in harness.outputs}
+    joined = [
+        c
+        for c in harness.converters
+        if {loads[c.load_id].node_plus, loads[c.load_id].node_minus}
+        & {outputs[c.output_id].node_plus, outputs[c.output_id].node_minus}
+    ]
+    # What lies behind a converter: from its output's own joint along copper and other converters.
+    on: dict[str, set[str]] = {}
+    for part in harness.two_ended:
+        on.setdefault(part.node_a, set()).add(part.node_b)
+        on.setdefault(part.node_b, set()).add(part.node_a)
+    found = [frozenset[str](), *(frozenset({c.output_id}) for c in joined)]
+    for first in joined:
+        seen: set[str] = set()
+        here = [apart(outputs[first.output_id], loads[first.load_id])[1]]
+        behind: set[str] = set()
+        while here:
+            at = here.pop()
+            if at in seen:
+                continue
+            seen.add(at)
+            here += on.get(at, ())
+            for c in joined:
+                if c is not first and at in (loads[c.load_id].node_plus, loads[c.load_id].node_minus):
+                    behind.add(c.output_id)
+                    here.append(apart(outputs[c.output_id], loads[c.load_id])[1])
+        found += [frozenset({first.output_id, name}) for name in sorted(behind)]
+        found.append(frozenset({first.output_id, *behind}))
+    return list(dict.fromkeys(found))
+
+
 def faults(circuit: Circuit) -> Iterator[tuple[int, int]]:
     """Across every load and every input, and from every joint of a feed to its bus' return."""
     seen = set()
@@ -179,17 +222,16 @@ def faults(circuit: Circuit) -> Iterator[tuple[int, int]]:
 def most_a(harness: Harness) -> dict[str, float]:
     """The most that any of the states tried sustains on every wire, in A."""
     best: dict[str, float] = {}
-    minus = {x.id: x.node_minus for x in harness.loads}
-    ends = {o.id: (o.node_plus, o.node_minus) for o in harness.outputs}
-    joined = [c.output_id for c in harness.converters if minus[c.load_id] in ends[c.output_id]]
     for closed in (True, False) if harness.switches else (True,):
-        for through in (None, *joined):
+        for through in failures(harness):
             circuit = Circuit(harness, closed=closed, through=through)
             every = frozenset(x[0] for x in circuit.loads)
-            sets = {every, frozenset(), *(frozenset({name}) for name in every)}
+            sets = {every, frozenset[str]()}
+            if len(through) < 2:
+                sets |= {frozenset({name}) for name in every}
             for pair in [None, *faults(circuit)]:
                 for drawing in sets:
-                    for ohm in (None,) if pair is None else np.geomspace(0.05, 60.0, 22):
+                    for ohm in (None,) if pair is None else OHMS:
                         state = circuit.solve(None if pair is None else (*pair, float(ohm)), drawing)
                         for name, amps in (state or {}).items():
                             best[name] = max(best.get(name, 0.0), amps)
@@ -203,7 +245,14 @@ def main(first: int, last: int) -> None:
 
     over = 0
     for seed in range(first, last):
-        drawn = converter_tree(seed, stages=1 + seed % 3, width=1 + seed % 2, mixed=True, inverting=seed % 2 == 1)
+        drawn = converter_tree(
+            seed,
+            stages=1 + seed % 3,
+            width=1 + seed % 2,
+            mixed=True,
+            inverting=seed % 2 == 1,
+            every_pairing=seed % 4 == 2,
+        )
         results = analyse(
             drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
         )

@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from loadloom.graph.elements import Band, Converter, Switch
+from loadloom.graph.elements import Band, Converter, LoadKind, Switch
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import some_of
@@ -96,46 +96,86 @@ def failed_through(harness: Harness, input_high_v: Mapping[str, float | None]) -
     ``harness`` is one whose inputs are loads of their own (``greatest_input``).
     """
     outputs = {output.id: output for output in harness.outputs}
-    can = [c for c in harness.converters if outputs[c.output_id].fitted and open_side(harness, c)]
+    sides = {c.id: side for c in harness.converters if outputs[c.output_id].fitted and (side := open_side(harness, c))}
+    can = [c for c in harness.converters if c.id in sides]
     for first in can:
-        failed = [first]
-        for _ in can:
-            more = [c for c in can if c not in failed and _destroyed(harness, c, failed, input_high_v[first.id])]
+        failed = [_Failed(first, sides[first.id])]
+        while True:
+            known = {each.converter.id for each in failed}
+            more = [
+                one
+                for c in can
+                if c.id not in known and (one := _destroyed(harness, c, sides[c.id], failed, input_high_v[first.id]))
+            ]
             if not more:
                 break
             failed += more
-        yield Through(tuple(c.id for c in failed), _joined(harness, failed))
+        yield Through(tuple(each.converter.id for each in failed), _joined(harness, failed))
 
 
-def _destroyed(harness: Harness, converter: Converter, failed: Sequence[Converter], volts: float | None) -> bool:
-    """Whether a converter is fed by one that has failed, and bears less than the voltage that this passes on."""
+@dataclass(frozen=True, slots=True)
+class _Failed:
+    """A converter that has failed. ``may_run``: it is fed the right way round by one that has failed before it, so
+    it may as well have survived, and draw what it gives. ``reversed``: it gets its voltage the wrong way round.
+    """
+
+    converter: Converter
+    side: Side
+    may_run: bool = False
+    reversed: bool = False
+
+    @property
+    def passes_on_reversed(self) -> bool:
+        """Whether what lies behind it gets the wrong polarity."""
+        return self.reversed != self.side.turned
+
+
+def _destroyed(
+    harness: Harness, converter: Converter, side: Side, failed: Sequence[_Failed], volts: float | None
+) -> _Failed | None:
+    """A converter that is fed by one that has failed, where it bears less than the voltage that this passes on."""
     outputs = {output.id: output for output in harness.outputs}
     load = next(load for load in harness.loads if load.id == converter.load_id)
     copper = _copper(harness)
     plus, minus = _joined_to(copper, load.node_plus), _joined_to(copper, load.node_minus)
-    before = [c for c in failed if (o := outputs[c.output_id]).node_plus in plus and o.node_minus in minus]
+    before = [
+        each
+        for each in failed
+        if (o := outputs[each.converter.output_id]).node_plus in plus and o.node_minus in minus
+    ]
     bears = volts is not None and converter.input_maximum_v is not None and volts <= converter.input_maximum_v
-    return any(not bears or ((side := open_side(harness, c)) is not None and side.turned) for c in before)
+    if not any(not bears or each.passes_on_reversed for each in before):
+        return None
+    right = any(not each.passes_on_reversed for each in before)
+    return _Failed(converter, side, may_run=right, reversed=not right)
 
 
-def _joined(harness: Harness, failed: Sequence[Converter]) -> Harness:
-    gone = {c.output_id for c in failed}
-    inputs = {c.load_id for c in failed}
-    sides = [(c, side) for c in failed if (side := open_side(harness, c)) is not None]
+def _joined(harness: Harness, failed: Sequence[_Failed]) -> Harness:
+    """The harness with input and output of the failed converters joined.
+
+    Their inputs stay where they are: a fault can stand across each of them still. The first draws nothing by itself.
+    One that failed in turn may as well have survived, so its input may go on drawing what it can; that its loads
+    are then counted twice, through it and behind it, is on the safe side.
+    """
+    gone = {each.converter.output_id for each in failed}
+    idle = {each.converter.load_id for each in failed if not each.may_run}
     links = tuple(
         Switch(
-            id=c.id + THROUGH,
-            subject=c.subject,
-            node_a=side.of_input,
-            node_b=side.of_output,
+            id=each.converter.id + THROUGH,
+            subject=each.converter.subject,
+            node_a=each.side.of_input,
+            node_b=each.side.of_output,
             resistance_ohm=Band.exact(0.0),
         )
-        for c, side in sides
+        for each in failed
     )
     return replace(
         harness,
         outputs=tuple(replace(o, fitted=False, by_word={}) if o.id in gone else o for o in harness.outputs),
-        loads=tuple(replace(x, fitted=False, by_word={}) if x.id in inputs else x for x in harness.loads),
+        loads=tuple(
+            replace(x, demand_kind=LoadKind.CURRENT, demand=0.0, by_word={}) if x.id in idle else x
+            for x in harness.loads
+        ),
         switches=(*harness.switches, *links),
         converters=(),
     )

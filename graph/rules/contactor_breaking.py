@@ -1,18 +1,22 @@
 """A contactor has to interrupt more current than it can.
 
-Formula: the greatest current through a pole in any case, at once, against its ``Breaking capacity``. A contactor
-may be asked to open in any case. What a fault drives through it is for the protective devices: they open first.
+Formula: the greatest current through a pole in any case, at once, against its ``Breaking capacity``; and with every
+load at standstill that states a ``Stalled current``, the others drawing beside it. A contactor may be asked to open
+in any case, and a motor that stalls is switched off by its contactor. What a fault drives through it is told by
+``contactor-opens-into-fault``.
 
 Source: the part's own data at DC on the drawing; a contactor's breaking capacity at DC falls with the voltage, so
 it must be stated for the voltage that stands there.
 
-Passes: 12 A through a contactor of 40 A with ``Breaking capacity`` = ``20 A``.
+Passes: 12 A through a contactor of 40 A with ``Breaking capacity`` = ``20 A``; a motor behind it that draws ``15 A``
+at standstill.
 
-Fails: 25 A through the same.
+Fails: 25 A through the same; a motor behind it with ``Stalled current`` = ``60 A``.
 """
 
 from collections.abc import Iterator
 
+from loadloom.graph.elements import Switch
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
@@ -39,3 +43,25 @@ def check(facts: Facts) -> Iterator[Finding]:
                 limit=min(stated),
                 unit="A",
             )
+        else:
+            yield from _with_a_stall(facts, switch, min(stated))
+
+
+def _with_a_stall(facts: Facts, switch: Switch, breaks_a: float) -> Iterator[Finding]:
+    """Report the stalled motor that sends the most through a pole, where that is more than it interrupts."""
+    worst = max(
+        (stall for stall in facts.protection.stalls if switch.id in stall.carried_a),
+        key=lambda stall: stall.carried_a[switch.id],
+        default=None,
+    )
+    if worst is not None and exceeds(worst.carried_a[switch.id], breaks_a):
+        yield RULE.finding(
+            switch.subject,
+            f"{switch.id} carries up to {figures(worst.carried_a[switch.id])} A while {worst.load} stands still, and "
+            f"interrupts {figures(breaks_a)} A.",
+            "Use a contactor with a higher breaking capacity at DC, or a limit on the current of the motor.",
+            case=worst.case,
+            value=worst.carried_a[switch.id],
+            limit=breaks_a,
+            unit="A",
+        )

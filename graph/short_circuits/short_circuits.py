@@ -82,7 +82,7 @@ class Short:
 
 @dataclass(frozen=True, slots=True)
 class Prospective:
-    """The greatest short-circuit current in A just behind a device; inf where nothing stated limits it."""
+    """The greatest short-circuit current in A just behind a device or a pole; inf where nothing stated limits it."""
 
     case: str | None
     current_a: float
@@ -92,7 +92,8 @@ class Prospective:
 class Shorts:
     """The worst short circuit of every conductor, and of every contact with a stated I²t or where a limit tries
     again;
-    ``every`` one of them in all arrangements and from all outputs, and the prospective current by device.
+    ``every`` one of them in all arrangements and from all outputs, and the prospective current by device, and by
+    pole that states what it interrupts.
     """
 
     conductors: tuple[Short, ...]
@@ -125,6 +126,7 @@ def find_shorts(
     joined: dict[Hashable, JoinedShorts] = {}
     behind: dict[Hashable, float] = {}
     devices = {d.id for d in harness.devices}
+    devices |= {pole.id for pole in harness.switches if any(there.breaking_a for there in pole.variants())}
     for hard, soft in zip(greatest, least, strict=True):
         case = case_of.get(hard.word)
         skeletons = [Skeleton(each.network, each.branches, each.block_map) for each in (hard, soft)]

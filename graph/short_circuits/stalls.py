@@ -8,6 +8,7 @@ What limits its current without opening holds the least that it states while a d
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -46,7 +47,8 @@ class Stall:
     ``least_a`` and ``greatest_a``: its current. ``cleared_by``: the devices that open one after the other at the
     least current until nothing flows; empty where it is held. ``fastest_s``: the soonest that anything opens at the
     greatest current, None = nothing may. ``slowest_s``: when it has surely ended, inf = no time is stated, None =
-    it is held. ``stands_s``: how long the load stands it. ``carried_a``: the greatest currents by id of a part.
+    it is held. ``stands_s``: how long the load stands it. ``carried_a``: the greatest currents by id of a part,
+    with all else that may draw beside it, and without.
     """
 
     load: str
@@ -70,11 +72,15 @@ def find_stalls(harness: Harness, settings: AnalysisSettings, cases: Sequence[Ca
             key = (load.id, case.arrangement, there.start)
             if there.fitted and there.start.stalled_a and key not in known:
                 known.add(key)
-                found.append(_stall(harness, settings, case, there))
+                beside = [c for c in cases if c.arrangement == case.arrangement and not c.for_a_time]
+                found.append(_stall(harness, settings, case, there, beside))
     return tuple(found)
 
 
-def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load) -> Stall:
+def _stall(
+    harness: Harness, settings: AnalysisSettings, case: Case, load: Load, beside: Sequence[Case]
+) -> Stall:
+    """``beside``: the cases in which it may stand still while all else draws what it draws there."""
     cold = conductor_resistances(harness, settings)
     only = Case(case.id, None, case.arrangement)
 
@@ -92,6 +98,12 @@ def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load)
     parts = {name: part for name, part in parts.items() if part.fitted}
     most = solve(network(GREATEST_FAULT, ohm))
     carried = dict(zip(most.network.edge_ids, np.abs(most.edge_a).tolist(), strict=True))
+    whole = replace(harness, loads=tuple(_still(x, ohm) if x.id == load.id else x for x in harness.loads))
+    for there, corner in itertools.product(beside, (GREATEST_FAULT, LEAST_FAULT)):
+        # Constant power draws most at the lowest voltage.
+        busy = solve(compile_network(whole, there, corner, settings, cold, with_chassis=False))
+        for name, amps in zip(busy.network.edge_ids, np.abs(busy.edge_a).tolist(), strict=True):
+            carried[name] = max(amps, carried.get(name, 0.0))
     fast = [opening_time_s(part, a, settings)[0] for part, a in _flows(most, parts)]
     opening = [t for t in fast if t is not None]
     least = solve(network(LEAST_FAULT, ohm))

@@ -281,3 +281,38 @@ def test_a_converter_behind_a_transistor_that_is_off_is_off_on_purpose() -> None
     parked = row.cases["nominal / parked"]
     assert not parked.running and parked.input_v == 0.0 and parked.input_a == 0.0
     assert "PS2" in found(behind_a_transistor(**{"Input minimum": "23.5 V"}), "converter-input-low")
+
+
+def test_a_fault_at_the_input_of_a_converter_that_has_failed_in_turn() -> None:
+    """PS2 inverts and has failed: PS3 behind it gets 50.4 V the wrong way round, and may be a short of 0 Ω there.
+
+    By Ohm's law: the battery's voltage over its own resistance, W1 to PS2, W2 back from it, W6 to PS3, W5 and W7
+    side by side back from that.
+    """
+    drawn = converter_tree(3091, stages=2, width=2, mixed=True, inverting=True)
+    answer = analyse(
+        drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
+    )
+    ohm = {wire.id: wire.resistance_ohm.upper for wire in drawn.conductors if wire.resistance_ohm}
+    side_by_side = 1.0 / (1.0 / ohm["W5"] + 1.0 / ohm["W7"])
+    whole_a = 48.0 * 1.05 / (0.010 + ohm["W1"] + ohm["W2"] + ohm["W6"] + side_by_side)
+    told = {row.id: row for row in answer.conductors}
+    for name in ("W5", "W7"):
+        by_hand = whole_a * side_by_side / ohm[name]
+        # The search lets the 2.6 A of the loads behind PS2 flow on while their voltage is turned: the safe side.
+        assert by_hand * (1.0 - 1e-6) <= told[name].sustained_fault_a <= by_hand + 2.6
+    assert "failed from input to output" in told["W5"].protected_note
+
+
+@pytest.mark.parametrize("seed", [11, 17, 25])
+def test_every_way_in_which_input_and_output_can_have_a_joint_in_common(seed: int) -> None:
+    """IN- with OUT-, IN- with OUT+, IN+ with OUT+ and IN+ with OUT-, as the seeds have it; the judge tries faults
+    one by one, also with more than one converter failed."""
+    drawn = converter_tree(seed, stages=2, width=1, mixed=True, inverting=True, every_pairing=True)
+    answer = analyse(
+        drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
+    )
+    judge = most_a(drawn)
+    for row in answer.conductors:
+        assert row.sustained_fault_a is not None
+        assert judge[row.id] <= row.sustained_fault_a * (1.0 + 1e-4) + 1e-3, row.id

@@ -6,7 +6,7 @@ import pytest
 from drawings import build, net
 from test_variants import AT_20_C, Sketch, found, rows
 
-from loadloom.graph.findings import Verdict
+from loadloom.graph.findings import Severity, Verdict
 from loadloom.graph.results import Results
 from loadloom.graph.structure.welded import welded
 
@@ -60,6 +60,36 @@ def test_what_it_interrupts_is_held_against_its_breaking_capacity() -> None:
     over = found(switched(behind="30 A", **{"Breaking capacity": "2 A"}), "contactor-breaking")
     # 60 W at 24 V - 2 %, less the drop: at least 60 / 23.52 = 2.55 A.
     assert over["K1.1"].value > 2.55 and over["K1.1"].limit == 2.0
+
+
+def stalling(breaks: str, **motor: str) -> Results:
+    """A motor of 5 A, 40 A at standstill at 24 V, behind a contactor; a load of 2 A beside it."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", fields={**OUTPUT, "Limit": "60 A", "Trip": "100 A ±5 %", "Tolerance": "0 %"})
+    stated = {"Rating": "60 A", "Breaking capacity": breaks, "Resistance": "2 mΩ", "Voltage rating": "60 V"}
+    draw("K1", "contactor", "p a", pins="1 2", fields=stated)
+    draw("W1", "wire", "a b", "16 mm²", Length="1 m", Rating="150 A", Resistance="3 mΩ")
+    fields = {"Load": "5 A", "Stalled current": "40 A", "Stated at": "24 V", "Stalled time": "2 h", **motor}
+    draw("M1", "load", "b m", fields={key: text for key, text in fields.items() if text})
+    draw("L2", "load", "b m", fields={"Load": "2 A"})
+    return draw.results(AT_20_C)
+
+
+def test_a_contactor_interrupts_a_motor_that_stands_still() -> None:
+    """24 V on 5 + 2 + 3 mΩ and 0.6 Ω beside 2 A: (24 - 10 mΩ · 2 A) / 610 mΩ + 2 A = 41.3 A."""
+    amps = (24.0 - 0.010 * 2.0) / 0.610 + 2.0
+    over = found(stalling("41 A"), "contactor-breaking")["K1"]
+    assert over.value == pytest.approx(amps, rel=1e-6) and over.limit == 41.0 and "M1 stands still" in over.message
+    assert found(stalling("42 A"), "contactor-breaking") == {}
+    assert found(stalling("10 A", **{"Stalled current": "", "Stated at": "", "Stalled time": ""}), "contactor-breaking") == {}
+
+
+def test_a_contactor_that_opens_into_a_short_circuit() -> None:
+    """24 V / (5 + 2 mΩ) = 3429 A just behind it: a warning, since a device before it opens first."""
+    told = found(stalling("1 kA"), "contactor-opens-into-fault")["K1"]
+    assert told.value == pytest.approx(24.0 / 0.007, rel=1e-6) and told.limit == 1000.0
+    assert told.severity is Severity.WARNING
+    assert found(stalling("4 kA"), "contactor-opens-into-fault") == {}
 
 
 def test_a_path_that_names_no_pin_is_a_clash() -> None:
