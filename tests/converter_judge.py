@@ -2,9 +2,10 @@
 
 Every state has one fault, a resistance between two joints; every load drawing, one alone, or none; contactors all
 open or all closed (a welded one is a closed one); and converters that are not isolated failed from input to output:
-one, one and another that it feeds, or one and all that it feeds. Converters are what they are: the output gives its voltage up to what it can hold, the input draws
-what the output gives over the efficiency at that efficiency's load, and none runs below its least input voltage. A
-state counts only if no device and no output is over what it can hold; what its wires then carry is sustained.
+one, one and another that it feeds, or one and all that it feeds. Converters are what they are: the output gives its
+voltage up to what it can hold, the input draws what the output gives over the efficiency at that efficiency's load,
+and none runs below its least input voltage. A state counts only if no device and no output is over what it can
+hold; what its wires then carry is sustained.
 
 ``python tests/converter_judge.py FIRST LAST`` compares trees by seed and prints what is above the tool's answer.
 """
@@ -27,7 +28,7 @@ TIE_OHM = 1e-5
 ROUNDS = 80
 SETTLED = 1e-7
 
-OHMS = np.geomspace(1e-3, 60.0, 18)
+OHMS = np.geomspace(1e-3, 60.0, 14)
 """Resistances of the faults tried, in Ω."""
 
 

@@ -96,7 +96,9 @@ def failed_through(harness: Harness, input_high_v: Mapping[str, float | None]) -
     ``harness`` is one whose inputs are loads of their own (``greatest_input``).
     """
     outputs = {output.id: output for output in harness.outputs}
-    sides = {c.id: side for c in harness.converters if outputs[c.output_id].fitted and (side := open_side(harness, c))}
+    sides = {
+        c.id: side for c in harness.converters if outputs[c.output_id].fitted and (side := open_side(harness, c))
+    }
     can = [c for c in harness.converters if c.id in sides]
     for first in can:
         failed = [_Failed(first, sides[first.id])]
@@ -105,7 +107,8 @@ def failed_through(harness: Harness, input_high_v: Mapping[str, float | None]) -
             more = [
                 one
                 for c in can
-                if c.id not in known and (one := _destroyed(harness, c, sides[c.id], failed, input_high_v[first.id]))
+                if c.id not in known
+                and (one := _destroyed(harness, c, sides[c.id], failed, input_high_v[first.id]))
             ]
             if not more:
                 break
@@ -153,9 +156,9 @@ def _destroyed(
 def _joined(harness: Harness, failed: Sequence[_Failed]) -> Harness:
     """The harness with input and output of the failed converters joined.
 
-    Their inputs stay where they are: a fault can stand across each of them still. The first draws nothing by itself.
-    One that failed in turn may as well have survived, so its input may go on drawing what it can; that its loads
-    are then counted twice, through it and behind it, is on the safe side.
+    Their inputs stay where they are: a fault can stand across each of them still. The first draws nothing by
+    itself. One that failed in turn may as well have survived, so its input may go on drawing what it can; that its
+    loads are then counted twice, through it and behind it, is on the safe side.
     """
     gone = {each.converter.output_id for each in failed}
     idle = {each.converter.load_id for each in failed if not each.may_run}

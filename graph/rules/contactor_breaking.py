@@ -8,8 +8,8 @@ in any case, and a motor that stalls is switched off by its contactor. What a fa
 Source: the part's own data at DC on the drawing; a contactor's breaking capacity at DC falls with the voltage, so
 it must be stated for the voltage that stands there.
 
-Passes: 12 A through a contactor of 40 A with ``Breaking capacity`` = ``20 A``; a motor behind it that draws ``15 A``
-at standstill.
+Passes: 12 A through a contactor of 40 A with ``Breaking capacity`` = ``20 A``; a motor behind it that draws
+``15 A`` at standstill.
 
 Fails: 25 A through the same; a motor behind it with ``Stalled current`` = ``60 A``.
 """
@@ -57,8 +57,8 @@ def _with_a_stall(facts: Facts, switch: Switch, breaks_a: float) -> Iterator[Fin
     if worst is not None and exceeds(worst.carried_a[switch.id], breaks_a):
         yield RULE.finding(
             switch.subject,
-            f"{switch.id} carries up to {figures(worst.carried_a[switch.id])} A while {worst.load} stands still, and "
-            f"interrupts {figures(breaks_a)} A.",
+            f"{switch.id} carries up to {figures(worst.carried_a[switch.id])} A while {worst.load} stands still, "
+            f"and interrupts {figures(breaks_a)} A.",
             "Use a contactor with a higher breaking capacity at DC, or a limit on the current of the motor.",
             case=worst.case,
             value=worst.carried_a[switch.id],

@@ -82,7 +82,7 @@ class Short:
 
 @dataclass(frozen=True, slots=True)
 class Prospective:
-    """The greatest short-circuit current in A just behind a device or a pole; inf where nothing stated limits it."""
+    """The greatest short-circuit current in A just behind a device or pole; inf where nothing stated limits it."""
 
     case: str | None
     current_a: float

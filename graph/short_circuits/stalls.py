@@ -77,9 +77,7 @@ def find_stalls(harness: Harness, settings: AnalysisSettings, cases: Sequence[Ca
     return tuple(found)
 
 
-def _stall(
-    harness: Harness, settings: AnalysisSettings, case: Case, load: Load, beside: Sequence[Case]
-) -> Stall:
+def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load, beside: Sequence[Case]) -> Stall:
     """``beside``: the cases in which it may stand still while all else draws what it draws there."""
     cold = conductor_resistances(harness, settings)
     only = Case(case.id, None, case.arrangement)

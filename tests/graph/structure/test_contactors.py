@@ -81,7 +81,12 @@ def test_a_contactor_interrupts_a_motor_that_stands_still() -> None:
     over = found(stalling("41 A"), "contactor-breaking")["K1"]
     assert over.value == pytest.approx(amps, rel=1e-6) and over.limit == 41.0 and "M1 stands still" in over.message
     assert found(stalling("42 A"), "contactor-breaking") == {}
-    assert found(stalling("10 A", **{"Stalled current": "", "Stated at": "", "Stalled time": ""}), "contactor-breaking") == {}
+    assert (
+        found(
+            stalling("10 A", **{"Stalled current": "", "Stated at": "", "Stalled time": ""}), "contactor-breaking"
+        )
+        == {}
+    )
 
 
 def test_a_contactor_that_opens_into_a_short_circuit() -> None:
