@@ -5,16 +5,46 @@ from __future__ import annotations
 import math
 
 NOISE = 1e-9
+"""Smaller than this a value, or a share of one, is rounding."""
+
+DIGITS = 3
+"""What a number for people has at most."""
 
 
 _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"))
 
 
-def i2t(value_a2s: float | None) -> str:
-    """An I²t with unit and prefix, so that one to three digits stand before the point: ``2.08 MA²s``."""
-    size = abs(value_a2s) if value_a2s is not None and math.isfinite(value_a2s) else 0.0
+def quantity(value: float | None, unit: str) -> str:
+    """A value with its unit, and from 1000 on with a prefix, so that at most three digits stand before the point:
+    ``4.8 kA``.
+    """
+    size = abs(value) if value is not None and math.isfinite(value) else 0.0
     divisor, prefix = next(((d, p) for d, p in _PREFIXES if size >= 0.9995 * d), (1.0, ""))
-    return f"{figures(value_a2s / divisor if value_a2s is not None else None)} {prefix}A²s"
+    return f"{figures(value / divisor if value is not None else None)} {prefix}{unit}"
+
+
+def i2t(value_a2s: float | None) -> str:
+    """An I²t with unit and prefix: ``2.08 MA²s``."""
+    return quantity(value_a2s, "A²s")
+
+
+def floored(value: float) -> float:
+    """A value rounded down to three digits, so that it may be printed as a greatest permissible one."""
+    step = _step(value)
+    return math.floor(value / step * (1.0 + NOISE)) * step if step else 0.0
+
+
+def raised(value: float) -> float:
+    """A value rounded up to three digits, so that it may be printed as a least sufficient one."""
+    step = _step(value)
+    return math.ceil(value / step * (1.0 - NOISE)) * step if step else value
+
+
+def _step(value: float) -> float:
+    """What the third digit of a positive value counts; 0 for others."""
+    if value <= 0.0 or not math.isfinite(value):
+        return 0.0
+    return float(10.0 ** (math.floor(math.log10(value)) - DIGITS + 1))
 
 
 def figures(value: float | None, significant: int = 3) -> str:

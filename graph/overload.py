@@ -39,8 +39,7 @@ def own_overloads(facts: Facts, rule: Rule, parts: Iterable[Element], doing: str
             yield rule.finding(
                 part.subject,
                 f"{doing.format(part.id)} {figures(current_a)} A{currents.continuous_words(case)}, "
-                f"{figures(current_a / allowed_a)} times its "
-                f"allowed {figures(allowed_a)} A.",
+                f"{figures(current_a / allowed_a)} times its allowed {figures(allowed_a)} A.",
                 remedy,
                 case=case,
                 value=current_a,

@@ -118,20 +118,20 @@ def conductors_carry_nothing(draw: Sketch) -> None:
 
 
 LACKING: list[tuple[Callable[[Sketch], None], str]] = [
-    (lambda draw: None, "no source: the drawing has no output"),
-    (nothing_but_ignored, "no source: the drawing has no output"),
-    (no_source, "no source: the drawing has no output"),
-    (source_not_fitted, "no source: PS1 is not fitted"),
-    (source_without_voltage, "no source: the voltage of PS1 is not known"),
-    (only_connectors, "no source: the drawing has no output"),
-    (only_a_source, "no load: the drawing has no load"),
-    (no_load, "no load: the drawing has no load"),
-    (load_not_fitted, "no load: L1 is not fitted"),
-    (load_of_nothing, "no load: L1 takes no current that is known"),
-    (load_unreadable, "no load: L1 takes no current that is known"),
-    (no_conductor, "no conductor: the drawing has no wire"),
-    (conductor_not_fitted, "no conductor: the drawing has no wire"),
-    (conductors_carry_nothing, "no current in any conductor"),
+    (lambda draw: None, "the drawing has no output"),
+    (nothing_but_ignored, "the drawing has no output"),
+    (no_source, "the drawing has no output"),
+    (source_not_fitted, "the only output, PS1, is not fitted"),
+    (source_without_voltage, "the voltage of PS1 is not known"),
+    (only_connectors, "the drawing has no output"),
+    (only_a_source, "the drawing has no load"),
+    (no_load, "the drawing has no load"),
+    (load_not_fitted, "the only load, L1, is not fitted"),
+    (load_of_nothing, "what L1 takes is not known"),
+    (load_unreadable, "what L1 takes is not known"),
+    (no_conductor, "the drawing has no wire"),
+    (conductor_not_fitted, "the drawing has no wire"),
+    (conductors_carry_nothing, "no conductor lies between an output and a load"),
 ]
 
 
@@ -150,7 +150,7 @@ def test_what_is_missing_first_is_said_once(sketch: Callable[[Sketch], None], la
     assert [f.rule for f in results.findings if f.severity is Severity.ERROR] == []
     assert exit_code(results, "error") == EXIT_FINDING
     assert lack in meaning(results) and text(results, 1000).startswith("INCOMPLETE")
-    assert f"nothing was judged, {lack}" in text(results, 1000)
+    assert f"nothing was judged: {lack}" in text(results, 1000)
 
 
 def test_a_sound_harness_is_judged() -> None:
@@ -168,7 +168,7 @@ def test_a_load_that_nothing_feeds_is_an_error_where_there_is_a_source() -> None
     load(draw, "s b")
     results = draw.results()
     assert results.verdict is Verdict.FAIL
-    assert "no current" in found(results, "nothing-judged")["harness"].message
+    assert "no load gets current" in found(results, "nothing-judged")["harness"].message
     assert "L1" in found(results, "load-unfed")
 
 
@@ -183,7 +183,7 @@ def test_a_piece_that_no_source_reaches_is_not_judged(back: bool) -> None:
     results = draw.results()
     assert results.verdict is Verdict.INCOMPLETE
     (finding,) = (f for f in results.findings if f.rule == "nothing-judged")
-    assert finding.message.startswith("No source: no output reaches J3.1, W3, W4,")
+    assert finding.message.startswith("No output reaches J3.1, W3 and W4,")
 
 
 def test_spare_cores_and_bonds_of_a_floating_chassis_need_no_source() -> None:

@@ -13,6 +13,7 @@ from loadloom.graph.faults.places import Place
 from loadloom.graph.faults.radial.answers import Key, RadialFound, RadialRows
 from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.worst_faults import FoundHit
+from loadloom.graph.figures import figures, quantity
 from loadloom.graph.naming import place_said
 from loadloom.graph.results import FaultRow, Rating
 from loadloom.graph.solving.network import CHASSIS_NODE
@@ -129,15 +130,21 @@ def _description(
         "wires": f"from {at} onto {to}",
         "source": f"inside output {at}",
     }[row.kind]
-    ohm = "a short circuit" if not row.fault_resistance_ohm else f"{row.fault_resistance_ohm:.3g} Ω"
-    holder = f"{row.held_by} just does not open" if row.held_by else "nothing but the copper holds the current down"
+    fault = (
+        "A short circuit" if not row.fault_resistance_ohm else f"A fault of {figures(row.fault_resistance_ohm)} Ω"
+    )
+    holder = (
+        f"{row.held_by} stays just below tripping"
+        if row.held_by
+        else "only the resistance of the copper limits the current"
+    )
     if found.hit.fed_by_loads:
         holder = "loads feed it, and nothing opens"
     loads = int(np.count_nonzero(found.hit.loads_a > TINY))
     with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
-    against = f" of {allowed:.3g} A allowed" if allowed is not None else ""
+    against = f" of {quantity(allowed, 'A')} allowed" if allowed is not None else ""
     after = f" with {', '.join(row.opened)} open already" if row.opened else ""
     return (
-        f"A fault of {ohm} {what}{after} takes {row.fault_current_a:.3g} A and {row.fault_power_w:.3g} W"
-        f"{with_loads}; {holder}; {worst} carries {current:.3g} A{against}."
+        f"{fault} {what}{after} takes {quantity(row.fault_current_a, 'A')} and {quantity(row.fault_power_w, 'W')}"
+        f"{with_loads}; {holder}; {worst} carries {quantity(current, 'A')}{against}."
     )

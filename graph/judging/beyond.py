@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from loadloom.graph.elements import Diode, Splice, Switch, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, floored, raised
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.judging.fault_words import fault_words, holder_words
 from loadloom.graph.overload import exceeds
@@ -88,15 +88,15 @@ def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) ->
         if not beyond.is_over or answer is None or answer.sustained_fault_a is None:
             continue
         most_a = answer.sustained_fault_a
-        how = answer.note or "the loads alone draw it and nothing opens"
+        how = answer.note or "the loads alone draw it, and nothing opens"
         if answer.fault is not None:
             how = f"{fault_words(answer.fault).rstrip(',')}, and {holder_words(answer)}"
         yield rule.finding(
             beyond.part.subject,
             f"{noun} {beyond.part.id} can be made to carry {figures(most_a)} A continuously{beyond.shown_by}, "
             f"{figures(most_a / allowed_a)} times its allowed {figures(allowed_a)} A: {how}.",
-            f"Put a device that holds no more than {figures(allowed_a)} A before it, or use one that is allowed "
-            f"{figures(most_a)} A.",
+            f"Put a device before it that is certain to open above {figures(floored(allowed_a))} A, or use one "
+            f"that is allowed {figures(raised(most_a))} A.",
             case=answer.case,
             value=most_a,
             limit=allowed_a,

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 
-from loadloom.graph.elements import Conductor, Contact
+from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, floored, quantity, raised
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.naming import place_said
 from loadloom.graph.results import FaultRow
@@ -24,10 +24,7 @@ WHERE = {
     "source": "inside output {at}",
 }
 
-
 HALF = 0.5
-
-DIGITS = 3
 
 
 def place_words(fault: FaultRow) -> str:
@@ -40,7 +37,9 @@ def fault_words(fault: FaultRow) -> str:
     """The fault itself: resistance, current and power."""
     ohm = fault.fault_resistance_ohm or 0.0
     what = (
-        "a short circuit" if ohm < 1e-6 else f"a fault of {figures(ohm)} Ω ({figures(fault.fault_power_w)} W in it)"
+        "a short circuit"
+        if ohm < 1e-6
+        else f"a fault of {figures(ohm)} Ω ({quantity(fault.fault_power_w, 'W')} in it)"
     )
     after = (
         f", once {' and '.join(fault.opened)} {'has' if len(fault.opened) == 1 else 'have'} opened,"
@@ -53,10 +52,10 @@ def fault_words(fault: FaultRow) -> str:
 def holder_words(answer: PartFault) -> str:
     """What holds the current, and that it does not open."""
     if answer.fed_by_loads:
-        return "the loads that it joins feed it and nothing opens"
+        return "the loads that it joins feed it, and nothing opens"
     if answer.held_by is None:
-        return "only the resistance of the copper holds the current down and nothing opens"
-    return f"{answer.held_by} can hold {figures(answer.held_a)} A and does not open"
+        return "only the resistance of the copper limits it, and nothing opens"
+    return f"{answer.held_by} can pass {figures(answer.held_a)} A without opening"
 
 
 def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
@@ -86,29 +85,29 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
         f"{noun} {answer.id} can be made to carry {figures(answer.sustained_fault_a)} A continuously, "
         f"{figures(answer.sustained_fault_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A"
     )
-    heat = f", {figures(answer.heat_w_per_m)} W of heat in every metre" if answer.heat_w_per_m is not None else ""
+    heat = f" ({figures(answer.heat_w_per_m)} W of heat in every metre)" if answer.heat_w_per_m is not None else ""
     if answer.fault is None and not answer.exact:
         return f"{carries.replace('can be made to', 'may', 1)}{heat}: {answer.note}."
     if answer.fault is None:
-        return f"{carries}{heat}: the loads alone draw it and nothing opens."
+        return f"{carries}{heat}: the loads alone draw it, and nothing opens."
     once = f"once {answer.failed}, " if answer.failed else ""
-    text = (
-        f"{carries}{heat}: {once}{fault_words(answer.fault)} takes {figures(answer.fault.fault_current_a)} A, and "
-    )
-    text += holder_words(answer)
+    takes = f"{fault_words(answer.fault)} takes {quantity(answer.fault.fault_current_a, 'A')}"
+    sentences = [f"{carries}{heat}: {once}{takes}, and {holder_words(answer)}"]
     if answer.loads_a and not answer.fed_by_loads:
-        text += f", with {len(answer.loads_a)} load{'s' if len(answer.loads_a) > 1 else ''} drawing beside it"
+        sentences[0] += (
+            f", while {len(answer.loads_a)} load{'s draw' if len(answer.loads_a) > 1 else ' draws'} beside it"
+        )
     band = answer.fault.resistance_band_ohm
     if band is not None and answer.fault.worst == answer.id:
-        text += f"; anything from {figures(band[0])} to {figures(band[1])} Ω there overloads it"
+        sentences.append(f"Anything from {figures(band[0])} to {figures(band[1])} Ω there overloads it")
     if answer.combined_overload_a is not None and answer.combined_overload_a > answer.sustained_fault_a * 1.001:
         most = (
             f"{figures(answer.combined_overload_a)} A"
             if math.isfinite(answer.combined_overload_a)
-            else "what nothing bounds"
+            else "a current that nothing stated limits"
         )
-        text += f"; several overloads at once could bring it to {most}"
-    return text + "."
+        sentences.append(f"Several overloads at once could bring it to {most}")
+    return "".join(f"{sentence}. " for sentence in sentences).rstrip()
 
 
 def made_up_words(parts: Sequence[tuple[str, float]]) -> str:
@@ -116,7 +115,7 @@ def made_up_words(parts: Sequence[tuple[str, float]]) -> str:
     if len(parts) == 1 and parts[0][0]:
         return f"all of it behind {parts[0][0]}"
     return " + ".join(
-        f"{device} {figures(a)} A" if device else f"{figures(a)} A that copper alone holds down"
+        f"{device} {figures(a)} A" if device else f"{figures(a)} A that only the copper limits"
         for device, a in parts
     )
 
@@ -138,9 +137,8 @@ def also_too_much(facts: Facts, answer: PartFault) -> list[Guard]:
 
 
 def _lower_setting(facts: Facts, answer: PartFault) -> tuple[str, float, float] | None:
-    """The device whose setting range ends where the part is protected, with what it may hold then and what it holds
-    as drawn, in A; of several the one that has to come down least. None where no setting that also rides through
-    does.
+    """The device whose setting range ends where the part is protected, with its highest setting and the one that is
+    drawn, in A; of several the one that has to come down least. None where no setting that also rides through does.
     """
     found: tuple[str, float, float] | None = None
     for name, setting_range in facts.protection.setting_ranges.items():
@@ -152,45 +150,35 @@ def _lower_setting(facts: Facts, answer: PartFault) -> tuple[str, float, float] 
             or setting_range.is_open is False
         ):
             continue
-        held_a = max(
-            (there.thresholds[name].held_a for there in facts.protection.arrangements if name in there.thresholds),
-            default=math.inf,
-        )
-        if not math.isfinite(held_a) or high.setting_a >= nominal_a:
+        if high.setting_a >= nominal_a:
             continue
-        most_a = floored(held_a * high.setting_a / nominal_a)
-        if most_a > 0.0 and (found is None or most_a / held_a > found[1] / found[2]):
-            found = (name, most_a, held_a)
+        most_a = floored(high.setting_a)
+        if most_a > 0.0 and (found is None or most_a / nominal_a > found[1] / found[2]):
+            found = (name, most_a, nominal_a)
     return found
 
 
 def _remedy(facts: Facts, answer: PartFault) -> str:
     assert answer.sustained_fault_a is not None
-    thicker = f"use one that is allowed {figures(answer.sustained_fault_a)} A"
+    thicker = f"use one that is allowed {figures(raised(answer.sustained_fault_a))} A"
+    own = (
+        f"put a device that is certain to open above {figures(floored(answer.allowed_a or 0.0))} A at the source "
+        f"end of {answer.id}"
+    )
     if answer.held_by is None:
-        return (
-            f"Put a device that holds no more than {figures(answer.allowed_a)} A at the source end of "
-            f"{answer.id}, or "
-            f"{thicker}."
-        )
-    own = f"put a device that holds no more than {figures(answer.allowed_a)} A at the source end of {answer.id}"
+        return f"{own[0].upper()}{own[1:]}, or {thicker}."
     lower = _lower_setting(facts, answer)
     if lower is None:
         alone = any(answer.id in each.never for each in facts.protection.setting_ranges.values())
         none = " No setting of one device alone is enough." if alone else ""
         return f"{own[0].upper()}{own[1:]}, or {thicker}.{none}"
-    name, most_a, held_a = lower
+    name, most_a, drawn_a = lower
+    device = facts.harness.by_id[name]
+    chosen = isinstance(device, Device) and device.kind is not DeviceKind.LIMITER
     setting = (
-        f"set or choose {name} so that it holds no more than {figures(most_a)} A instead of {figures(held_a)} A"
+        f"{f'use {name} of' if chosen else f'set {name} to'} at most {figures(most_a)} A instead of "
+        f"{figures(drawn_a)} A"
     )
     # A device that would have to be halved feeds more than this part: a device of its own is named first.
-    first, second = (own, setting) if most_a < HALF * held_a else (setting, own)
+    first, second = (own, setting) if most_a < HALF * drawn_a else (setting, own)
     return f"{first[0].upper()}{first[1:]}, or {second}, or {thicker}."
-
-
-def floored(current_a: float) -> float:
-    """A current in A rounded down to three digits, so that the number that is printed is enough."""
-    if current_a <= 0.0:
-        return 0.0
-    step = 10.0 ** (math.floor(math.log10(current_a)) - DIGITS + 1)
-    return math.floor(current_a / step * (1.0 + 1e-12)) * step

@@ -29,23 +29,23 @@ def first_lack(facts: Facts) -> str | None:
     outputs, loads = harness.outputs, harness.loads
     conductors = [c for c in harness.conductors if _is_ever_fitted(c)]
     if not outputs:
-        return "no source: the drawing has no output"
+        return "the drawing has no output"
     if not any(_is_ever_fitted(output) for output in outputs):
-        return f"no source: {_named(outputs)} {_are(outputs)} not fitted"
+        return f"the only {_count(outputs, 'output')}, {_named(outputs)}, {_are(outputs)} not fitted"
     if not has_source(harness):
-        return f"no source: the voltage of {_named(outputs)} is not known"
+        return f"the voltage of {_named(outputs)} is not known"
     if not loads:
-        return "no load: the drawing has no load"
+        return "the drawing has no load"
     if not any(load.fitted for load in loads):
-        return f"no load: {_named(loads)} {_are(loads)} not fitted"
+        return f"the only {_count(loads, 'load')}, {_named(loads)}, {_are(loads)} not fitted"
     if not any(_asks(load) for load in loads):
-        return f"no load: {_named(loads)} {'takes' if len(loads) == 1 else 'take'} no current that is known"
+        return f"what {_named(loads)} {'takes' if len(loads) == 1 else 'take'} is not known"
     if not conductors:
-        return "no conductor: the drawing has no wire, no cable core and no net that is read as a wire"
+        return "the drawing has no wire, no cable core and no net that is read as a wire"
     if not any(_carries(facts, output) for output in outputs):
-        return "no current: no load gets any from any output in any load case"
+        return "no load gets current from any output in any load case"
     if not any(_carries(facts, part) for part in (*conductors, *harness.contacts)):
-        return "no current in any conductor: none lies between an output and a load"
+        return "no conductor lies between an output and a load"
     return None
 
 
@@ -90,6 +90,10 @@ def _carries(facts: Facts, part: Element) -> bool:
 
 def _named(parts: Iterable[Element]) -> str:
     return some_of([part.id for part in parts], NAMED)
+
+
+def _count(parts: tuple[Element, ...], noun: str) -> str:
+    return noun if len(parts) == 1 else f"{noun}s"
 
 
 def _are(parts: tuple[Element, ...]) -> str:

@@ -1,4 +1,4 @@
-"""An accepted finding of the settings covers nothing: it is not there any more, has run out, or got worse.
+"""An acceptance in the settings covers nothing: its finding is gone or has got worse, or its last day is over.
 
 Formula: no finding of the rule on the subject with a value no worse than the accepted one, up to the day ``until``.
 
@@ -24,14 +24,15 @@ def unused(entry: Acceptance, findings: Mapping[Finding, Acceptance | None], *, 
     named = [finding for finding in findings if finding.rule == entry.rule and finding.subject.id == entry.subject]
     left = next((finding for finding in named if findings[finding] is None), None)
     if not named:
-        why, remedy = "there is no such finding", "Correct its rule and subject, or take it out of the settings."
+        why, remedy = "there is no such finding", "Correct its rule and subject, or remove it from the settings."
     elif left is None:
-        why, remedy = "another one covers it", "Take one of the two out of the settings."
+        why, remedy = "another one covers it", "Remove one of the two from the settings."
     elif run_out:
-        why, remedy = f"it ran out on {entry.until}", "Mend what it was for, or accept it again with a reason."
+        why = f"its last day was {entry.until}"
+        remedy = "Correct the design, or accept the finding again with a reason and a later day."
     else:
-        why = f"{_shown(entry.value, left.unit)} was accepted and it is {_shown(left.value, left.unit)} now"
-        remedy = "Mend it, or accept the new value with a reason."
+        why = f"it accepts {_shown(entry.value, left.unit)}, and the finding is now {_shown(left.value, left.unit)}"
+        remedy = "Correct the design, or accept the new value with a reason."
     return RULE.finding(
         Subject(entry.subject),
         f"The acceptance of {entry.rule} on {entry.subject} by {entry.by} of {entry.date} covers nothing: {why}.",

@@ -2,7 +2,7 @@
 
 Formula: the most current on each conductor with the output's own voltage gone and its terminals joined by any
 resistance, every other output and every device staying just below tripping, > 0. It is a warning where every
-conductor and contact on the way is known to be allowed what it then carries, an error elsewhere.
+conductor and contact on the path is known to be allowed what it then carries, an error elsewhere.
 
 Source: common practice, no published source.
 
@@ -48,12 +48,16 @@ def check(facts: Facts) -> Iterator[Finding]:
             lead, key=lambda a: ((a.sustained_fault_a or 0.0) / (a.allowed_a or math.inf), a.sustained_fault_a)
         )
         assert worst.sustained_fault_a is not None
-        over = (
-            f", {figures(worst.sustained_fault_a / worst.allowed_a)} times its allowed {figures(worst.allowed_a)} A"
-            if worst.allowed_a
-            else ""
+        over = ""
+        if worst.allowed_a:
+            times = figures(worst.sustained_fault_a / worst.allowed_a)
+            within = not exceeds(worst.sustained_fault_a, worst.allowed_a)
+            over = f", {'within' if within else f'{times} times'} its allowed {figures(worst.allowed_a)} A"
+        held = (
+            f"{worst.held_by} stays just below tripping"
+            if worst.held_by
+            else "only the resistance of the copper limits it"
         )
-        held = f"{worst.held_by} stays just below tripping" if worst.held_by else "nothing but copper holds it down"
         finding = RULE.finding(
             output.subject,
             f"If output {output.id} fails short inside, the outputs joined with it feed "

@@ -1,4 +1,4 @@
-"""A battery is charged with more current than it takes.
+"""A battery is charged with more current than its charge limit.
 
 Formula: the greatest current into its plus terminal in any case and at any end of the tolerances, against
 ``Charge limit``. What another source gives flows into a battery as soon as that source's voltage is higher.
@@ -30,9 +30,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         if exceeds(charged_a, output.battery.charge_limit_a):
             yield RULE.finding(
                 output.subject,
-                f"Up to {figures(charged_a)} A flow into {output.id}, which takes "
+                f"Up to {figures(charged_a)} A flow into {output.id}, more than its charge limit of "
                 f"{figures(output.battery.charge_limit_a)} A.",
-                "Use a charger that limits its current to what the battery takes, or a diode before the battery.",
+                f"Use a charger that limits its current to {figures(output.battery.charge_limit_a)} A, or put a "
+                "diode before the battery.",
                 case=case,
                 value=charged_a,
                 limit=output.battery.charge_limit_a,

@@ -1,4 +1,4 @@
-"""Current flows into a battery, and nothing says how much it takes.
+"""Current flows into a battery that states no charge limit.
 
 Formula: a current into its plus terminal in any case and at any end of the tolerances, > 0.
 
@@ -29,7 +29,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             yield RULE.finding(
                 output.subject,
                 f"Up to {figures(charged_a)} A flow into {output.id}, which states no charge limit.",
-                "State the field Charge limit, such as 10 A.",
+                "State the field Charge limit, from the data sheet, such as 10 A.",
                 case=case,
                 value=charged_a,
                 unit="A",

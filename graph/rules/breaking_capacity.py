@@ -1,6 +1,6 @@
 """A short circuit just behind a device can draw more than the device is able to break.
 
-Formula: highest voltage / (internal resistance of the output + way to the device, cold, contacts new) > `Breaking
+Formula: highest voltage / (internal resistance of the output + path to the device, cold, contacts new) > `Breaking
 capacity`. The short goes straight to the output's other terminal.
 
 Source: IEC 60364-4-43 434.5.1, the breaking capacity is not less than the prospective current (from memory).
@@ -14,7 +14,7 @@ import math
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import quantity, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -31,9 +31,10 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             device.subject,
-            f"A short circuit behind {device.id} draws up to {figures(short.current_a)} A, over its breaking "
-            f"capacity of {figures(capacity_a)} A.",
-            "Use a device with a higher breaking capacity at DC, or one before it that limits the current.",
+            f"A short circuit behind {device.id} draws up to {quantity(short.current_a, 'A')}, over its breaking "
+            f"capacity of {quantity(capacity_a, 'A')}.",
+            f"Use a device with a breaking capacity of at least {quantity(raised(short.current_a), 'A')} at DC, "
+            "or put one before it that limits the current.",
             case=short.case,
             value=short.current_a,
             limit=capacity_a,

@@ -1,4 +1,4 @@
-"""A bus name can't be taken apart into its members, so that what the bus joins is not joined.
+"""A bus name can't be taken apart into its members, so the pins that the bus joins count as not joined.
 
 Only where a drawing is read without kicad-cli; with it, KiCad's own reading of the bus counts.
 

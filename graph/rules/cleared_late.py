@@ -15,9 +15,10 @@ import math
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import late_stress
+from loadloom.graph.naming import all_of, natural_key
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S, Short
 
@@ -42,13 +43,13 @@ def check(facts: Facts) -> Iterator[Finding]:
         if row.cleared_by not in worst or times > worst[row.cleared_by][0]:
             worst[row.cleared_by] = (times, short, rating.allowed_a)
     for device, (times, short, allowed_a) in worst.items():
-        others = len(parts[device]) - 1
-        more = f" (and {others} more {'part' if others == 1 else 'parts'})" if others else ""
+        others = sorted(parts[device] - {short.part}, key=natural_key)
+        more = f" The same holds for {all_of(others)}." if others else ""
         yield RULE.finding(
             facts.harness.by_id[device].subject,
             f"{device} may take {figures(short.row.slowest_s)} s to clear a short circuit of up to "
-            f"{figures(times * allowed_a)} A on {short.part}{more}, {figures(times)} times its allowed "
-            f"{figures(allowed_a)} A.",
+            f"{quantity(times * allowed_a, 'A')} on {short.part}, {figures(times)} times its allowed "
+            f"{figures(allowed_a)} A.{more}",
             "Use a device that clears within 5 s, state its curve with times in the settings, or use a thicker "
             "conductor.",
             case=short.row.case,

@@ -1,7 +1,7 @@
 """Several overloads at once can bring a shared conductor or contact above its allowed current.
 
 Formula: combined overload current / allowed current > 1 where the sustained fault current of one fault is within
-it; the combined overload current is the most with every device and output just not opening.
+it; the combined overload current is the most with every device and output staying just below tripping.
 
 Source: common practice, no published source; published rule books for electric vehicles ask that a common
 conductor is sized for the sum of the individual trips.
@@ -15,7 +15,7 @@ import math
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.fault_words import made_up_words
 from loadloom.graph.overload import exceeds
@@ -41,22 +41,25 @@ def check(facts: Facts) -> Iterator[Finding]:
         if bounded:
             times = figures(answer.combined_overload_a / answer.allowed_a)
             most = (
-                f"{figures(answer.combined_overload_a)} A, {times} times its allowed {figures(answer.allowed_a)} A"
+                f"{figures(answer.combined_overload_a)} A, {times} times its allowed {figures(answer.allowed_a)} "
+                "A, while every device stays just below tripping"
             )
             if answer.combined_overload_of:
                 most += f": {made_up_words(answer.combined_overload_of)}"
             remedy = (
-                f"Use one that is allowed {figures(answer.combined_overload_a)} A, split it, or lower the "
-                "devices of the "
-                "paths that share it."
+                f"Use one that is allowed {figures(raised(answer.combined_overload_a))} A, give each path a "
+                "return or feed of its own, or lower the settings of the devices that share it."
             )
         else:
-            most = f"more than anything stated bounds; it is allowed {figures(answer.allowed_a)} A"
-            remedy = "Put a device into it, or state what the outputs and devices of the paths that share it hold."
+            most = f"a current that nothing stated limits; it is allowed {figures(answer.allowed_a)} A"
+            remedy = (
+                f"Put a device into {part.id}, or state at which current the outputs and devices of the paths that "
+                "share it trip."
+            )
         yield RULE.finding(
             part.subject,
-            f"{part.id} is shared: one fault can hold {figures(answer.sustained_fault_a)} A on it, but several "
-            f"overloads at once, every device staying just below tripping, {most}.",
+            f"{part.id} is shared by several paths. One fault can hold {figures(answer.sustained_fault_a)} A on "
+            f"it; several overloads at once can hold {most}.",
             remedy,
             case=answer.combined_overload_case,
             value=answer.combined_overload_a if bounded else None,

@@ -18,7 +18,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Switch
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -35,9 +35,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         if exceeds(current_a, min(stated)):
             yield RULE.finding(
                 switch.subject,
-                f"{switch.id} carries {figures(current_a)} A when it may have to open, and interrupts "
-                f"{figures(min(stated))} A.",
-                "Use a contactor with a higher breaking capacity at DC, or switch the loads off before it opens.",
+                f"{switch.id} carries up to {figures(current_a)} A when it may have to open, more than its "
+                f"breaking capacity of {figures(min(stated))} A.",
+                f"Use a contactor with a breaking capacity of at least {figures(raised(current_a))} A at DC, or "
+                "switch the loads off before it opens.",
                 case=case,
                 value=current_a,
                 limit=min(stated),

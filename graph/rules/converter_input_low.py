@@ -1,4 +1,4 @@
-"""A converter stops running, since its input voltage falls below what it needs.
+"""A converter stops running, since its input voltage falls below its ``Input minimum``.
 
 Formula: voltage at the input with everything at an end of its tolerance, the input drawing output power /
 efficiency + no-load power at that voltage, against ``Input minimum``, in every case. What a converter that has
@@ -44,10 +44,10 @@ def _while_charging(facts: Facts, converter: Converter) -> Iterator[Finding]:
             yield RULE.finding(
                 converter.subject,
                 f"While {' and '.join(charge.loads)} {'charges' if len(charge.loads) == 1 else 'charge'}, "
-                f"the input of {converter.id} falls below the {figures(converter.input_minimum_v or 0.0)} V "
-                "that it needs; it stops, and its loads lose supply.",
-                "Charge through a pre-charge resistor, use an output that limits its current at less, or a path of "
-                "less resistance to the input.",
+                f"the input of {converter.id} falls below its Input minimum of "
+                f"{figures(converter.input_minimum_v or 0.0)} V: it stops, and its loads lose supply.",
+                "Charge through a pre-charge resistor, use an output that limits its current at less, or lower the "
+                "resistance of the path to the input.",
                 case=charge.case,
                 limit=converter.input_minimum_v,
                 unit="V",
@@ -59,14 +59,16 @@ def _finding(converter: Converter, case: str, before: list[Solution]) -> Finding
     index = [(s, s.network.load_index.get(converter.load_id)) for s in before]
     volts = min((float(s.load_v[k]) for s, k in index if k is not None), default=None)
     needs = (
-        "" if converter.input_minimum_v is None else f" the {figures(converter.input_minimum_v)} V that it needs"
+        " any voltage"
+        if converter.input_minimum_v is None
+        else f" its Input minimum of {figures(converter.input_minimum_v)} V"
     )
-    left = "" if volts is None or volts <= 0.0 else f": {figures(volts)} V would be left at full draw"
+    left = "" if volts is None or volts <= 0.0 else f" ({figures(volts)} V are left at full draw)"
     return RULE.finding(
         converter.subject,
-        f"{converter.id} does not get{needs or ' any voltage'} at its input{left}; "
-        "it stops, and its loads lose supply.",
-        "Shorten the path to its input, use thicker conductors, a higher supply voltage, or less load behind it.",
+        f"{converter.id} does not get{needs} at its input{left}: it stops, and its loads lose supply.",
+        "Shorten the path to its input, use thicker conductors or a higher supply voltage, or put less load behind "
+        "it.",
         case=case,
         value=volts,
         limit=converter.input_minimum_v,

@@ -1,7 +1,7 @@
-"""A converter's loads ask for more input current than its input takes.
+"""A converter's loads need more input current than its ``Input limit``.
 
 Formula: (output power / efficiency + no-load power) / input voltage, the greatest over every end of the tolerances
-and every case, against ``Input limit``. A converter whose input limits its current lets its output sink then.
+and every case, against ``Input limit``. A converter whose input limits its current lets its output voltage fall.
 
 Source: conservation of energy; the converter's own data on the drawing.
 
@@ -34,9 +34,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         if exceeds(worst_a, converter.input_limit_a):
             yield RULE.finding(
                 converter.subject,
-                f"The input of {converter.id} is asked for {figures(worst_a)} A and takes "
-                f"{figures(converter.input_limit_a)} A: its output sinks.",
-                "Use a converter of more power, less load behind it, or a higher input voltage.",
+                f"The loads of {converter.id} need {figures(worst_a)} A at its input, more than its Input limit of "
+                f"{figures(converter.input_limit_a)} A: its output voltage falls.",
+                "Use a converter of more power, put less load behind it, or feed it at a higher voltage.",
                 case=at,
                 value=worst_a,
                 limit=converter.input_limit_a,

@@ -3,13 +3,13 @@
 Formula: the highest voltage at the input against the ``Maximum voltage`` of every load behind it; and the greatest
 current that a fault behind it then holds, with the converter's own limit gone and the devices before its input
 just below tripping. What the conductors carry in that state is part of their sustained fault current, so that a
-conductor that only the converter's own limit protects is ``path-unprotected``. Behind one that inverts the loads
-get the supply's voltage the wrong way round, which none bears.
+conductor that only the converter's own limit protects is ``path-unprotected``. Behind an inverting converter the
+loads get the supply's voltage the wrong way round, which none withstands.
 
 Source: common practice, no published source: a semiconductor fails short, and between input and output of a
 converter with one common minus there is no other barrier.
 
-Passes: a converter whose input and output are not joined anywhere; loads that bear the input voltage.
+Passes: a converter whose input and output are not joined anywhere; loads that withstand the input voltage.
 
 Fails: 12 V made from 24 V with a common minus, and a load with ``Maximum voltage`` = ``15 V`` behind it.
 """
@@ -21,7 +21,7 @@ from loadloom.graph.converters.passed_through import open_side
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.naming import some_of
+from loadloom.graph.naming import all_of
 
 RULE = Rule("converter-passes-through", Severity.WARNING, "Supply voltage behind a failed converter")
 
@@ -46,18 +46,22 @@ def check(facts: Facts) -> Iterator[Finding]:
         if not too_much:
             continue
         known = [(volts, name) for name, volts in bears.items() if volts is not None and name in too_much]
-        weakest = f"; {min(known)[1]} bears {figures(min(known)[0])} V" if known else ""
+        weakest = f"; {min(known)[1]} withstands {figures(min(known)[0])} V" if known else ""
         weakest = ", the wrong way round" if turned else weakest
         held = ""
         if passed.sustained_fault_a is not None and passed.fault is not None:
-            by = f"{passed.held_by} stays just below tripping" if passed.held_by else "nothing but copper holds it"
+            by = (
+                f"{passed.held_by} stays just below tripping"
+                if passed.held_by
+                else "only the resistance of the copper limits it"
+            )
             held = f" A fault then holds up to {figures(passed.sustained_fault_a)} A on {passed.id}; {by}."
         yield RULE.finding(
             converter.subject,
-            f"If {converter.id} fails from input to output, {some_of(too_much, 5)} "
+            f"If {converter.id} fails from input to output, {all_of(too_much)} "
             f"{'gets' if len(too_much) == 1 else 'get'} up to {figures(highest.volts)} V{weakest}.{held}",
-            "Use an isolated converter, or a device behind it that opens or clamps on over-voltage; or loads that "
-            "bear the supply's voltage.",
+            "Use an isolated converter, a device behind it that opens or clamps on over-voltage, or loads that "
+            "withstand the supply's voltage.",
             case=highest.case,
             value=highest.volts,
             limit=min(known)[0] if known and not turned else None,

@@ -1,10 +1,10 @@
-"""What feeds loads of constant power can't lift them to their voltage: it starts into its own limit.
+"""An output can't start its loads of constant power: at low voltage they draw more than it gives.
 
 Formula: a load of constant power P that begins to draw at its ``Minimum voltage`` V draws P / V there, more than at
 full voltage; a converter's input does so at its ``Input minimum``. All loads of one output together at that voltage
-are held against what the output surely gives: the lower end of its trip, or of its constant current. An output that
-limits without opening stays there, below its voltage (error); one that opens may open at every start (warning).
-Charging of capacitors is not part of this.
+are held against what the output is certain to give: the lower end of its trip, or of its constant current. An
+output that limits without opening stays there, below its voltage (error); one that opens may open at every start
+(warning). Charging of capacitors is not part of this.
 
 Source: common practice, no published source.
 
@@ -18,7 +18,7 @@ from dataclasses import replace
 
 from loadloom.graph.elements import Load, LoadKind, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.settings import Case
@@ -58,7 +58,7 @@ def _at(facts: Facts, drawn: Output, loads: list[Load], case: Case) -> Finding |
     known = [(load, kind, demand) for load, (kind, demand) in drawing if demand]
     full_a = _drawn_a(known, output.voltage_v)
     if exceeds(full_a, gives_a):
-        return None  # overloaded anyhow, which other rules tell
+        return None  # overloaded at full voltage already, which other rules say
     starts = [load.minimum_v for load, kind, _ in known if kind is LoadKind.POWER and load.minimum_v]
     worst_v = max((v for v in starts if v < output.voltage_v), key=lambda v: _drawn_a(known, v), default=None)
     if worst_v is None or not exceeds(_drawn_a(known, worst_v), gives_a):
@@ -66,11 +66,11 @@ def _at(facts: Facts, drawn: Output, loads: list[Load], case: Case) -> Finding |
     stays = not limits.opens
     finding = RULE.finding(
         drawn.subject,
-        f"At {figures(worst_v)} V, where its loads begin to draw, {drawn.id} is asked for "
-        f"{figures(_drawn_a(known, worst_v))} A and surely gives {figures(gives_a)} A"
-        + (": it stays there and does not reach its voltage." if stays else ": it may open at every start."),
-        "Use an output with a higher limit, start the loads one after the other, or let them begin at a higher "
-        "voltage.",
+        f"The loads of {drawn.id} draw {figures(_drawn_a(known, worst_v))} A at the {figures(worst_v)} V where "
+        f"they begin to draw, and {drawn.id} is certain to give only {figures(gives_a)} A"
+        + (": it may stay there and never reach its voltage." if stays else ": it may open at every start."),
+        f"Use an output that gives at least {figures(raised(_drawn_a(known, worst_v)))} A, start the loads one "
+        "after the other, or let them begin at a higher voltage.",
         case=case.id,
         value=_drawn_a(known, worst_v),
         limit=gives_a,

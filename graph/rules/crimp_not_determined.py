@@ -43,8 +43,8 @@ def check(facts: Facts) -> Iterator[Finding]:
                 assert ranged is not None
                 yield RULE.finding(
                     wire.subject,
-                    f"{wire.id} states no Gauge, so that it can't be held against the crimp range of "
-                    f"{crimp.contacts[0].id} ({ranged.name}).",
+                    f"{wire.id} states no Gauge, so whether it fits the crimp range of {crimp.contacts[0].id} "
+                    f"({ranged.name}) is not determined.",
                     "State the field Gauge, such as 18 AWG or 0.75 mm².",
                 )
 
@@ -60,6 +60,6 @@ def _perhaps(crimp: Crimp, ranges: list[Range], told: set[str]) -> Iterator[Find
         contact.subject,
         f"{all_of([wire.id for wire in crimp.wires])} end at a joint of "
         f"{all_of([c.id for c in crimp.contacts])} and of "
-        "another part's terminal: not all of them fit the contact, and which end in it is not determined.",
+        "another part's terminal. Not all of them fit the contact, and which of them end in it is not determined.",
         "Draw a wire from the contact to the other part, or a splice where the wires meet.",
     )

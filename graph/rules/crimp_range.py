@@ -1,8 +1,8 @@
-"""A wire, or several wires together, are thinner or thicker than the contact takes that they are crimped into.
+"""The wire or wires in one contact are thinner or thicker than its crimp range.
 
 Formula: sum of the sections of all wires in one contact outside the family's crimp range in ``[contact.NAME]`` of
-the settings. Of wires that end at several contacts of one connector some way of sharing them out has to fit. A
-joint of several connectors is a bus: no wire is crimped there.
+the settings. Where wires end at several contacts of one connector, at least one distribution of the wires over the
+contacts has to fit. A joint of several connectors is a bus: no wire is crimped there.
 
 Source: the family's data sheet, as the settings give it; a crimp outside its range has neither the resistance nor
 the rating of that sheet. That sections add up: common practice, no published source.
@@ -19,14 +19,11 @@ from loadloom.graph.elements import Conductor, Contact, Gauge, GaugeSystem
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.naming import some_of
+from loadloom.graph.naming import all_of, some_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.settings import ContactType
 
 RULE = Rule("crimp-range", Severity.ERROR, "Wire does not fit the contact")
-
-NAMED = 6
-"""Wires that a sentence names."""
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -85,15 +82,15 @@ def _together(
 ) -> Finding:
     least, most = limits
     total_mm2 = sum(gauge.area_mm2 for _, gauge in sized)
-    wires = some_of([f"{wire.id} ({_size(gauge)})" for wire, gauge in sized], NAMED)
-    contacts = some_of([c.id for c in crimp.contacts], NAMED)
+    wires = some_of([f"{wire.id} ({_size(gauge)})" for wire, gauge in sized], len(sized))
+    contacts = all_of([c.id for c in crimp.contacts])
     each = "which takes" if len(crimp.contacts) == 1 else "each of which takes"
     return RULE.finding(
         contact.subject,
         f"{wires}, {figures(total_mm2)} mm² together, are crimped into {contacts}, "
         f"{each} {figures(least)} to {figures(most)} mm² ({kind.name}).",
-        "Join the wires in a splice and lead one into the contact, use thinner wires or more contacts, or contacts "
-        "of a family that takes them together.",
+        "Join the wires in a splice and lead one into the contact, use thinner wires or more contacts, or use "
+        "contacts of a family that takes them together.",
         value=total_mm2,
         limit=most if total_mm2 > most else least,
         unit="mm²",

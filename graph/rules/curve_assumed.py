@@ -1,4 +1,4 @@
-"""A fuse or breaker names no time–current curve, so the widest band of the shipped standards counts for it.
+"""A fuse or breaker names no time–current curve, so the widest band of the standards counts for it.
 
 Formula: fuse: certain to open only above 210 % of its rating (IEC 60127-2), where UL 248-14 has 135 %; breaker:
 above 145 % (IEC 60898-1), instantaneous only at the D band.
@@ -33,10 +33,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         limits = threshold(device, facts.settings, None)
         yield RULE.finding(
             device.subject,
-            f"{device.kind.value.capitalize()} {device.id} names no curve: counted as certain to open only above "
-            f"{figures(limits.held_a)} A, {figures(limits.held_a / device.rating_a)} times its rating "
+            f"{device.kind.value.capitalize()} {device.id} names no curve, so it counts as certain to open only "
+            f"above {figures(limits.held_a)} A, {figures(limits.held_a / device.rating_a)} times its rating "
             f"({band_choice(device, facts.settings).note}).",
-            "Name the standard or the own curve of the device in its field Curve.",
+            "State the field Curve: a standard, such as UL 248-14, or a curve that the settings describe.",
             value=limits.held_a,
             unit="A",
         )

@@ -1,7 +1,7 @@
 """A fuse or breaker names a curve that is not known, or one that does not hold for its rating.
 
-What the named curve was to say is not known, so the verdict is incomplete. On a resettable fuse a curve gives the
-rerating by ambient.
+What the named curve would say is not known, so the verdict is incomplete. On a resettable fuse the curve gives
+the rerating by ambient.
 
 Formula: none; the widest band of the shipped standards counts instead, as for a device that names none.
 
@@ -32,9 +32,9 @@ def check(facts: Facts) -> Iterator[Finding]:
             if own_named(device.curve, facts.settings.curves) is None:
                 yield RULE.finding(
                     device.subject,
-                    f"Resettable fuse {device.id} counts without a rerating: the settings describe no curve named "
-                    f"{device.curve}.",
-                    "Define this curve in the settings, or take the name off.",
+                    f"Resettable fuse {device.id} counts without a rerating by ambient: the settings describe no "
+                    f"curve named {device.curve}.",
+                    f"Describe it as [curve.{device.curve}] in the settings, or remove the name.",
                 )
             continue
         if device.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER) or device.curve is None:
@@ -45,5 +45,5 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             device.subject,
             f"{device.kind.value.capitalize()} {device.id} counts with the widest band of its kind: {choice.note}.",
-            "Define this curve in the settings, or name one that is shipped and holds for the rating.",
+            "Describe this curve in the settings, or name a standard that holds for the rating.",
         )

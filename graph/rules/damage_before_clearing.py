@@ -4,10 +4,10 @@ it.
 Formula: I² × t > k² × S², with I the short-circuit current (the least and the greatest at the far end count, and
 the greatest just behind the source end), t the slowest clearing time at that current over every order of opening, S
 the area, k of copper in its insulation; for a contact its own I²t. For t beyond 5 s heat leaves the copper: then I
-> the current that two bodies, copper and insulation, stand for t. The temperature that counts as damage falls from
-the short-circuit limit at 5 s to the insulation's class at one hour (that line is ours); the allowed current is the
-long end. Of a contact what it sheds at its allowed current Iz is taken off, (I² - Iz²) × t > I²t. A gate of a
-standard is no clearing time of that kind: where it alone gives one beyond 5 s, ``cleared-late`` says so.
+> the current that two bodies, copper and insulation, withstand for t. The temperature that counts as damage falls
+from the short-circuit limit at 5 s to the insulation's class at one hour (that line is ours); the allowed current
+is the long end. Of a contact what it sheds at its allowed current Iz is taken off, (I² - Iz²) × t > I²t. A gate of
+a standard is no clearing time of that kind: where it alone gives one beyond 5 s, ``cleared-late`` says so.
 
 Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory) and IEC 60949 for k; example: k = 115, S = 1.5
 mm², I = 300 A stands for 0.331 s.
@@ -21,7 +21,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, i2t
+from loadloom.graph.figures import figures, i2t, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
 from loadloom.graph.judging.short_words import with_off
@@ -68,10 +68,10 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
     return RULE.finding(
         part.subject,
-        f"Conductor {part.id} carries {figures(over)} times the current that it stands for the time until "
-        f"{' and '.join(stall.cleared_by)} opens for the stalled load {stall.load}, up to "
-        f"{figures(stall.slowest_s)} s.",
-        "Use a thicker conductor, a better insulation class, or a device that opens sooner.",
+        f"Conductor {part.id} carries {figures(stall.carried_a.get(part.id))} A while load {stall.load} is "
+        f"stalled, {figures(over)} times what it withstands for the {figures(stall.slowest_s)} s that "
+        f"{' and '.join(stall.cleared_by)} may take to open.",
+        "Use a thicker conductor, a warmer insulation class, or a device that opens sooner.",
         case=stall.case,
         value=over,
         limit=1.0,
@@ -84,9 +84,10 @@ def _too_hot(facts: Facts, short: Short, stress: float) -> Finding:
     row, part = short.row, facts.harness.by_id[short.part]
     return RULE.finding(
         part.subject,
-        f"Conductor {short.part} carries {figures(stress)} times the current that it stands for the time until "
-        f"{row.cleared_by} clears a short circuit, up to {figures(row.slowest_s)} s{with_off(row)}.",
-        "Use a thicker conductor, a better insulation class, or a device that clears faster.",
+        f"Conductor {short.part} carries up to {quantity(short.own_greatest_a, 'A')} in a short "
+        f"circuit{with_off(row)} that {row.cleared_by} may take up to {figures(row.slowest_s)} s to clear: "
+        f"{figures(stress)} times the current that it withstands for its time.",
+        "Use a thicker conductor, a warmer insulation class, or a device that clears faster.",
         case=row.case,
         value=stress,
         limit=1.0,
@@ -98,13 +99,13 @@ def _too_hot(facts: Facts, short: Short, stress: float) -> Finding:
 def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:
     row, part = short.row, facts.harness.by_id[short.part]
     noun = "Contact" if isinstance(part, Contact) else "Conductor"
-    more = f" and what it sheds meanwhile, {i2t(shed_a2s)}" if shed_a2s else ""
+    more = f" and the {i2t(shed_a2s)} that it gives off meanwhile" if shed_a2s else ""
     return RULE.finding(
         part.subject,
         f"{noun} {short.part} gets {i2t(row.i2t_a2s)} in a short circuit of up to "
-        f"{figures(short.own_greatest_a)} A that {row.cleared_by} clears within {figures(row.slowest_s)} "
+        f"{quantity(short.own_greatest_a, 'A')} that {row.cleared_by} clears within {figures(row.slowest_s)} "
         f"s{with_off(row)}, but withstands {i2t(row.withstand_a2s)}{more}.",
-        "Use a thicker conductor, a better insulation class, or a device that clears faster.",
+        "Use a thicker conductor, a warmer insulation class, or a device that clears faster.",
         case=row.case,
         value=row.i2t_a2s,
         limit=row.withstand_a2s,

@@ -1,8 +1,8 @@
-"""A device can never open, since what stands before it, or the loop itself, does not let enough current through.
+"""A device can never open, since what stands before it, or the loop itself, never passes enough current.
 
 Formula: the lesser of (the most that devices and outputs before it pass continuously, the greatest short-circuit
-current just behind it) ≤ the current that the device certainly carries. Of devices side by side each may pass all
-it holds after others have opened, so that together they pass at most the sum.
+current just behind it) ≤ the device's non-tripping current. Each of several devices in parallel may go on passing
+its own tripping current after the others have opened, so that together they pass at most the sum.
 
 Source: the thresholds of the devices, each with its source on its row; the comparison is common practice, no
 published source.
@@ -47,9 +47,10 @@ def check(facts: Facts) -> Iterator[Finding]:
             seen.add(name)
             yield RULE.finding(
                 subject,
-                f"{name} certainly carries {figures(limits.non_tripping_a)} A, but {how}, so it can never open and "
-                "protects nothing.",
-                f"Use a device below {figures(most_a)} A, or count on {by} and size what lies behind for it.",
+                f"{name} carries {figures(limits.non_tripping_a)} A without opening, but {how}: {name} can never "
+                "open and protects nothing.",
+                f"Use a device that is certain to open below {figures(most_a)} A, or rely on {by} and size what "
+                f"lies behind {name} for {figures(most_a)} A.",
                 case=there.case,
                 value=most_a,
                 limit=limits.non_tripping_a,

@@ -1,4 +1,4 @@
-"""Something about a device is not stated, so that one check of it could not be made.
+"""A device does not state a number, so one check of the device could not be made.
 
 Formula: none.
 
@@ -46,6 +46,6 @@ def _not_rated(facts: Facts, device: Device) -> dict[str, str]:
         found["its breaking capacity at DC"] = "state Breaking capacity"
     if short is not None and math.isinf(short.current_a):
         found[
-            "enough to say what a short circuit behind it draws (no resistance on the path, nor of the output)"
+            "a resistance on the path, nor does the output: what a short circuit behind it draws is not determined"
         ] = "state Resistance of the output"
     return found

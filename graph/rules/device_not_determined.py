@@ -1,4 +1,4 @@
-"""A number of a device is missing on which it depends whether the device protects what lies behind it.
+"""A device does not state a number that decides whether it protects what lies behind it.
 
 Formula: none. Missing and needed are: the clearing time of a device in a short circuit whose current is over what a
 conductor or contact on its way is allowed (``Delay`` of a limiter, resettable device or output); how soon a limiter
@@ -26,7 +26,7 @@ from collections.abc import Iterator
 from loadloom.graph.devices import threshold
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
 from loadloom.graph.overload import exceeds
@@ -39,7 +39,7 @@ RULE = Rule(
     incomplete=True,
 )
 
-_A_CURVE = "name in Curve a band with times, described in the settings ([curve.NAME])"
+_A_CURVE = "describe its time–current curve in the settings ([curve.NAME]) and name it in Curve"
 
 LEAST_BREAKING_A = 35.0
 """IEC 60127-2, low breaking capacity: 35 A or ten times the rating, whichever is greater (from memory)."""
@@ -54,28 +54,38 @@ def check(facts: Facts) -> Iterator[Finding]:
     for part in parts:
         missing: dict[str, str] = {}
         if part.id in untimed:
-            missing["how fast it clears a short circuit, so whether that damages anything"] = (
-                _A_CURVE if _has_curve(part) else "state Delay"
-            )
+            missing[
+                f"{part.id} does not state how fast it clears a short circuit, so whether the short circuit "
+                "damages anything is not determined."
+            ] = _A_CURVE if _has_curve(part) else "state Delay"
         elif part.id in by_gates:
             name, most_s = by_gates[part.id]
             missing[
-                f"how fast it clears, so whether that damages {name} (the gates of its standard leave it up to "
-                f"{figures(most_s)} s)"
+                f"{part.id} does not state how fast it clears, only the gates of a standard, which leave it up to "
+                f"{figures(most_s)} s: whether {name} is damaged by then is not determined."
             ] = _A_CURVE
         elif _limits_late(facts, part):
-            missing["how soon it limits a short circuit, so whether that damages anything"] = "state Delay"
+            missing[
+                f"{part.id} does not state how soon it limits a short circuit, so whether the short circuit "
+                "damages anything is not determined."
+            ] = "state Delay"
         if part.behaviour is Behaviour.HICCUP and (part.retry_on_s is None or part.retry_off_s is None):
-            missing["burst and pause of its retries, so how warm a short circuit makes what it feeds"] = (
-                "state Retry on and Retry off"
-            )
+            missing[
+                f"{part.id} does not state burst and pause of its retries, so how hot a short circuit makes what "
+                "it feeds is not determined."
+            ] = "state Retry on and Retry off"
         if isinstance(part, Device) and breaking_capacity_matters(facts, part):
-            missing["its breaking capacity at DC"] = "state Breaking capacity"
+            short = facts.protection.short_circuits.prospective[part.id]
+            draws = f", and a short circuit behind it draws up to {quantity(short.current_a, 'A')}"
+            missing[
+                f"{part.id} does not state its breaking capacity at "
+                f"DC{draws if short.current_a < math.inf else ''}."
+            ] = "state Breaking capacity"
         if missing:
             remedy = ", and ".join(dict.fromkeys(missing.values()))
             yield RULE.finding(
                 part.subject,
-                f"{part.id} does not state {'; nor '.join(missing)}.",
+                " ".join(missing),
                 f"{remedy[0].upper()}{remedy[1:]}, from the data sheet.",
             )
 

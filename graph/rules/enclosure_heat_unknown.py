@@ -29,6 +29,6 @@ def check(facts: Facts) -> Iterator[Finding]:
         for name in names:
             yield RULE.finding(
                 replace(subjects[name], id=name),
-                f"Zone {zone} is warmer than computed: the heat that {name} makes in it is not known.",
-                "State Efficiency, or for a battery its Resistance.",
+                f"Zone {zone} gets warmer than computed: the heat that {name} makes in it is not determined.",
+                f"State Efficiency of {name}, or Resistance where it is a battery.",
             )

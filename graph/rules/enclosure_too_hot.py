@@ -21,7 +21,7 @@ RULE = Rule("enclosure-too-hot", Severity.ERROR, "Enclosure without an equilibri
 
 
 def _sun(sun_w: float) -> str:
-    return f" and {figures(sun_w)} W of sun" if sun_w else ""
+    return f" and {figures(sun_w)} W come from the sun" if sun_w else ""
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -30,8 +30,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         if not inside.settled:
             yield RULE.finding(
                 Subject(zone),
-                f"Zone {zone} finds no equilibrium: it passes {figures(inside.inside_c)} °C, with "
-                f"{figures(inside.heat.total_w)} W made in it{_sun(inside.sun_w)}, more than is carried off.",
+                f"Zone {zone} finds no equilibrium: it is past {figures(inside.inside_c)} °C, where "
+                f"{figures(inside.heat.total_w)} W are made in it{_sun(inside.sun_w)}, more than it gives off.",
                 "Give the enclosure more surface or air flow, or take heat out of it.",
                 value=inside.inside_c,
                 unit="°C",

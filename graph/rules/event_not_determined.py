@@ -1,4 +1,4 @@
-"""A part carries more than it is allowed for some time, and nothing says how long it withstands that.
+"""A part carries more than it is allowed for a limited time, and how long it withstands that is not stated.
 
 Formula: current during an event / allowed current > 1, on a contact whose type states no I²t or for more than 5 s,
 on a conductor without gauge or with an insulation limit that is not above the ambient, on a splice, a switch or a
@@ -16,7 +16,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.events import Event, Heat, find_events
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S
@@ -39,9 +39,9 @@ def check(facts: Facts) -> Iterator[Finding]:
             event.part.subject,
             f"{event.part.id} carries {figures(demand.current_a)} A for {figures(demand.duration_s)} s, "
             f"{figures(demand.current_a / event.allowed_a)} times its allowed {figures(event.allowed_a)} A, and "
-            "nothing states how long it withstands that.",
-            f"Use one that is allowed the current continuously, {_state(event)}or leave out the load's duration to "
-            "have it judged as continuous.",
+            "how long it withstands that is not stated.",
+            f"Use one that is allowed {figures(raised(demand.current_a))} A, {_state(event)}or leave out the "
+            "load's Duration to have it judged as continuous.",
             case=demand.case,
             value=demand.current_a,
             limit=event.allowed_a,
@@ -52,7 +52,7 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _state(event: Event) -> str:
     """What could be stated so that the event can be judged, in words."""
     if isinstance(event.part, Conductor):
-        return "state its gauge and an insulation that stands more than the ambient, "
+        return "state its Gauge and an insulation whose class is above the ambient, "
     if not isinstance(event.part, Contact):
         return ""
     shorter = "make the load shorter than 5 s, " if event.demand.duration_s > ADIABATIC_LIMIT_S else ""

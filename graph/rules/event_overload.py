@@ -1,4 +1,4 @@
-"""A load that lasts for a time only makes a conductor or contact hotter than its allowed current may.
+"""A load of limited duration makes a conductor or contact hotter than its allowed current would.
 
 Formula: rise at the end of the event / rise at the allowed current > 1, of two bodies, copper and insulation, that
 start from what flows before (``heat/two_body``). A contact with a stated I²t: I²·t over it. Each event counts, also
@@ -35,18 +35,18 @@ def check(facts: Facts) -> Iterator[Finding]:
         if event.rise is not None:
             noun = "Conductor"
             what = (
-                f"its rise is then {figures(event.rise)} times the one that its allowed current makes continuously"
+                f"it gets {figures(event.rise)} times as warm, above its ambient, as its allowed current makes it"
             )
             value, limit, unit = event.rise, 1.0, "1"
         else:
             assert event.withstand_a2s is not None
             value, limit, unit = demand.current_a**2 * demand.duration_s, event.withstand_a2s, "A²·s"
-            noun, what = "Contact", f"{i2t(value)} where it withstands {i2t(limit)}"
+            noun, what = "Contact", f"that is {i2t(value)}, and it withstands {i2t(limit)}"
         yield RULE.finding(
             event.part.subject,
             f"{noun} {event.part.id} carries {figures(demand.current_a)} A for {figures(demand.duration_s)} s, "
             f"{figures(times)} times its allowed {figures(event.allowed_a)} A: {what}.",
-            "Use a thicker one, a second one in parallel, or make the load shorter or smaller.",
+            "Use a larger one or a second one in parallel, or make the load shorter or smaller.",
             case=demand.case,
             value=value,
             limit=limit,

@@ -1,4 +1,4 @@
-"""A short circuit is held continuously: no device opens, or the one that does retries with too much heat.
+"""A short circuit is never cleared: no device opens, or the one that does retries with too much heat.
 
 Formula: least short-circuit current = lowest voltage / (loop resistance, hot, contacts aged + internal resistance);
 it is never cleared where no device on the path is certain to open at it. Heat in the loop = current² × resistance
@@ -18,9 +18,10 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Element
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import NOISE, figures
+from loadloom.graph.figures import NOISE, figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.short_words import with_off
+from loadloom.graph.naming import all_of
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import Short
 
@@ -31,7 +32,7 @@ def check(facts: Facts) -> Iterator[Finding]:
     """One finding for each place of a short that is held; the conductor that ends there is its subject."""
     places: set[frozenset[str]] = set()
     retried: set[str] = set()
-    # The worst of each conductor first, so that it is the one that is told.
+    # The worst of each conductor first, so that it is the one that is reported.
     short_circuits = facts.protection.short_circuits
     for short in (*short_circuits.conductors, *short_circuits.every):
         part = facts.harness.by_id[short.part]
@@ -55,14 +56,19 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
     row = short.row
     held_a = short.held_a
-    amperes = f"{figures(held_a)} A" if held_a is not None else "a current that nothing stated limits"
-    heat = f", with {figures(row.loop_heat_w)} W of heat in the loop" if row.loop_heat_w is not None else ""
+    amperes = quantity(held_a, "A") if held_a is not None else "a current that nothing stated limits"
+    heat = f" with {quantity(row.loop_heat_w, 'W')}" if row.loop_heat_w is not None else ""
     ohm = ""
     if held_a and row.loop_heat_w is not None:
         ohm = f" through {figures(row.loop_heat_w / held_a**2)} Ω"
     if short.capped_by is not None:
-        why = f"{short.capped_by} holds this current without opening"
-        remedy = "Put a device that opens below this current on the path, or use parts that carry it continuously."
+        why = f"{short.capped_by} limits the current to this and does not open"
+        remedy = (
+            f"Put a device that is certain to open below {amperes} on the path, or use parts that carry it "
+            "continuously."
+            if held_a is not None
+            else "Put a device that opens on the path, or use parts that carry the current continuously."
+        )
     elif short.held_by is not None:
         threshold_a = next(
             a.thresholds[short.held_by].held_a
@@ -71,17 +77,17 @@ def _held(facts: Facts, conductor: Conductor, short: Short) -> Finding:
         )
         why = f"{short.held_by} is certain to open only above {figures(threshold_a)} A"
         remedy = (
-            "Use a lower setting or a thicker or shorter conductor, so that the short draws clearly more than the "
-            "device needs to open."
+            f"Set or choose {short.held_by} lower, or use thicker or shorter conductors, so that the short "
+            f"circuit draws clearly more than {short.held_by} needs to open."
         )
     else:
         why = "there is no device on the path"
         remedy = "Put a device that opens at this current at the source end of the path."
-    loop = ", ".join(short.loop[:4]) + (" and more" if len(short.loop) > 4 else "")
+    heated = f" It heats the loop of {all_of(short.loop)}{heat}." if short.loop else ""
     return RULE.finding(
         conductor.subject,
         f"A short circuit from {row.at} to {row.to}, through {conductor.id}, draws {amperes}{ohm}"
-        f"{with_off(row)} and is never cleared: {why}{heat} ({loop}).",
+        f"{with_off(row)} and is never cleared: {why}.{heated}",
         remedy,
         case=row.case,
         value=held_a,
@@ -106,7 +112,7 @@ def _retried(facts: Facts, part: Element, short: Short) -> Iterator[Finding]:
         f"{retry.device} retries into a short circuit through {part.id}: its bursts of "
         f"{figures(retry.burst_a)} A have an effective value of {figures(retry.rms_a)} A, over the "
         f"allowed {figures(rating.allowed_a)} A.",
-        "Make the pause longer, or use a limit that stays off.",
+        f"Make the pause of {retry.device} longer, or use a limit that stays off.",
         case=short.row.case,
         value=retry.rms_a,
         limit=rating.allowed_a,

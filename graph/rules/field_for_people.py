@@ -1,6 +1,6 @@
 """A field is read by no role, and nothing about it looks as if it were meant for loadloom.
 
-It is named once, with the number of symbols that have it, so that a reader sees what was left unread.
+It is named once, with the number of symbols that have it, so that a reader sees what was not read.
 
 Formula: none.
 

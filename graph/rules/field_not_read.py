@@ -1,7 +1,7 @@
 """A field that other roles read stands on a symbol whose role does not read it.
 
-What it was to say does not count: a limiter with ``Tolerance`` = ``10 %`` is taken as exact, since its tolerance is
-written with ``Trip``. So nothing that rests on it is a pass.
+What it says does not count: a limiter with ``Tolerance`` = ``10 %`` is taken as exact, since its tolerance is
+written with ``Trip``. So the verdict is at best incomplete.
 
 Formula: none.
 

@@ -1,7 +1,7 @@
 """A field looks as if it were meant for loadloom, and it was not read.
 
-What such a field was to say is not known, so nothing that rests on it is a pass. Each name is told once, with the
-number of symbols that have it.
+What such a field should say is not known, so the verdict is at best incomplete. Each name is reported once, with
+the number of symbols that have it.
 
 Formula: similarity of the names of at least 0.75 by the ratio of matching blocks; a known name that begins with
 this one or stands in it as a word; a text that is a quantity with a unit or a size; a core, pin or word suffix on a

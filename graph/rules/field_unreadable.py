@@ -1,7 +1,7 @@
 """A field's text can't be read as the value that it should hold.
 
-The part counts as unrated, its resistance is a stated placeholder, and every result that leans on it is marked;
-the rest of the harness is analysed. AWG and mm² are never swapped for a near size.
+The part counts as unrated, its resistance is a stated placeholder, and every result that rests on it is marked.
+The rest of the harness is analysed. AWG and mm² are never swapped for a near size.
 
 Formula: none; a value is a number with its unit, and nothing is guessed.
 

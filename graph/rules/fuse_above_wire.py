@@ -14,11 +14,15 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, floored
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.naming import some_of
 from loadloom.graph.overload import exceeds
 
 RULE = Rule("fuse-above-wire", Severity.WARNING, "Device rated above what it guards")
+
+ALL_OF_IT = 0.9995
+"""From this share on a part carries all of its device's current, to three digits."""
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -26,28 +30,34 @@ def check(facts: Facts) -> Iterator[Finding]:
     for drawn in facts.harness.devices:
         if drawn.kind is DeviceKind.LIMITER:
             continue
-        worst: tuple[float, str, float, float, str, int] | None = None
+        worst: tuple[float, float, str, str, dict[str, tuple[float, float, float]]] | None = None
         for there in facts.protection.arrangements:
             device = there.parts.get(drawn.id)
             nominal_a = device.setting_a if isinstance(device, Device) else None
             if nominal_a is None:
                 continue
-            over = []
+            over = {}
             for name, factor in there.guarded.get(drawn.id, {}).items():
                 rating = facts.ratings.get(name)
                 if rating is not None and rating.allowed_a and exceeds(nominal_a * factor, rating.allowed_a):
-                    over.append((nominal_a * factor / rating.allowed_a, name, rating.allowed_a, nominal_a))
+                    over[name] = (nominal_a * factor / rating.allowed_a, rating.allowed_a, factor)
             if over:
-                found = (*max(over), there.case, len(over))
-                worst = found if worst is None or found > worst else worst
+                name = max(over, key=lambda each: (over[each], each))
+                found = (over[name][0], nominal_a, there.case, name, over)
+                worst = found if worst is None or found[:4] > worst[:4] else worst
         if worst is not None:
-            _, name, allowed_a, nominal_a, case, count = worst
-            others = f", and {count - 1} more" if count > 1 else ""
+            _, nominal_a, case, name, over = worst
+            _, allowed_a, factor = over[name]
+            most_a = min(allowed_a / factor for _, allowed_a, factor in over.values())
+            share = f" and carries {figures(100.0 * factor)} % of its current" if factor < ALL_OF_IT else ""
+            others = [f"{other} ({figures(over[other][1])} A)" for other in over if other != name]
+            also = f" It is also rated above {some_of(others, len(others))}." if others else ""
             yield RULE.finding(
                 drawn.subject,
                 f"{drawn.kind.value.capitalize()} {drawn.id} of {figures(nominal_a)} A guards {name}, which is "
-                f"allowed {figures(allowed_a)} A{others}.",
-                f"Use at most {figures(allowed_a)} A, or a thicker {name}.",
+                f"allowed {figures(allowed_a)} A{share}.{also}",
+                f"Use a device of at most {figures(floored(most_a))} A, or thicker conductors and larger contacts "
+                f"behind {drawn.id}.",
                 case=case,
                 value=nominal_a,
                 limit=allowed_a,

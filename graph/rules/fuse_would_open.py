@@ -1,7 +1,7 @@
 """A fuse, breaker or resettable device opens, or may open, under its loads.
 
-Formula: continuous current > current that the device certainly carries; or an event that lasts longer than the
-fastest opening time at its current.
+Formula: continuous current > non-tripping current of the device; or an event that lasts longer than the fastest
+opening time at its current.
 
 Source: the device's curve (gates of UL 248-14, IEC 60127-2 or IEC 60898-1, or the user's own), named on its row.
 
@@ -30,10 +30,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         opens = "opens" if trip.outcome is Outcome.OPENS else "may open"
         yield RULE.finding(
             part.subject,
-            f"{part.kind.value.capitalize()} {part.id} is asked for {trip.asked} "
-            f"{trip.how_long}, certainly carries {trip.carries} continuously, and {opens}.",
-            "Use a higher rating if what lies behind allows it, or a slower curve for a short event, or move "
-            "loads.",
+            f"{part.kind.value.capitalize()} {part.id} has to carry {trip.asked} "
+            f"{trip.how_long}; it is certain to carry only {trip.carries} continuously, and {opens}.",
+            "Use a higher rating if what lies behind allows it, a slower curve for a short event, or move loads to "
+            "another path.",
             case=trip.demand.case,
             value=trip.demand.current_a,
             limit=trip.limits.non_tripping_a,

@@ -1,12 +1,12 @@
-"""The insulation class of a conductor is not known, and its allowed current leans on it.
+"""The insulation class of a conductor is not known, and its allowed current rests on it.
 
 A text in the field ``Insulation`` is read with its units: a number in V, kV, mm, mm², A or AWG is never a
 temperature. Each material has a coolest and a warmest class. A text that is not understood, that contradicts
 itself, or that states a temperature which its material is not made for leaves the conductor unrated. Where nothing
 is stated, the coolest class of the basis stands in and the verdict is incomplete, unless the settings give an
 ``insulation_temperature``. A bare number counts as a class only beside its material (``XLPE 90``), never beside
-another word (``PVC 90 pairs``); a number alone is no style (``RAL 1015``). A conductor stated to be tinned stands
-at most 150 °C, unless the text names another plating (``PTFE 200 °C silver-plated``). `loadloom insulation` lists
+another word (``PVC 90 pairs``); a number alone is no style (``RAL 1015``). A tinned conductor withstands at
+most 150 °C, unless the text names another plating (``PTFE 200 °C silver-plated``). `loadloom insulation` lists
 the materials, classes and styles that are known.
 
 Formula: none.
@@ -33,7 +33,7 @@ RULE = Rule("insulation-unknown", Severity.WARNING, "Insulation class not known"
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Conductors whose insulation can't be understood, and those that state none where a rating leans on it."""
+    """Conductors whose insulation can't be understood, and those that state none where a rating rests on it."""
     for conductor in facts.harness.conductors:
         for there in conductor.variants():
             insulation = insulation_of(there, facts.settings)

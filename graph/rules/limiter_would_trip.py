@@ -12,11 +12,13 @@ delay of 1 ms.
 Fails: loads of 25 A + 25 A behind a limiter of 40 A; the same state lasting 100 ms.
 """
 
+import math
 from collections.abc import Iterator
 
 from loadloom.graph.cases.trips import Outcome, Trip, find_trips
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("limiter-would-trip", Severity.ERROR, "Limit does not ride through its loads")
@@ -29,15 +31,21 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             trip.part.subject,
-            f"{_noun(trip)} {trip.part.id} is asked for {trip.asked} {trip.how_long}, but "
-            f"carries only {trip.carries} for certain and {_verb(trip)}.",
-            "Set the trip higher if what lies behind allows it, move loads to another channel, or state a delay "
-            "that is longer than the event.",
+            f"{_noun(trip)} {trip.part.id} has to carry {trip.asked} {trip.how_long}, but is certain to carry only "
+            f"{trip.carries} and {_verb(trip)}.",
+            f"Set {trip.part.id} higher if what lies behind allows it, or move loads to another "
+            f"channel{_delay(trip)}.",
             case=trip.demand.case,
             value=trip.demand.current_a,
             limit=trip.limits.non_tripping_a,
             unit="A",
         )
+
+
+def _delay(trip: Trip) -> str:
+    """What else helps against an event; nothing against a continuous current."""
+    duration_s = trip.demand.duration_s
+    return "" if math.isinf(duration_s) else f", or use a delay longer than {figures(duration_s)} s"
 
 
 def _noun(trip: Trip) -> str:

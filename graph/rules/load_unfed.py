@@ -1,6 +1,6 @@
 """A load gets no current, or can't be fed what it asks for.
 
-Formula: no way of copper from an output's plus terminal to the load and back to the same output's minus
+Formula: no path of copper from an output's plus terminal to the load and back to the same output's minus
 terminal; or no solution of the network in which the load gets its power (voltage collapse); or outputs that
 hold their current and give less than is asked.
 
@@ -13,8 +13,8 @@ collapses at the lowest ones is one, since the case is solved at every end of th
 Passes: a load between an output's plus and minus; a load behind a relay with ``State@night`` = ``open`` that is fed
 as drawn.
 
-Fails: a load with both pins on one net, or behind an open switch; a load of 100 W behind 1 Ω from 12 V, which can
-pass 36 W at most.
+Fails: a load with both pins on one net, or behind an open switch; a load of 100 W behind 1 Ω from 12 V, which
+passes 36 W at most.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -22,7 +22,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from loadloom.graph.cases.voltages import feeding_voltage_v
 from loadloom.graph.elements import Load, LoadKind
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.judging.nothing_judged import has_source
@@ -62,9 +62,9 @@ def _at(facts: Facts, load: Load, case: Case, fed: Sequence[Case]) -> Finding | 
                 return None
             return RULE.finding(
                 load.subject,
-                f"Load {load.id} gets no current{where}: no output has a feed to it and a return from it, or "
-                "the outputs that do can't give what is asked.",
-                "Draw the missing path, close the switch, or move load to another output.",
+                f"Load {load.id} gets no current{where}: no output has both a feed to it and a return from it, or "
+                "those that have can't give what the load asks for.",
+                "Draw the missing feed or return, close the switch, or move the load to another output.",
                 case=case.id,
                 value=0.0,
                 unit="A",
@@ -106,19 +106,19 @@ def _collapse(facts: Facts, load: Load, case: Case, solution: Solution, where: s
     """A load whose voltage collapses, by the outputs that hold their current or by the path to it."""
     there = load.under(case.state)
     unit = {LoadKind.CURRENT: "A", LoadKind.POWER: "W", LoadKind.RESISTANCE: "Ω"}[there.demand_kind]
-    asked = f"asks for {figures(there.demand)} {unit}" if there.demand is not None else "asks for what is not known"
+    asked = f"asks for {quantity(there.demand, unit)}" if there.demand is not None else "states no demand"
     giving = dict(zip(solution.network.source_ids, solution.network.source_hold_a.tolist(), strict=True))
     feeding = facts.topology.fed_by(load.node_plus, load.node_minus)
     holding = [name for name in solution.holding if name in feeding]
     if holding:
         held = " and ".join(f"{name} gives no more than {figures(giving[name])} A" for name in holding)
-        why = f"{held}, shared with all that it feeds"
-        remedy = f"Use an output with a higher limit than {holding[0]}, or move load to another output."
+        why = f"{held}, shared by all that it feeds"
+        remedy = f"Use an output with a higher limit than {holding[0]}, or move the load to another output."
     else:
         volts = feeding_voltage_v(facts, load)
         source = f" from {figures(volts)} V" if volts is not None else ""
-        why = f"the copper does not pass that{source}: the voltage at it collapses first"
-        remedy = "Shorten the path, use thicker conductors, or feed it at a higher voltage."
+        why = f"the path to it has too much resistance to pass that{source}, and the voltage at the load collapses"
+        remedy = "Shorten the path, use thicker conductors, or feed the load at a higher voltage."
     return RULE.finding(
         load.subject,
         f"Load {load.id} {asked} and can't be fed{where}: {why}.",

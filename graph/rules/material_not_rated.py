@@ -30,6 +30,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         if other is not None:
             yield RULE.finding(
                 replace(conductor.subject, field="Material"),
-                f"{conductor.id} is of “{other}”, and resistances, ratings and short-circuit limits are copper's.",
+                f"{conductor.id} is of “{other}”, and all resistances, ratings and short-circuit limits that "
+                "loadloom has are copper's.",
                 "Use copper; if it is copper, write Material = copper.",
             )

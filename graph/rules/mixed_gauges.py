@@ -1,6 +1,6 @@
 """Conductors in parallel are of different gauge.
 
-Formula: in a set of paths side by side between two joints, the gauges of one way differ from those of another.
+Formula: in a set of parallel paths between two joints, the gauges of one path differ from those of another.
 
 Source: NEC (NFPA 70) 310.10(G) asks conductors in parallel to be of the same length, material and size; value
 from memory.

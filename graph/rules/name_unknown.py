@@ -1,7 +1,7 @@
 """A part names a zone, a contact type or a net class that nothing describes.
 
-Such names are closed sets: one that is not in the settings is most likely misspelt, and the part then keeps a
-default that nobody chose. So nothing that rests on it is a pass.
+Such a name has to be described in the settings. One that is not is most likely misspelt, and the part then keeps a
+default that nobody chose. So the verdict is at best incomplete.
 
 Formula: none.
 

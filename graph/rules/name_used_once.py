@@ -1,8 +1,8 @@
-"""A name that joins parts is on one part alone: a bundle of one, a supply of one output that says
-nothing else, or a load that starts together with no other.
+"""A name that should join parts is on one part alone: a bundle of one conductor, a supply of one output that
+states nothing else, or a load that starts together with no other.
 
-What lies beside the conductor, or which outputs share the unit, is then missing, most likely by a misspelling. So
-the verdict is incomplete.
+What lies beside the conductor, or which outputs share the unit, is then unknown; most likely the name is misspelt
+elsewhere. So the verdict is at best incomplete.
 
 Formula: none.
 

@@ -1,11 +1,12 @@
 """No setting of a device both rides through its loads and protects what lies behind it.
 
-Formula: lowest setting = current to ride through / (current certainly carried, as a multiple of the setting);
+Formula: lowest setting = current to ride through / (non-tripping current, as a multiple of the setting);
 highest setting: the one at which the sustained fault current of the first part that the device protects, returns
 included, comes to its allowed current with all else as drawn, whatever the device is set to now; for a conductor
 behind a device with a conventional tripping current (fuse, breaker, resettable) to the end of its overload band:
-rating within the allowed current, tripping current within ``overload_band`` (1.45) times that. Parts that are over
-whatever the device is set to set no end. No setting range where lowest > highest with all paths whole.
+rating within the allowed current, tripping current within ``overload_band`` (1.45) times that. A part that is over
+its allowed current whatever the device is set to limits no setting. There is no setting range where lowest >
+highest with all paths whole.
 
 Source: limits as named on the device's row; the setting range is common practice, no published source; the band:
 IEC 60364-4-43 433.1, value from memory.
@@ -40,21 +41,21 @@ def check(facts: Facts) -> Iterator[Finding]:
         slower = (
             "" if math.isinf(low.duration_s) else f", or one that takes longer than {figures(low.duration_s)} s"
         )
-        remedy = f"Give {high.by} a device of its own at its source end, or use a thicker conductor."
+        remedy = f"Put a device at the source end of {high.by}, or use one that is allowed more."
         if high.setting_a > 0.0:
             need_a = high.current_a * low.setting_a / high.setting_a
             most_load_a = low.current_a * high.setting_a / low.setting_a
             remedy = (
-                f"Bring the allowed current of {high.by} to {figures(need_a)} A (thicker, or more paths in "
+                f"Raise the allowed current of {high.by} to {figures(need_a)} A (a larger one, or more paths in "
                 f"parallel), split the loads so that at most {figures(most_load_a)} A go through {device.id}, or "
-                f"use a device with a narrower band{slower}."
+                f"use a device with a narrower tolerance{slower}."
             )
         how_long = "" if math.isinf(low.duration_s) else f" for {figures(low.duration_s)} s"
         yield RULE.finding(
             device.subject,
-            f"{device.id} has to be set to at least {figures(low.setting_a)} A to carry {figures(low.current_a)} "
-            f"A{how_long}, and to at most {figures(high.setting_a)} A to protect {high.by} with its allowed "
-            f"{figures(high.current_a)} A: no setting does both.",
+            f"No setting of {device.id} both rides through and protects: it needs at least "
+            f"{figures(low.setting_a)} A to carry {figures(low.current_a)} A{how_long}, and at most "
+            f"{figures(high.setting_a)} A to protect {high.by}, which is allowed {figures(high.current_a)} A.",
             remedy,
             case=low.by,
             value=low.setting_a,

@@ -1,10 +1,10 @@
 """Two devices in series, of which the one nearer to the output may open for a fault behind the other.
 
-Formula: certainly carried by the upstream device < held by the downstream one: in an overload between the two the
-upstream device may open while the other holds. Or, where both times are stated: at the greatest short-circuit
-current behind the downstream device, fastest opening upstream ≤ slowest opening downstream. Times that no curve
-states are not determined; nor pairs with the same loads behind them, nor devices on the path from one of several
-joined outputs only, since nothing else loses supply with those.
+Formula: non-tripping current of the upstream device < tripping current of the downstream one: in an overload
+between the two the upstream device may open while the other does not. Or, where both times are stated: at the
+greatest short-circuit current behind the downstream device, fastest opening upstream ≤ slowest opening downstream.
+Times that no curve states are not determined; nor pairs with the same loads behind them, nor devices on the path
+from one of several joined outputs only, since nothing else loses supply with those.
 
 Source: the curves named on the devices' rows; the rule itself is common practice, no published source.
 
@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from loadloom.graph.devices import opening_time_s
 from loadloom.graph.elements import Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.protection import Protected, Series
@@ -58,7 +58,7 @@ def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, floa
         return None  # it can't open at all, as device-never-opens says
     if exceeds(below.held_a, above.non_tripping_a):
         text = (
-            f"from {figures(above.non_tripping_a)} A on {pair.upstream.id} may open, but {pair.downstream.id} is "
+            f"{pair.upstream.id} may open above {figures(above.non_tripping_a)} A, but {pair.downstream.id} is "
             f"certain to open only above {figures(below.held_a)} A"
         )
         return text, below.held_a, above.non_tripping_a, "A"
@@ -72,8 +72,7 @@ def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, floa
     if not fastest or slowest is None or math.isinf(slowest) or fastest > slowest:
         return None
     text = (
-        f"at a short circuit of {figures(short.current_a)} A {pair.upstream.id} may open after "
-        f"{figures(fastest)} s, "
-        f"{pair.downstream.id} only after up to {figures(slowest)} s"
+        f"in a short circuit of {quantity(short.current_a, 'A')} {pair.upstream.id} may open after "
+        f"{figures(fastest)} s, while {pair.downstream.id} may take {figures(slowest)} s"
     )
     return text, slowest, fastest, "s"

@@ -1,7 +1,7 @@
 """Nothing could be judged, since a source, a load, a conductor or a current is missing.
 
-A verdict on nothing is never a pass. The finding names what is missing first. A piece of the drawing that no source
-reaches has a finding of its own.
+A verdict on nothing is never a pass. The finding names the first thing that is missing. A piece of the drawing that
+no source reaches has a finding of its own.
 
 Formula: at least one output that is fitted and has a voltage, one load that takes a current, and one conductor
 that carries some of it; every conductor in a piece of the drawing with a source, save spare cores and contacts,
@@ -19,8 +19,8 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
-from loadloom.graph.judging.nothing_judged import NAMED, first_lack, islands_without_source
-from loadloom.graph.naming import some_of
+from loadloom.graph.judging.nothing_judged import first_lack, islands_without_source
+from loadloom.graph.naming import all_of
 
 RULE = Rule("nothing-judged", Severity.WARNING, "Nothing was judged", incomplete=True)
 
@@ -34,15 +34,14 @@ def check(facts: Facts) -> Iterator[Finding]:
     if lack is not None:
         yield RULE.finding(
             Subject(WHOLE),
-            f"Nothing was judged, {lack}.",
+            f"Nothing was judged: {lack}.",
             "Draw the source, the load and the conductors between them, and give their symbols a role.",
         )
         return
     for parts in islands_without_source(facts.harness):
-        names = some_of([part.id for part in parts], NAMED)
+        names = all_of([part.id for part in parts])
         yield RULE.finding(
             parts[0].subject,
-            f"No source: no output reaches {names}, so that nothing of {'it' if len(parts) == 1 else 'them'} "
-            "was judged.",
-            "Draw what feeds it, or give parts that carry no power the role ignore.",
+            f"No output reaches {names}, so {'it was' if len(parts) == 1 else 'they were'} not judged.",
+            "Draw what feeds them, or give parts that carry no power the role ignore.",
         )

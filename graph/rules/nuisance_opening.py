@@ -1,4 +1,4 @@
-"""A device may open in normal use: loaded beyond the share that a loading rule allows, or an event not covered.
+"""A device may open in normal use: it is loaded above a chosen loading rule, or its curve covers no such event.
 
 Formula: continuous current > loading share × rating, with the share of the settings (`fuse_loading`) or of the rule
 sets `loading-75` (0.75) and `continuous-125` (1 / 1.25 = 0.8); or an event above the rating of which no gate says
@@ -57,9 +57,10 @@ def _loaded(facts: Facts) -> Iterator[Finding]:
             yield RULE.finding(
                 device.subject,
                 f"{device.kind.value.capitalize()} {device.id} of {figures(rating_a)} A carries "
-                f"{figures(current_a)} A steadily, {figures(100 * ratio)} % of its rating where the rule allows "
-                f"{figures(100 * share)} %.",
-                f"Use at least {figures(least_a)} A if what lies behind allows it, or move load.",
+                f"{figures(current_a)} A continuously, {figures(100 * ratio)} % of its rating; the loading rule "
+                f"allows {figures(100 * share)} %, {figures(share * rating_a)} A.",
+                f"Use a device of at least {figures(least_a)} A if what lies behind allows it, or move loads to "
+                "another path.",
                 case=case_id,
                 value=current_a,
                 limit=share * rating_a,
@@ -79,10 +80,10 @@ def _not_covered(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             part.subject,
-            f"{part.kind.value.capitalize()} {part.id} is asked for {trip.asked} "
-            f"{trip.how_long}; it certainly carries {trip.carries}, and its curve does not say whether it carries "
-            "more for that long.",
-            "Name the curve of the device in use, with its fastest opening times.",
+            f"{part.kind.value.capitalize()} {part.id} has to carry {trip.asked} {trip.how_long}; it is certain to "
+            f"carry {trip.carries} continuously, and its curve does not say whether it carries more for that long.",
+            "Describe the device's own curve in the settings, with its fastest opening times, and name it in "
+            "Curve.",
             case=trip.demand.case,
             value=trip.demand.current_a,
             limit=trip.limits.non_tripping_a,

@@ -1,4 +1,4 @@
-"""An output is asked for more continuous current than its limit.
+"""An output has to give more continuous current than its limit.
 
 Formula: continuous current of the output / ``Limit`` > 1.
 
@@ -12,7 +12,7 @@ Fails: loads of 90 A on the same output.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -34,10 +34,11 @@ def check(facts: Facts) -> Iterator[Finding]:
             ratio, case_id, current_a, limit_a = worst
             yield RULE.finding(
                 output.subject,
-                f"Output {output.id} is asked for {figures(current_a)} A"
+                f"Output {output.id} has to give {figures(current_a)} A"
                 f"{facts.currents[output.id].continuous_words(case_id)}, {figures(ratio)} times its limit of "
                 f"{figures(limit_a)} A.",
-                "Move loads to another output, or use a unit with a higher limit.",
+                "Move loads to another output, or use a unit with a limit of at least "
+                f"{figures(raised(current_a))} A.",
                 case=case_id,
                 value=current_a,
                 limit=limit_a,

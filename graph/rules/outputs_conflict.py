@@ -30,7 +30,7 @@ def check(facts: Facts) -> Iterator[Finding]:
                 seen.add(name)
                 yield RULE.finding(
                     parts[name].subject,
-                    f"{name} is joined through 0 Ω to a part of another voltage; its current rests on a "
+                    f"{name} is joined through 0 Ω to a part of another voltage, so its current rests on a "
                     "placeholder of 1 mΩ.",
                     "Draw what lies between them, or give the output its internal resistance.",
                     case=case.id,

@@ -1,4 +1,4 @@
-"""Outputs are joined by copper on both sides: their small differences decide who carries the load.
+"""Outputs are joined by copper on both sides: small differences between them decide which carries the load.
 
 Formula: a loop of conductors through more than one output. Where a diode in each lead keeps any of them from being
 fed backwards, the finding says so and stays: their sharing and the faults that they feed together remain.
@@ -14,6 +14,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.naming import all_of
 
 RULE = Rule("outputs-joined", Severity.WARNING, "Outputs joined in parallel")
 
@@ -30,12 +31,12 @@ def check(facts: Facts) -> Iterator[Finding]:
         volts = [f"{o.id} {o.voltage_v:.4g} V" for o in facts.harness.outputs if o.id in group and o.voltage_v]
         yield RULE.finding(
             facts.harness.by_id[group[0]].subject,
-            f"Outputs {', '.join(group)} are joined ({', '.join(volts)}): they share a load as their voltages and "
-            "leads make them, not evenly, a fault can draw on all of them, and "
-            + ("none can be fed backwards." if blocked else "one that fails can be fed by the others."),
+            f"Outputs {all_of(group)} are joined ({', '.join(volts)}): their voltages and leads decide how they "
+            "share a load, and a fault can draw on all of them. "
+            + ("None can be fed backwards." if blocked else "One that fails can be fed backwards by the others."),
             "Keep the outputs apart, or accept this finding with the reason why they share."
             if blocked
-            else "Keep the outputs apart, or state that they are made to share and put a part that blocks reverse "
-            "current into each lead.",
+            else "Keep the outputs apart. Where they are made to share, put a part that blocks reverse current "
+            "into each lead and accept this finding with the reason.",
             case=case_id,
         )

@@ -10,13 +10,13 @@ Source: IEC 60364-4-43 433.1, value from memory.
 Passes: a fuse of 10 A that is certain to open above 13.5 A before a wire with ``Rating`` 15 A.
 
 Fails: a fuse of 20 A that is certain to open above 27 A before a wire with ``Rating`` 20 A: between 20 A and 27 A
-it may stand for as long as the fuse's gate allows.
+it may last as long as the fuse's gate allows.
 """
 
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, floored, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.fault_words import fault_words
 
@@ -27,7 +27,8 @@ def check(facts: Facts) -> Iterator[Finding]:
     """Name every part whose device covers it by the band only."""
     harness = facts.harness
     for part in harness.conductors:
-        # An arrangement that protects by the band is told with its own numbers, whatever another one lets through.
+        # An arrangement that protects by the band is reported with its own numbers, whatever happens in another
+        # one.
         answers = (each.get(part.id) for each in facts.faults.by_arrangement.values())
         banded = [a for a in answers if a is not None and a.in_band and a.sustained_fault_a is not None]
         answer = max(banded, key=lambda a: a.sustained_fault_a or 0.0, default=None)
@@ -36,22 +37,23 @@ def check(facts: Facts) -> Iterator[Finding]:
         if answer.fault is None or answer.at_rating_a is None:
             continue
         cover = " and ".join(answer.protected_by)
-        if answer.tripping_within_s is None:
-            how_long = "nothing opens, continuously"
-        else:
-            within = _time(answer.tripping_within_s)
-            how_long = f"nothing opens, continuously, and above it {cover} may take {within}"
+        one = len(answer.protected_by) == 1
+        slow = ""
+        if answer.tripping_within_s is not None:
+            slow = (
+                f" Above {figures(answer.sustained_fault_a)} A {cover} may take {_time(answer.tripping_within_s)}."
+            )
         yield RULE.finding(
             part.subject,
-            f"{part.id} is allowed {figures(answer.allowed_a)} A, but between that and "
-            f"{figures(answer.sustained_fault_a)} A "
-            f"({figures(answer.sustained_fault_a / answer.allowed_a)} times, within the band of "
-            f"{figures(facts.settings.overload_band)}) {how_long}: {fault_words(answer.fault).rstrip(',')}, "
-            f"held by {answer.held_by}. {cover} {'is' if len(answer.protected_by) == 1 else 'are together'} rated "
-            f"for {figures(answer.at_rating_a)} A there.",
-            f"Accept the band, choose {cover} so that it is certain to open above "
-            f"{figures(answer.allowed_a)} "
-            f"A, or use a part that is allowed {figures(answer.sustained_fault_a)} A.",
+            f"{part.id} can be made to carry {figures(answer.sustained_fault_a)} A continuously, "
+            f"{figures(answer.sustained_fault_a / answer.allowed_a)} times its allowed "
+            f"{figures(answer.allowed_a)} A, which is within the overload band of "
+            f"{figures(facts.settings.overload_band)} times: {fault_words(answer.fault).rstrip(',')}, where "
+            f"{answer.held_by} stays just below tripping.{slow} {cover} {'is' if one else 'are together'} rated "
+            f"for {figures(answer.at_rating_a)} A on {part.id}.",
+            f"Accept the band, choose {cover} so that {'it is' if one else 'they are'} certain to open above "
+            f"{figures(floored(answer.allowed_a))} A, or use a conductor that is allowed "
+            f"{figures(raised(answer.sustained_fault_a))} A.",
             case=answer.case,
             value=answer.sustained_fault_a,
             limit=answer.allowed_a,

@@ -2,9 +2,9 @@
 
 Formula: sustained fault current / allowed current > 1, the sustained fault current being the most over every place
 of fault, every fault resistance and every state of the loads at which no device and no output passes more than it
-can hold continuously. Exempt is what ``overload-band`` covers.
+can hold continuously. Overloads within the band of ``overload-band`` are exempt.
 
-Source: IEC 60364-4-43 433.1 asks that a device's certain operation lies below what the conductor stands (value
+Source: IEC 60364-4-43 433.1 asks that a device's certain operation lies below what the conductor withstands (value
 of the band from memory); the search itself is circuit analysis.
 
 Passes: a wire of 18 AWG with ``Rating`` 20 A behind a limiter with ``Trip`` 20 A.

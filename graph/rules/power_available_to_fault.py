@@ -1,4 +1,4 @@
-"""A fault could burn more than 240 W somewhere continuously: said once, for the worst place.
+"""A fault could burn more than 240 W somewhere continuously: reported once, for the worst place.
 
 Formula: the most of fault current × (open voltage − fault current × loop resistance) that no device or output
 opens on, against the classes of 15 W, 100 W and 240 VA; every place is listed in the results.
@@ -15,8 +15,9 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.power import POWER_CLASSES
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import quantity
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.naming import place_said
 
 RULE = Rule("power-available-to-fault", Severity.WARNING, "Power that a fault could draw")
 
@@ -29,11 +30,15 @@ def check(facts: Facts) -> Iterator[Finding]:
         return
     worst = max(above, key=lambda row: row.power_w)
     part = facts.harness.by_id.get(worst.at.partition(":")[0])
-    held = f"{worst.held_by} stays just below tripping" if worst.held_by else "the copper alone limits it"
+    held = (
+        f"{worst.held_by} stays just below tripping"
+        if worst.held_by
+        else "only the resistance of the copper limits it"
+    )
     yield RULE.finding(
         part.subject if part else Subject(worst.at),
-        f"A fault at {worst.at} could burn {figures(worst.power_w)} W continuously ({held}); at {len(above)} of "
-        f"{len(facts.faults.powers)} places it is more than {most.name}.",
+        f"A fault at {place_said(worst.at)} could burn {quantity(worst.power_w, 'W')} continuously ({held}). At "
+        f"{len(above)} of {len(facts.faults.powers)} places a fault could burn more than {most.name}.",
         "Limit each feed at its source end, or keep what carries this power enclosed and apart.",
         case=worst.case,
         value=worst.power_w,

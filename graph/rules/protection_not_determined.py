@@ -1,6 +1,6 @@
 """Whether a splice, switch or diode is protected against what a fault can hold on it is not determined.
 
-Formula: none. The harness is too large to search every way through the splice and the bound from the conductors at
+Formula: none. The harness is too large to search every path through the splice and the bound from the conductors at
 it is above its allowed current; or an output states no voltage; or only an assumed trip keeps the part within its
 allowed current.
 
@@ -14,7 +14,7 @@ Fails: the same switch behind an output with ``Limit`` 5 A and no ``Trip``: that
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, floored
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.beyond import not_known, splices, switches
 
@@ -36,8 +36,8 @@ def check(facts: Facts) -> Iterator[Finding]:
                 beyond.part.subject,
                 f"Whether a fault can hold more than the allowed {figures(beyond.allowed_a)} A on {noun} "
                 f"{beyond.part.id} is not determined{why}.",
-                f"Put a device that holds no more than {figures(beyond.allowed_a)} A before it, or state what is "
-                "missing.",
+                f"Put a device before it that is certain to open above {figures(floored(beyond.allowed_a))} A, or "
+                "state what is missing.",
                 limit=beyond.allowed_a,
                 unit="A",
             )

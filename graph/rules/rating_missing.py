@@ -33,7 +33,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         if isinstance(part, Contact):
             noun = "Contact"
-            remedy = "State the field Contact rating, such as 5 A, or a contact type that covers it."
+            remedy = "State the field Contact rating, such as 5 A, or name a contact type that covers it."
         else:
             noun = "Conductor"
             remedy = "Use a size and an insulation that the basis covers, choose another basis, or state Rating."
@@ -41,7 +41,7 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def _told(part: Conductor | Contact, facts: Facts) -> bool:
-    """Whether another finding says already why: of the field, the gauge, the insulation or the material."""
+    """Whether another finding already says why: one on the field, the gauge, the insulation or the material."""
     if part.placeholders & {"own_rating_a", "gauge"}:
         return True
     if not isinstance(part, Conductor) or part.own_rating_a is not None:

@@ -31,5 +31,5 @@ def check(facts: Facts) -> Iterator[Finding]:
             parts,
             on_return=True,
             noun=noun,
-            remedy="Give the return as many paths as the feeds that share it, or a thicker one.",
+            remedy="Give the return as many paths as the feeds that share it, or use a larger one.",
         )

@@ -1,7 +1,7 @@
-"""A symbol counts in a role that is a guess, which nobody has confirmed.
+"""A symbol has a role that is a guess, which nobody has confirmed.
 
-`loadloom setup --yes` writes its proposals so (``confirmed = false``): what the results rest on is then not known,
-and the verdict is at best incomplete.
+`loadloom setup --yes` marks its proposals as guesses (``confirmed = false``). What the symbols stand for is then
+not sure, and the verdict is at best incomplete.
 
 Formula: none.
 

@@ -1,8 +1,8 @@
 """A rule of the settings that gives roles matches no symbol of the drawing.
 
-The nearest that exists is named. Where it is written almost as something that the drawing has, it is most likely
-misspelt, and is ``settings-unused``. A wire list has roles and the values of wires written out: of one it is also
-said of wire classes and nets of the settings that the list does not name.
+The nearest name that exists is given. A rule that is written almost as something on the drawing is most likely
+misspelt, and is reported as ``settings-unused``. A wire list writes roles and the values of wires out; with one,
+wire classes and nets of the settings that the list does not name are reported here as well.
 
 Formula: none.
 

@@ -26,7 +26,7 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def clause_findings(facts: Facts, rule: Rule, *, exempt: bool) -> Iterator[Finding]:
-    """What the chosen clauses say: breaches, or what they let pass by exemption; each cites its clause."""
+    """What the chosen clauses say: breaches, or what they exempt; each cites its clause."""
     for clause in chosen_clauses(facts.settings):
         for found in judge(facts, clause):
             if found.exempt is exempt:

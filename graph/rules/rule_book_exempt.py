@@ -1,11 +1,11 @@
 """A part that a clause of a chosen rule book exempts or does not cover: listed, so that it is seen.
 
 Formula: by clause, for example: length of a tap that is allowed less than the device before it ≤ 150 mm. The
-exemption is from the clause alone; what can flow in the part is judged as ever.
+exemption is from the clause alone; what can flow in the part is judged all the same.
 
 Source: the clause and edition that the finding cites.
 
-Passes: a branch that is allowed what the device before it lets through.
+Passes: a branch that is allowed the current at which the device before it opens.
 
 Fails: with `rules` = `["student-racing-ev"]`, a 22 AWG tap of 120 mm behind a 20 A fuse with no fuse of its own.
 """
@@ -20,5 +20,5 @@ RULE = Rule("rule-book-exempt", Severity.NOTE, "Exempt from a clause of a rule b
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """List what the clauses of the chosen rule books let pass by exemption."""
+    """List what the clauses of the chosen rule books exempt."""
     yield from clause_findings(facts, RULE, exempt=True)

@@ -38,9 +38,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         if drop_v > limit_v * (1.0 + 1e-6) + 1e-9:
             yield RULE.finding(
                 facts.harness.by_id[name].subject,
-                f"{name} would have to add {figures(drop_v)} V for the drop on its leads, {figures(limit_v)} V "
-                "at most.",
-                "Shorten the leads, make them thicker, feed and return, or sense nearer to the output.",
+                f"{name} would have to add {figures(drop_v)} V for the drop on its leads, more than its Sense "
+                f"limit of {figures(limit_v)} V.",
+                "Shorten the leads, make feed and return thicker, or join the sense leads nearer to the output.",
                 case=case_id,
                 value=drop_v,
                 limit=limit_v,

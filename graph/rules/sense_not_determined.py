@@ -43,8 +43,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         if output.fitted and not output.senses and any(o.sense_limit_v for o in output.variants()):
             yield RULE.finding(
                 output.subject,
-                f"{output.id} states a Sense limit, and no sense terminal of it is joined to anything.",
-                "Join S+ and S- to where the voltage is to be held, or take Sense limit off.",
+                f"{output.id} states a Sense limit, and none of its sense terminals is joined to anything.",
+                "Join S+ and S- to where the voltage is to be held, or remove Sense limit.",
             )
     for (name, plus), where in lost.items():
         yield RULE.finding(

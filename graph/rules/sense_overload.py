@@ -1,7 +1,7 @@
 """A sense lead is over its allowed current when the main lead of its output opens.
 
 Formula: current of what the main lead fed, in the worst case of the loads, and no more than what a device in the
-sense lead or the output itself lets through without opening, against the allowed current of each conductor, contact
+sense lead or the output itself passes without opening, against the allowed current of each conductor, contact
 and switch of the lead. Inside the unit the sense terminal counts as joined to the terminal beside it.
 
 Source: common practice, no published source: a sense lead is fused or dimensioned for it, or the unit limits what
@@ -15,7 +15,7 @@ Fails: the same wire without a fuse, at a load of 8 A.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, floored
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -35,10 +35,10 @@ def check(facts: Facts) -> Iterator[Finding]:
                 yield RULE.finding(
                     facts.harness.by_id[name].subject,
                     f"{name} leads to the sense terminal of {found.lead.output} and would carry "
-                    f"{figures(found.current_a)} A if {found.lead.main} opened, {figures(rating.allowed_a)} A "
-                    "allowed.",
-                    "Put a fuse into the sense lead where it joins the main one, that holds no more than "
-                    f"{figures(rating.allowed_a)} A, or make the lead thick enough.",
+                    f"{figures(found.current_a)} A if {found.lead.main} opened, more than its allowed "
+                    f"{figures(rating.allowed_a)} A.",
+                    "Put a fuse into the sense lead where it joins the main lead, one that is certain to open "
+                    f"above {figures(floored(rating.allowed_a))} A, or make the sense lead thicker.",
                     case=found.case,
                     value=found.current_a,
                     limit=rating.allowed_a,

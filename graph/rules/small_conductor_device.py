@@ -1,8 +1,8 @@
-"""A small conductor is protected by a device that is larger than NEC 240.4(D) lets it be.
+"""A small conductor is protected by a device that is larger than NEC 240.4(D) allows.
 
 With the bases ``building-nec`` and ``building-nec-free-air``. 240.4(D) limits the device and not the current: 7 A
-for 18 AWG, 10 A for 16 AWG, 15 A for 14 AWG, 20 A for 12 AWG and 30 A for 10 AWG copper. Motor and other circuits
-that 240.4(E) and (G) let have a larger device are for the reviewer to accept.
+for 18 AWG, 10 A for 16 AWG, 15 A for 14 AWG, 20 A for 12 AWG and 30 A for 10 AWG copper. For motor and other
+circuits 240.4(E) and (G) allow a larger device; the reviewer accepts the finding there.
 
 Formula: setting of the nearest device > the limit of the size.
 
@@ -51,10 +51,10 @@ def check(facts: Facts) -> Iterator[Finding]:
             setting_a, name, case = worst
             yield RULE.finding(
                 conductor.subject,
-                f"{conductor.id} of {conductor.gauge} is protected by {name} of {figures(setting_a)} A, and "
-                f"240.4(D) lets its device be at most {figures(limit_a)} A.",
-                f"Use a device of at most {figures(limit_a)} A or a larger conductor; where 240.4(E) or (G) lets "
-                "the circuit have a larger one, accept it with that reason.",
+                f"{conductor.id} of {conductor.gauge} is protected by {name} of {figures(setting_a)} A, and NEC "
+                f"240.4(D) allows at most {figures(limit_a)} A for this size.",
+                f"Use a device of at most {figures(limit_a)} A or a larger conductor. Where NEC 240.4(E) or (G) "
+                "allows a larger device, accept this finding with that reason.",
                 case=case,
                 value=setting_a,
                 limit=limit_a,

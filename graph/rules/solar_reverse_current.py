@@ -1,4 +1,4 @@
-"""What lies beside a solar string can drive more current back through it than its modules bear.
+"""Other sources can drive more current back through a solar string than its modules withstand.
 
 Formula: the greatest current that the other sources hold backwards through the string's lead while the string has
 failed short, no device opening, against 1.35 times its ``Reverse current``, the largest fuse that the module's data
@@ -28,7 +28,7 @@ TESTED = 1.35
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Every solar string that others can drive too much current back through."""
+    """Every solar string through which other sources can drive too much current backwards."""
     for output in facts.harness.outputs:
         parts = [
             answer
@@ -41,12 +41,13 @@ def check(facts: Facts) -> Iterator[Finding]:
         reverse_a, driven_a = output.solar.reverse_a, worst.sustained_fault_a
         if reverse_a is None or not driven_a or not exceeds(driven_a, TESTED * reverse_a):
             continue
-        held = f"{worst.held_by} stays just below tripping" if worst.held_by else "nothing holds it down"
+        held = f"{worst.held_by} stays just below tripping" if worst.held_by else "nothing limits it"
         yield RULE.finding(
             output.subject,
-            f"If {output.id} fails short, what lies beside it drives {figures(driven_a)} A back through it, and "
-            f"its modules bear {TESTED:g} times a fuse of {figures(reverse_a)} A; {held}.",
-            "Put a fuse of at most that rating into every string, or a diode.",
+            f"If {output.id} fails short, the sources beside it drive {figures(driven_a)} A back through it; its "
+            f"modules withstand {figures(TESTED * reverse_a)} A ({TESTED:g} × their Reverse current of "
+            f"{figures(reverse_a)} A), and {held}.",
+            f"Put a fuse of at most {figures(reverse_a)} A, or a diode, into every string.",
             case=worst.case,
             value=driven_a,
             limit=TESTED * reverse_a,

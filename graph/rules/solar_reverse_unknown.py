@@ -1,4 +1,4 @@
-"""Other sources can drive a current back through a solar string, and nothing says how much it bears.
+"""Other sources can drive a current back through a solar string that does not state how much it withstands.
 
 Formula: a current backwards through the string's lead while the string has failed short, > 0.
 
@@ -30,7 +30,7 @@ def check(facts: Facts) -> Iterator[Finding]:
                 output.subject,
                 f"Sources beside {output.id} can drive up to {figures(worst.sustained_fault_a or 0.0)} A back "
                 "through it, and the largest fuse that its modules allow is not stated.",
-                "State the field Reverse current, such as 15 A.",
+                "State the field Reverse current, from the data sheet, such as 15 A.",
                 case=worst.case,
                 unit="A",
             )

@@ -25,7 +25,7 @@ RULE = Rule("stall-not-cleared", Severity.ERROR, "Stalled motor not switched off
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Hold the slowest opening against what each motor stands, in its worst case."""
+    """Hold the slowest opening against how long each motor withstands a stall, in its worst case."""
     worst: dict[str, Stall] = {}
     for stall in facts.protection.stalls:
         late = stall.slowest_s is None or exceeds(stall.slowest_s, stall.stands_s)
@@ -39,16 +39,15 @@ def check(facts: Facts) -> Iterator[Finding]:
         if stall.slowest_s is None:
             how = "nothing is certain to open"
         elif stall.slowest_s == float("inf"):
-            how = f"{by} is certain to open, but nothing states how late"
+            how = f"{by} is certain to open, but how late is not stated"
         else:
             how = f"{by} may take {figures(stall.slowest_s)} s to open"
         yield RULE.finding(
             facts.harness.by_id[stall.load].subject,
-            f"{stall.load} stands still for {figures(stall.stands_s)} s at most, and {how} at its least stalled "
-            "current "
-            f"of {figures(stall.least_a)} A.",
-            "Use a device that opens sooner at that current, or a motor with a protection of its own (then leave "
-            "Stalled time out).",
+            f"{stall.load} withstands a stall for at most {figures(stall.stands_s)} s, and {how} at its least "
+            f"stalled current of {figures(stall.least_a)} A.",
+            f"Use a device that opens within {figures(stall.stands_s)} s at that current, or a motor with a "
+            "protection of its own (then leave Stalled time out).",
             case=stall.case,
             value=stall.slowest_s,
             limit=stall.stands_s,

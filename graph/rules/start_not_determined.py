@@ -1,11 +1,11 @@
-"""How a load starts is not determined: a field stands without the one that it needs, or nothing limits the inrush.
+"""How a load starts is not determined: a field is stated without its partner, or nothing limits the inrush.
 
 ``Starting current`` says nothing without ``Starting time``, ``Inrush`` without ``Inrush time``, ``Pre-charge``
 without ``Pre-charge time``. A capacitance that is charged through no resistance at all would draw an endless
-current; one whose output gives no more than the loads beside it draw is never charged. A converter that would have
-to draw more than its supply can give lets its output sink, and the charging takes longer than can be told; so does
-one whose ``Input limit`` the charging behind a further converter exceeds. A converter beside a capacitance that is
-charged may lose its ``Input minimum`` for a moment; nothing states for how long it holds up.
+current; one whose output gives no more than the loads beside it draw is never charged. The output voltage of a
+converter falls where it would have to draw more than its supply can give, or more than its ``Input limit``; how
+long the charging takes is then not determined. The input of a converter beside a capacitance that is charged may
+fall below its ``Input minimum`` for a moment; how long it bridges that is not stated.
 
 Formula: least resistance of the loop from the output through the capacitor < 0.1 mΩ; input current of a converter =
 (output power / efficiency + no-load power) / input voltage, at every moment of the charging.
@@ -37,9 +37,8 @@ def check(facts: Facts) -> Iterator[Finding]:
                 told.add(load)
                 yield RULE.finding(
                     facts.harness.by_id[load].subject,
-                    f"Nothing between an output and the capacitance of {load} has a resistance, so its inrush "
-                    "is not "
-                    "determined.",
+                    f"Nothing between an output and the capacitance of {load} has a resistance, so its inrush is "
+                    "not determined.",
                     "State the Resistance of the output, or the Series resistance of the capacitance.",
                     case=charge.case,
                 )
@@ -52,8 +51,8 @@ def _not_followed(facts: Facts, charge: Charge, told: set[str]) -> Iterator[Find
         told.add(charge.loads[0])
         yield RULE.finding(
             facts.harness.by_id[charge.loads[0]].subject,
-            f"The capacitance of {loads} is not charged in any time that could be followed, so its inrush is not "
-            "determined.",
+            f"The capacitance of {loads} is not charged within the time that loadloom follows, so its inrush is "
+            "not determined.",
             "Give the output a higher limit, or let the loads beside it begin to draw later.",
             case=charge.case,
         )
@@ -63,8 +62,8 @@ def _not_followed(facts: Facts, charge: Charge, told: set[str]) -> Iterator[Find
             yield RULE.finding(
                 facts.harness.by_id[name].subject,
                 f"While {loads} {'charges' if len(charge.loads) == 1 else 'charge'}, the input of {name} falls to "
-                f"{figures(least_v)} V, less than it needs, for up to {figures(lasts_s)} s: whether it bridges "
-                "that is not determined.",
+                f"{figures(least_v)} V, below its Input minimum, for up to {figures(lasts_s)} s: whether it "
+                "bridges that is not determined.",
                 "Charge through a pre-charge resistor, or switch the load on before the converter; or accept it "
                 "where the converter holds up for that time.",
                 case=charge.case,
@@ -77,8 +76,8 @@ def _not_followed(facts: Facts, charge: Charge, told: set[str]) -> Iterator[Find
             yield RULE.finding(
                 facts.harness.by_id[name].subject,
                 f"While {loads} {'charges' if len(charge.loads) == 1 else 'charge'}, the input of {name} would "
-                "have to draw more than it takes or its supply can give: its output sinks, and how long the "
-                "charging takes is not determined.",
+                "have to draw more than its Input limit or its supply allows: its output voltage falls, and how "
+                "long the charging takes is not determined.",
                 "Charge through a pre-charge resistor, or use an output that limits its current at less.",
                 case=charge.case,
             )

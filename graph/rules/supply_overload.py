@@ -1,4 +1,4 @@
-"""A supply is asked for more power than it may give at its inside temperature.
+"""A supply has to give more power than it may at its inside temperature.
 
 Formula: power of all its outputs together / (``Supply power`` × share of ``Power derating`` × shares of
 ``Mounting derating``) > 1.
@@ -13,7 +13,7 @@ Fails: 400 W from a unit of 500 W that gives 70 % at 50 °C, in 50 °C: 114 %.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity, Subject
 from loadloom.graph.overload import exceeds
 from loadloom.graph.results import SupplyRow
@@ -30,10 +30,9 @@ def check(facts: Facts) -> Iterator[Finding]:
         where = subjects.get(row.id, Subject(row.id))
         yield RULE.finding(
             Subject(row.id, where.reference, None, None, where.sheet_path, where.uuid, where.file, where.line),
-            f"Supply {row.id} is asked for {figures(row.power_w)} W{_share(row.power_w, row.allowed_w)} "
-            "and may give "
-            f"{figures(row.allowed_w)} W{_chain(row)}.",
-            "Take load off the unit, cool it, or use a larger one.",
+            f"Supply {row.id} has to give {quantity(row.power_w, 'W')}{_share(row.power_w, row.allowed_w)} the "
+            f"{quantity(row.allowed_w, 'W')} that it may give{_chain(row)}.",
+            "Move loads to another unit, cool it, or use a larger one.",
             case=row.case,
             value=row.power_w,
             limit=row.allowed_w,
@@ -46,8 +45,8 @@ def _chain(row: SupplyRow) -> str:
     if row.nameplate_w is None or not row.factors:
         return ""
     links = "".join(f" × {figures(100 * factor.factor)} % ({factor.reason})" for factor in row.factors)
-    return f" ({figures(row.nameplate_w)} W{links})"
+    return f" ({quantity(row.nameplate_w, 'W')}{links})"
 
 
 def _share(power_w: float, allowed_w: float) -> str:
-    return f", {figures(100 * power_w / allowed_w)} % of what it may give," if allowed_w > 0 else ""
+    return f", {figures(100 * power_w / allowed_w)} % of" if allowed_w > 0 else ", more than"

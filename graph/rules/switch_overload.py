@@ -4,9 +4,9 @@ Formula: utilisation = continuous current / (``Rating`` less the margin) > 1.
 
 Source: the part's own ``Rating`` on the drawing.
 
-Passes: a switch rated 10 A in a way that carries 8 A.
+Passes: a switch rated 10 A in a path that carries 8 A.
 
-Fails: the same switch in a way that carries 12 A.
+Fails: the same switch in a path that carries 12 A.
 """
 
 from collections.abc import Iterator
@@ -21,5 +21,5 @@ RULE = Rule("switch-overload", Severity.ERROR, "Switch or diode over its rating"
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare every switch and diode with its rating."""
     parts = (*facts.harness.switches, *facts.harness.diodes)
-    remedy = "Use a part of a higher rating, or move load to another path."
+    remedy = "Use a part of a higher rating, or move loads to another path."
     yield from own_overloads(facts, RULE, parts, "{} carries", remedy)

@@ -1,8 +1,8 @@
-"""A symbol takes no part in the analysis, since the drawing does not tell which it is or what its pins join.
+"""A symbol takes no part in the analysis, since the drawing does not say which part it is or what its pins join.
 
-That is so for symbols without a number (``R?``, told all at once), for two symbols of one reference, for a library
+That is so for symbols without a number (``R?``, reported together), for two symbols of one reference, for a library
 symbol that is missing from the sheet, for pins without a number, and for a pin number that stands on two nets. A
-symbol whose role is ``ignore`` is not told.
+symbol whose role is ``ignore`` is not reported.
 
 Formula: none.
 

@@ -1,4 +1,4 @@
-"""Copper of the harness stands at a voltage that must not be touched.
+"""Copper of the harness is at a voltage that must not be touched.
 
 Formula: highest voltage between the poles (upper end of the tolerance, outputs in series added up) > limit of the
 settings, 60 V DC if nothing else is set.
@@ -32,7 +32,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         yield RULE.finding(
             output.subject,
-            f"The copper of output {output.id} stands at up to {figures(worst.volts)} V, over the touch limit of "
+            f"The copper of output {output.id} is at up to {figures(worst.volts)} V, over the touch limit of "
             f"{figures(facts.settings.touch_voltage_v)} V.",
             "Guard every live part against touch and mark it, or use a lower voltage.",
             case=words.get(worst.word),

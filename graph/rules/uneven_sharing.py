@@ -1,4 +1,4 @@
-"""Parallel paths do not share as their number suggests: one of them takes far more than an equal share.
+"""Parallel paths do not share the current equally: one of them takes far more than its share.
 
 Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
 contact resistances; or the current of a path with new contacts and wires at their least resistance, while all
@@ -26,7 +26,7 @@ from loadloom.graph.overload import exceeds
 
 RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel paths share unevenly")
 
-REMEDY = "Make the paths alike in length, gauge and contacts, or rate each for the most that it can take."
+REMEDY = "Make the paths alike in length, gauge and contacts, or rate each for the most that it can carry."
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -80,8 +80,8 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
         finding = RULE.finding(
             part.subject,
             f"{part.id} would carry {figures(most)} A, {figures(most / rating.allowed_a)} times its allowed "
-            f"{figures(rating.allowed_a)} A, with its path's contacts new and wires at their least resistance, "
-            "all others' aged and at their greatest.",
+            f"{figures(rating.allowed_a)} A, if the contacts of its path are new and its wires have their least "
+            "resistance, while those of all other paths are aged and at their greatest.",
             REMEDY,
             case=case,
             value=most,

@@ -5,9 +5,9 @@ Formula: voltage at the load with the output at the high end of its tolerance an
 
 Source: the load's own data on the drawing.
 
-Passes: a load that stands 13.2 V on an output of 12 V ±5 %.
+Passes: a load that withstands 13.2 V on an output of 12 V ±5 %.
 
-Fails: a load that stands 12.5 V on the same output: 12.6 V.
+Fails: a load that withstands 12.5 V on the same output: 12.6 V.
 """
 
 from collections.abc import Iterator
@@ -21,7 +21,7 @@ RULE = Rule("voltage-high", Severity.ERROR, "Voltage at the load too high")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Compare the greatest voltage at every fed load with what it stands."""
+    """Compare the greatest voltage at every fed load with what it withstands."""
     for load in facts.harness.loads:
         maximum_v = wanted_maximum_v(facts, load)
         greatest = greatest_voltage(facts, load)
@@ -30,8 +30,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             load.subject,
             f"Load {load.id} may get {greatest.volts:.4g} V, {figures(greatest.volts - maximum_v)} V more than the "
-            f"{maximum_v:.4g} V it stands.",
-            "Use an output of a lower voltage or a tighter tolerance, or a load that stands more.",
+            f"{maximum_v:.4g} V that it withstands.",
+            "Use an output of a lower voltage or a tighter tolerance, or a load that withstands more.",
             case=greatest.case,
             value=greatest.volts,
             limit=maximum_v,

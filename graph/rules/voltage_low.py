@@ -15,7 +15,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.cases.voltages import least_voltage, wanted_minimum_v
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("voltage-low", Severity.ERROR, "Voltage at the load too low")
@@ -33,17 +33,18 @@ def check(facts: Facts) -> Iterator[Finding]:
             for output in facts.harness.outputs
             if output.id in facts.topology.fed_by(load.node_plus, load.node_minus)
         )
-        without = ", what remote sense adds not counted" if sensed else ""
+        without = "; what remote sense adds is not counted" if sensed else ""
         if least.volts < 0.0:
             remedy = "Swap its two wires, or the pins of the symbol."
         else:
             remedy = (
-                "Shorten the path, use thicker conductors, feed and return, or a supply voltage higher by the drop."
+                "Shorten the path, use thicker conductors in feed and return, or raise the supply voltage by at "
+                f"least {figures(raised(minimum_v - least.volts))} V."
             )
         yield RULE.finding(
             load.subject,
             f"Load {load.id} gets {round(least.volts, 3):.4g} V, {figures(minimum_v - least.volts)} V less than "
-            f"the {minimum_v:.4g} V it needs{without}.",
+            f"the {minimum_v:.4g} V that it needs{without}.",
             remedy,
             case=least.case,
             value=least.volts,

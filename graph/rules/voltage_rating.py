@@ -1,7 +1,7 @@
-"""A device, switch, contact or insulation stands under a higher voltage than it is rated for.
+"""A device, switch, contact or insulation is under a higher voltage than it is rated for.
 
 Formula: highest voltage (output at the upper end of its tolerance, no load, outputs in series added up) >
-`Voltage rating`. An open device has the whole of it across itself. A device behind a converter that can fail from
+`Voltage rating`. An open device has the whole voltage across itself. A device behind a converter that can fail from
 input to output has to open at the voltage of that input.
 
 Source: the part's own rating on the drawing; the rule itself is common practice, no published source.
@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from loadloom.graph.cases.voltages import greatest_voltage
 from loadloom.graph.elements import Conductor, Contact, Device, Switch
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.highest_voltage import Highest, highest_voltages
 from loadloom.graph.overload import exceeds
@@ -51,9 +51,9 @@ def check(facts: Facts) -> Iterator[Finding]:
             once = ""
         yield RULE.finding(
             part.subject,
-            f"{_noun(part)} {part.id} is rated {figures(rating_v)} V, but stands under up to "
+            f"{_noun(part)} {part.id} is rated for {figures(rating_v)} V, but is under up to "
             f"{figures(worst.volts)} V{once}.",
-            "Use a part that is rated for this voltage at DC.",
+            f"Use a part that is rated for at least {figures(raised(worst.volts))} V at DC.",
             case=words.get(worst.word),
             value=worst.volts,
             limit=rating_v,

@@ -27,5 +27,5 @@ def check(facts: Facts) -> Iterator[Finding]:
         facts.harness.conductors,
         on_return=False,
         noun="Conductor",
-        remedy="Use a thicker conductor, a second one in parallel, or move load to another conductor.",
+        remedy="Use a thicker conductor or a second one in parallel, or move loads to another conductor.",
     )

@@ -3,7 +3,7 @@ carry.
 
 Formula: none where no ``Gauge`` is stated. Where a conductor with a ``Rating`` of its own states no ``Insulation``:
 I² × t > (87.6 A·√s/mm² × S)², the k of copper in PVC of 105 °C, the least of the known materials; in its place the
-k of the basis' coolest class stands in. Beyond 5 s what the part sheds is taken off, as for
+k of the basis' coolest class stands in. Beyond 5 s the heat that the part gives off is subtracted, as for
 ``damage-before-clearing``.
 
 Source: IEC 60364-4-43 434.5.2 and IEC 60949 for k: 226·√(ln((234.5 + 160)/(234.5 + 105))) = 87.6.
@@ -19,7 +19,7 @@ from dataclasses import replace
 
 from loadloom.graph.elements import Conductor
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, i2t
+from loadloom.graph.figures import i2t, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
 from loadloom.graph.overload import exceeds
@@ -31,6 +31,9 @@ RULE = Rule(
     "What a conductor withstands in a short circuit is not known",
     incomplete=True,
 )
+
+EXAMPLES = {"Gauge": ", such as 1.5 mm² or 16 AWG", "Insulation": ", such as PVC 70 °C"}
+"""How the field that is missing is written."""
 
 LEAST_K_AS05_PER_MM2 = adiabatic_k_as05_per_mm2(105.0, 160.0) or 0.0
 """PVC of 105 °C: the least k of the materials that are known, up to the 160 °C of IEC 60949."""
@@ -51,9 +54,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         field = "Gauge" if conductor.gauge is None else "Insulation"
         yield RULE.finding(
             replace(conductor.subject, field=field),
-            f"{name} gets {i2t(short.row.i2t_a2s)} in a short circuit of up to {figures(short.own_greatest_a)} A; "
-            f"what it withstands is not known, since it states no {field}.",
-            f"State {field}.",
+            f"{name} gets {i2t(short.row.i2t_a2s)} in a short circuit of up to "
+            f"{quantity(short.own_greatest_a, 'A')}; what it withstands is not determined, since it states no "
+            f"{field}.",
+            f"State {field}{EXAMPLES[field]}.",
             case=short.row.case,
             value=short.row.i2t_a2s,
             unit="A²·s",

@@ -37,8 +37,8 @@ def test_what_is_covered(value: float | None, until: datetime.date | None) -> No
     [
         (replace(ENTRY, subject="W2"), "there is no such finding."),
         (replace(ENTRY, rule="contact-overload"), "there is no such finding."),
-        (replace(ENTRY, until=datetime.date(2025, 5, 31)), "it ran out on 2025-05-31."),
-        (replace(ENTRY, value=11.9), "11.9 A was accepted and it is 12 A now."),
+        (replace(ENTRY, until=datetime.date(2025, 5, 31)), "its last day was 2025-05-31."),
+        (replace(ENTRY, value=11.9), "it accepts 11.9 A, and the finding is now 12 A."),
     ],
 )
 def test_an_acceptance_that_covers_nothing_says_why(entry: Acceptance, why: str) -> None:

@@ -12,6 +12,7 @@ from loadloom.graph.faults.radial.beside import Beside
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.parts import MET
 from loadloom.graph.faults.radial.piece import CHASSIS, CONTACTS, LOAD, Ties
+from loadloom.graph.figures import figures, quantity
 from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.network import CHASSIS_NODE
@@ -197,21 +198,23 @@ def _description(found: RadialFound, place: _Where, fault_v: float, loads: int, 
         "wires": "from {0} onto {1}",
     }[place.kind].format(place.at, place.to)
     fault = found.radial.columns.fault_a[found.part]
-    ohm = f"{fault_v / fault:.3g} Ω" if fault_v else "a dead short"
+    kind = f"A fault of {figures(fault_v / fault)} Ω" if fault_v else "A short circuit"
     after = (
         f" with {', '.join(found.radial.piece.piece.opened)} open already"
         if found.radial.piece.piece.opened
         else ""
     )
     holder = (
-        f"{found.held_by} just does not open" if found.held_by else "nothing but the copper holds the current down"
+        f"{found.held_by} stays just below tripping"
+        if found.held_by
+        else "only the resistance of the copper limits the current"
     )
     with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
     at_most = "" if found.radial.columns.exact[found.part] else "at most "
-    against = f" of {allowed:.3g} A allowed" if allowed is not None else ""
+    against = f" of {quantity(allowed, 'A')} allowed" if allowed is not None else ""
     return (
-        f"A fault of {ohm} {what}{after} takes {fault:.3g} A and {fault_v * fault:.3g} W{with_loads}; "
-        f"{holder}; {found.id} carries {at_most}{found.value_a:.3g} A{against}."
+        f"{kind} {what}{after} takes {quantity(fault, 'A')} and {quantity(fault_v * fault, 'W')}{with_loads}; "
+        f"{holder}; {found.id} carries {at_most}{quantity(found.value_a, 'A')}{against}."
     )
 
 

@@ -101,7 +101,7 @@ def test_rules_say_what_burns_where_and_what_would_stop_it():
     found = findings("path-unprotected", sensor_lead())
     assert [f.subject.id for f in found] == ["W1", "W2"]
     text = found[0].message + found[0].remedy
-    for words in ("125 A", "10 A", "in place of load L1", "U1 can hold 125 A", "327 W of heat in every metre"):
+    for words in ("125 A", "10 A", "in place of load L1", "U1 can pass 125 A", "327 W of heat in every metre"):
         assert words in text
     assert findings("contact-unprotected", sensor_lead()) == []
 
@@ -314,7 +314,7 @@ def test_an_exposure_that_nothing_bounds_is_said_to_have_no_bound(monkeypatch):
     monkeypatch.setitem(globals(), "faults_of", lambda *_: boundless)
     (found,) = findings("combined-overload", drawn)
     assert found.value is None and "inf" not in found.message + found.remedy
-    assert "more than anything stated bounds; it is allowed 40 A" in found.message
+    assert "a current that nothing stated limits; it is allowed 40 A" in found.message
 
 
 def shared_return(rated: float) -> Harness:

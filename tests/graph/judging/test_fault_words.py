@@ -34,17 +34,17 @@ def test_no_setting_is_named_where_none_alone_is_enough() -> None:
     """Each of four holds 14.5 A beside the 9 A of the other loads: 23.5 A on 20 A. With one of them shut, another
     still brings 14.5 A + 6 A: no limiter's range has an end there. The output's own trip has one."""
     remedy = unprotected(common_return(14.5, 14.5, 14.5, 14.5))["W9"].remedy
-    assert "CH" not in remedy and "PS1 so that it holds no more than 20 A instead of 125 A" in remedy
+    assert "CH" not in remedy and "set PS1 to at most 20 A instead of 125 A" in remedy
 
 
 def test_the_one_device_that_is_too_high_is_named() -> None:
     """14.5 A beside 9 A of other loads on 20 A: 11 A is enough, and followed it protects."""
     remedy = unprotected(common_return(14.5, 5.0, 5.0, 5.0))["W9"].remedy
-    assert "CH1 so that it holds no more than 11 A instead of 14.5 A" in remedy
+    assert "Set CH1 to at most 11 A instead of 14.5 A" in remedy
     assert "W9" not in unprotected(common_return(11.0, 5.0, 5.0, 5.0))
 
 
 def test_what_is_behind_the_device_that_is_set_needs_no_change() -> None:
     """The output holds 30 A against 20 A on the return; set to 20 A it protects it from all limiters behind it."""
     remedy = unprotected(common_return(40.0, 40.0, trip_a=30.0))["W9"].remedy
-    assert "PS1 so that it holds no more than 20 A" in remedy
+    assert "Set PS1 to at most 20 A" in remedy

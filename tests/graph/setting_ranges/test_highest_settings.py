@@ -133,15 +133,15 @@ def test_what_no_setting_of_one_device_mends_offers_none() -> None:
     got = analysed(drawn)
     (finding,) = [f for f in got.findings if f.subject.id == "W3" and f.rule == "path-unprotected"]
     assert remedy_of(finding.remedy) == {"PS1": 12.0}
-    assert "device that holds no more than 12 A at the source end of W3" in finding.remedy
+    assert "device that is certain to open above 12 A at the source end of W3" in finding.remedy
     rows = {row.id: row for row in got.devices}
     assert all("W3" not in row.protects and "W3" in row.setting_range_note for row in rows.values())
 
 
 def remedy_of(text: str) -> dict[str, float]:
-    """The device and what it is to hold at most in A, as a remedy says it; empty where it offers no setting."""
-    first = re.search(r"et or choose (\w+) so that it holds no more than ([\d.e+-]+) A instead of", text)
-    return {first[1]: float(first[2])} if first is not None else {}
+    """The device and its highest setting in A, as a remedy says it; empty where it offers no setting."""
+    first = re.search(r"(?:[Ss]et (\w+) to|[Uu]se (\w+) of) at most ([\d.]+) A instead of", text)
+    return {first[1] or first[2]: float(first[3])} if first is not None else {}
 
 
 def check_ranges(drawn: Harness) -> Counter[str]:

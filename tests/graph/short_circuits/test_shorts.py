@@ -219,7 +219,7 @@ def test_constant_current_limits_the_short() -> None:
     assert (row.greatest_a, row.least_a, row.cleared_by) == (5.0, 5.0, None)
     assert found("fault-never-cleared", drawn(6.0)) == []
     (got,) = found("fault-never-cleared", drawn(4.0))
-    assert "PS1 holds this current" in got.message
+    assert "PS1 limits the current to this" in got.message
 
 
 def test_retries_heat_with_their_effective_value() -> None:
