@@ -482,7 +482,8 @@ class Load(Element):
     ``function`` is what it is called on the drawing; ``zone`` is where it stands, ``heat_share`` (0…1) how much
     of its power becomes heat there. ``start``: what it draws when it is switched on. ``calm``: while the load
     starts, the continuous draw (kind, demand) that makes as much heat; None = that of the plain state.
-    ``charges``: its capacitance is charged in this state.
+    ``charges``: its capacitance is charged in this state. ``hold_up_s``: for how long it runs on with less voltage
+    than its least; None = not stated.
     """
 
     node_plus: str
@@ -501,6 +502,7 @@ class Load(Element):
     start: Start = NO_START
     calm: tuple[LoadKind, float] | None = None
     charges: bool = False
+    hold_up_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -128,10 +128,20 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.CONVERTER: RoleFields(
         (
             *("Voltage", "Limit", "Trip", "Behaviour", "Tolerance", "Resistance", "Delay", "Retry on", "Retry off"),
-            *("Efficiency", "No-load power", "Input minimum", "Input maximum", "Input limit", "Zone"),
+            *(
+                "Efficiency",
+                "No-load power",
+                "Input minimum",
+                "Input maximum",
+                "Input limit",
+                "Hold-up time",
+                "Zone",
+            ),
         ),
         main="Voltage",
-        whole=frozenset({"Efficiency", "No-load power", "Input minimum", "Input maximum", "Input limit"}),
+        whole=frozenset(
+            {"Efficiency", "No-load power", "Input minimum", "Input maximum", "Input limit", "Hold-up time"}
+        ),
     ),
     Role.LIMITER: RoleFields(
         (
@@ -149,9 +159,9 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.CONTACTOR: RoleFields(
         (
             *("Path", "Rating", "Breaking capacity", "Voltage rating", "Resistance", "State", "Body diode"),
-            *("Coil", "Coil minimum", "Zone"),
+            *("Coil", "Coil minimum", "Hold-up time", "Zone"),
         ),
-        whole=frozenset({"Path", "Body diode", "Coil", "Coil minimum"}),
+        whole=frozenset({"Path", "Body diode", "Coil", "Coil minimum", "Hold-up time"}),
     ),
     Role.DIODE: RoleFields(("Forward drop", "Rating", "Resistance", "Zone")),
     Role.WIRE: RoleFields(_WIRE, main="Gauge"),
@@ -168,8 +178,8 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.SPLICE: RoleFields(("Rating",)),
     Role.LOAD: RoleFields(
         (
-            *("Load", "Minimum voltage", "Maximum voltage", "Duration", "Duty", "Period", "Zone", "Heat share"),
-            *_START,
+            *("Load", "Minimum voltage", "Maximum voltage", "Hold-up time", "Duration", "Duty", "Period", "Zone"),
+            *("Heat share", *_START),
         ),
         main="Load",
     ),

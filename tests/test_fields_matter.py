@@ -141,7 +141,7 @@ def starting() -> Sketch:
     motor |= {"Stalled current": "4 A", "Stalled time": "2 h", "Inrush": "0.2 A", "Inrush time": "20 ms"}
     motor |= {"Stated at": "12 V", "Feed-back current": "0.1 A", "Feed-back time": "20 ms"}
     motor |= {"Capacitance": "10 µF", "Series resistance": "60 Ω"}
-    motor |= {"Pre-charge": "100 Ω", "Pre-charge time": "1 ms"}
+    motor |= {"Pre-charge": "100 Ω", "Pre-charge time": "1 ms", "Hold-up time": "20 ms"}
     draw("L3", "load", "z n", fields={"Load": "0.1 A", **WANTS, **motor})
     lamp = {"Inrush": "0.2 A", "Inrush time": "20 ms", "Stated at": "12 V"}
     lamp |= {"Start every": "1 h", "Start together": "both"}
@@ -159,7 +159,7 @@ def converter_and_contactor() -> Sketch:
     draw("W15", "wire", "ss in", fields=APART)
     made = {"Voltage": "5 V", "Limit": "6 A", "Trip": "8 A ±5 %", "Delay": "1 ms", "Efficiency": "85 %"}
     made |= {"Tolerance": "2 %", "Resistance": "5 mΩ", "No-load power": "0.5 W", **LIMIT}
-    made |= {"Input minimum": "9 V", "Input maximum": "15 V", "Input limit": "4 A"}
+    made |= {"Input minimum": "9 V", "Input maximum": "15 V", "Input limit": "4 A", "Hold-up time": "5 ms"}
     draw("DC1", "converter", "in back out back", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", fields=made)
     draw("W7", "wire", "back mm", fields=APART)
     draw("W8", "wire", "out bb", fields=APART)
@@ -167,7 +167,7 @@ def converter_and_contactor() -> Sketch:
     draw("W10", "wire", "cc kk", fields=APART)
     poles = {"Path": "1-2", "Rating": "20 A", "Breaking capacity": "20 A", "Voltage rating": "60 V", **ZONE}
     poles |= {"Resistance": "1…3 mΩ", "State": "closed", "Body diode": "0.6 V"}
-    poles |= {"Coil": "1 W", "Coil minimum": "4 V"}
+    poles |= {"Coil": "1 W", "Coil minimum": "4 V", "Hold-up time": "10 ms"}
     draw("K9", "contactor", "kk back bb cc", pins="1 2 A1 A2", fields=poles)
     return draw
 

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from loadloom.graph.cases.charging_through import passed_on
+from loadloom.graph.cases.charging_through import passed_on, sum_of
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.elements import Behaviour, DeviceKind, Load, LoadKind
 from loadloom.graph.harness import Harness
@@ -87,8 +87,8 @@ class Charge:
     ``unlimited``: loads whose inrush no resistance limits. ``unfinished``: the output never charges them.
     ``every_s``: the shortest time from one charging to the next, where it is stated. ``stops``: converters before
     them that lose their input voltage meanwhile, ``sinks``: those whose input would have to draw more than it can.
-    ``dips``: converters beside them whose input falls below what it needs, each with the least voltage in V and for
-    how long it is too low in s.
+    ``dips``: loads and inputs of converters beside them whose voltage falls below what they need, each with the
+    least voltage in V and for how long it is too low in s.
     """
 
     case: str
@@ -163,11 +163,13 @@ def _charged(
     unlimited: dict[str, None] = {}
     unfinished = False
     names = [load.id for load in starting]
+    needs_v = _needed_v(harness, loads, set(names))
+    inputs = {c.output_id: c.load_id for c in harness.converters}
     input_limit_a = {c.output_id: c.input_limit_a for c in harness.converters if c.input_limit_a is not None}
     stops: dict[str, None] = {}
     sinks: dict[str, None] = {}
     dips: dict[str, tuple[float, float]] = {}
-    looked_at: set[object] = set()
+    at_low: dict[object, list[tuple[Network, Charging]]] = {}
     for network, low in networks:
         carried = _carried(network)
         runs = list(_runs(network, loads, starting, holds))
@@ -185,14 +187,15 @@ def _charged(
                         unlimited[name] = None
             here |= dict(_of_splices(piece, here, splices))
             pulses.append(here)
+        # The voltage falls furthest where it is lowest from the begin.
+        if needs_v and not unlimited and low.electrical_key not in at_low:
+            at_low[low.electrical_key] = list(_runs(low, loads, starting, holds))
+            for piece, run in (*runs, *at_low[low.electrical_key]):
+                for name, needed_v in needs_v.items():
+                    if name in piece.load_index:
+                        _add_dip(dips, name, needed_v, *run.across_load(piece.load_index[name]))
         if not network.couplings or unlimited:
             continue
-        # The voltage falls furthest where it is lowest from the begin.
-        if low.electrical_key not in looked_at:
-            looked_at.add(low.electrical_key)
-            runs_low = list(_runs(low, loads, starting, holds))
-            for piece, run in (*runs, *runs_low):
-                _add_dips(dips, harness, piece, run)
         idle, idle_low = (_without_loads(each, set(names)) for each in (network, low))
         for together in _side_by_side(runs):
             passed = passed_on(together, idle, idle_low, input_limit_a)
@@ -200,6 +203,10 @@ def _charged(
                 continue
             stops |= dict.fromkeys(passed.stops)
             sinks |= dict.fromkeys(passed.sinks)
+            for name, (times, fall_v) in passed.falls.items():
+                if name in needs_v:
+                    volts = _with_own_fall(name, times, fall_v, low, at_low[low.electrical_key])
+                    _add_dip(dips, name, needs_v[name], *volts)
             carried_low = _carried(low)
             there = {}
             for name, (times, amps) in passed.rows.items():
@@ -209,6 +216,7 @@ def _charged(
             there |= dict(_of_splices(network, there, splices))
             pulses.append(there)
     every = [load.start.every_s for load in starting if load.start.every_s is not None]
+    stopped = {inputs[name] for name in stops}
     return Charge(
         case.id,
         tuple(names),
@@ -219,23 +227,42 @@ def _charged(
         min(every) if every else None,
         tuple(stops),
         tuple(sinks),
-        {name: found for name, found in dips.items() if name not in stops},
+        {name: found for name, found in dips.items() if name not in stopped},
     )
 
 
-def _add_dips(dips: dict[str, tuple[float, float]], harness: Harness, piece: Network, run: Charging) -> None:
-    """Note every converter whose input lies below what it needs for a time, while it has enough at the end."""
-    for converter in harness.converters:
-        k, needs_v = piece.load_index.get(converter.load_id), converter.input_minimum_v
-        if k is None or needs_v is None:
-            continue
-        times, volts = run.across_load(k)
-        if float(volts.min()) >= needs_v or float(volts[-1]) < needs_v:
-            continue
-        least_v, lasts_s = dips.get(converter.output_id, (math.inf, 0.0))
-        below = volts < needs_v
-        late_s = float(times[min(int(np.flatnonzero(below)[-1]) + 1, len(times) - 1)])
-        dips[converter.output_id] = min(least_v, float(volts.min())), max(lasts_s, late_s)
+def _needed_v(harness: Harness, loads: Mapping[str, Load], starting: set[str]) -> dict[str, float]:
+    """The least voltage in V of every load that runs beside those that start, and of every converter's input."""
+    inputs = {c.load_id for c in harness.converters}
+    return {
+        load.id: load.minimum_v
+        for load in loads.values()
+        if load.minimum_v is not None and load.id not in starting and (load.demand or load.id in inputs)
+    }
+
+
+def _add_dip(
+    dips: dict[str, tuple[float, float]], name: str, needed_v: float, times: FloatArray, volts: FloatArray
+) -> None:
+    """Note a load whose voltage lies below what it needs for a time, while it has enough at the end."""
+    if float(volts.min()) >= needed_v or float(volts[-1]) < needed_v:
+        return
+    least_v, lasts_s = dips.get(name, (math.inf, 0.0))
+    late_s = float(times[min(int(np.flatnonzero(volts < needed_v)[-1]) + 1, len(times) - 1)])
+    dips[name] = min(least_v, float(volts.min())), max(lasts_s, late_s)
+
+
+def _with_own_fall(
+    name: str, times: FloatArray, fall_v: FloatArray, low: Network, runs: Sequence[tuple[Network, Charging]]
+) -> tuple[FloatArray, FloatArray]:
+    """A load's voltage against time, of which a converter's input takes ``fall_v``: less what the charging takes in
+    the load's own piece."""
+    for piece, run in runs:
+        if name in piece.load_index:
+            own_times, volts = run.across_load(piece.load_index[name])
+            return sum_of((own_times, volts), (times, -fall_v))
+    calm = solve(low)
+    return times, float(calm.load_v[low.load_index[name]]) - fall_v
 
 
 def _carried(network: Network) -> dict[str, float]:

@@ -38,7 +38,8 @@ HALVES = 12
 
 @dataclass(frozen=True)
 class Passed:
-    """Currents of what feeds the inputs of converters, by id of edge or output: times in s, A.
+    """Currents of what feeds the inputs of converters, by id of edge or output: times in s, A; and by how much the
+    voltage of other loads falls meanwhile, by id of the load: times in s, V.
 
     ``stops``: converters (ids of their outputs) whose input falls below what it needs. ``sinks``: converters whose
     input would have to draw more than its supply can give, or than it takes for a pulse further behind. With either
@@ -46,6 +47,7 @@ class Passed:
     """
 
     rows: Mapping[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
+    falls: Mapping[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
     stops: tuple[str, ...] = ()
     sinks: tuple[str, ...] = ()
 
@@ -67,7 +69,7 @@ def passed_on(
         if name in excess:
             excess[name] = _limited(excess[name], name, limit_a, low, calm)
     at, knots, by_knot = _knots(excess)
-    edges, sources, sinks = [], [], dict.fromkeys(calm.collapsed)
+    edges, sources, falls, sinks = [], [], [], dict.fromkeys(calm.collapsed)
     for k in range(len(knots)):
         found = _with_more(low, {name: float(watts[k]) for name, watts in by_knot.items()})
         stops = tuple(name for name in found.off if name not in calm.off)
@@ -76,6 +78,7 @@ def passed_on(
         sinks = dict.fromkeys((*sinks, *_sinking(found, calm, input_limit_a)))
         edges.append(found.edge_a - calm.edge_a)
         sources.append(found.source_a - calm.source_a)
+        falls.append(calm.load_v - found.load_v)
     if sinks:
         return Passed(sinks=tuple(sinks))
     changes = np.concatenate([np.array(edges), np.array(sources)], axis=1)
@@ -92,8 +95,13 @@ def passed_on(
         if own is None:
             rows[name] = (times, greatest[k] + shift_a + more_a)
         else:
-            rows[name] = _sum(own, (times, more_a + shift_a))
-    return Passed(rows)
+            rows[name] = sum_of(own, (times, more_a + shift_a))
+    by_load = {
+        name: (at.times_s, np.interp(at.place, knots, np.array(falls)[:, k]))
+        for k, name in enumerate(low.load_ids)
+        if max(fall[k] for fall in falls) > TELLING
+    }
+    return Passed(rows, by_load)
 
 
 @dataclass(frozen=True)
@@ -198,8 +206,10 @@ def _own(runs: Sequence[tuple[Network, Charging]], name: str) -> tuple[FloatArra
     return None
 
 
-def _sum(one: tuple[FloatArray, FloatArray], other: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:
-    """Two currents against time, at the times of both."""
+def sum_of(
+    one: tuple[FloatArray, FloatArray], other: tuple[FloatArray, FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """Two currents or voltages against time, at the times of both."""
     times, amps = one
     if len(times) == len(other[0]) and bool((times == other[0]).all()):
         return times, amps + other[1]

@@ -24,6 +24,7 @@ from typing import Any
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.elements import NO_START, Load, LoadKind
 from loadloom.graph.harness import Harness
+from loadloom.graph.naming import some_of
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import (
     HIGHEST_VOLTAGE,
@@ -195,10 +196,18 @@ def start_assumptions(harness: Harness) -> Iterator[str]:
             told.append("Series resistance is not stated: its capacitance has none, the safe side.")
         if start.capacitance_f is not None:
             told.append("it draws nothing before its capacitance is charged.")
-            told.append("how far the voltage of other loads falls while its capacitance is charged is not judged.")
         if start.starting_a is not None:
             told.append("a start is a constant current at the highest voltage; what the path drops is left out.")
         for words in told:
             listed.setdefault(words, []).append(load.id)
     for words, names in listed.items():
         yield f"{', '.join(names)}: {words}"
+    charged = [load.id for load in harness.loads if load.fitted and load.start.capacitance_f is not None]
+    beside = [
+        load.id for load in harness.loads if load.fitted and load.minimum_v is None and load.id not in charged
+    ]
+    if charged and beside:
+        yield (
+            f"{some_of(beside, 5)}: no Minimum voltage is stated, so whether the voltage falls too far while "
+            f"{some_of(charged, 5)} {'charges' if len(charged) == 1 else 'charge'} is not judged."
+        )

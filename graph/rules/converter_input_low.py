@@ -3,7 +3,8 @@
 Formula: voltage at the input with everything at an end of its tolerance, the input drawing output power /
 efficiency + no-load power at that voltage, against ``Input minimum``, in every case. What a converter that has
 dropped out leaves behind does not count: once its own draw is gone the voltage is back, and so is the next attempt.
-The same with what charges a capacitance behind it (``Capacitance``), moment by moment.
+The same with what charges a capacitance behind it (``Capacitance``), moment by moment. Beside a capacitance that is
+charged the input may be too low for no longer than its ``Hold-up time``.
 
 Source: conservation of energy and Ohm's law; the converter's own data on the drawing.
 
@@ -14,10 +15,11 @@ Fails: the same through 2 Ω, where 16.6 V are left.
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Converter
+from loadloom.graph.elements import Converter, Load
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.dips import too_long_dips
 from loadloom.graph.solving.solution import Solution
 
 RULE = Rule("converter-input-low", Severity.ERROR, "Input voltage of a converter too low")
@@ -35,6 +37,9 @@ def check(facts: Facts) -> Iterator[Finding]:
                 break
         else:
             yield from _while_charging(facts, converter)
+            load = facts.harness.by_id[converter.load_id]
+            if isinstance(load, Load):
+                yield from too_long_dips(facts, load, RULE)
 
 
 def _while_charging(facts: Facts, converter: Converter) -> Iterator[Finding]:

@@ -4,8 +4,9 @@
 without ``Pre-charge time``. A capacitance that is charged through no resistance at all would draw an endless
 current; one whose output gives no more than the loads beside it draw is never charged. The output voltage of a
 converter falls where it would have to draw more than its supply can give, or more than its ``Input limit``; how
-long the charging takes is then not determined. The input of a converter beside a capacitance that is charged may
-fall below its ``Input minimum`` for a moment; how long it bridges that is not stated.
+long the charging takes is then not determined. A load beside a capacitance that is charged, or the input of a
+converter, may fall below its ``Minimum voltage`` or ``Input minimum`` for a moment, and state no ``Hold-up time``,
+for how long it bridges that. (A longer dip than stated is ``voltage-low`` or ``converter-input-low``.)
 
 Formula: least resistance of the loop from the output through the capacitor < 0.1 mΩ; input current of a converter =
 (output power / efficiency + no-load power) / input voltage, at every moment of the charging.
@@ -20,9 +21,11 @@ Fails: ``Starting current`` alone; ``Capacitance`` = ``470 µF`` on the terminal
 from collections.abc import Iterator
 
 from loadloom.graph.cases.charging import Charge
+from loadloom.graph.elements import Load
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.dips import dip_words, told_of
 
 RULE = Rule("start-not-determined", Severity.WARNING, "Start of a load not determined", incomplete=True)
 
@@ -57,19 +60,21 @@ def _not_followed(facts: Facts, charge: Charge, told: set[str]) -> Iterator[Find
             case=charge.case,
         )
     for name, (least_v, lasts_s) in charge.dips.items():
-        if name not in told:
-            told.add(name)
-            yield RULE.finding(
-                facts.harness.by_id[name].subject,
-                f"While {loads} {'charges' if len(charge.loads) == 1 else 'charge'}, the input of {name} falls to "
-                f"{figures(least_v)} V, below its Input minimum, for up to {figures(lasts_s)} s: whether it "
-                "bridges that is not determined.",
-                "Charge through a pre-charge resistor, or switch the load on before the converter; or accept it "
-                "where the converter holds up for that time.",
-                case=charge.case,
-                value=least_v,
-                unit="V",
-            )
+        load = facts.harness.by_id[name]
+        if name in told or not isinstance(load, Load) or load.hold_up_s is not None:
+            continue
+        told.add(name)
+        subject, words = told_of(facts, load)
+        yield RULE.finding(
+            subject,
+            f"{dip_words(facts, load, charge)}: whether it bridges that is not determined.",
+            f"State a Hold-up time (above {figures(lasts_s)} s), charge through a pre-charge resistor, or switch "
+            f"{loads} on before {words}.",
+            case=charge.case,
+            value=least_v,
+            limit=load.minimum_v,
+            unit="V",
+        )
     for name in charge.sinks:
         if name not in told:
             told.add(name)

@@ -2,7 +2,8 @@
 
 Formula: voltage at the load with the output at the low end of its tolerance, conductors at the limit of their
 insulation and contacts aged, in every case, against ``Minimum voltage`` (or the settings' load voltage
-tolerance). What remote sense adds counts up to ``Sense limit``; without it nothing counts, and the message says so.
+tolerance). While a capacitance beside it charges, it may be lower for no longer than the load's ``Hold-up time``.
+What remote sense adds counts up to ``Sense limit``; without it nothing counts, and the message says so.
 
 Source: the load's own data on the drawing; drop = R·I along the feed and back.
 
@@ -17,13 +18,17 @@ from loadloom.graph.cases.voltages import least_voltage, wanted_minimum_v
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.dips import too_long_dips
 
 RULE = Rule("voltage-low", Severity.ERROR, "Voltage at the load too low")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare the least voltage at every fed load with what it needs."""
+    inputs = {converter.load_id for converter in facts.harness.converters}
     for load in facts.harness.loads:
+        if load.id not in inputs:
+            yield from too_long_dips(facts, load, RULE)
         minimum_v = wanted_minimum_v(facts, load)
         least = least_voltage(facts, load)
         if minimum_v is None or least is None or least.volts >= minimum_v - 1e-9:

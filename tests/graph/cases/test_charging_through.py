@@ -341,3 +341,60 @@ def test_a_converter_beside_what_charges_may_lose_its_input_voltage() -> None:
         beside_a_converter("1 mF", **{"Pre-charge": "1 Ω", "Pre-charge time": "20 ms"}), "start-not-determined"
     )
     assert slow == {}
+
+
+def beside_a_capacitance(stated: str, hold_up: str = "", farad: str = "1 mF", **fields: str) -> Results:
+    """The same bus with a load beside what is switched on, and no converter."""
+    draw = Sketch()
+    supply = {"Voltage": "24 V", "Limit": "40 A", "Trip": "900 A", "Delay": "1 ms", "Tolerance": "10 %"}
+    draw("PS1", "output", "p m", fields={**supply, "Resistance": "5 mΩ"})
+    draw("W1", "wire", "p a", "4 mm²", Length="1 m", Rating="900 A", Resistance="20 mΩ")
+    draw("W2", "wire", "b m", "4 mm²", Length="1 m", Rating="900 A", Resistance="25 mΩ")
+    draw(
+        "L2", "load", "a b", fields={"Load": "0.1 A", "Capacitance": farad, "Series resistance": "20 mΩ", **fields}
+    )
+    beside = {"Load": "0.5 A", "Minimum voltage": stated, "Hold-up time": hold_up}
+    draw("L3", "load", "a b", fields={name: text for name, text in beside.items() if text})
+    return draw.results(AT_20_C)
+
+
+def test_a_load_beside_what_charges_has_to_bridge_what_it_gets_too_little() -> None:
+    """u(t) = 21.6 V · (1 - 50 / 70 · e^(-t / 70 µs)): 6.2 V at first, above 15 V after 59.4 µs; without 0.5 A."""
+    told = found(beside_a_capacitance("15 V"), "start-not-determined")["L3"]
+    assert told.value == pytest.approx(21.6 * 20.0 / 70.0, rel=0.05)
+    lasts_s = 70e-6 * np.log(21.6 * 50.0 / 70.0 / (21.6 - 15.0))
+    enough, less = (beside_a_capacitance("15 V", f"{1e6 * share * lasts_s:.2f} µs") for share in (1.08, 0.95))
+    for rule in ("start-not-determined", "voltage-low"):
+        assert found(enough, rule) == {}, rule
+    assert found(less, "start-not-determined") == {}
+    assert found(less, "voltage-low")["L3"].value == pytest.approx(21.6 * 20.0 / 70.0, rel=0.05)
+    assert found(beside_a_capacitance("6 V"), "start-not-determined") == {}
+    slow = {"Pre-charge": "1 Ω", "Pre-charge time": "20 ms"}
+    assert found(beside_a_capacitance("15 V", **slow), "start-not-determined") == {}
+    silent = beside_a_capacitance("")
+    assert any("L3: no Minimum voltage is stated" in sentence for sentence in silent.assumptions)
+
+
+def test_a_load_before_a_converter_sees_what_charges_behind_it() -> None:
+    """The converter's input takes its output's charging power, and the bus before it falls by I · 0.6 Ω meanwhile.
+
+    24 V · 0.9 at the least; at first the output gives 6 A · 1.05 at nearly no voltage, at the end 6.3 A at 12 V:
+    75.6 W / 0.9 = 84 W, which 21.6 V through 0.6 Ω give at 4.44 A and 18.9 V.
+    """
+    draw = Sketch()
+    supply = {"Voltage": "24 V", "Limit": "40 A", "Trip": "60 A", "Delay": "1 ms", "Tolerance": "10 %"}
+    draw("PS1", "output", "p m", fields={**supply, "Resistance": "100 mΩ"})
+    draw("W1", "wire", "p a", "4 mm²", Length="1 m", Rating="90 A", Resistance="0.25 Ω")
+    draw("W2", "wire", "b m", "4 mm²", Length="1 m", Rating="90 A", Resistance="0.25 Ω")
+    stated = {
+        **{"Voltage": "12 V", "Limit": "6 A", "Trip": "6 A ±5 %", "Delay": "1 ms", "Tolerance": "0 %"},
+        **{"Behaviour": "constant-current", "Resistance": "1 mΩ", "Efficiency": "90 %", "No-load power": "0 W"},
+        **{"Input minimum": "12 V", "Input maximum": "36 V"},
+    }
+    draw("DC1", "converter", "a b o n", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", fields=stated)
+    draw("L1", "load", "o n", fields={"Load": "0.1 A", "Capacitance": "10 mF", "Series resistance": "1 mΩ"})
+    draw("L3", "load", "a b", fields={"Load": "0.1 A", "Minimum voltage": "20 V"})
+    told = found(draw.results(AT_20_C), "start-not-determined")["L3"]
+    power_w = 6.3 * 12.0 / 0.9
+    amps = (21.54 - (21.54**2 - 4.0 * 0.6 * power_w) ** 0.5) / 1.2
+    assert told.value == pytest.approx(21.54 - 0.6 * amps, rel=0.01)
