@@ -78,9 +78,8 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     for output in facts.harness.outputs:
         if output.fitted and output.sense_added_v:
             yield (
-                f"{output.id} adds up to {figures(output.sense_added_v)} V, its Sense limit, for the drop "
-                "between its "
-                "terminals and where it senses; in the fault search and in short circuits it counts with all of it."
+                f"{output.id} adds up to {figures(output.sense_added_v)} V, its Sense limit, for the drop between "
+                "its terminals and where it senses; the fault search and the short circuits count with all of it."
             )
     yield from start_assumptions(facts.harness)
     yield from _of_resistances(facts)
@@ -104,9 +103,12 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     yield from facts.faults.assumptions
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:
-        yield f"{all_of(shared)}: ways of 0 Ω side by side, taken to share equally."
+        yield f"{all_of(shared)}: parallel paths of 0 Ω are taken to share equally."
     if states.unsettled_k > 0.05:
-        yield f"Conductor temperatures still moved by {figures(states.unsettled_k)} K when the rounds ended."
+        yield (
+            f"Conductor temperatures still changed by {figures(states.unsettled_k)} K in the last round of the "
+            "solution."
+        )
 
 
 def _of_walls(enclosure: Enclosure | None, rise_k: float) -> str:
@@ -161,7 +163,7 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
             unnamed.setdefault(contact.contact_type, []).append(contact.id)
     for kind, names in unnamed.items():
         named = all_of(names)
-        yield f"{named}: no contact type “{kind}” is described: what the drawing itself states counts."
+        yield f"{named}: the settings describe no contact type “{kind}”: what the drawing itself states counts."
     crimped = {contact.id: contact for crimp in crimps_of(facts.harness) for contact in crimp.contacts}
     unranged = [name for name, contact in crimped.items() if not _states_range(contact, facts)]
     if unranged:
@@ -175,7 +177,7 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
         )
     ]
     if changing:
-        yield f"{all_of(changing)}: rated otherwise by arrangement: the least rating counts in all."
+        yield f"{all_of(changing)}: the rating differs by arrangement: the least rating counts in all."
     open_ones = [
         part.id
         for part in facts.harness.two_ended
@@ -228,7 +230,7 @@ def _beyond_rerating(facts: Facts) -> Iterator[str]:
     for (name, band, there), ids in parts.items():
         yield (
             f"{all_of(ids)}: the rerating of curve {name} is stated for {band} and the ambient is {there} °C: "
-            "beyond its last points it goes on as straight as between the last two."
+            "beyond its last points the line through the last two is continued."
         )
 
 

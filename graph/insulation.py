@@ -121,7 +121,7 @@ def insulation_of(conductor: Conductor, settings: AnalysisSettings) -> Insulatio
     tin_c, other = PLATINGS_C["tin"], _PLATING.search(conductor.insulation or "")
     tinned = conductor.make.over(settings.make).tinned and (other is None or other.group(1).lower() == "tin")
     if found.problem is None and found.limit_c > tin_c + SAME_CLASS_K and tinned:
-        why = f"says {found.limit_c:.4g} °C, more than the {tin_c:g} °C that the stated tin plating stands"
+        why = f"says {found.limit_c:.4g} °C, more than the {tin_c:g} °C that the stated tin plating withstands"
         return _unknown(f"insulation “{_shown(found.name)}” {why}", settings, area_mm2)
     return found
 
@@ -369,7 +369,7 @@ def _settled(
             )
     plated = plating_c is not None and any(c.limit_c > plating_c + SAME_CLASS_K for c in claims)
     if plated:
-        raise _NotKnownError(f"says more than the {plating_c:g} °C that its plating stands")
+        raise _NotKnownError(f"says more than the {plating_c:g} °C that its plating withstands")
     if not claims:
         return _of_material(text, materials[0], plating_c, area_mm2)
     limit_c = min(c.limit_c for c in claims)
@@ -534,7 +534,7 @@ def _of_material(text: str, material: str, plating_c: float | None, area_mm2: fl
         limit_c = PLATINGS_C["silver"]  # AC 21-99 (Australia): cross-linked ETFE, silver-plated
         return Insulation(text, limit_c, _k(material, limit_c, area_mm2)[0], False, tables.citation("S37"))
     if plating_c is not None and plating_c < limit_c:
-        raise _NotKnownError(f"names {material} of {limit_c:g} °C, and its plating stands {plating_c:g} °C")
+        raise _NotKnownError(f"names {material} of {limit_c:g} °C, and its plating withstands {plating_c:g} °C")
     k, note = _k(material, limit_c, area_mm2)
     check_edition = tables.needs_edition_check(row["source_id"], row["status"])
     several = coolest_c < warmest_c

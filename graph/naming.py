@@ -43,6 +43,11 @@ def place_said(place: str) -> str:
     return " and ".join(end.removeprefix("@") for end in place.split("|"))
 
 
+def with_article(noun: str) -> str:
+    """``a fuse``, ``an output``."""
+    return f"{'an' if noun[:1].lower() in 'aeiou' else 'a'} {noun}"
+
+
 def some_of(names: Sequence[str], at_most: int) -> str:
     """Names in a sentence: ``F1, F2 and 3 more``."""
     more = f" and {len(names) - at_most} more" if len(names) > at_most else ""

@@ -24,14 +24,14 @@ from loadloom.graph.devices import band, band_choice, curve_source, threshold
 from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
 from loadloom.graph.explain import Explainer
 from loadloom.graph.facts import Currents, Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, quantity
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import contact_rise_k
 from loadloom.graph.heat.two_body import two_bodies, withstand_points
 from loadloom.graph.judging.beyond import Beyond, splices, switches
 from loadloom.graph.judging.highest_voltage import highest_voltages
-from loadloom.graph.naming import some_of
+from loadloom.graph.naming import all_of
 from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.overload import exceeds
 from loadloom.graph.ratings.contact_rating import contact_type_of
@@ -288,7 +288,7 @@ def _demand_words(load: Load) -> str:
     if load.demand is None:
         return "not stated"
     unit = {"current": "A", "power": "W", "resistance": "Ω"}[load.demand_kind]
-    return f"{load.demand:.3g} {unit}"
+    return quantity(load.demand, unit)
 
 
 def _current_values(facts: Facts, part: Conductor | Contact, names: RuleNames) -> dict[str, Any]:
@@ -547,7 +547,7 @@ def _range_note(setting_range: SettingRange | None) -> str:
         return ""
     verb = "are over their" if len(setting_range.never) > 1 else "is over its"
     never = (
-        f"whatever it is set to, {some_of(setting_range.never, 5)} {verb} allowed current"
+        f"whatever it is set to, {all_of(setting_range.never)} {verb} allowed current"
         if setting_range.never
         else ""
     )

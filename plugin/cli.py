@@ -128,12 +128,13 @@ def parser() -> argparse.ArgumentParser:
         metavar="CONDUCTOR",
         action="append",
         default=[],
-        help="print how its allowed current and its sustained fault current come about (repeatable)",
+        help="print how the allowed current and the sustained fault current of a conductor or contact come about "
+        "(repeatable)",
     )
     report.add_argument(
         "--sensitivity",
         action="store_true",
-        help="say what would fail under worse conditions (done by itself for .xlsx and .html, which show it)",
+        help="say what would fail under worse conditions (always done for .xlsx and .html, which show it)",
     )
     report.add_argument(
         "--since",
@@ -144,11 +145,11 @@ def parser() -> argparse.ArgumentParser:
     report.add_argument(
         "--only",
         choices=("errors",),
-        help="print the open errors alone, without tables and assumptions; files have everything",
+        help="print only the verdict and the open errors; files are written in full",
     )
     report.set_defaults(run=_report)
 
-    first = commands.add_parser("setup", help="say what a drawing's symbols are, and write its first settings file")
+    first = commands.add_parser("setup", help="ask what a drawing's symbols are, and write its first settings file")
     first.add_argument(
         "input",
         metavar="INPUT",
@@ -198,7 +199,9 @@ def parser() -> argparse.ArgumentParser:
 
     size = commands.add_parser("size", help="find the smallest stocked sizes and the settings that pass")
     _add_input(size)
-    _add_outputs(size, "write the advice, .xlsx and .html with the review of what is proposed; .json")
+    _add_outputs(
+        size, "write the advice; the suffix says how: .xlsx and .html (with the review of what is proposed), .json"
+    )
     size.add_argument(
         "--apply",
         dest="copy",
@@ -222,7 +225,9 @@ def parser() -> argparse.ArgumentParser:
     _add_what_if(compare, "in NEW")
     compare.set_defaults(run=_compare)
 
-    note = commands.add_parser("annotate", help="write currents and verdicts into a copy of the drawing")
+    note = commands.add_parser(
+        "annotate", help="write currents and verdicts beside the symbols, in a copy of the drawing"
+    )
     note.add_argument("input", metavar="INPUT", type=Path, help=".kicad_sch or .kicad_pro")
     note.add_argument(
         "--settings", metavar="FILE", type=Path, help="settings file (else loadloom.toml beside the drawing)"
@@ -238,9 +243,13 @@ def parser() -> argparse.ArgumentParser:
         "kicad", help="put the symbol library, the script entries and the button into KiCad"
     )
     kicad.add_argument("action", choices=("add", "remove", "status"))
-    kicad.add_argument("--project", metavar="FOLDER", type=Path, help="the symbol library alone, in this project")
     kicad.add_argument(
-        "--no-button", action="store_true", help="leave out the button, which needs KiCad's own server switched on"
+        "--project", metavar="FOLDER", type=Path, help="only for this project: symbol library and field columns"
+    )
+    kicad.add_argument(
+        "--no-button",
+        action="store_true",
+        help="set up no button; the button needs KiCad's own server, which this leaves switched off",
     )
     kicad.set_defaults(run=_kicad)
 
@@ -262,7 +271,7 @@ def _iso_date(text: str) -> str:
     try:
         return datetime.date.fromisoformat(text).isoformat()
     except ValueError as error:
-        raise argparse.ArgumentTypeError(f"“{text}” is no date (YYYY-MM-DD)") from error
+        raise argparse.ArgumentTypeError(f"“{text}” is no date such as 2026-01-31") from error
 
 
 class _Version(str):
@@ -291,7 +300,7 @@ def _add_input(command: argparse.ArgumentParser) -> None:
         "--fail-on",
         choices=FAIL_ON,
         default="error",
-        help="exit with 1 from this severity on (default: error)",
+        help="exit with 1 where a finding has this severity or a graver one (default: error)",
     )
     command.add_argument(
         "--date", metavar="YYYY-MM-DD", type=_iso_date, help="date printed in the reports (default: today)"
@@ -302,7 +311,7 @@ def _add_strict(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--strict",
         action="store_true",
-        help="every assumption that a result leans on makes the verdict incomplete",
+        help="every assumption that a result rests on makes the verdict incomplete",
     )
 
 

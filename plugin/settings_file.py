@@ -117,6 +117,7 @@ from typing import Any
 from loadloom.graph.elements import Band, Make
 from loadloom.graph.findings import Acceptance, Assigned, Severity
 from loadloom.graph.insulation import COOLEST_CLASS_C, WARMEST_CLASS_C
+from loadloom.graph.naming import with_article
 from loadloom.graph.settings import (
     FACES,
     Ambient,
@@ -641,7 +642,7 @@ def _part(table: Table) -> RoleRule:
     pins_table = table.table("pins")
     pins = {end: pins_table.take(end, _pin_texts) or () for end in pins_table.rest}
     if pins and role in _NO_ENDS:
-        raise table.refuse("pins", f"a {role} has no ends that pins could be given to")
+        raise table.refuse("pins", f"{with_article(role)} has no ends that pins could be given to")
     fields = {}
     for key in table.rest:
         name = _field_of_key(key)

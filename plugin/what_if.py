@@ -15,6 +15,7 @@ from typing import Any
 
 from loadloom.graph.elements import Band
 from loadloom.graph.harness import Provenance
+from loadloom.graph.naming import with_article
 from loadloom.graph.results import ChangeRow
 from loadloom.plugin import values
 from loadloom.plugin.drawing import Drawing, Symbol
@@ -155,7 +156,7 @@ def _check_field(symbol: Symbol, head: str, text: str, settings: DrawingSettings
     else:
         known = (*FIELDS[role].names, "Role", "Value")
     if head.casefold() not in {name.casefold() for name in known}:
-        what = f"a {role}" if role is not None else "a symbol without a role"
+        what = with_article(role) if role is not None else "a symbol without a role"
         raise UnusableError(
             f"--set {quoted(text)}: {what} such as {symbol.reference} has no field {quoted(head)}",
             hint=_nearest(head, known),

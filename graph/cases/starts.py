@@ -24,7 +24,7 @@ from typing import Any
 from loadloom.graph.conductors import conductor_resistances
 from loadloom.graph.elements import NO_START, Load, LoadKind
 from loadloom.graph.harness import Harness
-from loadloom.graph.naming import some_of
+from loadloom.graph.naming import all_of
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import (
     HIGHEST_VOLTAGE,
@@ -191,23 +191,27 @@ def start_assumptions(harness: Harness) -> Iterator[str]:
         if start.every_s is None and (start.starting_a or start.inrush_a or start.capacitance_f):
             told.append("Start every is not stated: a start is taken as a single event from the running state.")
         if start.stalled_a is not None and start.stalled_s is None:
-            told.append("Stalled time is not stated: how long it stands a stall is not judged.")
+            told.append("Stalled time is not stated: whether a stall is cleared in time is not judged.")
         if start.capacitance_f is not None and start.series_ohm is None:
-            told.append("Series resistance is not stated: its capacitance has none, the safe side.")
+            told.append(
+                "Series resistance is not stated: the capacitance counts with none, which is on the safe side."
+            )
         if start.capacitance_f is not None:
-            told.append("it draws nothing before its capacitance is charged.")
+            told.append("nothing but the capacitance draws current until it is charged.")
         if start.starting_a is not None:
-            told.append("a start is a constant current at the highest voltage; what the path drops is left out.")
+            told.append(
+                "a start counts as a constant current at the highest voltage; the drop on the path is left out."
+            )
         for words in told:
             listed.setdefault(words, []).append(load.id)
     for words, names in listed.items():
-        yield f"{', '.join(names)}: {words}"
+        yield f"{all_of(names)}: {words}"
     charged = [load.id for load in harness.loads if load.fitted and load.start.capacitance_f is not None]
     beside = [
         load.id for load in harness.loads if load.fitted and load.minimum_v is None and load.id not in charged
     ]
     if charged and beside:
         yield (
-            f"{some_of(beside, 5)}: no Minimum voltage is stated, so whether the voltage falls too far while "
-            f"{some_of(charged, 5)} {'charges' if len(charged) == 1 else 'charge'} is not judged."
+            f"{all_of(beside)}: no Minimum voltage is stated, so whether the voltage falls too far while "
+            f"{all_of(charged)} {'charges' if len(charged) == 1 else 'charge'} is not judged."
         )

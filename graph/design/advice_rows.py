@@ -11,9 +11,10 @@ from loadloom.graph.design.shelf import copper_g
 from loadloom.graph.design.sizing import Governed, Sized
 from loadloom.graph.elements import Conductor
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, floored
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
+from loadloom.graph.naming import all_of
 from loadloom.graph.results import ConductorRow, Results
 
 MOST_STEPS = 3
@@ -57,7 +58,7 @@ def no_trip(facts: Facts) -> Iterable[LeftRow]:
             yield LeftRow(
                 "path-unprotected",
                 output.id,
-                f"{output.id} never trips by itself, and no field makes it: {', '.join(bare[:6])} "
+                f"{output.id} never trips by itself, and no field makes it: {all_of(bare)} "
                 f"{'is' if len(bare) == 1 else 'are'} not protected",
                 f"Put a device straight at a terminal of {output.id}.",
             )
@@ -73,9 +74,9 @@ def assumptions(sizes: Iterable[SizeRow]) -> Iterable[str]:
     """What sizes, copper and losses rest on."""
     unknown = [row.id for row in sizes if row.copper_drawn_g is None or row.copper_g is None]
     yield (
-        "Sizes don't lean on the overload band, and one shared by several paths is sized for several overloads at "
-        "once, where a stocked size does and without being made thicker for protection alone than "
-        "thicken_at_most of the settings allows; a device is the remedy beyond that."
+        "Sizes do not rely on the overload band. A conductor that several paths share is sized for several "
+        "overloads at once, as long as a stocked size is enough and protection alone makes it no thicker than "
+        "thicken_at_most of the settings allows; beyond that, a device is the remedy."
     )
     yield "Copper has 8.89 g/cm³ (value from memory); insulation and contacts are not counted."
     if unknown:
@@ -126,15 +127,15 @@ def _instead(sized: Sized, name: str, allowed: tuple[float | None, ...]) -> str:
     for size, allowed_a in zip(group.sizes, allowed, strict=True):
         if allowed_a is not None and allowed_a >= load_a and 3.0 * size.area_mm2 <= chosen.area_mm2:
             return (
-                f"; {size} carries its load, so that a device of its own that holds no more than "
-                f"{figures(allowed_a)} A at its source end would save the copper"
+                f"; {size} carries its load, so a device at its source end that is certain to open above "
+                f"{figures(floored(allowed_a))} A would save the copper"
             )
     return ""
 
 
 def _governed_words(governed: Governed) -> str:
     if governed.rule == "held":
-        return "as drawn: no size mends it"
+        return "as drawn: no size is enough"
     if not governed.rule:
         return f"crimp range of {governed.subject}" if governed.subject else "thinnest stocked size"
     words = GOVERNS.get(governed.rule, governed.rule)
@@ -161,7 +162,7 @@ def outside_stock(sized: Sized) -> Iterable[LeftRow]:
         yield LeftRow(
             "crimp-range" if by else "not-stocked",
             group.name,
-            f"{size}, as drawn, is {why}, and none that is to be had mends {held.want.rule} on {held.want.subject}",
+            f"{size}, as drawn, is {why}, and no stocked size removes {held.want.rule} on {held.want.subject}",
             f"Use a contact that takes {size}." if by else f"Stock {size}.",
         )
 

@@ -32,6 +32,7 @@ from loadloom.graph.design.judging import (
 from loadloom.graph.design.shelf import copper_g
 from loadloom.graph.elements import Conductor, Gauge, Load
 from loadloom.graph.facts import Facts
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Severity
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import AnalysisSettings
@@ -595,7 +596,7 @@ class _Sizing:
         if self.at[group.name] == 0:
             held = self.held.get(group.name)
             if held is not None and self._conductor(self.drawn, group.members[0]).gauge is not None:
-                why = f"no size that is to be had mends {held.want.rule} on {held.want.subject}"
+                why = f"no stocked size removes {held.want.rule} on {held.want.subject}"
                 self.governed[group.name] = Governed("held", held.want.subject, why)
             else:
                 self.governed[group.name] = _thinnest(group)
@@ -645,7 +646,7 @@ class _Sizing:
                 banded = rule == "combined-overload" and there < (_sustained_fault_a(facts, name) or 0.0)
                 banded |= rule == "overload-band" and not self._is_band_wanted(name)
                 if there < SURELY * need_a and not banded and (rule, name) not in self.given_up:
-                    return Governed(rule, name, f"{what}, and one size less is allowed {there:.3g} A")
+                    return Governed(rule, name, f"{what}, and one size less is allowed {figures(there)} A")
         return self._drops_too_much(group, facts)
 
     def _drops_too_much(self, group: Group, facts: Facts) -> Governed | None:
@@ -655,7 +656,7 @@ class _Sizing:
         for load, slack_v, weights in self._slacks(facts):
             lost_v = sum(weights.get(name, 0.0) for name in group.members) * (here / thinner - 1.0)
             if lost_v * VOLTAGE_SURELY > slack_v + 1e-6 and ("voltage-low", load) not in self.given_up:
-                why = f"load {load} has {slack_v:.3g} V to spare, and one size less costs {lost_v:.3g} V"
+                why = f"load {load} has {figures(slack_v)} V to spare, and one size less costs {figures(lost_v)} V"
                 return Governed("voltage-low", load, why)
         return None
 
@@ -704,10 +705,10 @@ def _needs(facts: Facts, name: str) -> Iterator[tuple[str, float, str]]:
     """Rule, current in A that a conductor has to be allowed, and why, for what does not hang on its own size."""
     load_a = _load_a(facts, name)
     rule = "return-overload" if facts.topology.role(_node(facts, name)) == "return" else "wire-overload"
-    yield rule, load_a, f"{name} carries {load_a:.3g} A"
+    yield rule, load_a, f"{name} carries {figures(load_a)} A"
     answer = facts.faults.parts.get(name)
     if answer is not None and answer.sustained_fault_a is not None and answer.held_by is not None:
-        what = f"{answer.held_by} lets {answer.sustained_fault_a:.3g} A through on {name}"
+        what = f"behind {answer.held_by} a fault can hold {figures(answer.sustained_fault_a)} A on {name}"
         yield "path-unprotected", _protected_a(facts, name), what
         yield "overload-band", _strict_a(facts, name), what
     short_circuits = [s.own_greatest_a for s in facts.protection.short_circuits.conductors if s.part == name]
@@ -721,7 +722,7 @@ def _needs(facts: Facts, name: str) -> Iterator[tuple[str, float, str]]:
         and 2.0 * answer.combined_overload_a < min(short_circuits, default=0.0)
     )
     if shared and answer is not None and answer.combined_overload_a:
-        what = f"several overloads at once bring {answer.combined_overload_a:.3g} A on {name}"
+        what = f"several overloads at once can hold {figures(answer.combined_overload_a)} A on {name}"
         yield "combined-overload", answer.combined_overload_a, what
 
 

@@ -17,15 +17,14 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
     found = list(worst)
     if any(each.too_large for each in found):
         said.append(
-            f"Faults are not searched where more than {LARGEST_PIECE} joints and contact sides hang together and "
+            f"Faults are not searched where more than {LARGEST_PIECE} joints and contact sides are connected and "
             "outputs or diodes feed them from several sides."
         )
     bounded = {name for each in found for name in each.bounded}
     if bounded:
         said.append(
-            f"For {len(bounded)} conductors and contacts the sustained fault current is a bound on the safe "
-            "side: more "
-            "devices, diodes or parts that hold their current lie in loops than every state is tried of."
+            f"For {len(bounded)} conductors and contacts the sustained fault current is a bound on the safe side: "
+            "the loops hold more devices, diodes or parts that hold their current than every state is tried of."
         )
     parts = [each for every in found for each in every.radial.values()]
     if parts:

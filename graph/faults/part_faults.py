@@ -29,22 +29,22 @@ from loadloom.graph.settings import AnalysisSettings
 BOUND = "a bound on the safe side: what draws beside the fault counts with the most that it could ever draw"
 
 STATES = (
-    "a bound on the safe side: devices can open in more orders, or parts hold their current in more paths, than "
-    "are "
-    "tried one by one"
+    "a bound on the safe side: devices can open in more orders, or more parts hold their current, than are tried "
+    "one by one"
 )
 
 
-UNFOLLOWED = "not determined: loads pulse, and too much hangs together to follow their pulses"
+UNFOLLOWED = (
+    "not determined: loads pulse, and the connected part of the harness is too large to follow their pulses"
+)
 
 BETWEEN = (
     "a bound on the safe side: a fault between the ends of a conductor, where the bound of all its points counts"
 )
 
 FOLDS = (
-    "a bound on the safe side: an output or limiter that folds back counts as holding its limit; how much less "
-    "it gives "
-    "at a lower voltage is not stated"
+    "a bound on the safe side: an output or limiter that folds back counts as holding its limit; how much less it "
+    "gives at a lower voltage is not stated"
 )
 
 PULSES = (
@@ -82,9 +82,9 @@ def part_fault(
         unknown = unreadable or name in worst.too_large or name in worst.no_cuts
         note = "an output has no readable voltage" if unreadable else "no output is joined to it"
         if name in worst.too_large:
-            note = f"not searched: it hangs together with more than {LARGEST_PIECE} joints and contact sides"
+            note = f"not searched: it is connected with more than {LARGEST_PIECE} joints and contact sides"
         if name in worst.no_cuts:
-            note = "not searched: too much hangs together, or too many paths end at it"
+            note = "not searched: the connected part of the harness is too large, or too many paths end at it"
         nothing = None if unknown else 0.0
         good = True if allowed is not None and not unknown else None
         return PartFault(

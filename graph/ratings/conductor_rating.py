@@ -235,7 +235,7 @@ def _capped_by_terminal(chain: Chain, basis: str, question: Question, terminal_c
         return chain
     at_terminal = _ask(basis, replace(question, limit_c=terminal_c))
     if at_terminal.allowed_a is None:
-        return unrated(f"its terminal stands {terminal_c:g} °C only, and {at_terminal.missing}")
+        return unrated(f"its terminal is for {terminal_c:g} °C only, and {at_terminal.missing}")
     cap = Cap(
         f"terminal of {terminal_c:g} °C", at_terminal.allowed_a, tables.citation(at_terminal.source_ids) or basis
     )

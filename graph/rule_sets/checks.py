@@ -8,15 +8,19 @@ from dataclasses import dataclass
 
 from loadloom.graph.elements import Conductor, ConductorKind, Device, DeviceKind, GaugeSystem, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import figures, floored, raised
 from loadloom.graph.findings import Subject
 from loadloom.graph.insulation import insulation_of
+from loadloom.graph.naming import all_of
 from loadloom.graph.overload import exceeds
 from loadloom.graph.protection import Protected
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.marine import CFR_183
 from loadloom.graph.rule_sets import Clause, gauge_table, value
 from loadloom.graph.rule_sets.reach import Reach, Walk
+
+WHOLE_SHARE = 0.999
+"""From this share of its device's current on a conductor counts as carrying all of it."""
 
 LOW_VOLTAGE_V = 60.0
 """A battery up to this voltage is a low-voltage one in the racing rules (60 V DC; value from memory)."""
@@ -80,9 +84,9 @@ def _device_by_table(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         elif setting is not None and exceeds(setting, limit):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} of {gauge} stands behind {device.kind.value} {device.id} of {figures(setting)} "
-                f"A, where {clause.rule_set} gives at most {figures(limit)} A.",
-                f"Use {figures(limit)} A, or a thicker conductor.",
+                f"{device.kind.value.capitalize()} {device.id} of {figures(setting)} A protects {conductor.id} of "
+                f"{gauge}, for which {clause.rule_set} allows at most {figures(limit)} A.",
+                f"Use a device of at most {figures(limit)} A, or a thicker conductor.",
                 case=there.case,
                 value=setting,
                 limit=limit,
@@ -111,9 +115,9 @@ def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         elif conductor.gauge.area_mm2 < 0.99 * awg_area_mm2(row.awg):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} of {conductor.gauge} stands behind {what}, where "
-                f"{clause.rule_set} asks for at least {row.awg} AWG.",
-                f"Use {row.awg} AWG, or a lower setting.",
+                f"{what[:1].upper()}{what[1:]} protects {conductor.id} of {conductor.gauge}, and "
+                f"{clause.rule_set} asks for at least {row.awg} AWG behind it.",
+                f"Use at least {row.awg} AWG, or a smaller device.",
                 case=there.case,
                 value=conductor.gauge.area_mm2,
                 limit=awg_area_mm2(row.awg),
@@ -129,8 +133,8 @@ def _device_to_wire(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             continue
         yield Verdict(
             conductor.subject,
-            f"{conductor.id} is allowed {figures(allowed)} A and stands behind {device.id} of {figures(setting)} "
-            "A.",
+            f"{device.id} of {figures(setting)} A protects {conductor.id}, which is allowed {figures(allowed)} A"
+            f"{f' and carries {figures(100.0 * factor)} % of its current' if factor < WHOLE_SHARE else ''}.",
             f"Use a device of at most {figures(allowed / factor)} A, or a thicker conductor.",
             case=there.case,
             value=setting * factor,
@@ -161,8 +165,8 @@ def _device_to_loads(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         yield Verdict(
             device.subject,
             f"{device.id} of {figures(setting)} A feeds loads of {figures(worst.current_a)} A together; the next "
-            f"size is {figures(limit)} A.",
-            f"Use {figures(limit)} A if it rides through all states.",
+            f"standard size is {figures(limit)} A.",
+            f"Use a device of {figures(limit)} A if it rides through all states.",
             case=worst.case,
             value=setting,
             limit=limit,
@@ -174,13 +178,13 @@ def _parallel_paths(facts: Facts, clause: Clause) -> Iterator[Verdict]:
     """Each of several parallel conductors is protected as if it stood alone."""
     for there, device, conductor, factor in _guarded(facts):
         setting, allowed = device.setting_a, _allowed_a(facts, conductor.id)
-        alone = factor > 0.999 or setting is None or allowed is None
+        alone = factor > WHOLE_SHARE or setting is None or allowed is None
         if alone or not exceeds(setting or 0.0, allowed) or exceeds((setting or 0.0) * factor, allowed):
             continue
         yield Verdict(
             conductor.subject,
-            f"{conductor.id}, one of several in parallel, is allowed {figures(allowed)} A alone and stands behind "
-            f"{device.id} of {figures(setting)} A.",
+            f"{device.id} of {figures(setting)} A protects {conductor.id}, one of several in parallel, which "
+            f"alone is allowed {figures(allowed)} A.",
             "Give each parallel conductor a device of its own.",
             case=there.case,
             value=setting,
@@ -192,7 +196,8 @@ def _parallel_paths(facts: Facts, clause: Clause) -> Iterator[Verdict]:
 def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
     """A conductor that is allowed less than the device before it, and longer than exempt, has its own device early.
 
-    Allowed current counts, not size: a thin tap behind a device that it stands needs no further one.
+    Allowed current counts, not size: a thin tap that withstands what the device before it passes needs no further
+    one.
     """
     exempt_m = value(facts.settings, clause.rule_set, "tap_length_m")
     within_m = value(facts.settings, clause.rule_set, "tap_device_within_m")
@@ -212,7 +217,7 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             at = "never trips" if math.isinf(number) else f"{figures(number)} A"
             low = (
                 f"{name} is allowed {figures(_allowed_a(facts, name) or 0.0)} A, less than {device} before it "
-                f"({at}), and runs {_metres(tap.bare_m)}"
+                f"({at}). It runs {_metres(tap.bare_m)}"
             )
             if not tap.ends_bare and tap.bare_m <= within_m * (1.0 + 1e-9):
                 continue
@@ -229,12 +234,12 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
                 )
                 continue
             own_device = next((path.device for path in tap.paths if path.device is not None), None)
+            thicker = f", or use a conductor that is allowed {at}" if math.isfinite(number) else ""
             own = f"up to its device {own_device}" if not tap.ends_bare else "and has no device of its own"
             yield Verdict(
                 subject,
                 f"{low} {own}; a device has to stand within {_metres(within_m)} of its source end.",
-                f"Put a device within {_metres(within_m)} of the start of {name}, or use a conductor that is "
-                f"allowed {device}'s current.",
+                f"Put a device within {_metres(within_m)} of the source end of {name}{thicker}.",
                 case=there.case,
                 value=None if math.isinf(tap.bare_m) else tap.bare_m,
                 limit=within_m,
@@ -243,7 +248,7 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
 
 
 def _common_conductor(facts: Facts, clause: Clause) -> Iterator[Verdict]:
-    """A conductor that carries all current of an output or pack stands the sum of the individual devices' numbers.
+    """A conductor with all current of an output or pack is allowed the sum of the individual devices' numbers.
 
     These are the devices of the parallel strings before it, or those next behind it, unless a device of its own
     sees to it. Other conductors are not the clause's.
@@ -259,12 +264,12 @@ def _common_conductor(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             if len(names) < 2 or not exceeds(total, allowed):
                 continue
             seen.add(conductor.id)
-            listed = ", ".join(names[:4]) + (" and more" if len(names) > 4 else "")
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} carries all of the current that is shared by {len(names)} devices ({listed}) of "
+                f"{conductor.id} carries the whole current of {len(names)} devices ({all_of(names)}), "
                 f"{figures(total)} A together, but is allowed {figures(allowed)} A.",
-                f"Size it for {figures(total)} A, or give it a device of at most {figures(allowed)} A.",
+                f"Use a conductor that is allowed {figures(raised(total))} A, or put a device of at most "
+                f"{figures(floored(allowed))} A into {conductor.id}.",
                 case=there.case,
                 value=total,
                 limit=allowed,
@@ -327,8 +332,8 @@ def _battery_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         total = sum(math.inf if setting is None else setting for setting in numbers.values())
         if output.limit_a is None:
             message, remedy = (
-                "states no Limit, so its device can't be held against it",
-                "State the largest discharge current.",
+                "states no Limit, so its device can't be compared with it",
+                "State the field Limit, the largest discharge current.",
             )
         elif bare or not numbers:
             message, remedy = (
@@ -337,10 +342,10 @@ def _battery_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             )
         elif exceeds(total, output.limit_a):
             message = (
-                f"may give {figures(output.limit_a)} A at most and stands behind {', '.join(numbers)} of "
+                f"may give {figures(output.limit_a)} A at most and is protected by {all_of(list(numbers))} of "
                 f"{figures(total)} A{' together' if len(numbers) > 1 else ''}"
             )
-            remedy = f"Use {figures(output.limit_a)} A at most."
+            remedy = f"Use devices of {figures(output.limit_a)} A at most, all together."
         else:
             continue
         seen.add(output.id)
@@ -377,11 +382,11 @@ def _device_by_table_5(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         below = _highest_voltage_v(facts) < SMALL_CRAFT_V
         limit = share * table_a if below else _next_size_a(table_a, next_share)
         if exceeds(setting, limit):
-            why = f"{figures(100 * share)} % of it" if below else "it, or the next size"
+            why = f"{figures(100 * share)} % of that" if below else "that or the next standard size"
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} of {conductor.gauge} has {figures(table_a)} A in table 5 of 33 CFR 183.425 and "
-                f"stands behind {device.id} of {figures(setting)} A, where {why} allows {figures(limit)} A.",
+                f"{device.id} of {figures(setting)} A protects {conductor.id} of {conductor.gauge}. Table 5 of 33 "
+                f"CFR 183.425 gives {figures(table_a)} A, and the device may be at most {why}, {figures(limit)} A.",
                 f"Use a device of at most {figures(limit)} A, or a thicker conductor.",
                 case=there.case,
                 value=setting,
@@ -401,9 +406,9 @@ def _device_next_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         if exceeds(setting * factor, limit):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} is allowed {figures(allowed)} A and stands behind {device.id} of "
-                f"{figures(setting)} A, where it or the next size up to {figures(100 * share)} % of it allows "
-                f"{figures(limit)} A.",
+                f"{device.id} of {figures(setting)} A protects {conductor.id}, which is allowed "
+                f"{figures(allowed)} A. The device may be at most that or the next standard size up to "
+                f"{figures(100 * share)} % of it, {figures(limit)} A.",
                 f"Use a device of at most {figures(limit / factor)} A, or a thicker conductor.",
                 case=there.case,
                 value=setting * factor,
@@ -458,12 +463,14 @@ def _first_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
                     if known is None or (bare, path.length_m) > (known[0].device is None, known[0].length_m):
                         worst[path.first.id] = path, limit, case
     for name, (path, limit, case) in worst.items():
-        there_is = "no device follows" if path.device is None else f"the first device, {path.device}, follows"
+        there_is = (
+            "no device follows within" if path.device is None else f"the first device, {path.device}, follows after"
+        )
         yield Verdict(
             path.first.subject,
-            f"{name} starts at a source that does not limit itself and {there_is} within {_metres(path.length_m)}; "
-            f"it has to stand within {_metres(limit)}.",
-            f"Put a device within {_metres(limit)} of the source.",
+            f"{name} starts at a source that does not limit its own current, and {there_is} "
+            f"{_metres(path.length_m)}; a device has to stand within {_metres(limit)} of the source.",
+            f"Put a device into {name}, within {_metres(limit)} of the source.",
             case=case,
             value=None if math.isinf(path.length_m) else path.length_m,
             limit=limit,
@@ -483,10 +490,9 @@ def _wire_125(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         if exceeds(share * continuous, allowed) and not exceeds(continuous, allowed):
             yield Verdict(
                 conductor.subject,
-                f"{conductor.id} carries {figures(continuous)} A steadily and is allowed {figures(allowed)} A, "
-                "less "
-                f"than {figures(100 * share)} % of it.",
-                f"Use a conductor that is allowed {figures(share * continuous)} A.",
+                f"{conductor.id} carries {figures(continuous)} A continuously and is allowed {figures(allowed)} A; "
+                f"{figures(100 * share)} % of the load, {figures(share * continuous)} A, are required.",
+                f"Use a conductor that is allowed {figures(raised(share * continuous))} A.",
                 case=case,
                 value=share * continuous,
                 limit=allowed,

@@ -47,7 +47,7 @@ NOTHING_RATED = "nothing that it could protect has an allowed current"
 KEPT_BY_OTHERS = (
     "however high it is set, other devices or the copper keep all that it feeds within what it may carry"
 )
-NOT_DETERMINED = "not determined: too much hangs together to look at every device by itself"
+NOT_DETERMINED = "not determined: the connected part of the harness is too large to look at every device by itself"
 
 STEP_PAST = 2e-3
 """Share above a setting that is looked at to see that a part is over there."""

@@ -51,7 +51,7 @@ def report_alike_words(harness: Harness, notes: Notes) -> None:
             arrangements[word],
             f"{quoted(word)} is a state on {_of(states[word])} and an arrangement on {_of(arrangements[word])}: "
             "after @, only a load names a state.",
-            "Give the arrangement a name of its own, or take the word off the part that is no load.",
+            "Give the arrangement a name of its own, or remove the word from the part that is no load.",
         )
 
 

@@ -75,7 +75,7 @@ def _report_lone_supplies(context: Context, harness: Harness) -> None:
                     outputs[0].subject,
                     f"{outputs[0].id} is the only output of supply {quoted(supply)}, and nothing is said of that "
                     f"unit{nearest(supply, others)}",
-                    "Name the supply on every output of the unit, state Supply power, or take the name off.",
+                    "Name the supply on every output of the unit, state Supply power, or remove the name.",
                 )
             )
 
@@ -95,7 +95,7 @@ def _report_lone_starts(context: Context, harness: Harness) -> None:
                 name_used_once.RULE.finding(
                     load.subject,
                     f"{id} is the only load of Start together {quoted(name)}{nearest(name, others)}",
-                    "Name it on every load that starts at the same moment, or take the name off.",
+                    "Name it on every load that starts at the same moment, or remove the name.",
                 )
             )
 

@@ -118,11 +118,11 @@ def _coil(part: Part, view: View, context: Context, joints: Joints) -> list[Load
                 rating_missing.RULE.finding(
                     view.subject(id),
                     f"{id} (contactor) {missing}, so its coil can't be judged.",
-                    "State the field Coil, such as 5 W, and join A1 and A2.",
+                    "State the field Coil, such as 5 W, and join the pins A1 and A2.",
                 )
             )
         elif demand is None:
-            view.notes.assume(f"{id} has no coil that is drawn: what drives it takes no part.")
+            view.notes.assume(f"No coil of {id} is drawn: the current that drives it is not counted.")
         return []
     return [
         Load(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Element, Load, LoadKind, Output
+from loadloom.graph.figures import figures
 from loadloom.graph.harness import Harness
 from loadloom.graph.overload import exceeds
 from loadloom.graph.ratings.contact_rating import contact_type_of
@@ -44,8 +45,8 @@ def _report_contact(contact: Contact, settings: AnalysisSettings, notes: Notes) 
             notes.find(
                 fields_contradict.RULE.finding(
                     contact.subject,
-                    f"{contact.id}: Contact rating, {there.own_rating_a:.3g} A, is more than contacts of family "
-                    f"{quoted(family.name)} carry at most, {most_a:.3g} A.",
+                    f"{contact.id}: Contact rating, {figures(there.own_rating_a, 4)} A, is more than contacts of "
+                    f"family {quoted(family.name)} carry at most, {figures(most_a, 4)} A.",
                     "Correct one of the two, or name no family.",
                 )
             )
@@ -66,7 +67,7 @@ def _resistances(conductor: Conductor) -> Iterator[tuple[str, str]]:
     stated_ohm = conductor.resistance_ohm.upper
     least_ohm = LEAST_COPPER * COPPER_RESISTIVITY_OHM_MM2_PER_M * conductor.length_m / conductor.gauge.area_mm2
     if stated_ohm < least_ohm:
-        drawn = f"{conductor.length_m:.3g} m of {conductor.gauge}"
+        drawn = f"{figures(conductor.length_m)} m of {conductor.gauge}"
         yield (
             f"the least resistance of {drawn}, {least_ohm * 1e3:.3g} mΩ,",
             f"Resistance, {stated_ohm * 1e3:.3g} mΩ",
@@ -100,4 +101,4 @@ def _pairs(element: Element) -> Iterator[tuple[str, str]]:
         found.append(("Rating", element.rating_a, "Breaking capacity", element.breaking_capacity_a, "A"))
     for low_name, low, high_name, high, unit in found:
         if low is not None and high is not None and low > high:
-            yield f"{low_name}, {low:.3g} {unit},", f"{high_name}, {high:.3g} {unit}"
+            yield f"{low_name}, {figures(low, 4)} {unit},", f"{high_name}, {figures(high, 4)} {unit}"

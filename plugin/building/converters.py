@@ -64,8 +64,8 @@ def _converter(part: Part, context: Context, joints: Joints) -> tuple[Converter,
         **attributes(part.fields, None, output_values),
     )
     view = part.fields.view()
-    minimum_v = _input_voltage(view, "input_minimum_v", "Input minimum", "at which it stops to run")
-    maximum_v = _input_voltage(view, "input_maximum_v", "Input maximum", "that it bears")
+    minimum_v = _input_voltage(view, "input_minimum_v", "Input minimum", "below which it stops")
+    maximum_v = _input_voltage(view, "input_maximum_v", "Input maximum", "above which it is damaged")
     load = Load(
         id=input_id(id),
         subject=part.subject(id=input_id(id)),

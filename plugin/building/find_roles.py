@@ -80,7 +80,8 @@ def _report_guesses(found: Iterable[Found], notes: Notes) -> None:
             role_guessed.RULE.finding(
                 subject_of(symbols[0]),
                 sentence,
-                "If it is right, take confirmed = false off that rule in the settings; else write the role.",
+                "If the role is right, remove confirmed = false from that rule in the settings; else correct the "
+                "role.",
             )
         )
 

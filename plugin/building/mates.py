@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.naming import natural_key, with_article
 from loadloom.graph.rules import mate_mismatch
 from loadloom.plugin.building.connectors import MatedPairs, Pair, pins_of_pairs
 from loadloom.plugin.building.context import Context, Part, listed
@@ -88,7 +88,7 @@ def _mate(part: Part, named: str, instances: Mapping[str, list[Part]], context: 
         _mismatch(part, f"{part.reference} names itself as its mate.", context)
         return None
     if there.role is not Role.CONNECTOR:
-        _mismatch(part, f"{part.reference} mates {there.reference}, which is a {there.role}.", context)
+        _mismatch(part, f"{part.reference} mates {there.reference}, which is {with_article(there.role)}.", context)
         return None
     return there
 

@@ -37,8 +37,8 @@ def report_missing_gauge(
         notes.find(
             gauge_missing.RULE.finding(
                 subject,
-                f"{id} has no gauge, so its {' and '.join(lacking)} is not determined"
-                + (f"; {STANDS_IN}." if resistance_ohm is None else "."),
+                f"{id} has no gauge, so its {' and '.join(lacking)} {'is' if len(lacking) == 1 else 'are'} not "
+                "determined" + (f"; {STANDS_IN}." if resistance_ohm is None else "."),
                 "State a gauge with its system, such as 18 AWG or 0.75 mm².",
             )
         )

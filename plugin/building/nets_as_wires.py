@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 from loadloom.graph.elements import Conductor, ConductorKind, Make
+from loadloom.graph.figures import figures
 from loadloom.graph.findings import Subject
 from loadloom.graph.rules import (
     length_assumed,
@@ -224,8 +225,8 @@ def _ambiguous(net: Net, pins: tuple[PinRef, ...], context: Context, why: str, s
     context.notes.find(
         net_ambiguous.RULE.finding(
             net_subject(net, context),
-            f"Net {joint_name(net, pins)} with {len(pins)} pins ({listed(map(pin_text, pins))}) {why}; "
-            f"it is read as {shape}.",
+            f"Net {joint_name(net, pins)} {why} and has {len(pins)} pins ({listed(map(pin_text, pins))}), so how "
+            f"its conductors run is not drawn; it is read as {shape}.",
             "Draw the wires, draw a splice, or state the net's shape in the settings.",
         )
     )
@@ -317,7 +318,7 @@ def _length(
     context.notes.find(
         length_assumed.RULE.finding(
             subject,
-            f"{segment.id} states no length; {whose} of {length_m:.3g} m is assumed.",
+            f"{segment.id} states no length; {whose} of {figures(length_m)} m is assumed.",
             mend,
             value=length_m,
             unit="m",

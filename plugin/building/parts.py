@@ -18,6 +18,7 @@ from loadloom.graph.elements import (
     Splice,
     Switch,
 )
+from loadloom.graph.figures import figures
 from loadloom.graph.insulation import WARMEST_CLASS_C
 from loadloom.graph.rules import length_assumed, length_missing, rating_missing
 from loadloom.plugin import values
@@ -214,7 +215,7 @@ def _report_assumed_length(view: View, id: str, length_m: float) -> None:
     view.notes.find(
         length_assumed.RULE.finding(
             view.subject(id),
-            f"{id} states no length; the settings' default of {length_m:.3g} m is assumed.",
+            f"{id} states no length; the settings' default of {figures(length_m)} m is assumed.",
             "State the length, one way as routed.",
             value=length_m,
             unit="m",
@@ -226,7 +227,7 @@ def _report_missing_length(view: View, id: str) -> None:
     view.notes.find(
         length_missing.RULE.finding(
             view.subject(id),
-            f"{id} states no length, so its resistance and drop is not determined; {STANDS_IN}.",
+            f"{id} states no length, so its resistance and drop are not determined; {STANDS_IN}.",
             "State the length, one way as routed, or a default length in the settings.",
         )
     )

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from loadloom.graph.naming import all_of, natural_key
+from loadloom.graph.naming import all_of, natural_key, with_article
 from loadloom.graph.rules import output_shorted, pin_clash
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part, listed
@@ -296,7 +296,8 @@ def _report_spare(part: Part, context: Context, used: Iterable[PinRef]) -> None:
         context.notes.find(
             pin_clash.RULE.finding(
                 part.subject(pin=spare[0]),
-                f"{part.reference}: pin {listed(spare)} is joined to something, but a {part.role} has no such pin.",
+                f"{part.reference}: pin {listed(spare)} is joined to something, but {with_article(part.role)} has "
+                "no such pin.",
                 "Use the pins of the role, or another role.",
             )
         )

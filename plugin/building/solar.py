@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from loadloom.graph.elements import Band, Behaviour, Output, Solar
+from loadloom.graph.figures import figures
 from loadloom.graph.rules import fields_contradict, rating_missing, voltage_missing
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context
@@ -84,7 +85,8 @@ def _report(
             notes.find(
                 fields_contradict.RULE.finding(
                     view.subject(id),
-                    f"{id}: {low_name}, {low:.3g} {unit}, is more than {high_name}, {high:.3g} {unit}.",
+                    f"{id}: {low_name}, {figures(low, 4)} {unit}, is more than {high_name}, {figures(high, 4)} "
+                    f"{unit}.",
                     "Correct one of the two.",
                 )
             )

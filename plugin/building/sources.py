@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from loadloom.graph.elements import Band, Behaviour, Load, LoadKind, Output, Start, Supply, Tolerance
+from loadloom.graph.figures import figures
 from loadloom.graph.naming import natural_key
 from loadloom.graph.rules import (
     fields_contradict,
@@ -203,7 +204,8 @@ def _report_output(
             trip_assumed.RULE.finding(
                 view.subject(id),
                 f"{id} states no {'readable ' if 'trip_a' in unreadable else ''}trip current; "
-                f"{ASSUMED_TRIP:.0%} of its limit of {limit_a:.3g} A, {ASSUMED_TRIP * limit_a:.3g} A, is assumed.",
+                f"{100.0 * ASSUMED_TRIP:g} % of its limit of {figures(limit_a)} A, "
+                f"{figures(ASSUMED_TRIP * limit_a)} A, is assumed.",
                 "State the field Trip, the current at which the unit itself shuts down, or none.",
                 value=ASSUMED_TRIP * limit_a,
                 unit="A",
@@ -330,7 +332,7 @@ def _report_half_start(view: View, stated: str, missing: list[str]) -> None:
         start_not_determined.RULE.finding(
             view.subject(id),
             f"{id} states {stated} and no {words}, so how it starts is not determined.",
-            f"State {words}, or take {stated} off.",
+            f"State {words}, or remove {stated}.",
         )
     )
 

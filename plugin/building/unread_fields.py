@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from loadloom.graph.curves import shipped_curves
+from loadloom.graph.naming import with_article
 from loadloom.graph.rules import field_for_people, field_not_read, field_unknown
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part, listed
@@ -130,13 +131,13 @@ def _tell(group: list[_Unread], context: Context) -> None:
     if first.kind == "people":
         finding = field_for_people.RULE.finding(
             subject,
-            f"{names}: field {written}{count} is read by no role; it is taken to be for people.",
+            f"{names}: field {written}{count} is read by no role, so it is taken as a note for people.",
             f"Correct the name if it is meant for loadloom, {listing}.",
         )
     elif first.kind == "other role":
         finding = field_not_read.RULE.finding(
             subject,
-            f"{names}: a {first.why} does not read the field {written}{count}.",
+            f"{names}: {with_article(first.why)} does not read the field {written}{count}.",
             f"Remove the field, check the symbol's role, {listing}.",
         )
     elif first.kind == "suffix":

@@ -64,7 +64,7 @@ def _made(source: Path, stem: Path) -> tuple[Made, list[str]]:
     said = (
         f"KiCad left {shown} out of the list, since they are excluded from the parts list. The report was made "
         "from the drawing as last saved instead: edits since then are not in it. To report on unsaved edits, use "
-        "File > Export > Netlist, or take the exclusion off these symbols."
+        "File > Export > Netlist, or remove the exclusion of these symbols."
     )
     return make_reports(schematic, stem, notes=[said], settings=settings), [said]
 

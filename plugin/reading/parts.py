@@ -81,7 +81,7 @@ def read_parts(expander: Expander) -> tuple[dict[str, Part], tuple[LeftPart, ...
 def _without_library(part: Part) -> LeftPart:
     name = next(unit.symbol.library_name for unit in part.units if unit.library.missing)
     cause = f"has the library symbol {name}, which is missing from the sheet, so that its pins are not known"
-    return LeftPart(part, cause, "Open the drawing in KiCad, mend the library and save the drawing.")
+    return LeftPart(part, cause, "Open the drawing in KiCad, add the symbol to its library and save the drawing.")
 
 
 def _drawn_twice(part: Part) -> str | None:

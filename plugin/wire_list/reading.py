@@ -16,7 +16,7 @@ import networkx as nx
 
 from loadloom.graph.findings import Finding, Severity, Subject
 from loadloom.graph.harness import Provenance
-from loadloom.graph.naming import natural_key
+from loadloom.graph.naming import natural_key, with_article
 from loadloom.graph.rules import net_ambiguous
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
@@ -317,7 +317,7 @@ class _Maker:
                 told.add(row.line)
                 label = row.get(LABEL) or f"{row.get(FROM)}-{row.get(TO)}"
                 role = self.parts[bare].row.get(ROLE)
-                cause = f"ends at {bare}, a {role}, and names no pin of it (line {row.line})"
+                cause = f"ends at {bare}, {with_article(role)}, and names no pin of it (line {row.line})"
                 self.leave_out(label, row, cause, f"Name the pin, as {bare}.1.")
         self.ends = [one for one in self.ends if one[0].line not in told]
 
@@ -334,7 +334,9 @@ class _Maker:
         if absent and len(absent) < len(cores):
             for core in absent:
                 cause = f"is a core that is marked as not fitted, of a cable that is (line {cores[core].line})"
-                self.leave_out(f"{cable}.{core}", cores[core], cause, "Take the row out, or the whole cable.")
+                self.leave_out(
+                    f"{cable}.{core}", cores[core], cause, "Remove the row, or mark the whole cable as not fitted."
+                )
             cores = {core: row for core, row in cores.items() if core not in absent}
         for core, row in cores.items():
             for name, text in row.fields(LABEL, KIND, FROM, TO, CABLE, FITTED).items():

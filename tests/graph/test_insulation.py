@@ -139,7 +139,7 @@ def test_a_text_is_read_with_its_units(text: str, limit_c: float, assumed: bool)
         ("class B 105 °C", "contradicts itself"),
         ("PVC 70 °C..90 °C", "contradicts itself"),
         ("XLPE/PVC", "names PVC and XLPE"),
-        ("ETFE tin-plated 200 °C", "150 °C that its plating stands"),  # AC 21-99 (Australia)
+        ("ETFE tin-plated 200 °C", "150 °C that its plating withstands"),  # AC 21-99 (Australia)
         ("class F", "differs between standards"),  # ISO 6722: 200 °C; IEC 60085: 155 °C (from memory)
         ("400 °C", "classes of wire lie between"),
         ("105", "105 without a unit"),

@@ -97,8 +97,8 @@ def test_of_ratings_that_differ_by_arrangement_the_least_counts_in_all() -> None
         "P1.1",
         "W3",
     }
-    told = [line for line in done.assumptions if "rated otherwise by arrangement" in line]
-    assert told == ["W1 to W3 and P1.1: rated otherwise by arrangement: the least rating counts in all."]
+    told = [line for line in done.assumptions if "the rating differs by arrangement" in line]
+    assert told == ["W1 to W3 and P1.1: the rating differs by arrangement: the least rating counts in all."]
 
 
 def test_insulation_that_nobody_knows_is_told_once_and_never_passes() -> None:

@@ -184,7 +184,7 @@ def test_what_nothing_states_is_told_with_the_parts_that_it_holds_for() -> None:
     assert "L1: no Minimum voltage is stated: not checked." in told
     assert not any("Maximum voltage" in line for line in told)
     assert sum(line.startswith("W1 and W2: no temperature is stated for PVC") for line in told) == 1
-    assert "P1.1: no contact type “superpin” is described: what the drawing itself states counts." in told
+    assert "P1.1: the settings describe no contact type “superpin”: what the drawing itself states counts." in told
     assert "W1 and W2: no Bundle is stated: each is rated with no other beside it." in told
     assert "W1 and W3: no Voltage rating is stated: not held against the highest voltage." in told
 
