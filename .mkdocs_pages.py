@@ -1,7 +1,8 @@
-"""Adds to the site what stands elsewhere in the repository, and what is made from the code: rules and settings."""
+"""Adds to the site what stands elsewhere in the repository, and what is made from code and tables."""
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from pathlib import Path
@@ -9,11 +10,13 @@ from typing import Any
 
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.files import File, Files
+from mkdocs.structure.pages import Page
 
 ROOT = Path(__file__).resolve().parent
 PAGES = (
     "plugin/GUIDE.md",
     "plugin/FIELDS.md",
+    "plugin/SETTINGS.md",
     "graph/VALIDATION.md",
     "graph/ratings/README.md",
     "fixtures/observatory/STORY.md",
@@ -23,6 +26,13 @@ PAGES = (
     "CHANGELOG.md",
     "DEVELOPERS.md",
 )
+PLACES = {
+    "README.md": "index.md",
+    "graph/rules/README.md": "reference/rules.md",
+    "graph/ratings": "reference/sources.md",
+    "graph/curves": "reference/sources.md",
+}
+"""Where the site has what stands elsewhere in the repository."""
 LINK = re.compile(r"\]\(([^)#:]+)(#[^)]*)?\)")
 
 
@@ -30,8 +40,7 @@ def on_files(files: Files, config: MkDocsConfig) -> Files:
     """Add every page, and every file that a page links to."""
     made = {name: (ROOT / name).read_text(encoding="utf-8") for name in PAGES}
     made["index.md"] = (ROOT / "README.md").read_text(encoding="utf-8")
-    made |= {"reference/rules.md": _rules(), "reference/settings.md": _settings()}
-    made |= {"reference/insulation.md": _insulation(), "reference/results.md": _results()}
+    made |= {"reference/rules.md": _rules(), "reference/sources.md": _sources(), "reference/results.md": _results()}
     linked: dict[str, Path] = {}
     for name, text in list(made.items()):
         made[name] = LINK.sub(lambda m, name=name: _link(m, name, made, linked), text)
@@ -41,6 +50,20 @@ def on_files(files: Files, config: MkDocsConfig) -> Files:
         if name not in made:
             files.append(File.generated(config, name, abs_src_path=str(path)))
     return files
+
+
+def on_page_markdown(markdown: str, page: Page, config: MkDocsConfig, files: Files) -> str:
+    """The links of the site's own folder, which are written as they hold in the repository."""
+    folder = ROOT / config.docs_dir
+    if not (folder / page.file.src_uri).exists():
+        return markdown
+
+    def led(match: re.Match[str]) -> str:
+        name = (folder / match[1].strip()).resolve().relative_to(ROOT).as_posix()
+        name = PLACES.get(name, name).removeprefix("plugin/guide/")
+        return f"]({name}{match[2] or ''})"
+
+    return LINK.sub(led, markdown)
 
 
 def _link(match: re.Match[str], page: str, made: dict[str, str], linked: dict[str, Path]) -> str:
@@ -53,19 +76,10 @@ def _link(match: re.Match[str], page: str, made: dict[str, str], linked: dict[st
     if not path.exists():
         return match[0]
     name = path.resolve().relative_to(ROOT).as_posix()
-    if name == "README.md":
-        up = "../" * page.count("/")
-        return f"]({up}index.md{anchor})"
-    if name.startswith("plugin/guide/"):  # the site's own folder
-        return f"]({'../' * page.count('/')}{name.removeprefix('plugin/guide/')}{anchor})"
-    if name == "graph/rules/README.md":
-        return f"]({'../' * page.count('/')}reference/rules.md{anchor})"
+    if name in PLACES or name.startswith("plugin/guide/"):
+        return f"]({'../' * page.count('/')}{PLACES.get(name, name).removeprefix('plugin/guide/')}{anchor})"
     if path.is_dir():
-        readme = path / "README.md"
-        if not readme.exists():
-            return f"]({'../' * page.count('/')}graph/ratings/README.md)"
-        target, name = f"{target}/README.md", f"{name}/README.md"
-        path = readme
+        target, name, path = f"{target}/README.md", f"{name}/README.md", path / "README.md"
     if path.suffix == ".md" and name not in made:
         made[name] = path.read_text(encoding="utf-8")
     elif path.suffix != ".md":
@@ -79,18 +93,29 @@ def _rules() -> str:
     return markdown()
 
 
-def _settings() -> str:
-    from loadloom.plugin import settings_file
+def _sources() -> str:
+    """Every publication that a shipped table or curve rests on, with the table files that name it."""
+    lines = ["# Rating tables, curves and their sources", "", "A report lists those of them that it used.", ""]
+    lines += ["| Id | Publication | Tables in `graph/ratings` and `graph/curves` |", "|---|---|---|"]
+    for folder in ("graph/ratings", "graph/curves"):
+        tables = {
+            path.name: path.read_text(encoding="utf-8")
+            for path in sorted((ROOT / folder).glob("*.csv"))
+            if path.name != "sources.csv"
+        }
+        for row in _rows(ROOT / folder / "sources.csv"):
+            id = row["source_id"]
+            used = ", ".join(
+                f"`{name}`" for name, text in tables.items() if re.search(rf"\b{re.escape(id)}\b", text)
+            )
+            mark = "; check your edition" if row.get("check_edition") == "yes" else ""
+            lines.append(f"| {id} | {row['citation'].replace('|', '/')}{mark} | {used} |")
+    return "\n".join(lines) + "\n"
 
-    text = (settings_file.__doc__ or "").strip()
-    return f"# Settings\n\nEverything that `loadloom.toml` may say, with the defaults.\n\n```text\n{text}\n```\n"
 
-
-def _insulation() -> str:
-    from loadloom.graph.insulation import known_classes_page
-
-    page = known_classes_page()
-    return page if page.startswith("#") else f"# Insulations\n\n```text\n{page}\n```\n"
+def _rows(path: Path) -> list[dict[str, str]]:
+    text = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    return list(csv.DictReader(text))
 
 
 def _results() -> str:

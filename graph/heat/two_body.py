@@ -20,6 +20,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -185,8 +186,15 @@ def withstand_points(bodies: TwoBodies) -> tuple[tuple[float, float], ...]:
     return tuple((time_s, _withstand_a(bodies, time_s)) for time_s in WITHSTAND_AT_S)
 
 
-def worst_over(bodies: TwoBodies, flows: Sequence[tuple[float, float]]) -> float:
-    """The greatest current of some (A, s) over what the conductor stands for its time."""
-    return max(
-        (current_a / _withstand_a(bodies, time_s) for current_a, time_s in flows if time_s > 0.0), default=0.0
-    )
+class Stress(NamedTuple):
+    """A current that flows for a time, ``over``: as a multiple of what the conductor withstands for that time."""
+
+    over: float
+    current_a: float
+    time_s: float
+
+
+def worst_stress(bodies: TwoBodies, flows: Sequence[tuple[float, float]]) -> Stress:
+    """Of some currents in A with their times in s the one that is most over what the conductor withstands."""
+    found = (Stress(a / _withstand_a(bodies, s), a, s) for a, s in flows if s > 0.0)
+    return max(found, default=Stress(0.0, 0.0, 0.0))

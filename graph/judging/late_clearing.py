@@ -1,4 +1,4 @@
-"""How a conductor stands a short circuit that is cleared later than the adiabatic test reaches (5 s)."""
+"""How a conductor withstands a short circuit that is cleared later than the adiabatic test reaches (5 s)."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import math
 from loadloom.graph.devices import band_choice, fuse_inside
 from loadloom.graph.elements import Conductor, Device, DeviceKind
 from loadloom.graph.facts import Facts
-from loadloom.graph.heat.two_body import two_bodies, worst_over
+from loadloom.graph.heat.two_body import Stress, two_bodies, worst_stress
 from loadloom.graph.results import ShortCircuitRow
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S, Short
 from loadloom.graph.short_circuits.stalls import Stall
@@ -36,22 +36,23 @@ def has_gates(facts: Facts, name: str) -> bool:
     return not (curves := band_choice(device, facts.settings).curves) or any(curve.gates for curve in curves)
 
 
-def late_stress(facts: Facts, short: Short) -> float | None:
-    """The current of a short that takes more than 5 s over what its conductor stands for that time, the greatest of
-    all ways in which it is cleared; above 1 it is damaged. None where that is not determined: of a contact, of a
-    conductor whose section or insulation is not known. A bound where a gate gives the time (``only_bounded``).
+def late_stress(facts: Facts, short: Short) -> Stress | None:
+    """The current of a short that takes more than 5 s, and its time, against what its conductor withstands for that
+    time; the worst of all orders in which it is cleared. Above 1 the conductor is damaged. None where that is not
+    determined: of a contact, of a conductor whose section or insulation is not known. A bound where a gate gives
+    the time (``only_bounded``).
     """
     part, rating = facts.harness.by_id[short.part], facts.ratings.get(short.part)
     if not isinstance(part, Conductor) or rating is None or not rating.allowed_a:
         return None
     bodies = two_bodies(part, facts.settings, rating.allowed_a)
     late = [(a, s) for a, s in short.cleared if s > ADIABATIC_LIMIT_S]
-    return worst_over(bodies, late) if bodies is not None and late else None
+    return worst_stress(bodies, late) if bodies is not None and late else None
 
 
 def stall_stress(facts: Facts, stall: Stall) -> tuple[float, Conductor] | None:
-    """The current of a stalled load over what a conductor on its path stands until something opens, the greatest;
-    None where no time is known. A bound where a gate gives it (``has_gates``).
+    """The current of a stalled load over what a conductor on its path withstands until something opens: the
+    greatest, and its conductor; None where no time is known. A bound where a gate gives it (``has_gates``).
     """
     slowest_s = stall.slowest_s
     if slowest_s is None or not math.isfinite(slowest_s) or not stall.cleared_by:
@@ -62,7 +63,7 @@ def stall_stress(facts: Facts, stall: Stall) -> tuple[float, Conductor] | None:
         if rating is None or not rating.allowed_a or current_a <= rating.allowed_a:
             continue
         bodies = two_bodies(part, facts.settings, rating.allowed_a)
-        over = worst_over(bodies, [(current_a, slowest_s)]) if bodies is not None else 0.0
+        over = worst_stress(bodies, [(current_a, slowest_s)]).over if bodies is not None else 0.0
         if worst is None or over > worst[0]:
             worst = (over, part)
     return worst

@@ -58,9 +58,10 @@ def _with_a_stall(facts: Facts, switch: Switch, breaks_a: float) -> Iterator[Fin
     if worst is not None and exceeds(worst.carried_a[switch.id], breaks_a):
         yield RULE.finding(
             switch.subject,
-            f"{switch.id} carries up to {figures(worst.carried_a[switch.id])} A while {worst.load} stands still, "
-            f"and interrupts {figures(breaks_a)} A.",
-            "Use a contactor with a higher breaking capacity at DC, or a limit on the current of the motor.",
+            f"{switch.id} carries up to {figures(worst.carried_a[switch.id])} A while {worst.load} is stalled, "
+            f"more than its breaking capacity of {figures(breaks_a)} A.",
+            f"Use a contactor with a breaking capacity of at least {figures(raised(worst.carried_a[switch.id]))} "
+            f"A at DC, or limit the current of {worst.load}.",
             case=worst.case,
             value=worst.carried_a[switch.id],
             limit=breaks_a,

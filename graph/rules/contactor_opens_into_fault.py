@@ -1,10 +1,9 @@
-"""A contactor that is told to open while a fault stands can't interrupt what the fault drives through it.
+"""A contactor that is switched off during a fault can't interrupt what the fault drives through it.
 
 Formula: the greater of the prospective current just behind a pole (highest voltage / (internal resistance + path,
 cold, contacts new)) and its sustained fault current > its ``Breaking capacity``. Protective devices open first as a
-rule; the contactor must then stay closed until they have, also when its coil loses its voltage in the fault. Poles
-of one contactor are told together. A contact that has welded is searched in every arrangement, so no open state is
-credited with protecting.
+rule; the contactor must stay closed until they have, also when its coil loses its voltage in the fault. The poles
+of one contactor are reported together. An open contactor never counts as protection: its contacts may have welded.
 
 Source: the part's own data at DC on the drawing. That a contactor needs a device before it that clears short
 circuits, and is allowed to weld meanwhile, is the idea of IEC 60947-4-1's coordination (from memory).
@@ -19,7 +18,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Switch
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import quantity, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 
@@ -50,13 +49,16 @@ def _of_pole(facts: Facts, switch: Switch, breaks_a: float) -> Finding | None:
     held_a = held.sustained_fault_a if held is not None and held.sustained_fault_a is not None else 0.0
     if not exceeds(max(short_a, held_a), breaks_a):
         return None
-    lasting = f", and a fault that nothing opens up to {figures(held_a)} A" if exceeds(held_a, breaks_a) else ""
+    lasting = (
+        f"; a fault on which nothing opens holds up to {quantity(held_a, 'A')}" if exceeds(held_a, breaks_a) else ""
+    )
     return RULE.finding(
         switch.subject,
-        f"A short circuit behind {switch.id} draws up to {figures(max(short_a, held_a))} A through it{lasting}; it "
-        f"interrupts {figures(breaks_a)} A.",
-        "Keep it closed until the device before it has opened, its coil fed from where the voltage stays; or use a "
-        "contactor with a higher breaking capacity at DC.",
+        f"A short circuit behind {switch.id} draws up to {quantity(max(short_a, held_a), 'A')} through it, more "
+        f"than its breaking capacity of {quantity(breaks_a, 'A')}{lasting}.",
+        f"Keep {switch.id} closed until the device before it has opened: feed its coil from where the voltage "
+        "stays. Or use a contactor with a breaking capacity of at least "
+        f"{quantity(raised(max(short_a, held_a)), 'A')} at DC.",
         case=short.case if short is not None else None,
         value=max(short_a, held_a),
         limit=breaks_a,

@@ -23,6 +23,7 @@ from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures, i2t, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.heat.two_body import Stress
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
 from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.overload import exceeds
@@ -35,14 +36,14 @@ RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short 
 def check(facts: Facts) -> Iterator[Finding]:
     """Hold the I²t of every short circuit against what the part withstands; of each part the one that is most
     over."""
-    worst: dict[str, tuple[float, Short, float | None]] = {}
+    worst: dict[str, tuple[float, Short, float | Stress]] = {}
     for short in facts.protection.short_circuits.every:
         row = short.row
         if only_bounded(facts, row):
             continue  # ``device-not-determined`` where the bound is too high
         stress = late_stress(facts, short) if row.adiabatic_in_range is False else None
-        if stress is not None and exceeds(stress, 1.0) and stress > worst.get(short.part, (0.0,))[0]:
-            worst[short.part] = (stress, short, None)
+        if stress is not None and exceeds(stress.over, 1.0) and stress.over > worst.get(short.part, (0.0,))[0]:
+            worst[short.part] = (stress.over, short, stress)
         if row.i2t_a2s is None or row.withstand_a2s is None:
             continue
         rating = facts.ratings.get(short.part)
@@ -55,14 +56,14 @@ def check(facts: Facts) -> Iterator[Finding]:
         over = (row.i2t_a2s - shed_a2s) / row.withstand_a2s
         if exceeds(over, 1.0) and (short.part not in worst or over > worst[short.part][0]):
             worst[short.part] = (over, short, shed_a2s)
-    for over, short, shed in worst.values():
-        yield _too_hot(facts, short, over) if shed is None else _damaged(facts, short, shed)
+    for _, short, found in worst.values():
+        yield _too_hot(facts, short, found) if isinstance(found, Stress) else _damaged(facts, short, found)
     for stall in facts.protection.stalls:
         if any(has_gates(facts, name) for name in stall.cleared_by):
             continue
-        found = stall_stress(facts, stall)
-        if found is not None and exceeds(found[0], 1.0) and found[1].id not in worst:
-            yield _stalled(stall, *found)
+        stalled = stall_stress(facts, stall)
+        if stalled is not None and exceeds(stalled[0], 1.0) and stalled[1].id not in worst:
+            yield _stalled(stall, *stalled)
 
 
 def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
@@ -80,16 +81,16 @@ def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
     )
 
 
-def _too_hot(facts: Facts, short: Short, stress: float) -> Finding:
+def _too_hot(facts: Facts, short: Short, stress: Stress) -> Finding:
     row, part = short.row, facts.harness.by_id[short.part]
     return RULE.finding(
         part.subject,
-        f"Conductor {short.part} carries up to {quantity(short.own_greatest_a, 'A')} in a short "
-        f"circuit{with_off(row)} that {row.cleared_by} may take up to {figures(row.slowest_s)} s to clear: "
-        f"{figures(stress)} times the current that it withstands for its time.",
+        f"Conductor {short.part} carries {quantity(stress.current_a, 'A')} for up to {figures(stress.time_s)} s "
+        f"in a short circuit{with_off(row)}, until {row.cleared_by} clears it: {figures(stress.over)} times the "
+        "current that it withstands for that time.",
         "Use a thicker conductor, a warmer insulation class, or a device that clears faster.",
         case=row.case,
-        value=stress,
+        value=stress.over,
         limit=1.0,
         unit="1",
         source="IEC 60949 (second-hand copy) up to 5 s, two bodies beyond",

@@ -142,7 +142,7 @@ def _over_by_gate(facts: Facts, short: Short) -> float:
     if row.adiabatic_in_range is False:
         stress = late_stress(facts, short)
         if stress is not None:
-            return stress
+            return stress.over
     if row.i2t_a2s is None or not row.withstand_a2s or not exceeds(short.own_greatest_a, allowed_a):
         return 0.0
     shed_a2s = 0.0 if row.adiabatic_in_range else allowed_a**2 * (row.slowest_s or 0.0)

@@ -118,6 +118,6 @@ def _mismatch(part: Part, message: str, context: Context) -> None:
         mate_mismatch.RULE.finding(
             part.subject(field="Mates"),
             message,
-            "Name one drawn connector with the same pins, once.",
+            "Name in Mates one connector that is drawn and has the same pins; a connector has one mate.",
         )
     )

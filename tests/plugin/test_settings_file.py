@@ -1,5 +1,6 @@
 """The settings file: what it can say, and how it refuses what it does not understand."""
 
+import dataclasses
 import datetime
 import json
 from pathlib import Path
@@ -8,7 +9,9 @@ import pytest
 
 from loadloom.graph.elements import Band
 from loadloom.graph.findings import Severity
-from loadloom.graph.settings import Ambient, AnalysisSettings, Case, CurvePoint, Enclosure
+from loadloom.graph.ratings.catalogue import BASES
+from loadloom.graph.rule_sets import known_rule_sets, known_values
+from loadloom.graph.settings import Ambient, AnalysisSettings, Case, CurvePoint, DesignSettings, Enclosure
 from loadloom.plugin import settings_file
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
@@ -248,12 +251,16 @@ def test_every_key(whole: Path) -> None:
 
 
 def test_every_key_is_in_the_documentation() -> None:
-    page = settings_file.__doc__ or ""
+    page = (Path(__file__).parents[2] / "plugin/SETTINGS.md").read_text(encoding="utf-8")
     keys = [key for key, _, _ in settings_file._PLAIN_KEYS]
-    keys += ["default_length", "net_shape", "ampacity_table", "[rule_values]", "[ambient.ZONE]", "[role.library]"]
-    keys.append("[enclosure.ZONE]")
-    keys += [f"[{name}.NAME]" for name in ("wire_class", "contact", "curve", "case")] + ["[severity]", "[[accept]]"]
-    assert [key for key in keys if f"``{key}``" not in page] == []
+    keys += [*settings_file.wire_readers(), *(each.name for each in dataclasses.fields(DesignSettings))]
+    keys = [key.removesuffix("_v").removesuffix("_a") for key in keys]
+    keys += ["default_length", "net_shape", "ampacity_table", "open_page", "fields_for_people", "[rule_values]"]
+    keys += [f"[role.{by}]" for by in ("library", "reference", "value")] + ["[part.REF]", '[net."NAME"]']
+    keys += ["[ambient]", "[ambient.ZONE]", "[enclosure.ZONE]", "[severity]", "[[accept]]", "[[open_point]]"]
+    keys += [f"[{name}.NAME]" for name in ("wire_class", "contact", "curve", "case")]
+    keys += [*BASES, *known_rule_sets(), *(name.removesuffix("_m") for name in known_values() if "." not in name)]
+    assert [key for key in keys if f"`{key}`" not in page] == []
 
 
 def test_the_echo_is_plain_data(whole: Path) -> None:
