@@ -5,10 +5,12 @@ Needs what the window tests need, and Chromium.
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
 import tempfile
+import textwrap
 import time
 from pathlib import Path
 
@@ -39,6 +41,7 @@ def main() -> None:
         drawing = first_harness(work / "project")
         windows(work, drawing)
         page(drawing)
+        signed(drawing)
         demo_page(work)
         currents(work)
         sheet(ROOT / "fixtures/stock_symbols/harness.kicad_sch", work, "stock_symbols", "1500x360+150+350")
@@ -128,6 +131,23 @@ def page(drawing: Path) -> None:
     command += ["--virtual-time-budget=4000", f"--screenshot={out}", drawing.with_suffix(".parts.html").as_uri()]
     subprocess.run(command, check=True, capture_output=True, timeout=120)
     keep(out, "page")
+
+
+def signed(drawing: Path) -> None:
+    """The printed pages of the workbook that bear the verdict and the lines for signatures."""
+    settings = re.findall(r"```toml\n(.*?)```", (ROOT / "plugin/GUIDE.md").read_text(encoding="utf-8"), re.S)[0]
+    drawing.with_name("loadloom.toml").write_text(textwrap.dedent(settings), encoding="utf-8")
+    book, folder = drawing.with_suffix(".xlsx"), drawing.parent
+    book.write_bytes(rendered(analyse_file(drawing), book))
+    command = ["soffice", "--headless", "--convert-to", "pdf", "--outdir", str(folder), str(book)]
+    subprocess.run(command, check=True, capture_output=True, timeout=180)
+    pages = ["pdftoppm", "-r", "80", "-png", "-l", "2", str(drawing.with_suffix(".pdf")), str(folder / "printed")]
+    subprocess.run(pages, check=True, timeout=60)
+    out = folder / "sign.png"
+    printed = [str(path) for path in sorted(folder.glob("printed-*.png"))]
+    edged = ["-bordercolor", "#999", "-border", "1"]
+    subprocess.run(["convert", *printed, *edged, "-append", str(out)], check=True, timeout=60)
+    keep(out, "sign")
 
 
 def demo_page(work: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import re
 import sys
+import textwrap
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from loadloom.plugin.roles import FIELDS, Role
 ROOT = Path(__file__).resolve().parents[2]
 GUIDE = ROOT / "plugin" / "GUIDE.md"
 TEXT = GUIDE.read_text(encoding="utf-8")
+DRAWN = TEXT.split("**State the conditions**")[0]
 
 
 @pytest.fixture
@@ -60,12 +62,28 @@ def test_the_readme_lists_every_field_of_every_role_and_no_other() -> None:
 
 def test_the_first_harness_passes_with_the_numbers_of_the_guide(harness: Path) -> None:
     drawn = harness.read_text(encoding="utf-8")
-    for field, value in re.findall(r"`([A-Z][a-z ]+)` = `([^`]+)`", TEXT.split("## Three ways")[0]):
+    for field, value in re.findall(r"`([A-Z][a-z ]+)` = `([^`]+)`", DRAWN):
         assert f'(property "{field}" "{value}"' in drawn, (field, value)
+    told = re.findall(r"`([A-Z][a-z ]+)` = `([^`]+)`", DRAWN)
+    known = {name for spec in FIELDS.values() for name in spec.names}
+    library, placed = drawn.split("\n\t(symbol\n", 1)
+    stated = [pair for pair in re.findall(r'\(property "([^"]+)" "([^"]+)"', placed) if pair[0] in known]
+    by_hand = [(name, text) for name, text in stated if f'(property "{name}" "{text}"' not in library]
+    # Who follows the guide to the letter draws this harness, and no field less.
+    assert len(by_hand) > 10 and [pair for pair in by_hand if pair not in told] == []
     results = analyse_file(harness)
-    assert results.verdict is Verdict.PASS
+    assert results.verdict is Verdict.PASS and f"rests on {len(results.assumptions)} assumptions" in TEXT
     (wire,) = [row for row in results.conductors if row.id == "W1"]
     assert (wire.current_a, wire.allowed_a, wire.sustained_fault_a) == pytest.approx((3.0, 8.5, 6.75), rel=5e-3)
+
+
+def test_the_settings_of_the_guide_do_what_it_says(harness: Path) -> None:
+    settings = re.findall(r"```toml\n(.*?)```", TEXT, re.S)[0]
+    harness.with_name("loadloom.toml").write_text(textwrap.dedent(settings), encoding="utf-8")
+    results = analyse_file(harness)
+    (wire,) = [row for row in results.conductors if row.id == "W1"]
+    assert results.verdict is Verdict.PASS and wire.allowed_a == pytest.approx(9.18, abs=0.005)
+    assert f"9.18 A, and {len(results.assumptions)} assumptions are left" in TEXT
 
 
 def test_the_larger_fuse_fails_with_the_numbers_of_the_guide(harness: Path) -> None:
