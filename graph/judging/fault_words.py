@@ -10,6 +10,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures, floored, quantity, raised
 from loadloom.graph.findings import Finding, Rule
+from loadloom.graph.judging.idle_devices import IdleDevices
 from loadloom.graph.naming import place_said
 from loadloom.graph.results import FaultRow
 from loadloom.graph.solving.network import CHASSIS_NODE
@@ -60,6 +61,7 @@ def holder_words(answer: PartFault) -> str:
 
 def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
     """Findings for parts whose sustained fault current is above their allowed current."""
+    idle = IdleDevices(facts)
     for part in parts:
         answer = facts.faults.parts.get(part.id)
         if answer is None or answer.protected is not False or answer.sustained_fault_a is None:
@@ -68,8 +70,8 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
             continue
         yield rule.finding(
             part.subject,
-            _unprotected_message(noun, answer),
-            _remedy(facts, answer),
+            _unprotected_message(noun, answer, idle),
+            _remedy(facts, answer, idle),
             case=answer.case,
             value=answer.sustained_fault_a,
             limit=answer.allowed_a,
@@ -78,7 +80,7 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
         )
 
 
-def _unprotected_message(noun: str, answer: PartFault) -> str:
+def _unprotected_message(noun: str, answer: PartFault, idle: IdleDevices) -> str:
     assert answer.sustained_fault_a is not None
     assert answer.allowed_a is not None
     carries = (
@@ -97,6 +99,8 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
         sentences[0] += (
             f", while {len(answer.loads_a)} load{'s draw' if len(answer.loads_a) > 1 else ' draws'} beside it"
         )
+    for name in idle.of_fault(answer.case, answer.fault)[:1]:
+        sentences.append(f"This comes through {name}, which is not active{_in_case(idle, name, answer)}")
     band = answer.fault.resistance_band_ohm
     if band is not None and answer.fault.worst == answer.id:
         sentences.append(f"Anything from {figures(band[0])} to {figures(band[1])} Ω there overloads it")
@@ -108,6 +112,11 @@ def _unprotected_message(noun: str, answer: PartFault) -> str:
         )
         sentences.append(f"Several overloads at once could bring it to {most}")
     return "".join(f"{sentence}. " for sentence in sentences).rstrip()
+
+
+def _in_case(idle: IdleDevices, name: str, answer: PartFault) -> str:
+    """The load case in which a device is not active; nothing where it is active in none."""
+    return "" if idle.always(name) or answer.case is None else f" in {answer.case}"
 
 
 def made_up_words(parts: Sequence[tuple[str, float]]) -> str:
@@ -158,7 +167,7 @@ def _lower_setting(facts: Facts, answer: PartFault) -> tuple[str, float, float] 
     return found
 
 
-def _remedy(facts: Facts, answer: PartFault) -> str:
+def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> str:
     assert answer.sustained_fault_a is not None
     thicker = f"use one that is allowed {figures(raised(answer.sustained_fault_a))} A"
     own = (
@@ -167,10 +176,14 @@ def _remedy(facts: Facts, answer: PartFault) -> str:
     )
     if answer.held_by is None:
         return f"{own[0].upper()}{own[1:]}, or {thicker}."
+    off = next(iter(idle.in_feed(answer.case, [answer.id])), None)
+    if off is not None:
+        where, most = _in_case(idle, off, answer), figures(floored(answer.allowed_a or 0.0))
+        return f"Make {off} active{where}, certain to open above {most} A, or {own}, or {thicker}."
     lower = _lower_setting(facts, answer)
     if lower is None:
         alone = any(answer.id in each.never for each in facts.protection.setting_ranges.values())
-        none = " No setting of one device alone is enough." if alone else ""
+        none = " No setting of one active device alone is enough." if alone else ""
         return f"{own[0].upper()}{own[1:]}, or {thicker}.{none}"
     name, most_a, drawn_a = lower
     device = facts.harness.by_id[name]
