@@ -22,6 +22,7 @@ from loadloom.graph.judging.fault_words import made_up_words
 from loadloom.graph.naming import place_said
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.resistance import UnitResistance, temperature_factor
+from loadloom.graph.ratings.status_words import checked_words
 from loadloom.graph.results import FaultRow, Rating
 from loadloom.graph.structure.guards import Arrangement
 from loadloom.graph.structure.paths import Paths
@@ -69,8 +70,8 @@ def _allowed(facts: Facts, part: Conductor | Contact) -> Iterator[str]:
         return
     yield f"Allowed current of {part.id}{what}, by {rating.basis}:"
     if rating.base_a is not None:
-        status = f", {rating.status}" if rating.status else ""
-        yield f"  {_fine(rating.base_a)} A: {tables.marked(rating.source)}{status}"
+        checked = checked_words(rating.status, rating.check_edition)
+        yield f"  {_fine(rating.base_a)} A: {rating.source}{f' ({checked})' if checked else ''}"
     for factor in rating.factors:
         yield f"  × {_fine(factor.factor)} {factor.kind}: {factor.reason} ({tables.marked(factor.source)})"
     product = _product(rating)
@@ -78,8 +79,7 @@ def _allowed(facts: Facts, part: Conductor | Contact) -> Iterator[str]:
         yield f"  = {figures(product, RESULT)} A"
     for cap in rating.caps:
         yield f"  at most {figures(cap.limit_a, RESULT)} A: {cap.reason} ({tables.marked(cap.source)})"
-    marks = [", an estimate" if rating.estimate else "", ", check your edition" if rating.check_edition else ""]
-    yield f"  allowed: {figures(rating.allowed_a, RESULT)} A{''.join(marks)}"
+    yield f"  allowed: {figures(rating.allowed_a, RESULT)} A{', an estimate' if rating.estimate else ''}"
 
 
 def _what(part: Conductor | Contact) -> str:

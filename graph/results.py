@@ -259,6 +259,8 @@ class DeviceRow:
     setting_high_a: float | None = None
     setting_low_by: str | None = None
     setting_high_by: str | None = None
+    setting_low_because: str = ""
+    setting_high_because: str = ""
     setting_range_note: str = ""
     setting_one_open_low_a: float | None = None
     setting_one_open_high_a: float | None = None
@@ -288,6 +290,24 @@ class DeviceRow:
     def range_not_determined(self) -> bool:
         """Whether the search for its setting range stopped; ``setting_range_note`` says why."""
         return self.setting_range_note.startswith("not determined")
+
+    @property
+    def setting_stands(self) -> str:
+        """Where the setting stands in its range: ``inside``, ``too low``, ``too high``, ``no range`` (no setting
+        does both), ``not set`` or ``not determined``.
+
+        A range without an upper end is one that other devices keep safe.
+        """
+        low, high, setting = self.setting_low_a, self.setting_high_a, self.setting_a
+        if low is None or (high is None and (self.range_not_determined or not self.setting_range_note)):
+            return "not determined"
+        if high is not None and low > high * (1.0 + 1e-9):
+            return "no range"
+        if setting is None:
+            return "not set"
+        if setting < low * (1.0 - 1e-9):
+            return "too low"
+        return "too high" if high is not None and setting > high * (1.0 + 1e-9) else "inside"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -31,6 +31,7 @@ from loadloom.graph.heat.temperatures import contact_rise_k
 from loadloom.graph.heat.two_body import two_bodies, withstand_points
 from loadloom.graph.judging.beyond import Beyond, splices, switches
 from loadloom.graph.judging.highest_voltage import highest_voltages
+from loadloom.graph.judging.range_words import range_words
 from loadloom.graph.naming import all_of
 from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.overload import exceeds
@@ -463,6 +464,7 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
         there = device.under(arrangements[case_id] if case_id else None)
         acts = threshold(there, facts.settings, None)
         setting_range = protection.setting_ranges.get(device.id)
+        because = range_words(facts, device)
         prospective = protection.short_circuits.prospective.get(device.id)
         gated = device.kind in (DeviceKind.FUSE, DeviceKind.BREAKER)
         curves = band_choice(there, facts.settings).curves if gated else ()
@@ -486,6 +488,8 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 setting_high_a=setting_range.high.setting_a if setting_range and setting_range.high else None,
                 setting_low_by=setting_range.low.by if setting_range and setting_range.low else None,
                 setting_high_by=setting_range.high.by if setting_range and setting_range.high else None,
+                setting_low_because=because[0],
+                setting_high_because=because[1],
                 setting_range_note=_range_note(setting_range),
                 setting_one_open_low_a=setting_range.low.setting_a if setting_range and setting_range.low else None,
                 setting_one_open_high_a=setting_range.high_one_open.setting_a

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -11,6 +12,9 @@ from loadloom.graph.naming import as_drawn, natural_key
 from loadloom.graph.registry import all_rules
 from loadloom.graph.rules import acceptance_unused
 from loadloom.graph.settings import AnalysisSettings
+
+HEAT = "A²·s"
+"""The unit of a current's heat over a time."""
 
 
 def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, date: str) -> tuple[Finding, ...]:
@@ -77,11 +81,16 @@ def _acceptance(finding: Finding, accepted: tuple[Acceptance, ...], today: datet
 
 
 def _times_over(finding: Finding) -> float:
-    """How many times a finding's value is beyond its limit, on whichever side; 0 where it states no two numbers."""
+    """How many times a finding's value is beyond its limit, on whichever side; 0 where it states no two numbers.
+
+    Heat counts by its square root, which is how many times the current would be too high: so findings of current
+    and of heat stand in one order, that of the worst parts.
+    """
     value, limit = finding.value, finding.limit
     if value is None or limit is None or not value > 0.0 or not limit > 0.0:
         return 0.0
-    return max(value / limit, limit / value)
+    times = max(value / limit, limit / value)
+    return math.sqrt(times) if finding.unit == HEAT else times
 
 
 def _is_worse(finding: Finding, accepted_value: float) -> bool:

@@ -75,6 +75,8 @@ _MEANINGS = {
     "running": "false where the input voltage is too low",
     "loses_supply": "loads that are no longer fed",
     "held_by": "the device that is just about not to open; null where nothing holds it",
+    "setting_low_because": "how the lower end comes about, in words that can be worked out by hand",
+    "setting_high_because": "how the upper end comes about, in words that can be worked out by hand",
     "setting_range_note": "why a setting range has no upper end, and what no setting of the device protects",
     "setting_low_a": "lowest nominal setting whose lower limit rides through every case",
     "setting_high_a": "highest nominal setting whose upper limit protects what lies behind it",

@@ -19,6 +19,11 @@ from loadloom.graph.results import FaultRow, Rating
 from loadloom.graph.solving.network import CHASSIS_NODE
 
 
+def fault_id(number: int) -> str:
+    """What a fault row is called: no reference of a fuse, as ``F1`` would be."""
+    return f"fault {number}"
+
+
 class RowMaker:
     """Makes fault rows, the same state once."""
 
@@ -37,7 +42,7 @@ class RowMaker:
         if key is None:
             return None
         if key not in self.rows:
-            self.rows[key] = self._radial.make(key, f"F{len(self.rows) + 1}")
+            self.rows[key] = self._radial.make(key, fault_id(len(self.rows) + 1))
         return self.rows[key]
 
     def row(self, found: FoundHit) -> FaultRow | None:
@@ -73,7 +78,7 @@ class RowMaker:
             if rank > ratio and current > TINY:
                 worst, ratio = k, rank
         row = FaultRow(
-            id=f"F{len(self.rows) + 1}",
+            id=fault_id(len(self.rows) + 1),
             kind=place.kind,
             case=found.case.id,
             at=place.at,

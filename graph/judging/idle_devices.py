@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from functools import cached_property
+from itertools import pairwise
 
 import networkx as nx
 
@@ -78,12 +79,12 @@ def _dominators(harness: Harness, word: str | None, idle: frozenset[str]) -> Map
         joints: list[object] = [part.node_a, part.node_b]
         if part.id in idle:
             joints.insert(1, ("device", part.id))
-        for one, other in zip(joints, joints[1:], strict=False):
+        for one, other in pairwise(joints):
             graph.add_edge(one, other)
             graph.add_edge(other, one)
     if _ROOT not in graph:
         return {}
-    found: Mapping[object, object] = nx.immediate_dominators(graph, _ROOT)
+    found: Mapping[object, object] = dict(nx.immediate_dominators(graph, _ROOT))  # type: ignore[no-untyped-call]
     return found
 
 

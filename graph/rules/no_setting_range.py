@@ -24,6 +24,7 @@ from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.range_words import range_words
 
 RULE = Rule("no-setting-range", Severity.ERROR, "No setting that rides through and protects")
 
@@ -55,13 +56,22 @@ def check(facts: Facts) -> Iterator[Finding]:
             device.subject,
             f"No setting of {device.id} both rides through and protects: it needs at least "
             f"{figures(low.setting_a)} A to carry {figures(low.current_a)} A{how_long}, and at most "
-            f"{figures(high.setting_a)} A to protect {high.by}, which is allowed {figures(high.current_a)} A.",
+            f"{figures(high.setting_a)} A to protect {high.by}, which is allowed {figures(high.current_a)} A."
+            f"{_made(device, facts)}",
             remedy,
             case=low.by,
             value=low.setting_a,
             limit=high.setting_a,
             unit="A",
         )
+
+
+def _made(device: Device, facts: Facts) -> str:
+    """How both ends come about, as sentences; empty where that is not told."""
+    setting_range = facts.protection.setting_ranges[device.id]
+    ends = (setting_range.low, setting_range.high)
+    told = zip(ends, range_words(facts, device), strict=True)
+    return "".join(f" {figures(end.setting_a)} A: {text}." for end, text in told if end is not None and text)
 
 
 def _within_band(device: Device, facts: Facts) -> float:

@@ -8,6 +8,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from loadloom.graph.naming import place_said
+from loadloom.graph.ratings.status_words import checked_words
 from loadloom.reports.about_words import banner, is_drawn, mark
 from loadloom.reports.ends import ends, joints
 from loadloom.reports.file_paths import input_files
@@ -100,6 +101,13 @@ def _kind(column: OrderColumn) -> str:
     return column.unit or "count"
 
 
+def _checked(results: Results) -> dict[str, str]:
+    """What the numbers of the ratings were held against, in words, by their status and mark."""
+    rows = (*results.conductors, *results.contacts)
+    marks = {(row.rating.status, row.rating.check_edition) for row in rows if row.rating is not None}
+    return {f"{status}|{str(check).lower()}": checked_words(status, check) for status, check in sorted(marks)}
+
+
 def _extra(results: Results, since: Results | None, order: OrderList | None) -> dict[str, Any]:
     """What the page shows beside the results file: made from the results, or from those of the last revision."""
     found: dict[str, Any] = {
@@ -109,6 +117,8 @@ def _extra(results: Results, since: Results | None, order: OrderList | None) -> 
         "rules": list(meanings(results)),
         "files": plain(tuple(input_files(results))),
         "order": _order(order),
+        "checked": _checked(results),
+        "stands": {row.id: row.setting_stands for row in results.devices},
         "since": None,
     }
     if since is not None:

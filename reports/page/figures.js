@@ -140,7 +140,7 @@ function ratingWords(rating) {
   const why = (f) => (known(f.input_value) && f.input_unit !== "1" ? `${fig(f.input_value)} ${f.input_unit}` : f.reason);
   const factors = rating.factors.filter((f) => f.factor !== 1).map((f) => ` × ${fig(f.factor)} ${f.kind} (${why(f)})`);
   const caps = rating.caps.filter((c) => c.limit_a <= rating.allowed_a * (1 + 1e-9)).map((c) => `, at most ${fig(c.limit_a)} A: ${c.reason}`);
-  return `${fig(rating.base_a)} A${factors.join("")}${caps.join("")}; ${rating.basis}${rating.estimate ? ", estimate" : ""}${rating.check_edition ? ", check your edition" : ""}`;
+  return `${fig(rating.base_a)} A${factors.join("")}${caps.join("")}; ${rating.basis}${rating.estimate ? ", estimate" : ""}${extra.checked[`${rating.status}|${rating.check_edition}`] ? `; ${extra.checked[`${rating.status}|${rating.check_edition}`]}` : ""}`;
 }
 
 /** What a part is, in one phrase. */
@@ -155,6 +155,8 @@ function partWords(id) {
 /** A place as a person finds it: connector.pin, splice, how many wires meet, or where along a conductor. */
 const placeName = (at) => extra.places[at] ?? at;
 
+/** What it means where a setting stands in its range. */
+const STANDS_WORDS = { inside: "the setting is inside", "too low": "the setting is TOO LOW, it may open on its loads", "too high": "the setting is TOO HIGH to protect what sets the upper end", "no range": "NO setting does both", "not set": "it is not set", "not determined": "not determined" };
 /** A few sentences on a part, for the cases picked. */
 function inWords(id) {
   const found = rowsById.get(id);
@@ -167,7 +169,7 @@ function inWords(id) {
   if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}${row.rating ? ` (${ratingWords(row.rating)})` : ""}: ${percent(share)} used.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
   if (row.setting_a !== undefined) {
     parts.push(notActive(row) ? "Not active in this arrangement." : `Set to ${quantity(row.setting_a, "A")}; non-tripping current ${quantity(row.non_tripping_a, "A")}, tripping current ${quantity(row.tripping_a, "A")}.`);
-    if (known(row.setting_low_a) || known(row.setting_high_a)) parts.push(`Setting range ${quantity(row.setting_low_a, "A")} to ${quantity(row.setting_high_a, "A")}${known(row.setting_low_a) && known(row.setting_high_a) && row.setting_low_a > row.setting_high_a ? ": there is none" : ""}.`);
+    if (known(row.setting_low_a) || known(row.setting_high_a)) parts.push(`Setting range ${quantity(row.setting_low_a, "A")}${row.setting_low_because ? ` (${row.setting_low_because})` : ""} to ${quantity(row.setting_high_a, "A")}${row.setting_high_because ? ` (${row.setting_high_because})` : ""}: ${STANDS_WORDS[extra.stands[row.id]] ?? extra.stands[row.id]}.`);
     if (row.setting_range_note) parts.push(`Setting range: ${row.setting_range_note}.`);
   }
   if (known(row.sustained_fault_a)) parts.push(`One fault can hold ${quantity(row.sustained_fault_a, "A")} on it: ${row.protected === true ? `protected${row.protected_by?.length ? ` by ${row.protected_by.join(", ")}` : ""}` : row.protected === false ? "NOT protected" : "whether it is protected is not determined"}.`);

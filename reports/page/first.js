@@ -42,7 +42,7 @@ function margins() {
   if (!worst.length) { document.getElementById("margins").hidden = true; return; }
   const bar = (track, share, kind) => {
     const line = element(track, "div", "margin-line");
-    const fill = element(line, "div", `margin-bar ${kind} ${isOver(share) ? "over" : ""}`);
+    const fill = element(line, "div", `margin-bar ${kind} ${useClass(share)}`);
     fill.style.width = `${(100 * Math.min(share ?? 0, BAR_END)) / BAR_END}%`;
     element(line, "span", "margin-number", known(share) ? `${percent(share)}${share > BAR_END ? " ▶" : ""}` : "not determined");
   };

@@ -88,7 +88,7 @@ function tables(picture) {
   ]);
   add("devices", "Protective devices", results.devices, () => [
     column("Device", "id", "id"), column("Kind", "kind", "text"), column("Setting, A", "setting_a", "A"), ...inCase(column("Setting in the case picked, A", (d) => { const set = pickedCases().map((id) => settingIn(d, id)).filter(known); return set.length ? Math.max(...set) : null; }, "A"), now, nowUsed), column("Non-tripping current, A", "non_tripping_a", "A"), column("Tripping current, A", "tripping_a", "A"), column("Load current, A", "current_a", "A"),
-    column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("Lower end by", "setting_low_by", "text"), column("Upper end by", "setting_high_by", "text"), column("About the range", "setting_range_note", "text", maybe), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
+    column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("The setting is", (d) => extra.stands[d.id], "stands"), column("Lower end", "setting_low_because", "words", maybe), column("Upper end", "setting_high_because", "words", maybe), column("About the range", "setting_range_note", "text", maybe), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
     column("Short circuit, A", "prospective_a", "A"), column("Breaking capacity, A", "breaking_capacity_a", "A"), column("Protects", "protects", "list"), column("Findings", "findings", "list"),
   ], { note: "Setting range: nominal settings that ride through every case and still protect everything behind the device." });
   add("splices", "Splices", results.splices, [column("Splice", "id", "id"), ...JUNCTION_COLUMNS(column)]);
@@ -105,7 +105,7 @@ function tables(picture) {
   }
   add("rules", "What the findings mean", extra.rules, [column("Rule", "rule", "id"), column("Title", "title", "text"), column("Meaning", "meaning", "words"), column("Formula", "formula", "words"), column("Source", "source", "words")]);
   add("files", "Files that this rests on", extra.files, [column("File", "file", "id"), column("Kind", "kind", "text"), column("SHA-256", "sha256", "words"), column("Saved", "saved", "text")]);
-  add("assumptions", "Assumptions and open points", (results.assumptions || []).map((text) => ({ text })), [column("Assumption", "text", "words")], { open: true });
+  add("assumptions", "Assumptions", (results.assumptions || []).map((text) => ({ text })), [column("Assumption", "text", "words")], { open: true });
   add("sensitivity", "Under worse conditions", results.sensitivity, [column("Condition", "condition", "words"), column("Parts more that fail or lean on the overload band", "fails", "count"), column("First of them", "first", "list"), column("Judged", "judged", "words")]);
   add("sources", "Sources", Object.entries(results.sources || {}).map(([id, text]) => ({ source: id, text })), [column("Id", "source", "id"), column("Publication", "text", "words")]);
 }
@@ -135,8 +135,7 @@ function pictureBar(picture, faultView) {
   for (const [text, act, name] of [["+", () => picture.by(1.25), "+ closer"], ["−", () => picture.by(0.8), "− further away"], ["Fit", () => picture.fit(), "Fit the width"], ["Whole", () => picture.fit(true), "Whole picture"]]) {
     const button = element(bar, "button", "", text); button.type = "button"; button.setAttribute("aria-label", name); button.title = name; button.addEventListener("click", act);
   }
-  const legend = document.getElementById("legend");
-  for (const [className, words] of [...USE_CLASSES, ["u-none", "not rated"]]) {
+  for (const legend of [document.getElementById("legend"), document.getElementById("margin-legend")]) for (const [className, words] of [...USE_CLASSES, ["u-none", "not rated"]]) {
     const item = element(legend, "span");
     const svg = item.appendChild(document.createElementNS("http://www.w3.org/2000/svg", "svg"));
     d3.select(svg).attr("aria-hidden", "true").append("line").attr("x1", 2).attr("x2", 32).attr("y1", 5).attr("y2", 5).attr("stroke-width", 5).attr("class", className);

@@ -19,9 +19,13 @@ function cellText(value, unit) {
   if (typeof value === "number") return unit === "count" ? String(value) : fig(value);
   return String(value);
 }
-const isNumber = (unit) => !["words", "id", "list", "text", "grade", "yesno", "short"].includes(unit);
+const isNumber = (unit) => !["stands", "words", "id", "list", "text", "grade", "yesno", "short"].includes(unit);
+const BAD_STANDS = new Set(["too low", "too high", "no range"]); // where a setting stands in its range
 const isMissing = (v) => v === null || v === undefined || v === "" || (Array.isArray(v) && !v.length);
 const SIGNS = { error: "✕", warning: "!", note: "i" };
+
+/** A text as the filter sees it: small letters, plain digits, one kind of space, so that “1.5 MM2” finds 1.5 mm². */
+const folded = (text) => text.normalize("NFKC").toLowerCase().replace(/\s+/g, " ").trim();
 
 /** A cell of a spreadsheet must not take a text for a formula. */
 function safeForSheet(text) { return text.replace(/[\t\r\n]+/g, " ").replace(/^([=+@|%-])/, "'$1"); }
@@ -42,8 +46,8 @@ class Table {
     if (this.body) return;
     if (this.note) element(this.box, "p", "hint", this.note);
     const tools = element(this.box, "div", "bar tools");
-    const label = element(tools, "label", "", "Filter ");
-    this.input = element(label, "input"); this.input.type = "search"; this.input.name = `filter-${this.name}`;
+    const label = element(tools, "label", "", "Rows that contain ");
+    this.input = element(label, "input"); this.input.type = "search"; this.input.placeholder = "any words"; this.input.name = `filter-${this.name}`;
     this.input.addEventListener("input", () => { this.filter = this.input.value; this.from = 0; this.limit = FIRST_ROWS; this.fill(); });
     const copy = element(tools, "button", "", "Copy table"); copy.type = "button";
     copy.addEventListener("click", () => this.copy());
@@ -81,10 +85,16 @@ class Table {
     }
   }
 
+  /** Rows with the words wanted in one cell; where no row has them so, those that have each word in some cell. */
+  found(wanted) {
+    if (!wanted) return [...this.rows];
+    const texts = this.rows.map((row) => this.shownColumns.map((c) => folded(cellText(c.value(row), c.unit)))), words = wanted.split(" ");
+    const together = this.rows.filter((_, n) => texts[n].some((text) => text.includes(wanted)));
+    return together.length ? together : this.rows.filter((_, n) => words.every((word) => texts[n].some((text) => text.includes(word))));
+  }
   /** Rows that pass the filter, in order. */
   list() {
-    const wanted = this.filter.trim().toLowerCase();
-    let list = wanted ? this.rows.filter((row) => this.shownColumns.some((c) => cellText(c.value(row), c.unit).toLowerCase().includes(wanted))) : [...this.rows];
+    let list = this.found(folded(this.filter));
     const column = this.shownColumns.find((c) => c.title === this.sort);
     if (column) {
       const order = column.order || column.value, words = new Intl.Collator(undefined, { numeric: true });
@@ -140,7 +150,7 @@ class Table {
       const value = column.value(row), text = cellText(value, column.unit);
       const cell = element(tr, n === 0 ? "th" : "td", isNumber(column.unit) ? "number" : column.unit === "list" && text === "–" ? "text" : column.unit);
       if (n === 0) cell.scope = "row";
-      if (column.unit === "grade") { cell.className = `grade-${value}`; cell.textContent = `${SIGNS[value] || ""} ${value}`; } else if (column.unit === "yesno" && value === false) { cell.className = "grade-error"; cell.textContent = "✕ NO"; } else if (column.unit === "share" && isOver(value)) { this.aligned(cell, text, column); cell.classList.add("grade-error"); } else if (isNumber(column.unit)) this.aligned(cell, text, column);
+      if (column.unit === "grade") { cell.className = `grade-${value}`; cell.textContent = `${SIGNS[value] || ""} ${value}`; } else if (column.unit === "stands" && BAD_STANDS.has(value)) { cell.className = "grade-error"; cell.textContent = `✕ ${value}`; } else if (column.unit === "yesno" && value === false) { cell.className = "grade-error"; cell.textContent = "✕ NO"; } else if (column.unit === "share" && isOver(value)) { this.aligned(cell, text, column); cell.classList.add("grade-error"); } else if (isNumber(column.unit)) this.aligned(cell, text, column);
       else if (column.jump && rowsById.has(value)) this.link(cell, value, () => jumpTo(value), "go to its row");
       else if (column.unit === "id" && this.shows?.(row.id) && value === row.id) this.link(cell, value, () => this.reach(row.id), "show it in the picture");
       else cell.textContent = text.length > LONGEST_CELL ? `${text.slice(0, LONGEST_CELL)}… (${text.length} characters)` : text;

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from loadloom.graph.ratings.status_words import checked_words
 from loadloom.graph.results import ConductorRow, ContactRow, Factor, FactorFormula, Rating, Results
 from loadloom.reports.workbook.conditions import WARMER, Conditions, first_factor
 from loadloom.reports.workbook.places import RATINGS, RATINGS_FULL, Places
@@ -185,8 +186,6 @@ def _remark(rating: Rating, others: list[Factor]) -> str:
         parts.append(f"not rated: {rating.missing}")
     if rating.estimate:
         parts.append("estimate")
-    if rating.check_edition:
-        parts.append("check your edition")
     parts += [f"{f.kind} {f.factor:.3g} ({f.reason})" for f in others]
     parts += [f"cap {cap.limit_a:.3g} A: {cap.reason}" for cap in rating.caps]
     parts += [f"no formula for {f.kind}" for f in rating.factors if f.kind == "ambient" and f.formula is None]
@@ -226,7 +225,7 @@ def write_in_full(sheet: Worksheet, pen: Pen, results: Results, places: Places, 
         Column(
             "tool", "Allowed, tool's run", [row.allowed_a for row in rows], "number", "A", scaled=False, width=10
         ),
-        Column("status", "Status of the rows used", [_status(r) for r in ratings], width=18, blank=True),
+        Column("status", "Checked against", [_status(r) for r in ratings], width=24, blank=True),
         Column("source", "Source", [r.source if r else None for r in ratings], width=42),
         Column("remark", "Remark", [chain(row, conditions).remark for row in rows], width=30, blank=True),
     ]
@@ -304,5 +303,4 @@ def _size(row: ConductorRow | ContactRow) -> str | None:
 def _status(rating: Rating | None) -> str | None:
     if rating is None:
         return None
-    words = dict.fromkeys(filter(None, (rating.status, *(f.status for f in rating.factors))))
-    return ", ".join(word.replace("_", " ").lower() for word in words) or None
+    return checked_words(rating.status, rating.check_edition) or None

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.results import DeviceRow, Results, SpliceRow, SwitchRow
@@ -98,6 +96,8 @@ def write_devices_in_full(sheet: Worksheet, pen: Pen, results: Results, places: 
     columns = [
         Column("id", "Device", [places.part(r.id) for r in rows], bold=True, width=9),
         Column("kind", "Kind", [r.kind for r in rows], width=11),
+        Column("low_why", "Lower end", [r.setting_low_because or None for r in rows], width=26, blank=True),
+        Column("high_why", "Upper end", [r.setting_high_because or None for r in rows], width=26, blank=True),
         Column("about", "About the range", [r.setting_range_note or None for r in rows], width=30, blank=True),
         Column("case", "Worst case", [r.case for r in rows], width=12),
         Column("within", "Tripping within", [r.tripping_within_s for r in rows], "number", "s", width=9),
@@ -145,15 +145,8 @@ def _word(text: str) -> Formula:
 
 def _setting_range(row: DeviceRow) -> str:
     """Where the setting stands in its range; a range without an upper end is one that other devices keep safe."""
-    low, setting = row.setting_low_a, row.setting_a
-    if low is None or (row.setting_high_a is None and (row.range_not_determined or not row.setting_range_note)):
-        return "not determined"
-    high = math.inf if row.setting_high_a is None else row.setting_high_a
-    if low > high:
-        return "▲ NONE"
-    if setting is None:
-        return "there is one"
-    return "inside" if low <= setting <= high else "▲ outside"
+    marks = {"no range": "▲ NONE", "not set": "there is one", "too low": "▲ too low", "too high": "▲ too high"}
+    return marks.get(row.setting_stands, row.setting_stands)
 
 
 def _curve(name: str | None, source: str | None, gates: bool) -> str | None:

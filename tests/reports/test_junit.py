@@ -82,11 +82,11 @@ def test_hostile_text_holds_to_the_schema(text: str) -> None:
     [
         (4.0, None, "not determined: too much hangs together", "not determined"),
         (4.0, None, "however high it is set, other devices keep what it feeds", "inside"),
-        (9.0, None, "however high it is set, other devices keep what it feeds", "▲ outside"),
+        (9.0, None, "however high it is set, other devices keep what it feeds", "▲ too low"),
         (None, None, "", "not determined"),
         (4.0, 6.0, "", "inside"),
         (7.0, 6.0, "", "▲ NONE"),
-        (4.0, 4.5, "whatever it is set to, W1 is over its allowed current", "▲ outside"),
+        (4.0, 4.5, "whatever it is set to, W1 is over its allowed current", "▲ too high"),
     ],
 )
 def test_a_setting_range_without_an_upper_end_says_why(

@@ -203,6 +203,57 @@ def test_a_table_filters_and_says_how_many_are_left(opened: Opener) -> None:
     assert page.inner_text("#conductors [role=status]") == f"{count} of 40 rows"
 
 
+def test_the_filter_finds_words_in_any_order_and_however_they_are_written(opened: Opener) -> None:
+    """Small letters or capitals, plain digits for raised ones, words of several cells."""
+    page = opened(sample())
+    unfold(page, "conductors")
+    every = set(column(page, "conductors", "Conductor"))
+    sizes = dict(zip(column(page, "conductors", "Conductor"), column(page, "conductors", "Size"), strict=True))
+    kinds = dict(zip(column(page, "conductors", "Conductor"), column(page, "conductors", "Kind"), strict=True))
+    wanted = next(size for size in sizes.values() if size != "–")
+    part = next(name for name, size in sizes.items() if size == wanted)
+    typed = f"{kinds[part]} {wanted}".upper().replace("²", "2")
+    page.fill("#conductors input[type=search]", typed)
+    found = set(column(page, "conductors", "Conductor"))
+    assert part in found and found < every
+    assert {n for n, size in sizes.items() if size == wanted and kinds[n] == kinds[part]} <= found
+
+
+def test_the_bars_of_the_margins_have_the_colours_of_the_legend(opened: Opener) -> None:
+    """Up to 60, 80 and 100 % and over it, for load and fault alike."""
+    page = opened(sample())
+    bars = page.evaluate(
+        """() => [...document.querySelectorAll(".margin-line")].map((line) => [
+            line.querySelector(".margin-number").textContent, line.querySelector(".margin-bar").className])"""
+    )
+    seen = set()
+    for number, name in bars:
+        if not number.endswith("%") and not number.endswith("▶"):
+            continue
+        share = float(number.split(" ")[0].replace(",", "."))
+        wanted = "u-low" if share <= 60 else "u-mid" if share <= 80 else "u-near" if share <= 100 else "u-over"
+        assert wanted in name.split(), (number, name)
+        seen.add(wanted)
+    assert len(seen) >= 3
+    words = page.inner_text("#margin-legend")
+    assert "up to 60 %" in words and "over its limit" in words
+
+
+def test_a_setting_outside_its_range_is_marked(opened: Opener) -> None:
+    """In the table, and in the words of the part, with how the ends come about."""
+    results = sample()
+    devices = list(results.devices)
+    low = replace(devices[0], setting_a=20.0, setting_low_a=11.9, setting_high_a=15.0)
+    low = replace(low, setting_high_because="16.5 A allowed on W1 ÷ 1.1, since it may hold 1.1 times its setting")
+    page = opened(replace(results, devices=(low, *devices[1:])))
+    unfold(page, "devices")
+    assert column(page, "devices", "The setting is")[0] == "✕ too high"
+    assert page.locator("#devices td.grade-error").first.inner_text() == "✕ too high"
+    assert column(page, "devices", "Upper end")[0].startswith("16.5 A allowed on W1 ÷ 1.1")
+    words = page.evaluate(f"inWords({low.id!r})")
+    assert "the setting is TOO HIGH" in words and "16.5 A allowed on W1 ÷ 1.1" in words
+
+
 def test_a_table_is_copied_as_filtered_with_formulas_made_harmless(opened: Opener) -> None:
     results = sample()
     wire = replace(results.conductors[0], id="=1+1")
@@ -566,8 +617,8 @@ def test_the_page_says_where_an_allowed_current_comes_from(opened: Opener) -> No
     page.evaluate("document.getElementById('conductors').open = true")
     chain = "10.0 A × 0.800 ambient (45.0 °C) × 0.500 bundle (6 conductors in the bundle)"
     assert column(page, "conductors", "Allowed as") == [
-        f"{chain}; vehicle, check your edition",
-        f"{chain}, at most 3.00 A: terminal of 60 °C; vehicle, check your edition",
+        f"{chain}; vehicle; check your edition",
+        f"{chain}, at most 3.00 A: terminal of 60 °C; vehicle; check your edition",
         "18 AWG is not in the table",
     ]
 
