@@ -2,106 +2,67 @@
 
 Along a conductor at share s everything drawn at the point is (1 - s) at its one end and s at the other, plus
 (1 - s) more in the near part and s less in the far part; the loop resistance is quadratic in s. The most is at
-an end, where two rows cross, or where the short's current through the part is stationary: ``shares_along``
+an end, where two rows cross, or where the short's current through the part is stationary: ``shares_in_loop``
 solves for all of these.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 
 from loadloom.graph.faults.piece import TINY
-from loadloom.graph.faults.places import OwnEnd, PieceGeometry, Place, Places, Point
 from loadloom.graph.faults.response import LoadedVariant, Response
-from loadloom.graph.solving.network import CHASSIS_NODE, FloatArray
+from loadloom.graph.faults.stretches import Stretch
+from loadloom.graph.solving.network import FloatArray
 
 ALMOST_DOUBLE = 1e-14
 """Share of its terms within which the discriminant of a quadratic is rounding."""
 
+AT_AN_END = 1e-6
+"""Share of a conductor within which a point on it is not told from its end."""
 
-def places_along(
-    geometry: PieceGeometry, loaded_variant: LoadedVariant, nodes: Places, loaded: Mapping[int, FloatArray] | None
-) -> Places:
-    """Places between the ends of conductors at which something can be worst.
 
-    ``loaded``: the load currents (L,) with which the rows cross, by branch; None = no load and, in loops,
-    every load as well.
+def shares_on_bridges(rows: FloatArray, limit: FloatArray, loop_ohm: FloatArray, open_v: FloatArray) -> FloatArray:
+    """(K,) share of each of K bridges up to which the whole of what its rows let through is still driven; NaN
+    where that is an end.
+
+    ``rows`` (R, K, 2), ``loop_ohm`` and ``open_v`` (K, 2): with the fault at either end. On a bridge the rows don't
+    change along it, nor does the open voltage: the short meets the tightest row.
     """
-    made = Places()
-    if loaded_variant.variant.dead >= 0:
-        return made
-    piece, branches = loaded_variant.variant.piece, loaded_variant.variant.piece.branches
-    chosen = geometry.conductors if loaded is None else tuple(loaded)
-    # Every conductor of a feed, between its two end places against the same other point.
-    by_pair = {(p.high, p.low): n for n, p in enumerate(nodes.listed)}
-    all_places = loaded_variant.response_at(nodes) if nodes.listed else None
-    for k in chosen:
-        a, b = Point.at_node(int(branches.a[k])), Point.at_node(int(branches.b[k]))
-        for terminal in geometry.terminals.get(int(geometry.island[a.a]), ()):
-            other = Point.at_node(terminal)
-            for high in (True, False):
-                ends = [by_pair.get((p, other) if high else (other, p)) for p in (a, b)]
-                if ends[0] is None or ends[1] is None or all_places is None:
-                    continue
-                for share in _shares(loaded_variant, k, (ends[0], ends[1]), all_places, high, loaded):
-                    point = Point(a.a, b.a, share, k)
-                    label, name = f"{branches.ids[k]}:{share:.2f}", piece.node_ids[terminal]
-                    kind = "chassis" if name == CHASSIS_NODE else "pinch"
-                    place = (
-                        Place(point, other, kind, label, name) if high else Place(other, point, kind, name, label)
-                    )
-                    made.own.append(OwnEnd(made.add(place), k, share, high))
-    return made
+    per_fault = rows.max(axis=2)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        usable = (per_fault > TINY) & (limit > TINY)[:, None]
+        least_a = np.where(usable, limit[:, None] / per_fault, np.inf).min(axis=0, initial=np.inf)
+        share = (open_v.max(axis=1) / least_a - loop_ohm[:, 0]) / (loop_ohm[:, 1] - loop_ohm[:, 0])
+    inside = np.isfinite(least_a) & (share > AT_AN_END) & (share < 1.0 - AT_AN_END)
+    found: FloatArray = np.where(inside, share.round(12), np.nan)
+    return found
+
+
+def shares_in_loop(at: LoadedVariant, stretch: Stretch, response: Response, drawn: FloatArray) -> set[float]:
+    """Shares along a conductor of a loop at which something can be worst, with loads drawing ``drawn`` (L,) A."""
+    flows, branches, k = at.variant.flows, at.variant.piece.branches, stretch.conductor
+    a, b = int(branches.a[k]), int(branches.b[k])
+    around = flows.fall_ohm[a, a] + flows.fall_ohm[b, b] - 2.0 * flows.fall_ohm[a, b]
+    ends = list(stretch.corners)
+    found = _shares(
+        response.rows[:, ends].T,
+        at.variant.rows.limit - at.load_rows @ drawn,
+        response.loop_ohm[ends],
+        max(float(branches.resistance_ohm[k] - around), 0.0),
+        response.open_v[ends] - response.fall[ends] @ drawn,
+        (1.0 if stretch.high >= 0 else -1.0) * response.branch[k, ends],
+    )
+    return {round(s, 12) for s in found if AT_AN_END < s < 1.0 - AT_AN_END}
 
 
 def _shares(
-    at: LoadedVariant,
-    k: int,
-    pair: tuple[int, int],
-    response: Response,
-    high: bool,
-    loaded: Mapping[int, FloatArray] | None,
-) -> list[float]:
-    branches = at.variant.piece.branches
-    flows = at.variant.flows
-    a, b = int(branches.a[k]), int(branches.b[k])
-    looped = bool(at.variant.piece.in_loop[k])
-    around = flows.fall_ohm[a, a] + flows.fall_ohm[b, b] - 2.0 * flows.fall_ohm[a, b]
-    bow = max(float(branches.resistance_ohm[k] - around), 0.0) if looped else 0.0
-    ends = list(pair)
-    if loaded is not None:
-        draws = [loaded[k]]
-    else:
-        # With a constant-power load's most depending on the place, the greater of the two ends'.
-        everything = response.most_a[ends].max(axis=0)
-        draws = [np.zeros(len(at.plus)), *([everything] if looped and everything.any() else [])]
-    sign = 1.0 if high else -1.0
-    found: list[float] = []
-    for drawn in draws:
-        limit = at.variant.rows.limit - at.load_rows @ drawn
-        found += shares_along(
-            response.rows[:, ends].T,
-            limit,
-            response.loop_ohm[ends],
-            bow,
-            response.open_v[ends] - response.fall[ends] @ drawn,
-            sign * response.branch[k, ends],
-            looped=looped,
-        )
-    return sorted({round(s, 12) for s in found if 1e-6 < s < 1.0 - 1e-6})
-
-
-def shares_along(
     rows: FloatArray,
     limit: FloatArray,
     loop_ohm: FloatArray,
     bow_ohm: float,
     open_v: FloatArray,
     through: FloatArray,
-    *,
-    looped: bool,
 ) -> list[float]:
     """Shares s in 0…1 along a conductor at which the most current on it or on anything else can stand.
 
@@ -116,13 +77,6 @@ def shares_along(
     loop = np.array([-bow_ohm, r1 - r0 + bow_ohm, r0])
     volts = np.array([v1 - v0, v0])
     usable = np.flatnonzero(((g0 > TINY) | (g1 > TINY)) & (limit > TINY))
-    if not looped:
-        # On a bridge the rows don't change along it, nor does the open voltage: the short meets the tightest.
-        if not len(usable) or r1 == r0:
-            return []
-        least_a = float((limit[usable] / np.maximum(g0, g1)[usable]).min())
-        share = float((max(v0, v1) / least_a - r0) / (r1 - r0)) if least_a > TINY else 0.0
-        return [share] if 0.0 < share < 1.0 else []
     # A row meets the short: limit · loop = volts · row, both quadratic in s.
     slope, level = g1[usable] - g0[usable], g0[usable]
     meets = limit[usable, None] * loop[None, :]

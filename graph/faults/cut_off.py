@@ -56,13 +56,17 @@ def cut_off_hits(search: Search, known_a: Callable[[str], float]) -> Iterator[tu
     bridge &= np.abs(variant.flows.own_a) <= TINY  # else a part that holds its current lies beside it
     source = np.arange(len(branches.ids)) >= branches.edge_count
     acts = (np.isfinite(piece.held_a) & (source | ~piece.holds)) | branches.diode
-    few = all(len(body) <= MOST_WIRES for body in search.geometry.bodies)
-    places = find_places(search.geometry, variant, every_node=few)
+    at = np.flatnonzero(bridge & acts & (np.abs(search.loaded.load_branch).max(axis=1, initial=0.0) > 0.5))
+    if not len(at):
+        return  # nothing is cut off that loads could feed
+    bodies, sides = search.geometry.bodies, search.geometry.mated
+    every_node = bool(bodies or sides) and all(len(body) <= MOST_WIRES for body in bodies)
+    places = find_places(search.geometry, variant, every_node=every_node)
     if not places.listed:
         return
     response = search.loaded.response_at(places)
     through = search.through(response)[search.asked]
-    for k in np.flatnonzero(bridge & acts).tolist():
+    for k in at.tolist():
         yield from _Cut(search, places, response, through, k).hits(known_a)
 
 

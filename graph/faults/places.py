@@ -226,62 +226,77 @@ def find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool =
 
 
 def _find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool) -> Places:
-    places = Places(name="every node" if every_node else "places")
+    tries = _Tries(variant, Places(name="every node" if every_node else "places"))
     piece = geometry.piece
     if variant.dead >= 0:
         plus, minus = int(piece.branches.b[variant.dead]), int(piece.branches.a[variant.dead])
-        _try(places, variant, plus, minus, "source", piece.branches.ids[variant.dead], piece.node_ids[minus])
-        return places
-    _across_loads(places, geometry, variant)
-    _to_terminals(places, geometry, variant)
+        tries.add(plus, minus, "source", piece.branches.ids[variant.dead], piece.node_ids[minus])
+        return tries.places
+    _across_loads(tries, geometry)
+    _to_terminals(tries, geometry)
     for body in geometry.bodies:
-        _within_body(places, geometry, variant, body, every_node=every_node)
+        _within_body(tries, geometry, variant, body, every_node=every_node)
     for side in geometry.mated:
-        _within_connector(places, geometry, variant, side, every_node=every_node)
-    return places
+        _within_connector(tries, geometry, variant, side, every_node=every_node)
+    return tries.places
 
 
-def _try(places: Places, variant: Variant, n: int, m: int, kind: str, at: str, to: str) -> int | None:
-    """Add a fault between two nodes, the higher potential first; None where no voltage stands between them."""
-    flows = variant.flows
-    if n == m or flows.piece[n] != flows.piece[m]:
-        return None
-    voltage = flows.own_v[n] - flows.own_v[m]
-    if abs(voltage) <= TINY:
-        return None
-    if voltage < 0.0:
-        n, m = m, n
-        if kind in NAMED_BY_POINTS:
-            at, to = to, at
-    return places.add(Place(Point.at_node(n), Point.at_node(m), kind, at, to))
+class _Tries:
+    """Places that are tried between the nodes of a variant."""
+
+    def __init__(self, variant: Variant, places: Places) -> None:
+        self.places = places
+        # Single numbers are read faster from lists.
+        self.own_v: list[float] = variant.flows.own_v.tolist()
+        self.piece: list[int] = variant.flows.piece.tolist()
+        self._points = [Point.at_node(n) for n in range(len(self.own_v))]
+
+    def add(self, n: int, m: int, kind: str, at: str, to: str) -> int | None:
+        """Add a fault between two nodes, the higher potential first; None where no voltage stands between them."""
+        if n == m or self.piece[n] != self.piece[m]:
+            return None
+        voltage = self.own_v[n] - self.own_v[m]
+        if abs(voltage) <= TINY:
+            return None
+        if voltage < 0.0:
+            n, m = m, n
+            if kind in NAMED_BY_POINTS:
+                at, to = to, at
+        return self.places.add(Place(self._points[n], self._points[m], kind, at, to))
+
+    def add_on(self, k: int, share: float, n: int, m: int, kind: str, at: str, to: str) -> None:
+        """Add a fault between two nodes of which the first is an end of conductor ``k``."""
+        where = self.add(n, m, kind, at, to)
+        if where is not None:
+            self.places.own.append(OwnEnd(where, k, share, self.places.listed[where].high.a == n))
 
 
-def _across_loads(places: Places, geometry: PieceGeometry, variant: Variant) -> None:
+def _across_loads(tries: _Tries, geometry: PieceGeometry) -> None:
     index = geometry.piece.node_index
     for load in geometry.harness.loads:
         plus, minus = index.get(load.node_plus), index.get(load.node_minus)
         if load.fitted and plus is not None and minus is not None:
-            _try(places, variant, plus, minus, "load", load.id, load.node_minus)
+            tries.add(plus, minus, "load", load.id, load.node_minus)
 
 
-def _to_terminals(places: Places, geometry: PieceGeometry, variant: Variant) -> None:
+def _to_terminals(tries: _Tries, geometry: PieceGeometry) -> None:
     piece, branches = geometry.piece, geometry.piece.branches
-    for island, nodes in geometry.terminals.items():
+    ends_a, ends_b, island = branches.a.tolist(), branches.b.tolist(), geometry.island.tolist()
+    for of, nodes in geometry.terminals.items():
+        here = [n for n, its in enumerate(island) if its == of]
+        conductors = [k for k in geometry.conductors if island[ends_a[k]] == of]
         for terminal in nodes:
             name = piece.node_ids[terminal]
             kind = "chassis" if name == CHASSIS_NODE else "pinch"
-            for node in np.flatnonzero(geometry.island == island).tolist():
-                _try(places, variant, node, terminal, kind, geometry.name(node), name)
-            for k in geometry.conductors:
-                if geometry.island[branches.a[k]] == island:
-                    for node, share in ((int(branches.a[k]), 0.0), (int(branches.b[k]), 1.0)):
-                        where = _try(places, variant, node, terminal, kind, geometry.name(node), name)
-                        if where is not None:
-                            places.own.append(OwnEnd(where, k, share, places.listed[where].high.a == node))
+            for node in here:
+                tries.add(node, terminal, kind, geometry.name(node), name)
+            for k in conductors:
+                for node, share in ((ends_a[k], 0.0), (ends_b[k], 1.0)):
+                    tries.add_on(k, share, node, terminal, kind, geometry.name(node), name)
 
 
 def _within_body(
-    places: Places, geometry: PieceGeometry, variant: Variant, body: Iterable[int], *, every_node: bool
+    tries: _Tries, geometry: PieceGeometry, variant: Variant, body: Iterable[int], *, every_node: bool
 ) -> None:
     """From conductors of a rail to the ends of every other conductor of lower potential in the cable or bundle."""
     branches = geometry.piece.branches
@@ -292,13 +307,11 @@ def _within_body(
             if end != other:
                 continue
             label = f"{branches.ids[k]}:{share:.2f}"
-            where = _try(places, variant, node, end, "wires", geometry.name(node), label)
-            if where is not None:
-                places.own.append(OwnEnd(where, k, share, places.listed[where].high.a == end))
+            tries.add_on(k, share, end, node, "wires", label, geometry.name(node))
 
 
 def _within_connector(
-    places: Places,
+    tries: _Tries,
     geometry: PieceGeometry,
     variant: Variant,
     side: Iterable[tuple[int, str]],
@@ -309,7 +322,7 @@ def _within_connector(
     name = dict(side)
     for n, m in _pairs(geometry, variant, list(name), every_node=every_node):
         high, low = (n, m) if variant.flows.own_v[n] >= variant.flows.own_v[m] else (m, n)
-        _try(places, variant, high, low, "contacts", f"{name[high]}|{name[low]}", name[low])
+        tries.add(high, low, "contacts", f"{name[high]}|{name[low]}", name[low])
 
 
 def _pairs(

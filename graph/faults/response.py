@@ -170,27 +170,32 @@ class LoadedVariant:
         at_load = (fall[self.plus] - fall[self.minus]).T
         return Response(branch, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load))
 
-    def _most(self, response: Response) -> FloatArray:
-        """The most that every load can draw with the fault at each place, (P, L)."""
-        count = len(response.loop_ohm)
-        most = np.tile(np.where(self.kind == POWER, np.inf, self.demand), (count, 1))
-        resistive = self.kind == RESISTANCE
+    @cached_property
+    def most_anywhere_a(self) -> FloatArray:
+        """(L,) the most in A that every load can draw wherever a fault is: one of constant power what devices and
+        copper let it have by itself, or its power at its minimum voltage.
+        """
         with np.errstate(divide="ignore", invalid="ignore"):
-            if resistive.any():
-                highest = self.load_open_v if len(self.variant.piece.sources) == 1 else -self.least_load_v
-                most[:, resistive] = np.maximum(highest, 0.0)[resistive] / self.demand[resistive]
-            power = self.kind == POWER
-            if not power.any():
-                return most
-            # To start with, what devices and copper let a load have by itself, or its power at its minimum.
             spare = np.maximum(self.variant.rows.limit, 0.0)[:, None]
-            ratio = np.where(self.load_rows > TINY, spare / self.load_rows, np.inf)
-            alone = ratio.min(axis=0, initial=np.inf)
+            alone = np.where(self.load_rows > TINY, spare / self.load_rows, np.inf).min(axis=0, initial=np.inf)
             short = np.maximum(self.load_open_v, 0.0) / np.diag(self.load_pair)
             alone = np.fmin(np.where(np.isnan(alone), np.inf, alone), np.where(np.isnan(short), np.inf, short))
             stop = np.where(self.minimum > 0.0, self.demand / self.minimum, np.inf)
-            start = np.maximum(np.fmin(alone, stop), self.case_a)
-            most[:, power] = start[power]
+            power = np.maximum(np.fmin(alone, stop), self.case_a)
+            highest = self.load_open_v if len(self.variant.piece.sources) == 1 else -self.least_load_v
+            ohmic = np.maximum(highest, 0.0) / self.demand
+        found: FloatArray = np.where(
+            self.kind == POWER, power, np.where(self.kind == RESISTANCE, ohmic, self.demand)
+        )
+        return found
+
+    def _most(self, response: Response) -> FloatArray:
+        """The most that every load can draw with the fault at each place, (P, L)."""
+        most = np.tile(self.most_anywhere_a, (len(response.loop_ohm), 1))
+        power = self.kind == POWER
+        if not power.any():
+            return most
+        with np.errstate(divide="ignore", invalid="ignore"):
             fault = self.most_fault(response, most)
             for _ in range(BOUND_ROUNDS):
                 # At its lowest where all that pulse are on at once.

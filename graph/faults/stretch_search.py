@@ -1,20 +1,30 @@
-"""The search of stretches: faults anywhere between the ends of conductors, by one programme for each."""
+"""The search of stretches: faults anywhere between the ends of conductors.
+
+First a bound for all stretches at once. Those that it leaves open are looked at where their rows cross, and what
+is still open then by one programme for each.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Protocol
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from loadloom.graph.faults.piece import TINY, Variant
+from loadloom.graph.faults.along_conductor import shares_in_loop, shares_on_bridges
+from loadloom.graph.faults.piece import POWER, TINY, Variant
 from loadloom.graph.faults.places import PieceGeometry, Places
 from loadloom.graph.faults.response import LoadedVariant, Response
-from loadloom.graph.faults.stretches import Stretch
+from loadloom.graph.faults.stretches import Stretch, find_stretches
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.programmes import Programme, solve_programmes
 
 STRETCHES_TOGETHER = 200
+"""Programmes of stretches that are solved before what they found is taken into account."""
+
+BOUNDS_TOGETHER = 1_000_000
+"""Numbers that the bounds of stretches are found from at a time."""
+
 WORTH = 1e-6
 """Share by which a stretch's bound must exceed what is known to be worth solving."""
 
@@ -43,85 +53,191 @@ class Search(Protocol):
     def search(self, places: Places) -> None:
         """Search more places."""
 
+    def drawn_by_best(self, branch: int) -> FloatArray | None:
+        """(L,) what loads draw in A beside the best that was found for a branch; None where none does."""
 
-def search_stretches(search: Search, stretches: list[Stretch]) -> None:
-    """Faults anywhere on a stretch: first a bound, then the programme, then its point as a place.
+
+class Asked(NamedTuple):
+    """A branch whose bound, in A, leaves it open what a fault on a stretch does to it in the direction ``sign``;
+    ``gains`` (corners,) are its currents in that direction per ampere at each corner.
+    """
+
+    bound_a: float
+    branch: int
+    sign: float
+    stretch: Stretch
+    gains: FloatArray
+
+
+def search_stretches(search: Search) -> None:
+    """Faults anywhere on a stretch, as far as they can be worse than what is known."""
+    stretches = find_stretches(search.geometry, search.variant, search.places)
+    if not stretches:
+        return
+    response = search.loaded.response_at(search.places)
+    _search_bridges(search, response, [s for s in stretches if not s.looped])
+    every = search.through(response)
+    asked = list(_open(search, response, every, [s for s in stretches if s.looped]))
+    if not asked:
+        return
+    along = tuple(dict.fromkeys(q.stretch for q in asked if min(q.stretch.high, q.stretch.low) < 0))
+    _search_shares(search, _shares_by_all(search.loaded, response, along))
+    asked = sorted((q for q in asked if q.stretch.varies), key=lambda q: -q.bound_a)
+    for start in range(0, len(asked), STRETCHES_TOGETHER):
+        batch = [q for q in asked[start : start + STRETCHES_TOGETHER] if q.bound_a > _floor_a(search, q.branch)]
+        _solve(search, response, batch)
+    loaded = ((s, search.drawn_by_best(s.conductor)) for s in along)
+    _search_shares(
+        search,
+        ((s, shares_in_loop(search.loaded, s, response, drawn)) for s, drawn in loaded if drawn is not None),
+    )
+
+
+def _floor_a(search: Search, branch: int) -> float:
+    """What a bound must exceed to be worth solving."""
+    return search.value_a(branch) * (1.0 + WORTH) + TINY
+
+
+def _search_bridges(search: Search, response: Response, bridges: list[Stretch]) -> None:
+    if not bridges:
+        return
+    ends = np.array([s.corners for s in bridges], dtype=np.int64)
+    limit = search.variant.rows.limit
+    shares = shares_on_bridges(response.rows[:, ends], limit, response.loop_ohm[ends], response.open_v[ends])
+    inside = np.flatnonzero(np.isfinite(shares)).tolist()
+    _search_shares(search, ((bridges[n], {float(shares[n])}) for n in inside))
+
+
+def _shares_by_all(
+    loaded: LoadedVariant, response: Response, stretches: Iterable[Stretch]
+) -> Iterator[tuple[Stretch, set[float]]]:
+    """Shares with no load, and with every load."""
+    none = np.zeros(len(loaded.plus))
+    for stretch in stretches:
+        # With a constant-power load's most depending on the place, the greater of the two ends'.
+        everything = response.most_a[list(stretch.corners)].max(axis=0)
+        found = shares_in_loop(loaded, stretch, response, none)
+        if everything.any():
+            found |= shares_in_loop(loaded, stretch, response, everything)
+        yield stretch, found
+
+
+def _search_shares(search: Search, shares: Iterable[tuple[Stretch, set[float]]]) -> None:
+    """Search the places at these shares of their conductors."""
+    found = Places()
+    for stretch, some in shares:
+        for share in sorted(some):
+            stretch.add_place((share, share), search.geometry, search.places, found)
+    if found.listed:
+        search.search(found)
+
+
+def _open(search: Search, response: Response, every: FloatArray, stretches: list[Stretch]) -> Iterator[Asked]:
+    """Every branch for which a stretch's bound exceeds what is known, in either direction; ``every``: all currents
+    per ampere at every place.
+
+    A bound by weak duality, with the row that is best without loads; where that does not settle it, by every row.
+    """
+    floor_a = np.full(len(every), np.inf)
+    floor_a[search.asked] = [_floor_a(search, k) for k in search.asked.tolist()]
+    limit = search.variant.rows.limit
+    for count in {len(s.corners) for s in stretches}:
+        alike = [s for s in stretches if len(s.corners) == count]
+        step = max(1, BOUNDS_TOGETHER // ((len(limit) + 1) * count * (len(search.asked) + 2 * count)))
+        for start in range(0, len(alike), step):
+            yield from _open_of(search, response, every, alike[start : start + step], floor_a)
+
+
+def _open_of(
+    search: Search, response: Response, every: FloatArray, stretches: list[Stretch], floor_a: FloatArray
+) -> Iterator[Asked]:
+    corners = np.array([s.corners for s in stretches], dtype=np.int64)
+    limit = search.variant.rows.limit
+    # By stretch: rows at its corners, their room, what loads take of it, and the most that these draw.
+    rows = np.concatenate([response.rows[:, corners], response.loop_ohm[None, corners]]).transpose(1, 0, 2)
+    room = np.column_stack(
+        [np.broadcast_to(limit, (len(stretches), len(limit))), response.open_v[corners].max(axis=1)]
+    )
+    fall = response.fall[corners].min(axis=1)
+    # Between the ends a fault may take more than at either, and constant power draw more with it.
+    loaded = search.loaded
+    most_a = np.where(loaded.kind == POWER, loaded.most_anywhere_a, response.most_a[corners].max(axis=1))
+    of, branch, gains = _gains(search, stretches, corners, every)
+    # Either direction; where a fault adds to neither, it is left to the search at nodes.
+    of, branch, sign = np.tile(of, 2), np.tile(branch, 2), np.repeat([1.0, -1.0], len(of))
+    gains = np.concatenate([gains, -gains])
+    adds = (gains > TINY).any(axis=1)
+    of, branch, sign, gains = of[adds], branch[adds], sign[adds], gains[adds]
+    per_fault = rows[of]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        price = np.where(per_fault > TINY, gains[:, None, :] / per_fault, np.inf)
+        worth = np.where(gains[:, None, :] > TINY, price, 0.0).max(axis=2)
+        # A row that a fault eases at one of the corners bounds nothing, unless it takes as much from the part.
+        eased = (per_fault < -TINY) & (worth[:, :, None] * per_fault < gains[:, None, :] - TINY)
+        worth[eased.any(axis=2)] = np.inf
+        alone = np.where(np.isfinite(worth), worth * room[of], np.inf)
+    base, helps = sign * search.own_a[branch], sign[:, None] * search.load_branch[branch]
+
+    def bound_a(row: IntArray, some: IntArray) -> FloatArray:
+        """The bounds of some queries by one row each."""
+        dear, taken = worth[some, row], fall[of[some]]
+        if len(limit):
+            per_load = loaded.load_rows[np.minimum(row, len(limit) - 1)]
+            taken = np.where((row == len(limit))[:, None], taken, per_load)
+        with np.errstate(invalid="ignore"):
+            left = np.maximum(helps[some] - dear[:, None] * taken, 0.0)
+            left = np.where(left > 0.0, left * most_a[of[some]], 0.0)
+            above = base[some] + dear * room[of[some], row] + left.sum(axis=1)
+        found: FloatArray = np.where(np.isfinite(dear) & np.isfinite(above), above, np.inf)
+        return found
+
+    bound = bound_a(alone.argmin(axis=1), np.arange(len(of)))
+    for r in range(len(limit) + 1):
+        some = np.flatnonzero((bound > floor_a[branch]) & np.isfinite(worth[:, r]))
+        if len(some):
+            bound[some] = np.minimum(bound[some], bound_a(np.full(len(some), r), some))
+    for n in np.flatnonzero(bound > floor_a[branch]).tolist():
+        yield Asked(float(bound[n]), int(branch[n]), float(sign[n]), stretches[int(of[n])], gains[n])
+
+
+def _gains(
+    search: Search, stretches: list[Stretch], corners: IntArray, every: FloatArray
+) -> tuple[IntArray, IntArray, FloatArray]:
+    """(Q,) stretch and branch, (Q, corners) current per ampere at each corner: of every part and cut, and of the
+    near and far part of the conductors that the stretch lies on.
+    """
+    asked = search.asked
+    gains = every[asked][:, corners].transpose(1, 0, 2).copy()
+    row_of = {k: n for n, k in enumerate(asked.tolist())}
+    own: list[tuple[int, int, FloatArray]] = []
+    for n, stretch in enumerate(stretches):
+        for k, at_first, sign in stretch.along:
+            first = sign * np.array([1.0 if yes else 0.0 for yes in at_first])
+            if k in row_of:
+                own += [(n, k, every[k, corners[n]] + first), (n, k, every[k, corners[n]] + first - sign)]
+            for cut, weight in search.cut_ends(k):
+                # Of the conductor, the part between the fault and the splice counts.
+                gains[n, row_of[cut]] += weight * (first - sign if weight > 0.0 else first)
+    of = np.repeat(np.arange(len(stretches)), len(asked))
+    branch = np.tile(asked, len(stretches))
+    every_gain = gains.reshape(len(of), corners.shape[1])
+    if not own:
+        return of, branch, every_gain
+    return (
+        np.concatenate([of, [n for n, _, _ in own]]),
+        np.concatenate([branch, [k for _, k, _ in own]]),
+        np.concatenate([every_gain, [gain for _, _, gain in own]]),
+    )
+
+
+def _solve(search: Search, response: Response, batch: list[Asked]) -> None:
+    """The programmes of stretches, and the point of each answer as a place.
 
     A current drawn at a point between two ends is drawn partly at each. The stretch's programme has one
     fault current for each of its corners and a voltage row that lies above the true one (the loop
     resistance between the ends is never below the line between them), so its answer is never below any
     point's; the answer's own point is then searched like any other place.
     """
-    if not stretches:
-        return
-    response = search.loaded.response_at(search.places)
-    limit = search.variant.rows.limit
-    asked: list[tuple[float, int, float, Stretch, FloatArray]] = []
-    every = search.through(response)
-    floor = np.full(len(every), np.inf)
-    floor[search.asked] = _floor(search, search.asked)
-    for stretch in stretches:
-        corners = list(stretch.corners)
-        rows = np.concatenate([response.rows[:, corners], response.loop_ohm[None, corners]])
-        room = np.concatenate([limit, [response.open_v[corners].max()]])
-        taken = np.concatenate([search.loaded.load_rows, response.fall[corners].min(axis=0)[None]])
-        most = response.most_a[corners].max(axis=0)
-        branch, gains = _stretch_gains(search, stretch, response, every)
-        for sign in (1.0, -1.0):
-            bound = _stretch_bound(
-                sign * gains,
-                rows,
-                room,
-                sign * search.own_a[branch],
-                sign * search.load_branch[branch],
-                taken,
-                most,
-                floor[branch],
-            )
-            for n in np.flatnonzero(bound > floor[branch]).tolist():
-                asked.append((float(bound[n]), int(branch[n]), sign, stretch, gains[n]))
-    asked.sort(key=lambda item: -item[0])
-    for start in range(0, len(asked), STRETCHES_TOGETHER):
-        batch = [q for q in asked[start : start + STRETCHES_TOGETHER] if q[0] > _floor(search, np.array([q[1]]))[0]]
-        _solve_stretches(search, response, batch)
-
-
-def _floor(search: Search, branch: IntArray) -> FloatArray:
-    """What a bound must exceed to be worth solving."""
-    best = np.array([search.value_a(k) for k in branch.tolist()])
-    return best * (1.0 + WORTH) + TINY
-
-
-def _stretch_gains(
-    search: Search, stretch: Stretch, response: Response, every: FloatArray
-) -> tuple[IntArray, FloatArray]:
-    """Branches and their currents per ampere at each corner, (Q, corners): every part and cut, and near and far
-    part of the conductors that the stretch lies on. ``every``: all currents per ampere at every place.
-    """
-    corners = list(stretch.corners)
-    branch = [*search.asked.tolist()]
-    gains = [every[search.asked][:, corners]]
-    row_of = {k: n for n, k in enumerate(branch)}
-    for k, at_first, sign in stretch.along:
-        first = sign * np.array([1.0 if yes else 0.0 for yes in at_first])
-        gains += [
-            (response.branch[k, corners] + first)[None],
-            (response.branch[k, corners] + first - sign)[None],
-        ]
-        branch += [k, k]
-        for cut, weight in search.cut_ends(k):
-            # Of the conductor, the part between the fault and the splice counts.
-            gains[0][row_of[cut]] += weight * (first - sign if weight > 0.0 else first)
-    numbers, found = np.array(branch, dtype=np.int64), np.concatenate(gains)
-    if search.geometry.only is None:
-        return numbers, found
-    wanted = np.isin(numbers, search.asked)
-    return numbers[wanted], found[wanted]
-
-
-def _solve_stretches(
-    search: Search, response: Response, batch: list[tuple[float, int, float, Stretch, FloatArray]]
-) -> None:
     programmes = []
     for _, k, sign, stretch, gains in batch:
         corners = list(stretch.corners)
@@ -136,7 +252,7 @@ def _solve_stretches(
         right[short] = max(p.limit[short] for p in parts)
         programmes.append(
             Programme(
-                np.concatenate([sign * gains, helps]),
+                np.concatenate([gains, helps]),
                 rows,
                 right,
                 np.concatenate([np.full(len(corners), np.inf), most]),
@@ -147,52 +263,10 @@ def _solve_stretches(
         if answer is None:
             continue
         drawn = answer[: len(stretch.corners)]
-        value = sign * float(search.own_a[k] + gains @ drawn)
+        value = float(gains @ drawn) + sign * float(search.own_a[k])
         value += sign * float(search.load_branch[k] @ answer[len(stretch.corners) :])
-        if drawn.sum() > TINY and value > _floor(search, np.array([k]))[0]:
-            stretch.place_of(drawn, search.geometry, search.places, found)
+        if drawn.sum() > TINY and value > _floor_a(search, k):
+            stretch.add_drawn(drawn, search.geometry, search.places, found)
             search.above[k] = max(search.above.get(k, 0.0), value)
     if found.listed:
         search.search(found)
-
-
-def _stretch_bound(
-    gains: FloatArray,
-    rows: FloatArray,
-    room: FloatArray,
-    base: FloatArray,
-    helps: FloatArray,
-    taken: FloatArray,
-    most: FloatArray,
-    floor: FloatArray,
-) -> FloatArray:
-    """(Q,) by weak duality with one row at a time, the least over all rows, or over some of them where that is no
-    more than ``floor``.
-    """
-    adds = (gains > TINY).any(axis=1)
-    # Nothing that a fault could add to: left to the search at nodes.
-    bound = np.where(adds, np.inf, -np.inf)
-    usable = np.flatnonzero(rows.max(axis=1) > TINY)
-    with np.errstate(divide="ignore", invalid="ignore"):
-
-        def by(row: IntArray, some: IntArray) -> FloatArray:
-            """The bounds of some parts by one row each, (Q,), or by one row for all."""
-            price = np.where(gains[some] > TINY, gains[some] / np.where(rows[row] > TINY, rows[row], 0.0), 0.0)
-            worth = price.max(axis=1)
-            left = np.maximum(helps[some] - worth[:, None] * taken[row], 0.0) * most
-            above = base[some] + worth * room[row] + left.sum(axis=1)
-            return np.where(np.isfinite(worth) & np.isfinite(above), above, np.inf)
-
-        # The row that is best without loads first: it mostly says enough.
-        price = gains[None] / np.where(rows > TINY, rows, 0.0)[usable, None, :]
-        worth = np.where(gains[None] > TINY, price, 0.0).max(axis=2)
-        alone = np.where(np.isfinite(worth), worth * room[usable, None], np.inf)
-        if len(usable):
-            every = np.flatnonzero(adds)
-            bound[every] = by(usable[alone.argmin(axis=0)][every], every)
-        for r in usable.tolist():
-            some = np.flatnonzero(bound > floor)
-            if not len(some):
-                break
-            bound[some] = np.fmin(bound[some], by(np.full(len(some), r), some))
-    return bound

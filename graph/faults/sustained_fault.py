@@ -20,12 +20,10 @@ from types import MappingProxyType
 
 import numpy as np
 
-from loadloom.graph.faults.along_conductor import places_along
 from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Variant
 from loadloom.graph.faults.places import KINDS, OwnEnd, PieceGeometry, Place, Places, find_places
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.faults.stretch_search import WORTH, search_stretches
-from loadloom.graph.faults.stretches import find_stretches
 from loadloom.graph.solving.network import BoolArray, FloatArray, IntArray
 from loadloom.graph.solving.programmes import solve_programmes
 
@@ -149,22 +147,18 @@ class Search:
             return self.best  # No place, no more than the loads draw, which the piece as it is says.
         self._without_fault()
         self.search(places)
-        along = places_along(self.geometry, self.loaded, places, None)
-        if along.listed:
-            self.search(along)
-        search_stretches(self, find_stretches(self.geometry, self.variant, places))
-        looped = {k for k in self.geometry.conductors if self.variant.piece.in_loop[k]}
-        loaded = {k: h.loads_a for k, h in self.best.items() if k in looped and (h.loads_a > TINY).any()}
-        if loaded:
-            refined = places_along(self.geometry, self.loaded, places, loaded)
-            if refined.listed:
-                self.search(refined)
+        search_stretches(self)
         for branch, above in self.above.items():
             # Where the fault's own voltage binds between the ends, the programme lies above every point: it counts.
             if above > self.value_a(branch) * (1.0 + WORTH):
                 nothing = Hit(0.0, 1.0, None, 0.0, np.zeros(len(self.loaded.plus)), 0.0)
                 self.best[branch] = replace(self.best.get(branch, nothing), value_a=above, between_ends=True)
         return self.best
+
+    def drawn_by_best(self, branch: int) -> FloatArray | None:
+        """(L,) what loads draw in A beside the best that was found for a branch; None where none does."""
+        hit = self.best.get(branch)
+        return hit.loads_a if hit is not None and (hit.loads_a > TINY).any() else None
 
     # -- bounds and programmes ------------------------------------------------------------------------------
 
