@@ -31,8 +31,6 @@ SAME = 1e-7
 """Share within which two sustained fault currents count as equal, and the place where the whole part carries it is
 named."""
 
-MOST_ROUNDS = 200
-
 
 @dataclass(frozen=True)
 class Hit:
@@ -428,7 +426,7 @@ class Search:
         for q in open_ones[np.argsort(-above[open_ones], kind="stable")].tolist():
             waiting.setdefault(int(branch[q]), []).append(q)
         batch_size = 1
-        for _ in range(MOST_ROUNDS):
+        while True:
             batch: list[int] = []
             for k in list(waiting):
                 known = self._floor_a(k)

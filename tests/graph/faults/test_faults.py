@@ -9,11 +9,11 @@ import math
 
 import pytest
 from fault_bench import AT_20_C, faults_of, networks_of, ratings_of, thresholds_of
+from given_fault import fault_at
 from wired import awg_area_mm2, contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.elements import Band, Behaviour, Chassis, Connector, Diode, LoadKind
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.faults.given_fault import fault_at
 from loadloom.graph.findings import Finding, Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.protection import Protection, find_protection

@@ -12,13 +12,13 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 from fault_bench import AT_20_C, faults_of, networks_of, thresholds_of
+from given_fault import fault_at
 from radial_harnesses import random_radial
 from wired import contact, harness, limiter, load, output, wire
 
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.combined_overload import combined_overloads
-from loadloom.graph.faults.given_fault import fault_at
 from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
