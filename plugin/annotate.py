@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -304,7 +305,7 @@ def _refuse_others(text: SchematicText, target: Path, sheets: list[Path], in_pla
         raise UnusableError("is open in KiCad", file=target, hint=f"close it there first; its lock is {lock.name}")
     if in_place:
         return
-    if target.resolve() in sheets:
+    if Path(os.path.realpath(target)) in sheets:
         raise UnusableError(
             "would be written over", file=target, hint="name a copy in another folder, or say --in-place"
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -74,7 +75,7 @@ def apply_advice(
     nets = proposed_nets(found)
     settings = settings_path or source.parent / SETTINGS_NAME
     folder = root_of_copy(source, copy).parent
-    shared = settings.resolve() == (folder / SETTINGS_NAME).resolve()
+    shared = os.path.realpath(settings) == os.path.realpath(folder / SETTINGS_NAME)
     if shared and nets:
         raise UnusableError(
             "holds the sizes of nets for the drawing and its copy alike",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +22,14 @@ class TextFile:
     path: Path
     text: str
     sha256: str
+
+
+def is_there(path: Path) -> bool:
+    """Whether a folder holds a file of this name, readable or not.
+
+    A link that leads nowhere, or in a circle, is there: reading it is refused, and nothing is assumed in its place.
+    """
+    return os.path.lexists(path)
 
 
 def shown(path: Path) -> Path:

@@ -14,8 +14,10 @@ from pathlib import Path
 def prefer_own_modules() -> None:
     """Let what ``PYTHONPATH`` names be looked at after all installed modules, unless loadloom itself is there."""
     # KiCad writes "/usr/bin/../lib/...", which Python takes the ".." out of: only resolved paths can be compared.
-    foreign = {Path(entry).resolve() for entry in os.environ.get("PYTHONPATH", "").split(os.pathsep) if entry}
+    foreign = {os.path.realpath(entry) for entry in os.environ.get("PYTHONPATH", "").split(os.pathsep) if entry}
     moved = [
-        entry for entry in sys.path if Path(entry).resolve() in foreign and not (Path(entry) / "loadloom").is_dir()
+        entry
+        for entry in sys.path
+        if os.path.realpath(entry) in foreign and not (Path(entry) / "loadloom").is_dir()
     ]
     sys.path[:] = [entry for entry in sys.path if entry not in moved] + moved

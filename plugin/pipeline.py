@@ -17,6 +17,7 @@ from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.incoming import is_there
 
 Progress = Callable[[str], None]
 """Told, in words, what is being done."""
@@ -51,9 +52,9 @@ def report_date() -> str:
 
 
 def settings_beside(path: Path) -> Path | None:
-    """The settings file that lies beside a drawing, if there is one."""
+    """The settings file that lies beside a drawing, if there is one, readable or not."""
     beside = path.parent / SETTINGS_NAME
-    return beside if beside.is_file() else None
+    return beside if is_there(beside) else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from pathlib import Path
@@ -26,7 +27,7 @@ def project_files(root: Path, target_root: Path) -> dict[Path, bytes]:
     project = root.with_suffix(".kicad_pro")
     if project.is_file():
         found[target_root.with_suffix(".kicad_pro")] = project.read_bytes()
-    if target.resolve() != folder:
+    if Path(os.path.realpath(target)) != folder:
         for name in TABLES:
             table = folder / name
             if table.is_file():

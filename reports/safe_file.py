@@ -53,7 +53,7 @@ def check_place(path: Path, inputs: Iterable[Path] = (), *, force: bool = False)
 
 def is_ours(path: Path) -> bool:
     """Whether no work of others is lost: no file is there, an empty one, or one as loadloom wrote it."""
-    target = path.resolve()
+    target = Path(os.path.realpath(path))  # whatever a link leads to, also one in a circle
     if not target.exists() or target.stat().st_size == 0:
         return True
     return _digest(target.read_bytes()) in _known(target)
@@ -112,6 +112,8 @@ def _target(path: Path, inputs: Iterable[Path] = ()) -> Path:
         WriteError: it is an input, a folder, no regular file, or lies elsewhere; or its folder can't take it.
     """
     with _causes(path):
+        with contextlib.suppress(FileNotFoundError, NotADirectoryError):
+            path.stat()  # refuses links in a circle, which resolve() takes for a file to be made since Python 3.13
         target = path.resolve()
         folder = path.parent.resolve()
         if path.is_symlink() and target.parent != folder:
@@ -243,7 +245,7 @@ def _causes(path: Path) -> Iterator[None]:
     """What the system says, as one sentence about the file."""
     try:
         yield
-    except (OSError, ValueError, RuntimeError) as error:  # RuntimeError: a link that leads to itself
+    except (OSError, ValueError) as error:
         cause = getattr(error, "strerror", None) or str(error)
         raise WriteError(path, f"can't be written: {cause[:1].lower()}{cause[1:]}") from error
 

@@ -11,7 +11,7 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
@@ -227,7 +227,7 @@ def _project_text(project: Path) -> str:
 def _presets(project: Path, text: str, change: Callable[[str], str]) -> str:
     try:
         return change(text)
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise UnusableError(f"can't be read as a project: {error}", file=project) from error
 
 
@@ -275,9 +275,10 @@ def _plan_adding(one: Installation, computer: Computer, button: bool) -> _Plan:
     else:
         before = editor.text
         made = list(_recorded(one).get("made", []))
-        for path in _ENTRIES:
-            made += [list(path[:depth]) for depth in (1, 2) if not editor.has(*path[:depth])][:1]
-            editor = _with_entry(editor, path, script_entry(computer.python, _TARGETS[path[0]]))
+        with _shapes(file):
+            for path in _ENTRIES:
+                made += [list(path[:depth]) for depth in (1, 2) if not editor.has(*path[:depth])][:1]
+                editor = _with_entry(editor, path, script_entry(computer.python, _TARGETS[path[0]]))
         plan.recorded = {"made": made} if made else {}
         plan.change(file, before.encode(), editor.text.encode())
         plan.said.append(
@@ -316,12 +317,14 @@ def _plan_server(plan: _Plan, computer: Computer) -> None:
     before, recorded = common.text, _recorded(plan.one) | plan.recorded
     if common.get(*_SERVER) is not True:
         recorded.setdefault("enable_server", common.get(*_SERVER))
-        common = _with(common, _SERVER, True)
+        with _shapes(file):
+            common = _with(common, _SERVER, True)
         plan.said.append("KiCad's own server, which runs buttons, switched on (Preferences > Plugins)")
     given = common.get(*_INTERPRETER)
     if not given or not Path(str(given)).exists():
         recorded.setdefault("interpreter_path", given)
-        common = _with(common, _INTERPRETER, computer.python)
+        with _shapes(file):
+            common = _with(common, _INTERPRETER, computer.python)
         recorded["own_interpreter"] = computer.python
         plan.said.append(f"interpreter for buttons: {computer.python}")
     plan.recorded = recorded
@@ -416,6 +419,19 @@ def _with(text: JsonText, path: tuple[str, ...], value: Any) -> JsonText:
     if not text.has(*path[:-1]):
         text = JsonText(text.with_value(path[:-1], {}))
     return JsonText(text.with_value(path, value))
+
+
+@contextlib.contextmanager
+def _shapes(file: Path) -> Iterator[None]:
+    """Refuses configuration with null, or anything else, where KiCad writes an object or a list."""
+    try:
+        yield
+    except KeyError as error:
+        raise UnusableError(
+            f"has no place for “{'.'.join(error.args[0])}”: what stands there is not what KiCad writes",
+            file=file,
+            hint="move the file away and start KiCad, which writes it anew",
+        ) from error
 
 
 def _restored(text: JsonText, path: tuple[str, ...], value: Any) -> JsonText:
@@ -533,6 +549,8 @@ def _json(file: Path) -> JsonText | None:
         return JsonText(file.read_bytes().decode("utf-8"))
     except (OSError, ValueError) as error:
         raise UnusableError(f"can't be read as JSON: {error}", file=file) from error
+    except RecursionError:
+        raise UnusableError("can't be read as JSON: it nests too deep", file=file) from None
 
 
 def _write_file(file: Path, content: bytes) -> None:

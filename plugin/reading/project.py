@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.incoming import read_text, shown
+from loadloom.plugin.incoming import is_there, read_text, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ def read_project(path: Path) -> Project:
 
     Raises UnusableError for one that is there and can't be used.
     """
-    if not path.exists():
+    if not is_there(path):
         return Project(name=path.stem)
     where = shown(path)
     text = read_text(path).text

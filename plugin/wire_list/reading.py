@@ -20,7 +20,7 @@ from loadloom.graph.naming import natural_key, with_article
 from loadloom.graph.rules import net_ambiguous
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.incoming import hashed, shown, where_of
+from loadloom.plugin.incoming import hashed, is_there, shown, where_of
 from loadloom.plugin.roles import Role, role_of_word
 from loadloom.plugin.wire_list.columns import (
     ASSUMED,
@@ -97,7 +97,7 @@ def read_wire_list(path: Path) -> Drawing:
     files = [path]
     for kind in ("parts", "notes") if path.suffix.lower() == ".csv" else ():
         beside = path.with_name(f"{path.stem}.{kind}.csv")
-        if beside.is_file():
+        if is_there(beside):
             grids += read_grids(beside)
             files.append(beside)
     wires = [rows for grid in grids if (rows := _rows(grid, is_wires, READ_HEADS)) is not None]

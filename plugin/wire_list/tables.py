@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from loadloom.plugin.errors import UnusableError
-from loadloom.plugin.incoming import SIZE_LIMIT_BYTES, read_text, shown
+from loadloom.plugin.incoming import read_bytes, read_text, shown
 
 ROW_LIMIT = 100_000
 UNPACKED_LIMIT_BYTES = 256 * 1024 * 1024
@@ -37,7 +37,7 @@ def read_grids(path: Path) -> list[Grid]:
 
 
 def _from_csv(path: Path) -> Grid:
-    text = read_text(path).text
+    text = read_text(path, what="a wire list").text
     first = text.lstrip("\n").split("\n", 1)[0]
     delimiter = max(",;\t", key=first.count)
     try:
@@ -54,24 +54,16 @@ def _from_csv(path: Path) -> Grid:
 def _from_xlsx(path: Path) -> list[Grid]:
     from openpyxl import load_workbook
 
-    where = shown(path)
+    where, content = shown(path), io.BytesIO(read_bytes(path, what="a wire list"))
     try:
-        if path.is_dir():
-            raise UnusableError("is a folder, not a file", where)
-        if path.stat().st_size > SIZE_LIMIT_BYTES:
-            raise UnusableError(f"is larger than {SIZE_LIMIT_BYTES // 1024**2} MB", where)
-        with zipfile.ZipFile(path) as package:
+        with zipfile.ZipFile(content) as package:
             unpacked = sum(item.file_size for item in package.infolist())
             if unpacked > UNPACKED_LIMIT_BYTES:
                 raise UnusableError(f"holds more than {UNPACKED_LIMIT_BYTES // 1024**2} MB", where)
             large = unpacked > WHOLE_LIMIT_BYTES
             if large and any(b"<mergeCell" in package.read(name) for name in package.namelist()):
                 raise UnusableError("is too large to have merged cells", where, hint="unmerge them")
-        book = load_workbook(path, read_only=large, data_only=True)
-    except FileNotFoundError:
-        raise UnusableError("no such file", where) from None
-    except OSError as error:
-        raise UnusableError(f"can't be read: {(error.strerror or str(error)).lower()}", where) from None
+        book = load_workbook(content, read_only=large, data_only=True)
     except UnusableError:
         raise
     except Exception as error:  # The library raises whatever it meets in a damaged package.

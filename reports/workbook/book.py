@@ -70,8 +70,8 @@ _TABLES: dict[str, Callable[[Worksheet, Pen, Results, Places], None]] = {
     places.POWER_AVAILABLE_TO_FAULT: faults.write_power_available_to_fault,
 }
 """Sheets that need nothing but the results and the places, and that no other sheet leans on."""
-_EPOCH = datetime.datetime(1980, 1, 1)
-"""The earliest time that a zip archive can hold."""
+_EARLIEST, _LATEST = datetime.datetime(1980, 1, 1), datetime.datetime(2107, 12, 31)
+"""The first and last day that a zip archive can hold: PKWARE's APPNOTE 4.4.6, seven bits for the year from 1980."""
 
 
 def render(results: Results, since: Results | None = None, order: OrderList | None = None) -> bytes:
@@ -138,11 +138,12 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
 
 
 def moment(date: str) -> datetime.datetime:
-    """Midnight of the report's date; the earliest possible time where the date is none."""
+    """Midnight of the report's date, or of the nearest that the file's format has; the first where it is none."""
     try:
-        return max(datetime.datetime.combine(datetime.date.fromisoformat(date[:10]), datetime.time()), _EPOCH)
+        day = datetime.datetime.combine(datetime.date.fromisoformat(date[:10]), datetime.time())
     except ValueError:
-        return _EPOCH
+        return _EARLIEST
+    return min(max(day, _EARLIEST), _LATEST)
 
 
 def set_up_page(sheet: Worksheet, results: Results) -> None:
