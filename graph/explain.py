@@ -70,7 +70,7 @@ def _allowed(facts: Facts, part: Conductor | Contact) -> Iterator[str]:
         return
     yield f"Allowed current of {part.id}{what}, by {rating.basis}:"
     if rating.base_a is not None:
-        checked = checked_words(rating.status, rating.check_edition)
+        checked = checked_words(rating.status, check_edition=rating.check_edition)
         yield f"  {_fine(rating.base_a)} A: {rating.source}{f' ({checked})' if checked else ''}"
     for factor in rating.factors:
         yield f"  × {_fine(factor.factor)} {factor.kind}: {factor.reason} ({tables.marked(factor.source)})"

@@ -294,17 +294,17 @@ class DeviceRow:
     @property
     def setting_stands(self) -> str:
         """Where the setting stands in its range: ``inside``, ``too low``, ``too high``, ``no range`` (no setting
-        does both), ``not set`` or ``not determined``.
+        does both), ``not set`` (a channel that is not active has no setting) or ``not determined``.
 
         A range without an upper end is one that other devices keep safe.
         """
         low, high, setting = self.setting_low_a, self.setting_high_a, self.setting_a
+        if setting is None:
+            return "not set"
         if low is None or (high is None and (self.range_not_determined or not self.setting_range_note)):
             return "not determined"
         if high is not None and low > high * (1.0 + 1e-9):
             return "no range"
-        if setting is None:
-            return "not set"
         if setting < low * (1.0 - 1e-9):
             return "too low"
         return "too high" if high is not None and setting > high * (1.0 + 1e-9) else "inside"

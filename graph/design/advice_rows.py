@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from loadloom.graph.design.advice import LeftRow, SizeRow
 from loadloom.graph.design.drop_gains import DropGain, drop_gains
 from loadloom.graph.design.groups import allowed_by_size
+from loadloom.graph.design.pairs import feeds_of_returns, other_size_words
 from loadloom.graph.design.shelf import copper_g
 from loadloom.graph.design.sizing import Governed, Sized
 from loadloom.graph.elements import Conductor
@@ -84,7 +86,17 @@ def assumptions(sizes: Iterable[SizeRow]) -> Iterable[str]:
 
 
 def size_rows(harness: Harness, drawn: Results, results: Results, sized: Sized) -> Iterable[SizeRow]:
-    """A row for every conductor of the harness as drawn, with what was found about it and about it as proposed."""
+    """A row for every conductor of the harness as drawn, with what was found about it and about it as proposed.
+
+    A return that gets another size than its feed says why.
+    """
+    rows = {row.id: row for row in _own_rows(harness, drawn, results, sized)}
+    feeds = feeds_of_returns(harness)
+    for name, row in rows.items():
+        yield replace(row, why=row.why + other_size_words(row, rows[feeds[name]])) if name in feeds else row
+
+
+def _own_rows(harness: Harness, drawn: Results, results: Results, sized: Sized) -> Iterable[SizeRow]:
     grouping = sized.grouping
     before = {row.id: row for row in drawn.conductors}
     after = {row.id: row for row in results.conductors}

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-SECOND_HAND = "a second-hand copy of the publication, not the publication itself: check your edition"
+MARK = "check your edition"
+SECOND_HAND = f"a second-hand copy of the publication, not with the publication itself: {MARK}"
 THE_SOURCE = "the publication itself"
 
 _WORDS = {
@@ -14,21 +15,28 @@ _WORDS = {
 }
 
 
-def checked_words(status: str, check_edition: bool) -> str:
+_PIECES = (
+    ("VERIFIED against", "compared with"),
+    ("VERIFIED via", "compared by way of"),
+    ("PARTLY_VERIFIED", "partly compared with a copy"),
+    ("VERIFIED", "compared with a copy"),
+    ("REPRODUCED", "from memory and given again"),
+    ("COMPUTED", "computed by a published formula"),
+    ("FROM_MEMORY", "from memory"),
+)
+"""Words within a status that says more than one thing, the longest first."""
+
+
+def checked_words(status: str, *, check_edition: bool) -> str:
     """What a row with a status was checked against; empty where nothing is known of it.
 
     ``check_edition``: the source was seen in a copy only, or its values come from memory.
     """
-    first = status.split(" ")[0]
-    words = _WORDS.get(first)
-    if words is None:
-        return f"{status}: check your edition" if status and check_edition else status or _mark(check_edition)
-    if first != status:  # ``VERIFIED against one digitisation``: the row says itself what it was held against
-        what = status.removeprefix(first).strip().removeprefix("against").strip()
-        return words.format(what=f"{what}: check your edition" if check_edition else what)
-    said = words.format(what=SECOND_HAND if check_edition else THE_SOURCE)
-    return f"{said}: check your edition" if check_edition and "check your edition" not in said else said
-
-
-def _mark(check_edition: bool) -> str:
-    return "check your edition" if check_edition else ""
+    said = _WORDS[status].format(what=SECOND_HAND if check_edition else THE_SOURCE) if status in _WORDS else status
+    if said == status:
+        for word, plain in _PIECES:
+            said = said.replace(word, plain)
+        said = said if said == status else f"numbers: {said}"
+    if not check_edition or MARK in said:
+        return said
+    return f"{said}: {MARK}" if said else MARK

@@ -101,11 +101,12 @@ def _kind(column: OrderColumn) -> str:
     return column.unit or "count"
 
 
-def _checked(results: Results) -> dict[str, str]:
-    """What the numbers of the ratings were held against, in words, by their status and mark."""
+def _checked(results: Results) -> str:
+    """What the numbers of the ratings were held against, in words, where an edition is to be checked."""
     rows = (*results.conductors, *results.contacts)
-    marks = {(row.rating.status, row.rating.check_edition) for row in rows if row.rating is not None}
-    return {f"{status}|{str(check).lower()}": checked_words(status, check) for status, check in sorted(marks)}
+    marked = {row.rating.status for row in rows if row.rating is not None and row.rating.check_edition}
+    said = "; ".join(dict.fromkeys(checked_words(status, check_edition=True) for status in sorted(marked)))
+    return f"Where the allowed current says “check your edition”: {said}." if said else ""
 
 
 def _extra(results: Results, since: Results | None, order: OrderList | None) -> dict[str, Any]:

@@ -140,7 +140,7 @@ function ratingWords(rating) {
   const why = (f) => (known(f.input_value) && f.input_unit !== "1" ? `${fig(f.input_value)} ${f.input_unit}` : f.reason);
   const factors = rating.factors.filter((f) => f.factor !== 1).map((f) => ` × ${fig(f.factor)} ${f.kind} (${why(f)})`);
   const caps = rating.caps.filter((c) => c.limit_a <= rating.allowed_a * (1 + 1e-9)).map((c) => `, at most ${fig(c.limit_a)} A: ${c.reason}`);
-  return `${fig(rating.base_a)} A${factors.join("")}${caps.join("")}; ${rating.basis}${rating.estimate ? ", estimate" : ""}${extra.checked[`${rating.status}|${rating.check_edition}`] ? `; ${extra.checked[`${rating.status}|${rating.check_edition}`]}` : ""}`;
+  return `${fig(rating.base_a)} A${factors.join("")}${caps.join("")}; ${rating.basis}${rating.estimate ? ", estimate" : ""}${rating.check_edition ? ", check your edition" : ""}`;
 }
 
 /** What a part is, in one phrase. */
@@ -156,7 +156,7 @@ function partWords(id) {
 const placeName = (at) => extra.places[at] ?? at;
 
 /** What it means where a setting stands in its range. */
-const STANDS_WORDS = { inside: "the setting is inside", "too low": "the setting is TOO LOW, it may open on its loads", "too high": "the setting is TOO HIGH to protect what sets the upper end", "no range": "NO setting does both", "not set": "it is not set", "not determined": "not determined" };
+const STANDS_WORDS = { inside: "the setting is inside", "too low": "the setting is TOO LOW, it may open on its loads", "too high": "the setting is TOO HIGH to protect what sets the upper end", "no range": "NO setting does both", "not set": "it is not set, or not active", "not determined": "not determined" };
 /** A few sentences on a part, for the cases picked. */
 function inWords(id) {
   const found = rowsById.get(id);

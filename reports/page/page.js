@@ -54,8 +54,8 @@ function tables(picture) {
   if (extra.since) add("changes", `Changed since ${extra.since.old.revision ? `revision ${extra.since.old.revision}` : extra.since.old.date}`, extra.since.changes, [column("Part", "part", "id", { jump: true }), column("Effect", "effect", "text"), column("Kind", "kind", "text"), column("What", "what", "text"), column("Before", "old", "words"), column("After", "new", "words"), column("By", "by", "short")], { open: true, note: extra.since.headline });
   add("findings", "Findings", results.findings, [
     column("Severity", (f) => f.severity, "grade", { order: (f) => SEVERITIES.indexOf(f.severity) }), column("Rule", "rule", "text"),
-    column("Where", "subject", "id", { jump: true }), column("Sheet", (f) => f.where?.sheet_path, "text", { optional: true, plain: "/" }), column("Load case", "case", "text", maybe),
-    column("Finding", "message", "words"), column("Remedy", "remedy", "words"), column("Source", "source", "text", maybe),
+    column("Where", "subject", "id", { jump: true }), column("Sheet", (f) => f.where?.sheet_path, "text", { optional: true, plain: "/", screen: true }), column("Load case", "case", "text", maybe),
+    column("Finding", "message", "words"), column("Remedy", "remedy", "words"), column("Source", "source", "text", { optional: true, screen: true }),
     column("Accepted", (f) => (f.accepted ? `${f.accepted.reason} (${f.accepted.by}, ${f.accepted.date})` : null), "text", maybe),
   ], { open: true, group: results.findings.length > 12 ? {
     words: "one of each rule", by: (f) => `${f.severity} ${f.rule} ${f.accepted ? "accepted" : ""}`, name: (f) => f.rule,
@@ -67,7 +67,7 @@ function tables(picture) {
     column("Worst, A", "current_a", "A"), column("Continuous, A", "continuous_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Utilisation, %", "utilisation", "share"),
     column("Open circuit elsewhere, A", "open_circuit_a", "A", maybe), column("Sustained fault current, A", "sustained_fault_a", "A"), column("Combined overload current, A", "combined_overload_a", "A"), column("Protected", "protected", "yesno"), column("By", "protected_by", "list"),
     column("Resistance, mΩ", (row) => (known(row.resistance_ohm) ? 1000 * row.resistance_ohm : null), "mohm"), column("Drop, mV", (row) => (known(row.drop_v) ? 1000 * row.drop_v : null), "mV"), column("Loss, W", "loss_w", "W"), column("Conductor, °C", "temperature_c", "C", maybe), column("Allowed as", (row) => ratingWords(row.rating), "words"), column("Findings", "findings", "list"),
-  ], { note: "Sustained fault current: the most that one fault can hold on it continuously. Combined overload current: the same with several overloads at once." });
+  ], { note: `Sustained fault current: the most that one fault can hold on it continuously. Combined overload current: the same with several overloads at once. ${extra.checked}` });
   add("contacts", "Contacts", results.contacts, () => [
     column("Contact", "id", "id"), column("Kind", "role", "text"), column("Type", "contact_type", "text"), column("Loaded positions", "loaded_positions", "count"), ...inCase(now, nowUsed), column("Worst, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Utilisation, %", "utilisation", "share"),
     column("Uneven, A", "uneven_a", "A"), column("Open circuit elsewhere, A", "open_circuit_a", "A"), column("Over rating, chance in %", "overload_probability", "share"), column("Sustained fault current, A", "sustained_fault_a", "A"), column("Protected", "protected", "yesno"), column("Allowed as", (row) => ratingWords(row.rating), "words"), column("Findings", "findings", "list"),
@@ -88,7 +88,7 @@ function tables(picture) {
   ]);
   add("devices", "Protective devices", results.devices, () => [
     column("Device", "id", "id"), column("Kind", "kind", "text"), column("Setting, A", "setting_a", "A"), ...inCase(column("Setting in the case picked, A", (d) => { const set = pickedCases().map((id) => settingIn(d, id)).filter(known); return set.length ? Math.max(...set) : null; }, "A"), now, nowUsed), column("Non-tripping current, A", "non_tripping_a", "A"), column("Tripping current, A", "tripping_a", "A"), column("Load current, A", "current_a", "A"),
-    column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("The setting is", (d) => extra.stands[d.id], "stands"), column("Lower end", "setting_low_because", "words", maybe), column("Upper end", "setting_high_because", "words", maybe), column("About the range", "setting_range_note", "text", maybe), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
+    column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("The setting is", (d) => extra.stands[d.id], "stands"), column("Lower end", "setting_low_because", "words", maybe), column("Upper end", "setting_high_because", "words", maybe), column("About the range", "setting_range_note", "words", maybe), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
     column("Short circuit, A", "prospective_a", "A"), column("Breaking capacity, A", "breaking_capacity_a", "A"), column("Protects", "protects", "list"), column("Findings", "findings", "list"),
   ], { note: "Setting range: nominal settings that ride through every case and still protect everything behind the device." });
   add("splices", "Splices", results.splices, [column("Splice", "id", "id"), ...JUNCTION_COLUMNS(column)]);

@@ -31,7 +31,7 @@ const folded = (text) => text.normalize("NFKC").toLowerCase().replace(/\s+/g, " 
 function safeForSheet(text) { return text.replace(/[\t\r\n]+/g, " ").replace(/^([=+@|%-])/, "'$1"); }
 
 class Table {
-  /** `columns()` gives the columns for what is picked: {title, value, unit, order, jump, optional}. */
+  /** `columns()` gives the columns for what is picked: {title, value, unit, order, jump, optional, screen: not on paper}. */
   constructor(host, { name, title, rows, columns, note, open, group }) {
     Object.assign(this, { name, title, rows, columns, note, group });
     this.sort = null; this.down = false; this.filter = ""; this.from = 0; this.limit = FIRST_ROWS; this.grouped = Boolean(group); this.unfolded = new Set();
@@ -73,6 +73,7 @@ class Table {
     const tr = element(this.head, "tr");
     for (const column of this.shownColumns) {
       const th = element(tr, "th", isNumber(column.unit) ? "number" : ""); th.scope = "col";
+      if (column.screen) th.classList.add("screen-only");
       const sorted = this.sort === column.title;
       if (sorted) th.setAttribute("aria-sort", this.down ? "descending" : "ascending");
       const button = element(th, "button", "", column.title); button.type = "button";
@@ -154,6 +155,7 @@ class Table {
       else if (column.jump && rowsById.has(value)) this.link(cell, value, () => jumpTo(value), "go to its row");
       else if (column.unit === "id" && this.shows?.(row.id) && value === row.id) this.link(cell, value, () => this.reach(row.id), "show it in the picture");
       else cell.textContent = text.length > LONGEST_CELL ? `${text.slice(0, LONGEST_CELL)}… (${text.length} characters)` : text;
+      if (column.screen) cell.classList.add("screen-only");
     });
     return tr;
   }

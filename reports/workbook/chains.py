@@ -303,4 +303,4 @@ def _size(row: ConductorRow | ContactRow) -> str | None:
 def _status(rating: Rating | None) -> str | None:
     if rating is None:
         return None
-    return checked_words(rating.status, rating.check_edition) or None
+    return checked_words(rating.status, check_edition=rating.check_edition) or None

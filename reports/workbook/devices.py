@@ -145,7 +145,7 @@ def _word(text: str) -> Formula:
 
 def _setting_range(row: DeviceRow) -> str:
     """Where the setting stands in its range; a range without an upper end is one that other devices keep safe."""
-    marks = {"no range": "▲ NONE", "not set": "there is one", "too low": "▲ too low", "too high": "▲ too high"}
+    marks = {"no range": "▲ NONE", "too low": "▲ too low", "too high": "▲ too high"}
     return marks.get(row.setting_stands, row.setting_stands)
 
 

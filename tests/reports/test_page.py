@@ -617,8 +617,8 @@ def test_the_page_says_where_an_allowed_current_comes_from(opened: Opener) -> No
     page.evaluate("document.getElementById('conductors').open = true")
     chain = "10.0 A × 0.800 ambient (45.0 °C) × 0.500 bundle (6 conductors in the bundle)"
     assert column(page, "conductors", "Allowed as") == [
-        f"{chain}; vehicle; check your edition",
-        f"{chain}, at most 3.00 A: terminal of 60 °C; vehicle; check your edition",
+        f"{chain}; vehicle, check your edition",
+        f"{chain}, at most 3.00 A: terminal of 60 °C; vehicle, check your edition",
         "18 AWG is not in the table",
     ]
 
