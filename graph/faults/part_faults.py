@@ -76,7 +76,7 @@ def part_fault(
     allowed = rating.allowed_a if rating else None
     found = worst.hits.get(name)
     radial = worst.radial.get(name)
-    if radial is not None and (found is None or radial.value_a >= found.hit.value_a):
+    if radial is not None and name not in worst.no_cuts and (found is None or radial.value_a >= found.hit.value_a):
         return _radial_part(harness, settings, thresholds, ratings, maker, radial, worst, firm, covers)
     if found is None or name in worst.no_cuts:
         unknown = unreadable or name in worst.too_large or name in worst.no_cuts

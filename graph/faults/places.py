@@ -110,6 +110,10 @@ class PieceGeometry:
         splices = (name for name, _ in splices_in(self.harness, self.piece))
         return not self.only.isdisjoint(self.piece.branches.ids) or not self.only.isdisjoint(splices)
 
+    def asks_for(self, name: str) -> bool:
+        """Whether a part or splice is asked for."""
+        return self.only is None or name in self.only
+
     @classmethod
     def of(cls, harness: Harness, piece: Piece, only: frozenset[str] | None = None) -> PieceGeometry:
         """The geometry of a piece, of which what hangs on no setting is found once."""
@@ -152,7 +156,7 @@ class PieceGeometry:
         is_device = (self.numbers >= first) & (self.numbers < first + len(self.harness.devices))
         found = np.flatnonzero((self.numbers >= 0) & ~is_device).tolist()
         ids = self.piece.branches.ids
-        return tuple(k for k in found if self.only is None or ids[k] in self.only)
+        return tuple(k for k in found if self.asks_for(ids[k]))
 
     @cached_property
     def cuts(self) -> Cuts:

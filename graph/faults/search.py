@@ -170,7 +170,12 @@ def _search_piece(
     piece = geometry.piece
     radial, large = _radial(geometry), len(piece.node_ids) > LARGEST_PIECE
     if radial is not None or large:
-        worst.no_cuts.update(name for name, _ in splices_in(geometry.harness, piece))
+        answered = radial.splices if radial is not None else ()
+        worst.no_cuts.update(
+            name
+            for name, _ in splices_in(geometry.harness, piece)
+            if geometry.asks_for(name) and name not in answered
+        )
     if radial is not None:
         _take_radial(radial, case, worst, short=short)
         return

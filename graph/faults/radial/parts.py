@@ -10,6 +10,7 @@ import numpy as np
 
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.faults.splice_cuts import splices_in
 from loadloom.graph.solving.network import IntArray
 
 MET = 1e-9
@@ -17,7 +18,9 @@ MET = 1e-9
 
 
 class PartAnswers:
-    """The answer for the P conductors and contacts of a radial piece, by position in ``geometry.parts``.
+    """The answer for the P parts of a radial piece: its conductors and contacts, by position in ``geometry.parts``,
+    and behind them its splices, each as the branch that leads to it would be answered for as a contact: what flows
+    into a splice, or out of it, all flows through that one. ``splices`` are their ids.
 
     ``let_a`` (P,) let-through; ``exact`` (P,) whether it is reached; ``combined_overload_a`` (P,); ``gain`` (P,)
     the part's current per ampere of the fault; ``fault_a`` (P,) the fault's current; ``extent`` (P,) how much of
@@ -29,7 +32,12 @@ class PartAnswers:
 
     def __init__(self, geometry: PieceGeometry) -> None:
         self.piece = RadialPiece(geometry)
-        self.parts: IntArray = np.array(geometry.parts, dtype=np.int64)
+        tree = self.piece.tree
+        led_to = dict(zip(tree.far[tree.bridge].tolist(), np.flatnonzero(tree.bridge).tolist(), strict=True))
+        here = [] if len(self.piece.cross_ties.high) else list(splices_in(geometry.harness, geometry.piece))
+        at = {name: led_to[node] for name, node in here if node in led_to and geometry.asks_for(name)}
+        self.splices: tuple[str, ...] = tuple(at)
+        self.parts: IntArray = np.array([*geometry.parts, *at.values()], dtype=np.int64)
         count = len(self.parts)
         self.let_a, self.combined_overload_a = np.zeros(count), np.zeros(count)
         self.exact = np.ones(count, dtype=np.bool_)
@@ -39,22 +47,21 @@ class PartAnswers:
         self.tie, self.held_by, self.beside, self.spared = (np.full(count, -1, dtype=np.int64) for _ in range(4))
         self.cross = np.zeros(count, dtype=np.bool_)
         self.is_conductor = np.isin(self.parts, np.array(geometry.conductors, dtype=np.int64))
-        tree = self.piece.tree
+        self.is_conductor[count - len(at) :] = False
         self.near, self.far = tree.near[self.parts], tree.far[self.parts]
         self.feed = self.piece.is_feed[self.near]
 
     @cached_property
     def row_of(self) -> Mapping[str, int]:
         """Position of every part by id."""
-        ids = self.piece.piece.branches.ids
-        return {ids[k]: n for n, k in enumerate(self.parts.tolist())}
+        return {name: n for n, name in enumerate(self.columns.id)}
 
     @cached_property
     def columns(self) -> Columns:
         """The answer as lists."""
         ids = self.piece.piece.branches.ids
         return Columns(
-            id=[ids[k] for k in self.parts.tolist()],
+            id=[*(ids[k] for k in self.parts[: len(self.parts) - len(self.splices)].tolist()), *self.splices],
             branch=self.parts.tolist(),
             feed=self.feed.tolist(),
             exact=self.exact.tolist(),

@@ -138,7 +138,8 @@ def _own_ends(answer: PartAnswers, limits: RadialLimits, landing: Landing, cls_o
     """Return conductors on which a fault can land: near the terminal less copper holds it down."""
     piece, own = answer.piece, answer.piece.own_ties
     row_of = np.full(len(piece.piece.branches.ids), -1, dtype=np.int64)
-    row_of[answer.parts] = np.arange(len(answer.parts))
+    conductors = np.flatnonzero(answer.is_conductor)
+    row_of[answer.parts[conductors]] = conductors
     rows = row_of[own.branch]
     tree = piece.tree
     fine = (rows >= 0) & tree.bridge[np.minimum(own.branch, len(tree.bridge) - 1)]

@@ -16,7 +16,7 @@ from given_fault import fault_at
 from radial_harnesses import random_radial
 from wired import contact, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import LoadKind
+from loadloom.graph.elements import LoadKind, Splice
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of, variants
@@ -24,6 +24,7 @@ from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.piece import RadialPiece
 from loadloom.graph.faults.sustained_fault import Search
+from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import Case
 
@@ -92,6 +93,33 @@ def test_exposure_agrees_with_the_programmes(kind: str):
                 assert value >= solved[k] * (1.0 - 1e-6), (seed, piece.branches.ids[k])
                 if kind != "chassis":
                     assert value == pytest.approx(solved[k], rel=1e-6, abs=1e-9), (seed, piece.branches.ids[k])
+
+
+def test_splices_are_answered_for_by_what_leads_to_them(monkeypatch: pytest.MonkeyPatch):
+    """A splice at every joint; where several branches lead to one, the closed form says nothing of it."""
+    seen: Counter[str] = Counter()
+    for seed in range(1, 13):
+        plain = random_radial(seed, most_paths=1 + seed % 2)
+        joints = sorted({c.node_a for c in plain.conductors} | {c.node_b for c in plain.conductors})
+        splices = tuple(
+            Splice(id=f"S.{node}", subject=Subject(f"S.{node}"), node=node, rating_a=9.0) for node in joints
+        )
+        drawn = dataclasses.replace(plain, splices=splices)
+        monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 400)
+        programmes = faults_of(drawn).parts
+        monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 0)
+        closed = faults_of(drawn).parts
+        for splice in splices:
+            one, other = closed[splice.id], programmes[splice.id]
+            if one.sustained_fault_a is None or other.sustained_fault_a is None:
+                seen["unknown"] += 1
+                continue
+            seen["known"] += 1
+            assert one.sustained_fault_a >= other.sustained_fault_a * (1.0 - 1e-6) - 1e-9, (seed, splice.id)
+            assert one.combined_overload_a >= other.combined_overload_a * (1.0 - 1e-6) - 1e-9, (seed, splice.id)
+            if one.exact:
+                assert one.sustained_fault_a == pytest.approx(other.sustained_fault_a, rel=1e-6), (seed, splice.id)
+    assert seen["known"] > seen["unknown"]
 
 
 @pytest.fixture
