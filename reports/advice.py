@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loadloom.graph.naming import some_of
+from loadloom.graph.naming import as_drawn, some_of
 from loadloom.reports.about_words import banner, mark
 from loadloom.reports.advice_tables import Table, headline, spread_words, tables
 from loadloom.reports.numbers import figures
@@ -70,7 +70,7 @@ def print_advice(advised: Advised, console: Console | None = None) -> None:
         target.print(shown)
     for title, pairs in (
         ("No stocked size mends", [(row.rule, row.subject) for row in advice.left]),
-        ("Remaining after this", [(f"{f.severity} {f.rule}", f.subject.id) for f in advice.remaining]),
+        ("Remaining after this", [(f"{f.severity} {f.rule}", as_drawn(f.subject.id)) for f in advice.remaining]),
     ):
         if pairs:
             target.print(Text(f"\n{title}", style="bold"))

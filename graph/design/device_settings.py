@@ -349,7 +349,7 @@ def _with_more_copper(
     reason = _carries(setting_range)
     if setting_range.high is not None:
         high_end = setting_range.high
-        reason += f", and no higher: {high_end.by} is allowed {figures(high_end.current_a)} A until it grows"
+        reason += f"; {high_end.by} is allowed {figures(high_end.current_a)} A and has to be rated higher for it"
     return proposed, high, widest.high, reason
 
 
