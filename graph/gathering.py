@@ -8,7 +8,6 @@ from typing import TypeVar
 
 import numpy as np
 
-from loadloom.graph.beside import beside
 from loadloom.graph.cases.case_loading import case_loading
 from loadloom.graph.cases.corners import telling_states
 from loadloom.graph.cases.load_states import LoadStates, all_currents, solve_load_states
@@ -32,6 +31,7 @@ from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import least_rating, rate_contact, rate_splice, rate_switch
 from loadloom.graph.results import Rating
+from loadloom.graph.second_process import in_second_process
 from loadloom.graph.setting_ranges.highest_settings import HighestSettings, lower_highs, with_highest
 from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.graph.solving.network import (
@@ -139,7 +139,7 @@ def add_faults(
         return answer, failed
 
     searches = len(harness.two_ended) * len(cases) * (1 + len(through))
-    searched = beside(faults, worth=searches >= WORTH_A_PROCESS)
+    searched = in_second_process(faults, worth=searches >= WORTH_A_PROCESS)
     tell("opening every way once")
     open_circuits = _open_circuits(harness, cases, states, ratings) if settings.single_open_circuit else {}
     off = _outputs_off(cases, states, thresholds) if settings.single_open_circuit else {}

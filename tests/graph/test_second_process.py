@@ -6,8 +6,8 @@ import threading
 
 import pytest
 
-from loadloom.graph import beside as module
-from loadloom.graph.beside import beside
+from loadloom.graph import second_process as module
+from loadloom.graph.second_process import in_second_process
 
 
 @pytest.fixture(params=[True, False], ids=["copy", "here"])
@@ -20,7 +20,7 @@ def copied(request, monkeypatch) -> bool:
 
 def test_the_answer_comes_back(copied: bool):
     here = os.getpid()
-    answer, worker = beside(lambda: ({"a": 1.5}, os.getpid()), worth=True)()
+    answer, worker = in_second_process(lambda: ({"a": 1.5}, os.getpid()), worth=True)()
     assert answer == {"a": 1.5}
     assert (worker != here) == copied
 
@@ -29,7 +29,7 @@ def test_an_exception_comes_back(copied: bool):
     def work() -> None:
         raise ValueError("no such wire")
 
-    wait = beside(work, worth=True)
+    wait = in_second_process(work, worth=True)
     with pytest.raises(ValueError, match="no such wire"):
         wait()
 
@@ -42,11 +42,11 @@ def test_what_the_copy_could_not_do_is_done_here(copied: bool):
             os._exit(9)
         return here
 
-    assert beside(work, worth=True)() == here
+    assert in_second_process(work, worth=True)() == here
 
 
 def test_what_can_not_be_sent_is_done_here(copied: bool):
-    assert beside(lambda: threading.Lock(), worth=True)() is not None
+    assert in_second_process(lambda: threading.Lock(), worth=True)() is not None
 
 
 def test_nothing_is_copied_beside_another_thread():
@@ -54,11 +54,11 @@ def test_nothing_is_copied_beside_another_thread():
     thread = threading.Thread(target=stop.wait)
     thread.start()
     try:
-        assert beside(os.getpid, worth=True)() == os.getpid()
+        assert in_second_process(os.getpid, worth=True)() == os.getpid()
     finally:
         stop.set()
         thread.join()
 
 
 def test_small_work_is_done_here():
-    assert beside(os.getpid, worth=False)() == os.getpid()
+    assert in_second_process(os.getpid, worth=False)() == os.getpid()

@@ -1,4 +1,4 @@
-"""Work in a second process beside this one, where starting it costs next to nothing."""
+"""Do work in a second process at the same time, where starting one costs next to nothing."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import TypeVar
 Answer = TypeVar("Answer")
 
 
-def beside(work: Callable[[], Answer], *, worth: bool) -> Callable[[], Answer]:
+def in_second_process(work: Callable[[], Answer], *, worth: bool) -> Callable[[], Answer]:
     """Start ``work`` at once and return a function that waits for its answer.
 
     A copy of this process does it where the system makes one at no cost: on Linux, with a second core, and with
