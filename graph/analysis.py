@@ -13,8 +13,8 @@ from loadloom.graph.cases.load_states import LoadStates, solve_load_states
 from loadloom.graph.cases.starts import with_starts
 from loadloom.graph.converter_rows import converter_rows
 from loadloom.graph.facts import Facts
+from loadloom.graph.find_facts import find_facts, settle_enclosures
 from loadloom.graph.findings import Finding
-from loadloom.graph.gathering import gather, settle_enclosures
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
 from loadloom.graph.results import Results
@@ -62,7 +62,7 @@ def explore(harness: Harness, settings: AnalysisSettings, progress: Tell) -> tup
     cases = harness.cases(settings)
     settings, inside = settle_enclosures(harness, settings, cases, progress)
     states = solve_load_states(harness, settings, cases, progress)
-    return gather(harness, settings, cases, states, inside, progress), states
+    return find_facts(harness, settings, cases, states, inside, progress), states
 
 
 def results_of(

@@ -16,8 +16,8 @@ from dataclasses import replace
 from loadloom.graph.cases.load_states import solve_load_states
 from loadloom.graph.elements import Band, Contact, Output, Tolerance
 from loadloom.graph.facts import Facts
+from loadloom.graph.find_facts import find_load_facts
 from loadloom.graph.findings import Severity
-from loadloom.graph.gathering import gather_loads
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.overload import exceeds
@@ -94,7 +94,7 @@ def _load_facts(harness: Harness, settings: AnalysisSettings, facts: Facts) -> F
     """What the load states say under other conditions; enclosures stay as warm as they were found."""
     settings = replace(settings, spread_draws=1)
     states = solve_load_states(harness, settings, facts.cases, lambda _: None)
-    return gather_loads(harness, settings, facts.cases, states, facts.inside, lambda _: None)
+    return find_load_facts(harness, settings, facts.cases, states, facts.inside, lambda _: None)
 
 
 def _with_neighbours(facts: Facts, n: int) -> Facts:

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from wired import AT_20_C
 
-from loadloom.graph import gathering
+from loadloom.graph import find_facts
 from loadloom.graph.analysis import analyse
 from loadloom.graph.devices import Threshold, nominal_a, threshold
 from loadloom.graph.elements import Device
@@ -50,13 +50,13 @@ class Judged:
             given.append((highest, setting_ranges))
             return with_highest(highest, setting_ranges)
 
-        gathering.with_highest = noted  # type: ignore[attr-defined]
+        find_facts.with_highest = noted  # type: ignore[attr-defined]
         try:
             results = analyse(
                 drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=str
             )
         finally:
-            gathering.with_highest = with_highest  # type: ignore[attr-defined]
+            find_facts.with_highest = with_highest  # type: ignore[attr-defined]
         return cls(results.devices, *given[0])
 
     def with_setting(self, device: str, setting_a: float) -> HighestSettings:

@@ -101,7 +101,7 @@ SEARCHING = (
     "short_circuits",
     "solving",
     "design",
-    "gathering",
+    "find_facts",
     "analysis",
 )
 """Folders and modules of ``graph`` that search or solve."""
@@ -143,7 +143,7 @@ def test_rules_rows_and_reports_only_look_at_facts() -> None:
 
 def test_the_check_on_searching_can_fail() -> None:
     assert functions_that_search("from loadloom.graph.solving.solve import solve\n")
-    assert functions_that_search("from loadloom.graph import gathering\n")
+    assert functions_that_search("from loadloom.graph import find_facts\n")
     assert functions_that_search("import scipy.optimize\n") and functions_that_search("from scipy import sparse\n")
     assert not functions_that_search("from loadloom.graph.solving.solution import Solution\n")
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 from loadloom.graph.cases.load_states import LoadStates, solve_load_states
 from loadloom.graph.facts import Facts
+from loadloom.graph.find_facts import add_faults, find_load_facts, settle_enclosures
 from loadloom.graph.findings import Finding, Severity
-from loadloom.graph.gathering import add_faults, gather_loads, settle_enclosures
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
 from loadloom.graph.settings import AnalysisSettings, Case
@@ -172,7 +172,7 @@ def _loads(harness: Harness, settings: AnalysisSettings, tell: Tell) -> tuple[Fa
     settings = replace(settings, spread_draws=1)  # the drawn spread is for information and bears on no rule
     settings, inside = settle_enclosures(harness, settings, cases, tell)
     states = solve_load_states(harness, settings, cases, tell)
-    return gather_loads(harness, settings, cases, states, inside, tell), states
+    return find_load_facts(harness, settings, cases, states, inside, tell), states
 
 
 def wants(facts: Facts, of: tuple[str, ...] = OF_CONDUCTORS) -> Iterator[Want]:

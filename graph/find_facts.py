@@ -1,4 +1,4 @@
-"""Finding out everything about one harness that the rules look at."""
+"""Find out everything about one harness that the rules look at: ratings, faults, open circuits, setting ranges."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ LOADED_FROM_A = 1e-3
 """A contact that carries at least a milliampere counts as a loaded position."""
 
 
-def gather(
+def find_facts(
     harness: Harness,
     settings: AnalysisSettings,
     cases: tuple[Case, ...],
@@ -64,10 +64,10 @@ def gather(
     tell: Callable[[str], None],
 ) -> Facts:
     """Rate everything, and search faults, open circuits and setting ranges. ``inside``: enclosures by zone."""
-    return add_faults(gather_loads(harness, settings, cases, states, inside, tell), states, tell)
+    return add_faults(find_load_facts(harness, settings, cases, states, inside, tell), states, tell)
 
 
-def gather_loads(
+def find_load_facts(
     harness: Harness,
     settings: AnalysisSettings,
     cases: tuple[Case, ...],
@@ -105,7 +105,7 @@ def gather_loads(
 def add_faults(
     facts: Facts, states: LoadStates, tell: Callable[[str], None], *, only_judged: bool = False
 ) -> Facts:
-    """Complete what ``gather_loads`` found: faults, single open circuits, contact spread and protection.
+    """Complete what ``find_load_facts`` found: faults, single open circuits, contact spread and protection.
 
     ``only_judged``: for a harness that is only tried. Settings are then not searched for the numbers of setting
     ranges and remedies, but where it bears on whether a rule finds something.
