@@ -6,22 +6,22 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from typing import Any
 
-from loadloom.graph import rows
-from loadloom.graph.arrangements import arrangement_rows
 from loadloom.graph.assumptions import assumptions, strict_findings
 from loadloom.graph.cases.load_states import LoadStates, solve_load_states
 from loadloom.graph.cases.starts import with_starts
-from loadloom.graph.converter_rows import converter_rows
 from loadloom.graph.facts import Facts
 from loadloom.graph.find_facts import find_facts, settle_enclosures
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
+from loadloom.graph.result_rows import parts as rows
+from loadloom.graph.result_rows.arrangements import arrangement_rows
+from loadloom.graph.result_rows.converters import converter_rows
+from loadloom.graph.result_rows.sources import sources_used
+from loadloom.graph.result_rows.starts import start_rows
 from loadloom.graph.results import Results
 from loadloom.graph.sensitivity import sensitivity_rows
 from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.sources_used import sources_used
-from loadloom.graph.start_rows import start_rows
 from loadloom.graph.verdict import settle_findings, verdict
 
 Tell = Callable[[str], None]

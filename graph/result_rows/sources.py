@@ -1,4 +1,4 @@
-"""Every publication that a result leans on, numbered for the report."""
+"""Every publication that a result rests on, numbered for the report."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from loadloom.graph.conductors import unit_resistances
 from loadloom.graph.devices import curve_source
 from loadloom.graph.facts import Facts
-from loadloom.graph.faults import limited_power
+from loadloom.graph.faults.limited_power import SOURCE as LIMITED_POWER_SOURCE
 from loadloom.graph.faults.power import POWER_CLASSES
 from loadloom.graph.findings import Finding
 from loadloom.graph.insulation import STATED, insulation_of
@@ -47,5 +47,5 @@ def _citations(facts: Facts, findings: Iterable[Finding]) -> Iterator[str | None
         yield tables.citation(ADIABATIC)
     if facts.faults.powers:
         yield from (each.source for each in POWER_CLASSES)
-        yield limited_power.SOURCE
+        yield LIMITED_POWER_SOURCE
     yield from (finding.source for finding in findings)

@@ -1,4 +1,4 @@
-"""Rows of the results from the facts: one function per table."""
+"""Rows of conductors, contacts, outputs, loads, devices and faults: one function for each table of the results."""
 
 from __future__ import annotations
 
@@ -22,7 +22,6 @@ from loadloom.graph.cases.voltages import (
 )
 from loadloom.graph.devices import band, band_choice, curve_source, threshold
 from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
-from loadloom.graph.explain import Explainer
 from loadloom.graph.facts import Currents, Facts
 from loadloom.graph.figures import figures, quantity
 from loadloom.graph.findings import Finding
@@ -36,6 +35,7 @@ from loadloom.graph.naming import all_of
 from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.overload import exceeds
 from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.result_rows.explain import Explainer
 from loadloom.graph.results import (
     ConductorRow,
     ContactRow,
