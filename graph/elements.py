@@ -381,9 +381,18 @@ class Battery:
 
 @dataclass(frozen=True, slots=True)
 class Solar:
-    """What a solar string has beside an output: the most current that others may drive back through it."""
+    """What solar strings have beside an output: the most current that others may drive back through one of them,
+    how many of them lie beside each other in one symbol, and the most that each gives.
+    """
 
     reverse_a: float | None = None
+    strings: int = 1
+    string_a: float = 0.0
+
+    @property
+    def from_beside_a(self) -> float:
+        """What the other strings of the symbol drive back through one that has failed short."""
+        return (self.strings - 1) * self.string_a
 
 
 @dataclass(frozen=True, slots=True)

@@ -302,6 +302,7 @@ def _input_high_v(harness: Harness, states: LoadStates) -> dict[str, float | Non
         volts = [
             float(s.node_v[s.network.node_index[load.node_plus]] - s.node_v[s.network.node_index[load.node_minus]])
             for s in states.open_circuit.values()
+            if {load.node_plus, load.node_minus} <= s.network.node_index.keys()
         ]
         found[converter.id] = max(volts, default=None)
     return found

@@ -128,15 +128,8 @@ FIELDS: Mapping[Role, RoleFields] = {
     Role.CONVERTER: RoleFields(
         (
             *("Voltage", "Limit", "Trip", "Behaviour", "Tolerance", "Resistance", "Delay", "Retry on", "Retry off"),
-            *(
-                "Efficiency",
-                "No-load power",
-                "Input minimum",
-                "Input maximum",
-                "Input limit",
-                "Hold-up time",
-                "Zone",
-            ),
+            *("Fast trip", "Fast delay", "Efficiency", "No-load power"),
+            *("Input minimum", "Input maximum", "Input limit", "Hold-up time", "Zone"),
         ),
         main="Voltage",
         whole=frozenset(

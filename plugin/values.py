@@ -621,6 +621,29 @@ def vias(text: str) -> tuple[int, float]:
     return int(match[1]), length_m(match[2])
 
 
+THICKEST_COPPER_M = 0.5e-3
+"""Copper that no board has on one layer: heavy boards go to about 0.4 mm (common practice, no published source)."""
+
+WIDEST_TRACK_M = 1.0
+"""Wider than any board."""
+
+
+def copper_m(text: str) -> float:
+    """The thickness of a board's copper in m, no more than any board has."""
+    metres = length_m(text)
+    if metres > THICKEST_COPPER_M:
+        raise UnreadableValue("it is more than the copper of any board, 0.5 mm")
+    return metres
+
+
+def track_width_m(text: str) -> float:
+    """The width of a track in m, no more than that of any board."""
+    metres = length_m(text)
+    if metres > WIDEST_TRACK_M:
+        raise UnreadableValue("it is wider than any board, 1 m")
+    return metres
+
+
 def outer_layer(text: str) -> bool:
     """Whether a layer is an outer one."""
     word = text.strip().casefold()

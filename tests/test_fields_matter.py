@@ -160,6 +160,7 @@ def converter_and_contactor() -> Sketch:
     made = {"Voltage": "5 V", "Limit": "6 A", "Trip": "8 A ±5 %", "Delay": "1 ms", "Efficiency": "85 %"}
     made |= {"Tolerance": "2 %", "Resistance": "5 mΩ", "No-load power": "0.5 W", **LIMIT}
     made |= {"Input minimum": "9 V", "Input maximum": "15 V", "Input limit": "4 A", "Hold-up time": "5 ms"}
+    made |= {"Fast trip": "40 A", "Fast delay": "0.1 ms"}
     draw("DC1", "converter", "in back out back", pins="1:IN+ 2:IN- 3:OUT+ 4:OUT-", fields=made)
     draw("W7", "wire", "back mm", fields=APART)
     draw("W8", "wire", "out bb", fields=APART)

@@ -176,6 +176,16 @@ class _Voltages:
         return self.most_v[load.id] / stated_v if stated_v > 0.0 and self.most_v[load.id] > 0.0 else 1.0
 
 
+def started_from(case: Case, cases: Sequence[Case]) -> Case | None:
+    """The case on top of which a start comes; None for a case that is no start."""
+    if not case.for_a_time or case.state is None:
+        return None
+    beside = [each for each in cases if not each.for_a_time and each.arrangement == case.arrangement]
+    on_top = [each for each in beside if each.state is not None and case.state.endswith(f" / {each.state}")]
+    plain = [each for each in beside if each.state is None and " / " not in case.state]
+    return next(iter((*on_top, *plain)), None)
+
+
 def start_assumptions(harness: Harness) -> Iterator[str]:
     """What the starts of loads rest on, one sentence for each kind."""
     listed: dict[str, list[str]] = {}

@@ -39,10 +39,10 @@ def rate_track(track: Track, beside: Sequence[Track], ambient_c: float) -> Chain
     """The allowed current of a track; ``beside`` are the others that are heated together with it."""
     if track.limit_c is None:
         return unrated("the limit of its board is not stated")
-    area_mm2 = track.area_mm2
+    area_mm2 = _counted_mm2(track)
     if area_mm2 is None:
         return unrated("its width or the thickness of its copper is not stated")
-    areas = [other.area_mm2 for other in beside]
+    areas = [_counted_mm2(other) for other in beside]
     known = [area for area in areas if area is not None]
     if len(known) < len(areas):
         return unrated("the section of a track that is heated together with it is not stated")
@@ -74,3 +74,10 @@ def rate_track(track: Track, beside: Sequence[Track], ambient_c: float) -> Chain
     if beside:
         notes.append(f"{len(beside) + 1} tracks heated together count as one of {figures(whole_mm2)} mm²")
     return Chain(base_a, "S57", "REPRODUCED", caps=tuple(caps), check_edition=True, assumptions=tuple(notes))
+
+
+def _counted_mm2(track: Track) -> float | None:
+    """The section of a track no wider than the chart."""
+    if track.width_m is None or track.copper_m is None:
+        return None
+    return min(track.width_m, MOST_WIDTH_M) * track.copper_m * 1e6

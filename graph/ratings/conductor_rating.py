@@ -131,11 +131,15 @@ def rate_conductors(
     terminals = Terminals(harness, settings)
     lying = layouts(harness)
     tracks = _tracks(harness)
+    with_wires = {bundle_of(conductor) for conductor in harness.conductors if conductor.track is None}
     known: dict[tuple[object, ...], Rating] = {}
     found: dict[str, Rating] = {}
 
     def rated(conductor: Conductor) -> Rating:
         bundle = bundle_of(conductor)
+        if conductor.track is not None and bundle is not None and bundle in with_wires:
+            why = f"wires lie in its bundle {bundle} too, and how much they heat a track is not known"
+            return _unrated(conductor, board_track.BASIS, why)
         n, share = (counts.get(bundle, 1), shares.get(bundle)) if bundle is not None else (1, None)
         layout = lying.get(bundle) if bundle is not None else None
         ambient_c = settings.ambient(conductor.zone).max_c

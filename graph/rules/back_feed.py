@@ -15,20 +15,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-import networkx as nx
-
-from loadloom.graph.elements import Output, TwoEnded
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.harness import Harness
+from loadloom.graph.judging.driven_back import nearest
 from loadloom.graph.overload import exceeds
 
 RULE = Rule("back-feed", Severity.ERROR, "Output fed backwards through its own lead")
-
-FAR = 1_000_000_000
-"""Steps to a part that copper does not join."""
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -77,24 +71,3 @@ def check(facts: Facts) -> Iterator[Finding]:
             if a.back_fed_by == output.id and a.id in rated
         )
         yield replace(finding, severity=Severity.WARNING) if harmless else finding
-
-
-def nearest(harness: Harness, output: Output, parts: list[PartFault]) -> list[PartFault]:
-    """Those of the parts that are nearest to the output's plus terminal, its lead; else nearest to its minus."""
-    joined: nx.Graph = nx.Graph()
-    joined.add_nodes_from((output.node_plus, output.node_minus))
-    joined.add_edges_from((e.node_a, e.node_b) for e in harness.two_ended if e.fitted)
-    for terminal in (output.node_plus, output.node_minus):
-        steps = nx.single_source_shortest_path_length(joined, terminal)
-        far = {p.id: min(steps.get(e.node_a, FAR), steps.get(e.node_b, FAR)) for p, e in _ends(harness, parts)}
-        least = min(far.values())
-        if least < FAR:
-            return [part for part in parts if far[part.id] == least]
-    return parts
-
-
-def _ends(harness: Harness, parts: list[PartFault]) -> Iterator[tuple[PartFault, TwoEnded]]:
-    for part in parts:
-        element = harness.by_id[part.id]
-        assert isinstance(element, TwoEnded)
-        yield part, element

@@ -9,12 +9,17 @@ from the short-circuit limit at 5 s to the insulation's class at one hour (that 
 is the long end. Of a contact what it sheds at its allowed current Iz is taken off, (I² - Iz²) × t > I²t. A gate of
 a standard is no clearing time of that kind: where it alone gives one beyond 5 s, ``cleared-late`` says so.
 
+A fault of some resistance can set any current below that of the short circuit: just below the fast step of an
+electronic limit, or below the trip of an output before it, the Delay of its slow step is t. Fuses and breakers are
+left to their standards there (435.1).
+
 Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory) and IEC 60949 for k; example: k = 115, S = 1.5
 mm², I = 300 A stands for 0.331 s.
 
 Passes: 1.5 mm² in PVC, 300 A, cleared within 0.1 s.
 
-Fails: the same, cleared within 0.5 s; or behind a limiter with a ``Delay`` of 20 s.
+Fails: the same, cleared within 0.5 s; or behind a limiter with a ``Delay`` of 20 s; 0.5 mm² behind a
+limiter of 10 A with a ``Delay`` of 5 s and a ``Fast trip`` of 200 A: 199 A may flow for 5 s.
 """
 
 from collections.abc import Iterator
@@ -26,6 +31,7 @@ from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.heat.two_body import Stress
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
 from loadloom.graph.judging.short_words import with_off
+from loadloom.graph.judging.slow_overloads import SlowOverload, slow_overloads
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import Short
 from loadloom.graph.short_circuits.stalls import Stall
@@ -64,6 +70,29 @@ def check(facts: Facts) -> Iterator[Finding]:
         stalled = stall_stress(facts, stall)
         if stalled is not None and exceeds(stalled[0], 1.0) and stalled[1].id not in worst:
             yield _stalled(stall, *stalled)
+    slow: dict[str, SlowOverload] = {}
+    for overload in slow_overloads(facts):
+        known = slow.get(overload.part)
+        if exceeds(overload.over, 1.0) and (known is None or overload.over > known.over):
+            slow[overload.part] = overload
+    for name, overload in slow.items():
+        if name not in worst:
+            yield _slow(facts, overload)
+
+
+def _slow(facts: Facts, overload: SlowOverload) -> Finding:
+    return RULE.finding(
+        facts.harness.by_id[overload.part].subject,
+        f"A fault of some resistance can send {quantity(overload.current_a, 'A')} through conductor "
+        f"{overload.part} for the {figures(overload.duration_s)} s that {overload.opens} may take to open at that "
+        f"current: {figures(overload.over)} times the current that it withstands for that time.",
+        "Use a shorter Delay, a lower Fast trip, or a thicker conductor.",
+        case=overload.case,
+        value=overload.over,
+        limit=1.0,
+        unit="1",
+        source="IEC 60949 (second-hand copy) up to 5 s, two bodies beyond",
+    )
 
 
 def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:

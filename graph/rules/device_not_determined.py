@@ -29,6 +29,7 @@ from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
+from loadloom.graph.judging.slow_overloads import slow_overloads
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.short_circuits import Short
 
@@ -104,13 +105,17 @@ def _has_curve(part: Device | Output) -> bool:
 
 
 def _untimed(facts: Facts) -> frozenset[str]:
-    """Devices of no stated time that have to clear a short circuit of more than a part on its way is allowed."""
+    """Devices of no stated time that have to clear a short circuit, or a lesser fault, of more than a part on its
+    way is allowed."""
     found = set()
     for short in facts.protection.short_circuits.every:
         rating = facts.ratings.get(short.part)
         allowed_a = rating.allowed_a if rating is not None else None
         if short.untimed is not None and (allowed_a is None or exceeds(short.own_greatest_a, allowed_a)):
             found.add(short.untimed)
+    parts: tuple[Device | Output, ...] = (*facts.harness.outputs, *facts.harness.devices)
+    if any(part.delay_s is None for part in parts):
+        found.update(slow.opens for slow in slow_overloads(facts) if math.isinf(slow.duration_s))
     return frozenset(found)
 
 

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import figures
 from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.judging.driven_back import driven_back
 
 RULE = Rule("solar-reverse-unknown", Severity.WARNING, "Solar string without a reverse current", incomplete=True)
 
@@ -23,14 +24,13 @@ def check(facts: Facts) -> Iterator[Finding]:
     for output in facts.harness.outputs:
         if output.solar is None or output.solar.reverse_a is not None:
             continue
-        back = [a for a in facts.faults.back_feeds if a.back_fed_by == output.id and a.sustained_fault_a]
-        worst = max(back, key=lambda answer: answer.sustained_fault_a or 0.0, default=None)
-        if worst is not None:
+        back = driven_back(facts, output)
+        if back.current_a > 0.0:
             yield RULE.finding(
                 output.subject,
-                f"Sources beside {output.id} can drive up to {figures(worst.sustained_fault_a or 0.0)} A back "
+                f"Sources beside {output.id} can drive up to {figures(back.current_a)} A back "
                 "through it, and the largest fuse that its modules allow is not stated.",
                 "State the field Reverse current, from the data sheet, such as 15 A.",
-                case=worst.case,
+                case=back.case,
                 unit="A",
             )

@@ -7,6 +7,7 @@ from typing import Any
 
 from loadloom.graph.elements import Band, Battery, Behaviour, Output, Tolerance
 from loadloom.graph.rules import (
+    fields_contradict,
     rating_missing,
     resistance_missing,
     tolerance_missing,
@@ -19,6 +20,10 @@ from loadloom.plugin.building.parts import trip_or_none
 from loadloom.plugin.building.pins import source_ends
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
+
+
+CLOSE = 1.1
+"""Two figures of one battery that differ by less count as one rounded."""
 
 
 def batteries(context: Context, joints: Joints) -> Iterator[Output]:
@@ -50,8 +55,10 @@ def _values(view: View) -> dict[str, Any]:
     usable = view.get("usable", "Usable", values.positive_share)
     charge_a = view.get("charge_limit_a", "Charge limit", values.current_a)
     ohm = _resistance(own_ohm, prospective_a, voltage)
+    if own_ohm is not None and prospective_a is not None and voltage is not None:
+        _report_prospective(view, own_ohm, prospective_a, voltage)
     if view.word is None:
-        _report(view, voltage, ohm, limit_a)
+        _report(view, voltage, ohm, limit_a, parallel)
     below, above = (voltage.nominal - voltage.lower, voltage.upper - voltage.nominal) if voltage else (0.0, 0.0)
     own_trip = trip if isinstance(trip, Band) else None
     scale = series / parallel
@@ -75,6 +82,21 @@ def _values(view: View) -> dict[str, Any]:
     }
 
 
+def _report_prospective(view: View, own_ohm: Band, prospective_a: float, voltage: Band) -> None:
+    """A finding where a full battery gives less into a short circuit than its greatest resistance lets through."""
+    least_a = voltage.upper / own_ohm.upper if own_ohm.upper > 0.0 else 0.0
+    if prospective_a * CLOSE < least_a:
+        id = view.fields.symbol.reference
+        view.notes.find(
+            fields_contradict.RULE.finding(
+                view.subject(id),
+                f"{id}: Prospective current, {prospective_a:.3g} A, is less than the {least_a:.3g} A that its "
+                f"greatest Resistance, {own_ohm.upper * 1e3:.3g} mΩ, lets through at {voltage.upper:.3g} V.",
+                "Correct one of the two.",
+            )
+        )
+
+
 def _times(band: Band, factor: float) -> Band:
     return Band(band.nominal * factor, band.lower * factor, band.upper * factor)
 
@@ -88,7 +110,7 @@ def _resistance(own: Band | None, prospective_a: float | None, voltage: Band | N
     return Band(own.nominal, least, max(own.upper, least))
 
 
-def _report(view: View, voltage: Band | None, ohm: Band | None, limit_a: float | None) -> None:
+def _report(view: View, voltage: Band | None, ohm: Band | None, limit_a: float | None, parallel: int) -> None:
     id, unreadable, notes = view.fields.symbol.reference, view.placeholders, view.notes
     if voltage is None and "voltage_v" not in unreadable:
         notes.find(
@@ -115,8 +137,21 @@ def _report(view: View, voltage: Band | None, ohm: Band | None, limit_a: float |
                 "State the field Resistance from the least (full, warm, new) to the greatest, such as 8…25 mΩ.",
             )
         )
+    elif ohm is not None and ohm.lower <= 0.0:
+        notes.find(
+            resistance_missing.RULE.finding(
+                view.subject(id),
+                f"{id} (battery) states a resistance of 0 Ω, which no battery has: its short-circuit current has "
+                "no bound.",
+                "State the field Resistance from the least (full, warm, new) to the greatest, such as 8…25 mΩ.",
+            )
+        )
     elif ohm is not None and ohm.lower >= ohm.upper:
         notes.assume(f"{id} (battery) states one resistance: the same is assumed empty, cold and aged.")
+    if parallel > 1:
+        notes.assume(
+            f"{id}: its {parallel} batteries side by side share evenly, and what flows between them is not judged."
+        )
     if limit_a is None and "limit_a" not in unreadable:
         notes.find(
             rating_missing.RULE.finding(

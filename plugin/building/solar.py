@@ -61,7 +61,7 @@ def _values(view: View) -> dict[str, Any]:
         "delay_s": 0.0,
         "resistance_ohm": ohm * series / parallel,
         "zone": view.text("zone", "Zone"),
-        "solar": Solar(reverse_a=None if reverse_a is None else reverse_a * parallel),
+        "solar": Solar(reverse_a, parallel, BRIGHTEST * (short_a or 0.0)),
     }
 
 

@@ -48,13 +48,13 @@ def tracks(context: Context, joints: Joints) -> Iterator[Conductor]:
 
 
 def _values(view: View, context: Context) -> dict[str, Any]:
-    width_m = view.get("track", "Width", values.length_m)
-    copper_m = view.get("track", "Copper", values.length_m)
+    width_m = view.get("track", "Width", values.track_width_m)
+    copper_m = view.get("track", "Copper", values.copper_m)
     length_m = view.get("length_m", "Length", values.length_m)
     outer = view.get("track", "Layer", values.outer_layer)
     limit_c = view.get("track", "Board limit", values.temperature_c)
     holes = view.get("track", "Vias", values.vias)
-    plating_m = view.get("track", "Via plating", values.length_m)
+    plating_m = view.get("track", "Via plating", values.copper_m)
     zone = view.text("zone", "Zone")
     stated: dict[str, object] = {
         "Width": width_m,

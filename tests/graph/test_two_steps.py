@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from drawings import symbol
 from test_variants import Sketch, found
 
 from loadloom.graph.devices import band, opening_time_s, ride_through_multiple, threshold
@@ -160,3 +161,35 @@ def test_a_load_that_the_fast_step_does_not_carry_trips() -> None:
     fits = drawn(Trip="20 A", Delay="500 ms", Fast_trip="60 A", Fast_delay="1 ms")
     fits("L2", "load", "r s", fields={"Load": "1 A", "Starting current": "40 A", "Starting time": "100 ms"})
     assert "CH1" not in found(fits.results(SETTINGS), "limiter-would-trip")
+
+
+@pytest.mark.parametrize(
+    ("delay", "fast_a", "over"), [("500 ms", 240.0, False), ("500 ms", 250.0, True), ("8 s", 80.0, True)]
+)
+def test_a_fault_just_below_the_fast_step_lasts_as_long_as_the_slow_one(
+    delay: str, fast_a: float, over: bool
+) -> None:
+    """k²S² = 29 756 A²s of 1.5 mm² in PVC stand 243.9 A for 0.5 s, 77 A for 5 s; 400 A themselves end within
+    1 ms."""
+    results = drawn(Trip="20 A", Delay=delay, Fast_trip=f"{fast_a} A", Fast_delay="1 ms").results(SETTINGS)
+    told = found(results, "damage-before-clearing")
+    assert ("W1" in told) is over
+    if over and delay == "500 ms":
+        assert told["W1"].value == pytest.approx(fast_a / math.sqrt(29756.0 / 0.5), rel=1e-3)
+
+
+def test_the_trip_of_the_output_before_it_is_such_a_step_too() -> None:
+    """Below the output's 105 A the limit alone opens, after 4 s: 105 A · √4 s are over √29 756 A²s by 1.22."""
+    draw = drawn(Trip="20 A", Delay="4 s")
+    fields = {"Limit": "80 A", "Trip": "100 A ±5 %", "Delay": "1 ms", "Resistance": "20 mΩ"}
+    draw.symbols[0] = symbol("PS1", "output", pins="1:+ 2:-", value="24 V", fields=fields)
+    told = found(draw.results(SETTINGS), "damage-before-clearing")
+    assert told["W1"].value == pytest.approx(105.0 * 2.0 / math.sqrt(29756.0), rel=1e-3)
+
+
+def test_a_slow_step_without_its_time_is_needed_between_the_steps() -> None:
+    """21 to 60 A flow for a time that nothing states, on a wire of 25 A."""
+    results = drawn(Trip="20 A ±5 %", Fast_trip="60 A", Fast_delay="1 ms").results(SETTINGS)
+    assert "CH1" in found(results, "device-not-determined")
+    within = drawn(Trip="20 A ±5 %", Fast_trip="24 A", Fast_delay="1 ms").results(SETTINGS)
+    assert found(within, "device-not-determined") == {}

@@ -90,3 +90,12 @@ def test_what_a_battery_leaves_open_never_passes() -> None:
     assert cart().verdict is Verdict.PASS, [f.message for f in cart().findings]
     for left_out in ({"Voltage": "24 V"}, {"Resistance": ""}, {"Limit": ""}, {"Voltage": "", "Limit": "9 A"}):
         assert cart(**left_out).verdict is not Verdict.PASS, left_out
+
+
+def test_figures_of_a_battery_that_can_not_be() -> None:
+    """29 V through at most 20 mΩ are at least 1450 A; no battery has 0 Ω."""
+    assert "BT1" in found(cart(**{"Prospective current": "900 A"}), "fields-contradict")
+    assert found(cart(**{"Prospective current": "1.4 kA"}), "fields-contradict") == {}
+    assert "BT1" in found(cart(Resistance="0 Ω"), "resistance-missing")
+    beside = cart(Parallel="2")
+    assert any("its 2 batteries side by side share evenly" in sentence for sentence in beside.assumptions)

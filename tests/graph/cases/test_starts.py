@@ -221,3 +221,17 @@ def test_a_running_motor_feeds_a_short_for_as_long_as_it_states() -> None:
     assert after.i2t_a2s == pytest.approx(
         before.i2t_a2s + (2.0 * before.greatest_a * 12.0 + 144.0) * 0.05, rel=1e-6
     )
+
+
+def test_a_start_that_draws_less_than_the_running_load_is_not_believed() -> None:
+    """30 A stated at 230 V are 3.4 A at 26.4 V; the motor runs with 5 A, or with 120 W at 24 V."""
+    started = {"Starting_current": "30 A", "Starting_time": "2 s"}
+    far = found(motor(Load="5 A", **started, Stated_at="230 V"), "start-not-determined")["M1"]
+    assert far.value == pytest.approx(30.0 * 26.4 / 230.0) and far.limit == pytest.approx(5.0)
+    assert found(motor(Load="5 A", **started, Stated_at="24 V"), "start-not-determined") == {}
+    few = motor(Load="120 W", Starting_current="3 A", Starting_time="2 s", Stated_at="24 V")
+    assert "M1" in found(few, "start-not-determined")
+    lamp = motor(Load="5 A", Inrush="30 A", Inrush_time="20 ms", Stated_at="230 V")
+    assert "M1" in found(lamp, "start-not-determined")
+    still = motor(Load="5 A", Stalled_current="30 A", Stalled_time="2 h", Stated_at="230 V")
+    assert "M1" in found(still, "start-not-determined")

@@ -316,3 +316,17 @@ def test_every_way_in_which_input_and_output_can_have_a_joint_in_common(seed: in
     for row in answer.conductors:
         assert row.sustained_fault_a is not None
         assert judge[row.id] <= row.sustained_fault_a * (1.0 + 1e-4) + 1e-3, row.id
+
+
+@pytest.mark.parametrize("pin", ["PS2.1", "PS2.2", "PS2.3", "PS2.4"])
+def test_a_converter_with_a_pin_that_is_joined_to_nothing_is_a_finding(pin: str) -> None:
+    draw = harness(isolated=True)
+    joint = next(name for name, pins in draw.pins.items() if pin in pins)
+    draw.pins[joint].remove(pin)
+    assert draw.results(AT_20_C).verdict is Verdict.FAIL
+
+
+def test_a_converter_has_a_faster_step_as_other_outputs_have() -> None:
+    steps = results(**{"Fast trip": "40 A", "Fast delay": "0.01 ms"})
+    assert found(steps, "field-not-read") == {} and steps.verdict is Verdict.PASS
+    assert results(**{"Fast trip": "4 A", "Fast delay": "0.01 ms"}).verdict is Verdict.FAIL

@@ -76,3 +76,25 @@ def test_modules_in_series_and_beside_each_other() -> None:
     (output,) = results.outputs
     assert output.voltage_v == pytest.approx(90.0)
     assert rows(results)["W1"].sustained_fault_a == pytest.approx(1.25 * 2 * ISC_A)
+
+
+def test_strings_of_one_symbol_feed_back_into_one_of_them() -> None:
+    """Three beside each other: two give 22.5 A to the third, over 1.35 × 15 A; of twice two it is 33.75 A."""
+    over = found(strings(1, None, Parallel="3", allowed="40 A"), "solar-reverse-current")
+    assert over["PV1"].value == pytest.approx(2 * 1.25 * ISC_A)
+    assert found(strings(1, None, Parallel="2", allowed="40 A"), "solar-reverse-current") == {}
+    both = found(strings(2, None, Parallel="2", allowed="40 A"), "solar-reverse-current")
+    assert both["PV1"].value == pytest.approx(3 * 1.25 * ISC_A)
+    unknown = strings(1, None, Parallel="2", **{"Reverse current": ""})
+    assert "PV1" in found(unknown, "solar-reverse-unknown")
+
+
+def test_strings_on_the_very_same_joints_feed_back_as_well() -> None:
+    draw = Sketch()
+    for k in (1, 2, 3):
+        draw(f"PV{k}", "solar", "p m", pins="1:+ 2:-", fields=MODULE)
+    draw("W9", "wire", "p c", "10 mm²", Length="1 m", Rating="60 A")
+    draw("R9", "wire", "d m", "10 mm²", Length="1 m", Rating="60 A")
+    draw("L1", "load", "c d", fields={"Load": "18 A"})
+    over = found(draw.results(AT_20_C), "solar-reverse-current")
+    assert set(over) == {"PV1", "PV2", "PV3"} and over["PV1"].value == pytest.approx(2 * 1.25 * ISC_A)

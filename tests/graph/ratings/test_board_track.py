@@ -116,8 +116,26 @@ def test_what_is_not_stated_is_not_assumed(name: str) -> None:
     assert "TR1" in found(results, "rating-missing")
 
 
-@pytest.mark.parametrize("text", ["1 oz", "35", "35 µ", "-35 µm", "0 µm"])
+@pytest.mark.parametrize("text", ["1 oz", "35", "35 µ", "-35 µm", "0 µm", "35 mm"])
 def test_copper_is_a_finished_thickness(text: str) -> None:
     results = drawn(Copper=text)
     assert results.verdict is not Verdict.PASS
     assert "TR1" in {f.subject.id for f in results.findings if f.rule == "field-unreadable"}
+
+
+def test_a_track_wider_than_the_chart_counts_with_its_end() -> None:
+    """400 mil are 10.16 mm: 12 mm of 18 µm carry what 10.16 mm do."""
+    assert rate_track(track(12.0, 18.0), (), 40.0).base_a == pytest.approx(
+        track_current_a(10.16 * 0.018, 65.0, outer=True)
+    )
+
+
+def test_a_wire_in_the_bundle_of_a_track_leaves_it_unrated() -> None:
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="10 A", Trip="11 A")
+    size = {"Width": "3.5 mm", "Copper": "35 µm", "Length": "80 mm", "Layer": "outer", "Board limit": "105 °C"}
+    draw("TR1", "track", "p r", fields={**size, "Bundle": "T"})
+    draw("W2", "wire", "r s", "4 mm²", Length="1 m", Rating="30 A", Bundle="T")
+    draw("L1", "load", "s m", "5 A")
+    results = draw.results(SETTINGS)
+    assert rows(results)["TR1"].allowed_a is None and results.verdict is not Verdict.PASS
