@@ -21,7 +21,6 @@ from loadloom.plugin.building.pins import source_ends
 from loadloom.plugin.fields import View, attributes
 from loadloom.plugin.roles import Role
 
-
 CLOSE = 1.1
 """Two figures of one battery that differ by less count as one rounded."""
 
