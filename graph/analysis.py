@@ -14,11 +14,11 @@ from loadloom.graph.find_facts import find_facts, settle_enclosures
 from loadloom.graph.findings import Finding
 from loadloom.graph.harness import Harness
 from loadloom.graph.registry import all_rules
-from loadloom.graph.result_rows import parts as rows
-from loadloom.graph.result_rows.arrangements import arrangement_rows
-from loadloom.graph.result_rows.converters import converter_rows
-from loadloom.graph.result_rows.sources import sources_used
-from loadloom.graph.result_rows.starts import start_rows
+from loadloom.graph.result_rows import part_rows as rows
+from loadloom.graph.result_rows.arrangement_rows import arrangement_rows
+from loadloom.graph.result_rows.converter_rows import converter_rows
+from loadloom.graph.result_rows.sources_used import sources_used
+from loadloom.graph.result_rows.start_rows import start_rows
 from loadloom.graph.results import Results
 from loadloom.graph.sensitivity import sensitivity_rows
 from loadloom.graph.settings import AnalysisSettings

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.rule_sets import chosen_clauses
-from loadloom.graph.rule_sets.checks import judge
+from loadloom.graph.rule_sets.clause_checks import judge
 
 RULE = Rule("rule-book", Severity.ERROR, "Clause of a chosen rule book")
 

@@ -6,7 +6,7 @@ from wired import breaker, found, fuse, harness, limiter, load, output, splice, 
 from loadloom.graph.elements import ConductorKind
 from loadloom.graph.findings import Severity
 from loadloom.graph.rule_sets import _clauses, gauge_table, known_rule_sets, known_values
-from loadloom.graph.rule_sets.checks import CHECKS, awg_area_mm2
+from loadloom.graph.rule_sets.clause_checks import CHECKS, awg_area_mm2
 from loadloom.graph.settings import AnalysisSettings
 
 NAMES = (

@@ -42,7 +42,7 @@ STANDARD_SIZES_A = (
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class ClauseVerdict:
     """What a clause has to say about one part; ``exempt`` where it lets it pass or does not cover it."""
 
     subject: Subject
@@ -55,15 +55,15 @@ class Verdict:
     exempt: bool = False
 
 
-Check = Callable[[Facts, Clause], Iterator[Verdict]]
+Check = Callable[[Facts, Clause], Iterator[ClauseVerdict]]
 
 
-def judge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def judge(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """Run the check of a clause."""
     yield from CHECKS[clause.check](facts, clause)
 
 
-def _device_by_table(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _device_by_table(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """The device is no larger than the table gives for the wire size that it guards."""
     table = {row.awg: row for row in gauge_table(clause.rule_set)}
     for there, device, conductor, _ in _guarded(facts):
@@ -74,7 +74,7 @@ def _device_by_table(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             limit = row.fuse_a if device.kind is DeviceKind.FUSE else row.breaker_a
         if limit is None:
             size = str(gauge) if gauge is not None else "unknown size"
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{conductor.id} of {size} behind {device.id} is not covered by the table of {clause.rule_set}.",
                 "Nothing to do for this clause; its current is judged by its rating.",
@@ -82,7 +82,7 @@ def _device_by_table(facts: Facts, clause: Clause) -> Iterator[Verdict]:
                 exempt=True,
             )
         elif setting is not None and exceeds(setting, limit):
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{device.kind.value.capitalize()} {device.id} of {figures(setting)} A protects {conductor.id} of "
                 f"{gauge}, for which {clause.rule_set} allows at most {figures(limit)} A.",
@@ -94,7 +94,7 @@ def _device_by_table(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             )
 
 
-def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """The wire is at least as thick as the table gives for the fuse, or for another device, before it."""
     table = gauge_table(clause.rule_set)
     for there, device, conductor, _ in _guarded(facts):
@@ -105,7 +105,7 @@ def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         row = next((r for r, most in ratings if most is not None and not exceeds(setting, most)), None)
         what = f"{device.kind.value} {device.id} of {figures(setting)} A"
         if row is None or conductor.gauge is None:
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{conductor.id} behind {what} is not covered by the table of {clause.rule_set}.",
                 "Nothing to do for this clause; its current is judged by its rating.",
@@ -113,7 +113,7 @@ def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
                 exempt=True,
             )
         elif conductor.gauge.area_mm2 < 0.99 * awg_area_mm2(row.awg):
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{what[:1].upper()}{what[1:]} protects {conductor.id} of {conductor.gauge}, and "
                 f"{clause.rule_set} asks for at least {row.awg} AWG behind it.",
@@ -125,13 +125,13 @@ def _device_by_gauge(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             )
 
 
-def _device_to_wire(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _device_to_wire(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """The device's number is at most the allowed current of what it guards, by its share of the current."""
     for there, device, conductor, factor in _guarded(facts):
         setting, allowed = device.setting_a, _allowed_a(facts, conductor.id)
         if setting is None or allowed is None or not exceeds(setting * factor, allowed):
             continue
-        yield Verdict(
+        yield ClauseVerdict(
             conductor.subject,
             f"{device.id} of {figures(setting)} A protects {conductor.id}, which is allowed {figures(allowed)} A"
             f"{f' and carries {figures(100.0 * factor)} % of its current' if factor < WHOLE_SHARE else ''}.",
@@ -143,7 +143,7 @@ def _device_to_wire(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         )
 
 
-def _device_to_loads(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _device_to_loads(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """The device is at most the next size of the rule book's table above what all its loads together draw.
 
     Rounding up to a size that exists is this tool's reading of the clause.
@@ -162,7 +162,7 @@ def _device_to_loads(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         limit = next((size for size in sizes if not exceeds(worst.current_a, size)), None)
         if setting is None or limit is None or not exceeds(setting, limit):
             continue
-        yield Verdict(
+        yield ClauseVerdict(
             device.subject,
             f"{device.id} of {figures(setting)} A feeds loads of {figures(worst.current_a)} A together; the next "
             f"standard size is {figures(limit)} A.",
@@ -174,14 +174,14 @@ def _device_to_loads(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         )
 
 
-def _parallel_paths(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _parallel_paths(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """Each of several parallel conductors is protected as if it stood alone."""
     for there, device, conductor, factor in _guarded(facts):
         setting, allowed = device.setting_a, _allowed_a(facts, conductor.id)
         alone = factor > WHOLE_SHARE or setting is None or allowed is None
         if alone or not exceeds(setting or 0.0, allowed) or exceeds((setting or 0.0) * factor, allowed):
             continue
-        yield Verdict(
+        yield ClauseVerdict(
             conductor.subject,
             f"{device.id} of {figures(setting)} A protects {conductor.id}, one of several in parallel, which "
             f"alone is allowed {figures(allowed)} A.",
@@ -193,7 +193,7 @@ def _parallel_paths(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         )
 
 
-def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _tap(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """A conductor that is allowed less than the device before it, and longer than exempt, has its own device early.
 
     Allowed current counts, not size: a thin tap that withstands what the device before it passes needs no further
@@ -222,7 +222,7 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             if not tap.ends_bare and tap.bare_m <= within_m * (1.0 + 1e-9):
                 continue
             if tap.bare_m <= exempt_m * (1.0 + 1e-9):
-                yield Verdict(
+                yield ClauseVerdict(
                     subject,
                     f"{low} without a device of its own, no more than the exempt {_metres(exempt_m)}.",
                     "Nothing to do for this clause; what can flow in it is judged by its sustained fault current.",
@@ -236,7 +236,7 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             own_device = next((path.device for path in tap.paths if path.device is not None), None)
             thicker = f", or use a conductor that is allowed {at}" if math.isfinite(number) else ""
             own = f"up to its device {own_device}" if not tap.ends_bare else "and has no device of its own"
-            yield Verdict(
+            yield ClauseVerdict(
                 subject,
                 f"{low} {own}; a device has to stand within {_metres(within_m)} of its source end.",
                 f"Put a device within {_metres(within_m)} of the source end of {name}{thicker}.",
@@ -247,7 +247,7 @@ def _tap(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             )
 
 
-def _common_conductor(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _common_conductor(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """A conductor with all current of an output or pack is allowed the sum of the individual devices' numbers.
 
     These are the devices of the parallel strings before it, or those next behind it, unless a device of its own
@@ -264,7 +264,7 @@ def _common_conductor(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             if len(names) < 2 or not exceeds(total, allowed):
                 continue
             seen.add(conductor.id)
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{conductor.id} carries the whole current of {len(names)} devices ({all_of(names)}), "
                 f"{figures(total)} A together, but is allowed {figures(allowed)} A.",
@@ -318,7 +318,7 @@ def _carrying_all(facts: Facts, there: Protected) -> set[str]:
     return found
 
 
-def _battery_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _battery_device(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """A low-voltage battery's first devices together trip at or below its largest discharge current, ``Limit``."""
     seen: set[str] = set()
     for there, walk in _walks(facts):
@@ -349,7 +349,7 @@ def _battery_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         else:
             continue
         seen.add(output.id)
-        yield Verdict(
+        yield ClauseVerdict(
             output.subject,
             f"The battery {output.id} {message}.",
             remedy,
@@ -360,7 +360,7 @@ def _battery_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         )
 
 
-def _device_by_table_5(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _device_by_table_5(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """The device against table 5 of 33 CFR 183: 150 % of it below 50 V; from 50 V its value, or the next size."""
     share = value(facts.settings, clause.rule_set, "device_share_below_50_v")
     next_share = value(facts.settings, clause.rule_set, "next_size_share")
@@ -371,7 +371,7 @@ def _device_by_table_5(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         column = max((c for c in CFR_183.columns if c.limit_c <= limit_c), key=lambda c: c.limit_c, default=None)
         table_a = tables.number(row, column.name) if row is not None and column is not None else None
         if setting is None or table_a is None:
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{conductor.id} behind {device.id} is not covered by table 5 of 33 CFR 183.425.",
                 "Nothing to do for this clause; its current is judged by its rating.",
@@ -383,7 +383,7 @@ def _device_by_table_5(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         limit = share * table_a if below else _next_size_a(table_a, next_share)
         if exceeds(setting, limit):
             why = f"{figures(100 * share)} % of that" if below else "that or the next standard size"
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{device.id} of {figures(setting)} A protects {conductor.id} of {conductor.gauge}. Table 5 of 33 "
                 f"CFR 183.425 gives {figures(table_a)} A, and the device may be at most {why}, {figures(limit)} A.",
@@ -395,7 +395,7 @@ def _device_by_table_5(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             )
 
 
-def _device_next_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _device_next_size(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """The device is at most what its conductor is allowed, or the next larger size up to a share of it."""
     share = value(facts.settings, clause.rule_set, "next_size_share")
     for there, device, conductor, factor in _guarded(facts):
@@ -404,7 +404,7 @@ def _device_next_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             continue
         limit = _next_size_a(allowed, share)
         if exceeds(setting * factor, limit):
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{device.id} of {figures(setting)} A protects {conductor.id}, which is allowed "
                 f"{figures(allowed)} A. The device may be at most that or the next standard size up to "
@@ -417,7 +417,7 @@ def _device_next_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
             )
 
 
-def _least_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _least_size(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """A conductor is no thinner than the rule allows in a sheath and alone; circuits below 1 A are exempt."""
     for conductor in facts.harness.conductors:
         currents = facts.currents.get(conductor.id)
@@ -430,7 +430,7 @@ def _least_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         case, current_a = currents.worst_peak
         thin = f"{conductor.id} of {conductor.gauge}, {'in a sheath' if core else 'a separate conductor'},"
         exempt = current_a < EXEMPT_BELOW_A
-        yield Verdict(
+        yield ClauseVerdict(
             conductor.subject,
             f"{thin} is thinner than {least} AWG"
             + (f"; its circuit carries {figures(current_a)} A, less than the exempt 1 A." if exempt else "."),
@@ -443,7 +443,7 @@ def _least_size(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         )
 
 
-def _first_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _first_device(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """The first device stands close to a source that does not limit itself."""
     near, sheathed, battery = (
         value(facts.settings, clause.rule_set, f"device_within_{name}m") for name in ("", "sheathed_", "battery_")
@@ -466,7 +466,7 @@ def _first_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         there_is = (
             "no device follows within" if path.device is None else f"the first device, {path.device}, follows after"
         )
-        yield Verdict(
+        yield ClauseVerdict(
             path.first.subject,
             f"{name} starts at a source that does not limit its own current, and {there_is} "
             f"{_metres(path.length_m)}; a device has to stand within {_metres(limit)} of the source.",
@@ -478,7 +478,7 @@ def _first_device(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         )
 
 
-def _wire_125(facts: Facts, clause: Clause) -> Iterator[Verdict]:
+def _wire_125(facts: Facts, clause: Clause) -> Iterator[ClauseVerdict]:
     """A conductor is rated for a share more than its continuous load."""
     share = value(facts.settings, clause.rule_set, "wire_share")
     for conductor in facts.harness.conductors:
@@ -488,7 +488,7 @@ def _wire_125(facts: Facts, clause: Clause) -> Iterator[Verdict]:
         case, continuous = currents.worst_continuous
         # Above the allowed current itself the overload rules speak.
         if exceeds(share * continuous, allowed) and not exceeds(continuous, allowed):
-            yield Verdict(
+            yield ClauseVerdict(
                 conductor.subject,
                 f"{conductor.id} carries {figures(continuous)} A continuously and is allowed {figures(allowed)} A; "
                 f"{figures(100 * share)} % of the load, {figures(share * continuous)} A, are required.",
