@@ -1,4 +1,4 @@
-"""What building a harness finds out on the path: findings and assumptions, each once, in order."""
+"""What building a harness finds out along the way: findings and assumptions, each once, in order."""
 
 from __future__ import annotations
 

@@ -243,7 +243,7 @@ class _Sizing:
                 for name, k in moves.items():
                     targets[name] = max(k, targets.get(name, 0))
             self.at.update({name: max(k, self.at[name]) for name, k in targets.items()})
-            for want in hopeless:  # what grew for its sake goes back on the path down
+            for want in hopeless:  # what grew for its sake goes back on the way down
                 self._give_up(want, facts)
             facts = self._gather()
         return self._all_given_up(facts)

@@ -32,7 +32,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             remedy = ", and ".join(dict.fromkeys(missing.values()))
             yield RULE.finding(
                 part.subject,
-                f"{part.id} does not state {'; nor '.join(missing)}.",
+                " ".join(missing),
                 f"{remedy[0].upper()}{remedy[1:]}, from the data sheet.",
             )
 
@@ -40,12 +40,13 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _not_rated(facts: Facts, device: Device) -> dict[str, str]:
     found: dict[str, str] = {}
     if device.voltage_rating_v is None:
-        found["its voltage rating at DC"] = "state Voltage rating"
+        found[f"{device.id} does not state its voltage rating at DC."] = "state Voltage rating"
     short = facts.protection.short_circuits.prospective.get(device.id)
     if short is not None and device.breaking_capacity_a is None and not breaking_capacity_matters(facts, device):
-        found["its breaking capacity at DC"] = "state Breaking capacity"
+        found[f"{device.id} does not state its breaking capacity at DC."] = "state Breaking capacity"
     if short is not None and math.isinf(short.current_a):
         found[
-            "a resistance on the path, nor does the output: what a short circuit behind it draws is not determined"
+            f"What a short circuit behind {device.id} draws is not determined: neither its path nor the output "
+            "states a resistance."
         ] = "state Resistance of the output"
     return found

@@ -1,4 +1,4 @@
-"""Paths of reading a drawing: netlists, KiCad's own command line, and the schematic itself."""
+"""Three ways of reading a drawing: a netlist, KiCad's own command line, and the schematic itself."""
 
 from loadloom.plugin.reading.reader import Progress, read_drawing
 
