@@ -10,16 +10,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.faults.piece import TINY
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.faults.stretches import Stretch
+from loadloom.graph.faults.tolerances import ALMOST_DOUBLE, AT_AN_END, MET, SAME, TINY
 from loadloom.graph.solving.network import FloatArray
-
-ALMOST_DOUBLE = 1e-14
-"""Share of its terms within which the discriminant of a quadratic is rounding."""
-
-AT_AN_END = 1e-6
-"""Share of a conductor within which a point on it is not told from its end."""
 
 
 def shares_on_bridges(rows: FloatArray, limit: FloatArray, loop_ohm: FloatArray, open_v: FloatArray) -> FloatArray:
@@ -118,8 +112,8 @@ def _on_the_edge(
         short = (np.polyval(volts, shares) / np.polyval(loop, shares))[:, None]
     every = np.sort(np.concatenate([ratio, short], axis=1), axis=1)
     least = every[:, 0]
-    met_twice = every[:, 1] <= least * (1.0 + 1e-7) if every.shape[1] > 1 else np.ones(len(shares), dtype=bool)
-    short_holds = short[:, 0] <= least * (1.0 + 1e-9)
+    met_twice = every[:, 1] <= least * (1.0 + SAME) if every.shape[1] > 1 else np.ones(len(shares), dtype=bool)
+    short_holds = short[:, 0] <= least * (1.0 + MET)
     return shares[met_twice | short_holds]
 
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from loadloom.graph.faults.radial.answers import POWERS_EVERYWHERE
-from loadloom.graph.faults.search import LARGEST_PIECE
+from loadloom.graph.faults.budgets import LARGEST_PIECE, POWERS_EVERYWHERE, SAID
 from loadloom.graph.faults.worst_faults import WorstFaults
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import Case
@@ -26,6 +25,7 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
             f"For {len(bounded)} conductors and contacts the sustained fault current is a bound on the safe side: "
             "the loops hold more devices, diodes or parts that hold their current than every state is tried of."
         )
+    said += [SAID[name] for name in sorted({name for each in found for name in each.cut_short})]
     parts = [each for every in found for each in every.radial.values()]
     if parts:
         bounds = sum(1 for each in parts if not each.radial.exact[each.part])

@@ -26,15 +26,9 @@ import networkx as nx
 
 from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Conductor, Device, Diode, Output
-from loadloom.graph.faults.sustained_fault import SAME
+from loadloom.graph.faults.budgets import MOST_CUTS
+from loadloom.graph.faults.tolerances import NEAR_HELD, SAME
 from loadloom.graph.harness import Harness
-
-NEAR = 1e-6
-"""Share within which a device stands at its limit in a worst fault that names another one as the holder."""
-
-
-MOST_CUTS = 20
-"""Conductors of an arrangement for which parallel feeds are sought; those beyond have no band, the safe side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +65,8 @@ class BandCovers:
         }
         self._limits = acting
         self._cuts = 0
+        self.cut_short = False
+        """Whether parallel feeds were not sought for all that asked."""
 
     def cover(self, name: str, allowed_a: float, band: float, worst: WorstFault) -> BandCover | None:
         """The devices that satisfy the band of a conductor; None where none do.
@@ -99,7 +95,7 @@ class BandCovers:
         if any(worst.held_by in cover.devices for cover in covers) or self._paths.feeds(worst.held_by, conductor):
             return True
         held_a = (sum(self._limits[device].held_a for device in cover.devices) for cover in covers)
-        return any(math.isclose(worst.value_a, a, rel_tol=NEAR) for a in held_a)
+        return any(math.isclose(worst.value_a, a, rel_tol=NEAR_HELD) for a in held_a)
 
     def _rating_a(self, name: str, limits: Threshold) -> float | None:
         if not limits.opens:
@@ -123,7 +119,10 @@ class BandCovers:
 
     def _together(self, conductor: Conductor, entry: str, allowed_a: float, band: float) -> BandCover | None:
         """Devices that together cut a way in off and satisfy the band with their sums."""
-        if self._cuts >= MOST_CUTS or self._paths.nothing_between(entry):
+        if self._paths.nothing_between(entry):
+            return None
+        if self._cuts >= MOST_CUTS:
+            self.cut_short = True
             return None
         self._cuts += 1
         graph = self._paths.graph(conductor)

@@ -21,17 +21,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
-from loadloom.graph.faults.piece import TINY, Piece, hang_together
+from loadloom.graph.faults.piece import Piece, hang_together
 from loadloom.graph.faults.sustained_fault import Search
+from loadloom.graph.faults.tolerances import ALIKE, MADE_UP, TINY
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.programmes import Programme, solve_programmes
 from loadloom.graph.solving.unit_flows import BoolArray
-
-ALIKE = 1e-8
-"""Factors of a row count as equal within this."""
-
-MADE_UP = 1e-4
-"""Share by which the parts of a combined overload current may miss it and still be told as its make-up."""
 
 
 @dataclass(frozen=True)

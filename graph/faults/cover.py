@@ -8,8 +8,8 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
-from loadloom.graph.faults.piece import TINY
-from loadloom.graph.faults.sustained_fault import SAME, Search
+from loadloom.graph.faults.sustained_fault import Search
+from loadloom.graph.faults.tolerances import SAME, TINY
 from loadloom.graph.faults.worst_faults import WorstFaults
 from loadloom.graph.naming import natural_key
 from loadloom.graph.results import Rating

@@ -20,21 +20,15 @@ from functools import cached_property
 import numpy as np
 
 from loadloom.graph.faults.any_place import highest_voltage_v
-from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Piece
+from loadloom.graph.faults.budgets import MOST_WIRES, PAIRS_TOGETHER
+from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece
 from loadloom.graph.faults.places import OwnEnd, Places, Point, find_places
 from loadloom.graph.faults.response import UNBOUNDED_A, Response
-from loadloom.graph.faults.sustained_fault import SAME, Hit, Search, named
+from loadloom.graph.faults.sustained_fault import Hit, Search, named
+from loadloom.graph.faults.tolerances import SAME, TINY
 from loadloom.graph.solving.blocks import find_blocks
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.programmes import Programme, solve_programmes
-
-MOST_WIRES = 50
-"""Conductors of one cable, bundle or connector up to which every point of them is a place; of more, the points of
-copper behind the same devices have one that stands for all.
-"""
-
-PAIRS = 100_000
-"""Places and parts that are looked at together."""
 
 
 def voltages_differ(piece: Piece) -> bool:
@@ -61,6 +55,8 @@ def cut_off_hits(search: Search, known_a: Callable[[str], float]) -> Iterator[tu
         return  # nothing is cut off that loads could feed
     bodies, sides = search.geometry.bodies, search.geometry.mated
     every_node = bool(bodies or sides) and all(len(body) <= MOST_WIRES for body in bodies)
+    if bodies and not every_node:
+        search.cut_short.add("MOST_WIRES")
     places = find_places(search.geometry, variant, every_node=every_node)
     if not places.listed:
         return
@@ -166,8 +162,8 @@ class _Cut:
         end = np.concatenate([np.full(len(row) - len(ends), -1), np.arange(len(ends))])
         share = through[row, place]
         share[end >= 0] += [_beyond(each) for _, _, each in ends]
-        for start in range(0, len(row), PAIRS):
-            some = np.arange(start, min(start + PAIRS, len(row)))
+        for start in range(0, len(row), PAIRS_TOGETHER):
+            some = np.arange(start, min(start + PAIRS_TOGETHER, len(row)))
             for sign in (1.0, -1.0):
                 for q, above in self._bounded(floor, sign, row, place, share, some):
                     at = None if end[q] < 0 else ends[int(end[q])][2]

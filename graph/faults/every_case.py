@@ -22,7 +22,7 @@ from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
 from loadloom.graph.faults.search import search_network
 from loadloom.graph.faults.summary import summarise_faults
-from loadloom.graph.faults.sustained_fault import SAME
+from loadloom.graph.faults.tolerances import SAME
 from loadloom.graph.faults.unproved import bound_unproved
 from loadloom.graph.faults.worst_faults import WorstFaults
 from loadloom.graph.harness import Harness

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.faults.piece import TINY
 from loadloom.graph.faults.places import Place
 from loadloom.graph.faults.sustained_fault import Search
+from loadloom.graph.faults.tolerances import NEAR_HELD, TINY
 from loadloom.graph.solving.network import FloatArray
 
 
@@ -46,7 +46,9 @@ def state_at(search: Search, place: Place, fault_a: float, loads_a: FloatArray) 
         used = rows.per_node_draw(response.rows[:, 0], search.loaded.load_rows, fault_a, loads_a)
     slack = rows.limit - used
     tight = np.flatnonzero(
-        (slack <= 1e-6 * np.maximum(np.abs(rows.limit), 1e-3)) & (rows.device >= 0) & (response.rows[:, 0] > TINY)
+        (slack <= NEAR_HELD * np.maximum(np.abs(rows.limit), 1e-3))
+        & (rows.device >= 0)
+        & (response.rows[:, 0] > TINY)
     )
     held_by = None
     if len(tight):

@@ -11,7 +11,7 @@ from loadloom.graph.elements import Device, Output
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.hit_state import state_at
-from loadloom.graph.faults.piece import TINY
+from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.faults.worst_faults import FoundHit
 from loadloom.graph.harness import Harness
 from loadloom.graph.settings import Case

@@ -12,16 +12,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from loadloom.graph.faults.piece import TINY
-from loadloom.graph.faults.sustained_fault import SAME, Queries, Search
+from loadloom.graph.faults.sustained_fault import Queries, Search
+from loadloom.graph.faults.tolerances import NOTHING_A, PAST, SAME, TINY
 from loadloom.graph.solving.network import FloatArray
 from loadloom.graph.solving.programmes import Programme, solve_programmes
-
-NOTHING_A = 1e-4
-"""A device that holds no more than this holds nothing: what is over its limit then is so whatever is set."""
-
-PAST = 1e-6
-"""Share above its limit that a part has to come to: one that others hold at its limit is not over it."""
 
 
 def least_held(

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from loadloom.graph.faults.tolerances import MET
+
 NAME = "limited power source"
 SOURCE = (
     "IEC 60950-1 table 2B, carried to IEC 62368-1 annex Q, inherently limited power source, DC (second-hand copy, "
@@ -36,5 +38,5 @@ def limit_at(open_circuit_v: float) -> Limit | None:
 def is_within(open_circuit_v: float, greatest_a: float, greatest_w: float) -> bool:
     """Whether what a place can give continuously stays within the class."""
     limit = limit_at(open_circuit_v)
-    slack = 1.0 + 1e-9
+    slack = 1.0 + MET
     return limit is not None and greatest_a <= limit.current_a * slack and greatest_w <= limit.power_va * slack

@@ -24,26 +24,12 @@ from functools import partial
 
 import numpy as np
 
+from loadloom.graph.faults.budgets import LARGEST_RISING, MOST_AT_WILL, MOST_PAIRS, MOST_RISING, MOST_SETS
 from loadloom.graph.faults.parallel_paths import OpenedSet, parallel_paths_of
-from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Piece, PieceLoads
+from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece, PieceLoads
+from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.solving.network import Network, piece_of, without
 from loadloom.graph.solving.unit_flows import BoolArray, unit_flows
-
-MOST_AT_WILL = 4
-"""Devices and outputs in one loop of which every set is tried out: 15 sets."""
-
-MOST_SETS = 255
-"""Sets across loops tried in one piece; where there would be more, those of each loop alone."""
-
-MOST_RISING = 4
-"""Loads at which a current is let rise, of those that the devices tell apart; each costs a response per step."""
-
-LARGEST_RISING = 400
-"""Nodes of a piece up to which that is done."""
-
-MOST_PAIRS = 10_000
-"""Pairs of places, by the loops on their way, that are compared."""
-
 
 Asked = frozenset[str] | None
 """Ids of the parts that are asked for in a set of openings; None: all."""

@@ -20,12 +20,10 @@ from functools import cached_property
 
 import numpy as np
 
-from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Piece, hang_together
+from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Piece, hang_together
+from loadloom.graph.faults.tolerances import NEAR_V, TINY
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import BoolArray
-
-NEAR_V = 1e-9
-"""Voltages in V that differ by less count as equal."""
 
 
 @dataclass(frozen=True)

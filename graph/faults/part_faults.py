@@ -11,15 +11,15 @@ import numpy as np
 from loadloom.graph.elements import Behaviour, Conductor
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.band_cover import BandCovers, WorstFault
+from loadloom.graph.faults.budgets import LARGEST_PIECE
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.combined_overload import made_up
 from loadloom.graph.faults.holder import Held, known_by_holder, with_rating
-from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY
-from loadloom.graph.faults.radial.answers import WHOLE, RadialFound, covering, where
+from loadloom.graph.faults.piece import POWER, RESISTANCE
+from loadloom.graph.faults.radial.answers import RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
-from loadloom.graph.faults.search import LARGEST_PIECE
 from loadloom.graph.faults.slow_pulses import with_slow_pulses
-from loadloom.graph.faults.sustained_fault import SAME
+from loadloom.graph.faults.tolerances import DRAWN_AS_IS, SAME, TINY, WHOLE
 from loadloom.graph.faults.verdict import judged
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
 from loadloom.graph.harness import Harness
@@ -51,10 +51,6 @@ PULSES = (
     "a bound on the safe side: what each load that pulses adds counts by its own heat, and the sum of these is no "
     "less than what they make together"
 )
-
-
-DRAWN_AS_IS = 1e-3
-"""Share by which a load may count with more than it draws without the answer being called a bound."""
 
 
 def part_fault(
@@ -112,7 +108,7 @@ def part_fault(
         sustained_fault_a=value,
         case=(raised or found.case).id,
         fault=row,
-        whole=hit.extent >= 1.0 - 1e-6,
+        whole=hit.extent >= WHOLE,
         combined_overload_a=combined_overload,
         combined_overload_case=combined_overload_case,
         combined_overload_of=_made_up(worst, name, combined_overload, max(value, allowed or 0.0)),

@@ -18,6 +18,7 @@ import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 
 from loadloom.graph.devices import Threshold
+from loadloom.graph.faults.budgets import MOST_SHARED, MOST_VARIED
 from loadloom.graph.harness import Harness
 from loadloom.graph.solving.blocks import Blocks, find_blocks
 from loadloom.graph.solving.kept import Kept, keep
@@ -27,13 +28,6 @@ from loadloom.graph.solving.unit_flows import BoolArray, Branches, UnitFlows, br
 from loadloom.graph.structure.rails import Rails, find_rails
 
 CURRENT, POWER, RESISTANCE = 0, 1, 2
-MOST_SHARED = 400
-"""Nodes of a network up to which its pieces are shared by all searches of it."""
-
-MOST_VARIED = 4
-"""Of so many diodes or current-holding parts in loops every combination is tried: 2 to this power."""
-
-TINY = 1e-9
 
 
 @dataclass(frozen=True)

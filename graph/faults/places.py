@@ -18,8 +18,10 @@ from functools import cached_property
 
 import numpy as np
 
-from loadloom.graph.faults.piece import MOST_SHARED, TINY, Piece, Variant
+from loadloom.graph.faults.budgets import MOST_SHARED
+from loadloom.graph.faults.piece import Piece, Variant
 from loadloom.graph.faults.splice_cuts import Cuts, find_cuts, splices_in
+from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.harness import Harness
 from loadloom.graph.naming import natural_key
 from loadloom.graph.solving.network import CHASSIS_NODE, IntArray

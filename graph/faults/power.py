@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loadloom.graph.faults import limited_power
-from loadloom.graph.faults.piece import TINY
 from loadloom.graph.faults.sustained_fault import Search
+from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.results import FaultPowerRow
 
 

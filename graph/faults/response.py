@@ -16,17 +16,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Variant
+from loadloom.graph.faults.budgets import BOUND_ROUNDS
+from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Variant
 from loadloom.graph.faults.places import Place, Places
+from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.solving.network import FloatArray
 from loadloom.graph.solving.programmes import EXCESS, Programme
 from loadloom.graph.solving.unit_flows import BoolArray
 
 UNBOUNDED_A = 1e9
 """Stands for a load current that neither a device nor copper bounds."""
-
-BOUND_ROUNDS = 6
-"""Each pass tightens the most that constant-power loads can draw; every one of them is on the safe side."""
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from loadloom.graph.devices import Threshold
+from loadloom.graph.faults.budgets import LARGEST_PIECE, RADIAL_FROM
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cover import note_cover
 from loadloom.graph.faults.cut_off import cut_off_hits
@@ -28,21 +29,13 @@ from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.piece import RadialPiece
 from loadloom.graph.faults.splice_cuts import splices_in
 from loadloom.graph.faults.state_bound import StateBound
-from loadloom.graph.faults.sustained_fault import SAME, Search
+from loadloom.graph.faults.sustained_fault import Search
+from loadloom.graph.faults.tolerances import BACK_FEED_A, SAME
 from loadloom.graph.faults.worst_faults import FoundHit, StatesOver, Unproved, WorstFaults
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.network import Network
-
-LARGEST_PIECE = 4000
-"""Joints and contact sides of one galvanic piece that the search takes; its arrays grow with the square of this."""
-
-RADIAL_FROM = 400
-"""Joints and contact sides from which a piece that is fed radially is answered in closed form."""
-
-BACK_FEED_A = 1e-3
-"""Less fault current than this inside an output is rounding."""
 
 
 def search_network(
@@ -236,6 +229,7 @@ def take_variant(
         over.add(name)
         if found.better_than(worst.hits.get(name)):
             worst.hits[name] = found
+    worst.cut_short |= search.cut_short
     if worst.states is not None:
         _note_over(search, case, worst.limit_a, worst.states, frozenset(over))
     if short or dead:

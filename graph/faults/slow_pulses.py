@@ -11,7 +11,8 @@ from __future__ import annotations
 import numpy as np
 
 from loadloom.graph.elements import Conductor, Load
-from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY
+from loadloom.graph.faults.piece import POWER, RESISTANCE
+from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
 from loadloom.graph.harness import Harness
 from loadloom.graph.heat.one_body import time_constant_s

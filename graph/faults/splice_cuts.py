@@ -14,12 +14,10 @@ from itertools import combinations
 
 import numpy as np
 
+from loadloom.graph.faults.budgets import MOST_CHOSEN
 from loadloom.graph.faults.piece import Piece, hang_together
 from loadloom.graph.harness import Harness
 from loadloom.graph.solving.network import FloatArray
-
-MOST_CHOSEN = 8
-"""Branches at one splice of which every choice is made: up to 255 cuts."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,28 +26,22 @@ import numpy as np
 import scipy.sparse as sp
 
 from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
-from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, TINY, Rows, rows_of, variant_of
+from loadloom.graph.faults.budgets import MOST_BRANCHINGS, MOST_PLACES
+from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Rows, rows_of, variant_of
 from loadloom.graph.faults.places import PieceGeometry, Place, Point
 from loadloom.graph.faults.response import LoadedVariant
+from loadloom.graph.faults.tolerances import TINY, WITHIN
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import unit_flows
 
 MOST_A = 1e5
 """Stands for a current that neither a device nor resistance bounds."""
 
-MOST_BRANCHINGS = 200
-"""Of one programme; where they don't settle it, its bound so far counts."""
-
-MOST_PLACES = 100
-"""Of more places combined overload current is bounded without telling states apart."""
 
 SHORT_COUNTS = 5.0
 """A fault's own voltage is looked at where the short circuit of the whole piece is below so many times what devices
 let through there.
 """
-
-WITHIN = 1e-6
-"""Share within which a programme is settled."""
 
 
 @dataclass(frozen=True)

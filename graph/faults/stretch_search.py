@@ -12,21 +12,14 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from loadloom.graph.faults.along_conductor import shares_in_loop, shares_on_bridges
-from loadloom.graph.faults.piece import POWER, TINY, Variant
+from loadloom.graph.faults.budgets import BOUNDS_TOGETHER, STRETCHES_TOGETHER
+from loadloom.graph.faults.piece import POWER, Variant
 from loadloom.graph.faults.places import PieceGeometry, Places
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.faults.stretches import Stretch, find_stretches
+from loadloom.graph.faults.tolerances import TINY, WORTH
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.programmes import Programme, solve_programmes
-
-STRETCHES_TOGETHER = 200
-"""Programmes of stretches that are solved before what they found is taken into account."""
-
-BOUNDS_TOGETHER = 1_000_000
-"""Numbers that the bounds of stretches are found from at a time."""
-
-WORTH = 1e-6
-"""Share by which a stretch's bound must exceed what is known to be worth solving."""
 
 
 class Search(Protocol):

@@ -15,13 +15,8 @@ import numpy as np
 
 from loadloom.graph.faults.piece import Variant
 from loadloom.graph.faults.places import OwnEnd, PieceGeometry, Place, Places, Point
+from loadloom.graph.faults.tolerances import AT_AN_END, VARIES
 from loadloom.graph.solving.network import CHASSIS_NODE, FloatArray
-
-VARIES = 1e-7
-"""Change of a row from one end of a conductor to the other from which it counts as changing, per ampere."""
-
-AT_AN_END = 1e-9
-"""Share of a conductor within which a point on it is its end."""
 
 
 @dataclass(frozen=True)

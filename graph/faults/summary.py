@@ -54,6 +54,8 @@ def summarise_faults(
                 unreadable,
                 covers,
             )
+        if covers.cut_short:
+            found.cut_short.add("MOST_CUTS")
     parts = {name: _worst_of([each[name] for each in by_arrangement.values()]) for name in order if by_arrangement}
     back: dict[tuple[str, str | None], PartFault] = {}
     for found in worst.values():

@@ -20,16 +20,13 @@ from types import MappingProxyType
 
 import numpy as np
 
-from loadloom.graph.faults.piece import POWER, RESISTANCE, TINY, Variant
+from loadloom.graph.faults.piece import POWER, RESISTANCE, Variant
 from loadloom.graph.faults.places import KINDS, OwnEnd, PieceGeometry, Place, Places, find_places
 from loadloom.graph.faults.response import LoadedVariant, Response
-from loadloom.graph.faults.stretch_search import WORTH, search_stretches
+from loadloom.graph.faults.stretch_search import search_stretches
+from loadloom.graph.faults.tolerances import SAME, TINY, WORTH
 from loadloom.graph.solving.network import BoolArray, FloatArray, IntArray
 from loadloom.graph.solving.programmes import solve_programmes
-
-SAME = 1e-7
-"""Share within which two sustained fault currents count as equal, and the place where the whole part carries it is
-named."""
 
 
 @dataclass(frozen=True)
@@ -109,6 +106,8 @@ class Search:
         self.load_branch: FloatArray = self._with_cuts(self.loaded.load_branch)
         self.places = Places()
         self.best: dict[int, Hit] = {}
+        self.cut_short: set[str] = set()
+        """Budgets that have cut something, by name (``budgets.SAID``)."""
         self.above: dict[int, float] = {}
         """By branch: the answer of a stretch's programme, which is never below the true sustained fault current."""
 

@@ -14,12 +14,10 @@ from loadloom.graph.faults.opened import behind_loops
 from loadloom.graph.faults.piece import Piece, Variant, pieces_of, variant_of
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.search import take_variant
-from loadloom.graph.faults.state_bound import MOST_A, WITHIN, State, StateBound
+from loadloom.graph.faults.state_bound import MOST_A, State, StateBound
+from loadloom.graph.faults.tolerances import REACHED, WITHIN
 from loadloom.graph.faults.worst_faults import Unproved, WorstFaults
 from loadloom.graph.solving.network import without
-
-REACHED = 1e-5
-"""Share within which a state that was searched counts as having reached a bound: the solver's own tolerance."""
 
 
 def bound_unproved(unproved: list[Unproved], worst: WorstFaults, *, short: bool = False) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.faults.sustained_fault import SAME
+from loadloom.graph.faults.tolerances import SAME
 
 COPPER = "no device: the resistance of the copper holds a fault's current down"
 NO_FAULT = "no fault adds to what the loads draw in it"

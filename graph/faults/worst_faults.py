@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from loadloom.graph.devices import Threshold
-from loadloom.graph.faults.piece import TINY, Piece, PieceLoads
+from loadloom.graph.faults.piece import Piece, PieceLoads
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.answers import RadialFound
 from loadloom.graph.faults.radial.closed_form import Radial
-from loadloom.graph.faults.sustained_fault import SAME, Hit, Search
+from loadloom.graph.faults.sustained_fault import Hit, Search
+from loadloom.graph.faults.tolerances import AT_ITS_END, SAME, TINY
 from loadloom.graph.results import FaultPowerRow
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.network import Network
@@ -51,10 +52,6 @@ class Unproved:
     large: bool
 
 
-AT_ITS_END = 1e-6
-"""Share below what it may carry at which a part counts as being there."""
-
-
 @dataclass
 class StatesOver:
     """In which states of a network parts come above their limit, for a search that asks for nothing else.
@@ -92,10 +89,11 @@ class StatesOver:
 class WorstFaults:
     """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
     part than any fault that was found; ``bounded``: its sustained fault current is a bound on the safe side.
-    ``no_cuts`` are splices that were not searched. ``at_once``: the most in A that devices let through a part at
-    any moment, by id. ``combined_from``: a combined overload current in A, with the search and its branch that
-    found it. ``limit_a`` by part: currents that stay below it are of no interest; ``enough_a``: of a part that is
-    above it no more is asked. ``states``: see ``StatesOver``.
+    ``no_cuts`` are splices that were not searched, ``cut_short`` budgets that have cut something, by name.
+    ``at_once``: the most in A that devices let through a part at any moment, by id. ``combined_from``: a combined
+    overload current in A, with the search and its branch that found it. ``limit_a`` by part: currents that stay
+    below it are of no interest; ``enough_a``: of a part that is above it no more is asked. ``states``: see
+    ``StatesOver``.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
@@ -113,6 +111,7 @@ class WorstFaults:
     searched: dict[tuple[object, ...], list[Piece]] = field(default_factory=dict)
     unproved: list[Unproved] = field(default_factory=list)
     bounded: set[str] = field(default_factory=set)
+    cut_short: set[str] = field(default_factory=set)
     at_once: dict[str, float] = field(default_factory=dict)
     limit_a: Mapping[str, float] = field(default_factory=dict)
     enough_a: Mapping[str, float] = field(default_factory=dict)

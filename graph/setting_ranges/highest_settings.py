@@ -27,14 +27,14 @@ from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Output
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
-from loadloom.graph.faults.least_held import NOTHING_A
 from loadloom.graph.faults.opened import opened_sets
 from loadloom.graph.faults.part_faults import part_fault
 from loadloom.graph.faults.piece import PieceLoads, piece_loads, pieces_of
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import search_network
+from loadloom.graph.faults.tolerances import AT_ITS_END, NOTHING_A
 from loadloom.graph.faults.unproved import bound_unproved
-from loadloom.graph.faults.worst_faults import AT_ITS_END, StatesOver, WorstFaults
+from loadloom.graph.faults.worst_faults import StatesOver, WorstFaults
 from loadloom.graph.harness import Harness
 from loadloom.graph.results import Rating
 from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange

@@ -7,19 +7,16 @@ from typing import NamedTuple
 
 import numpy as np
 
+from loadloom.graph.faults.budgets import POWERS_EVERYWHERE
 from loadloom.graph.faults.power import power_row
 from loadloom.graph.faults.radial.beside import Beside
 from loadloom.graph.faults.radial.closed_form import Radial
-from loadloom.graph.faults.radial.parts import MET
 from loadloom.graph.faults.radial.piece import CHASSIS, CONTACTS, LOAD, Ties
+from loadloom.graph.faults.tolerances import MET, SAME, TINY, WHOLE
 from loadloom.graph.figures import figures, quantity
 from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.network import CHASSIS_NODE
-
-WHOLE = 1.0 - 1e-6
-POWERS_EVERYWHERE = 20_000
-"""Nodes of the ways out up to which the power of a fault is given at each, above it at loads only."""
 
 Key = tuple[object, ...]
 
@@ -47,7 +44,7 @@ class RadialFound(NamedTuple):
         """Parts with the same key lie on the same fault; None where no fault adds to what the loads draw."""
         all_parts, p = self.radial.columns, self.part
         tie, fault = all_parts.tie[p], all_parts.fault_a[p]
-        if fault <= 1e-9 or (tie < 0 and not all_parts.feed[p]):
+        if fault <= TINY or (tie < 0 and not all_parts.feed[p]):
             return None
         place: Key = ("pinch", all_parts.branch[p], all_parts.share[p])
         if tie >= 0:
@@ -161,14 +158,14 @@ class RadialRows:
         loads = len(radial.loads_beside.of(p))
         fall = radial.loads_beside.fall_v(p, place.high, place.low) if loads else 0.0
         fault_v = max(place.volts - fall - place.ohm * fault, 0.0)
-        if fault_v <= 1e-9 * place.volts:
+        if fault_v <= MET * place.volts:
             fault_v = 0.0
         allowed = self._allowed(found)
         band = None
         gain = float(radial.gain[p])
         if allowed is not None and found.value_a > allowed and gain > 0.0:
             least = fault - (found.value_a - allowed) / gain
-            if least > 1e-9:
+            if least > TINY:
                 band = (fault_v / fault, max((place.volts - fall) / least - place.ohm, 0.0))
         return FaultRow(
             id=name,
@@ -222,7 +219,7 @@ def covering(found: RadialFound, allowed_a: float) -> tuple[str, ...]:
     """Devices and outputs each of which alone keeps a part within its allowed current in A, nearest first."""
     radial, p = found.radial, found.part
     piece = radial.piece
-    most = allowed_a * (1.0 + 1e-7) / max(float(radial.greatest_share[p]), 1e-12)
+    most = allowed_a * (1.0 + SAME) / max(float(radial.greatest_share[p]), 1e-12)
     ids = piece.piece.branches.ids
     names: list[str] = []
     if radial.cross[p]:
@@ -272,7 +269,7 @@ def radial_powers(radial: Radial, case: str) -> dict[str, FaultPowerRow]:
     volts, ohm = piece.volts[high] - piece.volts[low], piece.ohm[high] + piece.ohm[low]
     holding = np.minimum(piece.held_a[high], piece.held_a[low])
     with np.errstate(divide="ignore"):
-        matched = np.where(ohm > 1e-9, volts / (2.0 * ohm), np.inf)
+        matched = np.where(ohm > TINY, volts / (2.0 * ohm), np.inf)
     current = np.minimum(holding, matched)
     power = np.where(
         np.isfinite(current), current * (volts - ohm * np.where(np.isfinite(current), current, 0.0)), -1.0

@@ -10,8 +10,9 @@ import numpy as np
 
 from loadloom.graph.faults.radial.landing import Landing
 from loadloom.graph.faults.radial.loads import drawn_at_nodes
-from loadloom.graph.faults.radial.parts import MET, PartAnswers
+from loadloom.graph.faults.radial.parts import PartAnswers
 from loadloom.graph.faults.radial.tree import along_path
+from loadloom.graph.faults.tolerances import MET
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import BoolArray
 

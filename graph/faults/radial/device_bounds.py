@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.faults.radial.parts import MET, PartAnswers
+from loadloom.graph.faults.radial.parts import PartAnswers
 from loadloom.graph.faults.radial.return_parts import acting_behind
+from loadloom.graph.faults.tolerances import MET
 
 
 def bound_around_devices(answer: PartAnswers) -> None:

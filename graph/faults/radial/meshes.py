@@ -6,9 +6,10 @@ import numpy as np
 
 from loadloom.graph.faults.radial.landing import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
-from loadloom.graph.faults.radial.parts import MET, PartAnswers
+from loadloom.graph.faults.radial.parts import PartAnswers
 from loadloom.graph.faults.radial.return_parts import name_return
 from loadloom.graph.faults.radial.tree import DenseBlock
+from loadloom.graph.faults.tolerances import MET
 
 
 def answer_mesh(answer: PartAnswers, limits: RadialLimits, landing: Landing | None, block: DenseBlock) -> None:

@@ -13,9 +13,6 @@ from loadloom.graph.faults.radial.piece import RadialPiece
 from loadloom.graph.faults.splice_cuts import splices_in
 from loadloom.graph.solving.network import IntArray
 
-MET = 1e-9
-"""Share within which a number and the state that reaches it count as the same."""
-
 
 class PartAnswers:
     """The answer for the P parts of a radial piece: its conductors and contacts, by position in ``geometry.parts``,

@@ -16,6 +16,7 @@ from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.returns import Forest
 from loadloom.graph.faults.radial.tree import RadialTree, along_path, radial_tree
+from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.solving.network import CHASSIS_NODE, FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import BoolArray
 
@@ -276,7 +277,7 @@ class RadialPiece:
         for n in np.flatnonzero(turned).tolist():
             if kind[n] == CONTACTS:
                 what[n] = (what[n][1], what[n][0])
-        useful = (self.volts[h] - self.volts[g] > 1e-9) & (self.region[h] >= 0)
+        useful = (self.volts[h] - self.volts[g] > TINY) & (self.region[h] >= 0)
         key = h * self.tree.node_count + g
         _, first_at = np.unique(key, return_index=True)
         single = np.zeros(len(h), dtype=np.bool_)

@@ -6,9 +6,10 @@ import numpy as np
 
 from loadloom.graph.faults.radial.landing import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
-from loadloom.graph.faults.radial.parts import MET, PartAnswers
+from loadloom.graph.faults.radial.parts import PartAnswers
 from loadloom.graph.faults.radial.piece import RadialPiece
 from loadloom.graph.faults.radial.return_paths import WayParts, land_inside
+from loadloom.graph.faults.tolerances import MET
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import BoolArray
 

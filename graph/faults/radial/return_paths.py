@@ -8,10 +8,11 @@ import numpy as np
 
 from loadloom.graph.faults.radial.landing import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
-from loadloom.graph.faults.radial.parts import MET, PartAnswers
+from loadloom.graph.faults.radial.parts import PartAnswers
 from loadloom.graph.faults.radial.returns import Landed
 from loadloom.graph.faults.radial.way_exposure import expose_paths, others_add
 from loadloom.graph.faults.radial.way_ties import WayTies, ties_on_paths
+from loadloom.graph.faults.tolerances import MET
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import BoolArray
 

@@ -17,13 +17,10 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import breadth_first_order
 
+from loadloom.graph.faults.budgets import LARGEST_MATRIX
 from loadloom.graph.solving.blocks import find_blocks
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import EQUAL_SHARE_OHM, BoolArray, Branches, unit_flows
-
-LARGEST_MATRIX = 1500
-"""Nodes of a block that is no set of plain ways, up to which its matrix is inverted; above it, shares count as 1
-and its resistance as 0, which is on the safe side."""
 
 
 def along_path(parent: IntArray, values: FloatArray, lesser: bool = False) -> FloatArray:
