@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import importlib.util
 import json
+import os
 import re
+import shutil
+import subprocess
 import tomllib
 from importlib.metadata import version
 from pathlib import Path
@@ -58,6 +61,51 @@ def test_every_dependency_says_its_lowest_version() -> None:
 def test_ci_installs_what_is_locked() -> None:
     text = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     assert text.index('PIP_CONSTRAINT="$PWD/.ci/lock.txt"') < text.index('bash -euo pipefail -c "$command"')
+
+
+MAIN = """Types: deb
+URIs: http://mirror.example/debian
+Suites: bookworm bookworm-updates
+Components: main
+Signed-By: /usr/share/keyrings/debian-archive-keyring.gpg
+"""
+BACKPORTS = MAIN.replace("bookworm bookworm-updates", "bookworm-backports")
+ENTRY = "deb http://mirror.example/debian/ bookworm-backports main"
+
+
+@pytest.mark.skipif(shutil.which("apt-get") is None, reason="apt is Debian's")
+@pytest.mark.parametrize(
+    ("listed", "entry"),
+    [
+        ({"debian.sources": MAIN}, ENTRY),
+        ({"debian.sources": MAIN, "other.list": f"# {ENTRY}"}, ENTRY),
+        ({"debian.sources": MAIN, "other.sources": f"Enabled: no\n{BACKPORTS}"}, ENTRY),
+        ({"debian.sources": MAIN.replace("-updates", "-updates bookworm-backports")}, ""),
+        ({"debian.sources": MAIN, "other.sources": BACKPORTS}, ""),
+        ({"debian.list": "deb [trusted=yes] http://mirror.example/debian bookworm main"}, ENTRY),
+        ({"debian.sources": MAIN, "other.list": ENTRY}, ""),
+    ],
+)
+def test_ci_lists_the_backports_suite_once(listed: dict[str, str], entry: str, tmp_path: Path) -> None:
+    """apt refuses to work with a suite that is listed twice and signed in two ways."""
+
+    def apt(*command: str | Path) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
+
+    sources = tmp_path / "sources"
+    sources.mkdir()
+    (tmp_path / "apt.conf").write_text(f'Dir::Etc::sourcelist "/dev/null"; Dir::Etc::sourceparts "{sources}";')
+    environment = {**os.environ, "APT_CONFIG": str(tmp_path / "apt.conf")}
+    for name, text in listed.items():
+        (sources / name).write_text(text + "\n")
+    done = apt(ROOT / ".ci" / "backports_entry")
+    assert (done.returncode, done.stdout.strip(), done.stderr) == (0, entry, "")
+    (sources / "added.list").write_text(done.stdout)
+    assert apt("apt-get", "indextargets").returncode == 0
+    if not entry and "other.list" not in listed:
+        signed = ENTRY.replace("deb ", "deb [signed-by=/usr/share/keyrings/other.gpg] ")
+        (sources / "added.list").write_text(signed + "\n")
+        assert "Conflicting values" in apt("apt-get", "indextargets").stderr, "two entries are refused"
 
 
 def test_the_bill_of_materials_lists_all_that_an_install_brings_along() -> None:
