@@ -19,6 +19,7 @@ import contextlib
 import gc
 import itertools
 import json
+import math
 import os
 import random
 import resource
@@ -167,11 +168,14 @@ def count_of(file: Path) -> int:
     return sum(1 for node in places(ast.parse(file.read_text(encoding="utf-8"))) for _ in changes_of(node))
 
 
-def homes_of(file: Path) -> tuple[Path, ...]:
-    """The folders of tests that are a file's own; ``tests/graph`` itself for what lies in ``graph`` itself."""
+def is_own(test: Path, file: Path) -> bool:
+    """Whether a file of tests is in the folder for a file's own; for what lies in ``graph`` itself, ``tests/graph``.
+
+    A rule judges what any folder has found out and has no folder of tests for itself: all of ``tests/graph`` is its.
+    """
     folder = file.relative_to(GRAPH).parts[0] if file.parent != GRAPH else ""
-    homes = {"rules": ("judging", "rule_sets", ""), "curves": ("ratings", "")}.get(folder, (folder,))
-    return tuple(TESTS / home for home in homes)
+    homes = {"rules": None, "curves": ("ratings", "")}.get(folder, (folder,))
+    return homes is None or test.parent in {TESTS / home for home in homes}
 
 
 @dataclass(frozen=True)
@@ -203,14 +207,20 @@ def tests_on(mutant: Mutant, known: Sequence[Ran]) -> list[Ran]:
     A line that runs as the file is loaded (a constant, a default) is executed for every test that uses the file,
     and where none is noted to (a file of constants) for every test of the folder.
     """
-    homes, name = homes_of(mutant.file), str(mutant.file.relative_to(ROOT))
-    own = [ran for ran in known if ran.file.parent in homes]
+    name = str(mutant.file.relative_to(ROOT))
+    own = [ran for ran in known if is_own(ran.file, mutant.file)]
     for lines in (mutant.lines, mutant.around):
         if found := [ran for ran in own if not ran.lines.get(name, frozenset()).isdisjoint(lines)]:
             return found
     if not _runs_as_loaded(mutant):
         return []
     return [ran for ran in own if name in ran.lines] or own
+
+
+def within(tests: Sequence[Ran], budget_s: float) -> list[Ran]:
+    """The first tests that take no longer together; at least one."""
+    spent = itertools.accumulate(ran.seconds for ran in tests)
+    return [ran for number, (ran, s) in enumerate(zip(tests, spent, strict=True)) if s <= budget_s or number == 0]
 
 
 def _runs_as_loaded(mutant: Mutant) -> bool:
@@ -364,6 +374,9 @@ def main() -> None:
     asked.add_argument("--skip", type=int, default=0, help="as many of the sample were judged before")
     asked.add_argument("--part", default="0/1", help="of the work, as 0/2 and 1/2 for two processes")
     asked.add_argument("--file", action="append", help="only mutants (or tests) of files whose path has this in it")
+    asked.add_argument(
+        "--budget", type=float, default=math.inf, help="seconds of tests for a mutant; what they miss has survived"
+    )
     options = asked.parse_args()
     part, parts = map(int, options.part.split("/"))
     import hypothesis, networkx, numpy, pint, scipy.optimize, scipy.sparse.csgraph, scipy.sparse.linalg  # noqa: E401, F401, I001
@@ -381,7 +394,8 @@ def main() -> None:
     ]
     known = read_map(options.map)
     plan = [
-        (number, mutant, [replace(ran, lines={}) for ran in tests_on(mutant, known)]) for number, mutant in work
+        (number, mutant, [replace(ran, lines={}) for ran in within(tests_on(mutant, known), options.budget)])
+        for number, mutant in work
     ]
     del known  # some 500 MB, of which each process split off would copy what it touches
     gc.collect()
