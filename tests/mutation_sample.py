@@ -169,9 +169,9 @@ def count_of(file: Path) -> int:
 
 
 def is_own(test: Path, file: Path) -> bool:
-    """Whether a file of tests is in the folder for a file's own; for what lies in ``graph`` itself, ``tests/graph``.
+    """Whether a file of tests is in the folder for a file's own; of what lies in ``graph`` itself, ``tests/graph``.
 
-    A rule judges what any folder has found out and has no folder of tests for itself: all of ``tests/graph`` is its.
+    A rule judges what any folder has found out, and has no folder of tests but all of ``tests/graph``.
     """
     folder = file.relative_to(GRAPH).parts[0] if file.parent != GRAPH else ""
     homes = {"rules": None, "curves": ("ratings", "")}.get(folder, (folder,))
