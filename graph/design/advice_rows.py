@@ -8,7 +8,7 @@ from dataclasses import replace
 from loadloom.graph.design.advice import LeftRow, SizeRow
 from loadloom.graph.design.drop_gains import DropGain, drop_gains
 from loadloom.graph.design.groups import allowed_by_size
-from loadloom.graph.design.pairs import feeds_of_returns, other_size_words
+from loadloom.graph.design.pairs import GOVERNS_VOLTAGE, feeds_of_returns, other_size_words
 from loadloom.graph.design.shelf import copper_g
 from loadloom.graph.design.sizing import Governed, Sized
 from loadloom.graph.elements import Conductor
@@ -25,7 +25,7 @@ MOST_STEPS = 3
 GOVERNS: Mapping[str, str] = {
     "wire-overload": "load",
     "return-overload": "load",
-    "voltage-low": "voltage at the load",
+    "voltage-low": GOVERNS_VOLTAGE,
     "path-unprotected": "protection",
     "overload-band": "protection without the overload band",
     "event-overload": "heat of an event",

@@ -17,6 +17,9 @@ from loadloom.graph.harness import Harness
 
 _ROOT = ("", "outputs")
 
+GOVERNS_VOLTAGE = "voltage at the load"
+"""How a size that a load's least voltage governs begins to say so."""
+
 
 def feeds_of_returns(harness: Harness) -> dict[str, str]:
     """The feed of every return, by conductor id, where there is one and the same set of loads behind both.
@@ -81,9 +84,12 @@ def other_size_words(back: SizeRow, feed: SizeRow) -> str:
         for what, one, other in (
             ("load", back.current_a, feed.current_a),
             ("sustained fault current", back.sustained_fault_a, feed.sustained_fault_a),
-            ("allowed current", back.allowed_a, feed.allowed_a),
         )
         if one is not None and other is not None and abs(one - other) > 0.005 * max(one, other)
     ]
     governed = f"it is governed by {back.governed_by}, the feed by {feed.governed_by}"
+    if back.governed_by == feed.governed_by:
+        governed = "each is the thinnest that does"
+        if back.governed_by.startswith(GOVERNS_VOLTAGE):
+            governed = f"for the {back.governed_by} it is enough that one of the two is thicker"
     return f"{said}: {governed}" + (f"; {', '.join(numbers)}" if numbers else "")

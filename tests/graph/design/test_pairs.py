@@ -83,6 +83,15 @@ def row(name: str, size: float, **more: object) -> SizeRow:
             "protection; 12 A of sustained fault current against 8 A",
         ),
         (
+            row("W2", 2.5, governed_by="voltage at the load L1"),
+            "; thicker than its feed W1 of 1.5 mm²: it is governed by voltage at the load L1, the feed by "
+            "protection",
+        ),
+        (
+            row("W2", 2.5, current_a=7.0),
+            "; thicker than its feed W1 of 1.5 mm²: each is the thinnest that does; 7 A of load against 5 A",
+        ),
+        (
             row("W2", 0.5, governed_by="not sized", why="its length is not known"),
             "; thinner than its feed W1 of 1.5 mm², since it is not sized: its length is not known",
         ),
@@ -90,3 +99,13 @@ def row(name: str, size: float, **more: object) -> SizeRow:
 )
 def test_the_reason_for_another_size_is_said(back: SizeRow, says: str) -> None:
     assert other_size_words(back, row("W1", 1.5)) == says
+
+
+def test_of_two_governed_by_one_voltage_one_thicker_is_enough() -> None:
+    feed, back = (
+        row(name, size, governed_by="voltage at the load L1") for name, size in (("W1", 2.5), ("W2", 1.5))
+    )
+    assert other_size_words(back, feed) == (
+        "; thinner than its feed W1 of 2.5 mm²: for the voltage at the load L1 it is enough that one of the two is "
+        "thicker"
+    )
