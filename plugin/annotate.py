@@ -56,6 +56,10 @@ class Annotated:
     symbols: int
 
 
+NOT_SET = "not active or not set"
+"""What is said at a device that has no setting."""
+
+
 def notes_by_reference(results: Results) -> dict[str, list[Note]]:
     """Notes by the reference of the symbol that they belong to (a cable or connector has several)."""
     severities: dict[tuple[str, str], Severity | None] = {}
@@ -84,6 +88,9 @@ def notes_by_reference(results: Results) -> dict[str, list[Note]]:
         add(contact.connector, f"pin {contact.pin}", contact, contact.findings, judged)
     for device in results.devices:
         add(device.id, "", device, device.findings, device.setting_a is not None)
+        if device.setting_a is None and not device.findings and device.id in found:
+            # A channel that an arrangement takes out, or that was left off: what to look at first behind it.
+            found[device.id] = [replace(note, verdict=NOT_SET) for note in found[device.id]]
     return found
 
 
@@ -213,7 +220,9 @@ def _edit_sheet(text: SchematicText, by_uuid: Mapping[str, list[Symbol]], notes:
 def _texts(worst: Note, count: int, instances: int) -> tuple[str, str, str]:
     several = worst.part and count > instances
     said = [worst.verdict, worst.part if several else "", f"worst of {instances}" if instances > 1 else ""]
-    use = f"{100 * worst.utilisation:.0f} %" if worst.utilisation is not None else "unrated"
+    use = "–" if worst.verdict.endswith(NOT_SET) else "unrated"
+    if worst.utilisation is not None:
+        use = f"{100 * worst.utilisation:.0f} %"
     return _amperes(worst.current_a), use, ", ".join(word for word in said if word)
 
 

@@ -108,7 +108,11 @@ def _html(comparison: Comparison) -> bytes:
 :root {{ color-scheme: light dark; }}
 body {{ font: 15px/1.45 system-ui, "DejaVu Sans", sans-serif; margin: 24px; }}
 table {{ border-collapse: collapse; }} th, td {{ text-align: left; vertical-align: top; padding: 4px 12px;
-border-bottom: 1px solid #9995; overflow-wrap: anywhere; }} th {{ position: sticky; top: 0; background: Canvas; }}
+border-bottom: 1px solid #9995; overflow-wrap: break-word; }} td {{ max-width: 56ch; }}
+td:nth-child(1), td:nth-child(2), td:nth-child(7) {{ white-space: nowrap; }} td:nth-child(3) {{ max-width: 24ch; }}
+@media (max-width: 700px) {{ body {{ margin: 10px; }} main {{ overflow-x: auto; }} }}
+@media print {{ body {{ font-size: 9px; margin: 0; }} th, td {{ padding: 2px 6px; }} th {{ position: static; }} }}
+th {{ position: sticky; top: 0; background: Canvas; }}
 .worse td:first-child {{ color: #c2410c; font-weight: 700; }} .better td:first-child {{ color: #1f6f5c; }}
 @media (prefers-color-scheme: dark) {{ .worse td:first-child {{ color: #ff8a5c; }}
 .better td:first-child {{ color: #5cc2a5; }} }}
@@ -117,9 +121,9 @@ border-bottom: 1px solid #9995; overflow-wrap: anywhere; }} th {{ position: stic
 <h1>What changed</h1>
 <p>Before: {_named(comparison.old)}<br>After: {_named(comparison.new)}</p>
 <p><strong>{html_text(headline(comparison))}</strong></p>
-<table><thead><tr>{head}</tr></thead><tbody>
+<main><table><thead><tr>{head}</tr></thead><tbody>
 {rows}
-</tbody></table></body></html>
+</tbody></table></main></body></html>
 """.encode()
 
 

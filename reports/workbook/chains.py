@@ -225,8 +225,8 @@ def write_in_full(sheet: Worksheet, pen: Pen, results: Results, places: Places, 
         Column(
             "tool", "Allowed, tool's run", [row.allowed_a for row in rows], "number", "A", scaled=False, width=10
         ),
-        Column("status", "Checked against", [_status(r) for r in ratings], width=24, blank=True),
-        Column("source", "Source", [r.source if r else None for r in ratings], width=42),
+        Column("status", "Checked against", [_status(r) for r in ratings], width=34, blank=True),
+        Column("source", "Source", [r.source if r else None for r in ratings], width=34),
         Column("remark", "Remark", [chain(row, conditions).remark for row in rows], width=30, blank=True),
     ]
     write_table(sheet, pen, columns)

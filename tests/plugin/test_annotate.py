@@ -8,13 +8,15 @@ import re
 import shutil
 import subprocess
 import xml.etree.ElementTree as ET
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from programs import need
 from small_project import write_twice_used_sheet
 
-from loadloom.plugin.annotate import FIELDS, SIZE_MM, annotate
+from loadloom.graph.results import Results
+from loadloom.plugin.annotate import FIELDS, NOT_SET, SIZE_MM, annotate, notes_by_reference
 from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import Analysed, analyse_drawing
@@ -100,6 +102,14 @@ def test_a_sheet_used_twice_shows_the_worst_and_says_so(drawn: tuple[Path, Analy
     current, _, verdict = solved(tmp_path / "branch.kicad_sch")["W101"]
     assert float(current.rpartition(": ")[2].removesuffix(" A")) == pytest.approx(far, rel=5e-3)
     assert verdict.endswith(", worst of 2")
+
+
+def test_a_channel_that_is_not_active_says_so(demo_results: Callable[[str], Results]) -> None:
+    """CH4 of the flawed demo was left off: neither a share nor "not determined" would say that."""
+    (note,) = notes_by_reference(demo_results("flawed"))["CH4"]
+    assert note.verdict == NOT_SET and note.gravity == 2
+    (note,) = notes_by_reference(demo_results("sound"))["CH4"]
+    assert note.verdict == "ok"
 
 
 def test_kicad_sees_the_same_drawing(drawn: tuple[Path, Analysed], tmp_path: Path) -> None:

@@ -217,6 +217,42 @@ def shown(sheet: Any) -> Iterator[tuple[str, dict[str, Any]]]:
             yield str(sheet.cell(row, 1).value), {title: sheet.cell(row, n).value for title, n in heads.items()}
 
 
+def wrong_numbers(workbook: Workbook, after: Results, seen: Counter[str]) -> list[str]:
+    """Live numbers that are within their limit where the tool's own run has them beyond it, and allowed currents
+    above the tool's."""
+    wrong = []
+    shares: dict[str, dict[str, float | None]] = {
+        "Conductors": {row.id: row.utilisation for row in after.conductors},
+        "Contacts": {row.id: row.utilisation for row in after.contacts},
+        "Splices & switches": {row.id: row.utilisation for row in (*after.splices, *after.switches)},
+        "Devices": {row.id: row.utilisation for row in after.devices},
+        "Outputs & supplies": {row.id: row.utilisation for row in (*after.outputs, *after.supplies)},
+    }
+    for name, tool in shares.items():
+        for part, cells in shown(workbook[name]):
+            share, said = cells.get("Utilisation"), cells.get("By load")
+            if isinstance(share, int | float):
+                seen[f"share on {name}"] += 1
+                beyond = tool[part] is None or (tool[part] or 0.0) > 1 + 1e-9
+                if share <= 1.0 and beyond and said != "? solve anew":
+                    wrong.append(f"{name}: {part} uses {share}, and the tool says {tool[part]}")
+    limits = {row.id: row for row in after.loads}
+    for part, cells in shown(workbook["Loads"]):
+        margin, load = cells.get("Margin"), limits[part]
+        if isinstance(margin, int | float):
+            seen["margin"] += 1
+            if margin >= 0.0 and (load.voltage_v is None or load.voltage_v < (load.minimum_v or 0.0) - 1e-9):
+                wrong.append(f"{part} has {margin} V to spare, and the tool says {load.voltage_v} V")
+    ratings = {row.id: row.allowed_a for row in (*after.conductors, *after.contacts)}
+    for part, cells in shown(workbook["Ratings used"]):
+        allowed = cells.get("Allowed")
+        if isinstance(allowed, int | float):
+            seen["allowed"] += 1
+            if ratings[part] is None or allowed > (ratings[part] or 0.0) * (1 + 1e-6):
+                wrong.append(f"{part} is allowed {allowed} A, and the tool says {ratings[part]}")
+    return wrong
+
+
 def wrong_claims(workbook: Workbook, after: Results, seen: Counter[str]) -> list[str]:
     """Cells that say something good which the tool's own run does not say."""
     wrong = []
@@ -236,6 +272,7 @@ def wrong_claims(workbook: Workbook, after: Results, seen: Counter[str]) -> list
                     wrong.append(f"{part} is shown as {cells['By load']}, and the tool says {row.utilisation}")
             if cells.get("Within band") == "in band" and row.protected is not True:
                 wrong.append(f"{part} is shown in the band, and the tool says {row.protected}")
+    wrong += wrong_numbers(workbook, after, seen)
     opened = {(row.opened, row.case): row for row in after.open_circuits}
     for part, cells in shown(workbook["Open circuits"]):
         row_of = opened.get((part, cells["Load case"]))
@@ -273,6 +310,7 @@ def test_no_cell_says_protected_where_the_tool_with_the_same_change_says_otherwi
     assert wrong == []
     # It is no feat to say nothing: most cells still answer, and answer as the tool does.
     assert seen["yes"] > 50 and seen["ok"] > 50
+    assert seen["allowed"] > 100 and seen["margin"] > 20 and seen["share on Devices"] > 10, seen
     assert seen["same protection"] > 0.6 * seen["cells"], seen
 
 
