@@ -66,7 +66,7 @@ function deviceChart(host, device, number) {
 
   const fuse = ["fuse", "breaker"].includes(device.kind);
   const title = `${clipMiddle(device.id, 40)}, ${device.kind}${device.setting_a ? ` ${quantity(device.setting_a, "A")}` : ""}`;
-  const sentence = device.kind === "output" ? `Limit ${quantity(device.non_tripping_a, "A")}, trip ${quantity(device.tripping_a, "A")}, as stated.` : `Non-tripping current ${quantity(device.non_tripping_a, "A")}, tripping current ${quantity(device.tripping_a, "A")}${known(device.tripping_within_s) ? `, within ${quantity(device.tripping_within_s, "s")}` : ""}.`;
+  const sentence = device.kind === "output" ? `Limit ${quantity(device.non_tripping_a, "A")} (the most that loads may ask of it), trip ${quantity(device.tripping_a, "A")} (where it switches off by itself), as stated.` : `Non-tripping current ${quantity(device.non_tripping_a, "A")}, tripping current ${quantity(device.tripping_a, "A")}${known(device.tripping_within_s) ? `, within ${quantity(device.tripping_within_s, "s")}` : ""}.`;
   const caption = figure.append("figcaption");
   const heading = caption.append("strong");
   heading.append("button").attr("type", "button").attr("class", "plain").text(title).on("click", () => jumpTo(device.id));

@@ -17,8 +17,9 @@ from loadloom.reports.workbook.table import UNKNOWN, Column, Formula, Pen, ratio
 def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> dict[str, str]:
     """Outputs, and the units below them; the letters of the outputs' columns by key."""
     note = (
-        "Utilisation is a live formula. An output's power is at its own voltage, a unit's after derating. All "
-        "else, with the current in each case, is on the sheet “… in full”."
+        "Limit: the most that loads may ask of it; own trip: where it switches off by itself, so that a fault may "
+        "hold more than the limit. Utilisation is live. An output's power is at its own voltage, a unit's after "
+        "derating. All else, with the current in each case, is on the sheet “… in full”."
     )
     start_sheet(sheet, pen, at.OUTPUTS, note)
     rows = results.outputs

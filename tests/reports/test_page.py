@@ -254,6 +254,23 @@ def test_a_setting_outside_its_range_is_marked(opened: Opener) -> None:
     assert "the setting is TOO HIGH" in words and "16.5 A allowed on W1 ÷ 1.1" in words
 
 
+@pytest.mark.parametrize(("table", "heading"), [("faults", "Held by"), ("short_circuits", "Cleared by")])
+def test_the_device_that_holds_or_clears_leads_to_its_row(opened: Opener, table: str, heading: str) -> None:
+    results = sample()
+    page = opened(results)
+    unfold(page, table)
+    devices = {row.id for row in (*results.devices, *results.outputs)}
+    held = next(name for name in column(page, table, heading) if name in devices)
+    page.locator(f"#{table} tbody td button.plain", has_text=held).first.click()
+    assert page.locator("tr.hit").get_attribute("data-id") == held
+
+
+def test_limit_and_trip_of_an_output_are_told_apart(opened: Opener) -> None:
+    page = opened(sample())
+    unfold(page, "outputs")
+    assert "Trip: where it switches off by itself" in page.inner_text("#outputs")
+
+
 def test_a_table_is_copied_as_filtered_with_formulas_made_harmless(opened: Opener) -> None:
     results = sample()
     wire = replace(results.conductors[0], id="=1+1")
