@@ -7,16 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from loadloom.graph.faults.described import described
 from loadloom.graph.faults.hit_state import HitState, state_at
 from loadloom.graph.faults.places import Place
 from loadloom.graph.faults.radial.answers import Key, RadialFound, RadialRows
 from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.faults.worst_faults import FoundHit
-from loadloom.graph.figures import figures, quantity
-from loadloom.graph.naming import place_said
 from loadloom.graph.results import FaultRow, Rating
-from loadloom.graph.solving.network import CHASSIS_NODE
 
 
 def fault_id(number: int) -> str:
@@ -92,20 +90,18 @@ class RowMaker:
             worst_allowed_a=None,
             opened=search.variant.piece.opened,
         )
-        if worst is None:
-            return row
-        name = search.variant.piece.branches.ids[worst]
+        # Right at an output's terminals no part but the one that the fault lies on carries anything.
+        name, current_a = search.name(found.branch), hit.value_a
+        if worst is not None:
+            name, current_a = search.variant.piece.branches.ids[worst], float(state.parts[worst])
         rating = self.ratings.get(name)
         allowed = rating.allowed_a if rating else None
-        band = _band(search, place, hit, state, worst, allowed) if allowed is not None else None
-        return replace(
-            row,
-            worst=name,
-            worst_current_a=float(state.parts[worst]),
-            worst_allowed_a=allowed,
-            resistance_band_ohm=band,
-            description=_description(found, row, state, name, float(state.parts[worst]), allowed),
-        )
+        band = None
+        if worst is not None and allowed is not None:
+            band = _band(search, place, hit, state, worst, allowed)
+        row = replace(row, worst=name, worst_current_a=current_a, worst_allowed_a=allowed, resistance_band_ohm=band)
+        drawing = int(np.count_nonzero(hit.loads_a > TINY))
+        return replace(row, description=described(row, drawing, fed_by_loads=hit.fed_by_loads))
 
 
 def _band(
@@ -121,35 +117,3 @@ def _band(
     lowest = max(state.open_v / hit.fault_a - state.loop_ohm, 0.0)
     highest = state.open_v / least_a - state.loop_ohm
     return (float(lowest), float(highest))
-
-
-def _description(
-    found: FoundHit, row: FaultRow, state: HitState, worst: str, current: float, allowed: float | None
-) -> str:
-    at, to = place_said(row.at), place_said(row.to)
-    what = {
-        "load": f"in place of load {at}",
-        "contacts": f"between contacts {at}",
-        "chassis": f"from {to if row.at == CHASSIS_NODE else at} to the chassis",
-        "pinch": f"from {at} to {to}",
-        "wires": f"from {at} onto {to}",
-        "source": f"inside output {at}",
-    }[row.kind]
-    fault = (
-        "A short circuit" if not row.fault_resistance_ohm else f"A fault of {figures(row.fault_resistance_ohm)} Ω"
-    )
-    holder = (
-        f"{row.held_by} stays just below tripping"
-        if row.held_by
-        else "only the resistance of the copper limits the current"
-    )
-    if found.hit.fed_by_loads:
-        holder = "loads feed it, and nothing opens"
-    loads = int(np.count_nonzero(found.hit.loads_a > TINY))
-    with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
-    against = f" of {quantity(allowed, 'A')} allowed" if allowed is not None else ""
-    after = f" with {', '.join(row.opened)} open already" if row.opened else ""
-    return (
-        f"{fault} {what}{after} takes {quantity(row.fault_current_a, 'A')} and {quantity(row.fault_power_w, 'W')}"
-        f"{with_loads}; {holder}; {worst} carries {quantity(current, 'A')}{against}."
-    )

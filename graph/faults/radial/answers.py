@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
 from loadloom.graph.faults.budgets import POWERS_EVERYWHERE
+from loadloom.graph.faults.described import described
 from loadloom.graph.faults.power import power_row
 from loadloom.graph.faults.radial.beside import Beside
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.piece import CHASSIS, CONTACTS, LOAD, Ties
 from loadloom.graph.faults.tolerances import MET, SAME, TINY, WHOLE
-from loadloom.graph.figures import figures, quantity
 from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
 from loadloom.graph.settings import Case
 from loadloom.graph.solving.network import CHASSIS_NODE
@@ -167,7 +168,7 @@ class RadialRows:
             least = fault - (found.value_a - allowed) / gain
             if least > TINY:
                 band = (fault_v / fault, max((place.volts - fall) / least - place.ohm, 0.0))
-        return FaultRow(
+        row = FaultRow(
             id=name,
             kind=place.kind,
             case=found.case.id,
@@ -181,38 +182,9 @@ class RadialRows:
             worst_current_a=found.value_a,
             worst_allowed_a=allowed,
             resistance_band_ohm=band,
-            description=_description(found, place, fault_v, loads, allowed),
             opened=radial.piece.piece.opened,
         )
-
-
-def _description(found: RadialFound, place: _Where, fault_v: float, loads: int, allowed: float | None) -> str:
-    what = {
-        "load": "in place of load {0}",
-        "contacts": "between contacts {0}",
-        "chassis": "from {0} to the chassis",
-        "pinch": "from {0} to {1}",
-        "wires": "from {0} onto {1}",
-    }[place.kind].format(place.at, place.to)
-    fault = found.radial.columns.fault_a[found.part]
-    kind = f"A fault of {figures(fault_v / fault)} Ω" if fault_v else "A short circuit"
-    after = (
-        f" with {', '.join(found.radial.piece.piece.opened)} open already"
-        if found.radial.piece.piece.opened
-        else ""
-    )
-    holder = (
-        f"{found.held_by} stays just below tripping"
-        if found.held_by
-        else "only the resistance of the copper limits the current"
-    )
-    with_loads = f", {loads} load{'s' if loads != 1 else ''} drawing" if loads else ", all other loads off"
-    at_most = "" if found.radial.columns.exact[found.part] else "at most "
-    against = f" of {quantity(allowed, 'A')} allowed" if allowed is not None else ""
-    return (
-        f"{kind} {what}{after} takes {quantity(fault, 'A')} and {quantity(fault_v * fault, 'W')}{with_loads}; "
-        f"{holder}; {found.id} carries {at_most}{quantity(found.value_a, 'A')}{against}."
-    )
+        return replace(row, description=described(row, loads, exact=radial.columns.exact[p]))
 
 
 def covering(found: RadialFound, allowed_a: float) -> tuple[str, ...]:
