@@ -438,3 +438,24 @@ def test_a_finding_names_its_rule_book() -> None:
     assert len(messages) > 2
     assert len(set(messages)) == len(messages)
     assert all(any(name in message for name in NAMES) for message in messages)
+
+
+# --- a device and the wires side by side behind it ------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("rated_a", "broken"), [(9.0, True), (11.0, False)])
+def test_a_wire_beside_an_equal_one_has_half_of_its_device(rated_a: float, broken: bool) -> None:
+    """20 A over two equal wires is 10 A in each (Ohm's law): AC 43.13-1B 11-48, racing rules EV.6.6.2."""
+    drawn = harness(
+        output("PS1", "p", "m", limit_a=30.0, trip_a=50.0),
+        fuse("F1", "p", "a", 20.0, "UL 248-14"),
+        *(wire(f"W{k}", "a", "lp", ohm=0.01, length_m=1.0, rated=rated_a) for k in (1, 2)),
+        wire("W3", "lm", "m", awg=10, length_m=1.0, rated=40.0),
+        load("L1", "lp", "lm", 5.0),
+    )
+    for name in ("ac43.13-1b", "student-racing-ev"):
+        got = [f for f in found("rule-book", drawn, with_rules(name)) if f.subject.id in ("W1", "W2")]
+        got = [f for f in got if "protects" in f.message and "parallel" not in f.message]
+        assert [f.value for f in got] == ([pytest.approx(10.0)] * 2 if broken else [])
+        assert all("carries 50 % of its current" in f.message for f in got)
+        assert all(f.remedy.startswith("Use a device of at most 18 A") for f in got)
