@@ -1,8 +1,8 @@
 """What is unknown never passes: which findings leave the verdict open, named one by one.
 
-A warning that only advises may stand beside a pass. One that says that something could not be judged may not, nor one
-that says that a text, a pin or a part was not taken as its author meant it. Source: common practice, no published
-source; whoever signs has to see either a number or a gap.
+A warning that only advises may stand beside a pass. One that says that something could not be judged may not, nor
+one that says that a text, a pin or a part was not taken as its author meant it. Source: common practice, without a
+published source; whoever signs has to see either a number or a gap.
 """
 
 from __future__ import annotations
