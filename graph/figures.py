@@ -23,6 +23,16 @@ def quantity(value: float | None, unit: str) -> str:
     return f"{figures(value / divisor if value is not None else None)} {prefix}{unit}"
 
 
+def duration(seconds: float | None) -> str:
+    """A time in the unit that fits: ``0.218 ms``, ``41.6 ms``, ``9.34 s``, ``20 min``, ``2 h``."""
+    if seconds is None or not math.isfinite(seconds):
+        return f"{figures(seconds)} s"
+    for least_s, unit_s, unit in ((3600.0, 3600.0, "h"), (600.0, 60.0, "min"), (0.1, 1.0, "s"), (1e-4, 1e-3, "ms")):
+        if seconds >= least_s * (1.0 - NOISE):
+            return f"{figures(seconds / unit_s)} {unit}"
+    return f"{figures(seconds * 1e6)} µs" if seconds > NOISE else "0 s"
+
+
 def i2t(value_a2s: float | None) -> str:
     """An I²t with unit and prefix: ``2.08 MA²s``."""
     return quantity(value_a2s, "A²s")

@@ -12,7 +12,7 @@ from loadloom.graph.cases.demands import Demand
 from loadloom.graph.devices import Threshold, opening_time_s
 from loadloom.graph.elements import Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import duration, figures
 from loadloom.graph.settings import AnalysisSettings, Case
 
 
@@ -38,7 +38,7 @@ class Trip:
     @property
     def how_long(self) -> str:
         """The demand's duration in words."""
-        return "continuously" if math.isinf(self.demand.duration_s) else f"for {figures(self.demand.duration_s)} s"
+        return "continuously" if math.isinf(self.demand.duration_s) else f"for {duration(self.demand.duration_s)}"
 
     @property
     def asked(self) -> str:

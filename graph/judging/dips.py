@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from loadloom.graph.cases.charging import Charge
 from loadloom.graph.elements import Load
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import duration, figures
 from loadloom.graph.findings import Finding, Rule, Subject
 from loadloom.graph.overload import exceeds
 
@@ -26,7 +26,7 @@ def dip_words(facts: Facts, load: Load, charge: Charge) -> str:
     return (
         f"While {' and '.join(charge.loads)} {'charges' if len(charge.loads) == 1 else 'charge'}, "
         f"{told_of(facts, load)[1]} gets {figures(least_v)} V, less than the {figures(load.minimum_v or 0.0)} V "
-        f"that it needs, for up to {figures(lasts_s)} s"
+        f"that it needs, for up to {duration(lasts_s)}"
     )
 
 
@@ -39,7 +39,7 @@ def too_long_dips(facts: Facts, load: Load, rule: Rule) -> Iterator[Finding]:
     if exceeds(lasts_s, load.hold_up_s):
         yield rule.finding(
             told_of(facts, load)[0],
-            f"{dip_words(facts, load, charge)}; it bridges {figures(load.hold_up_s)} s.",
+            f"{dip_words(facts, load, charge)}; it bridges {duration(load.hold_up_s)}.",
             "Charge through a pre-charge resistor, use a path of less resistance up to where both are fed, or "
             "switch the capacitance on before it.",
             case=charge.case,

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from loadloom.graph.devices import held_multiple, ride_through_multiple
 from loadloom.graph.elements import Conductor, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import duration, figures
 from loadloom.graph.setting_ranges.setting_ranges import Bound
 from loadloom.graph.settings import AnalysisSettings
 
@@ -38,7 +38,7 @@ def low_words(part: Device | Output, low: Bound, words: Iterable[str | None], se
     if low.setting_a <= 0.0:
         return ""
     where = f" in {low.by}" if low.by else ""
-    long = "" if math.isinf(low.duration_s) else f" for {figures(low.duration_s)} s"
+    long = "" if math.isinf(low.duration_s) else f" for {duration(low.duration_s)}"
     asked = f"{figures(low.current_a)} A{where}{long}"
     share = low.current_a / low.setting_a
     known = (ride_through_multiple(part.under(word), low.duration_s, settings) for word in words)

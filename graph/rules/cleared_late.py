@@ -15,7 +15,7 @@ import math
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, quantity
+from loadloom.graph.figures import duration, figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import late_stress
 from loadloom.graph.naming import all_of, natural_key
@@ -47,7 +47,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         more = f" The same holds for {all_of(others)}." if others else ""
         yield RULE.finding(
             facts.harness.by_id[device].subject,
-            f"{device} may take {figures(short.row.slowest_s)} s to clear a short circuit of up to "
+            f"{device} may take {duration(short.row.slowest_s)} to clear a short circuit of up to "
             f"{quantity(times * allowed_a, 'A')} on {short.part}, {figures(times)} times its allowed "
             f"{figures(allowed_a)} A.{more}",
             "Use a device that clears within 5 s, state its curve with times in the settings, or use a thicker "

@@ -26,7 +26,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, i2t, quantity
+from loadloom.graph.figures import duration, figures, i2t, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.heat.two_body import Stress
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
@@ -84,7 +84,7 @@ def _slow(facts: Facts, overload: SlowOverload) -> Finding:
     return RULE.finding(
         facts.harness.by_id[overload.part].subject,
         f"A fault of some resistance can send {quantity(overload.current_a, 'A')} through conductor "
-        f"{overload.part} for the {figures(overload.duration_s)} s that {overload.opens} may take to open at that "
+        f"{overload.part} for the {duration(overload.duration_s)} that {overload.opens} may take to open at that "
         f"current: {figures(overload.over)} times the current that it withstands for that time.",
         "Use a shorter Delay, a lower Fast trip, or a thicker conductor.",
         case=overload.case,
@@ -99,7 +99,7 @@ def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
     return RULE.finding(
         part.subject,
         f"Conductor {part.id} carries {figures(stall.carried_a.get(part.id))} A while load {stall.load} is "
-        f"stalled, {figures(over)} times what it withstands for the {figures(stall.slowest_s)} s that "
+        f"stalled, {figures(over)} times what it withstands for the {duration(stall.slowest_s)} that "
         f"{' and '.join(stall.cleared_by)} may take to open.",
         "Use a thicker conductor, a warmer insulation class, or a device that opens sooner.",
         case=stall.case,
@@ -114,7 +114,7 @@ def _too_hot(facts: Facts, short: Short, stress: Stress) -> Finding:
     row, part = short.row, facts.harness.by_id[short.part]
     return RULE.finding(
         part.subject,
-        f"Conductor {short.part} carries {quantity(stress.current_a, 'A')} for up to {figures(stress.time_s)} s "
+        f"Conductor {short.part} carries {quantity(stress.current_a, 'A')} for up to {duration(stress.time_s)} "
         f"in a short circuit{with_off(row)}, until {row.cleared_by} clears it: {figures(stress.over)} times the "
         "current that it withstands for that time.",
         "Use a thicker conductor, a warmer insulation class, or a device that clears faster.",
@@ -133,8 +133,8 @@ def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:
     return RULE.finding(
         part.subject,
         f"{noun} {short.part} gets {i2t(row.i2t_a2s)} in a short circuit of up to "
-        f"{quantity(short.own_greatest_a, 'A')} that {row.cleared_by} clears within {figures(row.slowest_s)} "
-        f"s{with_off(row)}, but withstands {i2t(row.withstand_a2s)}{more}.",
+        f"{quantity(short.own_greatest_a, 'A')} that {row.cleared_by} clears within "
+        f"{duration(row.slowest_s)}{with_off(row)}, but withstands {i2t(row.withstand_a2s)}{more}.",
         "Use a thicker conductor, a warmer insulation class, or a device that clears faster.",
         case=row.case,
         value=row.i2t_a2s,

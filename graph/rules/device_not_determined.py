@@ -26,7 +26,7 @@ from collections.abc import Iterator
 from loadloom.graph.devices import threshold
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, quantity
+from loadloom.graph.figures import duration, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
 from loadloom.graph.judging.slow_overloads import slow_overloads
@@ -63,7 +63,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             name, most_s = by_gates[part.id]
             missing[
                 f"{part.id} does not state how fast it clears, only the gates of a standard, which leave it up to "
-                f"{figures(most_s)} s: whether {name} is damaged by then is not determined."
+                f"{duration(most_s)}: whether {name} is damaged by then is not determined."
             ] = _A_CURVE
         elif _limits_late(facts, part):
             missing[

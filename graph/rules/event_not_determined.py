@@ -16,7 +16,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, raised
+from loadloom.graph.figures import duration, figures, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.events import Event, Heat, find_events
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S
@@ -37,7 +37,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         demand = event.demand
         yield RULE.finding(
             event.part.subject,
-            f"{event.part.id} carries {figures(demand.current_a)} A for {figures(demand.duration_s)} s, "
+            f"{event.part.id} carries {figures(demand.current_a)} A for {duration(demand.duration_s)}, "
             f"{figures(demand.current_a / event.allowed_a)} times its allowed {figures(event.allowed_a)} A, and "
             "how long it withstands that is not stated.",
             f"Use one that is allowed {figures(raised(demand.current_a))} A, {_state(event)}or leave out the "

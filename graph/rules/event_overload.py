@@ -18,7 +18,7 @@ Fails: the same with ``Duration@kick`` 30 s.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, i2t
+from loadloom.graph.figures import duration, figures, i2t
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.events import Heat, find_events
 
@@ -44,7 +44,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             noun, what = "Contact", f"that is {i2t(value)}, and it withstands {i2t(limit)}"
         yield RULE.finding(
             event.part.subject,
-            f"{noun} {event.part.id} carries {figures(demand.current_a)} A for {figures(demand.duration_s)} s, "
+            f"{noun} {event.part.id} carries {figures(demand.current_a)} A for {duration(demand.duration_s)}, "
             f"{figures(times)} times its allowed {figures(event.allowed_a)} A: {what}.",
             "Use a larger one or a second one in parallel, or make the load shorter or smaller.",
             case=demand.case,

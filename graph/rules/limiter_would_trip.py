@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from loadloom.graph.cases.trips import Outcome, Trip, find_trips
 from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import duration
 from loadloom.graph.findings import Finding, Rule, Severity
 
 RULE = Rule("limiter-would-trip", Severity.ERROR, "Limit does not ride through its loads")
@@ -45,7 +45,7 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _delay(trip: Trip) -> str:
     """What else helps against an event; nothing against a continuous current."""
     duration_s = trip.demand.duration_s
-    return "" if math.isinf(duration_s) else f", or use a delay longer than {figures(duration_s)} s"
+    return "" if math.isinf(duration_s) else f", or use a delay longer than {duration(duration_s)}"
 
 
 def _noun(trip: Trip) -> str:

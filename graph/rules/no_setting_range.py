@@ -22,7 +22,7 @@ from collections.abc import Iterator
 from loadloom.graph.devices import held_multiple
 from loadloom.graph.elements import Device, DeviceKind
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import duration, figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.range_words import range_words
 
@@ -39,9 +39,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         assert low is not None and high is not None
         if low.setting_a <= high.setting_a * _within_band(device, facts) * (1.0 + 1e-9):
             continue
-        slower = (
-            "" if math.isinf(low.duration_s) else f", or one that takes longer than {figures(low.duration_s)} s"
-        )
+        slower = "" if math.isinf(low.duration_s) else f", or one that takes longer than {duration(low.duration_s)}"
         remedy = f"Put a device at the source end of {high.by}, or use one that is allowed more."
         if high.setting_a > 0.0:
             need_a = high.current_a * low.setting_a / high.setting_a
@@ -51,7 +49,7 @@ def check(facts: Facts) -> Iterator[Finding]:
                 f"parallel), split the loads so that at most {figures(most_load_a)} A go through {device.id}, or "
                 f"use a device with a narrower tolerance{slower}."
             )
-        how_long = "" if math.isinf(low.duration_s) else f" for {figures(low.duration_s)} s"
+        how_long = "" if math.isinf(low.duration_s) else f" for {duration(low.duration_s)}"
         yield RULE.finding(
             device.subject,
             f"No setting of {device.id} both rides through and protects: it needs at least "
@@ -69,9 +67,13 @@ def check(facts: Facts) -> Iterator[Finding]:
 def _made(device: Device, facts: Facts) -> str:
     """How both ends come about, as sentences; empty where that is not told."""
     setting_range = facts.protection.setting_ranges[device.id]
-    ends = (setting_range.low, setting_range.high)
+    ends = (("lowest", setting_range.low), ("highest", setting_range.high))
     told = zip(ends, range_words(facts, device), strict=True)
-    return "".join(f" {figures(end.setting_a)} A: {text}." for end, text in told if end is not None and text)
+    return "".join(
+        f" The {name}, {figures(end.setting_a)} A: {text}."
+        for (name, end), text in told
+        if end is not None and text
+    )
 
 
 def _within_band(device: Device, facts: Facts) -> float:

@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from loadloom.graph.devices import opening_time_s
 from loadloom.graph.elements import Output
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, quantity
+from loadloom.graph.figures import duration, figures, quantity
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.protection import Protected, Series
@@ -73,6 +73,6 @@ def _why(facts: Facts, there: Protected, pair: Series) -> tuple[str, float, floa
         return None
     text = (
         f"in a short circuit of {quantity(short.current_a, 'A')} {pair.upstream.id} may open after "
-        f"{figures(fastest)} s, while {pair.downstream.id} may take {figures(slowest)} s"
+        f"{duration(fastest)}, while {pair.downstream.id} may take {duration(slowest)}"
     )
     return text, slowest, fastest, "s"

@@ -16,7 +16,7 @@ it may last as long as the fuse's gate allows.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, floored, raised
+from loadloom.graph.figures import duration, figures, floored, raised
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.fault_words import fault_words
 
@@ -41,7 +41,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         slow = ""
         if answer.tripping_within_s is not None:
             slow = (
-                f" Above {figures(answer.sustained_fault_a)} A {cover} may take {_time(answer.tripping_within_s)}."
+                f" Above {figures(answer.sustained_fault_a)} A {cover} may take up to "
+                f"{duration(answer.tripping_within_s)}."
             )
         yield RULE.finding(
             part.subject,
@@ -60,9 +61,3 @@ def check(facts: Facts) -> Iterator[Finding]:
             unit="A",
             source="IEC 60364-4-43 433.1 (value from memory)",
         )
-
-
-def _time(seconds: float) -> str:
-    if seconds >= 3600.0:
-        return f"up to {figures(seconds / 3600.0)} h"
-    return f"up to {figures(seconds / 60.0)} min" if seconds >= 60.0 else f"up to {figures(seconds)} s"

@@ -16,7 +16,7 @@ Fails: the same with ``Stalled time`` = ``20 s``, or behind a fuse of 40 A.
 from collections.abc import Iterator
 
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import duration, figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.overload import exceeds
 from loadloom.graph.short_circuits.stalls import Stall
@@ -41,12 +41,12 @@ def check(facts: Facts) -> Iterator[Finding]:
         elif stall.slowest_s == float("inf"):
             how = f"{by} is certain to open, but how late is not stated"
         else:
-            how = f"{by} may take {figures(stall.slowest_s)} s to open"
+            how = f"{by} may take {duration(stall.slowest_s)} to open"
         yield RULE.finding(
             facts.harness.by_id[stall.load].subject,
-            f"{stall.load} withstands a stall for at most {figures(stall.stands_s)} s, and {how} at its least "
+            f"{stall.load} withstands a stall for at most {duration(stall.stands_s)}, and {how} at its least "
             f"stalled current of {figures(stall.least_a)} A.",
-            f"Use a device that opens within {figures(stall.stands_s)} s at that current, or a motor with a "
+            f"Use a device that opens within {duration(stall.stands_s)} at that current, or a motor with a "
             "protection of its own (then leave Stalled time out).",
             case=stall.case,
             value=stall.slowest_s,

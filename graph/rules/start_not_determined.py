@@ -26,7 +26,7 @@ from loadloom.graph.cases.charging import Charge
 from loadloom.graph.cases.starts import started_from
 from loadloom.graph.elements import Load
 from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
+from loadloom.graph.figures import duration, figures
 from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.dips import dip_words, told_of
 from loadloom.graph.overload import exceeds
@@ -77,7 +77,7 @@ def _less_than_running(facts: Facts) -> Iterator[Finding]:
         yield RULE.finding(
             facts.harness.by_id[name].subject,
             f"{name} draws {figures(amps)} A by its {field} at the highest voltage it gets, less than the "
-            f"{figures(runs_a)} A with which it runs: one of them is not right.",
+            f"{figures(runs_a)} A with which it runs: one of the two is wrong.",
             f"State {field} in amperes at the voltage of Stated at, and Stated at itself.",
             case=case_id,
             value=amps,
@@ -113,7 +113,7 @@ def _not_followed(facts: Facts, charge: Charge, told: set[str]) -> Iterator[Find
         yield RULE.finding(
             subject,
             f"{dip_words(facts, load, charge)}: whether it bridges that is not determined.",
-            f"State a Hold-up time (above {figures(lasts_s)} s), charge through a pre-charge resistor, or switch "
+            f"State a Hold-up time (above {duration(lasts_s)}), charge through a pre-charge resistor, or switch "
             f"{loads} on before {words}.",
             case=charge.case,
             value=least_v,

@@ -102,8 +102,8 @@ def lone_contacts(
             context.notes.find(
                 contact_not_placed.RULE.finding(
                     part.subject(pin=lost[0]),
-                    f"{part.reference} has no mate, and at its pin{'s' if len(lost) > 1 else ''} {listed(lost)} "
-                    "it can't be told which current passes its contact.",
+                    f"{part.reference} has no mate, so which current passes its contact at "
+                    f"pin{'s' if len(lost) > 1 else ''} {listed(lost)} is not determined.",
                     "Name the mate in the field Mates, or draw one wire end and one device pin on the net.",
                 )
             )

@@ -128,7 +128,8 @@ def _efficiency(view: View) -> tuple[tuple[float, float], ...]:
             efficiency_missing.RULE.finding(
                 view.subject(id),
                 f"{id} (converter) states no efficiency, so its input power is not determined; 50 % stands in.",
-                "State the field Efficiency, the least of the series, such as 90 % or 10 %: 80 %; 50 %: 94 %.",
+                "State the field Efficiency, the least that its data sheet allows, such as 90 %, or by load as "
+                "10 %: 80 %; 50 %: 94 %.",
             )
         )
     return tuple(sorted(efficiency)) if efficiency else ()

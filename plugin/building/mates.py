@@ -71,7 +71,7 @@ def _mate(part: Part, named: str, instances: Mapping[str, list[Part]], context: 
     """The connector that ``Mates`` names, on the naming symbol's own sheet where it stands there too."""
     there = context.parts.get(named)
     if there is None:
-        _mismatch(part, f"{part.reference} mates {shown(named)}, which is not in the harness.", context)
+        _mismatch(part, f"{part.reference} mates {shown(named)}, which is not drawn or has no role.", context)
         return None
     if there.symbol.instance_path != part.symbol.instance_path:
         there = next(
@@ -97,7 +97,7 @@ def _compare_pins(pair: Pair, context: Context) -> None:
     here = {pin.number for pin in pair.naming.pins}
     there = {pin.number for pin in pair.mate.pins}
     parts = [
-        f"{name} has pin {listed(sorted(only, key=natural_key))} that {other} lacks"
+        f"{name} has pin{'s' if len(only) > 1 else ''} {listed(sorted(only, key=natural_key))} that {other} lacks"
         for name, other, only in (
             (pair.naming.reference, pair.mate.reference, here - there),
             (pair.mate.reference, pair.naming.reference, there - here),

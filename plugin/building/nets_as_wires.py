@@ -225,8 +225,8 @@ def _ambiguous(net: Net, pins: tuple[PinRef, ...], context: Context, why: str, s
     context.notes.find(
         net_ambiguous.RULE.finding(
             net_subject(net, context),
-            f"Net {joint_name(net, pins)} {why} and has {len(pins)} pins ({listed(map(pin_text, pins))}), so how "
-            f"its conductors run is not drawn; it is read as {shape}.",
+            f"Net {joint_name(net, pins)} with {len(pins)} pins ({listed(map(pin_text, pins))}) {why}, so how its "
+            f"conductors run is not known; it is read as {shape}.",
             "Draw the wires, draw a splice, or state the net's shape in the settings.",
         )
     )
@@ -329,7 +329,8 @@ def _length(
         context.notes.find(
             length_missing.RULE.finding(
                 subject,
-                f"Nothing says how long {segment.id} is, so its resistance and drop rest on {whose}.",
+                f"Nothing says how long {segment.id} is, so its resistance and drop rest on {whose} of "
+                f"{figures(length_m)} m.",
                 mend,
             )
         )

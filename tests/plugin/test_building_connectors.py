@@ -74,10 +74,10 @@ def test_both_halves_may_name_each_other() -> None:
 @pytest.mark.parametrize(
     ("symbols", "says"),
     [
-        ([plug("P1", Mates="J9")], "J9, which is not in the harness"),
+        ([plug("P1", Mates="J9")], "J9, which is not drawn or has no role"),
         ([plug("P1", Mates="P1")], "itself"),
         ([plug("P1", Mates="F1"), fuse("F1")], "which is a fuse"),
-        ([plug("P1", Mates="J1"), symbol("J1", "ignore")], "not in the harness"),
+        ([plug("P1", Mates="J1"), symbol("J1", "ignore")], "is not drawn or has no role"),
     ],
 )
 def test_a_mate_that_is_none(symbols: list[Symbol], says: str) -> None:
@@ -101,7 +101,7 @@ def test_a_mate_claimed_twice_is_no_mate() -> None:
 def test_other_pins_are_a_mismatch_and_the_common_ones_are_joined() -> None:
     harness = build([plug("P1", "1 2 3", Mates="J1"), plug("J1", "1 2 4 5")], [])
     assert mismatches(harness) == [
-        "P1 mates J1, but P1 has pin 3 that J1 lacks and J1 has pin 4 and 5 that P1 lacks; "
+        "P1 mates J1, but P1 has pin 3 that J1 lacks and J1 has pins 4 and 5 that P1 lacks; "
         "only the pins of both are joined."
     ]
     assert list(contact_nodes(harness)) == ["P1.1", "P1.2"]
