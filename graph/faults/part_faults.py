@@ -14,9 +14,9 @@ from loadloom.graph.faults.band_cover import BandCovers, WorstFault
 from loadloom.graph.faults.budgets import LARGEST_PIECE
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.combined_overload import made_up
-from loadloom.graph.faults.holder import Held, known_by_holder, with_rating
+from loadloom.graph.faults.holding_device import Held, known_by_holder, with_rating
 from loadloom.graph.faults.piece import POWER, RESISTANCE
-from loadloom.graph.faults.radial.answers import RadialFound, covering, where
+from loadloom.graph.faults.radial.radial_rows import RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.slow_pulses import with_slow_pulses
 from loadloom.graph.faults.tolerances import DRAWN_AS_IS, SAME, TINY, WHOLE

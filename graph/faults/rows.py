@@ -10,7 +10,7 @@ import numpy as np
 from loadloom.graph.faults.described import described
 from loadloom.graph.faults.hit_state import HitState, state_at
 from loadloom.graph.faults.places import Place
-from loadloom.graph.faults.radial.answers import Key, RadialFound, RadialRows
+from loadloom.graph.faults.radial.radial_rows import Key, RadialFound, RadialRows
 from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.faults.worst_faults import FoundHit

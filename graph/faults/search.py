@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from loadloom.graph.devices import Threshold
 from loadloom.graph.faults.budgets import LARGEST_PIECE, RADIAL_FROM
 from loadloom.graph.faults.combined_overload import combined_overloads
-from loadloom.graph.faults.cover import note_cover
 from loadloom.graph.faults.cut_off import cut_off_hits
 from loadloom.graph.faults.least_held import least_held
 from loadloom.graph.faults.opened import OpenedSets, opened_networks, opened_sets
@@ -24,9 +23,10 @@ from loadloom.graph.faults.piece import (
 )
 from loadloom.graph.faults.places import PieceGeometry, find_places
 from loadloom.graph.faults.power import fault_powers
-from loadloom.graph.faults.radial.answers import RadialFound, radial_powers
+from loadloom.graph.faults.protecting_devices import note_cover
 from loadloom.graph.faults.radial.closed_form import Radial
-from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.faults.radial.radial_piece import RadialPiece
+from loadloom.graph.faults.radial.radial_rows import RadialFound, radial_powers
 from loadloom.graph.faults.splice_cuts import splices_in
 from loadloom.graph.faults.state_bound import StateBound
 from loadloom.graph.faults.sustained_fault import Search

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 from loadloom.graph.devices import Threshold
 from loadloom.graph.faults.piece import Piece, PieceLoads
 from loadloom.graph.faults.places import PieceGeometry
-from loadloom.graph.faults.radial.answers import RadialFound
 from loadloom.graph.faults.radial.closed_form import Radial
+from loadloom.graph.faults.radial.radial_rows import RadialFound
 from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.tolerances import AT_ITS_END, SAME, TINY
 from loadloom.graph.results import FaultPowerRow

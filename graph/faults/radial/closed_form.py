@@ -17,12 +17,12 @@ from __future__ import annotations
 
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.across_outputs import answer_across_outputs
-from loadloom.graph.faults.radial.beside import LoadsBeside
 from loadloom.graph.faults.radial.device_bounds import bound_around_devices
-from loadloom.graph.faults.radial.landing import Landing, find_landing
+from loadloom.graph.faults.radial.lands_on_return import Landing, find_landing
 from loadloom.graph.faults.radial.limits import RadialLimits
+from loadloom.graph.faults.radial.loads_beside import LoadsBeside
 from loadloom.graph.faults.radial.meshes import answer_mesh
-from loadloom.graph.faults.radial.parts import PartAnswers
+from loadloom.graph.faults.radial.part_answers import PartAnswers
 from loadloom.graph.faults.radial.path_out import answer_way_out
 from loadloom.graph.faults.radial.return_parts import answer_returns
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.faults.radial.parts import PartAnswers
+from loadloom.graph.faults.radial.part_answers import PartAnswers
 from loadloom.graph.faults.radial.return_parts import acting_behind
 from loadloom.graph.faults.tolerances import MET
 

@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from loadloom.graph.faults.radial.piece import UNBOUNDED_A, RadialPiece
+from loadloom.graph.faults.radial.radial_piece import UNBOUNDED_A, RadialPiece
 from loadloom.graph.faults.radial.tree import along_path
 from loadloom.graph.solving.network import FloatArray
 

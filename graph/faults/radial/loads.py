@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.radial.tree import RadialTree, along_path
 from loadloom.graph.solving.network import FloatArray, IntArray
 from loadloom.graph.solving.unit_flows import BoolArray

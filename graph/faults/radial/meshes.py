@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.faults.radial.landing import Landing
+from loadloom.graph.faults.radial.lands_on_return import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
-from loadloom.graph.faults.radial.parts import PartAnswers
+from loadloom.graph.faults.radial.part_answers import PartAnswers
 from loadloom.graph.faults.radial.return_parts import name_return
 from loadloom.graph.faults.radial.tree import DenseBlock
 from loadloom.graph.faults.tolerances import MET

@@ -6,9 +6,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from loadloom.graph.faults.radial.landing import Landing
+from loadloom.graph.faults.radial.lands_on_return import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
-from loadloom.graph.faults.radial.parts import PartAnswers
+from loadloom.graph.faults.radial.part_answers import PartAnswers
 from loadloom.graph.faults.radial.returns import Landed
 from loadloom.graph.faults.radial.way_exposure import expose_paths, others_add
 from loadloom.graph.faults.radial.way_ties import WayTies, ties_on_paths

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.faults.radial.landing import Landing
+from loadloom.graph.faults.radial.lands_on_return import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
-from loadloom.graph.faults.radial.parts import PartAnswers
-from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.faults.radial.part_answers import PartAnswers
+from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.radial.way_ties import ties_on_paths
 from loadloom.graph.faults.tolerances import MET
 from loadloom.graph.solving.network import FloatArray, IntArray

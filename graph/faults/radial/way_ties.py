@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.solving.network import FloatArray, IntArray
 
 

@@ -22,7 +22,7 @@ from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
-from loadloom.graph.faults.radial.piece import RadialPiece
+from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.findings import Subject
 from loadloom.graph.harness import Harness

@@ -11,9 +11,9 @@ import numpy as np
 from loadloom.graph.faults.budgets import POWERS_EVERYWHERE
 from loadloom.graph.faults.described import described
 from loadloom.graph.faults.power import power_row
-from loadloom.graph.faults.radial.beside import Beside
 from loadloom.graph.faults.radial.closed_form import Radial
-from loadloom.graph.faults.radial.piece import CHASSIS, CONTACTS, LOAD, Ties
+from loadloom.graph.faults.radial.loads_beside import Beside
+from loadloom.graph.faults.radial.radial_piece import CHASSIS, CONTACTS, LOAD, Ties
 from loadloom.graph.faults.tolerances import MET, SAME, TINY, WHOLE
 from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
 from loadloom.graph.settings import Case
