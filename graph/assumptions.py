@@ -1,4 +1,4 @@
-"""What a result rests on that nobody stated: one sentence each, for the report's list of open points."""
+"""What nobody stated and a result rests on: one sentence each, for the report's list of assumptions."""
 
 from __future__ import annotations
 

@@ -61,7 +61,7 @@ def conductor_resistances(
     settings: AnalysisSettings,
     temperatures_c: Mapping[str, float] | None = None,
 ) -> ConductorResistance:
-    """The resistances of a harness' conductors at the corners (design, section 4, "Corners").
+    """The resistances of a harness' conductors at the corners.
 
     ``Corner.resistance`` chooses the end of the band, ``Corner.warmth`` the temperature: COLD is the zone's least
     ambient, HOT the insulation's limit, OWN the given temperature in °C by conductor id, or the zone's greatest

@@ -1,4 +1,4 @@
-"""Protective devices as bands: what each certainly carries, what it may pass continuously, how fast it opens.
+"""Protective devices as bands: what each is certain to carry, what it may pass continuously, how fast it opens.
 
 A device is never one number. Below ``non_tripping_a`` it carries continuously; up to ``held_a`` nothing makes
 certain that it opens; above it opens no later than its band says. Where a band is not stated, the bound on the safe

@@ -5,7 +5,7 @@ ids (a net's name or ``@J1.3``) or the id of a pin side that is a node of its ow
 
 ``None`` is "not stated"; what a calculation then uses instead is decided in one place (``settings``) and
 reported. ``placeholders`` names the attributes whose drawn text could not be read, so that every result that
-leans on them can be marked.
+rests on them can be marked.
 """
 
 from __future__ import annotations

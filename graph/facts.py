@@ -54,7 +54,7 @@ class Facts:
     """Input of every rule's ``check``.
 
     ``loaded[case.id]`` are the nominal solutions of a case in load state: with the chassis as a joint and, where
-    there is a chassis, without it (design, section 4, "Chassis"); ``continuous`` the same with every load replaced
+    there is a chassis, without it; ``continuous`` the same with every load replaced
     by its continuous equivalent; ``lowest`` at the corner that gives the least voltage at the loads.
     ``open_circuit`` is the highest output voltage with no load at all, one solution per arrangement word (None = as
     drawn).

@@ -1,4 +1,4 @@
-"""What a conductor's insulation stands, read from the text of its field ``Insulation``.
+"""The temperature that a conductor's insulation withstands, read from the text of its field ``Insulation``.
 
 A text names a material, a class or style of wire, a temperature, or several of these that agree. A number is read
 with its unit: only a number in °C, °F or K is a temperature, and a number in V, kV, mm, mm², A or AWG never is. A

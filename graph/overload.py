@@ -1,4 +1,4 @@
-"""Holding a continuous current against what a part is allowed: the one comparison behind all overload rules."""
+"""Compare a continuous current with what a part is allowed: the one comparison behind all overload rules."""
 
 from __future__ import annotations
 

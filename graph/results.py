@@ -1,6 +1,6 @@
 """Results: the rows that every report is made from.
 
-Names are those of the results file (design, section 7). SI units, the unit in the name; unknown is ``None``,
+Names are those of the results file. SI units, the unit in the name; unknown is ``None``,
 never 0. ``case`` is the id of the case of the worst current. Every row type is a frozen dataclass whose field
 names are the file's keys.
 """
@@ -390,7 +390,7 @@ class OpenCircuitRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultRow:
-    """A fault that something holds continuously. ``at`` and ``to`` are places (design, section 2, ids).
+    """A fault that something holds continuously. ``at`` and ``to`` are places.
 
     ``opened``: devices and outputs that have opened already. ``resistance_band_ohm``: (least, greatest) fault
     resistance at which nothing opens and at least the worst part's allowed current flows; None where no such band
@@ -469,7 +469,7 @@ class FaultPowerRow:
 
 @dataclass(frozen=True, slots=True)
 class SensitivityRow:
-    """One condition made worse: how many parts then fail, or lean on the overload band, that did not as they are;
+    """One condition made worse: how many parts then fail, or rely on the overload band, that did not as they are;
     the first of them by name, and what was judged again.
     """
 

@@ -1,4 +1,6 @@
-"""What would turn: the load states judged again with one condition made worse, for parts that pass as they are.
+"""What would fail under worse conditions: the load states judged again with one condition made worse.
+
+Only parts that pass as they are can count.
 
 A part counts that then fails, or whose sustained fault current then exceeds what it is allowed, though the overload
 band may still excuse that.
@@ -69,7 +71,7 @@ def _row(words: str, failing: set[str], judged: str) -> SensitivityRow:
 
 
 def _newly(before: set[str], changed: Facts, facts: Facts) -> set[str]:
-    """Subjects that fail now, or lean on the overload band, and did neither before."""
+    """Subjects that fail now, or rely on the overload band, and did neither before."""
     return (_failing(changed) | set(_overtaken(facts, changed.ratings))) - before
 
 

@@ -10,7 +10,7 @@ from loadloom.graph.elements import UNSTATED_MAKE, Band, Make
 from loadloom.graph.findings import Acceptance, Assigned, Severity
 
 DEFAULT_AMBIENT_C = (20.0, 40.0)
-"""Used where no ambient is stated; printed on page one as assumed (design, section 2)."""
+"""Used where no ambient is stated; printed on page one as assumed."""
 
 DEFAULT_CONTACT_RESISTANCE_OHM = Band(6e-3, 2e-3, 10e-3)
 """New to aged, where neither the drawing nor the settings say. Common practice, no published source."""
@@ -161,7 +161,7 @@ class AnalysisSettings:
     ``conductor_temperature_c`` holds every conductor at one temperature in every corner (for examples that
     are to be recomputed by hand); None = each at its own. ``enclosures`` by zone. ``margin``: share of every
     allowed current that is kept free by policy. ``overload_band``: IEC 60364-4-43 433.1, 1.45, value from memory.
-    ``strict``: every assumption that a result leans on is a reason for incomplete.
+    ``strict``: every assumption that a result rests on is a reason for incomplete.
     ``basis_stated`` is false for the default basis. ``resistance_table``: ``band`` (least and greatest of what is
     published for the size), ``copper`` (area × resistivity) or the name of a table. ``make`` is that of conductors
     that state none. ``net_star``: a net of a wire class with more than two pins is read as a star (true) or as a

@@ -1,4 +1,4 @@
-"""Files come in through here: what can't be text of a sensible size is refused before any parser sees it."""
+"""Read input files: what can't be text of a sensible size is refused before any parser sees it."""
 
 from __future__ import annotations
 

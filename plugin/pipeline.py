@@ -103,7 +103,7 @@ def analyse_drawing(
     """Read a drawing or netlist and its settings, and analyse it.
 
     ``what_if`` are fields to be replaced first, ``W7.Gauge=14 AWG`` (``what_if.try_changes``); the results say so.
-    ``strict`` makes every assumption that a result leans on a reason for incomplete, as that of the settings does.
+    ``strict`` makes every assumption that a result rests on a reason for incomplete, as that of the settings does.
     ``explain`` are ids of parts that are explained in any case.
     ``sensitivity`` asks for the table of worse conditions.
     Without ``settings_path`` the file ``loadloom.toml`` beside the drawing is used, if there is one.

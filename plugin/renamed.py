@@ -1,4 +1,4 @@
-"""Names that version 0.1.0 used and that are called otherwise now: an old one is refused and the new one told."""
+"""Old names of settings and rules: each is refused, and the message gives the new name."""
 
 from __future__ import annotations
 

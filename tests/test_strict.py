@@ -1,4 +1,4 @@
-"""``strict``: every assumption that a result leans on is a reason for incomplete; the list is whole everywhere."""
+"""``strict``: every assumption that a result rests on is a reason for incomplete; the list is whole everywhere."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a fault can hold on splices, switches and diodes, as far as it is known.
+"""What a fault can hold on splices, switches and diodes, as far as it is determined.
 
 The fault search answers for switches and diodes as for conductors, and for splices by what flows in (see
 ``splice_cuts``). For a splice that it leaves out there are bounds from the conductors that end there: what runs

@@ -68,7 +68,7 @@ class ResistanceEnd(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Corner:
-    """The end of the tolerances at which something is calculated (design, section 4, "Corners").
+    """The end of the tolerances at which something is calculated.
 
     ``ageing`` is for contacts and other parts that state a band, ``resistance`` for conductors.
     """

@@ -38,7 +38,7 @@ class _Stated:
 
 
 ASSUMED_TRIP = 1.5
-"""Times ``Limit``, where an output states no ``Trip`` (design, section 2)."""
+"""Times ``Limit``, where an output states no ``Trip``."""
 
 _UNIT_FIELDS = {
     "power_w": ("Supply power", values.power_w),

@@ -108,7 +108,7 @@ function tables(picture) {
   add("rules", "What the findings mean", extra.rules, [column("Rule", "rule", "id"), column("Title", "title", "text"), column("Meaning", "meaning", "words"), column("Formula", "formula", "words"), column("Source", "source", "words")]);
   add("files", "Files that this rests on", extra.files, [column("File", "file", "id"), column("Kind", "kind", "text"), column("SHA-256", "sha256", "words"), column("Saved", "saved", "text")]);
   add("assumptions", "Assumptions", (results.assumptions || []).map((text) => ({ text })), [column("Assumption", "text", "words")], { open: true });
-  add("sensitivity", "Under worse conditions", results.sensitivity, [column("Condition", "condition", "words"), column("Parts more that fail or lean on the overload band", "fails", "count"), column("First of them", "first", "list"), column("Judged", "judged", "words")]);
+  add("sensitivity", "Under worse conditions", results.sensitivity, [column("Condition", "condition", "words"), column("Further parts that fail or rely on the overload band", "fails", "count"), column("First of them", "first", "list"), column("Judged", "judged", "words")]);
   add("sources", "Sources", Object.entries(results.sources || {}).map(([id, text]) => ({ source: id, text })), [column("Id", "source", "id"), column("Publication", "text", "words")]);
 }
 const JUNCTION_COLUMNS = (column) => [

@@ -69,7 +69,7 @@ _TABLES: dict[str, Callable[[Worksheet, Pen, Results, Places], None]] = {
     places.ARRANGEMENTS: faults.write_arrangements,
     places.POWER_AVAILABLE_TO_FAULT: faults.write_power_available_to_fault,
 }
-"""Sheets that need nothing but the results and the places, and that no other sheet leans on."""
+"""Sheets that need nothing but the results and the places, and that no other sheet rests on."""
 _EARLIEST, _LATEST = datetime.datetime(1980, 1, 1), datetime.datetime(2107, 12, 31)
 """The first and last day that a zip archive can hold: PKWARE's APPNOTE 4.4.6, seven bits for the year from 1980."""
 

@@ -209,8 +209,8 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, conditio
 
 
 def write_in_full(sheet: Worksheet, pen: Pen, results: Results, places: Places, conditions: Conditions) -> None:
-    """Write all else about the ratings: what they lean on."""
-    start_sheet(sheet, pen, RATINGS_FULL, "What the ratings lean on; a part leads to its row in the load table.")
+    """Write all else about the ratings: what they rest on."""
+    start_sheet(sheet, pen, RATINGS_FULL, "What the ratings rest on; a part leads to its row in the load table.")
     rows: tuple[ConductorRow | ContactRow, ...] = (*results.conductors, *results.contacts)
     ratings = [row.rating for row in rows]
     columns = [

@@ -19,7 +19,7 @@ def write_sources(sheet: Worksheet, pen: Pen, results: Results) -> None:
         sheet,
         pen,
         at.SOURCES,
-        "Every source that a rating, a curve or a finding leans on. Hold your own edition against it.",
+        "Every source that a rating, a curve or a finding rests on. Hold your own edition against it.",
     )
     used = list(results.sources.items())
     columns = [

@@ -196,7 +196,7 @@ def _changes(page: _Page, since: Comparison) -> None:
 
 
 def _assumed(page: _Page, results: Results) -> None:
-    page.heading("Under worse conditions", ("", "Condition", "", "Parts more that fail", "", "First of them"))
+    page.heading("Under worse conditions", ("", "Condition", "", "Further parts that fail", "", "First of them"))
     for row in results.sensitivity:
         first = ", ".join(row.first)
         page.line(("", row.condition, "", row.fails, "", f"{first}, …" if row.fails > len(row.first) else first))

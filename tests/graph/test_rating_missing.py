@@ -125,7 +125,7 @@ def test_insulation_that_nobody_knows_is_told_once_and_never_passes() -> None:
     assert plain.verdict is not Verdict.PASS
     stated = done(AnalysisSettings(insulation_default_c=70.0))
     assert {f.subject.id for f in stated.findings if f.rule == "insulation-unknown"} == {"W1"}
-    # A list that looks at the area alone does not lean on the insulation; a text that contradicts itself is told.
+    # A list that looks at the area alone does not rest on the insulation; a text that contradicts itself is told.
     by_area = done(AnalysisSettings(basis="common-practice"))
     assert {f.subject.id for f in by_area.findings if f.rule == "insulation-unknown"} == {"W1"}
     assert {row.id: row.allowed_a is None for row in by_area.conductors} == dict.fromkeys(("W1", "W2", "W3"), False)

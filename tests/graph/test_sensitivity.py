@@ -94,6 +94,6 @@ def test_nobody_is_made_to_wait_for_it() -> None:
 
 def test_a_row_in_words() -> None:
     one = SensitivityRow("ambient 10 K warmer", 4, ("W1", "W6", "W7"), "load states and ratings")
-    said = "Ambient 10 K warmer: 4 parts more fail or lean on the overload band (W1, W6, W7, …)"
+    said = "Ambient 10 K warmer: 4 more parts fail or rely on the overload band (W1, W6, W7, …)"
     assert worse(one) == f"{said}; judged: load states and ratings."
-    assert "no part more fails" in worse(replace(one, fails=0, first=()))
+    assert "no further part fails" in worse(replace(one, fails=0, first=()))

@@ -1,4 +1,4 @@
-"""The list of sources: nothing that a number leans on is left out, and nothing is listed that was not used."""
+"""The list of sources: nothing that a number rests on is left out, and nothing is listed that was not used."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def test_what_was_read_in_a_copy_of_a_paid_standard_says_so() -> None:
 
 
 def test_the_source_of_a_type_of_wire_is_listed_and_marks_its_rating() -> None:
-    """H05V2-K is 90 °C by HD 361, a paid document read in guides; a stated temperature leans on no source."""
+    """H05V2-K is 90 °C by HD 361, a paid document read in guides; a stated temperature rests on no source."""
     for text, words in (("H05V2-K", "HD 361"), ("style 1007", "UL 758"), ("PVC 70 °C", None)):
         drawn = harness(
             output("PS1", "p", "m", 12.0, limit_a=40.0),

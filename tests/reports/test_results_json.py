@@ -16,7 +16,7 @@ from loadloom.reports import results_json, results_schema
 from loadloom.reports.errors import UnreadableResultsError
 from loadloom.reports.renamed_keys import KEYS
 
-# The names promised in the design, section 7; never remove one.
+# The names that the results file promises; never remove one.
 PROMISED = {
     "outputs": "id case voltage_v current_a limit_a power_w utilisation",
     "supplies": "id case power_w allowed_w utilisation input_w heat_w fan_off",
