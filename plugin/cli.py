@@ -125,7 +125,7 @@ def parser() -> argparse.ArgumentParser:
     _add_strict(report)
     report.add_argument(
         "--explain",
-        metavar="CONDUCTOR",
+        metavar="PART",
         action="append",
         default=[],
         help="print how the allowed current and the sustained fault current of a conductor or contact come about "
@@ -300,7 +300,8 @@ def _add_input(command: argparse.ArgumentParser) -> None:
         "--fail-on",
         choices=FAIL_ON,
         default="error",
-        help="exit with 1 where a finding has this severity or a graver one (default: error)",
+        help="exit with 1 where a finding has this severity or a graver one (default: error); an incomplete "
+        "verdict is 1 as well, except with never",
     )
     command.add_argument(
         "--date", metavar="YYYY-MM-DD", type=_iso_date, help="date printed in the reports (default: today)"
