@@ -186,7 +186,10 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
         and not (isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER))
     ]
     if open_ones:
-        yield f"{all_of(open_ones)}: no Voltage rating is stated: not held against the highest voltage."
+        yield (
+            f"{all_of(open_ones)}: no Voltage rating is stated: whether the highest voltage is too much is not "
+            "checked."
+        )
 
 
 def _states_range(contact: Contact, facts: Facts) -> bool:
@@ -205,11 +208,13 @@ def _of_rerating(facts: Facts) -> Iterator[str]:
         names = list(dict.fromkeys(curve.name for curve in curves))
         if names and not ambient.min_c == ambient.max_c == BAND_AT_C:
             band = names[0] if len(names) == 1 else "any of the standards"
-            where = f"{figures(ambient.min_c)} to {figures(ambient.max_c)} °C"
+            where = f"at {figures(ambient.min_c)} °C"
+            if ambient.max_c > ambient.min_c:
+                where = f"from {figures(ambient.min_c)} to {figures(ambient.max_c)} °C"
             parts.setdefault((band, where), []).append(device.id)
     for (band, where), ids in parts.items():
         yield (
-            f"{all_of(ids)}: the band of {band} has no rerating with ambient: it counts as it stands from "
+            f"{all_of(ids)}: the band of {band} has no rerating with ambient: it counts as it stands "
             f"{where}. A thermal device opens sooner when hot and carries more when cold; state its rerating in a "
             "curve of your own."
         )

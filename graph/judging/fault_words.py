@@ -179,7 +179,8 @@ def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> str:
     off = next(iter(idle.in_feed(answer.case, [answer.id])), None)
     if off is not None:
         where, most = _in_case(idle, off, answer), figures(floored(answer.allowed_a or 0.0))
-        return f"Make {off} active{where}, certain to open above {most} A, or {own}, or {thicker}."
+        active = f"Make {off} active{where} and set it so that it is certain to open above {most} A"
+        return f"{active}, or {own}, or {thicker}."
     lower = _lower_setting(facts, answer)
     if lower is None:
         alone = any(answer.id in each.never for each in facts.protection.setting_ranges.values())

@@ -186,7 +186,7 @@ def test_what_nothing_states_is_told_with_the_parts_that_it_holds_for() -> None:
     assert sum(line.startswith("W1 and W2: no temperature is stated for PVC") for line in told) == 1
     assert "P1.1: the settings describe no contact type “superpin”: what the drawing itself states counts." in told
     assert "W1 and W2: no Bundle is stated: each is rated with no other beside it." in told
-    assert "W1 and W3: no Voltage rating is stated: not held against the highest voltage." in told
+    assert "W1 and W3: no Voltage rating is stated: whether the highest voltage is too much is not checked." in told
 
 
 def test_what_remote_sense_adds_is_not_counted_and_said() -> None:

@@ -43,7 +43,9 @@ def test_a_channel_that_is_off_is_named_in_finding_and_remedy() -> None:
     found = unprotected(two_channels(active=False, trip_a=None))
     assert set(found) == {"W2", "W4"}
     assert all("This comes through CH2, which is not active." in f.message for f in found.values())
-    assert found["W2"].remedy.startswith("Make CH2 active, certain to open above 10 A, or put a device")
+    assert found["W2"].remedy.startswith(
+        "Make CH2 active and set it so that it is certain to open above 10 A, or put a device"
+    )
     # The return may be reached by a fault of another feed, so that the channel alone need not be enough.
     assert "CH2" not in found["W4"].remedy
 
