@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from loadloom.graph.crimps import crimped, takes
 from loadloom.graph.design.shelf import Shelf
+from loadloom.graph.design.track_width import track_words
 from loadloom.graph.elements import Conductor, ConductorKind, Gauge
 from loadloom.graph.facts import Facts
 from loadloom.graph.findings import Finding
@@ -145,7 +146,7 @@ def _fixed(conductor: Conductor, facts: Facts) -> str | None:
     if not conductor.fitted:
         return "it is not fitted"
     if conductor.track is not None:
-        return "it is a track of a board, whose width is not proposed"
+        return track_words(facts, conductor)
     if "own_rating_a" in conductor.placeholders:
         return "the rating drawn at it can't be read"
     if conductor.own_rating_a is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Iterable
 from dataclasses import replace
@@ -186,4 +187,8 @@ def test_a_track_of_a_board_keeps_its_width_and_is_no_conductor_of_another_size(
     rows = {row.id: row for row in advice.sizes}
     assert rows["TR1"].governed_by == "not sized" and "track" in rows["TR1"].why
     assert rows["TR1"].drawn == rows["TR1"].proposed
+    # 24.48 V / 10 mΩ for 1 ms; k of copper from 105 °C to 160 °C, 60 µm thick.
+    k = 226.0 * math.sqrt(math.log((234.5 + 160.0) / (234.5 + 105.0)))
+    width_mm = 24.48 / 0.010 * math.sqrt(1e-3) / (k * 0.060)
+    assert f"at least {math.ceil(100.0 * width_mm) / 100.0:.4g} mm" in rows["TR1"].why
     assert {row.id for row in advice.sizes if row.changed} == {"W1", "W2"}
