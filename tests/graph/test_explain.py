@@ -1,6 +1,7 @@
 """The derivation of a part, line by line, against the same done by hand here."""
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -152,3 +153,12 @@ def test_what_stands_before_an_equals_sign_gives_what_stands_behind_it(
 @pytest.mark.parametrize("part", ["W1", "W2"])
 def test_every_line_is_short_of_nothing(part: str) -> None:
     assert all(line and "None" not in line and "nan" not in line for line in lines(loop(), part))
+
+
+@pytest.mark.parametrize(("channel_a", "words"), [(10.0, "no more than"), (20.0, "above")])
+def test_what_a_fault_holds_is_held_against_what_is_allowed(channel_a: float, words: str) -> None:
+    """A fault holds what its channel lets pass; IEC 60364-5-52 B.52.4 allows 1.5 mm² 15 A (second-hand copy)."""
+    drawn = loop()
+    channel = limiter("CH1", "p", "a", channel_a, delay_s=1e-3)
+    told = lines(replace(drawn, devices=(channel,)), "W1")
+    assert f"sustained fault current: {channel_a:g} A, {words} the allowed 15 A" in told
