@@ -13,7 +13,7 @@ function header() {
   element(line, "span", `verdict ${results.verdict}`, `${results.about && results.about.kind !== "as drawn" ? `${results.about.kind.toUpperCase()}: ` : ""}${words[results.verdict] || results.verdict}`);
   const count = (severity) => results.findings.filter((f) => f.severity === severity && !f.accepted).length;
   const ruleBooks = results.settings.rule_sets || [];
-  element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted by somebody; ${plural(allCases.length, "load case")}; rating basis ${clip(results.settings.basis || "not stated", 80)}${results.settings.basis_stated === false ? " (assumed)" : ""}; ${plural(results.assumptions.length, "assumption")}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);
+  element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted with a reason; ${plural(allCases.length, "load case")}; rating basis ${clip(results.settings.basis || "not stated", 80)}${results.settings.basis_stated === false ? " (assumed)" : ""}; ${plural(results.assumptions.length, "assumption")}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);
   head.append(document.getElementById("lead"));
   element(head, "p", "caution", CAUTION);
 }
@@ -68,11 +68,11 @@ function tables(picture) {
     ...inCase(now, nowUsed),
     column("Worst, A", "current_a", "A"), column("Continuous, A", "continuous_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Utilisation, %", "utilisation", "share"),
     column("Open circuit elsewhere, A", "open_circuit_a", "A", maybe), column("Sustained fault current, A", "sustained_fault_a", "A"), column("Combined overload current, A", "combined_overload_a", "A"), column("Protected", "protected", "yesno"), column("By", "protected_by", "list"),
-    column("Resistance, mΩ", (row) => (known(row.resistance_ohm) ? 1000 * row.resistance_ohm : null), "mohm"), column("Drop, mV", (row) => (known(row.drop_v) ? 1000 * row.drop_v : null), "mV"), column("Loss, W", "loss_w", "W"), column("Conductor, °C", "temperature_c", "C", maybe), column("Allowed as", (row) => ratingWords(row.rating), "words"), column("Findings", "findings", "list"),
+    column("Resistance, mΩ", (row) => (known(row.resistance_ohm) ? 1000 * row.resistance_ohm : null), "mohm"), column("Drop, mV", (row) => (known(row.drop_v) ? 1000 * row.drop_v : null), "mV"), column("Loss, W", "loss_w", "W"), column("Conductor, °C", "temperature_c", "C", maybe), column("Allowed as", (row) => ratingWords(row.rating), "words", { screen: true }), column("Findings", "findings", "list"),
   ], { note: `Sustained fault current: the most that one fault can hold on it continuously. Combined overload current: the same with several overloads at once. ${extra.checked}` });
   add("contacts", "Contacts", results.contacts, () => [
     column("Contact", "id", "id"), column("Kind", "role", "text"), column("Type", "contact_type", "text"), column("Loaded positions", "loaded_positions", "count"), ...inCase(now, nowUsed), column("Worst, A", "current_a", "A"), column("Allowed, A", "allowed_a", "A"), column("Utilisation, %", "utilisation", "share"),
-    column("Uneven, A", "uneven_a", "A"), column("Open circuit elsewhere, A", "open_circuit_a", "A"), column("Over rating, chance in %", "overload_probability", "share"), column("Sustained fault current, A", "sustained_fault_a", "A"), column("Protected", "protected", "yesno"), column("Allowed as", (row) => ratingWords(row.rating), "words"), column("Findings", "findings", "list"),
+    column("Uneven, A", "uneven_a", "A"), column("Open circuit elsewhere, A", "open_circuit_a", "A"), column("Over rating, chance in %", "overload_probability", "share"), column("Sustained fault current, A", "sustained_fault_a", "A"), column("Protected", "protected", "yesno"), column("Allowed as", (row) => ratingWords(row.rating), "words", { screen: true }), column("Findings", "findings", "list"),
   ]);
   add("loads", "Loads", results.loads, () => [
     column("Load", "id", "id"), column("Function", "function", "text"), column("Asks", "demand", "text"), column("Fed by", "fed_by", "list"), ...inCase(now), column("Current, A", "current_a", "A"), column("Power, W", "power_w", "W"),
@@ -91,7 +91,7 @@ function tables(picture) {
   add("devices", "Protective devices", results.devices, () => [
     column("Device", "id", "id"), column("Kind", "kind", "text"), column("Setting, A", "setting_a", "A"), ...inCase(column("Setting in the case picked, A", (d) => { const set = pickedCases().map((id) => settingIn(d, id)).filter(known); return set.length ? Math.max(...set) : null; }, "A"), now, nowUsed), column("Non-tripping current, A", "non_tripping_a", "A"), column("Tripping current, A", "tripping_a", "A"), column("Load current, A", "current_a", "A"),
     column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("The setting is", (d) => extra.stands[d.id], "stands"), column("Lower end", "setting_low_because", "words", maybe), column("Upper end", "setting_high_because", "words", maybe), column("About the range", "setting_range_note", "words", maybe), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
-    column("Short circuit, A", "prospective_a", "A"), column("Breaking capacity, A", "breaking_capacity_a", "A"), column("Protects", "protects", "list"), column("Findings", "findings", "list"),
+    column("Short circuit, A", "prospective_a", "A"), column("Breaking capacity, A", "breaking_capacity_a", "A"), column("Protects", "protects", "list", { screen: true }), column("Findings", "findings", "list"),
   ], { note: "Setting range: nominal settings that ride through every case and still protect everything behind the device." });
   add("splices", "Splices", results.splices, [column("Splice", "id", "id"), ...JUNCTION_COLUMNS(column)]);
   add("switches", "Switches and diodes", results.switches, [column("Part", "id", "id"), column("Kind", "kind", "text"), ...JUNCTION_COLUMNS(column)]);

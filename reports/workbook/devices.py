@@ -38,7 +38,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
         Column(
             "used",
             "Utilisation",
-            ratios("current", "carries", [(r.current_a, r.non_tripping_a) for r in rows]),
+            ratios("current", "carries", [(r.current_a, r.non_tripping_a) for r in rows], solved=True),
             "share",
             width=10.5,
         ),

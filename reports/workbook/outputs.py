@@ -35,7 +35,7 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             Column(
                 "used",
                 "Utilisation",
-                ratios("current", "limit", [(r.current_a, r.limit_a) for r in rows]),
+                ratios("current", "limit", [(r.current_a, r.limit_a) for r in rows], solved=True),
                 "share",
                 bold=True,
                 width=11,
@@ -67,7 +67,7 @@ def write_outputs(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             Column(
                 "used",
                 "Utilisation",
-                ratios("power", "allowed", [(r.power_w, r.allowed_w) for r in units]),
+                ratios("power", "allowed", [(r.power_w, r.allowed_w) for r in units], solved=True),
                 "share",
                 bold=True,
             ),
@@ -131,7 +131,7 @@ def write_converters(sheet: Worksheet, pen: Pen, results: Results, places: Place
         Column(
             "limit", "Takes", [r.input_limit_a for r, *_ in rows], "number", "A", scaled=False, width=10, blank=True
         ),
-        Column("used", "Utilisation", ratios("current", "limit", into), "share", width=11, blank=True),
+        Column("used", "Utilisation", ratios("current", "limit", into, solved=True), "share", width=11, blank=True),
         Column("input", "Power into it", [c.input_w for *_, c in rows], "number", "W", scaled=False, width=10),
         Column("output", "Power out of it", [c.output_w for *_, c in rows], "number", "W", scaled=False, width=10),
         Column("efficiency", "Efficiency used", [c.efficiency for *_, c in rows], "share", width=11, blank=True),

@@ -222,16 +222,28 @@ def quotient(top: float | None, bottom: float | None) -> float | str:
     return top / bottom if top is not None and bottom else UNKNOWN
 
 
-def ratios(top: str, bottom: str, values: Iterable[tuple[float | None, float | None]]) -> list[Formula]:
-    """Live formulas for one column over another, unknown where either is; ``values`` are the tool's own of both."""
-    known = f"AND(ISNUMBER({{{top}}}),ISNUMBER({{{bottom}}}))"
+def ratios(
+    top: str, bottom: str, values: Iterable[tuple[float | None, float | None]], *, solved: bool = False
+) -> list[Formula]:
+    """Live formulas for one column over another, unknown where either is; ``values`` are the tool's own of both.
+
+    ``solved``: both hang on the ambient, so that nothing is said once that was changed.
+    """
+    known = f"AND(ISNUMBER({{{top}}}),ISNUMBER({{{bottom}}}){_as_solved(solved)})"
     text = f'=IF({known},IF({{{bottom}}}>0,{{{top}}}/{{{bottom}}},"{UNKNOWN}"),"{UNKNOWN}")'
     return [Formula(text, quotient(*pair)) for pair in values]
 
 
+def _as_solved(solved: bool) -> str:
+    return f",{STATE}<{int(Edit.AMBIENT)}" if solved else ""
+
+
 def differences(first: str, second: str, values: Iterable[tuple[float | None, float | None]]) -> list[Formula]:
-    """Live formulas for one column less another, unknown where either is; ``values`` as in ``ratios``."""
-    text = f'=IF(AND(ISNUMBER({{{first}}}),ISNUMBER({{{second}}})),{{{first}}}-{{{second}}},"{UNKNOWN}")'
+    """Live formulas for one column less another, unknown where either is; both hang on the ambient, and ``values``
+    are as in ``ratios``.
+    """
+    known = f"AND(ISNUMBER({{{first}}}),ISNUMBER({{{second}}}){_as_solved(True)})"
+    text = f'=IF({known},{{{first}}}-{{{second}}},"{UNKNOWN}")'
     return [Formula(text, a - b if a is not None and b is not None else UNKNOWN) for a, b in values]
 
 
