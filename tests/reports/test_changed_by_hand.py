@@ -314,7 +314,7 @@ def test_no_cell_says_protected_where_the_tool_with_the_same_change_says_otherwi
     assert wrong == []
     # It is no feat to say nothing: most cells still answer, and answer as the tool does.
     assert seen["yes"] > 50 and seen["ok"] > 50
-    assert seen["allowed"] > 100 and seen["share on Devices"] > 5 and seen["margin"] > 5, seen
+    assert seen["allowed"] > 100 and seen["share on Devices"] > 5 and seen["margin"] > 2, seen
     assert seen["same protection"] > 0.6 * seen["cells"], seen
 
 
