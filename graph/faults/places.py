@@ -256,6 +256,7 @@ class _Tries:
         self.own_v: list[float] = variant.flows.own_v.tolist()
         self.piece: list[int] = variant.flows.piece.tolist()
         self._points = [Point.at_node(n) for n in range(len(self.own_v))]
+        self._own: set[OwnEnd] = set()
 
     def add(self, n: int, m: int, kind: str, at: str, to: str) -> int | None:
         """Add a fault between two nodes, the higher potential first; None where no voltage stands between them."""
@@ -273,8 +274,12 @@ class _Tries:
     def add_on(self, k: int, share: float, n: int, m: int, kind: str, at: str, to: str) -> None:
         """Add a fault between two nodes of which the first is an end of conductor ``k``."""
         where = self.add(n, m, kind, at, to)
-        if where is not None:
-            self.places.own.append(OwnEnd(where, k, share, self.places.listed[where].high.a == n))
+        if where is None:
+            return
+        end = OwnEnd(where, k, share, self.places.listed[where].high.a == n)
+        if end not in self._own:  # a conductor in the same cable or bundle can end at the terminal itself
+            self._own.add(end)
+            self.places.own.append(end)
 
 
 def _across_loads(tries: _Tries, geometry: PieceGeometry) -> None:
@@ -304,16 +309,21 @@ def _to_terminals(tries: _Tries, geometry: PieceGeometry) -> None:
 def _within_body(
     tries: _Tries, geometry: PieceGeometry, variant: Variant, body: Iterable[int], *, every_node: bool
 ) -> None:
-    """From conductors of a rail to the ends of every other conductor of lower potential in the cable or bundle."""
+    """From conductors of a rail to the ends of every other conductor of lower potential in the cable or bundle. The
+    fault may stand on either conductor just beside its end.
+    """
     branches = geometry.piece.branches
-    ends = [(int(branches.a[k]), k, 0.0) for k in body] + [(int(branches.b[k]), k, 1.0) for k in body]
-    ends.sort(key=lambda end: (end[1], end[2]))
-    for node, other in _pairs(geometry, variant, [node for node, _, _ in ends], every_node=every_node):
-        for end, k, share in ends:
-            if end != other:
-                continue
+    ends: dict[int, list[tuple[int, float]]] = defaultdict(list)
+    for k in sorted(body):
+        for node, share in ((int(branches.a[k]), 0.0), (int(branches.b[k]), 1.0)):
+            ends[node].append((k, share))
+    for node, other in _pairs(geometry, variant, ends, every_node=every_node):
+        for k, share in ends[other]:
             label = f"{branches.ids[k]}:{share:.2f}"
-            tries.add_on(k, share, end, node, "wires", label, geometry.name(node))
+            tries.add_on(k, share, other, node, "wires", label, geometry.name(node))
+        for k, share in ends[node]:
+            label = f"{branches.ids[k]}:{share:.2f}"
+            tries.add_on(k, share, node, other, "wires", label, geometry.name(other))
 
 
 def _within_connector(

@@ -41,6 +41,7 @@ def test_nor_with_loads_of_all_kinds_fuses_and_outputs_that_fold_back(kind: str,
         ("single fused", 98),
         ("two voltages mixed", 47),
         ("two voltages mixed", 3),  # a load of constant power at the place of the fault
+        ("joined", 8012),  # a fault on one of two wires side by side, just beside its end, onto their return
     ],
 )
 def test_harnesses_that_were_wrong_once(kind: str, seed: int) -> None:
