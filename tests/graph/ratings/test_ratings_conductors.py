@@ -532,3 +532,15 @@ def test_values_from_memory_are_marked() -> None:
     assert not tables.needs_edition_check("S03", "VERIFIED")
     assert rate("building-nec", awg("6"), "75 °C", 30.0).check_edition
     assert not rate("avionics-ac43.13", awg("16"), "105 °C", 70.0, 33, 0.2).check_edition
+
+
+def test_a_table_made_for_an_altitude_holds_up_to_it() -> None:
+    """AC 43.13-1B table 11-9 is made for 60,000 ft, which are 18,288 m (1 ft is 0.3048 m)."""
+    highest_m = 60_000 * 0.3048
+    at, above = (
+        rate("avionics-ac43.13", awg("16"), "105 °C", 60.0, 33, 0.2, altitude_m=m)
+        for m in (highest_m, highest_m + 1)
+    )
+    sea = rate("avionics-ac43.13", awg("16"), "105 °C", 60.0, 33, 0.2)
+    assert allowed_a(at) == allowed_a(sea)
+    assert "holds up to 18288 m, not at 18289 m" in (above.missing or "")
