@@ -27,6 +27,8 @@ class PartFault:
     ``loads_a`` are then their continuous ones of equal heat.
     ``combined_overload_of``: how the combined overload current is made up, where it is over the allowed current:
     see ``combined_overload.made_up``.
+    ``carries``: of a part that is over what it may carry, the devices and outputs that carry current in the state
+    that was found; whatever another one is set to, the part is over. None: not known.
     ``failed``: what has to have failed for it, as the start of a sentence's part; empty where nothing has.
     """
 
@@ -55,6 +57,7 @@ class PartFault:
     exact: bool = True
     fed_by_loads: bool = False
     cycle: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = ()
+    carries: frozenset[str] | None = None
     failed: str = ""
 
 

@@ -45,7 +45,9 @@ def cut_off_hits(search: Search, known_a: Callable[[str], float]) -> Iterator[tu
     if variant.dead >= 0 or not voltages_differ(piece):
         return
     closed = variant.closed
-    found = variant.keep("bridges", lambda: find_blocks(len(piece.node_ids), branches.a, branches.b, closed).bridge)
+    found = variant.keep_copper(
+        "bridges", lambda: find_blocks(len(piece.node_ids), branches.a, branches.b, closed).bridge
+    )
     bridge = closed & found
     bridge &= np.abs(variant.flows.own_a) <= TINY  # else a part that holds its current lies beside it
     source = np.arange(len(branches.ids)) >= branches.edge_count

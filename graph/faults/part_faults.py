@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from loadloom.graph.devices import Threshold
 from loadloom.graph.elements import Behaviour, Conductor
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.band_cover import BandCovers, WorstFault
@@ -19,7 +20,7 @@ from loadloom.graph.faults.piece import POWER, RESISTANCE
 from loadloom.graph.faults.radial.radial_rows import RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.slow_pulses import with_slow_pulses
-from loadloom.graph.faults.tolerances import DRAWN_AS_IS, SAME, TINY, WHOLE
+from loadloom.graph.faults.tolerances import CARRIES_NOTHING_A, DRAWN_AS_IS, SAME, TINY, WHOLE
 from loadloom.graph.faults.verdict import judged
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
 from loadloom.graph.harness import Harness
@@ -134,6 +135,8 @@ def part_fault(
         cycle=_cycle(found) if row else (),
         fed_by_loads=hit.fed_by_loads,
     )
+    if row is not None and allowed is not None and value > allowed and not (is_sum or hit.between_ends):
+        answer = replace(answer, carries=_carrying(found, thresholds[found.case.id]))
     answer, ratio = with_rating(harness, thresholds, answer, found)
     return judged(_with_cover(answer, ratio, covers, settings.overload_band), firm.get(name))
 
@@ -311,6 +314,19 @@ def _folding(harness: Harness, found: FoundHit) -> tuple[str, ...]:
     ids = (variant.piece.branches.ids[k] for k in holding.tolist() if k != variant.dead)
     drawn = {name: harness.by_id[name].under(found.case.arrangement) for name in ids}
     return tuple(name for name, part in drawn.items() if getattr(part, "behaviour", None) is Behaviour.FOLDBACK)
+
+
+def _carrying(found: FoundHit, thresholds: Mapping[str, Threshold]) -> frozenset[str] | None:
+    """The devices and outputs that carry current in the state that was found; None where loads feed the fault."""
+    hit, search = found.hit, found.search
+    if hit.place is None or hit.fed_by_loads:
+        return None
+    through = search.loaded.response([hit.place]).branch[:, 0]
+    amps = search.variant.flows.own_a + search.loaded.load_branch @ hit.loads_a + through * hit.fault_a
+    ids = search.variant.piece.branches.ids
+    return frozenset(
+        ids[k] for k in np.flatnonzero(np.abs(amps) > CARRIES_NOTHING_A).tolist() if ids[k] in thresholds
+    )
 
 
 def _cycle(found: FoundHit) -> tuple[tuple[float, tuple[tuple[str, float], ...]], ...]:

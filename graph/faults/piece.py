@@ -333,6 +333,10 @@ class Variant:
         """What hangs on no setting, kept from one search of the variant to the next."""
         return make() if self.key is None else self.piece.keep((name, *self.key), make)
 
+    def keep_copper(self, name: str, make: Callable[[], Kept]) -> Kept:
+        """What hangs on no device either, but on what is closed alone: the same whichever of them can open."""
+        return make() if self.key is None else self.piece.keep((name, *self.key[:2]), make)
+
     @property
     def state(self) -> tuple[object, ...]:
         """What tells it from the other states of a network."""

@@ -227,8 +227,10 @@ def find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool =
     """All places of one variant of a piece, at nodes. A dead output has one place only: inside itself. With
     ``every_node`` no point in a body of conductors stands for others.
     """
-    name = "every node" if every_node else "places"
-    return variant.keep(name, lambda: _find_places(geometry, variant, every_node=every_node))
+    # Which points stand for others hangs on the devices between them.
+    if every_node:
+        return variant.keep_copper("every node", lambda: _find_places(geometry, variant, every_node=True))
+    return variant.keep("places", lambda: _find_places(geometry, variant, every_node=False))
 
 
 def _find_places(geometry: PieceGeometry, variant: Variant, *, every_node: bool) -> Places:

@@ -51,6 +51,9 @@ NEAR_V = 1e-9
 ALMOST_DOUBLE = 1e-14
 """Share of its terms within which the discriminant of a quadratic is rounding."""
 
+CARRIES_NOTHING_A = 1e-6
+"""A device with no more current than this is not needed for a state: set to nothing, it would not open in it."""
+
 DRAWN_AS_IS = 1e-3
 """Share by which a load may count with more than it draws without the answer being called a bound."""
 

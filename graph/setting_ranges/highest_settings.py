@@ -97,13 +97,14 @@ class Highest:
 
 @dataclass(frozen=True)
 class _Look:
-    """The function at one setting: every part that was asked for with its answer, worst over arrangements, and how
-    near the nearest is to what it may carry (1 = there).
+    """The function at one setting: every part that is over with its answer, worst over arrangements, and how near
+    the nearest of all is to what it may carry (1 = there); ``at_end`` are those that are there and not over.
     """
 
     setting_a: float
     over: Mapping[str, PartFault]
     nearness: float
+    at_end: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -136,7 +137,7 @@ class HighestSettings:
     continuous: Mapping[str, Sequence[Solution]]
     found: FaultAnswer
     upstream: Callable[[str], Sequence[str]]
-    _known: dict[tuple[object, ...], WorstFaults] = field(default_factory=dict)
+    _known: dict[tuple[object, ...], tuple[set[str], WorstFaults]] = field(default_factory=dict)
 
     def of_all(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
         """The highest setting of every device that has a range by the closed form, where the search begins.
@@ -183,9 +184,9 @@ class HighestSettings:
             return False
         mine = set(self._touched(self._devices[names[0]]))
         over = self._over_as_drawn(mine, {word for name in acting for word in self._words(name)})
-        never = set(self._together(dict.fromkeys(acting, 0.0), over, deciding=True).over) if over else set()
         return (
-            over <= never and not self._together(dict.fromkeys(acting, math.inf), mine - over, deciding=True).over
+            over <= self._never(acting, over)
+            and not self._together(dict.fromkeys(acting, math.inf), mine - over, deciding=True).over
         )
 
     def _levels(self, names: Iterable[str]) -> list[list[str]]:
@@ -235,7 +236,7 @@ class HighestSettings:
         mine = set(self._touched(first))
         over = self._over_as_drawn(mine, self._words(first.id))
         loose = list(starts)
-        never = set(self._together(dict.fromkeys(loose, 0.0), over, deciding=True).over) if over else set()
+        never = self._never(loose, over)
         done: dict[str, Highest] = {}
         for times in START_TIMES:
             now = {name: starts[name] * times for name in loose if name not in done}
@@ -293,6 +294,23 @@ class HighestSettings:
         answers = [self.found.by_arrangement[word] for word in words if word in self.found.by_arrangement]
         return {name for name in parts for each in answers if name in each and self._is_over(each[name])}
 
+    def _never(self, names: Sequence[str], over: set[str]) -> set[str]:
+        """Of the parts that are over as drawn those that stay so with these devices all but shut.
+
+        Those are for which none of them carries anything. The others are looked at.
+        """
+        mine, words = set(names), {word for name in names for word in self._words(name)}
+        never = set()
+        for answer in (self.found.by_arrangement.get(word, {}).get(part) for part in over for word in words):
+            if answer is None or answer.carries is None or not self._is_over(answer):
+                continue
+            if mine.isdisjoint(answer.carries):
+                never.add(answer.id)
+        open_ones = over - never
+        if open_ones:
+            never |= set(self._together(dict.fromkeys(names, 0.0), open_ones, deciding=True).over)
+        return never
+
     @cached_property
     def _in_loops(self) -> frozenset[str]:
         """Devices and outputs that current has a path around, in some case."""
@@ -313,7 +331,7 @@ class HighestSettings:
             return Highest(None, NOTHING_RATED)
         # What is within its allowed current as drawn is so at every lower setting.
         over = self._over_as_drawn(mine, self._words(device.id))
-        never = set(self._look(device, 0.0, over).over) if over else set()
+        never = self._never([device.id], over)
         states = StatesOver(device=device.id)
         without_end = self._look(device, math.inf, set(mine) - never, states)
         left_out, protects = tuple(sorted(never)), tuple(sorted(without_end.over))
@@ -354,7 +372,9 @@ class HighestSettings:
             # A part is at its end: a step past this setting settles that it is the highest.
             beyond_a = low_a * (1.0 + STEP_PAST)
             if high.setting_a > beyond_a * (1.0 + WITHIN):
-                past = self._look(device, beyond_a, wanted, states)
+                past = self._look(device, beyond_a, look.at_end, states)
+                if not past.over:
+                    past = self._look(device, beyond_a, wanted, states)
                 if not past.over:
                     low_a = beyond_a
                     continue
@@ -439,6 +459,7 @@ class HighestSettings:
             here = next(thresholds[case.id] for case in self.cases if case.arrangement == word)
             covers[word] = BandCovers(changed, word, here)
         over: dict[str, PartFault] = {}
+        at_end: dict[str, None] = {}
         nearness = 0.0
         for name in sorted(asked):
             allowed_a = self.ratings[name].allowed_a if name in self.ratings else None
@@ -456,7 +477,9 @@ class HighestSettings:
                     elif name not in over or _nearness(over[name]) < near:
                         over[name] = answer
                 nearness = max(nearness, near)
-        return _Look(min(settings_a.values()), over, nearness)
+                if near >= 1.0 - AT_ITS_END and name not in over:
+                    at_end[name] = None
+        return _Look(min(settings_a.values()), over, nearness, tuple(at_end))
 
     def _in_band(self, answer: PartFault) -> float:
         """How near a part in its overload band is to the end of the band, as a share."""
@@ -558,9 +581,13 @@ class HighestSettings:
         Where all devices that are set otherwise have opened, what they are set to changes nothing.
         """
         states = worst.states
+        if states is None and worst.enough_a:
+            asked = frozenset(n for n in asked if worst.value_a(n) <= worst.enough_a.get(n, math.inf))
+            if not asked:
+                return True
         if changed <= set(rest.opened):
             if states is None:
-                _take_over(self._opened(each, rest, loads), worst, asked)
+                _take_over(self._opened(each, rest, loads, asked), worst, asked)
             return True
         if states is not None:
             asked = states.asked((rest.opened,), asked)
@@ -575,14 +602,18 @@ class HighestSettings:
             states.note((rest.opened,), over)
         return True
 
-    def _opened(self, each: _Fed, rest: Network, loads: PieceLoads) -> WorstFaults:
-        """What is found with some devices opened, all of them, and the others as drawn."""
-        key = (id(each), rest.opened)
-        if key not in self._known:
-            found = self._known[key] = WorstFaults(limit_a=self._limit_a)
-            mine = frozenset(name for name in self._rated if name in each.members)
-            self._search(each, rest, loads, self.thresholds[each.case.id], found, mine)
-        return self._known[key]
+    def _opened(self, each: _Fed, rest: Network, loads: PieceLoads, asked: frozenset[str]) -> WorstFaults:
+        """What is found with some devices opened, all of them, and the others as drawn, of the parts asked for."""
+        known, found = self._known.setdefault(
+            (id(each), rest.opened), (set(), WorstFaults(limit_a=self._limit_a, enough_a=self._enough_a))
+        )
+        missing = (asked & each.members) - known
+        if missing:
+            known |= missing
+            more = found.beginning()
+            self._search(each, rest, loads, self.thresholds[each.case.id], more, missing)
+            _take_over(more, found, missing)
+        return found
 
     @cached_property
     def _kept(self) -> list[_Fed]:
