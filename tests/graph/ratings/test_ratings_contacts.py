@@ -145,3 +145,12 @@ def test_splices_and_switches() -> None:
     assert rate_switch(switch, settings()).allowed_a == 16.0
     unread = replace(switch, rating_a=None, placeholders=frozenset({"rating_a"}))
     assert "can't be read" in (rate_switch(unread, settings()).missing or "")
+
+
+def test_a_derating_curve_of_a_signal_contact() -> None:
+    """A curve below 1 A is read like any other: 0.8 × 0.6 A half-way; one that is 0 all along leaves nothing."""
+    small = ContactType("k", derating=((20.0, 0.8), (60.0, 0.6), (100.0, 0.4)))
+    assert rate_contact(of_type("k"), 4, 60.0, settings(small)).allowed_a == pytest.approx(0.48)
+    none = ContactType("k", derating=((20.0, 0.0), (100.0, 0.0)))
+    rating = rate_contact(of_type("k"), 4, 60.0, settings(none))
+    assert rating.allowed_a is None and rating.missing is not None
