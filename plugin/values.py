@@ -7,9 +7,9 @@ with the reason in words. Nothing is guessed: a number without its unit, a numbe
 Numbers: digits with a decimal point or a decimal comma and, if need be, an exponent. One comma before exactly
 three digits, after a first part that could be thousands, has two readings and is refused.
 
-Conversion is pint's, with a small registry of the units that a harness is drawn in (its full registry takes
-0.13 s more to build and knows units that would let a misprint pass, such as ``h`` for a natural constant). The
-everyday units stand in a table besides (``_EVERYDAY``), so that most drawings are read without loading pint.
+Units are those that a harness is drawn in, with the prefixes that are usual there, in one table: a library of all
+units would take longer to load than a drawing to read, and would let a misprint pass, such as ``h`` for a natural
+constant. A test holds every one of them against pint.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ import re
 from collections.abc import Callable
 from functools import cache
 from itertools import pairwise
-from typing import Any
 
 from loadloom.graph.elements import Band, Behaviour, Gauge, GaugeSystem, LoadKind, Tolerance
 
@@ -63,42 +62,60 @@ class UnreadableValue(ValueError):  # noqa: N818 - the trade's word, and what it
         self.reason = reason
 
 
-_DEFINITIONS = (
-    "milli- = 1e-3 = m-",
-    "micro- = 1e-6 = u-",
-    "kilo- = 1e3 = k-",
-    "mega- = 1e6 = M-",
-    "meter = [length] = m = metre",
-    "second = [time] = s",
-    "ampere = [current] = A",
-    "volt = [voltage] = V",
-    "kelvin = [temperature]; offset: 0 = K",
-    "degC = kelvin; offset: 273.15",
-    "degF = 5 / 9 * kelvin; offset: 233.15 + 200 / 9",
-    "percent = 0.01",
-    "ohm = volt / ampere",
-    "watt = volt * ampere = W",
-    "inch = 0.0254 * meter = in",
-    "foot = 12 * inch = ft",
-    "mil = 1e-3 * inch",
-    "centimeter = 0.01 * meter = cm",
-    "minute = 60 * second = min",
-    "hour = 60 * minute = h",
-    "square_millimeter = 1e-6 * meter ** 2 = mm2",
-    "square_meter = meter ** 2 = m2",
-    "m3_per_s = meter ** 3 / second",
-    "m3_per_h = meter ** 3 / hour",
-    "w_per_m2 = watt / meter ** 2",
-    "liter_per_s = 1e-3 * meter ** 3 / second",
-    "w_per_m2k = watt / meter ** 2 / kelvin",
-    "joule_integral = ampere ** 2 * second = A2s",
-    "farad = ampere * second / volt",
-    "microfarad = 1e-6 * farad = uF",
-    "millifarad = 1e-3 * farad = mF",
-    "nanofarad = 1e-9 * farad = nF",
-    "ampere_hour = 3600 * ampere * second = Ah",
-    "milliampere_hour = 3.6 * ampere * second = mAh",
-)
+_PREFIXES = {"m": 1e-3, "milli": 1e-3, "u": 1e-6, "micro": 1e-6, "k": 1e3, "kilo": 1e3, "M": 1e6, "mega": 1e6}
+
+_PREFIXED: dict[str, tuple[str, float]] = {
+    "m": ("length", 1.0),
+    "meter": ("length", 1.0),
+    "metre": ("length", 1.0),
+    "s": ("time", 1.0),
+    "second": ("time", 1.0),
+    "A": ("current", 1.0),
+    "ampere": ("current", 1.0),
+    "V": ("voltage", 1.0),
+    "volt": ("voltage", 1.0),
+    "W": ("power", 1.0),
+    "watt": ("power", 1.0),
+    "ohm": ("resistance", 1.0),
+    "A2s": ("joule integral", 1.0),
+    "Ah": ("charge", 1.0),
+    "farad": ("capacitance", 1.0),
+}
+"""Dimension and size in SI units (charge: Ah) of units that take a prefix."""
+
+_PLAIN: dict[str, tuple[str, float]] = {
+    "inch": ("length", 0.0254),
+    "in": ("length", 0.0254),
+    "foot": ("length", 0.3048),
+    "ft": ("length", 0.3048),
+    "mil": ("length", 2.54e-5),
+    "cm": ("length", 0.01),
+    "centimeter": ("length", 0.01),
+    "min": ("time", 60.0),
+    "minute": ("time", 60.0),
+    "h": ("time", 3600.0),
+    "hour": ("time", 3600.0),
+    "percent": ("share", 0.01),
+    "mm2": ("area", 1e-6),
+    "m2": ("area", 1.0),
+    "m3_per_s": ("air flow", 1.0),
+    "m3_per_h": ("air flow", 1.0 / 3600.0),
+    "liter_per_s": ("air flow", 1e-3),
+    "w_per_m2": ("irradiance", 1.0),
+    "w_per_m2k": ("surface coefficient", 1.0),
+    "uF": ("capacitance", 1e-6),
+    "mF": ("capacitance", 1e-3),
+    "nF": ("capacitance", 1e-9),
+    "nanofarad": ("capacitance", 1e-9),
+    "degC": ("temperature", 1.0),
+    "degF": ("temperature", 5.0 / 9.0),
+    "K": ("temperature", 1.0),
+    "kelvin": ("temperature", 1.0),
+}
+"""The same of those that take none."""
+
+_ZERO_C = {"degC": 0.0, "degF": -160.0 / 9.0, "K": ABSOLUTE_ZERO_C, "kelvin": ABSOLUTE_ZERO_C}
+"""Where the zero of a scale of temperature lies, in °C."""
 
 _SPELLINGS = {
     "Ω": "ohm",
@@ -171,57 +188,6 @@ _SPELLINGS = {
     "A² s": "A2s",
     "A²·s": "A2s",
 }
-
-_BASE_UNITS = {
-    "length": "meter",
-    "time": "second",
-    "current": "ampere",
-    "voltage": "volt",
-    "power": "watt",
-    "resistance": "ohm",
-    "temperature": "degC",
-    "share": "",
-    "area": "m2",
-    "air flow": "m3_per_s",
-    "surface coefficient": "w_per_m2k",
-    "irradiance": "w_per_m2",
-    "joule integral": "A2s",
-    "capacitance": "farad",
-    "charge": "Ah",
-}
-
-_EVERYDAY: dict[str, tuple[str, float]] = {
-    "A": ("current", 1.0),
-    "kA": ("current", 1e3),
-    "mA": ("current", 1e-3),
-    "V": ("voltage", 1.0),
-    "mV": ("voltage", 1e-3),
-    "W": ("power", 1.0),
-    "kW": ("power", 1e3),
-    "ohm": ("resistance", 1.0),
-    "mohm": ("resistance", 1e-3),
-    "uohm": ("resistance", 1e-6),
-    "m": ("length", 1.0),
-    "cm": ("length", 0.01),
-    "mm": ("length", 1e-3),
-    "s": ("time", 1.0),
-    "ms": ("time", 1e-3),
-    "min": ("time", 60.0),
-    "h": ("time", 3600.0),
-    "inch": ("length", 0.0254),
-    "foot": ("length", 0.3048),
-    "m2": ("area", 1.0),
-    "w_per_m2k": ("surface coefficient", 1.0),
-    "w_per_m2": ("irradiance", 1.0),
-    "m3_per_h": ("air flow", 1.0 / 3600.0),
-    "percent": ("share", 0.01),
-    "degC": ("temperature", 1.0),
-    "A2s": ("joule integral", 1.0),
-    "uF": ("capacitance", 1e-6),
-    "mF": ("capacitance", 1e-3),
-    "Ah": ("charge", 1.0),
-}
-"""Dimension and size in its base unit of the units that nearly every drawing uses. A test holds it against pint."""
 
 _EXAMPLES = {
     "length": "350 mm",
@@ -775,48 +741,32 @@ def efficiency(text: str) -> tuple[tuple[float, float], ...]:
 
 
 @cache
-def _registry() -> Any:
-    import pint  # 0.16 s that only reading a drawing or settings needs
+def _unit_of(unit: str) -> tuple[str, float] | None:
+    """Dimension and size of a unit as it is written; None where it is not known."""
+    unit = _SPELLINGS.get(unit, unit)
+    # Words have a plural, symbols none: kAs are not kiloamperes.
+    for name, plural in ((unit, False), (unit.removesuffix("s"), True)):
+        for prefix, times in (("", 1.0), *_PREFIXES.items()):
+            base = name.removeprefix(prefix)
+            known = _PREFIXED.get(base) or (None if prefix else _PLAIN.get(base))
+            if known and name.startswith(prefix) and not (plural and (len(base) < 2 or not base.islower())):
+                return known[0], known[1] * times
+    return None
 
-    registry: Any = pint.UnitRegistry(None)
-    for definition in _DEFINITIONS:
-        registry.define(definition)
-    return registry
 
-
-@cache
 def _fits(unit: str, dimension: str) -> bool:
-    if not unit:
-        return False
-    everyday = _EVERYDAY.get(_SPELLINGS.get(unit, unit))
-    if everyday is not None:
-        return everyday[0] == dimension
-    registry = _registry()
-    try:
-        there = registry.Unit(_SPELLINGS.get(unit, unit))
-        return bool(there.dimensionality == registry.Unit(_BASE_UNITS[dimension]).dimensionality)
-    except Exception:  # pint's own parser can raise anything on an odd unit
-        return False
+    found = _unit_of(unit)
+    return found is not None and found[0] == dimension
 
 
 def _convert(value: float, unit: str, dimension: str) -> float:
-    unit = _SPELLINGS.get(unit, unit)
-    base = _BASE_UNITS[dimension]
-    if unit == base:
-        return value
-    everyday = _EVERYDAY.get(unit)
-    if everyday is not None and everyday[0] == dimension:
-        return float(f"{value * everyday[1]:.14g}")
+    found = _unit_of(unit)
+    assert found is not None and found[0] == dimension  # ``_fits`` was asked before
+    if found[1] != 1.0:
+        value *= found[1]
     if dimension == "temperature":  # scales with different zeros
-        converted = float(_registry().Quantity(value, unit).to(base).magnitude)
-    else:
-        converted = value * _scale(unit, base)
-    return float(f"{converted:.14g}")  # 350 mm is 0.35 m, not 0.35000000000000003
-
-
-@cache
-def _scale(unit: str, base: str) -> float:
-    return float(_registry().Quantity(1.0, unit).to(base).magnitude)
+        value += _ZERO_C[_SPELLINGS.get(unit, unit).removesuffix("s")]
+    return float(f"{value:.14g}")  # 350 mm is 0.35 m, not 0.35000000000000003
 
 
 def _number_and_unit(text: str) -> tuple[float, str]:
@@ -855,7 +805,7 @@ def _no_unit(unit: str, dimension: str | None) -> str:
     wanted = f", such as {_EXAMPLES[dimension]}" if dimension else ""
     if not unit:
         return f"it has no unit{wanted}"
-    kind = next((name for name in _BASE_UNITS if _fits(unit, name)), None)
+    kind = known[0] if (known := _unit_of(unit)) else None
     what = f"{quoted(unit)} is a unit of {kind}" if kind else f"{quoted(unit)} is not a known unit"
     return f"{what}{', not of ' + dimension if kind and dimension else wanted}"
 
