@@ -10,7 +10,7 @@ from loadloom.graph.cases.load_states import LoadStates
 from loadloom.graph.cases.starts import start_assumptions
 from loadloom.graph.cases.voltages import wanted_maximum_v, wanted_minimum_v
 from loadloom.graph.conductors import resistance_assumptions
-from loadloom.graph.crimps import crimps_of
+from loadloom.graph.crimps import bus_joints, crimps_of
 from loadloom.graph.curves import own_named
 from loadloom.graph.devices import band_choice
 from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
@@ -168,6 +168,11 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     unranged = [name for name, contact in crimped.items() if not _states_range(contact, facts)]
     if unranged:
         yield f"{all_of(unranged)}: no crimp range is stated: whether the wires fit is not checked."
+    for contacts, wires in bus_joints(facts.harness):
+        yield (
+            f"{all_of([c.id for c in contacts])} are joined with the end of {all_of([w.id for w in wires])}: the "
+            "joint is taken for a bus on which the wire ends, and whether a contact there takes it is not checked."
+        )
     changing = [
         part.id
         for part in (*facts.harness.two_ended, *facts.harness.splices)

@@ -69,6 +69,22 @@ def crimps_of(harness: Harness, word: str | None = None) -> Iterator[Crimp]:
             yield Crimp(tuple(here), tuple(ending))
 
 
+def bus_joints(harness: Harness) -> Iterator[tuple[tuple[Contact, ...], tuple[Conductor, ...]]]:
+    """Joints at which contacts of several connectors and wires meet: each is a bus, no wire is crimped there."""
+    at: dict[str, list[Contact]] = {}
+    for contact in harness.contacts:
+        for node in dict.fromkeys((contact.node_a, contact.node_b)) if contact.fitted else ():
+            at.setdefault(node, []).append(contact)
+    wires: dict[str, list[Conductor]] = {}
+    for wire in harness.conductors:
+        if wire.fitted and wire.track is None:
+            for node in dict.fromkeys((wire.node_a, wire.node_b)):
+                wires.setdefault(node, []).append(wire)
+    for node, contacts in at.items():
+        if node in wires and len({contact.connector for contact in contacts}) > 1:
+            yield tuple(contacts), tuple(wires[node])
+
+
 def crimped(harness: Harness, wires: Iterable[Conductor]) -> Iterator[Contact]:
     """The contacts that wires are crimped into: those at their ends, but for a joint of several connectors, which
     is a bus: no wire is crimped into contacts of more than one.

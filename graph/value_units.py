@@ -59,7 +59,7 @@ VALUE_UNITS: Mapping[str, tuple[str, ...]] = {
     "length-assumed": ("m",),
     "load-unfed": ("A", "W", "Ω"),
     "not-selective": ("A", "s"),
-    "start-not-determined": ("V",),
+    "start-not-determined": ("V", "A"),
     "rule-book": ("A", "m", "mm²"),
     "sense-drop": ("V",),
     "sense-overload": ("A",),

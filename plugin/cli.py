@@ -13,6 +13,7 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -619,7 +620,8 @@ def _insulation(_: argparse.Namespace) -> int:
 def _demo(parsed: argparse.Namespace) -> int:
     from loadloom.plugin.demo import write_demo
 
-    return write_demo(parsed.folder, _analyse, force=parsed.force)
+    # Page and workbook of every run hold the table of worse conditions.
+    return write_demo(parsed.folder, partial(_analyse, sensitivity=True), force=parsed.force)
 
 
 def _analyse(

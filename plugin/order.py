@@ -203,16 +203,19 @@ def _halves(listed: WireList, drawing: Drawing, wires: Sequence[_Wire]) -> list[
             net_of[f"{pin.reference}.{pin.number}"] = net.name
             if len(net.pins) > 1:
                 joined[pin.reference].add(pin.number)
+    connectors: dict[str, set[str]] = defaultdict(set)
+    for net in drawing.nets:
+        connectors[net.name] |= {pin.reference for pin in net.pins if _is_connector(records.get(pin.reference, {}))}
     landing: dict[str, list[float]] = defaultdict(list)
     for wire in wires:
         gauge = wire.conductor.gauge
         for end in (wire.record.get(FROM, ""), wire.record.get(TO, "")):
-            if gauge is not None and end in net_of:
+            # A joint of several connectors is a bus, on which the wire ends: it is crimped into no contact.
+            if gauge is not None and end in net_of and len(connectors[net_of[end]]) < 2:
                 landing[net_of[end]].append(gauge.area_mm2)
     halves = []
     for name, record in records.items():
-        role = record.get(ROLE, "").removesuffix("?")
-        if role not in ("connector", "through") or record.get(FITTED) == "no":
+        if not _is_connector(record) or record.get(FITTED) == "no":
             continue
         mate = record.get("Mates") or next((n for n, r in records.items() if r.get("Mates") == name), "")
         family = record.get("Contact") or records.get(mate, {}).get("Contact", "")
@@ -232,7 +235,8 @@ def _order_contacts(halves: Sequence[_Half], settings: AnalysisSettings) -> Orde
     own = _own(_OF_PARTS, (half.record for half in halves))
     note = (
         "Housings by contact family, kind and number of positions, with the contacts that their used positions "
-        "take: a position is used where its net joins it to anything else. Spare positions are counted beside it."
+        "take: a position is used where its net joins it to anything else. Spare positions are counted beside it. "
+        "A wire that ends at a joint of several connectors ends on a bus, and lands in no contact."
     )
     return OrderTable(
         CONTACTS,
@@ -418,6 +422,10 @@ def _body(record: Record) -> str:
     """What a housing is: its symbol without the library's name and its number of positions."""
     name = record.get(LIBRARY, "").rpartition(":")[2]
     return name.partition("_")[0] or record.get(VALUE, "")
+
+
+def _is_connector(record: Record) -> bool:
+    return record.get(ROLE, "").removesuffix("?") in ("connector", "through")
 
 
 def _range_of(group: Sequence[_Half]) -> str:

@@ -12,6 +12,7 @@ from loadloom.graph.figures import figures, floored, quantity, raised
 from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.judging.idle_devices import IdleDevices
 from loadloom.graph.naming import place_said
+from loadloom.graph.overload import exceeds
 from loadloom.graph.results import FaultRow
 from loadloom.graph.solving.network import CHASSIS_NODE
 from loadloom.graph.structure.guards import Guard
@@ -170,6 +171,14 @@ def _lower_setting(facts: Facts, answer: PartFault) -> tuple[str, float, float] 
 def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> str:
     assert answer.sustained_fault_a is not None
     thicker = f"use one that is allowed {figures(raised(answer.sustained_fault_a))} A"
+    _, load_a = facts.currents[answer.id].worst_continuous
+    if exceeds(load_a, answer.allowed_a):
+        # A device that protects the part as it is would open with the load alone.
+        return (
+            f"{answer.id} carries {figures(load_a)} A of load alone, more than it is allowed, so that no device "
+            f"can protect it as it is: {thicker}, or one that is allowed its load, with a device at its source end "
+            "that is certain to open above what this one is allowed."
+        )
     own = (
         f"put a device that is certain to open above {figures(floored(answer.allowed_a or 0.0))} A at the source "
         f"end of {answer.id}"

@@ -8,7 +8,7 @@ from loadloom.graph.cases.trips import Outcome, find_trips
 from loadloom.graph.facts import Facts
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.figures import figures
-from loadloom.graph.naming import natural_key, some_of
+from loadloom.graph.naming import natural_key, place_said, some_of
 from loadloom.graph.overload import exceeds
 from loadloom.graph.results import ArrangementRow
 from loadloom.graph.settings import Case
@@ -38,7 +38,7 @@ def _row(facts: Facts, word: str | None) -> ArrangementRow:
         trips=tuple(sorted(trips, key=natural_key)),
         unprotected=tuple(open_parts),
         not_determined=tuple(not_determined),
-        worst_fault=f"{hottest.at} to {hottest.to}" if hottest else None,
+        worst_fault=f"{place_said(hottest.at)} to {place_said(hottest.to)}" if hottest else None,
         worst_fault_power_w=hottest.fault_power_w if hottest else None,
         worst_sustained_fault=worst.id if worst else None,
         worst_ratio=_ratio(worst) or None if worst else None,

@@ -46,7 +46,7 @@ def make_reports(
     workbook, page = (stem.with_name(stem.name + suffix) for suffix in (".xlsx", ".html"))
     for file in (workbook, page):
         check_place(file)
-    analysed = analyse_drawing(source, settings, progress)
+    analysed = analyse_drawing(source, settings, progress, sensitivity=True)
     results = replace(analysed.results, assumptions=(*notes, *analysed.results.assumptions))
     if progress:
         progress(f"writing {workbook.name} and {page.name}")

@@ -98,7 +98,8 @@ def _kind(column: OrderColumn) -> str:
         return "text"
     if column.title == SHARE:
         return "share"
-    return column.unit or "count"
+    # Lengths to cut and to order are read to the centimetre, so that 40 mm of ends are seen.
+    return "cm" if column.unit == "m" else column.unit or "count"
 
 
 def _checked(results: Results) -> str:

@@ -12,6 +12,13 @@ function byWorse() {
     .sort((x, y) => Math.max(y.load ?? 0, y.fault ?? 0) - Math.max(x.load ?? 0, x.fault ?? 0));
 }
 
+/** Why a part on which nothing was found stands where it does: what the worse of its two currents comes from. */
+function holds(row) {
+  const by = (row.protected_by || []).join(", "), fault = row.sustained_fault_a;
+  if (!known(fault) || row.protected !== true) return "Nothing was found on it.";
+  return `Nothing is over: a fault can hold at most ${quantity(fault, "A")} on it${by ? `, since ${clip(by, 60)} would open above that` : ""}; it is allowed ${quantity(row.allowed_a, "A")}.`;
+}
+
 const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load over allowed", "number"], ["Fault over allowed", "number"], ["Protected", ""], ["Why", ""], ["Remedy", ""]];
 function worstFive() {
   const host = document.getElementById("worst"), worst = byWorse().slice(0, 5);
@@ -30,8 +37,8 @@ function worstFive() {
     // What is said of it is about the worse of both currents, where there is such a finding.
     const own = (results.findings || []).filter((f) => f.subject === row.id && !f.accepted), worse = (fault ?? 0) > (load ?? 0);
     const found = own.find((f) => f.severity === "error" && (worse ? /unprotected/ : /overload/).test(f.rule)) ?? own[0];
-    element(tr, "td", "words", found ? clip(found.message, 600) : "Nothing was found on it.");
-    element(tr, "td", "words", found ? clip(found.remedy, 400) : "–");
+    element(tr, "td", "words", found ? clip(found.message, 600) : holds(row));
+    element(tr, "td", "words", found ? clip(found.remedy, 400) : "none is needed");
     [...tr.cells].forEach((cell, n) => { cell.dataset.label = HEADS[n][0]; });
   }
 }

@@ -16,7 +16,7 @@ function cellText(value, unit) {
   if (value === null || value === undefined || value === "") return "–";
   if (unit === "share") return fig(100 * value); // the heading has the %
   if (Array.isArray(value)) return value.length ? value.join(", ") : "–";
-  if (typeof value === "number") return unit === "count" ? String(value) : fig(value);
+  if (typeof value === "number") return unit === "count" ? String(value) : unit === "cm" ? value.toFixed(2) : fig(value);
   return String(value);
 }
 const isNumber = (unit) => !["stands", "words", "id", "list", "text", "grade", "yesno", "short"].includes(unit);

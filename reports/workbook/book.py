@@ -95,6 +95,10 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     if results.converters:
         names.insert(names.index(places.OUTPUTS), places.CONVERTERS)
     sheets: dict[str, Worksheet] = {name: workbook.create_sheet(name) for name in names}
+    in_order = list(names)
+    if order is not None:
+        before = in_order.index(places.CONDITIONS)
+        in_order[before:before] = [table.name for table in order.tables]
     pen, where, held = Pen(), Places.of(results), conditions.Conditions.of(results)
     letters: dict[str, dict[str, str]] = {}
     conditions.write(sheets[places.CONDITIONS], pen, held)
@@ -119,11 +123,11 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     if changed is not None:
         write_changes(sheets[places.CHANGES], pen, changed)
     edits.write(sheets[places.EDITS], pen)
-    summary.write(sheets[places.SUMMARY], pen, results, letters, where, changed)
+    summary.write(sheets[places.SUMMARY], pen, results, letters, where, changed, in_order)
     for sheet in sheets.values():
         set_up_page(sheet, results)
     if order is not None:
-        add_sheets(workbook, pen, order, results, workbook.sheetnames.index(places.CONDITIONS))
+        add_sheets(workbook, pen, order, results, names.index(places.CONDITIONS))
     sheets[
         places.SUMMARY
     ].print_area = f"A1:{get_column_letter(summary.LAST)}{pen.on(sheets[places.SUMMARY]).last_row()}"

@@ -126,14 +126,14 @@ def _margins(sheet: Worksheet, rows: int) -> BarChart:
     _paint(chart, 1, "B42318", hatched=True)
     chart.legend.position = "b"
     chart.gapWidth = 40
-    # On a scale of powers of ten the bars start at 100 %: to the left is margin, to the right is too much.
+    # Shares of 1 % and of 2000 % stand in one picture on a scale of powers of ten.
     chart.y_axis.scaling.logBase = 10
     chart.y_axis.scaling.min, chart.y_axis.scaling.max = 0.01, 100
-    chart.x_axis.crossesAt = 1
+    chart.x_axis.crosses = "min"
     chart.x_axis.tickLblPos = "low"
     chart.y_axis.crosses = "max"
     chart.y_axis.number_format = "0%"
-    chart.y_axis.title = "of the allowed current; the bars start at 100 %, to the right is too much"
+    chart.y_axis.title = "of the allowed current, in powers of ten; more than 100 % is too much"
     chart.x_axis.scaling.orientation = "maxMin"
     _labels(chart)
     chart.x_axis.delete = chart.y_axis.delete = False

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.naming import place_said
-from loadloom.graph.results import Results
+from loadloom.graph.results import Results, ShortCircuitRow
 from loadloom.reports.ends import joints
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.places import Places
@@ -91,7 +91,7 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         Column(
             "cleared",
             "Cleared by",
-            [places.part(r.cleared_by) if r.cleared_by else "▲ NOTHING" for r in rows],
+            [places.part(r.cleared_by) if r.cleared_by else _stays(r) for r in rows],
             width=12.5,
         ),
         Column("slowest", "Slowest time", [r.slowest_s for r in rows], "number", "s"),
@@ -108,6 +108,11 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         Column("findings", "Findings", [places.found(r.conductor, r.findings) for r in rows], width=20, blank=True),
     ]
     write_table(sheet, pen, columns)
+
+
+def _stays(row: ShortCircuitRow) -> str:
+    """What no device clears: a fault where a finding says so, otherwise a limited current that may stay."""
+    return "▲ NOTHING" if "fault-never-cleared" in row.findings else "nothing: this current may stay"
 
 
 def write_arrangements(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
@@ -132,8 +137,15 @@ def write_arrangements(sheet: Worksheet, pen: Pen, results: Results, places: Pla
             [joined(r.not_determined) or "none" for r in rows],
             width=18,
         ),
-        Column("fault", "Worst fault", [places.fault(r.worst_fault) for r in rows], width=8),
-        Column("power", "Its power", [r.worst_fault_power_w for r in rows], "number", "W", scaled=False),
+        Column("fault", "Between", [places.fault(r.worst_fault) for r in rows], width=14),
+        Column(
+            "power",
+            "Greatest power of a fault that something holds",
+            [r.worst_fault_power_w for r in rows],
+            "number",
+            "W",
+            scaled=False,
+        ),
         Column(
             "part",
             "Greatest sustained fault current over allowed, on",

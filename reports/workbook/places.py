@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from loadloom.graph.results import Results
+from loadloom.reports.order_list import CONTACTS as ORDER_CONTACTS
+from loadloom.reports.order_list import DEVICES as ORDER_DEVICES
+from loadloom.reports.order_list import LABELS, SETTINGS, WIRE, WIRE_LIST
 from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Link
 
 SUMMARY = "Summary"
@@ -73,11 +76,20 @@ PURPOSE = {
     BY_HAND: "allowed and sustained fault current of every part, as one would write it by hand",
     EDITS: "whether this workbook still holds what loadloom wrote",
 }
-"""Every sheet in the order of reading, and what it is for.
+"""Every sheet that is always there, in the order of reading, and what it is for."""
 
-``CHANGES``, ``STARTS`` and ``CONVERTERS`` are there only where there is something to say: behind ``OPEN_POINTS``,
-and behind ``LOADS``.
-"""
+SOMETIMES = {
+    CHANGES: "what changed since the results that this run was held against",
+    STARTS: "what starts, inrush and stalls ask for, and what opens then",
+    CONVERTERS: "what every converter takes at its input and gives at its output",
+    WIRE: "lengths to order by size, insulation and colour",
+    ORDER_CONTACTS: "housings and contacts to order by family",
+    ORDER_DEVICES: "fuses and breakers to order by rating and curve",
+    SETTINGS: "what is to be set, in every arrangement",
+    WIRE_LIST: "every wire with both ends and its cut length",
+    LABELS: "the label of each end of each wire",
+}
+"""Sheets that are there only where there is something to say, and what they are for."""
 
 SUPPLY_GAP = 3
 """Empty rows between the two tables of the sheet of outputs and supplies, the second one's title included."""

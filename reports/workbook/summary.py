@@ -29,6 +29,7 @@ from loadloom.reports.workbook.places import (
     FINDINGS,
     OPEN_POINTS,
     PURPOSE,
+    SOMETIMES,
     SOURCES,
     Places,
 )
@@ -64,9 +65,14 @@ def write(
     results: Results,
     letters: dict[str, dict[str, str]],
     places: Places,
-    since: Comparison | None = None,
+    since: Comparison | None,
+    sheets: Sequence[str],
 ) -> None:
-    """Write page one. ``letters``: columns of the conductors' and contacts' sheets, for the live counts."""
+    """Write page one.
+
+    ``letters``: columns of the conductors' and contacts' sheets, for the live counts. ``sheets``: the names of all
+    sheets of the workbook, in their order.
+    """
     page = _Page(sheet, pen)
     sheet.sheet_view.showGridLines = False
     for number, width in enumerate(WIDTHS, 1):
@@ -116,8 +122,8 @@ def write(
         page.across(f"• {caution}")
     page.gap()
     page.heading("Sheets, in the order of reading", ())
-    for name, purpose in PURPOSE.items():
-        page.entry(name, purpose, link=name)
+    for name in sheets:
+        page.entry(name, PURPOSE.get(name) or SOMETIMES[name], link=name)
 
 
 def _drawing(page: _Page, results: Results) -> None:
