@@ -275,7 +275,7 @@ class _Breaking:
                 top = mates[size[mates] >= size[mates].max() * (1 - 1e-9)]
                 self.worst[e] = top[np.argmin(self.allowed_a[top])]
                 self.worst_a[e] = size[self.worst[e]]
-            more = size > self.open_circuit_a
+            more = size > self.open_circuit_a * (1 + 1e-9) + self.rounding_a  # what rounding alone adds is no more
             self.open_circuit_a[more], self.open_circuit_by[more] = size[more], e
         return loses_supply
 

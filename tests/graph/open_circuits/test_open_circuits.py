@@ -1,5 +1,6 @@
 """Single open circuits against the full solve of the harness without the part, and against ngspice."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import networkx as nx
@@ -10,6 +11,7 @@ from harnesses import ALL_KINDS, Network, network_of, random_harness, small_netw
 
 from loadloom.graph.elements import LoadKind
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
+from loadloom.graph.results import Results
 from loadloom.graph.solving.solve import solve
 
 A, W, OHM = LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE
@@ -221,3 +223,10 @@ def test_many_ways_in_one_block(monkeypatch: pytest.MonkeyPatch):
     assert (~whole.bridge).sum() > 60
     assert pieces.worst_a == pytest.approx(whole.worst_a, rel=1e-9)
     assert pieces.open_circuit_a == pytest.approx(whole.open_circuit_a, rel=1e-9)
+
+
+def test_what_rounding_alone_adds_is_no_open_circuit(demo_results: Callable[[str], Results]) -> None:
+    """Nothing lies beside these: they carry what their load draws, whatever opens elsewhere (Kirchhoff)."""
+    rows = {row.id: row for row in demo_results("misdrawn").conductors}
+    for name in ("W1", "W20", "W111"):
+        assert rows[name].open_circuit_by is None and rows[name].open_circuit_a is None
