@@ -260,7 +260,7 @@ def test_a_unit_derated_by_heat_and_by_its_mounting() -> None:
     assert supplies["U"].utilisation == pytest.approx(300 / 280)
     assert supplies["PS3"].allowed_w == pytest.approx(8.0)
     message = found(results, "supply-overload")["U"].message
-    assert message.endswith("may give 280 W (500 W × 70 % (50 °C inside) × 80 % (upside down)).")
+    assert message.endswith("of the 280 W that it may give (500 W × 70 % (50 °C inside) × 80 % (upside down)).")
     # Two outputs of one unit that contradict each other: the lesser share counts, and it is a finding.
     twice = Sketch()
     for k, text in ((1, "90 %"), (2, "on its side: 70 %; filter: 90 %")):

@@ -53,7 +53,9 @@ ON_A_SMALL_DISK = """
 import contextlib, io, json, os, shutil, subprocess, sys
 from pathlib import Path
 from loadloom.plugin.cli import main
+from loadloom.plugin.kicad import running
 
+running.PROGRAMS = frozenset()  # a KiCad that another test runs at this moment is not what is tried here
 disk, project = Path(sys.argv[1]), Path(sys.argv[2])
 drawing = project / "harness.kicad_sch"
 mount = ["mount", "-t", "tmpfs", "-o"]
@@ -299,7 +301,7 @@ def test_null_where_kicad_writes_an_object_or_a_list(
         (config / name).write_text(text if name == file else "{}", encoding="utf-8")
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.setenv("XDG_CONFIG_HOME", "")
-    monkeypatch.setattr("loadloom.plugin.kicad.setup.running_programs", list, raising=False)
+    monkeypatch.setattr("loadloom.plugin.kicad.running.PROGRAMS", frozenset())
     before = {f: f.read_bytes() for f in tmp_path.rglob("*") if f.is_file()}
     assert file in refused("kicad", "add")
     assert {f: f.read_bytes() for f in tmp_path.rglob("*") if f.is_file()} == before

@@ -17,7 +17,7 @@ from types import ModuleType, SimpleNamespace
 
 import pytest
 
-from loadloom.graph import beside
+from loadloom.graph import second_process
 from loadloom.plugin.kicad import ipc, one_run
 from loadloom.plugin.reading import kicad_cli
 from loadloom.reports import safe_file
@@ -92,8 +92,8 @@ def test_no_process_is_asked_whether_it_lives_on_windows(monkeypatch: pytest.Mon
 
 @pytest.mark.parametrize("system", ["win32", "darwin"])
 def test_no_copy_of_the_process_is_made_elsewhere(system: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(beside.sys, "platform", system)
-    assert not beside._can_copy()
+    monkeypatch.setattr(second_process.sys, "platform", system)
+    assert not second_process._can_copy()
 
 
 def test_one_run_at_a_time_by_the_locks_of_windows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
