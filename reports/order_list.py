@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from loadloom.graph.findings import Verdict
 from loadloom.graph.results import Results
 from loadloom.reports.safe_text import csv_text
 
@@ -67,6 +68,13 @@ class OrderList:
         return next(table for table in self.tables if table.name == name)
 
 
+def said_first(results: Results) -> str:
+    """What stands before an order table of a drawing that does not pass, with a space behind it."""
+    if results.verdict is Verdict.PASS:
+        return ""
+    return f"{results.verdict.upper()}: these are the parts as drawn; mend what is open before you order them. "
+
+
 def labels_csv(order: OrderList) -> bytes:
     """The labels to print, one row for each end of each wire: UTF-8, comma, CRLF (RFC 4180)."""
     stream = io.StringIO()
@@ -104,7 +112,7 @@ def add_sheets(made: Workbook, pen: Pen, order: OrderList, results: Results, ind
     said = f"{banner(results)} " if banner(results) else ""
     for number, table in enumerate(order.tables):
         sheet = made.create_sheet(table.name, None if index is None else index + number)
-        start_sheet(sheet, pen, f"{table.name}: {named}", f"{said}{table.note}")
+        start_sheet(sheet, pen, f"{table.name}: {named}", f"{said}{said_first(results)}{table.note}")
         write_table(sheet, pen, [_column(n, column) for n, column in enumerate(table.columns)])
         set_up_page(sheet, results)
 

@@ -14,7 +14,7 @@ from loadloom.reports.ends import ends, joints
 from loadloom.reports.file_paths import input_files
 from loadloom.reports.next_step import next_step
 from loadloom.reports.open_points import open_points
-from loadloom.reports.order_list import LABELS, SHARE, OrderColumn, OrderList
+from loadloom.reports.order_list import LABELS, SHARE, OrderColumn, OrderList, said_first
 from loadloom.reports.results_json import document, plain
 from loadloom.reports.rule_reference import meanings
 from loadloom.reports.safe_text import html_text, visible
@@ -72,12 +72,12 @@ def _places_of_faults(results: Results) -> dict[str, str]:
     return {place: words for place, words in said.items() if words != place}
 
 
-def _order(order: OrderList | None) -> list[dict[str, Any]]:
+def _order(order: OrderList | None, results: Results) -> list[dict[str, Any]]:
     """The tables to order and to build by, without the labels, which are for a printer."""
     return [
         {
             "name": table.name,
-            "note": table.note,
+            "note": said_first(results) + table.note,
             "columns": [
                 {
                     "title": f"{column.title}, {column.unit}" if column.unit else column.title,
@@ -118,7 +118,7 @@ def _extra(results: Results, since: Results | None, order: OrderList | None) -> 
         "open_points": plain(open_points(results)),
         "rules": list(meanings(results)),
         "files": plain(tuple(input_files(results))),
-        "order": _order(order),
+        "order": _order(order, results),
         "checked": _checked(results),
         "stands": {row.id: row.setting_stands for row in results.devices},
         "since": None,

@@ -16,7 +16,7 @@ function byWorse() {
 function holds(row) {
   const by = (row.protected_by || []).join(", "), fault = row.sustained_fault_a;
   if (!known(fault) || row.protected !== true) return "Nothing was found on it.";
-  return `Nothing is over: a fault can hold at most ${quantity(fault, "A")} on it${by ? `, since ${clip(by, 60)} would open above that` : ""}; it is allowed ${quantity(row.allowed_a, "A")}.`;
+  return `Nothing is over: a fault can hold at most ${quantity(fault, "A")} on it${by ? `, since ${clip(by, 60)} lets no more pass without opening` : ""}; it is allowed ${quantity(row.allowed_a, "A")}.`;
 }
 
 const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load over allowed", "number"], ["Fault over allowed", "number"], ["Protected", ""], ["Why", ""], ["Remedy", ""]];

@@ -44,7 +44,9 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
 
     def live(row: CurrentRow, key: str, value: float | None) -> Formula:
         sheet, number = places.rows[row.id]
-        return Formula(f"='{sheet}'!${letters[sheet][key]}${number}", UNKNOWN if value is None else value)
+        cell = f"'{sheet}'!${letters[sheet][key]}${number}"
+        # In percent: on a scale of powers of ten, shares below 1 would be bars to the left.
+        return Formula(f"=IF(ISNUMBER({cell}),100*{cell},{cell})", UNKNOWN if value is None else 100.0 * value)
 
     used = [live(r, "used", r.utilisation) for r in worst]
     times = [live(r, "times", _times(r)) for r in worst]
@@ -57,8 +59,8 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
     # The labels in the charts take the cells' formats.
     columns = [
         Column("part", "Part", [r.id for r in worst], width=14),
-        Column("used", "Load over allowed", used, "share", width=9, form="0%"),
-        Column("times", "Fault over allowed", times, "share", width=9, form="0%"),
+        Column("used", "Load over allowed", used, "number", "%", scaled=False, width=9, form="0"),
+        Column("times", "Fault over allowed", times, "number", "%", scaled=False, width=9, form="0"),
         Column("gap", "", [], width=3),
         Column("output", "Output", [r.id for r in outputs], width=14),
         Column(
@@ -128,12 +130,12 @@ def _margins(sheet: Worksheet, rows: int) -> BarChart:
     chart.gapWidth = 40
     # Shares of 1 % and of 2000 % stand in one picture on a scale of powers of ten.
     chart.y_axis.scaling.logBase = 10
-    chart.y_axis.scaling.min, chart.y_axis.scaling.max = 0.01, 100
+    chart.y_axis.scaling.min, chart.y_axis.scaling.max = 1, 10000
     chart.x_axis.crosses = "min"
     chart.x_axis.tickLblPos = "low"
     chart.y_axis.crosses = "max"
-    chart.y_axis.number_format = "0%"
-    chart.y_axis.title = "of the allowed current, in powers of ten; more than 100 % is too much"
+    chart.y_axis.number_format = "0"
+    chart.y_axis.title = "% of the allowed current, in powers of ten; more than 100 is too much"
     chart.x_axis.scaling.orientation = "maxMin"
     _labels(chart)
     chart.x_axis.delete = chart.y_axis.delete = False

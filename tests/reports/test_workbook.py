@@ -79,6 +79,10 @@ def known(value: float | None) -> float | str:
     return "–" if value is None else value
 
 
+def percent(value: float | str) -> float | str:
+    return value if isinstance(value, str) else 100.0 * value
+
+
 def factor(rating: Rating | None, *kinds: str) -> Any:
     assert rating is not None
     return next(f for f in rating.factors if f.kind in kinds)
@@ -134,8 +138,8 @@ EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
         "Margin": lambda r: "–" if None in (r.voltage_v, r.minimum_v) else r.voltage_v - r.minimum_v,
     },
     "Charts": {
-        "Load over allowed": lambda r: known(r.utilisation),
-        "Fault over allowed": lambda r: over(r.sustained_fault_a, r.allowed_a),
+        "Load over allowed": lambda r: percent(known(r.utilisation)),
+        "Fault over allowed": lambda r: percent(over(r.sustained_fault_a, r.allowed_a)),
         "Current": lambda r: known(r.current_a),
         "Limit": lambda r: known(r.limit_a),
     },
