@@ -68,11 +68,11 @@ class OrderList:
         return next(table for table in self.tables if table.name == name)
 
 
-def said_first(results: Results) -> str:
+def said_first(verdict: Verdict) -> str:
     """What stands before an order table of a drawing that does not pass, with a space behind it."""
-    if results.verdict is Verdict.PASS:
+    if verdict is Verdict.PASS:
         return ""
-    return f"{results.verdict.upper()}: these are the parts as drawn; mend what is open before you order them. "
+    return f"{verdict.upper()}: these are the parts as drawn; mend what is open before you order them. "
 
 
 def labels_csv(order: OrderList) -> bytes:
@@ -112,7 +112,7 @@ def add_sheets(made: Workbook, pen: Pen, order: OrderList, results: Results, ind
     said = f"{banner(results)} " if banner(results) else ""
     for number, table in enumerate(order.tables):
         sheet = made.create_sheet(table.name, None if index is None else index + number)
-        start_sheet(sheet, pen, f"{table.name}: {named}", f"{said}{said_first(results)}{table.note}")
+        start_sheet(sheet, pen, f"{table.name}: {named}", f"{said}{said_first(results.verdict)}{table.note}")
         write_table(sheet, pen, [_column(n, column) for n, column in enumerate(table.columns)])
         set_up_page(sheet, results)
 

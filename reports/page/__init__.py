@@ -7,6 +7,7 @@ import re
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from loadloom.graph.findings import Verdict
 from loadloom.graph.naming import place_said
 from loadloom.graph.ratings.status_words import checked_words
 from loadloom.reports.about_words import banner, is_drawn, mark
@@ -72,12 +73,12 @@ def _places_of_faults(results: Results) -> dict[str, str]:
     return {place: words for place, words in said.items() if words != place}
 
 
-def _order(order: OrderList | None, results: Results) -> list[dict[str, Any]]:
+def _order(order: OrderList | None, verdict: Verdict) -> list[dict[str, Any]]:
     """The tables to order and to build by, without the labels, which are for a printer."""
     return [
         {
             "name": table.name,
-            "note": said_first(results) + table.note,
+            "note": said_first(verdict) + table.note,
             "columns": [
                 {
                     "title": f"{column.title}, {column.unit}" if column.unit else column.title,
@@ -118,7 +119,7 @@ def _extra(results: Results, since: Results | None, order: OrderList | None) -> 
         "open_points": plain(open_points(results)),
         "rules": list(meanings(results)),
         "files": plain(tuple(input_files(results))),
-        "order": _order(order, results),
+        "order": _order(order, results.verdict),
         "checked": _checked(results),
         "stands": {row.id: row.setting_stands for row in results.devices},
         "since": None,

@@ -13,6 +13,7 @@ import openpyxl
 import pytest
 from drawings import drawing, net, symbol
 
+from loadloom.graph.findings import Verdict
 from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin import cli
 from loadloom.plugin.building import build_harness
@@ -277,9 +278,11 @@ def test_one_reading_serves_report_order_list_labels_and_wire_list(
 
 def test_the_page_says_how_much_of_each_wire_to_order(sound: OrderList) -> None:
     """The same tables as in the workbook, without the labels; a length to order is the cut one and a tenth."""
-    found = {table["name"]: table for table in _order(sound)}
+    found = {table["name"]: table for table in _order(sound, Verdict.PASS)}
     assert "Labels" not in found
     wire = {column["title"]: column["values"] for column in found["Order wire"]["columns"]}
     sizes = rows(sound, "Order wire")
     assert wire["Wire or cable"] == [row["Wire or cable"] for row in sizes]
     assert wire["To order, m"] == [pytest.approx(1.1 * float(str(row["Cut length"]))) for row in sizes]
+    assert found["Order wire"]["note"].startswith("Lengths are one way as drawn")
+    assert _order(sound, Verdict.FAIL)[0]["note"].startswith("FAIL: these are the parts as drawn")
