@@ -171,7 +171,8 @@ def _lower_setting(facts: Facts, answer: PartFault) -> tuple[str, float, float] 
 def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> str:
     assert answer.sustained_fault_a is not None
     thicker = f"use one that is allowed {figures(raised(answer.sustained_fault_a))} A"
-    _, load_a = facts.currents[answer.id].worst_continuous
+    currents = facts.currents.get(answer.id)
+    load_a = currents.worst_continuous[1] if currents is not None else 0.0
     if exceeds(load_a, answer.allowed_a):
         # A device that protects the part as it is would open with the load alone.
         return (

@@ -96,6 +96,12 @@ def test_what_is_ordered_is_no_less_than_what_is_cut_and_tracks_come_with_their_
     assert not [row for row in rows(cart, "Wire list") if str(row["Label"]).startswith("TR")]
 
 
+def test_a_wire_that_ends_on_a_bus_lands_in_no_contact(sound: OrderList) -> None:
+    """W2 of 6 mm² ends where P3, P4 and P5 are joined, whose contacts take 4 mm² at most."""
+    landed = {str(row["For"]): row["Wires that land there"] for row in rows(sound, "Order contacts")}
+    assert "6 mm²" not in landed["P3"]
+
+
 def test_fuses_and_housings_of_the_demo_are_counted_as_its_file_has_them(sound: OrderList) -> None:
     fuses: Counter[str] = Counter()
     halves: Counter[str] = Counter()

@@ -38,12 +38,14 @@ def findings(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) ->
         cases: tuple[Case, ...]
         protection: Protection
         topology: Topology
+        currents: dict  # none: what is said of the fault alone
 
     check = all_rules()[rule].check
     assert check is not None
     ratings, cases = ratings_of(drawn), drawn.cases(settings)
     protection = find_protection(drawn, settings, cases, ratings)
-    known = OnlyFaults(drawn, settings, ratings, faults_of(drawn, settings), cases, protection, topology(drawn))
+    faults = faults_of(drawn, settings)
+    known = OnlyFaults(drawn, settings, ratings, faults, cases, protection, topology(drawn), {})
     return list(check(known))  # type: ignore[arg-type]
 
 

@@ -68,3 +68,14 @@ def test_a_channel_that_is_off_beside_another_feed_is_not_named() -> None:
     around = wire("W9", "p", "b", ohm=0.01, rated=60.0)
     found = unprotected(replace(drawn, conductors=(*drawn.conductors, around)))
     assert "W2" in found and "CH2" not in found["W2"].message + found["W2"].remedy
+
+
+def test_no_device_is_asked_for_that_would_open_under_the_load() -> None:
+    """12 A of load on a wire that is allowed 10 A: a device that opens above 10 A would open at once."""
+    drawn = two_channels(active=False, trip_a=None)
+    more = replace(drawn, loads=(drawn.loads[0], load("L2", "d", "f", 12.0)))
+    remedy = unprotected(more)["W2"].remedy
+    assert remedy.startswith(
+        "W2 carries 12 A of load alone, more than it is allowed, so that no device can protect"
+    )
+    assert "above 10 A" not in remedy
