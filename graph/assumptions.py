@@ -168,11 +168,13 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     unranged = [name for name, contact in crimped.items() if not _states_range(contact, facts)]
     if unranged:
         yield f"{all_of(unranged)}: no crimp range is stated: whether the wires fit is not checked."
-    for contacts, wires in bus_joints(facts.harness):
-        yield (
-            f"{all_of([c.id for c in contacts])} are joined with the end of {all_of([w.id for w in wires])}: the "
-            "joint is taken for a bus on which the wire ends, and whether a contact there takes it is not checked."
-        )
+    for word in (None, *facts.harness.arrangements()):
+        for contacts, wires in bus_joints(facts.harness, word):
+            joined, ending = all_of([c.id for c in contacts]), all_of([w.id for w in wires])
+            yield (
+                f"{joined} are joined with the end of {ending}: the joint is taken for a bus on which the wire "
+                "ends, and whether a contact there takes it is not checked."
+            )
     changing = [
         part.id
         for part in (*facts.harness.two_ended, *facts.harness.splices)

@@ -44,18 +44,7 @@ def crimps_of(harness: Harness, word: str | None = None) -> Iterator[Crimp]:
     Where something else has a terminal at the joint (a device, a load, an output, a splice), several wires may end
     there instead: then each is taken to have a contact to itself, and but for a splice all together as ``perhaps``.
     """
-    contacts: dict[str, list[Contact]] = {}
-    for drawn in harness.contacts:
-        contact = drawn.under(word)
-        if contact.fitted:
-            for node in dict.fromkeys((contact.node_a, contact.node_b)):
-                contacts.setdefault(node, []).append(contact)
-    wires: dict[str, list[Conductor]] = {}
-    for conductor in harness.conductors:
-        wire = conductor.under(word)
-        if wire.fitted and wire.track is None:  # a track is soldered
-            for node in dict.fromkeys((wire.node_a, wire.node_b)):
-                wires.setdefault(node, []).append(wire)
+    contacts, wires = _at_joints(harness, word)
     terminals, spliced = _terminals(harness), {splice.node for splice in harness.splices}
     for node, here in contacts.items():
         ending = wires.get(node, [])
@@ -69,20 +58,14 @@ def crimps_of(harness: Harness, word: str | None = None) -> Iterator[Crimp]:
             yield Crimp(tuple(here), tuple(ending))
 
 
-def bus_joints(harness: Harness) -> Iterator[tuple[tuple[Contact, ...], tuple[Conductor, ...]]]:
+def bus_joints(
+    harness: Harness, word: str | None = None
+) -> Iterator[tuple[tuple[Contact, ...], tuple[Conductor, ...]]]:
     """Joints at which contacts of several connectors and wires meet: each is a bus, no wire is crimped there."""
-    at: dict[str, list[Contact]] = {}
-    for contact in harness.contacts:
-        for node in dict.fromkeys((contact.node_a, contact.node_b)) if contact.fitted else ():
-            at.setdefault(node, []).append(contact)
-    wires: dict[str, list[Conductor]] = {}
-    for wire in harness.conductors:
-        if wire.fitted and wire.track is None:
-            for node in dict.fromkeys((wire.node_a, wire.node_b)):
-                wires.setdefault(node, []).append(wire)
-    for node, contacts in at.items():
-        if node in wires and len({contact.connector for contact in contacts}) > 1:
-            yield tuple(contacts), tuple(wires[node])
+    contacts, wires = _at_joints(harness, word)
+    for node, here in contacts.items():
+        if node in wires and len({contact.connector for contact in here}) > 1:
+            yield tuple(here), tuple(wires[node])
 
 
 def crimped(harness: Harness, wires: Iterable[Conductor]) -> Iterator[Contact]:
@@ -135,6 +118,23 @@ def can_share(areas_mm2: Iterable[float], ranges: Sequence[Range]) -> bool:
 
 def _most(limits: Range) -> float:
     return float("inf") if limits is None else limits[1]
+
+
+def _at_joints(harness: Harness, word: str | None) -> tuple[dict[str, list[Contact]], dict[str, list[Conductor]]]:
+    """Fitted contacts, and fitted wires that can be crimped, by the joints they end at in an arrangement."""
+    contacts: dict[str, list[Contact]] = {}
+    for drawn in harness.contacts:
+        contact = drawn.under(word)
+        if contact.fitted:
+            for node in dict.fromkeys((contact.node_a, contact.node_b)):
+                contacts.setdefault(node, []).append(contact)
+    wires: dict[str, list[Conductor]] = {}
+    for conductor in harness.conductors:
+        wire = conductor.under(word)
+        if wire.fitted and wire.track is None:  # a track is soldered
+            for node in dict.fromkeys((wire.node_a, wire.node_b)):
+                wires.setdefault(node, []).append(wire)
+    return contacts, wires
 
 
 def _terminals(harness: Harness) -> set[str]:

@@ -197,15 +197,15 @@ def _halves(listed: WireList, drawing: Drawing, wires: Sequence[_Wire]) -> list[
     """Every connector symbol that is fitted; a mated half has the family of the half that states one."""
     records = {row[PART]: row for row in listed.parts}
     joined: dict[str, set[str]] = defaultdict(set)
+    connectors: dict[str, set[str]] = defaultdict(set)
     net_of: dict[str, str] = {}
     for net in drawing.nets:
         for pin in net.pins:
             net_of[f"{pin.reference}.{pin.number}"] = net.name
+            if _is_connector(records.get(pin.reference, {})):
+                connectors[net.name].add(pin.reference)
             if len(net.pins) > 1:
                 joined[pin.reference].add(pin.number)
-    connectors: dict[str, set[str]] = defaultdict(set)
-    for net in drawing.nets:
-        connectors[net.name] |= {pin.reference for pin in net.pins if _is_connector(records.get(pin.reference, {}))}
     landing: dict[str, list[float]] = defaultdict(list)
     for wire in wires:
         gauge = wire.conductor.gauge

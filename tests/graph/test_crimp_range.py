@@ -57,6 +57,14 @@ def test_that_a_joint_is_taken_for_a_bus_is_an_assumption() -> None:
     assert not any("taken for a bus" in a for a in results(drawn(24), SETTINGS).assumptions)
 
 
+def test_a_bus_of_one_arrangement_alone_is_an_assumption_too() -> None:
+    joined = drawn(24, connector="P2")
+    first, second = joined.contacts
+    there = replace(second, fitted=False, by_word={"bench": {"fitted": True}})
+    said = results(replace(joined, contacts=(first, there)), SETTINGS).assumptions
+    assert any(a.startswith("P1.1 and P2.2 are joined with the end of W1") for a in said)
+
+
 def test_a_family_without_a_range_takes_what_there_is() -> None:
     assert found("crimp-range", drawn(24), AnalysisSettings(contact_types={"pin": ContactType("pin")})) == []
 
