@@ -6,7 +6,6 @@ import importlib.util
 import json
 import os
 import re
-import shutil
 import subprocess
 import tomllib
 from importlib.metadata import version
@@ -17,6 +16,7 @@ from typing import Any
 import pytest
 from packaging.requirements import Requirement
 from packaging.version import Version
+from programs import need
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -73,7 +73,6 @@ BACKPORTS = MAIN.replace("bookworm bookworm-updates", "bookworm-backports")
 ENTRY = "deb http://mirror.example/debian/ bookworm-backports main"
 
 
-@pytest.mark.skipif(shutil.which("apt-get") is None, reason="apt is Debian's")
 @pytest.mark.parametrize(
     ("listed", "entry"),
     [
@@ -88,6 +87,7 @@ ENTRY = "deb http://mirror.example/debian/ bookworm-backports main"
 )
 def test_ci_lists_the_backports_suite_once(listed: dict[str, str], entry: str, tmp_path: Path) -> None:
     """apt refuses to work with a suite that is listed twice and signed in two ways."""
+    need("apt-get")
 
     def apt(*command: str | Path) -> subprocess.CompletedProcess[str]:
         return subprocess.run(command, env=environment, capture_output=True, text=True, check=False)

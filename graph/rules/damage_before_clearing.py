@@ -27,7 +27,7 @@ from collections.abc import Iterator
 from loadloom.graph.elements import Conductor, Contact
 from loadloom.graph.facts import Facts
 from loadloom.graph.figures import duration, figures, i2t, quantity
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.findings import Finding, Rule, Severity, Subject
 from loadloom.graph.heat.two_body import Stress
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
 from loadloom.graph.judging.short_words import with_off
@@ -81,28 +81,24 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def _slow(facts: Facts, overload: SlowOverload) -> Finding:
-    return RULE.finding(
+    return _times_over(
         facts.harness.by_id[overload.part].subject,
         f"A fault of some resistance can send {quantity(overload.current_a, 'A')} through conductor "
         f"{overload.part} for the {duration(overload.duration_s)} that {overload.opens} may take to open at that "
         f"current: {figures(overload.over)} times the current that it withstands for that time.",
         "Use a shorter Delay, a lower Fast trip, or a thicker conductor.",
-        case=overload.case,
-        value=overload.over,
-        limit=1.0,
-        unit="1",
-        source="IEC 60949 (second-hand copy) up to 5 s, two bodies beyond",
+        overload.case,
+        overload.over,
     )
 
 
-def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
+def _times_over(subject: Subject, message: str, remedy: str, case: str | None, over: float) -> Finding:
+    """A current that is ``over`` times what the conductor withstands for as long as it flows."""
     return RULE.finding(
-        part.subject,
-        f"Conductor {part.id} carries {figures(stall.carried_a.get(part.id))} A while load {stall.load} is "
-        f"stalled, {figures(over)} times what it withstands for the {duration(stall.slowest_s)} that "
-        f"{' and '.join(stall.cleared_by)} may take to open.",
-        "Use a thicker conductor, a warmer insulation class, or a device that opens sooner.",
-        case=stall.case,
+        subject,
+        message,
+        remedy,
+        case=case,
         value=over,
         limit=1.0,
         unit="1",
@@ -110,19 +106,28 @@ def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
     )
 
 
+def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
+    return _times_over(
+        part.subject,
+        f"Conductor {part.id} carries {figures(stall.carried_a.get(part.id))} A while load {stall.load} is "
+        f"stalled, {figures(over)} times what it withstands for the {duration(stall.slowest_s)} that "
+        f"{' and '.join(stall.cleared_by)} may take to open.",
+        "Use a thicker conductor, a warmer insulation class, or a device that opens sooner.",
+        stall.case,
+        over,
+    )
+
+
 def _too_hot(facts: Facts, short: Short, stress: Stress) -> Finding:
     row, part = short.row, facts.harness.by_id[short.part]
-    return RULE.finding(
+    return _times_over(
         part.subject,
         f"Conductor {short.part} carries {quantity(stress.current_a, 'A')} for up to {duration(stress.time_s)} "
         f"in a short circuit{with_off(row)}, until {row.cleared_by} clears it: {figures(stress.over)} times the "
         "current that it withstands for that time.",
         "Use a thicker conductor, a warmer insulation class, or a device that clears faster.",
-        case=row.case,
-        value=stress.over,
-        limit=1.0,
-        unit="1",
-        source="IEC 60949 (second-hand copy) up to 5 s, two bodies beyond",
+        row.case,
+        stress.over,
     )
 
 
