@@ -316,13 +316,13 @@ def _plan_server(plan: _Plan, computer: Computer) -> None:
         return
     before, recorded = common.text, _recorded(plan.one) | plan.recorded
     if common.get(*_SERVER) is not True:
-        recorded.setdefault("enable_server", common.get(*_SERVER))
+        _note_before(common, _SERVER, recorded)
         with _shapes(file):
             common = _with(common, _SERVER, True)
         plan.said.append("KiCad's own server, which runs buttons, switched on (Preferences > Plugins)")
     given = common.get(*_INTERPRETER)
     if not given or not Path(str(given)).exists():
-        recorded.setdefault("interpreter_path", given)
+        _note_before(common, _INTERPRETER, recorded)
         with _shapes(file):
             common = _with(common, _INTERPRETER, computer.python)
         recorded["own_interpreter"] = computer.python
@@ -358,10 +358,10 @@ def _plan_removing(one: Installation) -> _Plan:
     if common is not None and recorded:
         before = common.text
         if "enable_server" in recorded and common.get(*_SERVER) is True:
-            common = _restored(common, _SERVER, recorded["enable_server"])
+            common = _restored(common, _SERVER, recorded)
             plan.said.append("KiCad's own server switched off again")
         if "interpreter_path" in recorded and common.get(*_INTERPRETER) == recorded.get("own_interpreter"):
-            common = _restored(common, _INTERPRETER, recorded["interpreter_path"])
+            common = _restored(common, _INTERPRETER, recorded)
         plan.change(file, before.encode(), common.text.encode())
     return plan
 
@@ -434,12 +434,26 @@ def _shapes(file: Path) -> Iterator[None]:
         ) from error
 
 
-def _restored(text: JsonText, path: tuple[str, ...], value: Any) -> JsonText:
-    """The value that stood there; no member where none did."""
-    if value is not None:
-        return JsonText(text.with_value(path, value))
+def _note_before(text: JsonText, path: tuple[str, ...], recorded: dict[str, Any]) -> None:
+    """Record what stands at a path before the first change, and in ``made`` whether the member has to be made.
+
+    ``null`` that stands there and no member at all are two things, and each has to come back.
+    """
+    if path[-1] in recorded:
+        return
+    recorded[path[-1]] = text.get(*path)
+    missing = [list(path[:depth]) for depth in range(1, len(path) + 1) if not text.has(*path[:depth])]
+    recorded["made"] = [*recorded.get("made", []), *missing[:1]]
+
+
+def _restored(text: JsonText, path: tuple[str, ...], recorded: Mapping[str, Any]) -> JsonText:
+    """What stood there before; no member, and no object around it, where none did."""
+    made = recorded.get("made", [])
+    around = path[:-1]
+    if list(path) not in made and list(around) not in made:
+        return JsonText(text.with_value(path, recorded[path[-1]]))
     text = JsonText(text.without_key(path))
-    return JsonText(text.without_key(path[:-1])) if text.get(*path[:-1]) == {} else text
+    return JsonText(text.without_key(around)) if list(around) in made and text.get(*around) == {} else text
 
 
 # ---- writing -------------------------------------------------------------------------------------------------

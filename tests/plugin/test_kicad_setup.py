@@ -219,6 +219,28 @@ def test_configuration_without_the_keys(home: Path) -> None:
     assert contents(home) == before
 
 
+@pytest.mark.parametrize(
+    "common",
+    [
+        *('{"api": {"enable_server": null}}', '{"api": {"interpreter_path": null}}', '{"api": {}}'),
+        '{"api": {"enable_server": null, "interpreter_path": null}}',
+        *('{"api": {"enable_server": false, "interpreter_path": ""}}', '{"api": {"enable_server": null, "x": 1}}'),
+        '{\n  "api": {\n    "enable_server": null\n  },\n  "other": {}\n}\n',
+    ],
+)
+@pytest.mark.parametrize("times", [1, 2])
+def test_null_and_no_member_are_told_apart_on_the_way_back(home: Path, common: str, times: int) -> None:
+    (config_of(home) / "kicad_common.json").write_text(common)
+    before = contents(home)
+    for _ in range(times):
+        add(computer(home))
+    api = json.loads((config_of(home) / "kicad_common.json").read_text())["api"]
+    assert api["enable_server"] is True
+    assert api["interpreter_path"] == "/opt/tool/bin/python"
+    remove(computer(home))
+    assert contents(home) == before
+
+
 def test_refused_while_kicad_runs(home: Path) -> None:
     before = contents(home)
     for work in (add, remove):
