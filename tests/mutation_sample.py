@@ -8,7 +8,7 @@ A mutant is one small fault in one file: a comparison turned, a sign, a factor, 
 file's own folder those that execute the changed line are run on it, the quickest first, up to the first that fails;
 a mutant that none of them notices is printed as survived. The sample is drawn from all places in a random order, so
 that a run that is stopped early is a smaller sample of the same kind. Each mutant is run in a process of its own,
-split off from one that has loaded the libraries; no file of the repository is changed.
+split off from one that has loaded the libraries and ``graph``; no file of the repository is changed.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import argparse
 import ast
 import contextlib
 import gc
+import importlib
 import itertools
 import json
 import math
@@ -30,7 +31,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
-from types import CodeType
+from types import CodeType, FunctionType
 from typing import Any
 
 import pytest
@@ -150,12 +151,12 @@ def _lines(node: ast.AST) -> range:
 
 def _around(tree: ast.AST, node: ast.AST) -> range:
     """The innermost statement around a node; of one with a body of its own the head."""
-    inside = [
-        (_head(statement), statement)
-        for statement in ast.walk(tree)
+    *_, innermost = (
+        statement
+        for statement in ast.walk(tree)  # from the outside to the inside
         if isinstance(statement, ast.stmt) and any(each is node for each in ast.walk(statement))
-    ]
-    return min((head for head, _ in inside), key=len)
+    )
+    return _head(innermost)
 
 
 def _head(statement: ast.stmt) -> range:
@@ -265,13 +266,67 @@ def _apart(work: Callable[[], int]) -> int:
 def _run(mutant: Mutant, tests: Sequence[Ran], limit_s: int) -> int:
     resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s))
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
+    if not _put_into_function(mutant):
+        _load_anew(mutant)
+    return _pytest(sorted({str(ran.file) for ran in tests}), Only([ran.name for ran in tests]))
+
+
+FUNCTIONS: dict[tuple[str, str, int], list[FunctionType]] = {}
+"""Every function of ``graph`` that is loaded, by file, name and first line."""
+
+
+def load_graph() -> None:
+    """Load every module of ``graph`` once, for all processes that are split off, and note its functions."""
+    for path in sorted(GRAPH.rglob("*.py")):
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        importlib.import_module(".".join(["loadloom", *(part for part in parts if part != "__init__")]))
+    for thing in gc.get_objects():
+        if isinstance(thing, FunctionType) and thing.__code__.co_filename.startswith(str(GRAPH)):
+            FUNCTIONS.setdefault(_place(thing.__code__), []).append(thing)
+
+
+def _place(code: CodeType) -> tuple[str, str, int]:
+    return (str(Path(code.co_filename).resolve()), code.co_qualname, code.co_firstlineno)
+
+
+def _put_into_function(mutant: Mutant) -> bool:
+    """Hand the loaded function around a mutant the mutant's code; False where it stands outside every function.
+
+    What has been loaded and noted stays in use, so that the modules need not be loaded anew.
+    """
+    if _runs_as_loaded(mutant):
+        return False
+    outermost = [
+        code
+        for code in _functions_in(mutant.code)
+        if {line for *_, line in code.co_lines() if line} & {*mutant.around}
+    ]
+    loaded = [(function, code) for code in outermost for function in FUNCTIONS.get(_place(code), ())]
+    if not loaded or len({id(code) for _, code in loaded}) < len(outermost):
+        return False
+    for function, code in loaded:
+        function.__code__ = code
+    return True
+
+
+def _functions_in(code: CodeType) -> Iterator[CodeType]:
+    """The functions of a module, those inside classes too; not those inside functions."""
+    for inner in code.co_consts:
+        if isinstance(inner, CodeType):
+            # A class body is no function: it has no fast local names.
+            yield from [inner] if inner.co_flags & 1 else _functions_in(inner)
+
+
+def _load_anew(mutant: Mutant) -> None:
+    """Forget all that is loaded of loadloom, and have the mutant's code in place of its file's from now on."""
+    for name in [name for name in sys.modules if name.partition(".")[0] == "loadloom"]:
+        del sys.modules[name]
     plain = SourceFileLoader.get_code
 
     def get_code(loader: SourceFileLoader, name: str) -> CodeType | None:
         return mutant.code if Path(loader.path).resolve() == mutant.file else plain(loader, name)
 
     SourceFileLoader.get_code = get_code  # type: ignore[method-assign, assignment]
-    return _pytest(sorted({str(ran.file) for ran in tests}), Only([ran.name for ran in tests]))
 
 
 def _pytest(files: Sequence[str], plugin: object) -> int:
@@ -398,6 +453,7 @@ def main() -> None:
         (number, mutant, [replace(ran, lines={}) for ran in within(tests_on(mutant, known), options.budget)])
         for number, mutant in work
     ]
+    load_graph()
     del known  # some 500 MB, of which each process split off would copy what it touches
     gc.collect()
     gc.freeze()
