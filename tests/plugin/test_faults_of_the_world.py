@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -143,6 +144,23 @@ def test_a_device_without_end_is_not_read(name: str, project: Path, tmp_path: Pa
     assert "is not a regular file" in refused(*reading(tmp_path / name, project))
 
 
+@posix
+@pytest.mark.parametrize("name", READ_AS)
+def test_a_pipe_that_nobody_writes_into_is_not_waited_for(
+    name: str, project: Path, tmp_path: Path, refused: Refused
+) -> None:
+    os.mkfifo(tmp_path / name)
+    assert "is not a regular file" in refused(*reading(tmp_path / name, project))
+
+
+@posix
+@pytest.mark.parametrize("name", ["loadloom.toml", "harness.kicad_pro"])
+def test_nor_one_that_lies_beside_a_drawing(name: str, project: Path, refused: Refused) -> None:
+    project.with_name(name).unlink()
+    os.mkfifo(project.with_name(name))
+    assert name in refused("report", project)
+
+
 @pytest.mark.parametrize("name", READ_AS)
 def test_a_file_of_gigabytes_is_not_read(name: str, project: Path, tmp_path: Path, refused: Refused) -> None:
     with (tmp_path / name).open("wb") as file:
@@ -183,24 +201,58 @@ def test_parts_of_a_wire_list_that_can_not_be_read_are_not_passed_over(tmp_path:
 # ---- what goes out -------------------------------------------------------------------------------------------
 
 
+def writing(target: Path, project: Path) -> list[tuple[str | Path, ...]]:
+    """Every command that writes a file, each with one of its own kind: ``target`` with the suffix."""
+    return [
+        *(("report", project, "-o", target.with_suffix(s)) for s in (".json", ".xlsx", ".html", ".csv")),
+        ("size", project, "-o", target.with_suffix(".json")),
+        ("size", project, "--apply", target.with_suffix(".kicad_sch")),
+        ("annotate", project, "-o", target.with_suffix(".kicad_sch")),
+        ("fields", project, "-o", target.with_suffix(".csv")),
+        ("compare", project, project, "-o", target.with_suffix(".json")),
+    ]
+
+
+SUFFIXES = (".json", ".xlsx", ".html", ".csv", ".kicad_sch")
+
+
 @posix
 def test_no_command_writes_through_a_link_in_a_circle(project: Path, tmp_path: Path, refused: Refused) -> None:
-    for name in ("loop.json", "loop.xlsx", "loop.csv", "loop.kicad_sch", "loop"):
-        (tmp_path / name).symlink_to(tmp_path / name)
+    targets = [tmp_path / f"loop{suffix}" for suffix in ("", *SUFFIXES)]
+    for target in targets:
+        target.symlink_to(target)
     for words in (
-        ("report", project, "-o", tmp_path / "loop.json"),
-        ("report", project, "-o", tmp_path / "loop.xlsx"),
+        *writing(tmp_path / "loop", project),
         ("report", project, "-o", tmp_path / "loop" / "x.json"),
-        ("size", project, "-o", tmp_path / "loop.json"),
-        ("size", project, "--apply", tmp_path / "loop.kicad_sch"),
         ("size", project, "--apply", tmp_path / "loop" / "x.kicad_sch"),
-        ("annotate", project, "-o", tmp_path / "loop.kicad_sch"),
-        ("fields", project, "-o", tmp_path / "loop.csv"),
-        ("compare", project, project, "-o", tmp_path / "loop.json"),
         ("demo", tmp_path / "loop"),
     ):
         assert "can't be written" in refused(*words), words
-    assert all((tmp_path / name).is_symlink() for name in ("loop.json", "loop.kicad_sch", "loop"))
+    assert all(target.is_symlink() for target in targets)
+
+
+@posix
+@pytest.mark.parametrize("force", [False, True])
+def test_no_command_writes_into_a_pipe_a_device_a_folder_or_out_of_the_folder(
+    force: bool, project: Path, tmp_path: Path, refused: Refused
+) -> None:
+    """Opening a pipe that nobody reads from would wait for ever."""
+    (tmp_path / "elsewhere").mkdir()
+    for suffix in SUFFIXES:
+        os.mkfifo(tmp_path / f"pipe{suffix}")
+        (tmp_path / f"folder{suffix}").mkdir()
+        (tmp_path / f"device{suffix}").symlink_to("/dev/null")
+        (tmp_path / f"away{suffix}").symlink_to(tmp_path / "elsewhere" / f"x{suffix}")
+    for name, why in (
+        ("pipe", "a device or a pipe|not a regular file"),
+        ("folder", "is a folder"),
+        ("device", "leads out of its folder|not a regular file"),
+        ("away", "leads out of its folder"),
+    ):
+        for words in writing(tmp_path / name, project):
+            said = refused(*words, *(["--force"] if force else []))
+            assert re.search(why, said), (words, said)
+    assert list((tmp_path / "elsewhere").iterdir()) == []
 
 
 @posix
