@@ -54,6 +54,7 @@ from loadloom.reports.order_list import (
 )
 
 NUMBER, COLOUR = "Part number", "Colour"
+UNJUDGED = ", NOT judged"
 _NAMED = 40
 """References that one cell names; more are counted."""
 _OF_WIRES = (LABEL, KIND, FROM, TO, CABLE, FITTED, "Gauge", "Length", "Insulation", NUMBER, COLOUR)
@@ -120,7 +121,7 @@ def order_list(
         _order_wire(wires),
         _order_contacts(halves, settings),
         _order_devices(listed, harness),
-        _settings_list(harness),
+        _settings_list(harness, settings),
         _wire_list(wires, family),
     )
     labels = tuple(_labels(wires))
@@ -291,25 +292,23 @@ def _order_devices(listed: WireList, harness: Harness) -> OrderTable:
     )
 
 
-def _settings_list(harness: Harness) -> OrderTable:
+def _settings_list(harness: Harness, settings: AnalysisSettings) -> OrderTable:
     """What is to be set, in every arrangement: limiters, and outputs with a limit or trip of their own."""
     rows: list[tuple[Value, ...]] = []
     words = (None, *harness.arrangements())
+    judged = {case.arrangement for case in harness.cases(settings)}
     parts: tuple[Device | Output, ...] = (*harness.devices, *harness.outputs)
     for part in parts:
         if isinstance(part, Device) and part.kind is not DeviceKind.LIMITER:
             continue
-        told: set[tuple[Value, ...]] = set()
-        for word in words:
-            if word is not None and not part.by_word.get(word):
-                continue
-            there: Device | Output = part.under(word)
-            row = _setting(there)
-            if row not in told:
-                told.add(row)
-                rows.append(
-                    (part.id, "limiter" if isinstance(part, Device) else "output", word or "as drawn", *row)
-                )
+        of_word = {word: _setting(part.under(word)) for word in words}
+        for row in dict.fromkeys(of_word.values()):
+            same = [word for word in words if of_word[word] == row]
+            # A part that states nothing for an arrangement is set there as drawn: one row tells both.
+            name = same[0] or "as drawn"
+            if judged.isdisjoint(same):
+                name += UNJUDGED
+            rows.append((part.id, "limiter" if isinstance(part, Device) else "output", name, *row))
     heads = ("Part", "Kind", "Arrangement", "Limit", "Trip", "Tolerance", "Delay", "Behaviour", "Voltage")
     wides = (14, 10, 16, 10, 14, 16, 12, 18, 12)
     columns = tuple(
@@ -317,6 +316,8 @@ def _settings_list(harness: Harness) -> OrderTable:
         for n, (head, wide) in enumerate(zip(heads, wides, strict=True))
     )
     note = "One row for each arrangement that sets something else. What is not stated is left empty; ask for it."
+    if any(str(row[2]).endswith(UNJUDGED) for row in rows):
+        note += " NOT judged: no load case has this arrangement, so that the verdict says nothing of these settings."
     return OrderTable(SETTINGS, note, columns)
 
 

@@ -14,7 +14,7 @@ import pytest
 from drawings import drawing, net, symbol
 
 from loadloom.graph.findings import Verdict
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.settings import AnalysisSettings, Case
 from loadloom.plugin import cli
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Drawing, Net, Symbol
@@ -29,8 +29,8 @@ from loadloom.reports.page import _order
 SOUND = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "sound" / "dome_power.kicad_sch"
 
 
-def of(found: Drawing) -> OrderList:
-    settings, drawn = AnalysisSettings(), DrawingSettings()
+def of(found: Drawing, settings: AnalysisSettings | None = None) -> OrderList:
+    settings, drawn = settings or AnalysisSettings(), DrawingSettings()
     return order_list(found, settings, drawn, build_harness(found, settings, drawn))
 
 
@@ -229,7 +229,25 @@ def test_a_cable_is_ordered_once_and_settings_stand_by_arrangement(sound: OrderL
     channel = {r["Arrangement"]: r for r in rows(sound, "Settings list") if r["Part"] == "CH1"}
     assert channel["as drawn"]["Trip"] == "20 A" and channel["as drawn"]["Tolerance"] == "±10 %"
     assert channel["as drawn"]["Delay"] == "30 ms"
-    assert channel["pooled"]["Trip"] == "none: does nothing"
+    # The settings of this drawing have no load case that is pooled: who sets the channels so leaves what was judged.
+    assert list(channel) == ["as drawn", "pooled, NOT judged"]
+    assert channel["pooled, NOT judged"]["Trip"] == "none: does nothing"
+    assert "the verdict says nothing of these settings" in sound.table("Settings list").note
+
+
+def test_what_is_drawn_is_not_judged_where_every_case_has_another_arrangement() -> None:
+    symbols = [
+        symbol("PS1", "output", Voltage="12 V", Limit="5 A", **{"Limit@split": "3 A"}),
+        symbol("W1", "wire", value="1 mm²", Length="2 m"),
+        symbol("L1", "load", value="2 A"),
+    ]
+    nets = [net("PS1.1 W1.1"), net("W1.2 L1.1"), net("L1.2 PS1.2")]
+    drawn = drawing(symbols, nets)
+    listed = [r["Arrangement"] for r in rows(of(drawn), "Settings list")]
+    assert listed == ["as drawn", "split"]
+    split = AnalysisSettings(cases=(Case("split", None, "split"),))
+    listed = [r["Arrangement"] for r in rows(of(drawn, split), "Settings list")]
+    assert listed == ["as drawn, NOT judged", "split"]
 
 
 def test_labels_are_csv_that_no_spreadsheet_takes_for_formulas(sound: OrderList) -> None:
