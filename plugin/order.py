@@ -317,7 +317,7 @@ def _settings_list(harness: Harness, settings: AnalysisSettings) -> OrderTable:
     )
     note = "One row for each arrangement that sets something else. What is not stated is left empty; ask for it."
     if any(str(row[2]).endswith(UNJUDGED) for row in rows):
-        note += " NOT judged: no load case has this arrangement, so that the verdict says nothing of these settings."
+        note += " NOT judged: no load case has this arrangement, so the verdict says nothing of these settings."
     return OrderTable(SETTINGS, note, columns)
 
 

@@ -178,7 +178,7 @@ class _Courses:
         drawn = self._drawn(opened)
         own_a = self.short.own_a(drawn)
         again = [part for name in sorted(opened) if (part := self.joined.parts[name]).behaviour is Behaviour.HICCUP]
-        # What flows on while the short takes nothing, as between two outputs of different voltage, is not the short's.
+        # What flows on while the short takes nothing, as between two outputs of unequal voltage, is not its own.
         if own_a <= NEGLIGIBLE_A or abs(drawn.short_a) <= NEGLIGIBLE_A:
             return _End(retry=self._retry(opened, again))
         currents, found = self._step(opened, again, drawn)

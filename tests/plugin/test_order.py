@@ -229,7 +229,7 @@ def test_a_cable_is_ordered_once_and_settings_stand_by_arrangement(sound: OrderL
     channel = {r["Arrangement"]: r for r in rows(sound, "Settings list") if r["Part"] == "CH1"}
     assert channel["as drawn"]["Trip"] == "20 A" and channel["as drawn"]["Tolerance"] == "±10 %"
     assert channel["as drawn"]["Delay"] == "30 ms"
-    # The settings of this drawing have no load case that is pooled: who sets the channels so leaves what was judged.
+    # The settings of this drawing have no pooled load case: who sets the channels so leaves what was judged.
     assert list(channel) == ["as drawn", "pooled, NOT judged"]
     assert channel["pooled, NOT judged"]["Trip"] == "none: does nothing"
     assert "the verdict says nothing of these settings" in sound.table("Settings list").note

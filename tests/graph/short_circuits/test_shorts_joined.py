@@ -58,9 +58,9 @@ def _unequal_outputs(volts: float) -> Harness:
 
 @pytest.mark.parametrize("volts", [12.0, 12.6])
 def test_a_current_between_two_outputs_is_not_the_shorts(volts: float) -> None:
-    """Once CH1 is open the short takes nothing. That 0.6 V / 48 mΩ = 12.5 A goes on from one output to the other does
-    not make it a short that nothing clears, and its heat until then counts: one output alone drives 12 V / 28 mΩ =
-    429 A for the second of CH1's delay, 184 kA²s, through copper of 1 mm² that withstands some 13 kA²s.
+    """Once CH1 is open the short takes nothing. That 0.6 V / 48 mΩ = 12.5 A goes on from one output to the other
+    does not make it a short that nothing clears, and its heat until then counts: one output alone drives
+    12 V / 28 mΩ = 429 A for the second of CH1's delay, 184 kA²s, through 1 mm² that withstands 13 kA²s.
     """
     drawn = _unequal_outputs(volts)
     rows = {s.part: s.row for s in facts(drawn).protection.short_circuits.conductors}
