@@ -51,7 +51,7 @@ class Drawn:
 def drawn(seed: int, zero: float = 0.0) -> Drawn:
     """Chains of one to three branches between a few joints, some branches open, some with both ends on one node.
 
-    ``zero``: resistance of every third branch, instead of one between 10 mΩ and 1 Ω.
+    Resistances of 10 mΩ to 30 Ω; or ``zero`` for every second one, and 0.1 Ω to 1 Ω for the others.
     """
     rng = random.Random(seed)
     joints = rng.randint(2, 4)
@@ -62,7 +62,9 @@ def drawn(seed: int, zero: float = 0.0) -> Drawn:
         for one, other in itertools.pairwise([*ends, rng.randrange(joints)]):
             pairs.append((one, other) if rng.random() < 0.5 else (other, one))
     pairs.append((0, 0))
-    ohm = [zero if zero and rng.random() < 1 / 3 else rng.uniform(0.01, 1.0) for _ in pairs]
+    ohm = [10.0 ** rng.uniform(-2.0, 1.5) for _ in pairs]
+    if zero:
+        ohm = [zero if rng.random() < 0.5 else rng.uniform(0.1, 1.0) for _ in pairs]
     return Drawn(
         np.array([p[0] for p in pairs]),
         np.array([p[1] for p in pairs]),
@@ -242,6 +244,38 @@ def test_a_mesh_of_more_loops_than_asked_for_is_left_out() -> None:
     assert shape.loops is not None and shape.loops.shape == (3, 6)
     (batch,) = found.batches
     assert batch.loop_ohm == pytest.approx(2.0), "1 Ω and the 1 Ω that the other five are together (by symmetry)"
+
+
+@pytest.mark.parametrize("ohm", [(0.0, 0.0, 3.0), (0.0, 0.0, 0.0), (0.0, 2.0, 3.0), (4.0, 2.0, 3.0)])
+@pytest.mark.parametrize("length", [(1, 1, 1), (2, 1, 3)])
+def test_ways_side_by_side(ohm: tuple[float, ...], length: tuple[int, ...]) -> None:
+    """Three ways between two joints, turned to and fro; one of n branches of 0 Ω has n times the least resistance.
+
+    Ohm's law: what one way gives up the others take by their conductances.
+    """
+    pairs, each, way = [], [], []
+    for k, count in enumerate(length):
+        ends = [0, *range(2 + 3 * k, 1 + 3 * k + count), 1]
+        steps = list(itertools.pairwise(ends))
+        pairs += [(b, a) for a, b in steps] if k == 1 else steps
+        each += [ohm[k] / count] * count
+        way += [k] * count
+    closed = np.ones(len(pairs), dtype=bool)
+    a, b = np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs])
+    busy = np.ones(NODES, dtype=bool)
+    found = Chains(NODES, a, b, np.array(each), closed, busy)
+    ratio, loop = ratios_of(found)
+    small = np.array([r or 1e-9 * n for r, n in zip(ohm, length, strict=True)])
+    for i, j in itertools.product(range(len(pairs)), repeat=2):
+        one, other = way[i], way[j]
+        rest = sum(1.0 / small[k] for k in range(3) if k != other)
+        wanted = 1.0 if one == other else -1.0 / small[one] / rest
+        turned = (one == 1) != (other == 1)
+        assert ratio[i, j] == pytest.approx(-wanted if turned else wanted, rel=1e-6, abs=1e-6)
+        assert loop[j] == pytest.approx(small[other] + 1.0 / rest, rel=1e-6, abs=1e-8)
+    (shape,) = found.shapes(9)
+    assert shape.paths == (3 if length == (1, 1, 1) else 0)
+    assert sorted(shape.turn.tolist()) in ([-1.0, 1.0, 1.0], [-1.0, -1.0, 1.0])
 
 
 def test_nothing_closed_has_no_chains() -> None:
