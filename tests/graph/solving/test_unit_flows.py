@@ -76,7 +76,7 @@ def test_an_ampere_spreads_by_kirchhoffs_laws(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_parts_of_no_resistance_share_equally_where_nothing_else_tells(seed: int) -> None:
-    """The limit of equal small resistances. There are no voltages here: in such a loop one would drive any current."""
+    """The limit of equal small resistances. No voltages: in such a loop one would drive any current."""
     nodes, net, closed = drawn(seed, 0.5)
     found = unit_flows(nodes, net, closed)
     root = pieces(nodes, net, closed)
