@@ -212,7 +212,7 @@ def _rows(table: str, old: Iterable[Any], new: Iterable[Any]) -> Iterator[Change
         was, now = before[name], after[name]
         for word in _WORDS.get(table, ()):
             if getattr(was, word) != getattr(now, word):
-                yield Change(Effect.CHANGED, kind, name, word, _text(was, word), _text(now, word))
+                yield Change(Effect.CHANGED, kind, name, word.replace("_", " "), _text(was, word), _text(now, word))
         for each in quantities:
             yield from _number(kind, name, each, getattr(was, each.key), getattr(now, each.key))
         if kind in ("conductor", "contact") and was.protected is not now.protected:

@@ -171,7 +171,7 @@ def write_changes(sheet: Worksheet, pen: Pen, comparison: Comparison) -> None:
     columns = [
         Column("effect", "Effect", [_SIGN[c.effect] for c in changes], bold=True, width=12),
         Column("kind", "Kind", [c.kind for c in changes], width=11),
-        Column("part", "Part", [c.part for c in changes], width=18),
+        Column("part", "Part", [c.part for c in changes], width=14),
         Column("what", "What", [c.what for c in changes], width=26),
         Column("old", "Before", [c.old_value for c in changes], "number", scaled=False, blank=True),
         Column("new", "After", [c.new_value for c in changes], "number", scaled=False, blank=True),
@@ -181,14 +181,14 @@ def write_changes(sheet: Worksheet, pen: Pen, comparison: Comparison) -> None:
             "old_words",
             "Before, in words",
             [None if number else c.old for c, number in zip(changes, numbers, strict=True)],
-            width=36,
+            width=26,
             blank=True,
         ),
         Column(
             "new_words",
             "After, in words",
             [None if number else c.new for c, number in zip(changes, numbers, strict=True)],
-            width=36,
+            width=26,
             blank=True,
         ),
     ]

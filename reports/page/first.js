@@ -89,7 +89,7 @@ class Profiles {
     const side = (list, title, y0, words) => {
       const volts = list.map(([, v]) => v), least = Math.min(...volts), most = Math.max(...volts), room = Math.max(most - least, 1e-3);
       const y = d3.scaleLinear([least - 0.08 * room, most + 0.08 * room], [y0 + high, y0]);
-      svg.append("g").attr("class", "axis").attr("transform", `translate(${left},0)`).call(d3.axisLeft(y).ticks(4).tickSize(-(width - left - right)).tickFormat((v) => fig(v)));
+      svg.append("g").attr("class", "axis").attr("transform", `translate(${left},0)`).call(d3.axisLeft(y).ticks(4).tickSize(-(width - left - right)).tickFormat(y.tickFormat(4)));
       svg.append("text").attr("class", "axis-name").attr("x", left).attr("y", y0 - 9).text(title);
       const x = (n) => left + step * (n + 0.5);
       const line = list.map(([, v], n) => `${n ? "L" : "M"}${x(n)},${y(v)}`).join("");
@@ -98,7 +98,8 @@ class Profiles {
         svg.append("circle").attr("class", "profile-dot").attr("cx", x(n)).attr("cy", y(v)).attr("r", 3.5);
         const name = svg.append("text").attr("x", x(n)).attr("y", y0 + high + 16).attr("text-anchor", "middle").text(clipMiddle(part, Math.floor(step / 7)));
         name.append("title").text(part);
-        svg.append("text").attr("class", "profile-value").attr("x", x(n)).attr("y", y0 + high + 30).attr("text-anchor", "middle").text(`${fig(v)} V`);
+        // Three figures would hide the steps between parts: 11.6, 11.6, 11.6 V.
+        svg.append("text").attr("class", "profile-value").attr("x", x(n)).attr("y", y0 + high + 30).attr("text-anchor", "middle").text(`${Math.abs(v) >= 1 ? v.toFixed(2) : fig(v)} V`);
       });
       words.push(`${title}: ${list.map(([part, v]) => `${part} ${fig(v)} V`).join(", ")}`);
     };
@@ -106,7 +107,7 @@ class Profiles {
     side(feed, "Feed, voltage behind each part", top, words);
     side(back, `Return, from ${clip(id, 30)} back`, top + high + gap, words);
     const between = feed[feed.length - 1][1] - back[0][1];
-    const said = `${id} gets ${quantity(between, "V")}${known(load.minimum_v) ? `, wants ${quantity(load.minimum_v, "V")}` : ""}: ${quantity(feed[0][1] - feed[feed.length - 1][1], "V")} is lost in the feed and ${quantity(back[0][1], "V")} in the return.`;
+    const said = `${id} gets ${quantity(between, "V")}${known(load.minimum_v) ? `, needs ${quantity(load.minimum_v, "V")}` : ""}: ${quantity(feed[0][1] - feed[feed.length - 1][1], "V")} is lost in the feed and ${quantity(back[0][1], "V")} in the return.`;
     svg.attr("aria-label", clip(`${said} ${words.join(". ")}`, 1500));
     element(host, "p", known(load.minimum_v) && between < load.minimum_v ? "grade-error wraps" : "", said);
   }

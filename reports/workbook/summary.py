@@ -190,7 +190,7 @@ def _accepted(page: _Page, results: Results, places: Places) -> None:
 def _changes(page: _Page, since: Comparison) -> None:
     where = since.old.provenance
     named = f"revision {where.revision}" if where.revision else since.old.date
-    page.heading(f"Changed since {named}", ("", "What", "", "Before", "", "After"), link=CHANGES)
+    page.heading("Changed since", ("", named[:60], "", "Before", "", "After"), link=CHANGES)
     page.across(headline(since))
     worse = [c for c in since.changes if c.effect is not Effect.CHANGED] or list(since.changes)
     for change in worse[:CHANGES_SHOWN]:

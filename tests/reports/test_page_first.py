@@ -73,7 +73,7 @@ def test_a_voltage_profile_is_drawn_from_the_output_to_the_load_and_back(opened:
     profile = (("CH1", 12.0), ("W1", 11.5), (load.id, 0.3), ("W2", 0.0), ("CH1", 0.0))
     page = opened(replace(results, loads=(replace(load, profile=profile, minimum_v=11.4), *results.loads[1:])))
     said = page.inner_text("#profile-figure p")
-    assert f"{load.id} gets 11.2 V, wants 11.4 V" in said
+    assert f"{load.id} gets 11.2 V, needs 11.4 V" in said
     assert "0.500 V is lost in the feed and 0.300 V in the return" in said
     assert page.locator("#profile-figure circle").count() == len(profile)
 
