@@ -30,7 +30,7 @@ PLACES = {
     "README.md": "index.md",
     "graph/rules/README.md": "reference/rules.md",
     "graph/ratings": "reference/sources.md",
-    "graph/curves": "reference/sources.md",
+    "graph/devices": "reference/sources.md",
 }
 """Where the site has what stands elsewhere in the repository."""
 LINK = re.compile(r"\]\(([^)#:]+)(#[^)]*)?\)")
@@ -96,8 +96,8 @@ def _rules() -> str:
 def _sources() -> str:
     """Every publication that a shipped table or curve rests on, with the table files that name it."""
     lines = ["# Rating tables, curves and their sources", "", "A report lists those of them that it used.", ""]
-    lines += ["| Id | Publication | Tables in `graph/ratings` and `graph/curves` |", "|---|---|---|"]
-    for folder in ("graph/ratings", "graph/curves"):
+    lines += ["| Id | Publication | Tables in `graph/ratings` and `graph/devices` |", "|---|---|---|"]
+    for folder in ("graph/ratings", "graph/devices"):
         tables = {
             path.name: path.read_text(encoding="utf-8")
             for path in sorted((ROOT / folder).glob("*.csv"))

@@ -20,7 +20,7 @@ FOLDERS = ("graph", "reports", "plugin")
 
 
 def module_name(path: Path) -> str:
-    """``loadloom.graph.solving.solve`` for ``graph/solving/solve.py``."""
+    """``loadloom.graph.circuit.solve`` for ``graph/circuit/solve.py``."""
     parts = path.relative_to(ROOT).with_suffix("").parts
     return ".".join(("loadloom", *(parts[:-1] if parts[-1] == "__init__" else parts)))
 

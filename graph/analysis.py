@@ -6,23 +6,23 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from typing import Any
 
-from loadloom.graph.assumptions import assumptions, strict_findings
-from loadloom.graph.cases.load_states import LoadStates, solve_load_states
-from loadloom.graph.cases.starts import with_starts
-from loadloom.graph.facts import Facts
-from loadloom.graph.find_facts import find_facts, settle_enclosures
-from loadloom.graph.findings import Finding
-from loadloom.graph.harness import Harness
-from loadloom.graph.registry import all_rules
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.facts.find_facts import find_facts, settle_enclosures
+from loadloom.graph.facts.load_states import LoadStates, solve_load_states
+from loadloom.graph.load_cases.starts import with_starts
+from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.result_rows import part_rows as rows
 from loadloom.graph.result_rows.arrangement_rows import arrangement_rows
 from loadloom.graph.result_rows.converter_rows import converter_rows
 from loadloom.graph.result_rows.sources_used import sources_used
 from loadloom.graph.result_rows.start_rows import start_rows
-from loadloom.graph.results import Results
-from loadloom.graph.sensitivity import sensitivity_rows
-from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.verdict import settle_findings, verdict
+from loadloom.graph.verdict.assumptions import assumptions, strict_findings
+from loadloom.graph.verdict.registry import all_rules
+from loadloom.graph.verdict.sensitivity import sensitivity_rows
+from loadloom.graph.verdict.verdict import settle_findings, verdict
 
 Tell = Callable[[str], None]
 

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.design.advice import Advice
-from loadloom.graph.design.advise import Advised, advise
-from loadloom.graph.figures import figures
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import About, AboutKind, ChangeRow
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.contact_rating import shipped_contact_types
-from loadloom.graph.results import About, AboutKind, ChangeRow
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.sizing.advice import Advice
+from loadloom.graph.sizing.advise import Advised, advise
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.connector_halves import connector_halves
 from loadloom.plugin.drawing import Drawing

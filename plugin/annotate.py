@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 
-from loadloom.graph.findings import Severity
-from loadloom.graph.results import ConductorRow, ContactRow, DeviceRow, Results
+from loadloom.graph.model.findings import Severity
+from loadloom.graph.model.results import ConductorRow, ContactRow, DeviceRow, Results
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.placing import LINE_HEIGHT, SheetSpace, text_width_mm

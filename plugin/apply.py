@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from loadloom.graph.elements import ConductorKind
+from loadloom.graph.model.elements import ConductorKind
 from loadloom.plugin.advise import AdvisedDrawing
 from loadloom.plugin.annotate import Annotated, check_places, edited_copy, root_of_copy
 from loadloom.plugin.drawing import Symbol

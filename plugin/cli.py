@@ -22,7 +22,7 @@ from loadloom.plugin.say import complain, say
 from loadloom.reports.safe_text import terminal_text
 
 if TYPE_CHECKING:
-    from loadloom.graph.results import Results
+    from loadloom.graph.model.results import Results
     from loadloom.plugin.pipeline import Analysed
     from loadloom.reports.order_list import OrderList
 
@@ -351,7 +351,7 @@ def _add_force(command: argparse.ArgumentParser) -> None:
 
 def exit_code(results: Results, fail_on: str) -> int:
     """1 for a finding at or above ``fail_on`` that is not accepted, or an incomplete verdict; else 0."""
-    from loadloom.graph.findings import Severity, Verdict
+    from loadloom.graph.model.findings import Severity, Verdict
 
     if fail_on == "never":
         return EXIT_PASS
@@ -597,7 +597,7 @@ def _kicad(parsed: argparse.Namespace) -> int:
 
 
 def _rules(parsed: argparse.Namespace) -> int:
-    from loadloom.graph.registry import all_rules
+    from loadloom.graph.verdict.registry import all_rules
     from loadloom.plugin.renamed import RULES, nearest_hint
     from loadloom.reports.rule_reference import markdown, page
 
@@ -611,7 +611,7 @@ def _rules(parsed: argparse.Namespace) -> int:
 
 
 def _insulation(_: argparse.Namespace) -> int:
-    from loadloom.graph.insulation import known_classes_page
+    from loadloom.graph.ratings.insulation import known_classes_page
 
     print(known_classes_page(), end="")
     return EXIT_PASS

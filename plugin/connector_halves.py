@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.harness import Harness
 from loadloom.plugin.drawing import Drawing, Symbol
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from loadloom.graph.findings import Finding
-from loadloom.graph.harness import Provenance
+from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.harness import Provenance
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from loadloom.graph.elements import Band, Gauge
+from loadloom.graph.model.elements import Band, Gauge
 from loadloom.plugin.roles import RoleRules
 
 BUILT_IN_LENGTH_M = 1.0

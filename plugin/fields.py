@@ -14,8 +14,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from loadloom.graph.elements import Band, Gauge
-from loadloom.graph.findings import Subject
+from loadloom.graph.model.elements import Band, Gauge
+from loadloom.graph.model.findings import Subject
 from loadloom.graph.rules import field_unreadable, fields_contradict
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.notes import Notes, subject_of

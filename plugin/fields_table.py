@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.naming import natural_key
 from loadloom.plugin.annotate import edited_copy
 from loadloom.plugin.building.find_roles import find_roles
 from loadloom.plugin.drawing import Drawing, Symbol

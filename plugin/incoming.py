@@ -8,7 +8,7 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
-from loadloom.graph.harness import InputFile
+from loadloom.graph.model.harness import InputFile
 from loadloom.plugin.errors import UnusableError
 from loadloom.reports.regular_file import ReadError, read_regular
 

@@ -10,7 +10,7 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
-from loadloom.graph.harness import InputFile
+from loadloom.graph.model.harness import InputFile
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.incoming import hashed
 

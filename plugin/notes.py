@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from loadloom.graph.findings import Finding, Subject
+from loadloom.graph.model.findings import Finding, Subject
 from loadloom.plugin.drawing import Symbol
 
 

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from loadloom.graph.elements import Conductor, Device, DeviceKind, Output
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import natural_key, some_of
+from loadloom.graph.model.elements import Conductor, Device, DeviceKind, Output
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import natural_key, some_of
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.contact_rating import contact_type_of
-from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import folded

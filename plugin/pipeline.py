@@ -11,9 +11,9 @@ from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import About, AboutKind, Results
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import About, AboutKind, Results
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from loadloom.graph.devices import nominal_a
-from loadloom.graph.elements import ConductorKind, Device, DeviceKind, Output
+from loadloom.graph.devices.device_bands import nominal_a
+from loadloom.graph.model.elements import ConductorKind, Device, DeviceKind, Output
 from loadloom.plugin.advise import AdvisedDrawing
 from loadloom.plugin.connector_halves import connector_halves
 from loadloom.plugin.drawing import Symbol

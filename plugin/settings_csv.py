@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TypeVar
 
-from loadloom.graph.settings import CurvePoint, OwnTableRow
+from loadloom.graph.model.settings import CurvePoint, OwnTableRow
 from loadloom.plugin import values
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.incoming import read_text

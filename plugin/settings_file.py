@@ -18,11 +18,10 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePath
 from typing import Any
 
-from loadloom.graph.elements import Band, Make
-from loadloom.graph.findings import Acceptance, Assigned, Severity
-from loadloom.graph.insulation import COOLEST_CLASS_C, WARMEST_CLASS_C
-from loadloom.graph.naming import with_article
-from loadloom.graph.settings import (
+from loadloom.graph.model.elements import Band, Make
+from loadloom.graph.model.findings import Acceptance, Assigned, Severity
+from loadloom.graph.model.naming import with_article
+from loadloom.graph.model.settings import (
     FACES,
     Ambient,
     AnalysisSettings,
@@ -33,7 +32,8 @@ from loadloom.graph.settings import (
     DesignSettings,
     Enclosure,
 )
-from loadloom.graph.value_units import VALUE_UNITS
+from loadloom.graph.model.value_units import VALUE_UNITS
+from loadloom.graph.ratings.insulation import COOLEST_CLASS_C, WARMEST_CLASS_C
 from loadloom.plugin import values
 from loadloom.plugin.drawing_settings import BUILT_IN_LENGTH_M, DrawingSettings, NetValues, WireValues
 from loadloom.plugin.errors import UnusableError
@@ -149,7 +149,7 @@ def _resistance_table(value: Any) -> str:
 
 
 def _rule_sets(value: Any) -> tuple[str, ...]:
-    from loadloom.graph.rule_sets import known_rule_sets
+    from loadloom.graph.rule_books import known_rule_sets
 
     known = one_of(known_rule_sets())
     return tuple(known(name) for name in as_texts(value))
@@ -235,7 +235,7 @@ def _rule_values(top: Table) -> dict[str, float]:
     table = top.table("rule_values")
     if not table.rest:
         return {}
-    from loadloom.graph.rule_sets import known_values, value_unit
+    from loadloom.graph.rule_books import known_values, value_unit
 
     names = known_values()
     sets = dict.fromkeys(name.rpartition(".")[0] for name in names if "." in name)
@@ -401,7 +401,7 @@ def _severities(top: Table) -> dict[str, Severity]:
     table = top.table("severity")
     if not table.rest:
         return {}
-    from loadloom.graph.registry import all_rules
+    from loadloom.graph.verdict.registry import all_rules
 
     found = {}
     for name in all_rules():
@@ -413,7 +413,7 @@ def _severities(top: Table) -> dict[str, Severity]:
 
 
 def _acceptance(table: Table) -> Acceptance:
-    from loadloom.graph.registry import all_rules
+    from loadloom.graph.verdict.registry import all_rules
 
     needed: dict[str, Any] = {
         "rule": table.take("rule", one_of(all_rules())),
@@ -432,7 +432,7 @@ def _acceptance(table: Table) -> Acceptance:
 
 
 def _assigned(table: Table) -> Assigned:
-    from loadloom.graph.registry import all_rules
+    from loadloom.graph.verdict.registry import all_rules
 
     part = table.take("part", as_name)
     if part is None:

@@ -20,7 +20,7 @@ from collections.abc import Callable
 from functools import cache
 from itertools import pairwise
 
-from loadloom.graph.elements import Band, Behaviour, Gauge, GaugeSystem, LoadKind, Tolerance
+from loadloom.graph.model.elements import Band, Behaviour, Gauge, GaugeSystem, LoadKind, Tolerance
 
 LEAST_MAGNITUDE = 1e-12
 """In SI units, a smaller value that is not 0 is a misprint: no harness has it, and it would upset the solver."""

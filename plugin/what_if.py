@@ -13,10 +13,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from loadloom.graph.elements import Band
-from loadloom.graph.harness import Provenance
-from loadloom.graph.naming import with_article
-from loadloom.graph.results import ChangeRow
+from loadloom.graph.model.elements import Band
+from loadloom.graph.model.harness import Provenance
+from loadloom.graph.model.naming import with_article
+from loadloom.graph.model.results import ChangeRow
 from loadloom.plugin import values
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings, NetValues

@@ -4,7 +4,7 @@ of the drawing itself.
 
 from __future__ import annotations
 
-from loadloom.graph.results import AboutKind, ChangeRow, Results
+from loadloom.graph.model.results import AboutKind, ChangeRow, Results
 
 NAMED = 6
 """Changes that the banner names; the results file has all."""

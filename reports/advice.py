@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loadloom.graph.naming import as_drawn, some_of
+from loadloom.graph.model.naming import as_drawn, some_of
 from loadloom.reports.about_words import banner, mark
 from loadloom.reports.advice_tables import Table, headline, spread_words, tables
 from loadloom.reports.numbers import figures
@@ -20,8 +20,8 @@ from loadloom.reports.safe_text import html_text, terminal_text
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from loadloom.graph.design.advice import Advice
-    from loadloom.graph.design.advise import Advised
+    from loadloom.graph.sizing.advice import Advice
+    from loadloom.graph.sizing.advise import Advised
 
 _NAMES_SHOWN = 12
 """Parts that the terminal names for one rule."""

@@ -13,8 +13,8 @@ import sys
 import typing
 from typing import Any
 
-from loadloom.graph.design.advice import Advice
-from loadloom.graph.results import About
+from loadloom.graph.model.results import About
+from loadloom.graph.sizing.advice import Advice
 from loadloom.reports.advice import FORMAT, FORMAT_VERSION
 from loadloom.reports.results_schema import POLICY, finding_schema, kind_schema
 

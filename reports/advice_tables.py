@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from loadloom.graph.naming import some_of
+from loadloom.graph.model.naming import some_of
 from loadloom.reports.numbers import column_scale, quantity, share
 
 if TYPE_CHECKING:
-    from loadloom.graph.design.advice import Advice
-    from loadloom.graph.design.assignment import Assignment
-    from loadloom.graph.design.device_settings import Setting
+    from loadloom.graph.sizing.advice import Advice
+    from loadloom.graph.sizing.assignment import Assignment
+    from loadloom.graph.sizing.device_settings import Setting
 
 
 @dataclass(frozen=True, slots=True)

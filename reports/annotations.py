@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from loadloom.graph.findings import Severity
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Severity
+from loadloom.graph.model.results import Results
 from loadloom.reports.about_words import banner, mark
 from loadloom.reports.file_paths import path_of
 from loadloom.reports.safe_text import annotation_text

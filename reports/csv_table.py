@@ -11,7 +11,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from loadloom.graph.results import CurrentRow, Results
+from loadloom.graph.model.results import CurrentRow, Results
 from loadloom.reports import results_json
 from loadloom.reports.about_words import banner
 from loadloom.reports.safe_text import csv_text

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 
-from loadloom.graph.naming import natural_key
-from loadloom.graph.results import Results
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.results import Results
 
 MOST_NAMED = 2
 """Terminals on one net that its name names; more are counted."""

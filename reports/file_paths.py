@@ -6,8 +6,8 @@ import posixpath
 from dataclasses import replace
 from pathlib import PurePosixPath
 
-from loadloom.graph.harness import InputFile
-from loadloom.graph.results import Results
+from loadloom.graph.model.harness import InputFile
+from loadloom.graph.model.results import Results
 
 
 def path_of(file: str | None, results: Results) -> str:

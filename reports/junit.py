@@ -12,10 +12,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from loadloom.graph.findings import Finding
-from loadloom.graph.naming import natural_key
-from loadloom.graph.registry import all_rules
-from loadloom.graph.results import CurrentRow, Results
+from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.results import CurrentRow, Results
+from loadloom.graph.verdict.registry import all_rules
 from loadloom.reports.about_words import banner
 from loadloom.reports.file_paths import path_of
 from loadloom.reports.safe_text import shortened, visible

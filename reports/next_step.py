@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from loadloom.graph.findings import Finding, Verdict
-from loadloom.graph.naming import some_of
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Finding, Verdict
+from loadloom.graph.model.naming import some_of
+from loadloom.graph.model.results import Results
 
 _NAMES_SHOWN = 6
 

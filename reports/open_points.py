@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from loadloom.graph.findings import Severity
-from loadloom.graph.results import CurrentRow, JunctionRow, Results
+from loadloom.graph.model.findings import Severity
+from loadloom.graph.model.results import CurrentRow, JunctionRow, Results
 from loadloom.reports.titles import leaves_open
 
 

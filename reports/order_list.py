@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import Results
 from loadloom.reports.safe_text import csv_text
 
 if TYPE_CHECKING:

@@ -14,10 +14,10 @@ from collections.abc import Mapping
 from pathlib import Path, PurePath
 from typing import Any
 
-from loadloom.graph.findings import Acceptance, Finding, Severity, Subject, Verdict
-from loadloom.graph.harness import Provenance
-from loadloom.graph.results import Results
-from loadloom.graph.settings import Case
+from loadloom.graph.model.findings import Acceptance, Finding, Severity, Subject, Verdict
+from loadloom.graph.model.harness import Provenance
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import Case
 from loadloom.reports.errors import UnreadableResultsError
 from loadloom.reports.open_points import open_points
 from loadloom.reports.regular_file import ReadError, read_regular

@@ -17,10 +17,10 @@ import types
 import typing
 from typing import Any
 
-from loadloom.graph.findings import Acceptance, Finding, Severity, Subject, Verdict
-from loadloom.graph.harness import Provenance
-from loadloom.graph.results import Results
-from loadloom.graph.settings import Case
+from loadloom.graph.model.findings import Acceptance, Finding, Severity, Subject, Verdict
+from loadloom.graph.model.harness import Provenance
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import Case
 from loadloom.reports.open_points import OpenPoint
 from loadloom.reports.renamed_keys import KEYS
 from loadloom.reports.results_json import FORMAT, FORMAT_VERSION

@@ -9,9 +9,9 @@ import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 
-from loadloom.graph.findings import Severity
-from loadloom.graph.registry import RegisteredRule, all_rules
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Severity
+from loadloom.graph.model.results import Results
+from loadloom.graph.verdict.registry import RegisteredRule, all_rules
 
 HEADS = ("Formula", "Source", "Passes", "Fails")
 

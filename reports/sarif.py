@@ -14,10 +14,10 @@ from pathlib import PurePath, PureWindowsPath
 from typing import Any
 from urllib.parse import quote
 
-from loadloom.graph.findings import Finding, Severity
-from loadloom.graph.harness import InputFile
-from loadloom.graph.registry import all_rules
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Finding, Severity
+from loadloom.graph.model.harness import InputFile
+from loadloom.graph.model.results import Results
+from loadloom.graph.verdict.registry import all_rules
 from loadloom.reports.about_words import banner, is_drawn
 from loadloom.reports.file_paths import input_files, path_of
 from loadloom.reports.results_json import plain

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from loadloom.graph.results import SensitivityRow
+from loadloom.graph.model.results import SensitivityRow
 
 
 def worse(row: SensitivityRow) -> str:

@@ -11,9 +11,9 @@ from rich.style import Style
 from rich.table import Table
 from rich.text import Text
 
-from loadloom.graph.findings import Finding, Severity, Verdict
-from loadloom.graph.naming import some_of
-from loadloom.graph.results import CurrentRow, Results
+from loadloom.graph.model.findings import Finding, Severity, Verdict
+from loadloom.graph.model.naming import some_of
+from loadloom.graph.model.results import CurrentRow, Results
 from loadloom.reports.about_words import banner, marked_verdict
 from loadloom.reports.next_step import causes_first, is_unprepared, next_step
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from loadloom.graph.registry import all_rules
+from loadloom.graph.verdict.registry import all_rules
 
 
 def title(rule: str) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import Results
 from loadloom.graph.rules import nothing_judged
 
 _MEANING = {

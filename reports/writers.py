@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from loadloom.reports.safe_file import WriteError
 
 if TYPE_CHECKING:
-    from loadloom.graph.results import Results
+    from loadloom.graph.model.results import Results
     from loadloom.reports.order_list import OrderList
 
 Writer = Callable[["Results"], bytes]

@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from shared_results import analyse_demo, once, shared_folder
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 
 
 @pytest.fixture(scope="session")

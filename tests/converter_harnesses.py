@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 
-from loadloom.graph.elements import (
+from loadloom.graph.model.elements import (
     Band,
     Battery,
     Behaviour,
@@ -22,8 +22,8 @@ from loadloom.graph.elements import (
     Switch,
     Tolerance,
 )
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
 
 COPPER_OHM_MM2_PER_M = 0.017241
 STAGES_V = (48.0, 24.0, 12.0, 5.0)

@@ -19,8 +19,8 @@ from collections.abc import Iterator
 import numpy as np
 from converter_harnesses import converter_tree
 
-from loadloom.graph.elements import Load, LoadKind, Output
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Load, LoadKind, Output
+from loadloom.graph.model.harness import Harness
 
 TIE_OHM = 1e-5
 """Stands for 0 Ω."""
@@ -242,7 +242,7 @@ def most_a(harness: Harness) -> dict[str, float]:
 def main(first: int, last: int) -> None:
     """Compare trees by seed, and print what is above the tool's answer."""
     from loadloom.graph.analysis import analyse
-    from loadloom.graph.settings import AnalysisSettings
+    from loadloom.graph.model.settings import AnalysisSettings
 
     over = 0
     for seed in range(first, last):

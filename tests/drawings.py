@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 
-from loadloom.graph.harness import Harness, Provenance
-from loadloom.graph.naming import natural_key
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.harness import Harness, Provenance
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Drawing, Net, Pin, PinRef, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings

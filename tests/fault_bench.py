@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from loadloom.graph.cases.case_loading import CaseLoading
-from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.devices import Threshold, threshold
+from loadloom.graph.circuit.network import GREATEST_FAULT, Network, compile_network
+from loadloom.graph.devices.device_bands import Threshold, threshold
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.network import GREATEST_FAULT, Network, compile_network
+from loadloom.graph.heat.conductors import conductor_resistances
+from loadloom.graph.load_cases.case_loading import CaseLoading
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings, Case
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 

@@ -19,9 +19,9 @@ import numpy as np
 from programs import need
 from wired import contact, limiter, output, wire
 
-from loadloom.graph.elements import Band, Connector, Load, LoadKind
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Band, Connector, Load, LoadKind
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
 
 STEPS = 200
 LEAST_OHM, MOST_OHM = 1e-3, 1e3

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.devices import Threshold
+from loadloom.graph.circuit.network import CHASSIS_NODE, FloatArray, Network
+from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of
 from loadloom.graph.faults.places import Place, Point
-from loadloom.graph.harness import Harness
-from loadloom.graph.solving.network import CHASSIS_NODE, FloatArray, Network
+from loadloom.graph.model.harness import Harness
 
 MOST_CHANGES = 100
 LEAST_OHM = 1e-9

@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from loadloom.graph.elements import Band, Conductor, Contact, Load, LoadKind, Output
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.network import LOAD_STATE, Corner, FloatArray, IntArray, Network, compile_network
+from loadloom.graph.circuit.network import LOAD_STATE, Corner, FloatArray, IntArray, Network, compile_network
+from loadloom.graph.model.elements import Band, Conductor, Contact, Load, LoadKind, Output
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings, Case
 
 COPPER_OHM_MM2_PER_M = 0.017241
 AREAS_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0)

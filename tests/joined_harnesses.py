@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from wired import fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Diode
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Diode
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
 
 
 def random_joined(seed: int) -> Harness:

@@ -178,7 +178,7 @@ def is_own(test: Path, file: Path) -> bool:
     A rule judges what any folder has found out, and has no folder of tests but all of ``tests/graph``.
     """
     folder = file.relative_to(GRAPH).parts[0] if file.parent != GRAPH else ""
-    elsewhere = {"rules": None, "curves": ("ratings", ""), "result_rows": ("",)}
+    elsewhere = {"rules": None, "result_rows": ("",)}
     homes = elsewhere.get(folder, (folder,))
     return homes is None or test.parent in {TESTS / home for home in homes}
 

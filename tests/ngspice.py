@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from programs import need
 
-from loadloom.graph.solving.network import Coupling, FloatArray, Network
+from loadloom.graph.circuit.network import Coupling, FloatArray, Network
 
 CURRENT, POWER, RESISTANCE = 0, 1, 2
 

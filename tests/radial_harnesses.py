@@ -11,9 +11,9 @@ from typing import Any
 
 from wired import contact, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Chassis, Connector, LoadKind
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Chassis, Connector, LoadKind
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
 
 VOLTS = 12.0
 

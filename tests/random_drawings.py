@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from brute_force import Draw, Drawing, Part, Source
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.elements import (
+from loadloom.graph.model.elements import (
     Band,
     Behaviour,
     Chassis,
@@ -26,10 +26,10 @@ from loadloom.graph.elements import (
     LoadKind,
     Output,
 )
-from loadloom.graph.elements import Connector as Mated
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Connector as Mated
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 
 RATED_A = 10.0
 PERIOD_S = 0.5

@@ -6,8 +6,8 @@ import random
 
 from wired import harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Element
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Element
+from loadloom.graph.model.harness import Harness
 
 
 def drawn_at_random(seed: int) -> Harness:

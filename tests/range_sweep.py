@@ -16,14 +16,14 @@ from dataclasses import dataclass, replace
 
 from wired import AT_20_C
 
-from loadloom.graph import find_facts
 from loadloom.graph.analysis import analyse
-from loadloom.graph.devices import Threshold, nominal_a, threshold
-from loadloom.graph.elements import Device
+from loadloom.graph.devices.device_bands import Threshold, nominal_a, threshold
+from loadloom.graph.facts import find_facts
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import DeviceRow
+from loadloom.graph.model.elements import Device
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import DeviceRow
 from loadloom.graph.setting_ranges.highest_settings import Highest, HighestSettings, set_everywhere, with_highest
 from loadloom.graph.setting_ranges.setting_ranges import SettingRange
 

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 import pytest
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.plugin.demo import DRAWINGS
 from loadloom.plugin.pipeline import analyse_file
 

@@ -11,9 +11,9 @@ import random
 
 from wired import contact, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Chassis, Connector, Element, Switch
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Chassis, Connector, Element, Switch
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
 
 WIRES = ((0.75, 6.0), (1.0, 10.0), (1.5, 16.0), (2.5, 20.0), (4.0, 32.0), (6.0, 40.0), (10.0, 63.0), (16.0, 80.0))
 """Sections in mm² with the current that the maker of this harness allows them."""

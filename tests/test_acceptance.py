@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-from loadloom.graph.findings import Finding
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.results import Results
 from loadloom.plugin.pipeline import analyse_file
 
 FIXTURES = Path(__file__).resolve().parents[1] / "fixtures"

@@ -16,10 +16,10 @@ from drawings import build, net
 from test_variants import Sketch
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import Band
-from loadloom.graph.findings import Verdict
-from loadloom.graph.registry import all_rules
-from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType, Curve, CurvePoint
+from loadloom.graph.model.elements import Band
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, ContactType, Curve, CurvePoint
+from loadloom.graph.verdict.registry import all_rules
 from loadloom.plugin.roles import FIELDS, Role
 
 PAGE = Path(__file__).resolve().parents[1] / "plugin" / "FIELDS.md"

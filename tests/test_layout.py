@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from shared_results import once
 
-from loadloom.graph import registry
+from loadloom.graph.verdict import registry
 
 ROOT = Path(__file__).resolve().parent.parent
 ALLOWED = {
@@ -60,9 +60,8 @@ def test_the_import_check_can_fail() -> None:
 
 
 def folder_of(module: str) -> str:
-    """``faults`` of ``loadloom.graph.faults.piece``; nothing for a module directly in ``graph``."""
-    parts = module.split(".")[2:]
-    return parts[0] if parts and (ROOT / "graph" / parts[0]).is_dir() else ""
+    """``faults`` of ``loadloom.graph.faults.piece``, and ``analysis`` of the module directly in ``graph``."""
+    return [*module.split("."), "", ""][2]
 
 
 def imports_between_folders(sources: Mapping[str, str]) -> dict[str, set[str]]:
@@ -82,13 +81,17 @@ def test_folders_of_graph_import_in_no_circle() -> None:
         for path in (ROOT / "graph").rglob("*.py")
     }
     order = list(TopologicalSorter(imports_between_folders(sources)).static_order())
-    assert order.index("solving") < order.index("faults") < order.index("rules")
+    assert order.index("circuit") < order.index("faults") < order.index("rules")
+
+
+def test_analysis_alone_stands_outside_of_the_folders_of_graph() -> None:
+    assert {path.name for path in (ROOT / "graph").glob("*.py")} == {"__init__.py", "analysis.py"}
 
 
 def test_the_circle_check_can_fail() -> None:
     circle = {
-        "loadloom.graph.solving.a": "from loadloom.graph.faults import b",
-        "loadloom.graph.faults.b": "from loadloom.graph.solving.a import c",
+        "loadloom.graph.circuit.a": "from loadloom.graph.faults import b",
+        "loadloom.graph.faults.b": "from loadloom.graph.circuit.a import c",
     }
     with pytest.raises(CycleError):
         TopologicalSorter(imports_between_folders(circle)).prepare()
@@ -99,15 +102,12 @@ SEARCHING = (
     "setting_ranges",
     "open_circuits",
     "short_circuits",
-    "solving",
-    "design",
-    "find_facts",
+    "circuit",
+    "sizing",
+    "facts",
     "analysis",
 )
 """Folders and modules of ``graph`` that search or solve."""
-
-LOOKED_UP = {"loadloom.graph.open_circuits.after_opening"}
-"""Of them, what only reads facts that are there."""
 
 
 def functions_that_search(source: str) -> set[str]:
@@ -116,7 +116,7 @@ def functions_that_search(source: str) -> set[str]:
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names if alias.name.split(".")[0] == "scipy"}
-        if not isinstance(node, ast.ImportFrom) or node.module in LOOKED_UP:
+        if not isinstance(node, ast.ImportFrom):
             continue
         parts = (node.module or "").split(".")
         if parts[0] == "scipy":
@@ -133,7 +133,7 @@ def test_rules_rows_and_reports_only_look_at_facts() -> None:
     graph = ROOT / "graph"
     files = [*(graph / "rules").glob("*.py"), *(graph / "judging").glob("*.py")]
     files += (graph / "result_rows").glob("*.py")
-    files += [graph / "overload.py", *(ROOT / "reports").rglob("*.py")]
+    files += [*(ROOT / "reports").rglob("*.py")]
     wrong = {
         str(path.relative_to(ROOT)): found
         for path in files
@@ -143,10 +143,10 @@ def test_rules_rows_and_reports_only_look_at_facts() -> None:
 
 
 def test_the_check_on_searching_can_fail() -> None:
-    assert functions_that_search("from loadloom.graph.solving.solve import solve\n")
-    assert functions_that_search("from loadloom.graph import find_facts\n")
+    assert functions_that_search("from loadloom.graph.circuit.solve import solve\n")
+    assert functions_that_search("from loadloom.graph.facts import find_facts\n")
     assert functions_that_search("import scipy.optimize\n") and functions_that_search("from scipy import sparse\n")
-    assert not functions_that_search("from loadloom.graph.solving.solution import Solution\n")
+    assert not functions_that_search("from loadloom.graph.circuit.solution import Solution\n")
 
 
 def test_every_package_is_listed() -> None:

@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pytest
 from test_variants import Sketch, found
 
-from loadloom.graph.findings import Severity, Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Severity, Verdict
+from loadloom.graph.model.results import Results
 from loadloom.plugin.cli import EXIT_FINDING, exit_code
 from loadloom.reports.terminal import text
 from loadloom.reports.verdict_words import meaning

@@ -4,8 +4,8 @@ import pytest
 from sound_harnesses import sound_harness
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.findings import Severity
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.findings import Severity
+from loadloom.graph.model.settings import AnalysisSettings
 
 
 @pytest.mark.parametrize("seed", range(100))

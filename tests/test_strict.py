@@ -12,8 +12,8 @@ import pytest
 from test_fields_matter import DRAWN, SETTINGS, limiter_to_fuse, splice_to_through
 from test_variants import Sketch
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import Results
 from loadloom.plugin.cli import main
 from loadloom.plugin.settings_file import read_settings
 from loadloom.reports import annotations, csv_table, junit, page, sarif, terminal

@@ -13,9 +13,9 @@ import pytest
 from drawings import build, net, symbol
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.findings import Verdict
-from loadloom.graph.results import ConductorRow, ContactRow, Results
-from loadloom.graph.settings import Ambient, AnalysisSettings, Enclosure
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import ConductorRow, ContactRow, Results
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, Enclosure
 from loadloom.plugin.drawing import Symbol
 
 RHO = 0.017241

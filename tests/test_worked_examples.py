@@ -17,13 +17,13 @@ import pytest
 import validation_table as table
 from wired import breaker, facts, found, fuse, harness, load, output, splice, wire
 
-from loadloom.graph.elements import Make
 from loadloom.graph.faults.limited_power import limit_at
-from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
+from loadloom.graph.model.elements import Make
+from loadloom.graph.model.settings import AnalysisSettings, OwnTableRow
 from loadloom.graph.ratings.heat_balance import WireBody, conductor_temperature_c, free_air_current_a
+from loadloom.graph.ratings.insulation import adiabatic_k_as05_per_mm2
 from loadloom.graph.ratings.resistance import IEC_60228_ALPHA20_PER_K, temperature_factor
-from loadloom.graph.rule_sets import least_rating_a, value
-from loadloom.graph.settings import AnalysisSettings, OwnTableRow
+from loadloom.graph.rule_books import least_rating_a, value
 
 FILE = Path(__file__).parent / "data" / "worked_examples.csv"
 EXAMPLES = {

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import random
 
-from loadloom.graph.design.shelf import gauge_of
-from loadloom.graph.elements import (
+from loadloom.graph.model.elements import (
     Band,
     Conductor,
     Contact,
@@ -17,9 +16,10 @@ from loadloom.graph.elements import (
     Output,
     Tolerance,
 )
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, ContactType
+from loadloom.graph.sizing.shelf import gauge_of
 
 AWG = ("22 AWG", "20 AWG", "18 AWG", "16 AWG", "14 AWG", "12 AWG", "10 AWG", "8 AWG", "6 AWG")
 MM2 = ("0.5 mm²", "0.75 mm²", "1 mm²", "1.5 mm²", "2.5 mm²", "4 mm²", "6 mm²", "10 mm²", "16 mm²")

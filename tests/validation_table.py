@@ -13,22 +13,22 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from loadloom.graph.conductors import resistance_band_ohm
-from loadloom.graph.devices import opening_time_s, threshold
-from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Gauge, GaugeSystem, Make
+from loadloom.graph.devices.device_bands import opening_time_s, threshold
 from loadloom.graph.faults.limited_power import limit_at
-from loadloom.graph.findings import Subject
 from loadloom.graph.heat.box import faces_of
+from loadloom.graph.heat.conductors import resistance_band_ohm
 from loadloom.graph.heat.enclosure import inside_temperature_c
-from loadloom.graph.insulation import adiabatic_k_as05_per_mm2, insulation_named
+from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Gauge, GaugeSystem, Make
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings, ContactType, Enclosure
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.chain import Terminal
 from loadloom.graph.ratings.conductor_rating import rate_conductor
 from loadloom.graph.ratings.contact_rating import rate_contact
+from loadloom.graph.ratings.insulation import adiabatic_k_as05_per_mm2, insulation_named
 from loadloom.graph.ratings.resistance import IEC_60228_ALPHA20_PER_K, temperature_factor
-from loadloom.graph.results import Results
-from loadloom.graph.rule_sets import gauge_table, least_rating_a, loading_share, value
-from loadloom.graph.settings import AnalysisSettings, ContactType, Enclosure
+from loadloom.graph.rule_books import gauge_table, least_rating_a, loading_share, value
 from loadloom.plugin.pipeline import analyse_file
 from loadloom.plugin.values import awg_gauge
 

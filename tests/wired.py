@@ -5,8 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import (
+from loadloom.graph.circuit.loading import continuous_harness
+from loadloom.graph.circuit.network import HIGHEST_VOLTAGE, LEAST_FAULT, LOAD_STATE, Corner, compile_network
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.circuit.solve import solve
+from loadloom.graph.facts.facts import Currents, Facts
+from loadloom.graph.facts.protection import find_protection
+from loadloom.graph.heat.conductors import conductor_resistances
+from loadloom.graph.model.elements import (
     Band,
     Conductor,
     Contact,
@@ -20,18 +26,12 @@ from loadloom.graph.elements import (
     Output,
     Splice,
 )
-from loadloom.graph.facts import Currents, Facts
-from loadloom.graph.findings import Finding, Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.protection import find_protection
-from loadloom.graph.registry import all_rules
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.loading import continuous_harness
-from loadloom.graph.solving.network import HIGHEST_VOLTAGE, LEAST_FAULT, LOAD_STATE, Corner, compile_network
-from loadloom.graph.solving.solution import Solution
-from loadloom.graph.solving.solve import solve
+from loadloom.graph.model.findings import Finding, Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.structure.topology import topology
+from loadloom.graph.verdict.registry import all_rules
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 EXACT_CONTACT = Band.exact(1e-3)

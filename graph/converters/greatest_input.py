@@ -15,12 +15,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from loadloom.graph.devices import threshold
-from loadloom.graph.efficiency import input_power_w
-from loadloom.graph.elements import Converter, Load, LoadKind, Output
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.solving.network import OutputVoltage, output_voltage_v, rated_power_w
+from loadloom.graph.circuit.network import OutputVoltage, output_voltage_v, rated_power_w
+from loadloom.graph.devices.device_bands import threshold
+from loadloom.graph.model.efficiency import input_power_w
+from loadloom.graph.model.elements import Converter, Load, LoadKind, Output
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 
 NO_BOUND_W = 1e6
 """Stands for a power that nothing stated bounds: more than any device before the input lets through."""

@@ -19,11 +19,11 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from loadloom.graph.elements import Band, Converter, LoadKind, Switch
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import some_of
-from loadloom.graph.results import FaultPowerRow, FaultRow
+from loadloom.graph.model.elements import Band, Converter, LoadKind, Switch
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import some_of
+from loadloom.graph.model.results import FaultPowerRow, FaultRow
 
 THROUGH = " through"
 """Behind a converter's reference: the id of what joins its input to its output once it has failed."""

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.faults.stretches import Stretch
 from loadloom.graph.faults.tolerances import ALMOST_DOUBLE, AT_AN_END, MET, SAME, TINY
-from loadloom.graph.solving.network import FloatArray
 
 
 def shares_on_bridges(rows: FloatArray, limit: FloatArray, loop_ohm: FloatArray, open_v: FloatArray) -> FloatArray:

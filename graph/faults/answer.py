@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.results import FaultPowerRow, FaultRow
+from loadloom.graph.model.results import FaultPowerRow, FaultRow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

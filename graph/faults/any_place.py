@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.piece import Piece, Variant
 from loadloom.graph.faults.places import PieceGeometry, Place, Places, find_places
 from loadloom.graph.faults.tolerances import TINY
-from loadloom.graph.solving.unit_flows import BoolArray
 
 
 def every_place(geometry: PieceGeometry, variant: Variant) -> Places:

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from loadloom.graph.faults.budgets import LARGEST_PIECE, POWERS_EVERYWHERE, SAID
 from loadloom.graph.faults.worst_faults import WorstFaults
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Case
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 
 
 def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[WorstFaults]) -> tuple[str, ...]:

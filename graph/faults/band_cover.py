@@ -24,11 +24,11 @@ from typing import Any
 
 import networkx as nx
 
-from loadloom.graph.devices import Threshold
-from loadloom.graph.elements import Conductor, Device, Diode, Output
+from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_CUTS
 from loadloom.graph.faults.tolerances import NEAR_HELD, SAME
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Conductor, Device, Diode, Output
+from loadloom.graph.model.harness import Harness
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from loadloom.graph.cases.case_loading import CaseLoading
-from loadloom.graph.devices import Threshold
+from loadloom.graph.circuit.network import Network
+from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.piece import POWER, RESISTANCE, PieceLoads, piece_loads
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.network import Network
+from loadloom.graph.load_cases.case_loading import CaseLoading
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 
 ThresholdsByCase = Mapping[str, Mapping[str, Threshold]]
 

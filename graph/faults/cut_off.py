@@ -19,6 +19,9 @@ from functools import cached_property
 
 import numpy as np
 
+from loadloom.graph.circuit.blocks import find_blocks
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.programmes import Programme, solve_programmes
 from loadloom.graph.faults.any_place import highest_voltage_v
 from loadloom.graph.faults.budgets import MOST_WIRES, PAIRS_TOGETHER
 from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece
@@ -26,9 +29,6 @@ from loadloom.graph.faults.places import OwnEnd, Places, Point, find_places
 from loadloom.graph.faults.response import UNBOUNDED_A, Response
 from loadloom.graph.faults.sustained_fault import Hit, Search, named
 from loadloom.graph.faults.tolerances import SAME, TINY
-from loadloom.graph.solving.blocks import find_blocks
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.programmes import Programme, solve_programmes
 
 
 def voltages_differ(piece: Piece) -> bool:

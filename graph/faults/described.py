@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from loadloom.graph.figures import figures, quantity
-from loadloom.graph.naming import place_said
-from loadloom.graph.results import FaultRow
-from loadloom.graph.solving.network import CHASSIS_NODE
+from loadloom.graph.circuit.network import CHASSIS_NODE
+from loadloom.graph.model.figures import figures, quantity
+from loadloom.graph.model.naming import place_said
+from loadloom.graph.model.results import FaultRow
 
 
 def described(row: FaultRow, drawing: int, *, exact: bool = True, fed_by_loads: bool = False) -> str:

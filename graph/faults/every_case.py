@@ -16,8 +16,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from loadloom.graph.cases.case_loading import CaseLoading
-from loadloom.graph.devices import Threshold
+from loadloom.graph.circuit.network import Network
+from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
 from loadloom.graph.faults.search import search_network
@@ -25,10 +25,10 @@ from loadloom.graph.faults.summary import summarise_faults
 from loadloom.graph.faults.tolerances import SAME
 from loadloom.graph.faults.unproved import bound_unproved
 from loadloom.graph.faults.worst_faults import WorstFaults
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.network import Network
+from loadloom.graph.load_cases.case_loading import CaseLoading
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings, Case
 
 Tell = Callable[[str], None]
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray
 from loadloom.graph.faults.places import Place
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.faults.tolerances import NEAR_HELD, TINY
-from loadloom.graph.solving.network import FloatArray
 
 
 @dataclass(frozen=True)

@@ -7,14 +7,14 @@ import math
 from dataclasses import replace
 from typing import NamedTuple
 
-from loadloom.graph.elements import Device, Output
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.hit_state import state_at
 from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.faults.worst_faults import FoundHit
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Case
+from loadloom.graph.model.elements import Device, Output
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 
 
 class Held(NamedTuple):

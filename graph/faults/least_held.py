@@ -12,10 +12,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray
+from loadloom.graph.circuit.programmes import Programme, solve_programmes
 from loadloom.graph.faults.sustained_fault import Queries, Search
 from loadloom.graph.faults.tolerances import NOTHING_A, PAST, SAME, TINY
-from loadloom.graph.solving.network import FloatArray
-from loadloom.graph.solving.programmes import Programme, solve_programmes
 
 
 def least_held(

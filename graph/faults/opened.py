@@ -24,12 +24,12 @@ from functools import partial
 
 import numpy as np
 
+from loadloom.graph.circuit.network import Network, piece_of, without
+from loadloom.graph.circuit.unit_flows import BoolArray, unit_flows
 from loadloom.graph.faults.budgets import LARGEST_RISING, MOST_AT_WILL, MOST_PAIRS, MOST_RISING, MOST_SETS
 from loadloom.graph.faults.parallel_paths import OpenedSet, parallel_paths_of
 from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece, PieceLoads
 from loadloom.graph.faults.tolerances import TINY
-from loadloom.graph.solving.network import Network, piece_of, without
-from loadloom.graph.solving.unit_flows import BoolArray, unit_flows
 
 Asked = frozenset[str] | None
 """Ids of the parts that are asked for in a set of openings; None: all."""

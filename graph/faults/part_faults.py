@@ -8,8 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from loadloom.graph.devices import Threshold
-from loadloom.graph.elements import Behaviour, Conductor
+from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.band_cover import BandCovers, WorstFault
 from loadloom.graph.faults.budgets import LARGEST_PIECE
@@ -23,9 +22,10 @@ from loadloom.graph.faults.slow_pulses import with_slow_pulses
 from loadloom.graph.faults.tolerances import CARRIES_NOTHING_A, DRAWN_AS_IS, SAME, TINY, WHOLE
 from loadloom.graph.faults.verdict import judged
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Behaviour, Conductor
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings
 
 BOUND = "a bound on the safe side: what draws beside the fault counts with the most that it could ever draw"
 

@@ -17,14 +17,14 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 
-from loadloom.graph.devices import Threshold
+from loadloom.graph.circuit.blocks import Blocks, find_blocks
+from loadloom.graph.circuit.kept import Kept, keep
+from loadloom.graph.circuit.loading import continuous_equivalent, pulse_of
+from loadloom.graph.circuit.network import FloatArray, IntArray, Network
+from loadloom.graph.circuit.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows
+from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_SHARED, MOST_VARIED
-from loadloom.graph.harness import Harness
-from loadloom.graph.solving.blocks import Blocks, find_blocks
-from loadloom.graph.solving.kept import Kept, keep
-from loadloom.graph.solving.loading import continuous_equivalent, pulse_of
-from loadloom.graph.solving.network import FloatArray, IntArray, Network
-from loadloom.graph.solving.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows
+from loadloom.graph.model.harness import Harness
 from loadloom.graph.structure.rails import Rails, find_rails
 
 CURRENT, POWER, RESISTANCE = 0, 1, 2

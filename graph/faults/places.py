@@ -18,13 +18,13 @@ from functools import cached_property
 
 import numpy as np
 
+from loadloom.graph.circuit.network import CHASSIS_NODE, IntArray
 from loadloom.graph.faults.budgets import MOST_SHARED
 from loadloom.graph.faults.piece import Piece, Variant
 from loadloom.graph.faults.splice_cuts import Cuts, find_cuts, splices_in
 from loadloom.graph.faults.tolerances import TINY
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import natural_key
-from loadloom.graph.solving.network import CHASSIS_NODE, IntArray
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import natural_key
 from loadloom.graph.structure.bodies import conductor_bodies, contact_bodies
 
 KINDS = ("load", "contacts", "chassis", "pinch", "wires", "source")

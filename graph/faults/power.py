@@ -9,7 +9,7 @@ import numpy as np
 from loadloom.graph.faults import limited_power
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.faults.tolerances import TINY
-from loadloom.graph.results import FaultPowerRow
+from loadloom.graph.model.results import FaultPowerRow
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from scipy.sparse.csgraph import dijkstra
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.faults.tolerances import SAME, TINY
 from loadloom.graph.faults.worst_faults import WorstFaults
-from loadloom.graph.naming import natural_key
-from loadloom.graph.results import Rating
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.results import Rating
 
 
 def note_cover(search: Search, ratings: Mapping[str, Rating], worst: WorstFaults) -> None:

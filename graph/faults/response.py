@@ -16,13 +16,13 @@ from itertools import pairwise
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray
+from loadloom.graph.circuit.programmes import EXCESS, Programme
+from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.budgets import BOUND_ROUNDS
 from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Variant
 from loadloom.graph.faults.places import Place, Places
 from loadloom.graph.faults.tolerances import TINY
-from loadloom.graph.solving.network import FloatArray
-from loadloom.graph.solving.programmes import EXCESS, Programme
-from loadloom.graph.solving.unit_flows import BoolArray
 
 UNBOUNDED_A = 1e9
 """Stands for a load current that neither a device nor copper bounds."""

@@ -14,7 +14,7 @@ from loadloom.graph.faults.radial.radial_rows import Key, RadialFound, RadialRow
 from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.faults.worst_faults import FoundHit
-from loadloom.graph.results import FaultRow, Rating
+from loadloom.graph.model.results import FaultRow, Rating
 
 
 def fault_id(number: int) -> str:

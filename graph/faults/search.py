@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
-from loadloom.graph.devices import Threshold
+from loadloom.graph.circuit.network import Network
+from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import LARGEST_PIECE, RADIAL_FROM
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cut_off import cut_off_hits
@@ -32,10 +33,9 @@ from loadloom.graph.faults.state_bound import StateBound
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.faults.tolerances import BACK_FEED_A, SAME
 from loadloom.graph.faults.worst_faults import FoundHit, StatesOver, Unproved, WorstFaults
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.network import Network
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import Case
 
 
 def search_network(

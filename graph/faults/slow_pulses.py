@@ -10,15 +10,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.elements import Conductor, Load
+from loadloom.graph.circuit.loading import pulse_of
 from loadloom.graph.faults.piece import POWER, RESISTANCE
 from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
-from loadloom.graph.harness import Harness
 from loadloom.graph.heat.one_body import time_constant_s
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.solving.loading import pulse_of
+from loadloom.graph.model.elements import Conductor, Load
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings
 
 
 def with_slow_pulses(

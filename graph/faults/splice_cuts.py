@@ -14,10 +14,10 @@ from itertools import combinations
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray
 from loadloom.graph.faults.budgets import MOST_CHOSEN
 from loadloom.graph.faults.piece import Piece, hang_together
-from loadloom.graph.harness import Harness
-from loadloom.graph.solving.network import FloatArray
+from loadloom.graph.model.harness import Harness
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,14 +25,14 @@ from typing import Any
 import numpy as np
 import scipy.sparse as sp
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.unit_flows import unit_flows
 from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
 from loadloom.graph.faults.budgets import MOST_BRANCHINGS, MOST_PLACES
 from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Rows, rows_of, variant_of
 from loadloom.graph.faults.places import PieceGeometry, Place, Point
 from loadloom.graph.faults.response import LoadedVariant
 from loadloom.graph.faults.tolerances import TINY, WITHIN
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.unit_flows import unit_flows
 
 MOST_A = 1e5
 """Stands for a current that neither a device nor resistance bounds."""

@@ -11,6 +11,8 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.programmes import Programme, solve_programmes
 from loadloom.graph.faults.along_conductor import shares_in_loop, shares_on_bridges
 from loadloom.graph.faults.budgets import BOUNDS_TOGETHER, STRETCHES_TOGETHER
 from loadloom.graph.faults.piece import POWER, Variant
@@ -18,8 +20,6 @@ from loadloom.graph.faults.places import PieceGeometry, Places
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.faults.stretches import Stretch, find_stretches
 from loadloom.graph.faults.tolerances import TINY, WORTH
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.programmes import Programme, solve_programmes
 
 
 class Search(Protocol):

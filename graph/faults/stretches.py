@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from loadloom.graph.circuit.network import CHASSIS_NODE, FloatArray
 from loadloom.graph.faults.piece import Variant
 from loadloom.graph.faults.places import OwnEnd, PieceGeometry, Place, Places, Point
 from loadloom.graph.faults.tolerances import AT_AN_END, VARIES
-from loadloom.graph.solving.network import CHASSIS_NODE, FloatArray
 
 
 @dataclass(frozen=True)

@@ -12,10 +12,10 @@ from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.part_faults import back_fed, part_fault
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.worst_faults import WorstFaults
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import natural_key
-from loadloom.graph.results import FaultPowerRow, Rating
-from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.results import FaultPowerRow, Rating
+from loadloom.graph.model.settings import AnalysisSettings, Case
 
 
 def summarise_faults(

@@ -20,13 +20,13 @@ from types import MappingProxyType
 
 import numpy as np
 
+from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray
+from loadloom.graph.circuit.programmes import solve_programmes
 from loadloom.graph.faults.piece import POWER, RESISTANCE, Variant
 from loadloom.graph.faults.places import KINDS, OwnEnd, PieceGeometry, Place, Places, find_places
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.faults.stretch_search import search_stretches
 from loadloom.graph.faults.tolerances import SAME, TINY, WORTH
-from loadloom.graph.solving.network import BoolArray, FloatArray, IntArray
-from loadloom.graph.solving.programmes import solve_programmes
 
 
 @dataclass(frozen=True)

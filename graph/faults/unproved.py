@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from loadloom.graph.circuit.network import without
 from loadloom.graph.faults.any_place import most_of_outputs_a
 from loadloom.graph.faults.opened import behind_loops
 from loadloom.graph.faults.piece import Piece, Variant, pieces_of, variant_of
@@ -17,7 +18,6 @@ from loadloom.graph.faults.search import take_variant
 from loadloom.graph.faults.state_bound import MOST_A, State, StateBound
 from loadloom.graph.faults.tolerances import REACHED, WITHIN
 from loadloom.graph.faults.worst_faults import Unproved, WorstFaults
-from loadloom.graph.solving.network import without
 
 
 def bound_unproved(unproved: list[Unproved], worst: WorstFaults, *, short: bool = False) -> None:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from loadloom.graph.devices import Threshold
+from loadloom.graph.circuit.network import Network
+from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.piece import Piece, PieceLoads
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.radial_rows import RadialFound
 from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.tolerances import AT_ITS_END, SAME, TINY
-from loadloom.graph.results import FaultPowerRow
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.network import Network
+from loadloom.graph.model.results import FaultPowerRow
+from loadloom.graph.model.settings import Case
 
 
 @dataclass(frozen=True)

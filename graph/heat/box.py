@@ -23,6 +23,7 @@ import math
 from collections import Counter
 from dataclasses import dataclass
 
+from loadloom.graph.model.settings import Enclosure
 from loadloom.graph.ratings.heat_balance import (
     GRAVITY_M_PER_S2,
     STEFAN_BOLTZMANN_W_PER_M2K4,
@@ -30,7 +31,6 @@ from loadloom.graph.ratings.heat_balance import (
     air_conductivity_w_per_mk,
     air_viscosity_pa_s,
 )
-from loadloom.graph.settings import Enclosure
 
 AIR_HEAT_CAPACITY_J_PER_KGK = 1006.0
 """Dry air at constant pressure near 300 K (US Standard Atmosphere 1976: 7/2 · R)."""

@@ -13,8 +13,8 @@ from loadloom.graph.heat.box import (
     heat_through_walls_w,
 )
 from loadloom.graph.heat.zone_heat import ZoneHeat
+from loadloom.graph.model.settings import AnalysisSettings, Enclosure
 from loadloom.graph.ratings.heat_balance import ZERO_C_K, pressure_pa
-from loadloom.graph.settings import AnalysisSettings, Enclosure
 
 SETTLED_K = 0.01
 MOST_ROUNDS = 40

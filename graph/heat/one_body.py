@@ -7,9 +7,9 @@ which is left out: the time constant is on the safe side.
 
 from __future__ import annotations
 
-from loadloom.graph.elements import Conductor
-from loadloom.graph.insulation import adiabatic_k_as05_per_mm2, insulation_of
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Conductor
+from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.ratings.insulation import adiabatic_k_as05_per_mm2, insulation_of
 
 
 def time_constant_s(conductor: Conductor, settings: AnalysisSettings, allowed_a: float) -> float | None:

@@ -9,10 +9,11 @@ from functools import lru_cache
 
 import numpy as np
 
-from loadloom.graph.conductors import unit_resistances
-from loadloom.graph.elements import Conductor, Gauge, Make
-from loadloom.graph.harness import Harness
-from loadloom.graph.insulation import insulation_of
+from loadloom.graph.heat.conductors import unit_resistances
+from loadloom.graph.model.elements import Conductor, Gauge, Make
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.bundles import bundle_of, loaded_counts
 from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.ratings.heat_balance import (
@@ -24,9 +25,8 @@ from loadloom.graph.ratings.heat_balance import (
     free_air_current_a,
     pressure_pa,
 )
+from loadloom.graph.ratings.insulation import insulation_of
 from loadloom.graph.ratings.resistance import COPPER
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings
 
 CONTACT_RISE_EXPONENTS = (1.8, 2.0)
 """A contact's rise grows as current to the 1.8th … 2nd power; common practice, no published source."""

@@ -24,9 +24,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from loadloom.graph.elements import Conductor
-from loadloom.graph.insulation import ADIABATIC_COPPER_AS05_PER_MM2, COPPER_ZERO_RESISTANCE_C, insulation_of
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Conductor
+from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.ratings.insulation import ADIABATIC_COPPER_AS05_PER_MM2, COPPER_ZERO_RESISTANCE_C, insulation_of
 
 COPPER_J_PER_M3K = 3.45e6
 INSULATION_J_PER_M3K = 1.7e6

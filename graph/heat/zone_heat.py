@@ -7,15 +7,15 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import Output, TwoEnded
-from loadloom.graph.harness import Harness
+from loadloom.graph.circuit.loading import mean_over_rms
+from loadloom.graph.circuit.network import LOAD_STATE
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.heat.temperatures import own_temperatures_c
-from loadloom.graph.results import SupplyRow
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.loading import mean_over_rms
-from loadloom.graph.solving.network import LOAD_STATE
-from loadloom.graph.solving.solution import Solution
+from loadloom.graph.model.elements import Output, TwoEnded
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import SupplyRow
+from loadloom.graph.model.settings import AnalysisSettings, Case
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from loadloom.graph.elements import Diode, Splice, Switch, TwoEnded
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.figures import figures, floored, raised
-from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.judging.fault_words import fault_words, holder_words
-from loadloom.graph.overload import exceeds
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Diode, Splice, Switch, TwoEnded
+from loadloom.graph.model.figures import figures, floored, raised
+from loadloom.graph.model.findings import Finding, Rule
 
 
 @dataclass(frozen=True, slots=True)

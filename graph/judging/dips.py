@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.charging import Charge
-from loadloom.graph.elements import Load
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures
-from loadloom.graph.findings import Finding, Rule, Subject
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.load_cases.charging import Charge
+from loadloom.graph.model.elements import Load
+from loadloom.graph.model.figures import duration, figures
+from loadloom.graph.model.findings import Finding, Rule, Subject
 
 
 def told_of(facts: Facts, load: Load) -> tuple[Subject, str]:

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from loadloom.graph.devices import threshold
-from loadloom.graph.elements import Output, TwoEnded
-from loadloom.graph.facts import Facts
+from loadloom.graph.devices.device_bands import threshold
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Output, TwoEnded
+from loadloom.graph.model.harness import Harness
 
 FAR = 1_000_000_000
 """Steps to a part that copper does not join."""

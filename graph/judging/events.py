@@ -11,11 +11,11 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from loadloom.graph.cases.demands import Demand
-from loadloom.graph.elements import Conductor, Contact, Diode, Splice, Switch
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.heat.two_body import two_bodies
-from loadloom.graph.overload import exceeds
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.load_cases.demands import Demand
+from loadloom.graph.model.elements import Conductor, Contact, Diode, Splice, Switch
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S
 
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 
-from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind
-from loadloom.graph.facts import Facts
+from loadloom.graph.circuit.network import CHASSIS_NODE
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.figures import figures, floored, quantity, raised
-from loadloom.graph.findings import Finding, Rule
 from loadloom.graph.judging.idle_devices import IdleDevices
-from loadloom.graph.naming import place_said
-from loadloom.graph.overload import exceeds
-from loadloom.graph.results import FaultRow
-from loadloom.graph.solving.network import CHASSIS_NODE
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind
+from loadloom.graph.model.figures import figures, floored, quantity, raised
+from loadloom.graph.model.findings import Finding, Rule
+from loadloom.graph.model.naming import place_said
+from loadloom.graph.model.results import FaultRow
 from loadloom.graph.structure.guards import Guard
 
 WHERE = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts.facts import Facts
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,9 @@ from itertools import pairwise
 
 import networkx as nx
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import FaultRow
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import FaultRow
 
 _ROOT = ("", "outputs")
 _ALONG = re.compile(r":\d\.\d+$")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 
-from loadloom.graph.devices import band_choice, fuse_inside
-from loadloom.graph.elements import Conductor, Device, DeviceKind
-from loadloom.graph.facts import Facts
+from loadloom.graph.devices.device_bands import band_choice, fuse_inside
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.heat.two_body import Stress, two_bodies, worst_stress
-from loadloom.graph.results import ShortCircuitRow
+from loadloom.graph.model.elements import Conductor, Device, DeviceKind
+from loadloom.graph.model.results import ShortCircuitRow
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S, Short
 from loadloom.graph.short_circuits.stalls import Stall
 

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator
 
 import networkx as nx
 
-from loadloom.graph.elements import Conductor, ConductorKind, Contact, Element, Load, Output, TwoEnded
-from loadloom.graph.facts import Facts
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import natural_key, some_of
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import Conductor, ConductorKind, Contact, Element, Load, Output, TwoEnded
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import natural_key, some_of
 
 LEAST_CURRENT_A = 1e-9
 """A smaller current is none: what rounding leaves in a conductor that carries nothing."""

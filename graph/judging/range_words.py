@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from loadloom.graph.devices import held_multiple, ride_through_multiple
-from loadloom.graph.elements import Conductor, Device, DeviceKind, Output
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures
+from loadloom.graph.devices.device_bands import held_multiple, ride_through_multiple
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import Conductor, Device, DeviceKind, Output
+from loadloom.graph.model.figures import duration, figures
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.setting_ranges.setting_ranges import Bound
-from loadloom.graph.settings import AnalysisSettings
 
 SAME = 1e-3
 """Share within which two currents count as the same: the highest settings are found to within less."""

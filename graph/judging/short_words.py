@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from loadloom.graph.results import ShortCircuitRow
+from loadloom.graph.model.results import ShortCircuitRow
 
 
 def with_off(row: ShortCircuitRow) -> str:

@@ -13,12 +13,12 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.devices import opening_time_s
-from loadloom.graph.elements import Conductor, Device, DeviceKind, Output
-from loadloom.graph.facts import Facts
+from loadloom.graph.devices.device_bands import opening_time_s
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.facts.protection import Protected
 from loadloom.graph.heat.two_body import two_bodies, worst_stress
-from loadloom.graph.protection import Protected
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Conductor, Device, DeviceKind, Output
+from loadloom.graph.model.settings import AnalysisSettings
 
 JUST_BELOW = 1.0 - 1e-9
 

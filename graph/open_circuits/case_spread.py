@@ -7,13 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from loadloom.graph.conductors import resistance_band_ohm
-from loadloom.graph.elements import Conductor
-from loadloom.graph.harness import Harness
-from loadloom.graph.open_circuits.contact_spread import Spread, contact_spread
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.network import (
+from loadloom.graph.circuit.network import (
     Ageing,
     Corner,
     FloatArray,
@@ -22,7 +16,13 @@ from loadloom.graph.solving.network import (
     Warmth,
     compile_network,
 )
-from loadloom.graph.solving.solution import Solution
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.heat.conductors import resistance_band_ohm
+from loadloom.graph.model.elements import Conductor
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings, Case
+from loadloom.graph.open_circuits.contact_spread import Spread, contact_spread
 
 LEAST = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.LEAST)
 GREATEST = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)

@@ -22,10 +22,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from loadloom.graph.solving.chains import BlockShape
-from loadloom.graph.solving.copper import Copper
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.solution import Solution
+from loadloom.graph.circuit.chains import BlockShape
+from loadloom.graph.circuit.copper import Copper
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.solution import Solution
 
 BoolArray = npt.NDArray[np.bool_]
 

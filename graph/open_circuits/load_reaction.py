@@ -17,11 +17,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from loadloom.graph.solving.chains import AT_ONCE
-from loadloom.graph.solving.circuit import sum_at
-from loadloom.graph.solving.copper import Copper
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.solve import KNEE, POWER, RESISTANCE
+from loadloom.graph.circuit.chains import AT_ONCE
+from loadloom.graph.circuit.copper import Copper
+from loadloom.graph.circuit.linear_circuit import sum_at
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.solve import KNEE, POWER, RESISTANCE
 
 BoolArray = npt.NDArray[np.bool_]
 

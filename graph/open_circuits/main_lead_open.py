@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from loadloom.graph.devices import Threshold
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.solution import Solution
-from loadloom.graph.solving.solve import solve
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.circuit.solve import solve
+from loadloom.graph.devices.device_bands import Threshold
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 from loadloom.graph.structure.sense_leads import SenseLead, sense_leads
 
 

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from loadloom.graph.cases.case_loading import holds
-from loadloom.graph.devices import Threshold
-from loadloom.graph.solving.blocks import find_blocks
-from loadloom.graph.solving.network import Network, without
-from loadloom.graph.solving.solution import Solution
-from loadloom.graph.solving.solve import solve
+from loadloom.graph.circuit.blocks import find_blocks
+from loadloom.graph.circuit.network import Network, without
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.circuit.solve import solve
+from loadloom.graph.devices.device_bands import Threshold
+from loadloom.graph.load_cases.case_loading import holds
 
 
 def outputs_off(solution: Solution, thresholds: Mapping[str, Threshold]) -> Iterator[tuple[str, Solution]]:

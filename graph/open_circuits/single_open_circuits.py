@@ -17,13 +17,13 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from loadloom.graph.circuit.blocks import Blocks
+from loadloom.graph.circuit.chains import AT_ONCE, Batch, Chains
+from loadloom.graph.circuit.copper import Copper
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.circuit.solve import ROUNDING, solve
 from loadloom.graph.open_circuits.load_reaction import LoadReaction
-from loadloom.graph.solving.blocks import Blocks
-from loadloom.graph.solving.chains import AT_ONCE, Batch, Chains
-from loadloom.graph.solving.copper import Copper
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.solution import Solution
-from loadloom.graph.solving.solve import ROUNDING, solve
 
 BoolArray = npt.NDArray[np.bool_]
 

@@ -7,7 +7,8 @@ from functools import cache
 
 import numpy as np
 
-from loadloom.graph.elements import Gauge, GaugeSystem
+from loadloom.graph.model.elements import Gauge, GaugeSystem
+from loadloom.graph.model.results import Factor, FactorFormula
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.chain import (
     AmpacityTable,
@@ -22,7 +23,6 @@ from loadloom.graph.ratings.estimates import estimate
 from loadloom.graph.ratings.heat_balance import copper_body, free_air_current_a
 from loadloom.graph.ratings.nec import nec_adjustment
 from loadloom.graph.ratings.own import lists_size, own_row
-from loadloom.graph.results import Factor, FactorFormula
 
 VACUUM_C = 70.0
 TABLE_11_9_C, TABLE_11_9_ALTITUDE_M = 70.0, 18288.0

@@ -14,10 +14,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from loadloom.graph.elements import Track
-from loadloom.graph.figures import figures
+from loadloom.graph.model.elements import Track
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.results import Cap
 from loadloom.graph.ratings.chain import Chain, unrated
-from loadloom.graph.results import Cap
 
 SQUARE_MIL_MM2 = 0.0254**2
 K_OUTER, K_INNER = 0.048, 0.024

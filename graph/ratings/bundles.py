@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from loadloom.graph.elements import Conductor
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Conductor
+from loadloom.graph.model.harness import Harness
 
 BUNCHED = "bunched"
 LAYOUTS = (BUNCHED, "wall", "tray", "ladder")

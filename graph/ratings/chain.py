@@ -11,11 +11,11 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from loadloom.graph.elements import Gauge, GaugeSystem
+from loadloom.graph.model.elements import Gauge, GaugeSystem
+from loadloom.graph.model.results import Cap, Factor, FactorFormula
+from loadloom.graph.model.settings import OwnTableRow
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.heat_balance import altitude_factor, copper_body
-from loadloom.graph.results import Cap, Factor, FactorFormula
-from loadloom.graph.settings import OwnTableRow
 
 REFERENCE_AMBIENT_C = 30.0
 """Ambient at which an estimate's base current and every altitude factor are worked out."""

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
-from loadloom.graph.elements import Conductor, Track
-from loadloom.graph.harness import Harness
-from loadloom.graph.insulation import Insulation, insulation_of
-from loadloom.graph.material import is_copper
+from loadloom.graph.model.elements import Conductor, Track
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.material import is_copper
+from loadloom.graph.model.results import Cap, Rating
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings import aviation, board_track, equipment, flexible, iec, marine, nec, own, tables
 from loadloom.graph.ratings.bundles import BUNCHED, LOADED_FROM_A, bundle_of, drawn_counts, layouts
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import Basis, Chain, Question, Terminal, unrated, with_margin
 from loadloom.graph.ratings.contact_rating import least_rating
+from loadloom.graph.ratings.insulation import Insulation, insulation_of
 from loadloom.graph.ratings.terminals import DEFAULT_C, Terminals
-from loadloom.graph.results import Cap, Rating
-from loadloom.graph.settings import AnalysisSettings
 
 OWN_RATING = "own rating"
 

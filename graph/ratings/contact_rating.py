@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from functools import cache
 
-from loadloom.graph.elements import Contact, Diode, Splice, Switch
+from loadloom.graph.model.elements import Contact, Diode, Splice, Switch
+from loadloom.graph.model.results import Cap, Factor, FactorFormula, Rating
+from loadloom.graph.model.settings import AnalysisSettings, ContactType
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.chain import Chain, with_margin
-from loadloom.graph.results import Cap, Factor, FactorFormula, Rating
-from loadloom.graph.settings import AnalysisSettings, ContactType
 
 DERATING_CURVE_FACTOR = 0.8
 """IEC 60512-5-2:2002, test 5b: usable current = 0.8 × base curve at the same ambient."""

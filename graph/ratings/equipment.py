@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from loadloom.graph.elements import GaugeSystem
+from loadloom.graph.model.elements import GaugeSystem
 from loadloom.graph.ratings.aviation import table_11_9_beyond_aircraft
 from loadloom.graph.ratings.chain import AmpacityTable, Chain, Question
 from loadloom.graph.ratings.estimates import table_or_estimate

@@ -11,7 +11,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import lru_cache
 
-from loadloom.graph.elements import Gauge
+from loadloom.graph.model.elements import Gauge
+from loadloom.graph.model.results import Cap, Factor, FactorFormula
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.chain import (
     REFERENCE_AMBIENT_C,
@@ -24,7 +25,6 @@ from loadloom.graph.ratings.chain import (
 )
 from loadloom.graph.ratings.flexible import multicore_ratio, small_cable_cap, small_cable_share
 from loadloom.graph.ratings.heat_balance import LARGE_MARGIN, LARGE_MM2, still_air_a, still_air_share
-from loadloom.graph.results import Cap, Factor, FactorFormula
 
 BETWEEN_ROWS = 0.95
 """Margin of a value scaled from a row: tables round to whole amperes; scaled from one row to the next, those of

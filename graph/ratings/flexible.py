@@ -13,13 +13,13 @@ from functools import cache
 
 import numpy as np
 
-from loadloom.graph.elements import GaugeSystem
+from loadloom.graph.model.elements import GaugeSystem
+from loadloom.graph.model.results import Cap, Factor, FactorFormula
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import AmpacityTable, Chain, Column, Question, altitude_steps
 from loadloom.graph.ratings.heat_balance import still_air_a
 from loadloom.graph.ratings.iec import circuits_of, grouping, grouping_for
-from loadloom.graph.results import Cap, Factor, FactorFormula
 
 SMALL_MM2 = 0.5
 """Below this section the rows of VDE 0891-1 bound every estimate."""

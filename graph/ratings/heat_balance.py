@@ -31,8 +31,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from loadloom.graph.solving.network import FloatArray
-
+FloatArray = npt.NDArray[np.float64]
 Numbers = float | FloatArray
 
 EMISSIVITY = 0.9

@@ -6,11 +6,11 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from loadloom.graph.elements import GaugeSystem
+from loadloom.graph.model.elements import GaugeSystem
+from loadloom.graph.model.results import FactorFormula
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.chain import AmpacityTable, Chain, Column, Question, Step, count_step, unrated
-from loadloom.graph.results import FactorFormula
 
 LAYOUT_WORDS = {
     "wall": "single layer on a wall or floor",

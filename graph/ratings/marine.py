@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from loadloom.graph.elements import GaugeSystem
+from loadloom.graph.model.elements import GaugeSystem
+from loadloom.graph.model.results import FactorFormula
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.aviation import table_11_9_beyond_aircraft
 from loadloom.graph.ratings.chain import (
@@ -17,7 +18,6 @@ from loadloom.graph.ratings.chain import (
     count_step,
 )
 from loadloom.graph.ratings.estimates import estimate, scaled, table_or_estimate
-from loadloom.graph.results import FactorFormula
 
 ORDINARY_C, ENGINE_SPACE_C = 30.0, 50.0
 """The two ambients of 33 CFR 183.425: outside and inside engine spaces."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from loadloom.graph.elements import Gauge, GaugeSystem
+from loadloom.graph.model.elements import Gauge, GaugeSystem
+from loadloom.graph.model.results import Cap, FactorFormula
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.chain import AmpacityTable, Chain, Column, Question, Step, count_step, unrated
-from loadloom.graph.results import Cap, FactorFormula
 
 
 def nec_adjustment(q: Question) -> Step:

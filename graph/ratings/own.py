@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from loadloom.graph.elements import GaugeSystem
+from loadloom.graph.model.elements import GaugeSystem
+from loadloom.graph.model.settings import OwnTableRow
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.chain import Chain, Question, unrated
-from loadloom.graph.settings import OwnTableRow
 
 CIRCULAR_MIL_MM2 = math.pi / 4 * 0.0254**2
 CIRCULAR_MILS_PER_AMPERE = 700.0

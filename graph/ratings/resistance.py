@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from loadloom.graph.elements import Gauge, GaugeSystem, Make
+from loadloom.graph.model.elements import Gauge, GaugeSystem, Make
 from loadloom.graph.ratings import tables
 
 COPPER_RESISTIVITY_OHM_MM2_PER_M = 0.017241

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
-from loadloom.graph.elements import Conductor, Contact, Device, Gauge, GaugeSystem, Output, TwoEnded
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Conductor, Contact, Device, Gauge, GaugeSystem, Output, TwoEnded
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.chain import Terminal
 from loadloom.graph.ratings.contact_rating import contact_type_of
-from loadloom.graph.settings import AnalysisSettings
 
 DEFAULT_C, LARGE_C = 60.0, 75.0
 """NEC 110.14(C)(1): circuits up to 100 A or 14 to 1 AWG, and circuits above 100 A in larger wire."""

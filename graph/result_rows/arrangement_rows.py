@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from loadloom.graph.cases.trips import Outcome, find_trips
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.figures import figures
-from loadloom.graph.naming import natural_key, place_said, some_of
-from loadloom.graph.overload import exceeds
-from loadloom.graph.results import ArrangementRow
-from loadloom.graph.settings import Case
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.judging.trips import Outcome, find_trips
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.naming import natural_key, place_said, some_of
+from loadloom.graph.model.results import ArrangementRow
+from loadloom.graph.model.settings import Case
 
 AS_DRAWN = "as drawn"
 NAMED = 5

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.converters.greatest_input import NO_BOUND_W, greatest_input_w
 from loadloom.graph.converters.passed_through import open_side
-from loadloom.graph.elements import Converter
-from loadloom.graph.facts import Facts
-from loadloom.graph.results import ConverterCase, ConverterRow
-from loadloom.graph.solving.solution import Solution
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import Converter
+from loadloom.graph.model.results import ConverterCase, ConverterRow
 
 
 def converter_rows(facts: Facts, names: Mapping[str, tuple[str, ...]]) -> tuple[ConverterRow, ...]:

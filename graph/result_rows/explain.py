@@ -13,17 +13,17 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from loadloom.graph.conductors import unit_resistances
-from loadloom.graph.elements import Conductor, Contact
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.figures import figures
+from loadloom.graph.heat.conductors import unit_resistances
 from loadloom.graph.judging.fault_words import made_up_words
-from loadloom.graph.naming import place_said
+from loadloom.graph.model.elements import Conductor, Contact
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.naming import place_said
+from loadloom.graph.model.results import FaultRow, Rating
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.resistance import UnitResistance, temperature_factor
 from loadloom.graph.ratings.status_words import checked_words
-from loadloom.graph.results import FaultRow, Rating
 from loadloom.graph.structure.guards import Arrangement
 from loadloom.graph.structure.paths import Paths
 

@@ -9,34 +9,31 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from loadloom.graph.cases.battery_use import run_times_s, shortest
-from loadloom.graph.cases.corners import NOMINAL, SAME, AtCorner
-from loadloom.graph.cases.demands import Demand
-from loadloom.graph.cases.voltage_profiles import voltage_profiles
-from loadloom.graph.cases.voltages import (
+from loadloom.graph.devices.device_bands import band, band_choice, curve_source, threshold
+from loadloom.graph.facts.facts import Currents, Facts
+from loadloom.graph.heat.temperatures import contact_rise_k
+from loadloom.graph.heat.two_body import two_bodies, withstand_points
+from loadloom.graph.judging.battery_use import run_times_s, shortest
+from loadloom.graph.judging.beyond import Beyond, splices, switches
+from loadloom.graph.judging.highest_voltage import highest_voltages
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.judging.range_words import range_words
+from loadloom.graph.judging.voltage_profiles import voltage_profiles
+from loadloom.graph.judging.voltages import (
     feeding_voltage_v,
     greatest_voltage,
     least_voltage,
     wanted_maximum_v,
     wanted_minimum_v,
 )
-from loadloom.graph.devices import band, band_choice, curve_source, threshold
-from loadloom.graph.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
-from loadloom.graph.facts import Currents, Facts
-from loadloom.graph.figures import figures, quantity
-from loadloom.graph.findings import Finding
-from loadloom.graph.harness import Harness
-from loadloom.graph.heat.temperatures import contact_rise_k
-from loadloom.graph.heat.two_body import two_bodies, withstand_points
-from loadloom.graph.judging.beyond import Beyond, splices, switches
-from loadloom.graph.judging.highest_voltage import highest_voltages
-from loadloom.graph.judging.range_words import range_words
-from loadloom.graph.naming import all_of
-from loadloom.graph.open_circuits.contact_spread import Spread
-from loadloom.graph.overload import exceeds
-from loadloom.graph.ratings.contact_rating import contact_type_of
-from loadloom.graph.result_rows.explain import Explainer
-from loadloom.graph.results import (
+from loadloom.graph.load_cases.corners import NOMINAL, SAME, AtCorner
+from loadloom.graph.load_cases.demands import Demand
+from loadloom.graph.model.elements import Conductor, Contact, DeviceKind, Load, TwoEnded
+from loadloom.graph.model.figures import figures, quantity
+from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import all_of
+from loadloom.graph.model.results import (
     ConductorRow,
     ContactRow,
     DeviceRow,
@@ -47,6 +44,9 @@ from loadloom.graph.results import (
     SpliceRow,
     SwitchRow,
 )
+from loadloom.graph.open_circuits.contact_spread import Spread
+from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.result_rows.explain import Explainer
 from loadloom.graph.setting_ranges.setting_ranges import SettingRange
 from loadloom.graph.structure.topology import part_role
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from loadloom.graph.conductors import unit_resistances
-from loadloom.graph.devices import curve_source
-from loadloom.graph.facts import Facts
+from loadloom.graph.devices.device_bands import curve_source
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.limited_power import SOURCE as LIMITED_POWER_SOURCE
 from loadloom.graph.faults.power import POWER_CLASSES
-from loadloom.graph.findings import Finding
-from loadloom.graph.insulation import STATED, insulation_of
+from loadloom.graph.heat.conductors import unit_resistances
+from loadloom.graph.model.findings import Finding
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.conductor_rating import leans_on_insulation
+from loadloom.graph.ratings.insulation import STATED, insulation_of
 
 ADIABATIC = "S20"
 """Source id of k, by which a conductor's withstand of a short is found."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.naming import natural_key
-from loadloom.graph.results import StartRow
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.results import StartRow
 
 
 def start_rows(facts: Facts) -> tuple[StartRow, ...]:

@@ -11,8 +11,8 @@ Fails: the same after the contact has been changed for a larger one; or with ``v
 
 from collections.abc import Mapping
 
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Acceptance, Finding, Rule, Severity, Subject
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Acceptance, Finding, Rule, Severity, Subject
 
 RULE = Rule("acceptance-unused", Severity.NOTE, "Acceptance that covers nothing")
 

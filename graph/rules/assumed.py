@@ -14,6 +14,6 @@ Passes: a drawing that states each tolerance, bundle, ambient, behaviour and res
 Fails: with ``strict``, an output without ``Tolerance``; a wire without ``Bundle``.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("assumed", Severity.WARNING, "Assumption, and strict is asked for", incomplete=True)

@@ -15,12 +15,12 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
 from loadloom.graph.judging.driven_back import nearest
-from loadloom.graph.overload import exceeds
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("back-feed", Severity.ERROR, "Output fed backwards through its own lead")
 

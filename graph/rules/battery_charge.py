@@ -12,11 +12,11 @@ Fails: the same charger of 15 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.battery_use import greatest_charge_a
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.battery_use import greatest_charge_a
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("battery-charge-overload", Severity.ERROR, "Battery charged with too much current")
 

@@ -11,10 +11,10 @@ Fails: a battery without ``Charge limit`` beside a charger.
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.battery_use import greatest_charge_a
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.battery_use import greatest_charge_a
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("battery-charge-unknown", Severity.WARNING, "Battery without a charge limit", incomplete=True)
 

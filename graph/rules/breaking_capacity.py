@@ -13,10 +13,10 @@ Fails: a battery of 24 V and 5 mΩ (4.8 kA) before the same device.
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import quantity, raised
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import quantity, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("breaking-capacity", Severity.ERROR, "Short is more than the device can break")
 

@@ -11,6 +11,6 @@ Passes: ``D[0..3]``, ``{PLUS MINUS}``, an alias of the project.
 Fails: a group within a group that is no alias, an alias that leads back to itself, or more than 10,000 members.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("bus-unreadable", Severity.WARNING, "Bus not read", incomplete=True)

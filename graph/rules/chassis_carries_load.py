@@ -14,9 +14,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("chassis-carries-load", Severity.WARNING, "Chassis carries load current")
 

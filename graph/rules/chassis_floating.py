@@ -12,8 +12,8 @@ Fails: chassis symbols on enclosures only.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("chassis-floating", Severity.NOTE, "Chassis bonded to no return")
 

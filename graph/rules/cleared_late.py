@@ -14,12 +14,12 @@ Fails: a contact behind a fuse by its gates only, which leave it 120 s at twice 
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures, quantity
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.late_clearing import late_stress
-from loadloom.graph.naming import all_of, natural_key
-from loadloom.graph.overload import exceeds
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import duration, figures, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import all_of, natural_key
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S, Short
 
 RULE = Rule("cleared-late", Severity.WARNING, "Short circuit cleared late")

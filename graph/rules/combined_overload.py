@@ -14,11 +14,11 @@ Fails: the same return with ``Rating`` 40 A.
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, raised
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.fault_words import made_up_words
-from loadloom.graph.overload import exceeds
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("combined-overload", Severity.WARNING, "Several overloads on a shared conductor")
 

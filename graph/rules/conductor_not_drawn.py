@@ -13,6 +13,6 @@ Fails: an output's and a load's pin on one net; two connector pins joined by a p
 ground) or across sheets, with no wire in between.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("conductor-not-drawn", Severity.WARNING, "Joined without a conductor", incomplete=True)

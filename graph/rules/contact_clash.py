@@ -9,6 +9,6 @@ Passes: a pair of which one half, or both alike, state ``Contact``, ``Contact ra
 Fails: ``P4`` with ``Contact rating`` = ``9 A`` mated with ``J4`` with ``Contact rating`` = ``7 A``.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("contact-clash", Severity.WARNING, "Halves of a pair contradict each other", incomplete=True)

@@ -9,7 +9,7 @@ Passes: a lone terminal on a net with one wire end and one device pin: it is in 
 Fails: a lone connector pin on a net with two wire ends and a device, or with wire ends alone.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule(
     "contact-not-placed",

@@ -12,9 +12,9 @@ Fails: the same with five contacts of 10 mΩ and one of 1.5 mΩ: 16.9 A on the g
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import overloads
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import overloads
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("contact-overload", Severity.ERROR, "Contact over its rating")
 

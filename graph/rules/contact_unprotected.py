@@ -13,9 +13,9 @@ the fault on that one.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.fault_words import unprotected
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("contact-unprotected", Severity.ERROR, "Contact that nothing protects")
 

@@ -16,11 +16,11 @@ Fails: 25 A through the same; a motor behind it with ``Stalled current`` = ``60 
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Switch
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, raised
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Switch
+from loadloom.graph.model.figures import figures, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("contactor-breaking", Severity.ERROR, "Contactor can't interrupt its current")
 

@@ -16,11 +16,11 @@ Fails: the same with ``Breaking capacity`` = ``300 A``.
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Switch
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import quantity, raised
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Switch
+from loadloom.graph.model.figures import quantity, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("contactor-opens-into-fault", Severity.WARNING, "Contactor can't interrupt a fault")
 

@@ -15,12 +15,12 @@ Fails: the same through 2 Ω, where 16.6 V are left.
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Converter, Load
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.dips import too_long_dips
-from loadloom.graph.solving.solution import Solution
+from loadloom.graph.model.elements import Converter, Load
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("converter-input-low", Severity.ERROR, "Input voltage of a converter too low")
 

@@ -12,10 +12,10 @@ Fails: the same with ``Input limit`` = ``2.5 A``.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("converter-input-overload", Severity.ERROR, "Input of a converter overloaded")
 

@@ -16,12 +16,12 @@ Fails: 12 V made from 24 V with a common minus, and a load with ``Maximum voltag
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.voltages import greatest_voltage, wanted_maximum_v
 from loadloom.graph.converters.passed_through import open_side
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.naming import all_of
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.voltages import greatest_voltage, wanted_maximum_v
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import all_of
 
 RULE = Rule("converter-passes-through", Severity.WARNING, "Supply voltage behind a failed converter")
 

@@ -16,12 +16,12 @@ Fails: the same on a constant current of 5.5 A, which gives 60 W at 12 V and 55 
 from collections.abc import Iterator
 from dataclasses import replace
 
-from loadloom.graph.elements import Load, LoadKind, Output
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, raised
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
-from loadloom.graph.settings import Case
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Load, LoadKind, Output
+from loadloom.graph.model.figures import figures, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.settings import Case
 
 RULE = Rule("converter-starts-into-limit", Severity.ERROR, "Start-up into the limit")
 

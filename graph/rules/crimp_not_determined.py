@@ -17,11 +17,11 @@ Fails: a wire with ``Rating`` and ``Resistance`` alone in a contact of a family 
 
 from collections.abc import Iterator
 
-from loadloom.graph.crimps import Crimp, Range, can_share, crimps_of
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.naming import all_of
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import all_of
 from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.ratings.crimps import Crimp, Range, can_share, crimps_of
 
 RULE = Rule("crimp-not-determined", Severity.WARNING, "Fit of a wire in its contact unknown", incomplete=True)
 

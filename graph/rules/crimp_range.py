@@ -14,14 +14,14 @@ Fails: 24 AWG (0.205 mm²) in the same contact; three wires of 1.5 mm² in it; 1
 
 from collections.abc import Iterator
 
-from loadloom.graph.crimps import Crimp, can_share, crimps_of, takes
-from loadloom.graph.elements import Conductor, Contact, Gauge, GaugeSystem
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.naming import all_of, some_of
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import Conductor, Contact, Gauge, GaugeSystem
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import all_of, some_of
+from loadloom.graph.model.settings import ContactType
 from loadloom.graph.ratings.contact_rating import contact_type_of
-from loadloom.graph.settings import ContactType
+from loadloom.graph.ratings.crimps import Crimp, can_share, crimps_of, takes
 
 RULE = Rule("crimp-range", Severity.ERROR, "Wire does not fit the contact")
 

@@ -12,11 +12,11 @@ Fails: a fuse with `Rating` alone.
 
 from collections.abc import Iterator
 
-from loadloom.graph.devices import band_choice, fuse_inside, threshold
-from loadloom.graph.elements import DeviceKind
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.devices.device_bands import band_choice, fuse_inside, threshold
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import DeviceKind
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("curve-assumed", Severity.NOTE, "Curve of a device is assumed")
 

@@ -15,11 +15,11 @@ Fails: `Curve` = `blade` with no such curve in the settings; `IEC 60127-2 F` on 
 
 from collections.abc import Iterator
 
-from loadloom.graph.curves import own_named
-from loadloom.graph.devices import band_choice, fuse_inside
-from loadloom.graph.elements import DeviceKind
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.devices.curves import own_named
+from loadloom.graph.devices.device_bands import band_choice, fuse_inside
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import DeviceKind
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("curve-unknown", Severity.WARNING, "Curve of a device is not known", incomplete=True)
 

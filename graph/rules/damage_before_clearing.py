@@ -24,15 +24,15 @@ limiter of 10 A with a ``Delay`` of 5 s and a ``Fast trip`` of 200 A: 199 A may 
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Conductor, Contact
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures, i2t, quantity
-from loadloom.graph.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.heat.two_body import Stress
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
+from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.judging.slow_overloads import SlowOverload, slow_overloads
-from loadloom.graph.overload import exceeds
+from loadloom.graph.model.elements import Conductor, Contact
+from loadloom.graph.model.figures import duration, figures, i2t, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity, Subject
 from loadloom.graph.short_circuits.short_circuits import Short
 from loadloom.graph.short_circuits.stalls import Stall
 

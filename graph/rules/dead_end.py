@@ -10,6 +10,6 @@ connector.
 Fails: a wire that ends in the air.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("dead-end", Severity.WARNING, "Conductor leads nowhere")

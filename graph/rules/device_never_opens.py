@@ -14,11 +14,11 @@ Fails: a fuse of 10 A behind the same output: the output shuts down first, and p
 
 from collections.abc import Iterator
 
-from loadloom.graph.devices import curve_source
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.devices.device_bands import curve_source
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("device-never-opens", Severity.ERROR, "Device can never open")
 

@@ -13,9 +13,9 @@ depends on is `device-not-determined`.
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Device, DeviceKind, Output
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import Device, DeviceKind, Output
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.rules.device_not_determined import breaking_capacity_matters
 
 RULE = Rule("device-not-checked", Severity.NOTE, "A check of a device could not be made")

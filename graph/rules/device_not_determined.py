@@ -23,14 +23,14 @@ limits the current.
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.devices import threshold
-from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, quantity
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.devices.device_bands import threshold
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
+from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.judging.slow_overloads import slow_overloads
-from loadloom.graph.overload import exceeds
+from loadloom.graph.model.elements import Behaviour, Device, DeviceKind, Output
+from loadloom.graph.model.figures import duration, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.short_circuits.short_circuits import Short
 
 RULE = Rule(

@@ -10,6 +10,6 @@ Passes: a converter with ``Efficiency`` = ``90 %``.
 Fails: a converter with ``Voltage`` and ``Limit`` alone.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("efficiency-missing", Severity.WARNING, "Converter without an efficiency", incomplete=True)

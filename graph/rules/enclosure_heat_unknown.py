@@ -13,9 +13,9 @@ Fails: a unit in the cabinet that states neither efficiency nor internal resista
 from collections.abc import Iterator
 from dataclasses import replace
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.heat.zone_heat import unknown_heat
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("enclosure-heat-unknown", Severity.WARNING, "Heat in an enclosure not known", incomplete=True)
 

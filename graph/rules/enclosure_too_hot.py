@@ -13,9 +13,9 @@ Fails: 400 W in a closed box of 0.1 m² whose wires run at their limit.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity, Subject
 
 RULE = Rule("enclosure-too-hot", Severity.ERROR, "Enclosure without an equilibrium")
 

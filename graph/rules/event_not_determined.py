@@ -14,11 +14,11 @@ Fails: the same without a stated I²t, or for 30 s.
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Conductor, Contact
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures, raised
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.events import Event, Heat, find_events
+from loadloom.graph.model.elements import Conductor, Contact
+from loadloom.graph.model.figures import duration, figures, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S
 
 RULE = Rule(

@@ -17,10 +17,10 @@ Fails: the same with ``Duration@kick`` 30 s.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures, i2t
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.events import Heat, find_events
+from loadloom.graph.model.figures import duration, figures, i2t
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("event-overload", Severity.ERROR, "Too hot after a load that lasts for a time")
 

@@ -16,13 +16,13 @@ Fails: 15 m of the same: the loop of 1.59 Ω holds the short at 7.5 A and heats 
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Conductor, Element
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import NOISE, figures, quantity
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.judging.short_words import with_off
-from loadloom.graph.naming import all_of
-from loadloom.graph.overload import exceeds
+from loadloom.graph.model.elements import Conductor, Element
+from loadloom.graph.model.figures import NOISE, figures, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import all_of
 from loadloom.graph.short_circuits.short_circuits import Short
 
 RULE = Rule("fault-never-cleared", Severity.ERROR, "Short that nothing clears")

@@ -11,6 +11,6 @@ Passes: fields that the settings list, ``fields_for_people = ["Part number", "Or
 Fails: ``Part number`` = ``4711`` on twelve symbols, not listed.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("field-for-people", Severity.NOTE, "Field that is not read")

@@ -12,6 +12,6 @@ Passes: a fuse with ``Rating`` = ``10 A``; a field that the settings list in ``f
 Fails: a fuse with ``Gauge`` = ``18 AWG``: a fuse has no gauge; is it meant to be a wire?
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("field-not-read", Severity.WARNING, "Field has no meaning for this role", incomplete=True)

@@ -16,6 +16,6 @@ Fails: a wire with ``Lenght`` = ``350 mm``, ``Tol`` = ``5 %``, ``Wire gauge`` = 
 cable of three cores with ``Rating.4`` = ``5 A``.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("field-unknown", Severity.WARNING, "Field that may be meant was not read", incomplete=True)

@@ -14,6 +14,6 @@ Fails: ``Gauge`` = ``16`` (AWG or mm²?), ``Length`` = ``350`` (mm or in?), ``Lo
 symbol.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("field-unreadable", Severity.WARNING, "Field can't be read", incomplete=True)

@@ -18,6 +18,6 @@ Passes: a load with ``Minimum voltage`` = ``11 V`` and ``Maximum voltage`` = ``1
 Fails: an output with ``Limit`` = ``12 A`` and ``Trip`` = ``10 A``: it could never give its limit.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("fields-contradict", Severity.WARNING, "Fields contradict each other", incomplete=True)

@@ -11,6 +11,6 @@ Fails: a schematic with a file version after 20260306 (KiCad 10.0).
 
 from __future__ import annotations
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("file-version-untested", Severity.WARNING, "File version not tested")

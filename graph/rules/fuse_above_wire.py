@@ -12,12 +12,12 @@ Fails: a fuse of 10 A before a wire with `Rating` 6 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Device, DeviceKind
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, floored
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.naming import some_of
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Device, DeviceKind
+from loadloom.graph.model.figures import figures, floored
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import some_of
 
 RULE = Rule("fuse-above-wire", Severity.WARNING, "Device rated above what it guards")
 

@@ -12,11 +12,11 @@ Fails: the same fuse, a continuous load of 12 A: above 100 % nothing says that i
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.trips import Outcome, find_trips
-from loadloom.graph.devices import curve_source
-from loadloom.graph.elements import Device, DeviceKind
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.devices.device_bands import curve_source
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.trips import Outcome, find_trips
+from loadloom.graph.model.elements import Device, DeviceKind
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("fuse-would-open", Severity.ERROR, "Device opens under its loads")
 

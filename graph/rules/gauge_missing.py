@@ -9,6 +9,6 @@ Passes: a wire with ``Gauge`` = ``18 AWG``; a wire that states both ``Rating`` a
 Fails: a wire without ``Gauge``; a net read as a wire whose class has no gauge in the settings.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("gauge-missing", Severity.WARNING, "Conductor without a gauge", incomplete=True)

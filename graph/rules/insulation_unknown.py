@@ -24,10 +24,10 @@ Fails: ``Insulation`` = ``PVC 150 °C`` (PVC is made for 60 to 105 °C), ``PVC 7
 from collections.abc import Iterator
 from dataclasses import replace
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.insulation import insulation_of
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.ratings.conductor_rating import leans_on_insulation
+from loadloom.graph.ratings.insulation import insulation_of
 
 RULE = Rule("insulation-unknown", Severity.WARNING, "Insulation class not known", incomplete=True)
 

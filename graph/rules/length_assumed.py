@@ -11,6 +11,6 @@ Passes: a wire with ``Length``; a net with ``length`` in the settings.
 Fails: a net between two connector pins of which the settings say nothing.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("length-assumed", Severity.NOTE, "Length is assumed")

@@ -11,6 +11,6 @@ Passes: a wire with ``Length`` = ``350 mm`` (one way, as routed), one with a sta
 Fails: a wire with a gauge alone.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("length-missing", Severity.WARNING, "Wire without a length", incomplete=True)

@@ -15,11 +15,11 @@ Fails: loads of 25 A + 25 A behind a limiter of 40 A; the same state lasting 100
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.cases.trips import Outcome, Trip, find_trips
-from loadloom.graph.elements import Behaviour, Device, DeviceKind, Output
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.trips import Outcome, Trip, find_trips
+from loadloom.graph.model.elements import Behaviour, Device, DeviceKind, Output
+from loadloom.graph.model.figures import duration
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("limiter-would-trip", Severity.ERROR, "Limit does not ride through its loads")
 

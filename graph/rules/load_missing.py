@@ -9,6 +9,6 @@ Passes: a load with ``Load`` = ``60 W``, or with the value ``5 A``.
 Fails: a load with neither; one with ``Load@surge`` alone.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("load-missing", Severity.WARNING, "Load without a demand", incomplete=True)

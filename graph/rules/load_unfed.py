@@ -19,15 +19,15 @@ passes 36 W at most.
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from loadloom.graph.cases.voltages import feeding_voltage_v
-from loadloom.graph.elements import Load, LoadKind
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, quantity
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.harness import Harness
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.nothing_judged import has_source
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.solution import Solution
+from loadloom.graph.judging.voltages import feeding_voltage_v
+from loadloom.graph.model.elements import Load, LoadKind
+from loadloom.graph.model.figures import figures, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 
 LOWEST = " at the lowest voltages, with hot conductors and aged contacts"
 

@@ -10,6 +10,6 @@ Fails: ``P4`` mating ``J9``, which is not drawn or is no connector; two plugs ma
 7 on a socket of six.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("mate-mismatch", Severity.ERROR, "Connector halves do not fit", incomplete=True)

@@ -16,9 +16,9 @@ Fails: ``Material`` = ``aluminium``, ``Al``, ``CCA``, ``copper-clad aluminium`` 
 from collections.abc import Iterator
 from dataclasses import replace
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.material import is_copper
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.material import is_copper
 
 RULE = Rule("material-not-rated", Severity.WARNING, "Conductor of another material", incomplete=True)
 

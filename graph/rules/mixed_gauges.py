@@ -14,8 +14,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("mixed-gauges", Severity.WARNING, "Different gauges in parallel")
 

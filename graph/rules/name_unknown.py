@@ -15,6 +15,6 @@ Fails: ``Zone`` = ``dmoe``; ``Contact`` = ``pni`` beside ``[contact.pin]``; a ne
 and a connector, with ``[wire_class.Feed]`` in the settings.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("name-unknown", Severity.WARNING, "Name that nothing describes", incomplete=True)

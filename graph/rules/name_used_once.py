@@ -15,6 +15,6 @@ Fails: ``Bundle`` = ``B1`` on one wire and ``Bundle`` = ``Bl`` on the other; ``S
 states nothing of the unit.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("name-used-once", Severity.WARNING, "Name that joins nothing", incomplete=True)

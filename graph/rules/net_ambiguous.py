@@ -11,6 +11,6 @@ Fails: a net of a wire class with three pins (chain or star?); four connectors o
 two pins that are mated with each other.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("net-ambiguous", Severity.WARNING, "Net can be read in two ways", incomplete=True)

@@ -10,6 +10,6 @@ gauge of its own.
 Fails: a net of the classes ``Feed`` (2.5 mm²) and ``Sense`` (0.22 mm²).
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("net-class-clash", Severity.WARNING, "Net classes contradict each other", incomplete=True)

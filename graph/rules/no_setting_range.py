@@ -19,12 +19,12 @@ Fails: the same with a load of 17 A: from 18.9 A to 18.2 A.
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.devices import held_multiple
-from loadloom.graph.elements import Device, DeviceKind
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.devices.device_bands import held_multiple
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.range_words import range_words
+from loadloom.graph.model.elements import Device, DeviceKind
+from loadloom.graph.model.figures import duration, figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("no-setting-range", Severity.ERROR, "No setting that rides through and protects")
 

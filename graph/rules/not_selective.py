@@ -16,13 +16,13 @@ Fails: a fuse of 10 A before a fuse of 8 A (10 A against 10.8 A).
 import math
 from collections.abc import Iterator
 
-from loadloom.graph.devices import opening_time_s
-from loadloom.graph.elements import Output
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures, quantity
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
-from loadloom.graph.protection import Protected, Series
+from loadloom.graph.devices.device_bands import opening_time_s
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.facts.protection import Protected, Series
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Output
+from loadloom.graph.model.figures import duration, figures, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("not-selective", Severity.WARNING, "Device before it may open first")
 

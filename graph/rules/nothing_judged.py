@@ -17,10 +17,10 @@ its terminals and no wire between; two wires that are joined to each other alone
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.nothing_judged import first_lack, islands_without_source
-from loadloom.graph.naming import all_of
+from loadloom.graph.model.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.model.naming import all_of
 
 RULE = Rule("nothing-judged", Severity.WARNING, "Nothing was judged", incomplete=True)
 

@@ -15,14 +15,14 @@ Fails: 8 A continuous on a fuse of 10 A, with the 75 % rule on.
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.trips import Outcome, find_trips
-from loadloom.graph.devices import curve_source
-from loadloom.graph.elements import Device, DeviceKind
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
-from loadloom.graph.rule_sets import least_rating_a, loading_share
+from loadloom.graph.devices.device_bands import curve_source
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.judging.trips import Outcome, find_trips
+from loadloom.graph.model.elements import Device, DeviceKind
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.rule_books import least_rating_a, loading_share
 
 RULE = Rule("nuisance-opening", Severity.WARNING, "Device may open in normal use")
 

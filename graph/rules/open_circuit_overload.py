@@ -16,41 +16,33 @@ Fails: the same contacts of ``Contact rating`` 9.2 A: 8.33 A each with all whole
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Splice, TwoEnded
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.open_circuits.after_opening import worst_after_opening
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("open-circuit-overload", Severity.WARNING, "Over its rating with one open circuit")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Hold every part's greatest current after a single open circuit against what it is allowed."""
-    harness = facts.harness
-    parts: list[TwoEnded | Splice] = [*harness.conductors, *harness.contacts]
-    parts += [*harness.switches, *harness.diodes, *harness.splices]
-    for part in parts:
-        rating = facts.ratings.get(part.id)
-        currents = facts.currents.get(part.id)
-        if rating is None or rating.allowed_a is None or currents is None:
+    for worst in facts.after_opening.values():
+        part = worst.part
+        allowed_a = facts.ratings[part.id].allowed_a
+        if allowed_a is None or exceeds(facts.currents[part.id].worst_continuous[1], allowed_a):
             continue
-        if exceeds(currents.worst_continuous[1], rating.allowed_a):
-            continue
-        worst = worst_after_opening(facts, part)
-        if worst is None or not exceeds(worst.current_a, rating.allowed_a):
+        if not exceeds(worst.current_a, allowed_a):
             continue
         at_most = "" if worst.exact else "at most "
         yield RULE.finding(
             part.subject,
             f"{part.id} would carry {at_most}{figures(worst.current_a)} A, "
-            f"{figures(worst.current_a / rating.allowed_a)} times its allowed {figures(rating.allowed_a)} A, "
+            f"{figures(worst.current_a / allowed_a)} times its allowed {figures(allowed_a)} A, "
             f"{worst.why}.",
             "Add a parallel path, use parts of a higher rating, or state why an open circuit is noticed in time.",
             case=worst.case,
             value=worst.current_a,
-            limit=rating.allowed_a,
+            limit=allowed_a,
             unit="A",
-            source=rating.source,
+            source=facts.ratings[part.id].source,
         )

@@ -11,10 +11,10 @@ Fails: loads of 90 A on the same output.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, raised
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("output-overload", Severity.ERROR, "Output over its limit")
 

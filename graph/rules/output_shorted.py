@@ -9,6 +9,6 @@ Passes: an output between two nets.
 Fails: an output with both pins on one net.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("output-shorted", Severity.ERROR, "Output is shorted by a joint", incomplete=True)

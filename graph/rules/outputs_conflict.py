@@ -12,8 +12,8 @@ Fails: outputs of 12 V and 5 V on one joint.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("outputs-conflict", Severity.ERROR, "Voltages disagree through 0 Ω", incomplete=True)
 

@@ -12,9 +12,9 @@ Fails: two outputs whose plus leads meet on one load.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.naming import all_of
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import all_of
 
 RULE = Rule("outputs-joined", Severity.WARNING, "Outputs joined in parallel")
 

@@ -15,10 +15,10 @@ it may last as long as the fuse's gate allows.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures, floored, raised
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.fault_words import fault_words
+from loadloom.graph.model.figures import duration, figures, floored, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("overload-band", Severity.WARNING, "Overload that the device may not clear")
 

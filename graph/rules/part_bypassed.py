@@ -9,6 +9,6 @@ Passes: a fuse between two nets.
 Fails: a fuse with both pins on one net: it protects nothing.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("part-bypassed", Severity.WARNING, "Part is bridged by a joint")

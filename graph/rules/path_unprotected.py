@@ -14,9 +14,9 @@ Fails: the same wire with ``Rating`` 10 A straight at an output with ``Trip`` 12
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.fault_words import unprotected
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("path-unprotected", Severity.ERROR, "Conductor that nothing protects")
 

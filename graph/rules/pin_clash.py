@@ -12,6 +12,6 @@ Fails: a load whose pin named ``+`` is number 2 while the other pin has no name;
 a fuse with three pins in use.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("pin-clash", Severity.WARNING, "Pins can't be told apart", incomplete=True)

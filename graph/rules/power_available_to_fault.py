@@ -13,11 +13,11 @@ Fails: 12 V straight at an output that holds 125 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.power import POWER_CLASSES
-from loadloom.graph.figures import quantity
-from loadloom.graph.findings import Finding, Rule, Severity, Subject
-from loadloom.graph.naming import place_said
+from loadloom.graph.model.figures import quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.model.naming import place_said
 
 RULE = Rule("power-available-to-fault", Severity.WARNING, "Power that a fault could draw")
 

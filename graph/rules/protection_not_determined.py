@@ -13,10 +13,10 @@ Fails: the same switch behind an output with ``Limit`` 5 A and no ``Trip``: that
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, floored
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.beyond import not_known, splices, switches
+from loadloom.graph.model.figures import figures, floored
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule(
     "protection-not-determined",

@@ -15,11 +15,11 @@ fuse without ``Hold``; an output without ``Limit``; a converter without ``Input 
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Conductor, Contact
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.insulation import insulation_of
-from loadloom.graph.material import is_copper
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import Conductor, Contact
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.material import is_copper
+from loadloom.graph.ratings.insulation import insulation_of
 
 RULE = Rule("rating-missing", Severity.WARNING, "Part without a rating", incomplete=True)
 

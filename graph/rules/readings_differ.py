@@ -14,6 +14,6 @@ Fails: kicad-cli leaves ``W3`` pin 1 alone on its net, this program joins it wit
 
 from __future__ import annotations
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("readings-differ", Severity.WARNING, "Readings of the drawing differ", incomplete=True)

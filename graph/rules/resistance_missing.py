@@ -9,7 +9,7 @@ Passes: a battery with ``Trip`` = ``none`` and ``Resistance`` = ``5 mΩ``.
 Fails: a battery with ``Trip`` = ``none`` alone: its short-circuit current would be without bound.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule(
     "resistance-missing",

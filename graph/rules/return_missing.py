@@ -12,8 +12,8 @@ Fails: the same load with its return wire left out, or ended at another output's
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("return-missing", Severity.ERROR, "No return")
 

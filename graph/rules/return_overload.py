@@ -12,9 +12,9 @@ Fails: the same returns shared by two contacts: 11 A each.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import overloads
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import overloads
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("return-overload", Severity.ERROR, "Return over its rating")
 

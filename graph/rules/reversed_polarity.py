@@ -11,8 +11,8 @@ Fails: the same load with the two wires swapped.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("reversed-polarity", Severity.ERROR, "Plus and minus swapped")
 

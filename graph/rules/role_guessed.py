@@ -12,6 +12,6 @@ Passes: ``"Device:Fuse" = "fuse"`` in the settings.
 Fails: ``"Device:R" = { role = "load", confirmed = false }``.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("role-guessed", Severity.WARNING, "Role is a guess", incomplete=True)

@@ -13,6 +13,6 @@ role to its library id; a symbol that is no part of the harness with ``Role`` = 
 Fails: a stock fuse without either; ``Role`` = ``fues``.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("role-missing", Severity.WARNING, "Symbol has no role", incomplete=True)

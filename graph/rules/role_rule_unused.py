@@ -13,6 +13,6 @@ Passes: ``"Device:Fuse" = "fuse"`` with such a symbol on the drawing.
 Fails: ``"Device:Lamp" = "load"`` without one.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("role-rule-unused", Severity.NOTE, "Role rule matches nothing")

@@ -12,10 +12,10 @@ Fails: the same tap with its fuse 200 mm behind the splice, or 300 mm long with 
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.rule_sets import chosen_clauses
-from loadloom.graph.rule_sets.clause_checks import judge
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.clause_checks import judge
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.rule_books import chosen_clauses
 
 RULE = Rule("rule-book", Severity.ERROR, "Clause of a chosen rule book")
 

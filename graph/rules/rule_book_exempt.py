@@ -12,8 +12,8 @@ Fails: with `rules` = `["student-racing-ev"]`, a 22 AWG tap of 120 mm behind a 2
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.rules.rule_book import clause_findings
 
 RULE = Rule("rule-book-exempt", Severity.NOTE, "Exempt from a clause of a rule book")

@@ -13,10 +13,10 @@ Fails: the same with leads of three times the length.
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.compensation import sensed_drop_v
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.load_cases.compensation import sensed_drop_v
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("sense-drop", Severity.ERROR, "Drop on the leads above what remote sense makes up for")
 

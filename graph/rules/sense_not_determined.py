@@ -14,8 +14,8 @@ Fails: the same without ``Sense limit``; ``S+`` joined to the copper of the minu
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule(
     "sense-not-determined",

@@ -14,10 +14,10 @@ Fails: the same wire without a fuse, at a load of 8 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, floored
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures, floored
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("sense-overload", Severity.ERROR, "Sense lead over its allowed current when the main lead opens")
 

@@ -10,6 +10,6 @@ Fails: ``[ambient.DOME]`` with no part in a zone ``DOME``; ``[case.cold]`` with 
 field ``Load@sleep``: most likely a misspelling, by which something keeps a default.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("settings-unused", Severity.WARNING, "Settings name what is not drawn", incomplete=True)

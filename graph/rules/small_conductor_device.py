@@ -15,11 +15,11 @@ Fails: 12 AWG of 90 °C, allowed 20 A or more, behind a breaker of 25 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Device
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Device
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.ratings.nec import greatest_device_a
 
 RULE = Rule("small-conductor-device", Severity.ERROR, "Device too large for a small conductor")

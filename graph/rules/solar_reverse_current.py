@@ -15,11 +15,11 @@ Fails: three of them: 22.5 A, more than 20.25 A; one symbol with ``Parallel`` = 
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.driven_back import driven_back
-from loadloom.graph.overload import exceeds
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("solar-reverse-current", Severity.ERROR, "Reverse current through a solar string")
 

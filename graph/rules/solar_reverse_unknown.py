@@ -11,10 +11,10 @@ Fails: two strings side by side without it.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.driven_back import driven_back
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("solar-reverse-unknown", Severity.WARNING, "Solar string without a reverse current", incomplete=True)
 

@@ -12,9 +12,9 @@ Fails: a splice rated 10 A that feeds the same.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import own_overloads
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import own_overloads
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("splice-overload", Severity.ERROR, "Splice over its rating")
 

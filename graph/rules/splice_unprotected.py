@@ -13,9 +13,9 @@ Fails: a splice of ``Rating`` 11 A behind the same limiter, though its loads tak
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.beyond import splices, unprotected
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("splice-unprotected", Severity.ERROR, "Splice that nothing protects")
 

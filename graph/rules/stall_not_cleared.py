@@ -15,10 +15,10 @@ Fails: the same with ``Stalled time`` = ``20 s``, or behind a fuse of 40 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import duration, figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.short_circuits.stalls import Stall
 
 RULE = Rule("stall-not-cleared", Severity.ERROR, "Stalled motor not switched off in time")

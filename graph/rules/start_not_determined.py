@@ -22,15 +22,15 @@ at 24 V; ``Capacitance`` = ``470 µF`` on the terminals of an output without res
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.charging import Charge
-from loadloom.graph.cases.starts import started_from
-from loadloom.graph.elements import Load
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import duration, figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.dips import dip_words, told_of
-from loadloom.graph.overload import exceeds
-from loadloom.graph.settings import Case
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.load_cases.charging import Charge
+from loadloom.graph.load_cases.starts import started_from
+from loadloom.graph.model.elements import Load
+from loadloom.graph.model.figures import duration, figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.settings import Case
 
 RULE = Rule("start-not-determined", Severity.WARNING, "Start of a load not determined", incomplete=True)
 

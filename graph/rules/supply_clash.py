@@ -9,6 +9,6 @@ Passes: two outputs with ``Supply`` = ``PSU1``, one of which states ``Supply pow
 Fails: one states ``500 W`` and the other ``750 W``.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("supply-clash", Severity.WARNING, "Outputs of one unit contradict each other", incomplete=True)

@@ -12,11 +12,11 @@ Fails: 400 W from a unit of 500 W that gives 70 % at 50 °C, in 50 °C: 114 %.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, quantity
-from loadloom.graph.findings import Finding, Rule, Severity, Subject
-from loadloom.graph.overload import exceeds
-from loadloom.graph.results import SupplyRow
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.model.results import SupplyRow
 
 RULE = Rule("supply-overload", Severity.ERROR, "Supply over its power")
 

@@ -11,9 +11,9 @@ Fails: the same switch in a path that carries 12 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import own_overloads
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import own_overloads
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("switch-overload", Severity.ERROR, "Switch or diode over its rating")
 

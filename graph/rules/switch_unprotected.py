@@ -13,9 +13,9 @@ Fails: a switch of ``Rating`` 3 A behind the same limiter, though its load takes
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.beyond import switches, unprotected
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("switch-unprotected", Severity.ERROR, "Switch or diode that nothing protects")
 

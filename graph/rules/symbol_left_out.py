@@ -13,6 +13,6 @@ Passes: every symbol numbered once; an unnumbered logo or mounting hole with ``R
 Fails: a fuse ``F?``; two loads ``L1``; a contactor with two pins ``1`` on different nets.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("symbol-left-out", Severity.WARNING, "Symbol takes no part", incomplete=True)

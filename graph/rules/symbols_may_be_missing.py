@@ -15,6 +15,6 @@ Fails: ``harness.net`` is given: a wire ``W7`` with "exclude from board" set is 
 
 from __future__ import annotations
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("symbols-may-be-missing", Severity.WARNING, "Input may lack symbols")

@@ -10,6 +10,6 @@ Passes: a battery with ``Voltage`` = ``21…29.2 V``.
 Fails: a battery with ``Voltage`` = ``24 V``.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("tolerance-missing", Severity.WARNING, "Battery without the range of its voltage", incomplete=True)

@@ -10,6 +10,6 @@ its limit.
 Fails: an output with ``Limit`` alone: what only this assumption protects is not determined to be protected.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("trip-assumed", Severity.NOTE, "Trip of an output is assumed")

@@ -18,11 +18,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.open_circuits.contact_spread import Spread
-from loadloom.graph.overload import exceeds
 
 RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel paths share unevenly")
 

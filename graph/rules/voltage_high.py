@@ -12,10 +12,10 @@ Fails: a load that withstands 12.5 V on the same output: 12.6 V.
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.voltages import greatest_voltage, wanted_maximum_v
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.voltages import greatest_voltage, wanted_maximum_v
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("voltage-high", Severity.ERROR, "Voltage at the load too high")
 

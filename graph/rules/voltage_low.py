@@ -14,11 +14,11 @@ Fails: the same with 2 × 15 m.
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.voltages import least_voltage, wanted_minimum_v
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, raised
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.dips import too_long_dips
+from loadloom.graph.judging.voltages import least_voltage, wanted_minimum_v
+from loadloom.graph.model.figures import figures, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("voltage-low", Severity.ERROR, "Voltage at the load too low")
 

@@ -9,6 +9,6 @@ Passes: an output with ``Voltage`` = ``12 V``.
 Fails: an output with ``Limit`` alone.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("voltage-missing", Severity.WARNING, "Output without a voltage", incomplete=True)

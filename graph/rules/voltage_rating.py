@@ -13,13 +13,13 @@ Fails: a fuse rated 32 V on 48 V.
 
 from collections.abc import Iterator
 
-from loadloom.graph.cases.voltages import greatest_voltage
-from loadloom.graph.elements import Conductor, Contact, Device, Switch
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import figures, raised
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.highest_voltage import Highest, highest_voltages
-from loadloom.graph.overload import exceeds
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.judging.voltages import greatest_voltage
+from loadloom.graph.model.elements import Conductor, Contact, Device, Switch
+from loadloom.graph.model.figures import figures, raised
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("voltage-rating", Severity.ERROR, "Voltage over a part's rating")
 

@@ -12,9 +12,9 @@ Fails: the same wire, a load of 11 A.
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.overload import overloads
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import overloads
+from loadloom.graph.model.findings import Finding, Rule, Severity
 
 RULE = Rule("wire-overload", Severity.ERROR, "Conductor over its rating")
 

@@ -17,12 +17,12 @@ Fails: a wire that states ``Resistance`` and ``Rating`` alone, behind a supply t
 from collections.abc import Iterator
 from dataclasses import replace
 
-from loadloom.graph.elements import Conductor
-from loadloom.graph.facts import Facts
-from loadloom.graph.figures import i2t, quantity
-from loadloom.graph.findings import Finding, Rule, Severity
-from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
-from loadloom.graph.overload import exceeds
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Conductor
+from loadloom.graph.model.figures import i2t, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.ratings.insulation import adiabatic_k_as05_per_mm2
 from loadloom.graph.short_circuits.short_circuits import Short
 
 RULE = Rule(

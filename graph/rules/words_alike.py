@@ -16,6 +16,6 @@ Fails: ``Load@storm`` on one load and ``Load@stom`` on another; ``Trip@storm`` o
 arrangement, since only loads have states.
 """
 
-from loadloom.graph.findings import Rule, Severity
+from loadloom.graph.model.findings import Rule, Severity
 
 RULE = Rule("words-alike", Severity.WARNING, "Two names that may be meant as one", incomplete=True)

@@ -21,9 +21,9 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from loadloom.graph.cases.case_loading import CaseLoading
-from loadloom.graph.devices import Threshold, held_multiple, nominal_a, threshold
-from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Output
+from loadloom.graph.circuit.network import Network, piece_of
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.devices.device_bands import Threshold, held_multiple, nominal_a, threshold
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
@@ -35,12 +35,12 @@ from loadloom.graph.faults.search import search_network
 from loadloom.graph.faults.tolerances import AT_ITS_END, NOTHING_A
 from loadloom.graph.faults.unproved import bound_unproved
 from loadloom.graph.faults.worst_faults import StatesOver, WorstFaults
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Rating
+from loadloom.graph.load_cases.case_loading import CaseLoading
+from loadloom.graph.model.elements import Band, Conductor, Device, DeviceKind, Output
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.network import Network, piece_of
-from loadloom.graph.solving.solution import Solution
 
 NEVER_ACTS = "it never acts, or its number is missing"
 NOTHING_RATED = "nothing that it could protect has an allowed current"

@@ -19,13 +19,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loadloom.graph.cases.demands import INRUSH, Demand, Demands
-from loadloom.graph.devices import carries_whatever_set, held_multiple, nominal_a, ride_through_multiple
-from loadloom.graph.elements import Device, DeviceKind, Output
-from loadloom.graph.harness import Harness
-from loadloom.graph.rule_sets import least_rating_a
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.solving.network import FloatArray
+from loadloom.graph.circuit.network import FloatArray
+from loadloom.graph.devices.device_bands import (
+    carries_whatever_set,
+    held_multiple,
+    nominal_a,
+    ride_through_multiple,
+)
+from loadloom.graph.load_cases.demands import INRUSH, Demand, Demands
+from loadloom.graph.model.elements import Device, DeviceKind, Output
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings, Case
+from loadloom.graph.rule_books import least_rating_a
 from loadloom.graph.structure.guards import Arrangement, Guarded, Guards, Shares, guard, whole_shares
 from loadloom.graph.structure.paths import Paths
 

@@ -6,9 +6,9 @@ import math
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.devices import Threshold, hiccup_share, opening_time_s
-from loadloom.graph.elements import Device, Output
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.devices.device_bands import Threshold, hiccup_share, opening_time_s
+from loadloom.graph.model.elements import Device, Output
+from loadloom.graph.model.settings import AnalysisSettings
 
 DeviceCurrents = tuple[tuple[Device | Output, float], ...]
 """Devices and outputs with the current in A through each."""

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from loadloom.graph.elements import TwoEnded
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import TwoEnded
+from loadloom.graph.model.harness import Harness
 from loadloom.graph.short_circuits.short_circuits import Prospective, Short, Shorts
 
 

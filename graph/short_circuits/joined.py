@@ -22,12 +22,12 @@ from itertools import combinations
 
 import numpy as np
 
-from loadloom.graph.devices import Threshold
-from loadloom.graph.elements import Behaviour, Device, Output
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.circuit.network import Network, without
+from loadloom.graph.devices.device_bands import Threshold
+from loadloom.graph.model.elements import Behaviour, Device, Output
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.short_circuits.clearing import Clearing, DeviceCurrents, Flow, Held, Openers, Retry, openers
 from loadloom.graph.short_circuits.shorted_copper import Drawn, ShortedCopper
-from loadloom.graph.solving.network import Network, without
 from loadloom.graph.structure.guards import Arrangement
 
 MOST_AT_WILL = 4

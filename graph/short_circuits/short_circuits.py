@@ -23,16 +23,16 @@ import math
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.elements import Behaviour, Conductor, Contact, Device, Output
-from loadloom.graph.harness import Harness
-from loadloom.graph.insulation import insulation_of
-from loadloom.graph.results import ShortCircuitRow
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.circuit.network import FloatArray, piece_of
+from loadloom.graph.model.elements import Behaviour, Conductor, Contact, Device, Output
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import ShortCircuitRow
+from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.ratings.insulation import insulation_of
 from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry, openers
 from loadloom.graph.short_circuits.joined import NEGLIGIBLE_A, JoinedShorts, greatest_behind, holding_a
 from loadloom.graph.short_circuits.joined import Short as Place
 from loadloom.graph.short_circuits.touching import Group, Touching
-from loadloom.graph.solving.network import FloatArray, piece_of
 from loadloom.graph.structure.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.structure.paths import Paths
 from loadloom.graph.structure.rails import Rails, find_rails

@@ -14,9 +14,9 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from loadloom.graph.solving.circuit import Circuit
-from loadloom.graph.solving.network import FloatArray, Network, without_loads
-from loadloom.graph.solving.solve import solve
+from loadloom.graph.circuit.linear_circuit import Circuit
+from loadloom.graph.circuit.network import FloatArray, Network, without_loads
+from loadloom.graph.circuit.solve import solve
 
 SHORT = "short circuit"
 

@@ -15,14 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.devices import Threshold, opening_time_s, threshold
-from loadloom.graph.elements import Device, Load, LoadKind, Output
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings, Case
-from loadloom.graph.short_circuits.clearing import openers
-from loadloom.graph.short_circuits.joined import holding_a
-from loadloom.graph.solving.network import (
+from loadloom.graph.circuit.network import (
     GREATEST_FAULT,
     LEAST_FAULT,
     Ageing,
@@ -34,8 +27,15 @@ from loadloom.graph.solving.network import (
     compile_network,
     without,
 )
-from loadloom.graph.solving.solution import Solution
-from loadloom.graph.solving.solve import solve
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.circuit.solve import solve
+from loadloom.graph.devices.device_bands import Threshold, opening_time_s, threshold
+from loadloom.graph.heat.conductors import conductor_resistances
+from loadloom.graph.model.elements import Device, Load, LoadKind, Output
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings, Case
+from loadloom.graph.short_circuits.clearing import openers
+from loadloom.graph.short_circuits.joined import holding_a
 
 NOMINAL = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.COLD, ResistanceEnd.LEAST)
 

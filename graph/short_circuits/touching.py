@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from loadloom.graph.harness import Harness
-from loadloom.graph.solving.network import Network
+from loadloom.graph.circuit.network import Network
+from loadloom.graph.model.harness import Harness
 from loadloom.graph.structure.bodies import conductor_bodies, contact_bodies
 from loadloom.graph.structure.paths import Paths
 from loadloom.graph.structure.rails import Rails

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.harness import Harness
 
 
 def conductor_bodies(harness: Harness) -> tuple[tuple[int, ...], ...]:

@@ -19,11 +19,11 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from loadloom.graph.devices import Threshold, threshold
-from loadloom.graph.elements import Device, Output
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings
-from loadloom.graph.solving.network import FloatArray, Network, output_voltage_v
+from loadloom.graph.circuit.network import FloatArray, Network, output_voltage_v
+from loadloom.graph.devices.device_bands import Threshold, threshold
+from loadloom.graph.model.elements import Device, Output
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.structure.paths import Block, BlockMap, Branches, Paths, find_paths, nodal_matrix
 
 NEGLIGIBLE_SHARE = 1e-6

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from loadloom.graph.elements import TwoEnded
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import TwoEnded
+from loadloom.graph.model.harness import Harness
 
 ROOT = ""
 """Stands for all terminals of outputs together; no joint has an empty name."""

@@ -19,8 +19,8 @@ import numpy.typing as npt
 import scipy.sparse
 import scipy.sparse.linalg
 
-from loadloom.graph.solving.blocks import find_blocks
-from loadloom.graph.solving.network import FloatArray, IntArray, Network
+from loadloom.graph.circuit.blocks import find_blocks
+from loadloom.graph.circuit.network import FloatArray, IntArray, Network
 
 BoolArray = npt.NDArray[np.bool_]
 

@@ -27,7 +27,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from loadloom.graph.solving.network import CHASSIS_NODE, BoolArray, IntArray, Network
+from loadloom.graph.circuit.network import CHASSIS_NODE, BoolArray, IntArray, Network
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from loadloom.graph.elements import Output
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Output
+from loadloom.graph.model.harness import Harness
 
 
 @dataclass(frozen=True, slots=True)

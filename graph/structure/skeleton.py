@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from loadloom.graph.solving.network import IntArray, Network, between
+from loadloom.graph.circuit.network import IntArray, Network, between
 from loadloom.graph.structure.paths import BlockMap, Branches
 
 

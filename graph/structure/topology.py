@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from loadloom.graph.elements import Conductor, Contact, Switch, TwoEnded
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Conductor, Contact, Switch, TwoEnded
+from loadloom.graph.model.harness import Harness
 from loadloom.graph.structure.sense_leads import sense_leads
 
 MOST_SERIES = 1000

@@ -12,9 +12,9 @@ from dataclasses import replace
 
 import networkx as nx
 
-from loadloom.graph.elements import Switch
-from loadloom.graph.harness import Harness
-from loadloom.graph.solving.network import CHASSIS_NODE
+from loadloom.graph.circuit.network import CHASSIS_NODE
+from loadloom.graph.model.elements import Switch
+from loadloom.graph.model.harness import Harness
 
 
 def welded(harness: Harness, word: str | None) -> Iterator[Harness]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping
 
-from loadloom.graph.elements import Element, Load, Output, TwoEnded
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.elements import Element, Load, Output, TwoEnded
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import natural_key
 from loadloom.graph.rules import words_alike
 from loadloom.plugin.building.context import listed
 from loadloom.plugin.notes import Notes

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TypeVar
 
-from loadloom.graph.elements import Contact, Element
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import natural_key
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Contact, Element
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.building import batteries, contactors, converters, parts, solar, sources
 from loadloom.plugin.building.alike import report_alike_words
 from loadloom.plugin.building.checks import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from loadloom.graph.elements import Band, Battery, Behaviour, Output, Tolerance
+from loadloom.graph.model.elements import Band, Battery, Behaviour, Output, Tolerance
 from loadloom.graph.rules import (
     fields_contradict,
     rating_missing,

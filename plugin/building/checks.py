@@ -7,10 +7,10 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from loadloom.graph.elements import Conductor, ConductorKind, Contact, Device, Element, Output, TwoEnded
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import all_of, natural_key
+from loadloom.graph.model.elements import Conductor, ConductorKind, Contact, Device, Element, Output, TwoEnded
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import all_of, natural_key
 from loadloom.graph.rules import conductor_not_drawn, dead_end, part_bypassed, role_rule_unused, settings_unused
 from loadloom.plugin.building.context import Context, listed, nearest, pin_text
 from loadloom.plugin.building.joints import joint_name

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from loadloom.graph.elements import Conductor, Element, Load, Output, TwoEnded
-from loadloom.graph.harness import Harness
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.elements import Conductor, Element, Load, Output, TwoEnded
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import natural_key
 from loadloom.graph.ratings.contact_rating import contact_type_of, shipped_contact_types
 from loadloom.graph.rules import name_unknown, name_used_once
 from loadloom.plugin.building.context import Context, Part, listed, nearest

@@ -14,8 +14,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from loadloom.graph.elements import Connector, Contact
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.elements import Connector, Contact
+from loadloom.graph.model.naming import natural_key
 from loadloom.graph.rules import contact_clash, contact_not_placed
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part, listed, pin_text

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from loadloom.graph.elements import Diode, Load, LoadKind, Switch
+from loadloom.graph.model.elements import Diode, Load, LoadKind, Switch
 from loadloom.graph.rules import rating_missing
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from loadloom.graph.findings import Subject
-from loadloom.graph.naming import natural_key, some_of
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.naming import natural_key, some_of
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.drawing import Drawing, Net, PinRef, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import SymbolFields

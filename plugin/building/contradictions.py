@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Element, Load, LoadKind, Output
-from loadloom.graph.figures import figures
-from loadloom.graph.harness import Harness
-from loadloom.graph.overload import exceeds
+from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Element, Load, LoadKind, Output
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.ratings.resistance import COPPER_RESISTIVITY_OHM_MM2_PER_M
 from loadloom.graph.rules import fields_contradict
-from loadloom.graph.settings import AnalysisSettings
 from loadloom.plugin.notes import Notes
 from loadloom.plugin.values import quoted
 

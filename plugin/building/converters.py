@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.elements import Converter, Load, LoadKind, Output, Supply
+from loadloom.graph.circuit.network import rated_power_w
+from loadloom.graph.model.elements import Converter, Load, LoadKind, Output, Supply
 from loadloom.graph.rules import efficiency_missing, output_shorted, rating_missing
-from loadloom.graph.solving.network import rated_power_w
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part, listed
 from loadloom.plugin.building.joints import Joints

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from loadloom.graph.naming import all_of, natural_key, some_of
+from loadloom.graph.model.naming import all_of, natural_key, some_of
 from loadloom.graph.rules import field_unreadable, role_guessed, role_missing, symbol_left_out
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 import networkx as nx
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.naming import natural_key
 from loadloom.plugin.building.context import pin_text
 from loadloom.plugin.drawing import Net, PinRef
 

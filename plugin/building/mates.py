@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
-from loadloom.graph.naming import natural_key, with_article
+from loadloom.graph.model.naming import natural_key, with_article
 from loadloom.graph.rules import mate_mismatch
 from loadloom.plugin.building.connectors import MatedPairs, Pair, pins_of_pairs
 from loadloom.plugin.building.context import Context, Part, listed

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from loadloom.graph.elements import Band, Gauge
-from loadloom.graph.findings import Subject
+from loadloom.graph.model.elements import Band, Gauge
+from loadloom.graph.model.findings import Subject
 from loadloom.graph.rules import gauge_missing
 from loadloom.plugin.notes import Notes
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from loadloom.graph.elements import Conductor, ConductorKind, Make
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Subject
+from loadloom.graph.model.elements import Conductor, ConductorKind, Make
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Subject
 from loadloom.graph.rules import (
     length_assumed,
     length_missing,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, TypeVar
 
-from loadloom.graph.elements import (
+from loadloom.graph.model.elements import (
     Band,
     Behaviour,
     Chassis,
@@ -18,8 +18,8 @@ from loadloom.graph.elements import (
     Splice,
     Switch,
 )
-from loadloom.graph.figures import figures
-from loadloom.graph.insulation import WARMEST_CLASS_C
+from loadloom.graph.model.figures import figures
+from loadloom.graph.ratings.insulation import WARMEST_CLASS_C
 from loadloom.graph.rules import length_assumed, length_missing, rating_missing
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from loadloom.graph.naming import all_of, natural_key, with_article
+from loadloom.graph.model.naming import all_of, natural_key, with_article
 from loadloom.graph.rules import output_shorted, pin_clash
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part, listed

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from loadloom.graph.elements import Band, Behaviour, Output, Solar
-from loadloom.graph.figures import figures
+from loadloom.graph.model.elements import Band, Behaviour, Output, Solar
+from loadloom.graph.model.figures import figures
 from loadloom.graph.rules import fields_contradict, rating_missing, voltage_missing
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context

@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from loadloom.graph.elements import Band, Behaviour, Load, LoadKind, Output, Start, Supply, Tolerance
-from loadloom.graph.figures import figures
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.elements import Band, Behaviour, Load, LoadKind, Output, Start, Supply, Tolerance
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.naming import natural_key
 from loadloom.graph.rules import (
     fields_contradict,
     load_missing,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from loadloom.graph.elements import Band, Conductor, ConductorKind, Track, Vias
+from loadloom.graph.model.elements import Band, Conductor, ConductorKind, Track, Vias
 from loadloom.graph.ratings.resistance import COPPER_RESISTIVITY_OHM_MM2_PER_M
 from loadloom.graph.rules import rating_missing
 from loadloom.plugin import values

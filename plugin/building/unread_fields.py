@@ -14,8 +14,8 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 
-from loadloom.graph.curves import shipped_curves
-from loadloom.graph.naming import with_article
+from loadloom.graph.devices.curves import shipped_curves
+from loadloom.graph.model.naming import with_article
 from loadloom.graph.rules import field_for_people, field_not_read, field_unknown
 from loadloom.plugin import values
 from loadloom.plugin.building.context import Context, Part, listed

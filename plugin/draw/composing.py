@@ -6,7 +6,7 @@ import re
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.naming import natural_key
 from loadloom.plugin.building.pins import COIL, ENDS, path_ends
 from loadloom.plugin.draw.layout import Block, End, Part, Run, Sheet, ranks
 from loadloom.plugin.draw.shapes import Shape, box, library_shapes

@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.naming import natural_key
 from loadloom.plugin.draw.shapes import PITCH, Shape
 
 End = tuple[str, str]

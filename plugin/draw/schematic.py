@@ -8,7 +8,7 @@ import uuid
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from loadloom.graph.naming import natural_key, some_of
+from loadloom.graph.model.naming import natural_key, some_of
 from loadloom.plugin.draw.composing import Composed, compose
 from loadloom.plugin.draw.layout import Part, Sheet
 from loadloom.plugin.draw.shapes import LIBRARY, Property, Shape, quote, renamed

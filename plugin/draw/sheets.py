@@ -11,7 +11,7 @@ from collections import defaultdict
 
 import networkx as nx
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.naming import natural_key
 from loadloom.plugin.draw.layout import Block, End, Layout, Run, Sheet
 
 Tile = tuple[int, int]

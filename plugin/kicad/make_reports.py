@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from loadloom.graph.naming import natural_key
-from loadloom.graph.results import Results
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.results import Results
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import analyse_drawing

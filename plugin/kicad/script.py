@@ -14,7 +14,7 @@ import os
 import sys
 from pathlib import Path
 
-from loadloom.graph.naming import some_of
+from loadloom.graph.model.naming import some_of
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.kicad.make_reports import Made, dropped_symbols, make_reports, wants_page
 from loadloom.plugin.kicad.pages import message_page, open_in_browser

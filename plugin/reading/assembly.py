@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from loadloom.graph.findings import Finding, Subject
-from loadloom.graph.harness import Provenance
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.findings import Finding, Subject
+from loadloom.graph.model.harness import Provenance
+from loadloom.graph.model.naming import natural_key
 from loadloom.graph.rules import bus_unreadable
 from loadloom.plugin.drawing import Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError

@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal
 
-from loadloom.graph.naming import natural_key
+from loadloom.graph.model.naming import natural_key
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.incoming import TextFile, read_text, shown
 

@@ -9,8 +9,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
-from loadloom.graph.findings import Finding, Severity, Subject
-from loadloom.graph.harness import Provenance
+from loadloom.graph.model.findings import Finding, Severity, Subject
+from loadloom.graph.model.harness import Provenance
 from loadloom.graph.rules import file_version_untested, readings_differ, symbols_may_be_missing
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError

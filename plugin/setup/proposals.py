@@ -14,7 +14,7 @@ from functools import cached_property
 
 from networkx.utils import UnionFind
 
-from loadloom.graph.naming import natural_key, some_of
+from loadloom.graph.model.naming import natural_key, some_of
 from loadloom.plugin import values
 from loadloom.plugin.building.find_roles import find_roles, role_by_any
 from loadloom.plugin.building.pins import COIL, path_ends

@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from loadloom.graph.naming import some_of
+from loadloom.graph.model.naming import some_of
 from loadloom.plugin import values
 from loadloom.plugin.building.pins import COIL
 from loadloom.plugin.drawing import Symbol

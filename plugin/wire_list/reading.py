@@ -14,9 +14,9 @@ from pathlib import Path
 
 import networkx as nx
 
-from loadloom.graph.findings import Finding, Severity, Subject
-from loadloom.graph.harness import Provenance
-from loadloom.graph.naming import natural_key, with_article
+from loadloom.graph.model.findings import Finding, Severity, Subject
+from loadloom.graph.model.harness import Provenance
+from loadloom.graph.model.naming import natural_key, with_article
 from loadloom.graph.rules import net_ambiguous
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
@@ -121,7 +121,7 @@ def read_wire_list(path: Path) -> Drawing:
 
 def _notice(row: Row) -> Finding | None:
     """What was found when the drawing was read that the list was made from."""
-    from loadloom.graph.registry import all_rules
+    from loadloom.graph.verdict.registry import all_rules
 
     rule = all_rules().get(row.get(RULE))
     if rule is None:

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from loadloom.graph.elements import Band
-from loadloom.graph.naming import natural_key
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Band
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin import values
 from loadloom.plugin.building.assemble import wires_of
 from loadloom.plugin.building.connectors import MatedPairs

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from loadloom.graph.findings import Finding, Verdict
-from loadloom.graph.naming import natural_key
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Finding, Verdict
+from loadloom.graph.model.naming import natural_key
+from loadloom.graph.model.results import Results
 from loadloom.reports.numbers import UNKNOWN, quantity, share
 
 SAME = 1e-6

@@ -11,9 +11,9 @@ import json
 import sys
 from typing import Any
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.harness import InputFile
-from loadloom.graph.results import AboutKind
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.harness import InputFile
+from loadloom.graph.model.results import AboutKind
 from loadloom.reports.comparison.changes import Effect
 from loadloom.reports.comparison.writers import FORMAT, FORMAT_VERSION
 from loadloom.reports.results_schema import POLICY, kind_schema

@@ -13,7 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.reports.about_words import marked_verdict
 from loadloom.reports.comparison.changes import Change, Comparison, Effect
 from loadloom.reports.file_paths import input_files

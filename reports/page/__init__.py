@@ -7,8 +7,8 @@ import re
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.naming import place_said
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.naming import place_said
 from loadloom.graph.ratings.status_words import checked_words
 from loadloom.reports.about_words import banner, is_drawn, mark
 from loadloom.reports.ends import ends, joints
@@ -22,7 +22,7 @@ from loadloom.reports.safe_text import html_text, visible
 from loadloom.reports.verdict_words import meaning
 
 if TYPE_CHECKING:
-    from loadloom.graph.results import Results
+    from loadloom.graph.model.results import Results
 
 _SCRIPTS = (
     "d3.min.js",

@@ -13,7 +13,7 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.reports.about_words import is_drawn, mark, marked_verdict
 from loadloom.reports.comparison.changes import compare
 from loadloom.reports.comparison.writers import write_changes

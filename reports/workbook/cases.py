@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from loadloom.graph.results import LoadRow, OutputRow, Results
+from loadloom.graph.model.results import LoadRow, OutputRow, Results
 from loadloom.reports.workbook.table import Column
 
 CASES_SHOWN = 8

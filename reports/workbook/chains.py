@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from loadloom.graph.model.results import ConductorRow, ContactRow, Factor, FactorFormula, Rating, Results
 from loadloom.graph.ratings.status_words import checked_words
-from loadloom.graph.results import ConductorRow, ContactRow, Factor, FactorFormula, Rating, Results
 from loadloom.reports.workbook.conditions import WARMER, Conditions, first_factor
 from loadloom.reports.workbook.places import RATINGS, RATINGS_FULL, Places
 from loadloom.reports.workbook.table import (

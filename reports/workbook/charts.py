@@ -13,7 +13,7 @@ from openpyxl.drawing.fill import PatternFillProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import CurrentRow, Results
+from loadloom.graph.model.results import CurrentRow, Results
 from loadloom.reports.workbook.places import CHARTS, OUTPUTS, Places
 from loadloom.reports.workbook.table import (
     FIRST_ROW,

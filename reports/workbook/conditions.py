@@ -8,7 +8,7 @@ from typing import Any
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import ConductorRow, ContactRow, Factor, Results
+from loadloom.graph.model.results import ConductorRow, ContactRow, Factor, Results
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.places import CONDITIONS
 from loadloom.reports.workbook.table import FIRST_ROW, Column, Edit, Formula, Pen, start_sheet, write_table

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from openpyxl.formatting.rule import DataBarRule, FormulaRule
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import ConductorRow, ContactRow, CurrentRow, JunctionRow, Results
+from loadloom.graph.model.results import ConductorRow, ContactRow, CurrentRow, JunctionRow, Results
 from loadloom.reports.titles import leaves_open
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.conditions import Conditions

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import DeviceRow, Results, SpliceRow, SwitchRow
+from loadloom.graph.model.results import DeviceRow, Results, SpliceRow, SwitchRow
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.currents import follows, junction_protected
 from loadloom.reports.workbook.places import Places

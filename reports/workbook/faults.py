@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.naming import place_said
-from loadloom.graph.results import Results, ShortCircuitRow
+from loadloom.graph.model.naming import place_said
+from loadloom.graph.model.results import Results, ShortCircuitRow
 from loadloom.reports.ends import joints
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.places import Places

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.findings import Finding, Severity
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Finding, Severity
+from loadloom.graph.model.results import Results
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.places import Places

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.reports.open_points import open_points
 from loadloom.reports.rule_reference import meanings
 from loadloom.reports.sensitivity_words import worse

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.cases import case_columns
 from loadloom.reports.workbook.places import Places

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.results import OutputRow, Results, SupplyRow
+from loadloom.graph.model.results import OutputRow, Results, SupplyRow
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.cases import case_columns
 from loadloom.reports.workbook.places import Places, supplies_header_row

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.reports.order_list import CONTACTS as ORDER_CONTACTS
 from loadloom.reports.order_list import DEVICES as ORDER_DEVICES
 from loadloom.reports.order_list import LABELS, SETTINGS, WIRE, WIRE_LIST

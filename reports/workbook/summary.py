@@ -9,8 +9,8 @@ from openpyxl.formatting.rule import FormulaRule
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from loadloom.graph.findings import Severity, Verdict
-from loadloom.graph.results import ConductorRow, ContactRow, Results
+from loadloom.graph.model.findings import Severity, Verdict
+from loadloom.graph.model.results import ConductorRow, ContactRow, Results
 from loadloom.reports.about_words import banner, is_drawn, mark, marked_verdict
 from loadloom.reports.comparison.changes import Comparison, Effect
 from loadloom.reports.comparison.writers import headline

@@ -22,16 +22,16 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from fault_bench import AT_20_C, networks_of, ratings_of, thresholds_of
 from wired import contact, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Connector
+from loadloom.graph.circuit.network import LOAD_STATE, compile_network
+from loadloom.graph.circuit.solve import solve
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.faults.piece import piece_loads, pieces_of
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Connector
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 from loadloom.graph.open_circuits.single_open_circuits import single_open_circuits
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.network import LOAD_STATE, compile_network
-from loadloom.graph.solving.solve import solve
 
 CASE = Case("nominal")
 Answer = TypeVar("Answer")

@@ -22,8 +22,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import ngspice
 from harnesses import ALL_KINDS, LoadKind, Network, branching_network
 
+from loadloom.graph.circuit.solve import solve
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
-from loadloom.graph.solving.solve import solve
 
 REPEATS = 5
 FULL_SAMPLE = 40

@@ -23,7 +23,7 @@ from typing import Any, NoReturn
 from fuzz_inputs import Input
 from jsonschema import Draft202012Validator
 
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin import values
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.cli import main

@@ -8,9 +8,9 @@ import pytest
 from wired import fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import Tolerance
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.graph.model.elements import Tolerance
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Ambient, AnalysisSettings
 
 COPPER = AnalysisSettings(
     basis="building-iec",

@@ -17,10 +17,10 @@ from random_drawings import drawing_of, harness_of
 from wired import contact, harness, load, output, wire
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.elements import Band, Conductor
-from loadloom.graph.facts import Facts
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import Band, Conductor
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
 KINDS = ("single", "ring", "joined", "diode-or", "series", "two voltages")

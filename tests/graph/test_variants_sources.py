@@ -7,11 +7,11 @@ import pytest
 from wired import contact, fuse, harness, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import Behaviour, DeviceKind, Diode, LoadKind, Tolerance
-from loadloom.graph.findings import Severity, Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Results
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Behaviour, DeviceKind, Diode, LoadKind, Tolerance
+from loadloom.graph.model.findings import Severity, Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 

@@ -15,7 +15,7 @@ import pytest
 from programs import need
 from small_project import write_twice_used_sheet
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.plugin.annotate import FIELDS, NOT_SET, SIZE_MM, annotate, notes_by_reference
 from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError

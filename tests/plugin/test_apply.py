@@ -13,10 +13,10 @@ import pytest
 from programs import need
 from small_project import write_twice_used_sheet
 
-from loadloom.graph.design.judging import OF_CONDUCTORS
-from loadloom.graph.figures import figures
-from loadloom.graph.findings import Severity, Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.model.figures import figures
+from loadloom.graph.model.findings import Severity, Verdict
+from loadloom.graph.model.results import Results
+from loadloom.graph.sizing.judging import OF_CONDUCTORS
 from loadloom.plugin.advise import AdvisedDrawing, advise_drawing, shared
 from loadloom.plugin.apply import Applied, apply_advice, proposed_fields
 from loadloom.plugin.cli import main

@@ -3,10 +3,10 @@
 import pytest
 from drawings import build, drawing, net, rules, symbol
 
-from loadloom.graph.elements import Band, Behaviour, DeviceKind, Gauge, GaugeSystem, LoadKind, Tolerance
-from loadloom.graph.harness import Harness
-from loadloom.graph.registry import all_rules
-from loadloom.graph.settings import Ambient, AnalysisSettings, Case
+from loadloom.graph.model.elements import Band, Behaviour, DeviceKind, Gauge, GaugeSystem, LoadKind, Tolerance
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, Case
+from loadloom.graph.verdict.registry import all_rules
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings

@@ -3,7 +3,7 @@
 import pytest
 from drawings import build, symbol
 
-from loadloom.graph.findings import Finding
+from loadloom.graph.model.findings import Finding
 from loadloom.plugin.building.alike import one_slip_apart
 
 

@@ -4,9 +4,9 @@ from drawings import drawing
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from loadloom.graph.elements import Element
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Element
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Net, Pin, PinRef, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings, NetValues, WireValues

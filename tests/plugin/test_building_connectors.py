@@ -3,8 +3,8 @@
 import pytest
 from drawings import build, net, rules, symbol
 
-from loadloom.graph.elements import Band
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Band
+from loadloom.graph.model.harness import Harness
 from loadloom.plugin.building.connectors import read_rows
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.values import UnreadableValue

@@ -3,8 +3,8 @@
 import pytest
 from drawings import build, net, rules, symbol
 
-from loadloom.graph.elements import Band, ConductorKind
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Band, ConductorKind
+from loadloom.graph.model.harness import Harness
 from loadloom.plugin.drawing import Net, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings, NetValues, WireValues
 from loadloom.plugin.values import gauge

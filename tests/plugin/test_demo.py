@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from shared_results import OBSERVATORY
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import Results
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.cli import main
 from loadloom.plugin.demo import DRAWING, DRAWINGS, VERSIONS, write_demo

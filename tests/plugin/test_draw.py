@@ -14,7 +14,7 @@ from habits import VAN
 from programs import need
 from wire_lists import ROOTS, elements, settings_of, sixty, through_a_list, write
 
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin import cli
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.draw.composing import compose

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from loadloom.graph.findings import Verdict
+from loadloom.graph.model.findings import Verdict
 from loadloom.plugin.pipeline import analyse_file
 from loadloom.plugin.roles import FIELDS, Role
 

@@ -13,8 +13,8 @@ import openpyxl
 import pytest
 from drawings import drawing, net, symbol
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.plugin import cli
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Drawing, Net, Symbol

@@ -17,7 +17,7 @@ from types import ModuleType, SimpleNamespace
 
 import pytest
 
-from loadloom.graph import second_process
+from loadloom.graph.facts import second_process
 from loadloom.plugin.kicad import ipc, one_run
 from loadloom.plugin.reading import kicad_cli
 from loadloom.reports import safe_file

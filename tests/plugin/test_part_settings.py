@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from drawings import build, drawing, net, rules, symbol
 
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.harness import Harness
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
@@ -231,7 +231,7 @@ def test_a_guess_is_an_assumption_and_told_by_group(read) -> None:  # type: igno
     (message,) = messages(harness, "role-guessed")
     assert message == "R1 to R8 (Device:R) count as load by a guess that nobody has confirmed."
     assert message in harness.assumptions
-    from loadloom.graph.registry import all_rules
+    from loadloom.graph.verdict.registry import all_rules
 
     assert all_rules()["role-guessed"].rule.incomplete
 

@@ -11,7 +11,7 @@ from kicad_versions import netlist_of_ten
 from programs import need
 from reading_samples import LIBRARY, Project, label, library_pin, library_symbol, line, schematic, symbol
 
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.drawing_settings import DrawingSettings

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from loadloom.graph.elements import Band
-from loadloom.graph.findings import Severity
+from loadloom.graph.model.elements import Band
+from loadloom.graph.model.findings import Severity
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, Case, CurvePoint, DesignSettings, Enclosure
 from loadloom.graph.ratings.catalogue import BASES
-from loadloom.graph.rule_sets import known_rule_sets, known_values
-from loadloom.graph.settings import Ambient, AnalysisSettings, Case, CurvePoint, DesignSettings, Enclosure
+from loadloom.graph.rule_books import known_rule_sets, known_values
 from loadloom.plugin import settings_file
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError

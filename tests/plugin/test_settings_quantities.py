@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from loadloom.graph.registry import all_rules
-from loadloom.graph.value_units import VALUE_UNITS
+from loadloom.graph.model.value_units import VALUE_UNITS
+from loadloom.graph.verdict.registry import all_rules
 from loadloom.plugin.cli import EXIT_UNUSABLE, main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.settings_file import read_settings

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from habits import HABITS, PINS, VAN, Drawn, Habit
 
-from loadloom.graph.findings import Verdict
+from loadloom.graph.model.findings import Verdict
 from loadloom.plugin.building.find_roles import Found, find_roles
 from loadloom.plugin.drawing import Drawing
 from loadloom.plugin.errors import UnusableError

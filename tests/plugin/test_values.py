@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loadloom.graph.elements import Band, Behaviour, GaugeSystem, LoadKind
+from loadloom.graph.model.elements import Band, Behaviour, GaugeSystem, LoadKind
 from loadloom.plugin import values
 from loadloom.plugin.values import UnreadableValue
 

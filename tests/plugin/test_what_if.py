@@ -9,8 +9,8 @@ import pytest
 from drawings import drawing, net, symbol
 from small_project import write_twice_used_sheet
 
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.cli import main
 from loadloom.plugin.drawing import Drawing

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from drawings import build, net, symbol
 
-from loadloom.graph.elements import Conductor
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Conductor
+from loadloom.graph.model.harness import Harness
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.reading import read_drawing
 from loadloom.plugin.settings_file import read_settings

@@ -9,8 +9,8 @@ import pytest
 from habits import UNNUMBERED, VAN
 from wire_lists import FIXTURES, ROOTS, elements, settings_of, sixty, through_a_list, write
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin import cli
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.drawing import PinRef

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from wired import contact, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.design.advise import Advised, advise
-from loadloom.graph.elements import Band
-from loadloom.graph.harness import Provenance
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Band
+from loadloom.graph.model.harness import Provenance
+from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.sizing.advise import Advised, advise
 
 HOSTILE = '=cmd|"/c x"!A1 <script>alert(1)</script> \x07'
 

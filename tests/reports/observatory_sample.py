@@ -10,9 +10,9 @@ import datetime
 import math
 from dataclasses import replace
 
-from loadloom.graph.findings import Acceptance, Finding, Severity, Subject, Verdict
-from loadloom.graph.harness import Provenance
-from loadloom.graph.results import (
+from loadloom.graph.model.findings import Acceptance, Finding, Severity, Subject, Verdict
+from loadloom.graph.model.harness import Provenance
+from loadloom.graph.model.results import (
     ArrangementRow,
     Cap,
     ConductorRow,
@@ -33,7 +33,7 @@ from loadloom.graph.results import (
     SupplyRow,
     SwitchRow,
 )
-from loadloom.graph.settings import Case
+from loadloom.graph.model.settings import Case
 
 CASES = (
     Case("nominal"),

@@ -13,8 +13,8 @@ import openpyxl
 import pytest
 from observatory_sample import sample
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.results import About, AboutKind, ChangeRow
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import About, AboutKind, ChangeRow
 from loadloom.reports import annotations, csv_table, junit, page, results_json, sarif, terminal
 from loadloom.reports.about_words import NAMED, banner
 from loadloom.reports.workbook.book import render

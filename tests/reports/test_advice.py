@@ -14,7 +14,7 @@ import pytest
 from advice_sample import HOSTILE, small_advice
 from rich.console import Console
 
-from loadloom.graph.design.advise import Advised
+from loadloom.graph.sizing.advise import Advised
 from loadloom.reports import advice_schema
 from loadloom.reports.advice import WRITERS, check_suffix, print_advice, rendered
 from loadloom.reports.advice_tables import headline, tables

@@ -23,10 +23,10 @@ from programs import need
 from test_workbook import without_stored_values
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import Conductor, Splice
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Results
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Conductor, Splice
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.pipeline import settings_beside
 from loadloom.plugin.reading import read_drawing

@@ -8,7 +8,7 @@ import pytest
 from observatory_sample import hostile, sample
 from openpyxl import load_workbook
 
-from loadloom.graph.findings import Finding, Severity, Subject, Verdict
+from loadloom.graph.model.findings import Finding, Severity, Subject, Verdict
 from loadloom.reports.comparison.changes import Effect, compare
 from loadloom.reports.comparison.writers import rendered, text
 from loadloom.reports.safe_file import WriteError

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from observatory_sample import sample
 
+from loadloom.graph.model.results import Results
 from loadloom.graph.result_rows.part_rows import links
-from loadloom.graph.results import Results
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.pipeline import settings_beside
 from loadloom.plugin.reading import read_drawing

@@ -14,7 +14,7 @@ import openpyxl
 import pytest
 from jsonschema import Draft202012Validator
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.plugin.advise import advise_drawing
 from loadloom.plugin.pipeline import analyse_file
 from loadloom.reports import annotations, junit, sarif

@@ -9,7 +9,7 @@ import xmlschema
 from defusedxml import ElementTree
 from observatory_sample import HOSTILE, hostile, sample
 
-from loadloom.graph.results import DeviceRow
+from loadloom.graph.model.results import DeviceRow
 from loadloom.reports import junit
 from loadloom.reports.junit import _no_setting_range
 from loadloom.reports.workbook.devices import _setting_range

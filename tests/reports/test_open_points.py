@@ -14,7 +14,7 @@ import pytest
 from observatory_sample import sample
 from programs import need
 
-from loadloom.graph.findings import Assigned
+from loadloom.graph.model.findings import Assigned
 from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.settings_file import read_settings

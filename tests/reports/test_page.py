@@ -25,7 +25,7 @@ from observatory_sample import HOSTILE, hostile, sample
 from playwright.sync_api import Browser, Page, sync_playwright
 from programs import need
 
-from loadloom.graph.results import Cap, DeviceRow, Factor, FaultRow, Rating, Results
+from loadloom.graph.model.results import Cap, DeviceRow, Factor, FaultRow, Rating, Results
 from loadloom.reports.advice import WRITERS
 from loadloom.reports.numbers import figures
 from loadloom.reports.page import render

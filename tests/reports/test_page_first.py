@@ -8,7 +8,7 @@ import pytest
 from observatory_sample import sample
 from test_page import Opener, browser, opened  # noqa: F401 - fixtures
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.reports.open_points import open_points, worst_rows
 from loadloom.reports.page import render
 from loadloom.reports.workbook.book import drawn

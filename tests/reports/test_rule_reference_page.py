@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from loadloom.graph.registry import all_rules
+from loadloom.graph.verdict.registry import all_rules
 from loadloom.plugin.cli import main
 from loadloom.reports.rule_reference import markdown, sections
 

@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 from observatory_sample import HOSTILE, hostile, sample
 
-from loadloom.graph.findings import Finding, Severity, Subject
+from loadloom.graph.model.findings import Finding, Severity, Subject
 from loadloom.reports import sarif
 
 SCHEMA = json.loads((Path(__file__).parent / "schemas" / "sarif-schema-2.1.0.json").read_text(encoding="utf-8"))

@@ -9,9 +9,9 @@ import pytest
 from observatory_sample import HOSTILE, hostile, sample
 from rich.console import Console
 
-from loadloom.graph.findings import Rule, Severity
-from loadloom.graph.registry import RegisteredRule, all_rules
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Rule, Severity
+from loadloom.graph.model.results import Results
+from loadloom.graph.verdict.registry import RegisteredRule, all_rules
 from loadloom.reports import annotations, rule_reference, terminal
 from loadloom.reports.workbook.places import ASSUMPTIONS
 from loadloom.reports.writers import WRITERS

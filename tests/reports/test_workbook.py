@@ -17,7 +17,7 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 from programs import need
 
-from loadloom.graph.results import CurrentRow, Rating, Results
+from loadloom.graph.model.results import CurrentRow, Rating, Results
 from loadloom.reports.workbook import book, chains
 from loadloom.reports.workbook.places import PURPOSE
 from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW
@@ -301,7 +301,7 @@ def test_a_chain_that_does_not_give_the_tools_value_is_not_passed_off_as_a_formu
 @pytest.mark.parametrize("x", [-10.0, 24.9, 25.0, 30.0, 33.3, 40.0, 59.0, 60.0, 75.0])
 def test_spreadsheet_formulas_are_the_definitions(x: float) -> None:
     """Evaluated here by reading the expression as Python; the recalculation does it again in LibreOffice."""
-    from loadloom.graph.results import FactorFormula
+    from loadloom.graph.model.results import FactorFormula
 
     for formula in (
         FactorFormula("temperature", limit=60.0, base=30.0),

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from test_workbook import EQUAL, condition_cell, differences, load, recalculated
 
-from loadloom.graph.results import Results
+from loadloom.graph.model.results import Results
 from loadloom.plugin.pipeline import analyse_file
 from loadloom.reports.workbook import book
 from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW

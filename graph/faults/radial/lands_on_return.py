@@ -7,11 +7,11 @@ from functools import cached_property
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.faults.radial.limits import RadialLimits, short_circuit_a
 from loadloom.graph.faults.radial.loads import fall_of_all_v
 from loadloom.graph.faults.radial.radial_piece import CHASSIS, UNBOUNDED_A, RadialPiece
 from loadloom.graph.faults.radial.returns import Classes, Forest, Landed, Returns, find_classes, greatest_in
-from loadloom.graph.solving.network import FloatArray, IntArray
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,9 @@ from functools import cached_property
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray
 from loadloom.graph.faults.radial.radial_piece import UNBOUNDED_A, RadialPiece
 from loadloom.graph.faults.radial.tree import along_path
-from loadloom.graph.solving.network import FloatArray
 
 
 class RadialLimits:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.radial.tree import RadialTree, along_path
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.unit_flows import BoolArray
 
 
 def drawn_at_nodes(piece: RadialPiece, loads_a: FloatArray, *, low: bool = False) -> FloatArray:

@@ -8,13 +8,13 @@ from typing import overload
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.radial.lands_on_return import Landing
 from loadloom.graph.faults.radial.loads import drawn_at_nodes
 from loadloom.graph.faults.radial.part_answers import PartAnswers
 from loadloom.graph.faults.radial.tree import along_path
 from loadloom.graph.faults.tolerances import MET
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.unit_flows import BoolArray
 
 
 class LoadsBeside:

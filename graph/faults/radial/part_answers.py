@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from loadloom.graph.circuit.network import IntArray
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.splice_cuts import splices_in
-from loadloom.graph.solving.network import IntArray
 
 
 class PartAnswers:

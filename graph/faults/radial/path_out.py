@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.faults.radial.limits import RadialLimits, short_circuit_a
 from loadloom.graph.faults.radial.loads import drawn_at_nodes
 from loadloom.graph.faults.radial.part_answers import PartAnswers
 from loadloom.graph.faults.radial.radial_piece import LOAD, UNBOUNDED_A
 from loadloom.graph.faults.radial.returns import greatest_in
 from loadloom.graph.faults.tolerances import MET
-from loadloom.graph.solving.network import FloatArray, IntArray
 
 
 def answer_way_out(answer: PartAnswers, limits: RadialLimits) -> None:

@@ -12,13 +12,13 @@ from functools import cached_property
 
 import numpy as np
 
+from loadloom.graph.circuit.network import CHASSIS_NODE, FloatArray, IntArray
+from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.returns import Forest
 from loadloom.graph.faults.radial.tree import RadialTree, along_path, radial_tree
 from loadloom.graph.faults.tolerances import TINY
-from loadloom.graph.solving.network import CHASSIS_NODE, FloatArray, IntArray
-from loadloom.graph.solving.unit_flows import BoolArray
 
 UNBOUNDED_A = 1e12
 LOAD, CONTACTS, CHASSIS, WIRES = "load", "contacts", "chassis", "wires"

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from loadloom.graph.circuit.network import CHASSIS_NODE
 from loadloom.graph.faults.budgets import POWERS_EVERYWHERE
 from loadloom.graph.faults.described import described
 from loadloom.graph.faults.power import power_row
@@ -15,9 +16,8 @@ from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.loads_beside import Beside
 from loadloom.graph.faults.radial.radial_piece import CHASSIS, CONTACTS, LOAD, Ties
 from loadloom.graph.faults.tolerances import MET, SAME, TINY, WHOLE
-from loadloom.graph.results import FaultPowerRow, FaultRow, Rating
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.network import CHASSIS_NODE
+from loadloom.graph.model.results import FaultPowerRow, FaultRow, Rating
+from loadloom.graph.model.settings import Case
 
 Key = tuple[object, ...]
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.radial.lands_on_return import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
 from loadloom.graph.faults.radial.part_answers import PartAnswers
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.radial.return_paths import WayParts, land_inside
 from loadloom.graph.faults.tolerances import MET
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.unit_flows import BoolArray
 
 
 def answer_returns(answer: PartAnswers, limits: RadialLimits, landing: Landing | None) -> None:

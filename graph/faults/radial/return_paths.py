@@ -6,6 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.radial.lands_on_return import Landing
 from loadloom.graph.faults.radial.limits import RadialLimits
 from loadloom.graph.faults.radial.part_answers import PartAnswers
@@ -13,8 +15,6 @@ from loadloom.graph.faults.radial.returns import Landed
 from loadloom.graph.faults.radial.way_exposure import expose_paths, others_add
 from loadloom.graph.faults.radial.way_ties import WayTies, ties_on_paths
 from loadloom.graph.faults.tolerances import MET
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.unit_flows import BoolArray
 
 
 class WayParts(NamedTuple):

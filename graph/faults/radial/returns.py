@@ -20,7 +20,7 @@ from functools import cached_property
 
 import numpy as np
 
-from loadloom.graph.solving.network import FloatArray, IntArray
+from loadloom.graph.circuit.network import FloatArray, IntArray
 
 
 @dataclass(frozen=True)

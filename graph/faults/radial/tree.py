@@ -17,10 +17,10 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import breadth_first_order
 
+from loadloom.graph.circuit.blocks import find_blocks
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.unit_flows import EQUAL_SHARE_OHM, BoolArray, Branches, unit_flows
 from loadloom.graph.faults.budgets import LARGEST_MATRIX
-from loadloom.graph.solving.blocks import find_blocks
-from loadloom.graph.solving.network import FloatArray, IntArray
-from loadloom.graph.solving.unit_flows import EQUAL_SHARE_OHM, BoolArray, Branches, unit_flows
 
 
 def along_path(parent: IntArray, values: FloatArray, lesser: bool = False) -> FloatArray:

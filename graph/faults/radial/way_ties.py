@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
-from loadloom.graph.solving.network import FloatArray, IntArray
 
 
 class WayTies(NamedTuple):

@@ -3,7 +3,7 @@
 import numpy as np
 from test_variants import Sketch
 
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.settings import AnalysisSettings
 
 RHO = 0.017241
 """Annealed copper at 20 °C, Ω·mm²/m (IEC 60028)."""

@@ -8,9 +8,9 @@ from converter_judge import most_a
 from test_variants import AT_20_C, Sketch, found, rows
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.findings import Verdict
-from loadloom.graph.results import Results
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings
 
 SUPPLY = {
     **{"Voltage": "24 V", "Limit": "40 A", "Trip": "50 A ±5 %", "Delay": "0.1 ms", "Behaviour": "latch-off"},

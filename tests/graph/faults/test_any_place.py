@@ -6,11 +6,11 @@ import pytest
 from fault_bench import AT_20_C, networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
+from loadloom.graph.facts.protection import find_protection
 from loadloom.graph.faults.any_place import highest_voltage_v
 from loadloom.graph.faults.piece import piece_loads, pieces_of
-from loadloom.graph.harness import Harness
-from loadloom.graph.protection import find_protection
-from loadloom.graph.settings import Case
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 
 
 def highest_v(drawn: Harness) -> float:

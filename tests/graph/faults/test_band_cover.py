@@ -10,10 +10,10 @@ import pytest
 from wired import AT_20_C, contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.elements import Band, Behaviour, Diode
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Band, Behaviour, Diode
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
 
 BAND = 1.45
 UL = 1.35

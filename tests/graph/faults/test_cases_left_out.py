@@ -12,8 +12,8 @@ from brute_force import Draw, Drawing, Part, Source, most_a
 from random_drawings import harness_of
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.elements import LoadKind
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import LoadKind
+from loadloom.graph.model.settings import AnalysisSettings
 
 
 def trunk(kind: str, demand: float) -> Drawing:

@@ -11,8 +11,8 @@ from loadloom.graph.faults.combined_overload import Demands, _demands, combined_
 from loadloom.graph.faults.piece import piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.sustained_fault import Search
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Case
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 
 
 def searched(drawn: Harness) -> Search:

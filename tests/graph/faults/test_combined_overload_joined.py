@@ -17,8 +17,8 @@ from fault_bench import faults_of
 from scipy.optimize import linprog
 from wired import harness, load, output, wire
 
-from loadloom.graph.elements import Behaviour
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Behaviour
+from loadloom.graph.model.harness import Harness
 
 LIMIT_A = 8.0
 

@@ -12,7 +12,7 @@ import pytest
 from fault_bench import faults_of
 from wired import harness, limiter, load, output, wire
 
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.harness import Harness
 
 
 def test_a_failed_load_between_two_ways_out_feeds_the_other_side() -> None:

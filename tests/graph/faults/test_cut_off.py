@@ -10,10 +10,10 @@ import pytest
 from fault_bench import faults_of
 from wired import harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Diode, Element, Load, LoadKind
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Diode, Element, Load, LoadKind
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
 
 
 def sustained_fault_a(found: FaultAnswer, name: str) -> float:

@@ -12,14 +12,14 @@ from fault_bench import AT_20_C, faults_of, networks_of, ratings_of, thresholds_
 from given_fault import fault_at
 from wired import awg_area_mm2, contact, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Band, Behaviour, Chassis, Connector, Diode, LoadKind
+from loadloom.graph.facts.protection import Protection, find_protection
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.findings import Finding, Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.protection import Protection, find_protection
-from loadloom.graph.registry import all_rules
-from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.model.elements import Band, Behaviour, Chassis, Connector, Diode, LoadKind
+from loadloom.graph.model.findings import Finding, Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.structure.topology import Topology, topology
+from loadloom.graph.verdict.registry import all_rules
 
 RHO = 0.017241
 POOLED = {"limit_a": 83.3, "trip_a": 125.0}

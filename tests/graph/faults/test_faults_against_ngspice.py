@@ -15,7 +15,7 @@ from fault_bench import faults_of
 from fault_sweep import random_drawn, replay, sweep
 from programs import need
 
-from loadloom.graph.elements import LoadKind
+from loadloom.graph.model.elements import LoadKind
 
 KINDS = {
     "current": (LoadKind.CURRENT,),

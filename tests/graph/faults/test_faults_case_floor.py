@@ -11,12 +11,12 @@ from fault_bench import faults_of
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.cases.case_loading import CaseLoading
-from loadloom.graph.elements import LoadKind
 from loadloom.graph.faults import search as fault_search
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Results
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.load_cases.case_loading import CaseLoading
+from loadloom.graph.model.elements import LoadKind
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 

@@ -16,7 +16,6 @@ from given_fault import fault_at
 from radial_harnesses import random_radial
 from wired import contact, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import LoadKind, Splice
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of, variants
@@ -24,9 +23,10 @@ from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.sustained_fault import Search
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Case
+from loadloom.graph.model.elements import LoadKind, Splice
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 
 CASE = Case("nominal")
 ALL = (LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE)

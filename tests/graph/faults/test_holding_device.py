@@ -9,8 +9,8 @@ import pytest
 from wired import AT_20_C, harness, load, output, wire
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.elements import Band
 from loadloom.graph.faults.answer import FaultAnswer
+from loadloom.graph.model.elements import Band
 
 
 def searched(*, rated_a: float) -> FaultAnswer:

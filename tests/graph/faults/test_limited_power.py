@@ -7,9 +7,9 @@ from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
 from loadloom.graph.faults.limited_power import NAME, Limit, is_within, limit_at
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import FaultPowerRow
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import FaultPowerRow
+from loadloom.graph.model.settings import AnalysisSettings
 
 
 @pytest.mark.parametrize(

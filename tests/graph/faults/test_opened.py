@@ -13,9 +13,9 @@ from wired import harness, limiter, load, output, wire
 from loadloom.graph.analysis import analyse
 from loadloom.graph.faults.opened import opened_networks, opened_sets
 from loadloom.graph.faults.piece import piece_loads, pieces_of
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import ConductorRow, Results
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import ConductorRow, Results
+from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 

@@ -9,9 +9,9 @@ import pytest
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Results
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings
 
 SETTINGS = AnalysisSettings(conductor_temperature_c=20.0, load_voltage_tolerance=0.05)
 

@@ -4,8 +4,8 @@ import pytest
 from wired import AT_20_C, harness, load, output, wire
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.elements import Diode
-from loadloom.graph.findings import Subject
+from loadloom.graph.model.elements import Diode
+from loadloom.graph.model.findings import Subject
 
 
 @pytest.mark.parametrize("beside", [False, True])

@@ -13,9 +13,9 @@ import pytest
 from wired import AT_20_C, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import explore
+from loadloom.graph.circuit.loading import Pulse, pulse_of
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.harness import Harness
-from loadloom.graph.solving.loading import Pulse, pulse_of
+from loadloom.graph.model.harness import Harness
 
 
 def branches(*pulses: tuple[float, float, float, float], trip_a: float = 32.0, delay_s: float = 1e-3) -> Harness:

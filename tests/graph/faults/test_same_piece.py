@@ -12,7 +12,7 @@ from wired import load as load_of
 from wired import output, wire
 
 from loadloom.graph.faults.piece import Piece
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.harness import Harness
 
 
 def with_states(seed: int) -> Harness:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from test_variants import AT_20_C, Sketch, found, rows
 
-from loadloom.graph.findings import Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import Results
 
 ISC_A = 9.0
 MODULE = {

@@ -14,15 +14,15 @@ import pytest
 from fault_bench import AT_20_C, faults_of, networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Band, Behaviour, Diode
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.piece import piece_loads, pieces_of
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.search import search_network
 from loadloom.graph.faults.state_bound import StateBound
 from loadloom.graph.faults.worst_faults import WorstFaults
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Band, Behaviour, Diode
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
 
 HOLDS = Behaviour.CONSTANT_CURRENT
 

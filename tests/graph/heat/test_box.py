@@ -7,7 +7,7 @@ import pytest
 
 from loadloom.graph.heat.box import faces_of, heat_through_walls_w
 from loadloom.graph.heat.enclosure import inside_temperature_c
-from loadloom.graph.settings import Enclosure
+from loadloom.graph.model.settings import Enclosure
 
 INCH_M = 0.0254
 SEA_LEVEL_PA = 101325.0

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu
 
-from loadloom.graph.elements import Conductor, Gauge, GaugeSystem
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
 from loadloom.graph.heat.temperatures import contact_rise_k, own_temperatures_c, wire_body
+from loadloom.graph.model.elements import Conductor, Gauge, GaugeSystem
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Ambient, AnalysisSettings
 from loadloom.graph.ratings import heat_balance, tables
 from loadloom.graph.ratings.conductor_rating import rate_conductors
 from loadloom.graph.ratings.heat_balance import (
@@ -29,7 +30,6 @@ from loadloom.graph.ratings.heat_balance import (
     still_air_share,
     surface_loss_w_per_m,
 )
-from loadloom.graph.settings import Ambient, AnalysisSettings
 
 DATA = Path(__file__).parents[1] / "data"
 

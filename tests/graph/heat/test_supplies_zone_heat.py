@@ -4,18 +4,18 @@ from dataclasses import replace
 
 import pytest
 
-from loadloom.graph.assumptions import _of_walls
-from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import Band, Conductor, Device, DeviceKind, Diode, Load, Output, Supply, Switch
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.circuit.loading import continuous_harness
+from loadloom.graph.circuit.network import LEAST_FAULT, LOAD_STATE, compile_network
+from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.circuit.solve import solve
+from loadloom.graph.facts.supplies import supply_row
+from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.heat.zone_heat import ZoneHeat, unknown_heat, worst_heats, zone_heats
-from loadloom.graph.settings import Ambient, AnalysisSettings, Case, Enclosure
-from loadloom.graph.solving.loading import continuous_harness
-from loadloom.graph.solving.network import LEAST_FAULT, LOAD_STATE, compile_network
-from loadloom.graph.solving.solution import Solution
-from loadloom.graph.solving.solve import solve
-from loadloom.graph.supplies import supply_row
+from loadloom.graph.model.elements import Band, Conductor, Device, DeviceKind, Diode, Load, Output, Supply, Switch
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, Case, Enclosure
+from loadloom.graph.verdict.assumptions import _of_walls
 from loadloom.plugin.values import awg_gauge
 
 

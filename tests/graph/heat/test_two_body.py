@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from loadloom.graph.elements import Conductor, Gauge, GaugeSystem
-from loadloom.graph.findings import Subject
 from loadloom.graph.heat.two_body import TwoBodies, two_bodies
-from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.graph.model.elements import Conductor, Gauge, GaugeSystem
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.settings import Ambient, AnalysisSettings
 
 SETTINGS = AnalysisSettings(basis_stated=True, default_ambient=Ambient(20.0, 30.0))
 PVC_A = {1.5: 17.5, 2.5: 24.0, 4.0: 32.0, 10.0: 57.0, 25.0: 101.0, 95.0: 232.0}

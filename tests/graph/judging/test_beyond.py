@@ -10,11 +10,11 @@ import pytest
 from wired import harness, limiter, load, output, splice, wire
 
 from loadloom.graph.analysis import analyse, explore
-from loadloom.graph.elements import Band, Diode, Switch
-from loadloom.graph.findings import Finding, Subject, Verdict
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Results
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.elements import Band, Diode, Switch
+from loadloom.graph.model.findings import Finding, Subject, Verdict
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 

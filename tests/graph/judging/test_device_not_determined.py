@@ -4,8 +4,8 @@ import pytest
 from wired import AT_20_C, contact, device, found, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import Band, Behaviour, DeviceKind, Element, Output
-from loadloom.graph.findings import Verdict
+from loadloom.graph.model.elements import Band, Behaviour, DeviceKind, Element, Output
+from loadloom.graph.model.findings import Verdict
 
 RULE = "device-not-determined"
 OHM = Band.exact(5e-3)

@@ -16,10 +16,10 @@ from wired import contact, fuse, harness, limiter, load, output, splice, wire
 from wired import found as _found
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import Diode, Switch
-from loadloom.graph.findings import Finding, Subject, Verdict
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType
+from loadloom.graph.model.elements import Diode, Switch
+from loadloom.graph.model.findings import Finding, Subject, Verdict
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, ContactType
 
 AT_40_C = AnalysisSettings(
     default_ambient=Ambient(20.0, 40.0), conductor_temperature_c=20.0, resistance_table="copper"

@@ -3,9 +3,9 @@
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.findings import Finding
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
 

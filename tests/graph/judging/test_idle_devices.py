@@ -5,9 +5,9 @@ from dataclasses import replace
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.findings import Finding
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
 
 
 def unprotected(drawn: Harness) -> dict[str, Finding]:

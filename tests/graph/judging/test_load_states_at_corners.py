@@ -4,11 +4,11 @@ import pytest
 from wired import AT_20_C, contact, harness, load, output, wire
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.elements import Band, LoadKind, Switch, Tolerance
-from loadloom.graph.findings import Subject
-from loadloom.graph.registry import all_rules
+from loadloom.graph.model.elements import Band, LoadKind, Switch, Tolerance
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.rules import load_unfed
-from loadloom.graph.settings import AnalysisSettings, Case
+from loadloom.graph.verdict.registry import all_rules
 
 
 def relay(name: str, a: str, b: str, *, fitted: bool = True, **words: bool) -> Switch:

@@ -6,12 +6,12 @@ from collections.abc import Callable
 
 import pytest
 
-from loadloom.graph.elements import Band, Conductor, Device, DeviceKind
-from loadloom.graph.findings import Subject
 from loadloom.graph.judging.range_words import high_words, low_words
-from loadloom.graph.results import DeviceRow, Results
+from loadloom.graph.model.elements import Band, Conductor, Device, DeviceKind
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.results import DeviceRow, Results
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.setting_ranges.setting_ranges import Bound
-from loadloom.graph.settings import AnalysisSettings
 
 ROUNDED = 0.011
 """Three digits in each number of a sentence."""

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from harnesses import ALL_KINDS, Network, network_of, random_harness, small_network
 
-from loadloom.graph.elements import LoadKind
+from loadloom.graph.circuit.solve import solve
+from loadloom.graph.model.elements import LoadKind
+from loadloom.graph.model.results import Results
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
-from loadloom.graph.results import Results
-from loadloom.graph.solving.solve import solve
 
 A, W, OHM = LoadKind.CURRENT, LoadKind.POWER, LoadKind.RESISTANCE
 HARNESSES = 50
@@ -216,8 +216,8 @@ def test_many_ways_in_one_block(monkeypatch: pytest.MonkeyPatch):
     )
     solution = solve(network)
     whole = single_open_circuits(solution)
-    monkeypatch.setattr("loadloom.graph.solving.chains.LARGE", 10)
-    monkeypatch.setattr("loadloom.graph.solving.chains.AT_ONCE", 50)
+    monkeypatch.setattr("loadloom.graph.circuit.chains.LARGE", 10)
+    monkeypatch.setattr("loadloom.graph.circuit.chains.AT_ONCE", 50)
     monkeypatch.setattr("loadloom.graph.open_circuits.single_open_circuits.AT_ONCE", 50)
     pieces = single_open_circuits(solution)
     assert (~whole.bridge).sum() > 60

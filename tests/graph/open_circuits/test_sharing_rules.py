@@ -6,14 +6,15 @@ import numpy as np
 import pytest
 from wired import AT_20_C, contact, facts, harness, load, output, wire
 
-from loadloom.graph.elements import Band
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Severity
-from loadloom.graph.harness import Harness
+from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.elements import Band
+from loadloom.graph.model.findings import Finding, Severity
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.open_circuits.after_opening import worst_after_opening
 from loadloom.graph.open_circuits.case_spread import spread_cases
 from loadloom.graph.open_circuits.single_open_circuits import single_open_circuits
-from loadloom.graph.registry import all_rules
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.verdict.registry import all_rules
 
 
 def shared(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Facts:
@@ -24,7 +25,9 @@ def shared(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Facts:
         for case, each in plain.continuous.items()
     }
     spread = spread_cases(drawn, plain.cases, plain.continuous, {}, plain.ratings, settings)
-    return replace(plain, open_circuits=open_circuits, spread=spread)
+    rated = [part for part in drawn.two_ended if part.id in plain.ratings]
+    after = worst_after_opening(rated, open_circuits, {}, plain.ratings)
+    return replace(plain, open_circuits=open_circuits, after_opening=after, spread=spread)
 
 
 def found(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) -> list[Finding]:

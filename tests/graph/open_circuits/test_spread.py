@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from harnesses import Network, network_of, random_harness, small_network
 
-from loadloom.graph.elements import LoadKind
+from loadloom.graph.circuit.network import Ageing, Corner, OutputVoltage, ResistanceEnd, Warmth
+from loadloom.graph.circuit.solve import solve
+from loadloom.graph.model.elements import LoadKind
 from loadloom.graph.open_circuits.contact_spread import Spread, contact_spread
-from loadloom.graph.solving.network import Ageing, Corner, OutputVoltage, ResistanceEnd, Warmth
-from loadloom.graph.solving.solve import solve
 
 A = LoadKind.CURRENT
 WIRE_OHM, NEW_OHM, AGED_OHM = 7.9e-3, 1.5e-3, 10e-3

@@ -7,11 +7,11 @@ import math
 import pytest
 from test_variants import Sketch, found, rows
 
-from loadloom.graph.elements import Track, Vias
-from loadloom.graph.findings import Verdict
+from loadloom.graph.model.elements import Track, Vias
+from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import Ambient, AnalysisSettings
 from loadloom.graph.ratings.board_track import MOST_A, SQUARE_MIL_MM2, rate_track, track_current_a
-from loadloom.graph.results import Results
-from loadloom.graph.settings import Ambient, AnalysisSettings
 
 SETTINGS = AnalysisSettings(basis_stated=True, default_ambient=Ambient(20.0, 40.0))
 

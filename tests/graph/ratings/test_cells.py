@@ -9,14 +9,14 @@ from collections.abc import Iterator
 
 import pytest
 
-from loadloom.graph.elements import Conductor, Gauge, GaugeSystem
-from loadloom.graph.findings import Subject
+from loadloom.graph.model.elements import Conductor, Gauge, GaugeSystem
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.bundles import LAYOUTS
 from loadloom.graph.ratings.chain import Terminal
 from loadloom.graph.ratings.conductor_rating import rate_conductor
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import AnalysisSettings
 
 ANY_TERMINAL = Terminal(260.0, True)
 COUNTS = (1, 2, 3, 4, 6, 7, 9, 10, 15, 18, 20, 21, 24, 25, 30, 31, 40, 41)

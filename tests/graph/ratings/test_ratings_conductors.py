@@ -9,9 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from loadloom.graph.elements import Conductor, Contact, Device, DeviceKind, Gauge, GaugeSystem, Load, Output
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Gauge, GaugeSystem, Load, Output
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Rating
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, ContactType, OwnTableRow
 from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.aviation import as50881_factor
 from loadloom.graph.ratings.bundles import bundle_of, drawn_counts, loaded_counts
@@ -20,8 +22,6 @@ from loadloom.graph.ratings.chain import Terminal
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductor, rate_conductors
 from loadloom.graph.ratings.heat_balance import copper_body, free_air_current_a
 from loadloom.graph.ratings.resistance import NAMED_TABLES
-from loadloom.graph.results import Rating
-from loadloom.graph.settings import Ambient, AnalysisSettings, ContactType, OwnTableRow
 
 DATA = Path(__file__).parents[1] / "data" / "worked_examples_ratings.csv"
 EXAMPLES = {

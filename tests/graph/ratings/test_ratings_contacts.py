@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from loadloom.graph.elements import Contact, Splice, Switch
-from loadloom.graph.findings import Subject
+from loadloom.graph.model.elements import Contact, Splice, Switch
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.settings import AnalysisSettings, ContactType
 from loadloom.graph.ratings.contact_rating import (
     contact_type_of,
     rate_contact,
@@ -13,7 +14,6 @@ from loadloom.graph.ratings.contact_rating import (
     rate_switch,
     shipped_contact_types,
 )
-from loadloom.graph.settings import AnalysisSettings, ContactType
 
 CONTACT = Contact(id="P1.1", subject=Subject("P1"), node_a="a", node_b="b", connector="P1", pin="1")
 

@@ -5,8 +5,8 @@ import pytest
 from drawings import build, net, symbol
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.results import Results
-from loadloom.graph.settings import Ambient, AnalysisSettings
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import Ambient, AnalysisSettings
 
 
 def analysed(gauge: str, basis: str, max_c: float, amperes: float, **fields: str) -> Results:

@@ -13,9 +13,9 @@ from range_sweep import failures
 from wired import AT_20_C, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.elements import Band, Element
-from loadloom.graph.harness import Harness
-from loadloom.graph.results import Results
+from loadloom.graph.model.elements import Band, Element
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.results import Results
 
 SEEDS = range(1, 14)
 

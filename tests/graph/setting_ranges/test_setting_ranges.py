@@ -5,9 +5,9 @@ import math
 import pytest
 from wired import AT_20_C, breaker, contact, facts, found, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Band, Behaviour, Load
-from loadloom.graph.findings import Severity
-from loadloom.graph.settings import AnalysisSettings, Curve, CurvePoint
+from loadloom.graph.model.elements import Band, Behaviour, Load
+from loadloom.graph.model.findings import Severity
+from loadloom.graph.model.settings import AnalysisSettings, Curve, CurvePoint
 
 TEN_PERCENT = Band(40.0, 36.0, 44.0)
 

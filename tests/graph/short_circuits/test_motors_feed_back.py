@@ -10,8 +10,8 @@ import math
 import pytest
 from wired import AT_20_C, harness, load, output, wire
 
-from loadloom.graph.elements import Start
-from loadloom.graph.protection import find_protection
+from loadloom.graph.facts.protection import find_protection
+from loadloom.graph.model.elements import Start
 from loadloom.graph.short_circuits.short_circuits import Short, Shorts
 
 FED_A = 20.0

@@ -6,14 +6,14 @@ import pytest
 from harnesses import random_harness
 from wired import AT_20_C, contact, facts, found, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Band, Behaviour, Tolerance
+from loadloom.graph.circuit.solve import solve
 from loadloom.graph.faults.power import power_row
-from loadloom.graph.findings import Severity
-from loadloom.graph.harness import Harness
-from loadloom.graph.insulation import adiabatic_k_as05_per_mm2
-from loadloom.graph.settings import AnalysisSettings, ContactType
+from loadloom.graph.model.elements import Band, Behaviour, Tolerance
+from loadloom.graph.model.findings import Severity
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings, ContactType
+from loadloom.graph.ratings.insulation import adiabatic_k_as05_per_mm2
 from loadloom.graph.short_circuits.shorted_copper import SHORT, shorted
-from loadloom.graph.solving.solve import solve
 
 COPPER_OHM_MM2_PER_M = 0.017241
 """IEC 60028, resistivity of annealed copper at 20 °C."""

@@ -10,12 +10,12 @@ from ngspice import run
 from programs import need
 from wired import AT_20_C, facts, found, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import Diode
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.network import GREATEST_FAULT, Network, compile_network
+from loadloom.graph.circuit.network import GREATEST_FAULT, Network, compile_network
+from loadloom.graph.heat.conductors import conductor_resistances
+from loadloom.graph.model.elements import Diode
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 
 SAME = 1e-6
 NAMELESS = Case("", None, None)

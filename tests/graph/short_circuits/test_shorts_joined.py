@@ -4,7 +4,7 @@ import pytest
 from joined_harnesses import random_joined
 from wired import AT_20_C, facts, found, harness, limiter, load, output, wire
 
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.harness import Harness
 from loadloom.graph.short_circuits.joined import sets_off
 
 

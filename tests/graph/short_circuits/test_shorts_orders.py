@@ -13,10 +13,10 @@ from harnesses import random_harness
 from joined_harnesses import random_joined, random_outputs
 from wired import AT_20_C, facts, found, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.elements import Band, Behaviour, Diode
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import AnalysisSettings, Curve, CurvePoint
+from loadloom.graph.model.elements import Band, Behaviour, Diode
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings, Curve, CurvePoint
 from loadloom.graph.short_circuits.short_circuits import Short
 
 HICCUP = {"behaviour": Behaviour.HICCUP}

@@ -3,7 +3,7 @@
 import pytest
 from wired import AT_20_C, found, harness, load, output, wire
 
-from loadloom.graph.elements import Element
+from loadloom.graph.model.elements import Element
 
 # 24 V over 10 mΩ: 2400 A just behind the output, off after 100 ms: 576,000 A²s.
 RULE = "withstand-not-determined"

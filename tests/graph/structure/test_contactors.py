@@ -6,8 +6,8 @@ import pytest
 from drawings import build, net
 from test_variants import AT_20_C, Sketch, found, rows
 
-from loadloom.graph.findings import Severity, Verdict
-from loadloom.graph.results import Results
+from loadloom.graph.model.findings import Severity, Verdict
+from loadloom.graph.model.results import Results
 from loadloom.graph.structure.welded import welded
 
 OUTPUT = {

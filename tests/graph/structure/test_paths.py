@@ -5,11 +5,11 @@ import pytest
 from harnesses import network_of, random_harness
 from wired import contact, facts, fuse, harness, load, output, wire
 
-from loadloom.graph.elements import Band
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.circuit.network import GREATEST_FAULT
+from loadloom.graph.circuit.solve import solve
+from loadloom.graph.model.elements import Band
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.short_circuits.shorted_copper import SHORT, shorted
-from loadloom.graph.solving.network import GREATEST_FAULT
-from loadloom.graph.solving.solve import solve
 from loadloom.graph.structure.guards import arrange, guard, uneven_shares, whole_shares
 
 

@@ -10,12 +10,12 @@ from dataclasses import replace
 
 from wired import AT_20_C, harness, load, output, wire
 
-from loadloom.graph.conductors import conductor_resistances
-from loadloom.graph.elements import Chassis, Switch
-from loadloom.graph.findings import Subject
-from loadloom.graph.harness import Harness
-from loadloom.graph.settings import Case
-from loadloom.graph.solving.network import CHASSIS_NODE, GREATEST_FAULT, compile_network
+from loadloom.graph.circuit.network import CHASSIS_NODE, GREATEST_FAULT, compile_network
+from loadloom.graph.heat.conductors import conductor_resistances
+from loadloom.graph.model.elements import Chassis, Switch
+from loadloom.graph.model.findings import Subject
+from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import Case
 from loadloom.graph.structure.rails import find_rails
 
 

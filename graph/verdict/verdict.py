@@ -1,0 +1,113 @@
+"""From raw findings to what the report says: own severities, accepted findings, order, and the verdict."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Iterable
+from dataclasses import replace
+
+from loadloom.graph.model.findings import Acceptance, Finding, Severity, Verdict
+from loadloom.graph.model.naming import as_drawn, natural_key
+from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.rules import acceptance_unused
+from loadloom.graph.verdict.registry import all_rules
+
+HEAT = "A²·s"
+"""The unit of a current's heat over a time."""
+
+
+def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, date: str) -> tuple[Finding, ...]:
+    """Apply the settings' severities and acceptances, drop repetitions, and put the gravest first.
+
+    An acceptance that covers nothing is a finding of its own.
+    """
+    today = datetime.date.fromisoformat(date)
+    listed = tuple(findings)
+    accepted = {finding: _acceptance(finding, settings.accepted, today) for finding in listed}
+    used = set(accepted.values())
+    stale = [
+        acceptance_unused.unused(entry, accepted, run_out=entry.until is not None and today > entry.until)
+        for entry in settings.accepted
+        if entry not in used
+    ]
+    settled = dict.fromkeys(
+        replace(
+            finding,
+            message=as_drawn(finding.message),
+            remedy=as_drawn(finding.remedy),
+            severity=settings.severity.get(finding.rule, finding.severity),
+            accepted=accepted.get(finding),
+        )
+        for finding in (*listed, *stale)
+    )
+    over = {f: _times_over(f) for f in settled}
+    worst_of_rule: dict[tuple[Severity, str], float] = {}
+    for f, times in over.items():
+        worst_of_rule[f.severity, f.rule] = max(times, worst_of_rule.get((f.severity, f.rule), 0.0))
+    return tuple(
+        sorted(
+            settled,
+            key=lambda f: (
+                f.accepted is not None,
+                f.severity.rank,
+                -worst_of_rule[f.severity, f.rule],
+                f.rule,
+                -over[f],
+                natural_key(f.subject.id),
+                f.case or "",
+                f.message,
+            ),
+        )
+    )
+
+
+def _acceptance(finding: Finding, accepted: tuple[Acceptance, ...], today: datetime.date) -> Acceptance | None:
+    """The acceptance that covers a finding: same rule and subject, not run out, and the value no worse.
+
+    Values in different units can't be compared, so that such an acceptance covers nothing.
+    """
+    for entry in accepted:
+        if entry.rule != finding.rule or entry.subject != finding.subject.id:
+            continue
+        if entry.until is not None and today > entry.until:
+            continue
+        if entry.value is not None and _is_worse(finding, entry.value):
+            continue
+        if entry.unit is not None and entry.unit != finding.unit:
+            continue
+        return entry
+    return None
+
+
+def _times_over(finding: Finding) -> float:
+    """How many times a finding's value is beyond its limit, on whichever side; 0 where it states no two numbers.
+
+    Heat counts by its square root, which is how many times the current would be too high: so findings of current
+    and of heat stand in one order, that of the worst parts.
+    """
+    value, limit = finding.value, finding.limit
+    if value is None or limit is None or not value > 0.0 or not limit > 0.0:
+        return 0.0
+    times = max(value / limit, limit / value)
+    return math.sqrt(times) if finding.unit == HEAT else times
+
+
+def _is_worse(finding: Finding, accepted_value: float) -> bool:
+    """Whether the finding's value is further beyond its limit than the accepted one; unknown counts as worse."""
+    if finding.value is None:
+        return True
+    if finding.limit is not None and finding.value < finding.limit:
+        return finding.value < accepted_value
+    return finding.value > accepted_value
+
+
+def verdict(findings: Iterable[Finding], *, something_unrated: bool) -> Verdict:
+    """Fail with any error that is not accepted; else incomplete where something was not determined; else pass."""
+    listed = tuple(findings)
+    if any(f.severity is Severity.ERROR and f.accepted is None for f in listed):
+        return Verdict.FAIL
+    rules = all_rules()
+    if something_unrated or any(f.rule in rules and rules[f.rule].rule.incomplete for f in listed):
+        return Verdict.INCOMPLETE
+    return Verdict.PASS
