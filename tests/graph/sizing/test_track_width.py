@@ -89,9 +89,9 @@ def test_a_width_at_the_edge_of_what_is_needed() -> None:
 
 
 def test_the_heat_until_a_short_circuit_is_cleared_counts_where_it_asks_for_more() -> None:
-    """A short at the track's very beginning, straight back to the output, draws 12 V / 10 mΩ = 1200 A through it for
-    50 ms; it withstands (k S)² with k = 226 √ln((234.5 + 160) / (234.5 + 105)) (IEC 60364-4-43 434.5.2 for the form,
-    the constants of copper from memory).
+    """A short at the track's very beginning, straight back to the output, draws 12 V / 10 mΩ = 1200 A through it
+    for 50 ms; it withstands (k S)² with k = 226 √ln((234.5 + 160) / (234.5 + 105)) (IEC 60364-4-43 434.5.2 for the
+    form, the constants of copper from memory).
     """
     k = 226.0 * math.sqrt(math.log(394.5 / 339.5))
     said = words(width=1.0, delay_s=0.05)
