@@ -12,10 +12,10 @@ import pytest
 from wired import harness, load, output, wire
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.sizing.track_width import track_words
 from loadloom.graph.model.elements import Band, Conductor, ConductorKind, Track
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.settings import Ambient, AnalysisSettings
+from loadloom.graph.sizing.track_width import track_words
 
 SETTINGS = AnalysisSettings(default_ambient=Ambient(20.0, 40.0))
 COPPER_MM = 0.035
