@@ -1,8 +1,9 @@
 """Overloads that an electronic limit lets flow for its whole delay: more than trips it, less than its faster step.
 
-A fault of any resistance can set any current up to the short circuit. Just below the fast step of a limit, or below
-the trip of an output before it, the delay of the slow step counts. On a conductor the current is that of its device
-times its share. Fuses and breakers on the way, where they are certain to open, are left to the rules of their
+A fault of any resistance can set any current up to the short circuit. Just below the fast step of a limit, or
+below the trip of an output before it, the delay of the slow step counts. On a part the current is that of its
+device times its share. Of a contact the I²t of its family counts, less what it sheds at its allowed current
+beyond 5 s. Fuses and breakers on the way, where they are certain to open, are left to the rules of their
 standards: a device that protects against overload and breaks the short circuit protects at all currents between
 (IEC 60364-4-43 435.1, from memory).
 """
@@ -10,24 +11,27 @@ standards: a device that protects against overload and breaks the short circuit 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from loadloom.graph.devices.device_bands import opening_time_s
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.facts.protection import Protected
-from loadloom.graph.heat.two_body import two_bodies, worst_stress
-from loadloom.graph.model.elements import Conductor, Device, DeviceKind, Output
+from loadloom.graph.heat.two_body import ADIABATIC_S, two_bodies, worst_stress
+from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Output
 from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.structure.guards import Guard
 
 JUST_BELOW = 1.0 - 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class SlowOverload:
-    """A current in A on a conductor for the time in s until a device surely opens (inf: no time is stated).
+    """A current in A on a part for the time in s until a device surely opens (inf: no time is stated).
 
-    ``over``: the current over what the conductor withstands for that time; NaN where that is not known.
+    ``over``: of a conductor the current over what it withstands for that time, of a contact its I²t over that of
+    its family; NaN where that is not known.
     """
 
     part: str
@@ -39,7 +43,7 @@ class SlowOverload:
 
 
 def slow_overloads(facts: Facts) -> Iterator[SlowOverload]:
-    """Of every conductor and arrangement the overloads that last until a slow step acts, above the allowed
+    """Of every conductor, contact and arrangement the overloads that last until a slow step acts, above the allowed
     current."""
     most_a: dict[str, float] = {}
     for short in facts.protection.short_circuits.every:
@@ -47,19 +51,55 @@ def slow_overloads(facts: Facts) -> Iterator[SlowOverload]:
     for there in facts.protection.arrangements:
         chains = _Chains(there, facts.settings)
         for part, guards in there.guards.items():
-            conductor, rating = facts.harness.by_id.get(part), facts.ratings.get(part)
-            if not isinstance(conductor, Conductor) or rating is None or not rating.allowed_a or part not in most_a:
+            element, rating = facts.harness.by_id.get(part), facts.ratings.get(part)
+            if not isinstance(element, (Conductor, Contact)) or rating is None or not rating.allowed_a:
                 continue
-            bodies = two_bodies(conductor, facts.settings, rating.allowed_a)
+            over = _withstands(element, rating.allowed_a, facts.settings)
             for guard in guards:
                 if guard.factor <= 0.0:
                     continue
-                for current_a, duration_s, opens in chains.slow(guard.device, most_a[part] / guard.factor):
+                for current_a, duration_s, opens in chains.slow(
+                    guard.device, _most_a(guard, most_a.get(part), facts)
+                ):
                     own_a = guard.factor * current_a
                     if own_a > rating.allowed_a:
-                        timed = bodies is not None and math.isfinite(duration_s)
-                        over = worst_stress(bodies, [(own_a, duration_s)]).over if timed and bodies else math.nan
-                        yield SlowOverload(part, there.case, own_a, duration_s, opens, over)
+                        yield SlowOverload(part, there.case, own_a, duration_s, opens, over(own_a, duration_s))
+
+
+def _most_a(guard: Guard, own_most_a: float | None, facts: Facts) -> float:
+    """The most in A through a guard for a fault behind it.
+
+    A contact of no stated I²t has no short circuit of its own: that just behind the guard counts, which is no less.
+    """
+    if own_most_a is not None:
+        return own_most_a / guard.factor
+    short = facts.protection.short_circuits.prospective.get(guard.device)
+    return short.current_a if short is not None else 0.0
+
+
+def _withstands(
+    part: Conductor | Contact, allowed_a: float, settings: AnalysisSettings
+) -> Callable[[float, float], float]:
+    """How many times what a part withstands a current in A for a time in s is; NaN where that is not known."""
+    if isinstance(part, Conductor):
+        bodies = two_bodies(part, settings, allowed_a)
+        if bodies is None:
+            return lambda current_a, duration_s: math.nan
+        return lambda current_a, duration_s: (
+            worst_stress(bodies, [(current_a, duration_s)]).over if math.isfinite(duration_s) else math.nan
+        )
+    family = contact_type_of(part.contact_type, settings)
+    if family is None or not family.i2t_a2s:
+        return lambda current_a, duration_s: math.nan
+    stands_a2s = family.i2t_a2s
+
+    def of_contact(current_a: float, duration_s: float) -> float:
+        if not math.isfinite(duration_s):
+            return math.nan
+        shed_a = allowed_a if duration_s > ADIABATIC_S else 0.0
+        return (current_a**2 - shed_a**2) * duration_s / stands_a2s
+
+    return of_contact
 
 
 class _Chains:

@@ -19,7 +19,8 @@ mm², I = 300 A stands for 0.331 s.
 Passes: 1.5 mm² in PVC, 300 A, cleared within 0.1 s.
 
 Fails: the same, cleared within 0.5 s; or behind a limiter with a ``Delay`` of 20 s; 0.5 mm² behind a
-limiter of 10 A with a ``Delay`` of 5 s and a ``Fast trip`` of 200 A: 199 A may flow for 5 s.
+limiter of 10 A with a ``Delay`` of 5 s and a ``Fast trip`` of 200 A: 199 A may flow for 5 s, 198 kA²s; a contact
+of 20 kA²s there as well.
 """
 
 from collections.abc import Iterator
@@ -37,6 +38,8 @@ from loadloom.graph.short_circuits.short_circuits import Short
 from loadloom.graph.short_circuits.stalls import Stall
 
 RULE = Rule("damage-before-clearing", Severity.ERROR, "Damaged before the short is cleared")
+
+OF_CONDUCTORS = "IEC 60949 (second-hand copy) up to 5 s, two bodies beyond"
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -81,19 +84,31 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 
 def _slow(facts: Facts, overload: SlowOverload) -> Finding:
+    part = facts.harness.by_id[overload.part]
+    is_contact = isinstance(part, Contact)
+    noun, than = ("contact", "I²t") if is_contact else ("conductor", "current")
+    longest = "" if is_contact else " for that time"
     return _times_over(
-        facts.harness.by_id[overload.part].subject,
-        f"A fault of some resistance can send {quantity(overload.current_a, 'A')} through conductor "
+        part.subject,
+        f"A fault of some resistance can send {quantity(overload.current_a, 'A')} through {noun} "
         f"{overload.part} for the {duration(overload.duration_s)} that {overload.opens} may take to open at that "
-        f"current: {figures(overload.over)} times the current that it withstands for that time.",
-        "Use a shorter Delay, a lower Fast trip, or a thicker conductor.",
+        f"current: {figures(overload.over)} times the {than} that it withstands{longest}.",
+        f"Use a shorter Delay, a lower Fast trip, or a {'larger contact' if is_contact else 'thicker conductor'}.",
         overload.case,
         overload.over,
+        "the contact's own I²t" if is_contact else OF_CONDUCTORS,
     )
 
 
-def _times_over(subject: Subject, message: str, remedy: str, case: str | None, over: float) -> Finding:
-    """A current that is ``over`` times what the conductor withstands for as long as it flows."""
+def _times_over(
+    subject: Subject,
+    message: str,
+    remedy: str,
+    case: str | None,
+    over: float,
+    source: str = OF_CONDUCTORS,
+) -> Finding:
+    """A current that is ``over`` times what the part withstands for as long as it flows."""
     return RULE.finding(
         subject,
         message,
@@ -102,7 +117,7 @@ def _times_over(subject: Subject, message: str, remedy: str, case: str | None, o
         value=over,
         limit=1.0,
         unit="1",
-        source="IEC 60949 (second-hand copy) up to 5 s, two bodies beyond",
+        source=source,
     )
 
 

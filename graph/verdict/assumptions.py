@@ -168,6 +168,12 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     unranged = [name for name, contact in crimped.items() if not _states_range(contact, facts)]
     if unranged:
         yield f"{all_of(unranged)}: no crimp range is stated: whether the wires fit is not checked."
+    untimed = [contact.id for contact in facts.harness.contacts if not _states_i2t(contact, facts)]
+    if untimed:
+        yield (
+            f"{all_of(untimed)}: no I²t of the contact is stated: whether a short circuit damages it before it is "
+            "cleared is not checked."
+        )
     for word in (None, *facts.harness.arrangements()):
         for contacts, wires in bus_joints(facts.harness, word):
             joined, ending = all_of([c.id for c in contacts]), all_of([w.id for w in wires])
@@ -197,6 +203,11 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
             f"{all_of(open_ones)}: no Voltage rating is stated: whether the highest voltage is too much is not "
             "checked."
         )
+
+
+def _states_i2t(contact: Contact, facts: Facts) -> bool:
+    family = contact_type_of(contact.contact_type, facts.settings)
+    return family is not None and family.i2t_a2s is not None
 
 
 def _states_range(contact: Contact, facts: Facts) -> bool:

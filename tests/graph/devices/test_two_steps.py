@@ -4,6 +4,7 @@ limit."""
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from drawings import symbol
@@ -12,7 +13,8 @@ from test_variants import Sketch, found
 from loadloom.graph.devices.device_bands import band, opening_time_s, ride_through_multiple, threshold
 from loadloom.graph.model.elements import Band, Behaviour, Device, DeviceKind, Output
 from loadloom.graph.model.findings import Subject
-from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.model.results import Results
+from loadloom.graph.model.settings import AnalysisSettings, ContactType
 
 SETTINGS = AnalysisSettings(basis_stated=True)
 
@@ -185,6 +187,40 @@ def test_the_trip_of_the_output_before_it_is_such_a_step_too() -> None:
     draw.symbols[0] = symbol("PS1", "output", pins="1:+ 2:-", value="24 V", fields=fields)
     told = found(draw.results(SETTINGS), "damage-before-clearing")
     assert told["W1"].value == pytest.approx(105.0 * 2.0 / math.sqrt(29756.0), rel=1e-3)
+
+
+@pytest.mark.parametrize(("i2t", "over"), [(30_000.0, 15_625.0 * 2.0 / 30_000.0), (32_000.0, None), (None, None)])
+def test_a_contact_is_held_against_its_own_i2t_at_currents_below_the_fast_step(
+    i2t: float | None, over: float | None
+) -> None:
+    """125 A for 2 s are 31 250 A²s; the short circuit itself ends within 1 ms. Own calculation."""
+    told = found(_with_contacts(i2t, "2 s"), "damage-before-clearing")
+    assert told.keys() == ({"J1.1", "J1.2"} if over else set())
+    if over:
+        assert told["J1.1"].value == pytest.approx(over, rel=1e-6)
+
+
+def test_a_contact_of_unknown_i2t_under_a_long_overload_is_told() -> None:
+    """125 A on contacts of 20 A for 6 s; nothing says whether they stand that."""
+    results = _with_contacts(None, "6 s")
+    assert found(results, "cleared-late")["CH1"].value == 6.0
+    assert not found(_with_contacts(None, "4 s"), "cleared-late")
+    assert any(line.startswith("J1.1, J1.2: no I²t of the contact") for line in results.assumptions)
+    assert not any("no I²t of the contact" in line for line in _with_contacts(1e6, "2 s").assumptions)
+
+
+def _with_contacts(i2t: float | None, delay: str) -> Results:
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="200 A", Trip="none", Resistance="20 mΩ")
+    fields = {"Trip": "20 A", "Delay": delay, "Fast trip": "125 A", "Fast delay": "1 ms"}
+    draw("CH1", "limiter", "p q", fields=fields)
+    wide = {"Length": "2 m", "Rating": "100 A", "Resistance": "5 mΩ", "Insulation": "PVC 70 °C"}
+    draw("W1", "wire", "q r", "25 mm²", **wide)
+    draw("J1", "through", "r s t u", pins="1A 1B 2A 2B", Contact="blade", Contact_resistance="1 mΩ")
+    draw("L1", "load", "s t", "5 A")
+    draw("W2", "wire", "u m", "25 mm²", **wide)
+    blade = ContactType("blade", ((2, 20.0),), Band.exact(1e-3), i2t_a2s=i2t)
+    return draw.results(replace(SETTINGS, contact_types={"blade": blade}))
 
 
 def test_a_slow_step_without_its_time_is_needed_between_the_steps() -> None:
