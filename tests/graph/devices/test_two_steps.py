@@ -205,7 +205,7 @@ def test_a_contact_of_unknown_i2t_under_a_long_overload_is_told() -> None:
     results = _with_contacts(None, "6 s")
     assert found(results, "cleared-late")["CH1"].value == 6.0
     assert not found(_with_contacts(None, "4 s"), "cleared-late")
-    assert any(line.startswith("J1.1, J1.2: no I²t of the contact") for line in results.assumptions)
+    assert any(line.startswith("J1.1 and J1.2: no I²t of the contact") for line in results.assumptions)
     assert not any("no I²t of the contact" in line for line in _with_contacts(1e6, "2 s").assumptions)
 
 
