@@ -614,6 +614,10 @@ def test_parts_that_are_not_fitted_are_open_and_listed() -> None:
         (symbol("X1", "battery", value="12 V", Voltage="21…29 V"), "Value reads"),
         (symbol("X1", "cable", value="0.5 mm²", pins="1A 1B 2A 2B", Gauge="2.5 mm²"), "Value reads"),
         (symbol("X1", "wire", Gauge="1 mm²", Length="10 m", Resistance="1 mΩ"), "least resistance of 10 m of 1"),
+        # IEC 60949: k = 115 A·√s/mm² of PVC, so 172.5 A stand on 1.5 mm² for one second
+        (symbol("X1", "wire", Gauge="1.5 mm²", Insulation="PVC 70 °C", Rating="180 A"), "more than the 172 A"),
+        (symbol("X1", "load", Load="5 A", Duration="1 s", Duty="50 %", Period="10 s"), "Duty of Period, 5 s, is"),
+        (symbol("X1", "load", Load="5 A", Duration="9 s", Duty="50 %", Period="10 s"), "Duration, 9 s, is"),
     ],
 )
 def test_fields_that_contradict_each_other(part: Symbol, says: str) -> None:
@@ -632,6 +636,9 @@ def test_fields_that_contradict_each_other(part: Symbol, says: str) -> None:
         symbol("X1", "cable", value="0.5 mm²", pins="1A 1B 2A 2B", fields={"Gauge.2": "1 mm²"}),
         symbol("X1", "limiter", value="10 A", fields={"Trip@night": "5 A"}),
         symbol("X1", "wire", Gauge="1 mm²", Length="10 m", Resistance="90 mΩ…2 Ω"),
+        symbol("X1", "wire", Gauge="1.5 mm²", Insulation="PVC 70 °C", Rating="170 A"),
+        symbol("X1", "load", Load="5 A", Duration="5 s", Duty="50 %", Period="10 s"),
+        symbol("X1", "load", Load="5 A", Duration="33 ms", Duty="33 %", Period="0.1 s"),
     ],
 )
 def test_fields_that_do_not_contradict_each_other(part: Symbol) -> None:
