@@ -21,6 +21,8 @@ from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.late_clearing import late_stress
 from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.judging.slow_overloads import SlowOverload, slow_overloads
+from loadloom.graph.model.figures import duration, figures, quantity
+from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.model.naming import all_of, natural_key
 from loadloom.graph.short_circuits.short_circuits import ADIABATIC_LIMIT_S, Short
 

@@ -17,10 +17,10 @@ Fails: a coil on the load side of its own contact; two contactors, each with its
 
 from collections.abc import Iterator
 
-from loadloom.graph.facts import Facts
-from loadloom.graph.findings import Finding, Rule, Severity
+from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.nothing_judged import has_source
-from loadloom.graph.naming import all_of
+from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import all_of
 from loadloom.graph.structure.coils import COIL, coils_never_fed
 
 RULE = Rule("coil-never-fed", Severity.ERROR, "Contactor can't pull in")

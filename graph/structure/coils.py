@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from loadloom.graph.elements import Load
-from loadloom.graph.harness import Harness
+from loadloom.graph.model.elements import Load
+from loadloom.graph.model.harness import Harness
 from loadloom.graph.structure.topology import Topology, topology
 
 COIL = ".COIL"

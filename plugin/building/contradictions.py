@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Element, Load, LoadKind, Output
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.harness import Harness
-from loadloom.graph.ratings.insulation import insulation_of
-from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.contact_rating import contact_type_of
+from loadloom.graph.ratings.insulation import insulation_of
 from loadloom.graph.ratings.resistance import COPPER_RESISTIVITY_OHM_MM2_PER_M
 from loadloom.graph.rules import fields_contradict
 from loadloom.plugin.notes import Notes

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from test_variants import Sketch, found
 
-from loadloom.graph.settings import AnalysisSettings
+from loadloom.graph.model.settings import AnalysisSettings
 
 SETTINGS = AnalysisSettings(basis_stated=True)
 POLE = {
