@@ -22,12 +22,14 @@ SMALL_A = 1e-3
 
 @dataclass
 class Judged:
-    """What was found for one harness, each by part: a state that carries more than the tool says (unsafe), and a
-    named fault that, solved again, carries something else.
+    """What was found for one harness, each by part: a state that carries more than the tool says (unsafe), a named
+    fault that, solved again, carries something else, and what is said to stay just below tripping and carries
+    another current than what it holds.
     """
 
     below: list[tuple[str, float, float, str]] = field(default_factory=list)
     other: list[tuple[str, float, float]] = field(default_factory=list)
+    holding: list[tuple[str, str, float, float]] = field(default_factory=list)
     parts: int = 0
     bounds: int = 0
     worst_below: float = 0.0
@@ -61,7 +63,17 @@ def judged(drawing: Drawing) -> Judged:
                 found.worst_other = max(found.worst_other, off_a / answer.value_a)
             if not off_a <= WITHIN * answer.value_a + SMALL_A:
                 found.other.append((name, answer.value_a, again))
+            if answer.held_by is not None and answer.held_a is not None and not answer.cycle:
+                through_a = _nearest(drawing, answer.held_by, answer)
+                if not math.isclose(through_a, answer.held_a, rel_tol=WITHIN, abs_tol=SMALL_A):
+                    found.holding.append((name, answer.held_by, answer.held_a, through_a))
     return found
+
+
+def _nearest(drawing: Drawing, device: str, answer: Answer) -> float:
+    """What a device carries in the state of an answer that is nearest to what it holds, in A."""
+    through = [abs(carried(drawing, *state)[device]) for state in answer.states]
+    return min(through, key=lambda a: abs(a - (answer.held_a or 0.0)))
 
 
 def _again(drawing: Drawing, name: str, answer: Answer, state: tuple) -> float:

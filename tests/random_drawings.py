@@ -443,14 +443,16 @@ def _pulses(draw: Draw) -> dict[str, object]:
 
 @dataclass(frozen=True)
 class Answer:
-    """What the tool says of a part: the current in A, whether it is reached, and the named fault in the judge's
-    terms (a fault between two contacts stands on either side of them).
+    """What the tool says of a part: the current in A, whether it is reached, the named fault in the judge's terms (a
+    fault between two contacts stands on either side of them), and what stays just below tripping with what it holds.
     """
 
     value_a: float
     exact: bool
     states: tuple[tuple[str, str, float, Mapping[str, float], tuple[str, ...], str | None], ...] = ()
     cycle: tuple[tuple[float, Mapping[str, float]], ...] = ()
+    held_by: str | None = None
+    held_a: float | None = None
 
 
 def answers_of(drawing: Drawing) -> dict[str, Answer]:
@@ -479,5 +481,5 @@ def answers_of(drawing: Drawing) -> dict[str, Answer]:
         ohm = row.fault_resistance_ohm or 0.0
         states = tuple((high, low, ohm, loads, row.opened, inside) for high, low in sides)
         cycle = tuple((share, dict(drawn)) for share, drawn in part.cycle)
-        found[name] = Answer(value_a, part.exact, states, cycle)
+        found[name] = Answer(value_a, part.exact, states, cycle, part.held_by, part.held_a)
     return found

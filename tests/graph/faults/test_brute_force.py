@@ -1,8 +1,8 @@
 """The fault search against a brute force that shares nothing with it (``tests/brute_force.py``).
 
-Two questions for every wire, contact and diode of random harnesses. Does the brute force find a state that carries
-more? Then the tool's answer is unsafe. And does the fault that the tool names, solved again by numpy, carry what is
-stated? Then the answer is not merely high.
+Three questions for every wire, contact and diode of random harnesses. Does the brute force find a state that carries
+more? Then the tool's answer is unsafe. Does the fault that the tool names, solved again by numpy, carry what is
+stated? Then the answer is not merely high. And does what is said to stay just below tripping carry what it holds?
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ def test_no_state_carries_more_and_the_named_fault_carries_it(kind: str, seed: i
     found = judged(drawing_of(kind, seed))
     assert not found.below
     assert not found.other
+    assert not found.holding
 
 
 @pytest.mark.parametrize("kind", (*VARIANTS, *OTHERS))
@@ -29,6 +30,7 @@ def test_nor_with_loads_of_all_kinds_fuses_and_outputs_that_fold_back(kind: str,
     found = judged(drawing_of(kind, seed))
     assert not found.below
     assert not found.other
+    assert not found.holding
 
 
 @pytest.mark.parametrize(
@@ -48,6 +50,7 @@ def test_harnesses_that_were_wrong_once(kind: str, seed: int) -> None:
     found = judged(drawing_of(kind, seed))
     assert not found.below
     assert not found.other
+    assert not found.holding
 
 
 @pytest.mark.parametrize("volts", [(12.5, 12.0), (12.3, 12.0), (12.0, 12.2)])
@@ -68,3 +71,4 @@ def test_a_diode_across_a_wire_in_which_a_current_flows_anyway(volts: tuple[floa
     found = judged(drawing)
     assert not found.below
     assert not found.other
+    assert not found.holding
