@@ -444,7 +444,7 @@ def _pulses(draw: Draw) -> dict[str, object]:
 @dataclass(frozen=True)
 class Answer:
     """What the tool says of a part: the current in A, whether it is reached, the named fault in the judge's terms
-    (one between two contacts stands on either side of them), and what stays just below tripping, with what it holds.
+    (one between two contacts stands on either side of them), and what stays just below tripping with what it holds.
     """
 
     value_a: float

@@ -1,8 +1,8 @@
 """The fault search against a brute force that shares nothing with it (``tests/brute_force.py``).
 
 Three questions for every wire, contact and diode of random harnesses. Does the brute force find a state that
-carries more? Then the tool's answer is unsafe. Does the fault that the tool names, solved again by numpy, carry what
-is stated? Then the answer is not merely high. Does what is said to stay just below tripping carry what it holds?
+carries more? Then the tool's answer is unsafe. Does the fault that the tool names, solved again by numpy, carry
+what is stated? Then the answer is not merely high. Does what stays just below tripping carry what it holds?
 """
 
 from __future__ import annotations
