@@ -22,6 +22,7 @@ from loadloom.reports.workbook.table import (
     Column,
     Formula,
     Pen,
+    cell_of,
     start_sheet,
     write_table,
 )
@@ -44,16 +45,16 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
 
     def live(row: CurrentRow, key: str, value: float | None) -> Formula:
         sheet, number = places.rows[row.id]
-        cell = f"'{sheet}'!${letters[sheet][key]}${number}"
+        cell = cell_of(sheet, letters[sheet][key], number, "{part}")
         # In percent: on a scale of powers of ten, shares below 1 would be bars to the left.
-        return Formula(f"=IF(ISNUMBER({cell}),100*{cell},{cell})", UNKNOWN if value is None else 100.0 * value)
+        return Formula(f"=IFERROR(100*{cell},{cell})", UNKNOWN if value is None else 100.0 * value)
 
     used = [live(r, "used", r.utilisation) for r in worst]
     times = [live(r, "times", _times(r)) for r in worst]
     out = letters[OUTPUTS]
     outputs = results.outputs
     cell = [
-        (f"='{OUTPUTS}'!{out['current']}{FIRST_ROW + n}", f"='{OUTPUTS}'!{out['limit']}{FIRST_ROW + n}")
+        tuple(f"={cell_of(OUTPUTS, out[key], FIRST_ROW + n, '{output}')}" for key in ("current", "limit"))
         for n in range(len(outputs))
     ]
     # The labels in the charts take the cells' formats.

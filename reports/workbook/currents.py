@@ -28,6 +28,7 @@ from loadloom.reports.workbook.table import (
     Content,
     Formula,
     Pen,
+    cell_of,
     quotient,
     ratios,
     start_sheet,
@@ -137,7 +138,7 @@ def _shared(
     """Columns of current, allowed current and protection."""
     chains = chain_rows(results)
     allowed: list[Content] = [
-        Formula(f"='{RATINGS}'!${chain['allowed']}${chains[r.id]}", _text_or(r.allowed_a)) for r in rows
+        Formula(f"={cell_of(RATINGS, chain['allowed'], chains[r.id], '{id}')}", _text_or(r.allowed_a)) for r in rows
     ]
     continuous = [_continuous(r) for r in rows]
     used = ratios("continuous", "allowed", [(_continuous(r), r.allowed_a) for r in rows])
@@ -263,22 +264,13 @@ def _worst(rows: Sequence[CurrentRow], results: Results, places: Places) -> list
 
 def _closing(rows: Sequence[CurrentRow], sheet: str) -> list[Column]:
     """The tool's own values beside those of the table for review, which may have moved."""
-    live = f"'{sheet}'!${ALLOWED_LETTER[sheet]}$"
-    changed = [
-        Formula(
-            f"=IF(AND(ISNUMBER({live}{n}),ISNUMBER({{tool}})),IF(ABS({live}{n}-{{tool}})<=1E-9*ABS({{tool}}),"
-            f'"","{CHANGED}"),IF(ISNUMBER({live}{n})=ISNUMBER({{tool}}),"","{CHANGED}"))',
-            "",
-        )
-        for n, _ in enumerate(rows, FIRST_ROW)
-    ]
-    margin = [
-        Formula(
-            f'=IF(AND(ISNUMBER({live}{n}),ISNUMBER({{held}})),{live}{n}-{{held}},"{UNKNOWN}")',
-            UNKNOWN if r.allowed_a is None or _continuous(r) is None else r.allowed_a - (_continuous(r) or 0.0),
-        )
-        for n, r in enumerate(rows, FIRST_ROW)
-    ]
+    changed, margin = [], []
+    for n, r in enumerate(rows, FIRST_ROW):
+        live = cell_of(sheet, ALLOWED_LETTER[sheet], n, "{id}")
+        same = f"IF(ISNUMBER({{tool}}),ABS({live}-{{tool}})<=1E-9*ABS({{tool}}),ISNUMBER({live})=FALSE)"
+        changed.append(Formula(f'=IF(IFERROR({same},FALSE),"","{CHANGED}")', ""))
+        left = UNKNOWN if r.allowed_a is None or _continuous(r) is None else r.allowed_a - (_continuous(r) or 0.0)
+        margin.append(Formula(f'=IF(AND(ISNUMBER({live}),ISNUMBER({{held}})),{live}-{{held}},"{UNKNOWN}")', left))
     return [
         Column("held", "Load current", [_continuous(r) for r in rows], "number", "A", scaled=False),
         Column("margin", "Margin", margin, "number", "A", scaled=False),

@@ -21,6 +21,7 @@ from loadloom.reports.workbook.table import (
     Pen,
     Written,
     start_sheet,
+    weight_formula,
     write_table,
 )
 
@@ -32,6 +33,8 @@ NOTE = (
     "2: ambient or altitude changed; they follow too, save where a part is within 5 % of its limit. 3: something "
     "that was solved or drawn was typed over; nothing can be said of the parts. Setting ranges are blank from 1 on."
 )
+_HEAVIEST = 1000.0
+"""About the weight of a row by its name."""
 _CLOSE = 1e-9
 """Relative; what sums of the same numbers may differ by in another program."""
 
@@ -77,9 +80,13 @@ def _same(written: Written) -> str:
     if written.numbers:
         total, squares = math.fsum(written.numbers), math.fsum(v * v for v in written.numbers)
         close = _CLOSE * math.fsum(abs(v) for v in written.numbers)
+        most = close * _HEAVIEST
         tests.append(f"COUNT({area})={len(written.numbers)}")
         tests.append(f"ABS(SUM({area})-{_written(total)})<={close!r}")
         tests.append(f"ABS(SUMSQ({area})-{squares!r})<={_CLOSE * squares!r}")
+        if written.weighted is not None:
+            names = f"'{written.sheet}'!{written.names}"
+            tests.append(f"ABS(SUMPRODUCT({area},{weight_formula(names)})-{_written(written.weighted)})<={most!r}")
     if written.formulas and (written.answers or written.edit is Edit.OTHER):
         tests.append(f"SUMPRODUCT(--_xlfn.ISFORMULA({area}))={written.formulas}")
     return f"IFERROR(AND({','.join(tests)}),FALSE)" if tests else "TRUE"

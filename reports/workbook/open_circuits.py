@@ -49,7 +49,7 @@ def write_open_circuits(sheet: Worksheet, pen: Pen, results: Results, places: Pl
         Column(
             "allowed",
             "Its allowed current",
-            [_blank_if(r.worst is None, places.allowed(r.worst, r.worst_allowed_a)) for r in rows],
+            [_blank_if(r.worst is None, places.allowed(r.worst, r.worst_allowed_a, "{worst}")) for r in rows],
             "number",
             "A",
             scaled=False,

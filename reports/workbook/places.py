@@ -10,7 +10,7 @@ from loadloom.graph.model.results import Results
 from loadloom.reports.order_list import CONTACTS as ORDER_CONTACTS
 from loadloom.reports.order_list import DEVICES as ORDER_DEVICES
 from loadloom.reports.order_list import LABELS, SETTINGS, WIRE, WIRE_LIST
-from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Link
+from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Link, cell_of
 
 SUMMARY = "Summary"
 OPEN_POINTS = "Open points"
@@ -154,14 +154,16 @@ class Places:
         sheet, row = self.rows[part_id]
         return Link(part_id, sheet, row)
 
-    def allowed(self, part_id: str | None, value: float | None) -> Content:
-        """The allowed current of a conductor or contact, live, where ``value`` is the one of its own row."""
+    def allowed(self, part_id: str | None, value: float | None, name: str) -> Content:
+        """The allowed current of a conductor or contact, live, where ``value`` is the one of its own row.
+
+        ``name``: the cell of this row that names the part.
+        """
         sheet, row = self.full.get(part_id or "", ("", 0))
         letters = {CONDUCTORS_FULL: (CONDUCTORS, "F"), CONTACTS_FULL: (CONTACTS, "E")}
         if sheet not in letters or value is None or value != self.allowed_a.get(part_id or ""):
             return value
-        name, letter = letters[sheet]
-        return Formula(f"='{name}'!${letter}${row}", value)
+        return Formula(f"={cell_of(*letters[sheet], row, name)}", value)
 
     def in_full(self, part_id: str) -> Content:
         """An id as a link to its row on the sheet of all else about it."""

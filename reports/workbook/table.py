@@ -78,7 +78,8 @@ STATE = f"'{EDITS}'!$B$3"
 class Written:
     """What was written into one column: its numbers, and how many of its cells are formulas.
 
-    ``answers``: its formulas look at ``STATE``.
+    ``answers``: its formulas look at ``STATE``. ``names`` and ``weighted``: the cells that name the rows, and the
+    sum of the numbers, each times the weight of its row's name; None where the names have none.
     """
 
     sheet: str
@@ -88,6 +89,8 @@ class Written:
     numbers: tuple[float, ...]
     formulas: int
     answers: bool
+    names: str = ""
+    weighted: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,7 +324,7 @@ def write_table(
             second_line=unit,
         )
         _write_column(sheet, pen, column, scale, header_row, number, letters)
-        _watch(sheet, pen, column, scale, header_row + 1, letter)
+        _watch(sheet, pen, column, scale, header_row + 1, letter, columns[0].values)
     if main:
         _lay_note(sheet, pen, len(columns))
     for offset, lines in enumerate(row_lines):
@@ -335,7 +338,9 @@ def write_table(
     return letters
 
 
-def _watch(sheet: Worksheet, pen: Pen, column: Column, scale: Scale, first: int, letter: str) -> None:
+def _watch(
+    sheet: Worksheet, pen: Pen, column: Column, scale: Scale, first: int, letter: str, names: Sequence[Content]
+) -> None:
     """Keep what a column holds, for the sheet that finds changes made by hand."""
     if column.edit is Edit.NONE:
         return
@@ -344,7 +349,8 @@ def _watch(sheet: Worksheet, pen: Pen, column: Column, scale: Scale, first: int,
     numbers = [] if column.kind == "text" else [v for v in map(_number, column.values) if v is not None]
     if not numbers and not formulas:
         return
-    area = f"${letter}${first}:${letter}${first + len(column.values) - 1}"
+    last = first + len(column.values) - 1
+    area = f"${letter}${first}:${letter}${last}"
     answers = any(STATE in formula.text for formula in formulas)
     if formulas and column.edit is Edit.OTHER:
         numbers = []  # they follow from other cells, which are compared themselves
@@ -357,8 +363,54 @@ def _watch(sheet: Worksheet, pen: Pen, column: Column, scale: Scale, first: int,
             tuple(v * factor for v in numbers),
             len(formulas),
             answers,
+            f"$A${first}:$A${last}",
+            _weighted(names, column.values, factor) if numbers else None,
         )
     )
+
+
+def _weighted(names: Sequence[Content], values: Sequence[Content], factor: float) -> float | None:
+    texts = [name.text if isinstance(name, Link) else name for name in names[: len(values)]]
+    weights = [weight(text) if isinstance(text, str) else None for text in texts]
+    if len(values) > MOST_WEIGHED or len(weights) < len(values) or None in weights:
+        return None
+    return math.fsum((w or 0.0) * (_number(v) or 0.0) * factor for w, v in zip(weights, values, strict=True))
+
+
+MOST_WEIGHED = 2000
+"""Rows up to which numbers are held against the names of their rows; a spreadsheet takes long for more."""
+_PLAIN = re.compile(r"[!-~]([ -~]*[!-~])?")
+"""Names whose letters have the same codes in every spreadsheet program."""
+
+
+def weight(name: str) -> float | None:
+    """A number that differs between most names of one table; None for a name that is not plain.
+
+    A column that is sorted by itself has the same sum, and another one once each number is taken times this.
+    """
+    if _PLAIN.fullmatch(name) is None:
+        return None
+    padded = f"{name}   "
+    marks = (name[-1], f" {name}"[-2], *padded[1:4])
+    return float(len(name) + sum(n * ord(mark) for n, mark in zip((1, 7, 13, 11, 17), marks, strict=True)))
+
+
+def weight_formula(names: str) -> str:
+    """``weight`` of every cell of an area, as a spreadsheet expression."""
+    marks = [
+        f"RIGHT({names},1)",
+        f'LEFT(RIGHT(" "&{names},2),1)',
+        *(f'MID({names}&"   ",{n},1)' for n in (2, 3, 4)),
+    ]
+    return f"LEN({names})+" + "+".join(f"{n}*CODE({m})" for n, m in zip((1, 7, 13, 11, 17), marks, strict=True))
+
+
+def cell_of(sheet: str, letter: str, row: int, name: str) -> str:
+    """A cell of another sheet, in the row of the part that the cell ``name`` of this row names.
+
+    Tables can be sorted. Where another part stands in that row by then, nothing is known.
+    """
+    return f"IF(EXACT('{sheet}'!$A${row},{name}),'{sheet}'!${letter}${row},\"{UNKNOWN}\")"
 
 
 def _write_column(
