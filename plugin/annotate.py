@@ -56,6 +56,9 @@ class Annotated:
     symbols: int
 
 
+_MOST_NAMED = 2
+"""Instances of one symbol that a text names."""
+
 NOT_SET = "not active or not set"
 """What is said at a device that has no setting."""
 
@@ -74,10 +77,13 @@ def notes_by_reference(results: Results) -> dict[str, list[Note]]:
     def add(
         reference: str, part: str, row: ConductorRow | ContactRow | DeviceRow, rules: Iterable[str], judged: bool
     ) -> None:
-        if row.current_a is not None:
+        # The share is of what lasts: 42 A of a start beside 28 % would be two numbers of two things.
+        lasting_a = None if isinstance(row, DeviceRow) else row.continuous_a
+        current_a = row.current_a if lasting_a is None else lasting_a
+        if current_a is not None:
             fault_a = None if isinstance(row, DeviceRow) else row.sustained_fault_a
             verdict, gravity = _verdict({rule: severities.get((row.id, rule)) for rule in rules}, judged, fault_a)
-            found.setdefault(reference, []).append(Note(part, row.current_a, row.utilisation, verdict, gravity))
+            found.setdefault(reference, []).append(Note(part, current_a, row.utilisation, verdict, gravity))
 
     for conductor in results.conductors:
         judged = conductor.allowed_a is not None and conductor.protected is not None
@@ -210,7 +216,9 @@ def _edit_sheet(text: SchematicText, by_uuid: Mapping[str, list[Symbol]], notes:
         count += 1
         worst = max(found, key=lambda note: note.rank)
         texts = _texts(worst, len(found), len(instances))
-        reference = instances[0].reference if len(instances) == 1 else ""
+        # The same text stands on every instance of a repeated sheet, so that it has to name all of them.
+        reference = ", ".join(symbol.reference for symbol in instances[:_MOST_NAMED])
+        reference += ", …" if len(instances) > _MOST_NAMED else ""
         texts, places = _places(text, span, space, texts, reference)
         for name, value, place in zip(FIELDS, texts, places, strict=True):
             text.set_field(span, name, value, place)

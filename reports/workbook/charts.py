@@ -47,7 +47,7 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
         sheet, number = places.rows[row.id]
         cell = cell_of(sheet, letters[sheet][key], number, "{part}")
         # In percent: on a scale of powers of ten, shares below 1 would be bars to the left.
-        return Formula(f"=IFERROR(100*{cell},{cell})", UNKNOWN if value is None else 100.0 * value)
+        return Formula(f"=IF(ISNUMBER({cell}),100*{cell},{cell})", UNKNOWN if value is None else 100.0 * value)
 
     used = [live(r, "used", r.utilisation) for r in worst]
     times = [live(r, "times", _times(r)) for r in worst]

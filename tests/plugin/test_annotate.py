@@ -102,6 +102,21 @@ def test_a_sheet_used_twice_shows_the_worst_and_says_so(drawn: tuple[Path, Analy
     current, _, verdict = solved(tmp_path / "branch.kicad_sch")["W101"]
     assert float(current.rpartition(": ")[2].removesuffix(" A")) == pytest.approx(far, rel=5e-3)
     assert verdict.endswith(", worst of 2")
+    # Where the text stands nearer to another part it names its own, by both numbers of the sheet.
+    named = [current for current, _, _ in solved(tmp_path / "branch.kicad_sch").values() if ": " in current]
+    assert all(re.fullmatch(r"\w+, \w+: .*", current) for current in named), named
+
+
+def test_a_share_stands_beside_the_current_that_it_is_of(demo_results: Callable[[str], Results]) -> None:
+    """W1 carries 11.4 A for a start, and 9.4 A lasting, which is 101 % of its 9.3 A: not "11.4 A 101 %"."""
+    results = demo_results("flawed")
+    notes = notes_by_reference(results)
+    (w1,) = notes["W1"]
+    assert w1.current_a == pytest.approx(9.4, abs=0.05) and w1.utilisation == pytest.approx(1.01, abs=0.005)
+    for row in results.conductors:
+        if not row.cable and row.allowed_a is not None and row.id in notes:
+            (note,) = notes[row.id]
+            assert note.current_a == pytest.approx((note.utilisation or 0.0) * row.allowed_a, rel=1e-9), row.id
 
 
 def test_a_channel_that_is_not_active_says_so(demo_results: Callable[[str], Results]) -> None:
