@@ -254,6 +254,22 @@ def test_poles_of_a_contactor_by_what_each_interrupts() -> None:
     }
 
 
+def test_of_a_contactors_poles_the_one_furthest_over_is_told() -> None:
+    """24 V over 10 + 1 mΩ and over 10 + 20 mΩ: 2182 A through one pole, 800 A through the other, both of 500 A."""
+    for order in ((0, 1), (1, 0)):
+        draw = Drawn()
+        ends = [("p q1", "q1 a1"), ("s q2", "q2 a2")]
+        stated = {"Rating": "60 A", "Breaking capacity": "500 A", "Resistance": "1 mΩ"}
+        draw.wire("W0", "p s", Resistance="19 mΩ")
+        nets = " ".join(ends[k][0] for k in order)
+        draw("K1", "contactor", nets, pins="1 2 3 4", fields={**stated, "Path": "1-2; 3-4"})
+        for k in (0, 1):
+            draw.wire(f"W{k + 1}", ends[k][1])
+            draw.load(f"L{k + 1}", f"a{k + 1} m", "3 A")
+        (told,) = found(draw.results(), "contactor-opens-into-fault").values()
+        assert told.value == pytest.approx(24.0 / 0.011), order
+
+
 # ---- voltages ------------------------------------------------------------------------------------------------
 
 
