@@ -6,7 +6,7 @@ lines it executes and how long it takes (needs ``coverage``). ``python tests/mut
 
 A mutant is one small fault in one file: a comparison turned, a sign, a factor, a condition. Of the tests of the
 file's own folder those that execute the changed line are run on it, up to the first that fails: those that name the
-module first, then the quickest. A mutant that none of them notices is printed as survived. The sample is drawn from
+module first, then one of every function, the quickest first. A mutant that none of them notices is printed as survived. The sample is drawn from
 all places in a random order, so that a run that is stopped early is a smaller sample of the same kind. Each mutant
 is run in a process of its own, split off from one that has loaded the libraries and ``graph``; no file of the
 repository is changed.
@@ -29,6 +29,7 @@ import resource
 import sys
 import tempfile
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -210,22 +211,32 @@ def read_map(path: Path) -> list[Ran]:
 
 
 def tests_on(mutant: Mutant, known: Sequence[Ran]) -> list[Ran]:
-    """The tests of the mutant's own folder that execute it: those of files that name the module or rule, then the
-    others, of each the quickest first.
+    """The tests of the mutant's own folder that execute it, in the order in which they are run.
 
     A line that runs as the file is loaded (a constant, a default) is executed for every test that uses the file,
     and where none is noted to (a file of constants) for every test of the folder.
     """
     name = str(mutant.file.relative_to(ROOT))
-    own = sorted(
-        (ran for ran in known if is_own(ran.file, mutant.file)), key=lambda ran: not _names(ran.file, mutant)
-    )
+    own = [ran for ran in known if is_own(ran.file, mutant.file)]
     for lines in (mutant.lines, mutant.around):
         if found := [ran for ran in own if not ran.lines.get(name, frozenset()).isdisjoint(lines)]:
-            return found
+            return in_turn(found, mutant)
     if not _runs_as_loaded(mutant):
         return []
-    return [ran for ran in own if name in ran.lines] or own
+    return in_turn([ran for ran in own if name in ran.lines] or own, mutant)
+
+
+def in_turn(tests: Sequence[Ran], mutant: Mutant) -> list[Ran]:
+    """Tests of files that name the module or rule, then the others; of each the quickest, with one of every function
+    before a second one: the same function with another parameter mostly notices the same.
+    """
+    of_function: Counter[str] = Counter()
+    turns = []
+    for ran in sorted(tests, key=lambda ran: ran.seconds):
+        function = ran.name.partition("[")[0]
+        turns.append((not _names(ran.file, mutant), of_function[function], ran.seconds, ran.name, ran))
+        of_function[function] += 1
+    return [ran for *_, ran in sorted(turns, key=lambda turn: turn[:4])]
 
 
 def _names(test: Path, mutant: Mutant) -> bool:
