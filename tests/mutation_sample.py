@@ -6,10 +6,10 @@ lines it executes and how long it takes (needs ``coverage``). ``python tests/mut
 
 A mutant is one small fault in one file: a comparison turned, a sign, a factor, a condition. Of the tests of the
 file's own folder those that execute the changed line are run on it, up to the first that fails: those that name the
-module first, then one of every function, the quickest first. A mutant that none of them notices is printed as survived. The sample is drawn from
-all places in a random order, so that a run that is stopped early is a smaller sample of the same kind. Each mutant
-is run in a process of its own, split off from one that has loaded the libraries and ``graph``; no file of the
-repository is changed.
+module first, then one of every function, the quickest first. A mutant that none of them notices is printed as
+survived. The sample is drawn from all places in a random order, so that a run that is stopped early is a smaller
+sample of the same kind. Each mutant is run in a process of its own, split off from one that has loaded the
+libraries and ``graph``; no file of the repository is changed.
 """
 
 from __future__ import annotations
@@ -227,8 +227,8 @@ def tests_on(mutant: Mutant, known: Sequence[Ran]) -> list[Ran]:
 
 
 def in_turn(tests: Sequence[Ran], mutant: Mutant) -> list[Ran]:
-    """Tests of files that name the module or rule, then the others; of each the quickest, with one of every function
-    before a second one: the same function with another parameter mostly notices the same.
+    """Tests of files that name the module or rule, then the others; of each the quickest, with one of every
+    function before a second one: the same function with another parameter mostly notices the same.
     """
     of_function: Counter[str] = Counter()
     turns = []
