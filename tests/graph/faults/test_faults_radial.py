@@ -44,6 +44,13 @@ KINDS = {
     "several outputs": {"most_paths": 2, "outputs": 2},
 }
 SEEDS = range(1, 25)
+BOUNDED = {
+    **{"trees": (0.04, 0.055), "trees in bundles": (0.035, 0.055), "ways side by side": (0.0, 0.0)},
+    **{"ways in bundles": (0.01, 0.05), "contacts of 0 Ω": (0.03, 0.02), "thin trees": (0.24, 0.5)},
+    **{"thin paths": (0.13, 0.3), "loads of all kinds": (0.05, 0.25), "chassis": (0.003, 0.015)},
+    "several outputs": (0.07, 0.65),
+}
+"""The share of all parts that the closed form may answer with a bound, and by what share that may be too high."""
 
 
 def pieces(drawn: Harness) -> Iterator[Piece]:
@@ -74,7 +81,9 @@ def test_closed_form_and_programmes_agree(kind: str):
                     over = max(over, value / programme - 1.0)
                 seen["exact" if radial.exact[n] else "bound"] += 1
     print(f"{kind}: {seen['exact']} exact, {seen['bound']} bounds, at most {100.0 * over:.1f} % above")
-    assert seen["exact"] > 2 * seen["bound"]
+    most_bounds, most_over = BOUNDED[kind]
+    assert seen["bound"] <= most_bounds * seen.total()
+    assert over <= most_over
 
 
 @pytest.mark.parametrize("kind", ["trees", "ways side by side", "chassis"])
