@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -55,6 +56,9 @@ def test_the_channel_of_the_demo_is_told_as_one_would_by_hand(demo_results: Call
 
 
 FUSE = Device(id="F1", subject=Subject("F1"), node_a="a", node_b="b", kind=DeviceKind.FUSE, rating_a=10.0)
+LIMITER = Device(
+    id="CH1", subject=Subject("CH1"), node_a="a", node_b="b", kind=DeviceKind.LIMITER, trip_a=Band(10.0, 9.0, 11.0)
+)
 WIRE = Conductor(id="W1", subject=Subject("W1"), node_a="a", node_b="b")
 
 
@@ -67,23 +71,50 @@ def test_the_overload_band_is_told() -> None:
 
 
 def test_what_other_feeds_bring_and_shares_are_told() -> None:
-    limiter = Device(
-        id="CH1",
-        subject=Subject("CH1"),
-        node_a="a",
-        node_b="b",
-        kind=DeviceKind.LIMITER,
-        trip_a=Band(10.0, 9.0, 11.0),
-    )
-    more = high_words(limiter, Bound(10.0, "P1", 15.0), object(), (None,), AnalysisSettings())
+    more = high_words(LIMITER, Bound(10.0, "P1", 15.0), object(), (None,), AnalysisSettings())
     assert more == (
         "it then holds up to 11 A, 1.1 times its setting; with what else can come to P1 that makes the 15 A "
         "allowed on it"
     )
-    less = high_words(limiter, Bound(10.0, "P1", 5.0), object(), (None,), AnalysisSettings())
+    less = high_words(LIMITER, Bound(10.0, "P1", 5.0), object(), (None,), AnalysisSettings())
     assert less == "it then holds up to 11 A, 1.1 times its setting, of which P1 carries the 5 A allowed on it"
-    low = low_words(limiter, Bound(10.0, "nominal", 9.0), (None,), AnalysisSettings())
+    low = low_words(LIMITER, Bound(10.0, "nominal", 9.0), (None,), AnalysisSettings())
     assert low == "9 A in nominal ÷ 0.9, since it certainly carries 0.9 times its setting"
+
+
+@pytest.mark.parametrize(
+    ("low", "says"),
+    [
+        # Certain to carry 90 % of its setting: 9 A / 0.9; with half of that allowed by the books 4.5 A / 0.9 / 0.5.
+        (Bound(10.0, "", 9.0), "9 A ÷ 0.9, since it certainly carries 0.9 times its setting"),
+        (
+            Bound(10.0, "nominal", 4.5),
+            "4.5 A in nominal ÷ 0.9 ÷ 0.5, since it certainly carries 0.9 times its setting and the rule books let "
+            "it be loaded to 0.5 of that",
+        ),
+        (Bound(0.0, "nominal", 0.0), ""),
+    ],
+)
+def test_how_the_lower_end_comes_about(low: Bound, says: str) -> None:
+    assert low_words(LIMITER, low, (None,), AnalysisSettings()) == says
+
+
+def test_one_that_carries_just_its_number_is_divided_by_nothing() -> None:
+    exact = replace(LIMITER, trip_a=Band.exact(10.0))
+    assert (
+        low_words(exact, Bound(9.0, "", 9.0), (None,), AnalysisSettings())
+        == "9 A; it certainly carries its setting"
+    )
+    told = low_words(exact, Bound(18.0, "", 9.0), (None,), AnalysisSettings())
+    assert told == "9 A ÷ 0.5, since the rule books let it be loaded to 0.5 of that"
+
+
+def test_of_several_arrangements_the_one_that_asks_for_the_end_is_told() -> None:
+    """Certain to carry 0.9 of its setting as drawn and 0.7 pooled: 7 A of 10 A asks by the latter, 9 A by the other."""
+    both = replace(LIMITER, by_word={"pooled": {"trip_a": Band(10.0, 7.0, 11.0)}})
+    for amperes, share in ((7.0, "0.7"), (9.0, "0.9")):
+        told = low_words(both, Bound(10.0, "", amperes), (None, "pooled"), AnalysisSettings())
+        assert told == f"{amperes:g} A ÷ {share}, since it certainly carries {share} times its setting"
 
 
 @pytest.mark.parametrize(

@@ -177,6 +177,30 @@ def test_racing_parallel_conductors_each_protected() -> None:
     assert [f.subject.id for f in got] == ["W1", "W2"]
 
 
+@pytest.mark.parametrize(
+    ("rated_a", "told"),
+    [
+        (25.0, []),  # each may carry all of it
+        (20.0, []),
+        (19.9, ["W1", "W2"]),
+        (10.0, ["W1", "W2"]),
+        (9.9, []),  # not even its half: that is what other rules say
+    ],
+)
+def test_racing_parallel_conductors_by_what_each_may_carry(rated_a: float, told: list[str]) -> None:
+    drawn = harness(
+        output("PS1", "p", "m", limit_a=60.0, trip_a=90.0),
+        fuse("F1", "p", "a", 20.0, "UL 248-14"),
+        wire("W1", "a", "lp", awg=16, length_m=1.0, rated=rated_a),
+        wire("W2", "a", "lp", awg=16, length_m=1.0, rated=rated_a),
+        wire("W3", "lm", "m", awg=10, length_m=1.0, rated=30.0),
+        load("L1", "lp", "lm", 10.0),
+    )
+    got = [f for f in found("rule-book", drawn, RACING) if "in parallel" in f.message]
+    assert [f.subject.id for f in got] == told
+    assert {(f.value, f.limit) for f in got} <= {(20.0, rated_a)}
+
+
 def test_racing_common_conductor_for_the_sum() -> None:
     """Two devices of 10 A on one return: 20 A together, the return is allowed 15 A; 25 A would do."""
 
