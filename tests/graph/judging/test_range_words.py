@@ -110,7 +110,7 @@ def test_one_that_carries_just_its_number_is_divided_by_nothing() -> None:
 
 
 def test_of_several_arrangements_the_one_that_asks_for_the_end_is_told() -> None:
-    """Certain to carry 0.9 of its setting as drawn and 0.7 pooled: 7 A of 10 A asks by the latter, 9 A by the other."""
+    """Certain to carry 0.9 of its setting as drawn and 0.7 pooled: 7 A asks by the latter, 9 A by the other."""
     both = replace(LIMITER, by_word={"pooled": {"trip_a": Band(10.0, 7.0, 11.0)}})
     for amperes, share in ((7.0, "0.7"), (9.0, "0.9")):
         told = low_words(both, Bound(10.0, "", amperes), (None, "pooled"), AnalysisSettings())
