@@ -18,7 +18,6 @@ from programs import need
 from test_variants import AT_20_C, Sketch, found
 
 from loadloom.graph.load_cases.charging import find_charges
-from loadloom.graph.load_cases.charging_through import sum_of
 from loadloom.graph.model.elements import (
     Band,
     Behaviour,
@@ -399,13 +398,3 @@ def test_a_load_before_a_converter_sees_what_charges_behind_it() -> None:
     power_w = 6.3 * 12.0 / 0.9
     amps = (21.54 - (21.54**2 - 4.0 * 0.6 * power_w) ** 0.5) / 1.2
     assert told.value == pytest.approx(21.54 - 0.6 * amps, rel=0.01)
-
-
-@pytest.mark.parametrize("other_s", [(0.0, 1.0, 3.0), (0.0, 0.5, 2.0, 3.0), (1.0, 2.0)])
-def test_two_currents_are_added_at_the_times_of_both(other_s: tuple[float, ...]) -> None:
-    """Straight lines between the times, the end values beyond them: as numpy's interpolation on all the times."""
-    one = (np.array([0.0, 1.0, 3.0]), np.array([4.0, 2.0, 0.0]))
-    other = (np.array(other_s), np.arange(len(other_s)) * 1.5)
-    times, total = sum_of(one, other)
-    assert times.tolist() == sorted({*one[0].tolist(), *other_s})
-    assert total == pytest.approx(np.interp(times, *one) + np.interp(times, *other))

@@ -1,4 +1,4 @@
-"""Parts that a device guards though they may carry less than its rating, by hand."""
+"""What proposals answer for: parts that a device guards, findings that count, cases that differ."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import pytest
 from wired import fuse, harness, load, output, wire
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.model.settings import AnalysisSettings
-from loadloom.graph.sizing.judging import guarded_above
+from loadloom.graph.model.settings import AnalysisSettings, Case
+from loadloom.graph.sizing.judging import distinct_cases, guarded_above
 
 
 def test_parts_below_the_rating_of_their_device_and_what_they_need() -> None:
@@ -30,3 +30,18 @@ def test_parts_below_the_rating_of_their_device_and_what_they_need() -> None:
     assert dict(guarded_above(facts, "F1")) == pytest.approx({"W1": 15.0, "W3": 7.5, "W4": 7.5})
     assert guarded_above(facts, "F2") == [], "it may carry just what its fuse is rated"
     assert guarded_above(facts, "W1") == [], "no device"
+
+
+def test_cases_in_which_every_part_is_the_same_are_tried_once() -> None:
+    """Three arrangements: one states what is drawn anyway, one differs; each state is kept in both that differ."""
+    drawn = harness(
+        output("PS1", "p", "m", 24.0, limit_a=30.0, trip_a=40.0),
+        fuse("F1", "p", "a", 10.0, "UL 248-14", by_word={"same": {"rating_a": 10.0}, "pooled": {"rating_a": 15.0}}),
+        wire("W1", "a", "b", ohm=0.01, rated=6.0),
+        load("L1", "b", "m", 1.0, by_word={"slew": {"demand": 2.0}}),
+    )
+    cases = [Case(f"{state}{word}", state, word) for word in (None, "same", "pooled") for state in (None, "slew")]
+    kept = distinct_cases(drawn, AnalysisSettings(cases=tuple(cases))).cases
+    assert [(case.state, case.arrangement) for case in kept] == [
+        *((None, None), ("slew", None), (None, "pooled"), ("slew", "pooled"))
+    ]
