@@ -71,11 +71,12 @@ def splices(facts: Facts) -> Iterator[Beyond]:
 
 
 def switches(facts: Facts) -> Iterator[Beyond]:
-    """Fitted switches and diodes with a rating."""
+    """Switches and diodes on the board with a rating, open switches too: somebody may close them."""
     parts: tuple[Switch | Diode, ...] = (*facts.harness.switches, *facts.harness.diodes)
     for part in parts:
         allowed_a = facts.ratings[part.id].allowed_a
-        if part.fitted and allowed_a is not None:
+        may_conduct = part.fitted or (isinstance(part, Switch) and part.welds)
+        if may_conduct and allowed_a is not None:
             own = facts.faults.parts.get(part.id)
             yield Beyond(part, allowed_a, own, own.sustained_fault_a if own is not None else None)
 

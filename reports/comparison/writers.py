@@ -110,7 +110,11 @@ body {{ font: 15px/1.45 system-ui, "DejaVu Sans", sans-serif; margin: 24px; }}
 table {{ border-collapse: collapse; }} th, td {{ text-align: left; vertical-align: top; padding: 4px 12px;
 border-bottom: 1px solid #9995; overflow-wrap: break-word; }} td {{ max-width: 56ch; }}
 td:nth-child(1), td:nth-child(2), td:nth-child(7) {{ white-space: nowrap; }} td:nth-child(3) {{ max-width: 24ch; }}
-@media (max-width: 700px) {{ body {{ margin: 10px; }} main {{ overflow-x: auto; }} }}
+p {{ overflow-wrap: anywhere; }}
+@media screen and (max-width: 700px) {{ body {{ margin: 10px; }} thead {{ position: absolute; left: -9999px; }}
+table, tbody, tr {{ display: block; }} tr {{ border-bottom: 1px solid #9995; padding: 4px 0; }}
+td {{ display: inline-block; border: 0; padding: 1px 8px; overflow-wrap: anywhere; }}
+td:nth-child(5), td:nth-child(6) {{ display: block; max-width: none; }} td:nth-child(6)::before {{ content: "→ "; }} }}
 @media print {{ body {{ font-size: 9px; margin: 0; }} th, td {{ padding: 2px 6px; }} th {{ position: static; }} }}
 th {{ position: sticky; top: 0; background: Canvas; }}
 .worse td:first-child {{ color: #c2410c; font-weight: 700; }} .better td:first-child {{ color: #1f6f5c; }}

@@ -121,6 +121,15 @@ def test_a_switch_stands_what_its_device_holds(rated_a: float, findings: int, di
     assert found("switch-overload", switched(rated_a, diode=diode)) == []  # 2 A of load
 
 
+@pytest.mark.parametrize(("welds", "rated_a", "findings"), [(True, 3.0, 1), (True, 8.0, 0), (False, 3.0, 0)])
+def test_an_open_switch_may_be_closed_by_hand(welds: bool, rated_a: float, findings: int) -> None:
+    """Closed, it carries the 8 A that its limiter holds; one that is not on the board can't be closed."""
+    (closed,) = switched(rated_a).switches
+    drawn = replace(switched(rated_a), switches=(replace(closed, fitted=False, welds=welds),))
+    got = found("switch-unprotected", drawn)
+    assert [(f.subject.id, f.value) for f in got] == [("S1", pytest.approx(8.0))] * findings
+
+
 def test_switches_side_by_side_share() -> None:
     """8 A of the limiter over two switches of no stated resistance: 4 A each, which 4 A allow and 3 A do not."""
     got = found("switch-unprotected", switched(3.0, side_by_side=True))
