@@ -114,7 +114,8 @@ p {{ overflow-wrap: anywhere; }}
 @media screen and (max-width: 700px) {{ body {{ margin: 10px; }} thead {{ position: absolute; left: -9999px; }}
 table, tbody, tr {{ display: block; }} tr {{ border-bottom: 1px solid #9995; padding: 4px 0; }}
 td {{ display: inline-block; border: 0; padding: 1px 8px; overflow-wrap: anywhere; }}
-td:nth-child(5), td:nth-child(6) {{ display: block; max-width: none; }} td:nth-child(6)::before {{ content: "→ "; }} }}
+td:nth-child(5), td:nth-child(6) {{ display: block; max-width: none; }}
+td:nth-child(6)::before {{ content: "→ "; }} }}
 @media print {{ body {{ font-size: 9px; margin: 0; }} th, td {{ padding: 2px 6px; }} th {{ position: static; }} }}
 th {{ position: sticky; top: 0; background: Canvas; }}
 .worse td:first-child {{ color: #c2410c; font-weight: 700; }} .better td:first-child {{ color: #1f6f5c; }}
