@@ -10,6 +10,7 @@ from pathlib import Path
 from loadloom.graph.model.elements import Conductor, Device, DeviceKind, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.naming import natural_key, some_of
+from loadloom.graph.model.results import DeviceRow, Results
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.plugin.drawing import Drawing
@@ -37,6 +38,7 @@ from loadloom.plugin.wire_list.writing import Record, WireList, wire_list
 from loadloom.reports.order_list import (
     ALLOWANCE,
     CONTACTS,
+    CONTACTS_IN_ALL,
     CUT,
     DEVICES,
     END_ALLOWANCE_M,
@@ -100,18 +102,33 @@ class _Half:
     family: str
     positions: int
     used: int
-    sizes_mm2: list[float] = field(default_factory=list)
+    landings_mm2: list[tuple[float, ...]] = field(default_factory=list)
+    """Of every used position the areas of the wires that are crimped into its contact."""
+
+    @property
+    def sizes_mm2(self) -> list[float]:
+        """The areas of all wires that land in it."""
+        return [area for areas in self.landings_mm2 for area in areas]
 
 
 def order_of(analysed: Analysed) -> OrderList:
     """The order list of a drawing that was read and analysed."""
-    return order_list(analysed.drawing, analysed.settings, analysed.drawing_settings, analysed.harness)
+    return order_list(
+        analysed.drawing, analysed.settings, analysed.drawing_settings, analysed.harness, analysed.results
+    )
 
 
 def order_list(
-    drawing: Drawing, settings: AnalysisSettings, drawing_settings: DrawingSettings, harness: Harness
+    drawing: Drawing,
+    settings: AnalysisSettings,
+    drawing_settings: DrawingSettings,
+    harness: Harness,
+    results: Results | None = None,
 ) -> OrderList:
-    """The order list of a drawing and the harness that was built from it."""
+    """The order list of a drawing and the harness that was built from it.
+
+    ``results``: those of its analysis, from which the settings list has the ranges.
+    """
     listed = wire_list(drawing, settings, drawing_settings)
     conductors = list(_wires(listed, harness))
     halves = _halves(listed, drawing, conductors)
@@ -120,8 +137,9 @@ def order_list(
     tables = (
         _order_wire(wires),
         _order_contacts(halves, settings),
+        _contacts_in_all(halves, settings),
         _order_devices(listed, harness),
-        _settings_list(harness, settings),
+        _settings_list(harness, settings, results),
         _wire_list(wires, family),
     )
     labels = tuple(_labels(wires))
@@ -208,11 +226,16 @@ def _halves(listed: WireList, drawing: Drawing, wires: Sequence[_Wire]) -> list[
             if len(net.pins) > 1:
                 joined[pin.reference].add(pin.number)
     landing: dict[str, list[float]] = defaultdict(list)
+    at_pin: dict[str, list[float]] = defaultdict(list)
     for wire in wires:
         gauge = wire.conductor.gauge
         for end in (wire.record.get(FROM, ""), wire.record.get(TO, "")):
             # A joint of several connectors is a bus, on which the wire ends: it is crimped into no contact.
-            if gauge is not None and end in net_of and len(connectors[net_of[end]]) < 2:
+            if gauge is None or end not in net_of:
+                continue
+            if net_of[end] == wire.conductor.id:
+                at_pin[end].append(gauge.area_mm2)  # the net itself is the wire, from pin to pin
+            elif len(connectors[net_of[end]]) < 2:
                 landing[net_of[end]].append(gauge.area_mm2)
     halves = []
     for name, record in records.items():
@@ -223,9 +246,27 @@ def _halves(listed: WireList, drawing: Drawing, wires: Sequence[_Wire]) -> list[
         pins = [pin.partition("=")[0].strip() for pin in record.get(PINS, "").split(",") if pin.strip()]
         numbers = [pin for pin in pins if not pin.startswith("@")] or pins
         used = [number for number in numbers if number in joined[name]]
-        sizes = [area for number in used for area in landing[net_of[f"{name}.{number}"]]]
-        halves.append(_Half(record, family, len(numbers), len(used), sizes))
+        positions: dict[str, list[str]] = defaultdict(list)
+        for number in used:
+            positions[net_of[f"{name}.{number}"]].append(number)
+        landings = [
+            areas
+            for net, there in positions.items()
+            for areas in _spread(sorted(landing[net]), [sorted(at_pin[f"{name}.{number}"]) for number in there])
+        ]
+        halves.append(_Half(record, family, len(numbers), len(used), landings))
     return halves
+
+
+def _spread(areas: Sequence[float], own: Sequence[Sequence[float]]) -> Iterator[tuple[float, ...]]:
+    """The wires in each of some contacts that are one joint: as many in each where the numbers allow it.
+
+    ``areas``: of the wires that end at the joint; ``own``: of those that end at a contact by its own pin.
+    """
+    count = len(own)
+    for number, at_pin in enumerate(own):
+        shared = areas[number::count] if areas and len(areas) % count == 0 else areas
+        yield (*at_pin, *shared)
 
 
 def _order_contacts(halves: Sequence[_Half], settings: AnalysisSettings) -> OrderTable:
@@ -256,6 +297,34 @@ def _order_contacts(halves: Sequence[_Half], settings: AnalysisSettings) -> Orde
             *_carried(own, [[half.record for half in group] for _, group in rows]),
         ),
     )
+
+
+def _contacts_in_all(halves: Sequence[_Half], settings: AnalysisSettings) -> OrderTable:
+    """Contacts of the whole harness by family and by the wire that is crimped into them."""
+    groups: dict[tuple[str, tuple[float, ...]], list[str]] = defaultdict(list)
+    for half in halves:
+        for areas in half.landings_mm2:
+            groups[half.family, areas].append(half.record[PART])
+    rows = sorted(groups.items(), key=lambda item: (natural_key(item[0][0]), item[0][1]))
+    note = (
+        "The contacts of all housings together, by family and by what is crimped into them; the table of housings "
+        "counts the same contacts by housing. A contact without a wire joins a bus or a part of its board."
+    )
+    return OrderTable(
+        CONTACTS_IN_ALL,
+        note,
+        (
+            OrderColumn("Contact family", [family or "not stated" for (family, _), _ in rows], wide=18),
+            OrderColumn("Wire in it", [_crimped(areas) for (_, areas), _ in rows], wide=22),
+            OrderColumn("Crimp range", [_crimp(family, settings) for (family, _), _ in rows], wide=16),
+            OrderColumn("Contacts", [len(names) for _, names in rows], wide=10),
+            OrderColumn("For", [_names(set(names)) for _, names in rows], wide=50),
+        ),
+    )
+
+
+def _crimped(areas: tuple[float, ...]) -> str:
+    return " + ".join(f"{area:.3g} mm²" for area in areas) or "no wire"
 
 
 def _order_devices(listed: WireList, harness: Harness) -> OrderTable:
@@ -292,8 +361,9 @@ def _order_devices(listed: WireList, harness: Harness) -> OrderTable:
     )
 
 
-def _settings_list(harness: Harness, settings: AnalysisSettings) -> OrderTable:
+def _settings_list(harness: Harness, settings: AnalysisSettings, results: Results | None) -> OrderTable:
     """What is to be set, in every arrangement: limiters, and outputs with a limit or trip of their own."""
+    ranges = {row.id: row for row in (results.devices if results is not None else ())}
     rows: list[tuple[Value, ...]] = []
     words = (None, *harness.arrangements())
     judged = {case.arrangement for case in harness.cases(settings)}
@@ -308,17 +378,41 @@ def _settings_list(harness: Harness, settings: AnalysisSettings) -> OrderTable:
             name = same[0] or "as drawn"
             if judged.isdisjoint(same):
                 name += UNJUDGED
-            rows.append((part.id, "limiter" if isinstance(part, Device) else "output", name, *row))
-    heads = ("Part", "Kind", "Arrangement", "Limit", "Trip", "Tolerance", "Delay", "Behaviour", "Voltage")
-    wides = (14, 10, 16, 10, 14, 16, 12, 18, 12)
+            kind = "limiter" if isinstance(part, Device) else "output"
+            rows.append((part.id, kind, name, *row, *_setting_range(ranges.get(part.id))))
+    heads = (
+        *("Part", "Kind", "Arrangement", "Limit", "Trip", "Tolerance", "Delay", "Behaviour", "Voltage"),
+        *("Setting range", "Why"),
+    )
+    wides = (10, 9, 13, 9, 13, 10, 9, 12, 9, 16, 46)
     columns = tuple(
         OrderColumn(head, [row[n] for row in rows], wide=wide)
         for n, (head, wide) in enumerate(zip(heads, wides, strict=True))
     )
-    note = "One row for each arrangement that sets something else. What is not stated is left empty; ask for it."
+    note = (
+        "One row for each arrangement that sets something else: “as drawn” is what the plain fields say, another "
+        "word (as in Trip@pooled) a way of running the same harness with other settings; “none: does nothing” is a "
+        "channel without a limit of its own there, so that what is behind it hangs on the device before it. The "
+        "setting range is that of the analysis over all of them. What is not stated is left empty; ask for it."
+    )
     if any(str(row[2]).endswith(UNJUDGED) for row in rows):
         note += " NOT judged: no load case has this arrangement, so the verdict says nothing of these settings."
     return OrderTable(SETTINGS, note, columns)
+
+
+def _setting_range(row: DeviceRow | None) -> tuple[str, str]:
+    """The settings with which a device rides through and protects, and how both ends come about."""
+    if row is None or row.setting_low_a is None:
+        return "", ""
+    low, high = row.setting_low_a, row.setting_high_a
+    if high is None:
+        said = f"from {low:.3g} A; upper end not determined" if row.range_not_determined else f"from {low:.3g} A"
+    elif low > high:
+        said = f"none: at least {low:.3g} A, at most {high:.3g} A"
+    else:
+        said = f"{low:.3g} to {high:.3g} A"
+    ends = (("from", row.setting_low_because), ("to", row.setting_high_because), ("", row.setting_range_note))
+    return said, "; ".join(f"{end}: {why}" if end else why for end, why in ends if why)
 
 
 def _setting(part: Device | Output) -> tuple[Value, ...]:

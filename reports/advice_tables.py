@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from loadloom.graph.model.naming import some_of
+from loadloom.reports.ends import subject_said
 from loadloom.reports.numbers import column_scale, quantity, share
 
 if TYPE_CHECKING:
@@ -205,7 +206,7 @@ def tables(advice: Advice) -> Iterable[Table]:
             (
                 Field("Severity", "", [str(f.severity) for f in findings]),
                 Field("Rule", "", [f.rule for f in findings]),
-                Field("Part", "", [f.subject.id for f in findings]),
+                Field("Part", "", [subject_said(f.subject.id, {}) for f in findings]),
                 Field("Finding", "", [f.message for f in findings]),
                 Field("Remedy", "", [f.remedy for f in findings]),
             ),

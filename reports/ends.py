@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from loadloom.graph.model.naming import natural_key
 from loadloom.graph.model.results import Results
@@ -61,3 +62,54 @@ def joints(results: Results) -> Mapping[str, str]:
         return f"{', '.join(found[:MOST_NAMED])}{more} ({plain})"
 
     return {node: name(node) for node in nodes}
+
+
+def subject_said(subject: str, named: Mapping[str, str]) -> str:
+    """What a finding is about, for people: a joint (``@BT1.1``) as ``terminal BT1.1``, or by the name it has.
+
+    ``named``: the names of ``joints``. The results file keeps the id, by which a finding is accepted.
+    """
+    if not subject.startswith("@"):
+        return subject
+    plain = subject.removeprefix("@")
+    name = named.get(subject, plain)
+    return f"terminal {plain}" if name == plain else name
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """Parts that the drawing joins without a wire between them, and the conductors that end at the same joint."""
+
+    joint: str
+    parts: tuple[str, ...]
+    conductors: tuple[str, ...]
+
+
+def joined_directly(results: Results) -> tuple[Joined, ...]:
+    """Joints at which two parts or more meet without a wire: of no resistance in the solve, and of no rating.
+
+    The contacts of one connector count as one part.
+    """
+    conductors = {row.id for row in results.conductors}
+    connectors = {row.id: row.connector for row in results.contacts}
+    poles = {row.id for row in results.outputs} | {row.id for row in results.loads}
+    parts: dict[str, dict[str, str]] = defaultdict(dict)
+    wires: dict[str, dict[str, None]] = defaultdict(dict)
+    for part, a, b in results.links:
+        for node, pole in ((a, "+"), (b, "−")):
+            if part in conductors:
+                wires[node][part] = None
+            else:
+                said = f"{part} {pole}" if part in poles else part
+                parts[node].setdefault(connectors.get(part, said), said)
+    named = joints(results)
+    found = [
+        Joined(
+            subject_said(node, named),
+            tuple(sorted(there.values(), key=natural_key)),
+            tuple(sorted(wires.get(node, ()), key=natural_key)),
+        )
+        for node, there in parts.items()
+        if len(there) > 1
+    ]
+    return tuple(sorted(found, key=lambda joined: natural_key(joined.joint)))

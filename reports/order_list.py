@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from loadloom.reports.workbook.table import Column, Pen
 
 WIRE, CONTACTS, DEVICES, SETTINGS = "Order wire", "Order contacts", "Order devices", "Settings list"
+CONTACTS_IN_ALL = "Contacts in all"
 WIRE_LIST, LABELS = "Wire list", "Labels"
 
 ALLOWANCE = 0.1
@@ -115,6 +116,8 @@ def add_sheets(made: Workbook, pen: Pen, order: OrderList, results: Results, ind
         start_sheet(sheet, pen, f"{table.name}: {named}", f"{said}{said_first(results.verdict)}{table.note}")
         write_table(sheet, pen, [_column(n, column) for n, column in enumerate(table.columns)])
         set_up_page(sheet, results)
+        if not table.rows and order.tables[0].rows:
+            sheet.sheet_state = "hidden"  # no blank page is printed
 
 
 TO_ORDER, LENGTH, CUT, SHARE = "To order", "Length as drawn", "Cut length", "Allowance"

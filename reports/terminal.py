@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from rich.console import Console, RenderableType
 from rich.padding import Padding
@@ -15,6 +15,7 @@ from loadloom.graph.model.findings import Finding, Severity, Verdict
 from loadloom.graph.model.naming import some_of
 from loadloom.graph.model.results import CurrentRow, Results
 from loadloom.reports.about_words import banner, marked_verdict
+from loadloom.reports.ends import joints, subject_said
 from loadloom.reports.next_step import causes_first, is_unprepared, next_step
 from loadloom.reports.numbers import UNKNOWN, aligned, column_scale, share
 from loadloom.reports.safe_text import terminal_text
@@ -57,14 +58,17 @@ def text(results: Results, width: int = 80) -> str:
 
 def _errors(results: Results) -> Iterable[RenderableType]:
     yield _headline(results)
+    named = joints(results)
     for finding in results.findings:
         if finding.severity is Severity.ERROR and finding.accepted is None:
-            yield from _finding(finding)
+            yield from _finding(finding, named)
 
 
 def _parts(results: Results, wide: bool) -> Iterable[RenderableType]:
     yield _headline(results)
-    yield from _findings(results.findings, causes_first(results.findings) if is_unprepared(results) else ())
+    yield from _findings(
+        results.findings, joints(results), causes_first(results.findings) if is_unprepared(results) else ()
+    )
     sign = str(results.settings.get("decimal_sign", "."))
     yield from _currents("Conductors, worst first", results.conductors, sign, wide)
     yield from _currents("Contacts, worst first", results.contacts, sign, wide)
@@ -108,10 +112,12 @@ def _headline(results: Results) -> Text:
     return head
 
 
-def _findings(findings: Sequence[Finding], order: Sequence[str] = ()) -> Iterable[RenderableType]:
+def _findings(
+    findings: Sequence[Finding], named: Mapping[str, str], order: Sequence[str] = ()
+) -> Iterable[RenderableType]:
     """The first finding of each rule with its sentence, gravest rules first; the others by their subjects.
 
-    ``order``: names of rules that stand in this order instead.
+    ``named``: what joints are called. ``order``: names of rules that stand in this order instead.
     """
     open_ones = [f for f in findings if f.accepted is None]
     groups: dict[tuple[Severity, str], list[Finding]] = {}
@@ -122,8 +128,8 @@ def _findings(findings: Sequence[Finding], order: Sequence[str] = ()) -> Iterabl
         listed.sort(key=lambda item: order.index(item[0][1]))
     for (severity, rule), group in listed[:RULES_SHOWN]:
         for finding in group[:OF_A_RULE_SHOWN]:
-            yield from _finding(finding)
-        rest = list(dict.fromkeys(f.subject.id for f in group[OF_A_RULE_SHOWN:]))
+            yield from _finding(finding, named)
+        rest = list(dict.fromkeys(subject_said(f.subject.id, named) for f in group[OF_A_RULE_SHOWN:]))
         if rest:
             names = some_of([terminal_text(name, 40) for name in rest], _NAMES_SHOWN)
             yield Padding(
@@ -139,11 +145,11 @@ def _findings(findings: Sequence[Finding], order: Sequence[str] = ()) -> Iterabl
         )
 
 
-def _finding(finding: Finding) -> Iterable[RenderableType]:
+def _finding(finding: Finding, named: Mapping[str, str]) -> Iterable[RenderableType]:
     line = Text("\n")
     line.append(f"{finding.severity.upper()} ", style=_SEVERITY_STYLE[finding.severity])
     line.append(f"{terminal_text(finding.rule, 60)}  ", style=Style(bold=True))
-    line.append(terminal_text(finding.subject.id, 60))
+    line.append(terminal_text(subject_said(finding.subject.id, named), 60))
     if finding.case:
         line.append(f"  ({terminal_text(finding.case, 60)})", style=Style(dim=True))
     yield line

@@ -191,6 +191,14 @@ def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> str:
         where, most = _in_case(idle, off, answer), figures(floored(answer.allowed_a or 0.0))
         active = f"Make {off} active{where} and set it so that it is certain to open above {most} A"
         return f"{active}, or {own}, or {thicker}."
+    through = next(iter(idle.of_fault(answer.case, answer.fault)), None)
+    if through is not None:
+        where = _in_case(idle, through, answer)
+        return (
+            f"{own[0].upper()}{own[1:]}, or {thicker}. If {through} were active{where}, it could stop this fault; "
+            f"{answer.id} lies behind no single feed, so a fault of another one may still reach it, and that alone "
+            "need not be enough."
+        )
     lower = _lower_setting(facts, answer)
     if lower is None:
         alone = any(answer.id in each.never for each in facts.protection.setting_ranges.values())

@@ -77,14 +77,20 @@ def high_words(
     divided = "; it holds no more than it is set to"
     if abs(multiple - 1.0) > SAME:
         divided = f" ÷ {figures(multiple)}, since it may hold {figures(multiple)} times its {noun}"
+    band = settings.overload_band
     if abs(held_a / allowed_a - 1.0) <= SAME:
-        return f"{figures(allowed_a)} A allowed on {name}{divided}"
+        no_band = ""
+        if isinstance(limited, Conductor) and _has_band(part) and multiple > 1.0 + SAME and band > 1.0 + SAME:
+            no_band = (
+                f"; the overload band of {figures(band)} times is not counted, since {part.id} is not shown to be "
+                f"the one device that all current of {name} flows through"
+            )
+        return f"{figures(allowed_a)} A allowed on {name}{divided}{no_band}"
     holds = f"it then holds up to {figures(held_a)} A" + (
         f", {figures(multiple)} times its {noun}" if abs(multiple - 1.0) > SAME else ""
     )
     if held_a < allowed_a:
         return f"{holds}; with what else can come to {name} that makes the {figures(allowed_a)} A allowed on it"
-    band = settings.overload_band
     if isinstance(limited, Conductor) and _has_band(part):
         if abs(high.setting_a / allowed_a - 1.0) <= SAME:
             return (

@@ -11,8 +11,9 @@ from loadloom.graph.model.findings import Verdict
 from loadloom.graph.model.naming import place_said
 from loadloom.graph.ratings.status_words import checked_words
 from loadloom.reports.about_words import banner, is_drawn, mark
-from loadloom.reports.ends import ends, joints
+from loadloom.reports.ends import ends, joined_directly, joints, subject_said
 from loadloom.reports.file_paths import input_files
+from loadloom.reports.guards import PROTECTED, guarded, otherwise, protects, why_unprotected
 from loadloom.reports.next_step import next_step
 from loadloom.reports.open_points import open_points
 from loadloom.reports.order_list import LABELS, SHARE, OrderColumn, OrderList, said_first
@@ -57,6 +58,7 @@ def render(
         "@STYLE@": _asset("page.css"),
         "@SCRIPTS@": "\n".join(f"<script>{_asset(name)}</script>" for name in _SCRIPTS),
         "@LICENCES@": "\n".join(html_text(line) for line in _asset("licences.txt").splitlines()),
+        "@SIGN@": _signatures(results),
         "@SECTION@": section,
         "@RESULTS@": data_element("results", document(results))
         + data_element("extra", _extra(results, since, order)),
@@ -65,12 +67,40 @@ def render(
     return re.sub("|".join(parts), lambda mark: parts[mark.group()], template).encode("utf-8")
 
 
+def _signatures(results: Results) -> str:
+    """The block to sign, on screen and on paper; what is not the drawing as it stands is not signed."""
+    if not is_drawn(results):
+        said = f"No signatures here: this is {mark(results)}. Sign the report of the drawing itself."
+        return f'<p class="about" id="sign">{html_text(said)}</p>\n'
+    where = results.provenance
+    named = [where.title or where.file, f"revision {where.revision}" if where.revision else "no revision stated"]
+    identity = f", SHA-256 {where.sha256}" if where.sha256 else ""
+    what = (
+        f"{', '.join(filter(None, named))}; {where.file or 'no file'}{identity}; verdict {results.verdict.upper()}"
+    )
+    cells = "".join(f'<td data-label="{head}"></td>' for head in ("Name", "Date", "Signature"))
+    rows = "".join(f'<tr><th scope="row">{role}</th>{cells}</tr>' for role in ("Prepared", "Checked", "Approved"))
+    heads = "".join(f'<th scope="col">{head}</th>' for head in ("", "Name", "Date", "Signature"))
+    return (
+        '<section id="sign" aria-labelledby="sign-title">\n<h2 id="sign-title">Signatures</h2>\n'
+        f'<p class="hint">To be signed on the print, for: {html_text(what)}.</p>\n'
+        f'<table class="sign"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>\n</section>\n'
+    )
+
+
 def _places_of_faults(results: Results) -> dict[str, str]:
     """What the places are called that a fault begins or ends at, where that is not their id."""
     places = {place for f in results.faults for place in (f.at, f.to)} | {row.at for row in results.fault_powers}
     named = joints(results)
     said = {place: named.get(place) or place_said(place) for place in sorted(places)}
     return {place: words for place, words in said.items() if words != place}
+
+
+def _subjects(results: Results) -> dict[str, str]:
+    """What the subjects of findings are called, where that is not their id."""
+    named = joints(results)
+    said = {f.subject.id: subject_said(f.subject.id, named) for f in results.findings}
+    return {subject: words for subject, words in said.items() if words != subject}
 
 
 def _order(order: OrderList | None, verdict: Verdict) -> list[dict[str, Any]]:
@@ -116,12 +146,21 @@ def _extra(results: Results, since: Results | None, order: OrderList | None) -> 
     found: dict[str, Any] = {
         "ends": ends(results),
         "places": _places_of_faults(results),
+        "subjects": _subjects(results),
+        "joined": plain(joined_directly(results)),
         "open_points": plain(open_points(results)),
         "rules": list(meanings(results)),
         "files": plain(tuple(input_files(results))),
         "order": _order(order, results.verdict),
         "checked": _checked(results),
         "stands": {row.id: row.setting_stands for row in results.devices},
+        "protects": protects(results),
+        "otherwise": otherwise(results),
+        "unprotected": why_unprotected(results),
+        "guards": {
+            name: {each.part: each.words for each in found if not each.by_it or each.words != PROTECTED}
+            for name, found in guarded(results).items()
+        },
         "since": None,
     }
     if since is not None:

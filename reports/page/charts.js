@@ -28,6 +28,12 @@ function wireLine(wire, heat, points) {
   return line;
 }
 
+/** Whether a wire is protected and, where it is not by this device alone, why: what its own row says. */
+function guardWords(device, wire) {
+  const words = extra.guards[device.id]?.[wire.id] ?? (wire.protected === true ? "protected" : wire.protected === false ? `NOT protected: ${extra.unprotected[wire.id] ?? "see its row"}` : "whether it is protected is not determined");
+  return `; ${words}`;
+}
+
 function deviceChart(host, device, number) {
   const figure = d3.select(host).append("figure").attr("id", `chart-${number}`).attr("tabindex", -1);
   const wires = wiresBehind(device), band = (device.band || []).filter(([current]) => current > 0);
@@ -60,6 +66,8 @@ function deviceChart(host, device, number) {
     plot.append("line").attr("class", "band-edge").attr("x1", points[0][0]).attr("x2", points[0][0]).attr("y1", points[0][1]).attr("y2", points[0][2]);
   }
   const upright = (current, className) => { if (known(current) && current > 0) plot.append("line").attr("class", className).attr("x1", x(current)).attr("x2", x(current)).attr("y1", top).attr("y2", height - bottom); };
+  // An output's limit and trip are currents without a stated time: two lines, and no band between them.
+  if (!band.length) for (const current of [device.non_tripping_a, device.tripping_a]) upright(current, "band-edge");
   upright(load, "load-line"); upright(device.prospective_a, "short-line");
   for (const [s, current] of events) plot.append("circle").attr("class", "event-mark").attr("r", 3.2).attr("cx", x(current)).attr("cy", bound(s));
   wires.forEach((wire, n) => plot.append("path").attr("class", "wire-line").attr("stroke-dasharray", WIRE_DASHES[n] || null).attr("d", d3.line()(wireLine(wire, withstand.get(wire.id), (device.withstand || {})[wire.id]).map(([c, s]) => [x(c), y(s)]))));
@@ -79,8 +87,8 @@ function deviceChart(host, device, number) {
   const words = [];
   const say = (draw, text) => { entry(draw, text); words.push(text); };
   if (band.length) say((s) => s.append("rect").attr("class", `band ${open ? "open" : ""}`).attr("width", 34).attr("height", 12), open ? "opens from the lower edge on; how slowly is not stated" : `opens within this band${device.gates ? " (limits in steps, nothing is known between them)" : ""}`);
-  if (!band.length) caption.append("div").text(device.kind === "output" ? "The output's own limit and trip; its time to act is not a band that can be drawn." : known(device.setting_a) ? "How fast it opens is not stated: there is no band to draw." : "Switched off, or not set: it opens at no current.");
-  wires.forEach((wire, n) => say(swatch("wire-line", WIRE_DASHES[n]), `${clipMiddle(wire.id, 30)}${wire.gauge ? `, ${wire.gauge}` : ""}: allowed ${quantity(wire.allowed_a, "A")}${withstand.get(wire.id) ? "" : ", short-time withstand not known"}${wire.protected === false ? "; NOT protected" : ""}`));
+  if (!band.length && (known(device.non_tripping_a) || known(device.tripping_a))) say(swatch("band-edge"), `${device.kind === "output" ? "limit and trip" : "non-tripping and tripping current"}; how fast it opens is not stated`);
+  wires.forEach((wire, n) => say(swatch("wire-line", WIRE_DASHES[n]), `${clipMiddle(wire.id, 30)}${wire.gauge ? `, ${wire.gauge}` : ""}: allowed ${quantity(wire.allowed_a, "A")}${withstand.get(wire.id) ? "" : ", short-time withstand not known"}${guardWords(device, wire)}`));
   if (!wires.length) caption.append("div").text("It protects no rated wire by itself.");
   if (known(load) && load > 0) say(swatch("load-line"), `load current, ${quantity(load, "A")} at worst`);
   if (events.length) say((g) => g.append("circle").attr("class", "event-mark").attr("r", 3.2).attr("cx", 17).attr("cy", 6), `load's start or event, up to ${quantity(Math.max(...events.map((e) => e[1])), "A")}`);
@@ -95,12 +103,22 @@ function chartedDevices() {
   return [...(results.devices || []), ...outputs];
 }
 
+/** What is known of a device that no chart is drawn of. */
+function undrawnWords(d) {
+  if (d.kind === "output") return [known(d.non_tripping_a) && `limit ${quantity(d.non_tripping_a, "A")}`, known(d.tripping_a) ? `trip ${quantity(d.tripping_a, "A")}` : "no trip of its own"].filter(Boolean).join(", ");
+  return known(d.setting_a) ? `set to ${quantity(d.setting_a, "A")}` : "switched off or not set: it opens at no current";
+}
+
 /** All charts, those with findings first; many are drawn only when asked for. */
 class Charts {
   constructor(host) {
     this.host = host; this.drawn = 0; this.step = 12;
     const weight = (d) => { const on = findingsOn.get(d.id); return on ? 100 * on.error + on.warning : 0; };
-    this.devices = chartedDevices().map((d, n) => [d, n]).sort((x, y) => weight(y[0]) - weight(x[0]) || x[1] - y[1]).map(([d]) => d);
+    // Without a band and without a wire behind it a chart would be an empty frame: words say more.
+    const says = (d) => (d.band || []).length > 0 || wiresBehind(d).length > 0;
+    const undrawn = chartedDevices().filter((d) => !says(d));
+    if (undrawn.length) host.before(Object.assign(document.createElement("p"), { className: "hint", id: "undrawn", textContent: `Not drawn, since no rated wire lies behind them that they guard, and no time is stated: ${undrawn.map((d) => `${clipMiddle(d.id, 30)} (${d.kind}, ${undrawnWords(d)})`).join("; ")}.` }));
+    this.devices = chartedDevices().filter(says).map((d, n) => [d, n]).sort((x, y) => weight(y[0]) - weight(x[0]) || x[1] - y[1]).map(([d]) => d);
     this.more = document.createElement("button"); this.more.type = "button";
     this.more.addEventListener("click", () => { this.draw(this.drawn + this.step); });
     host.after(this.more);

@@ -155,6 +155,9 @@ function partWords(id) {
 /** A place as a person finds it: connector.pin, splice, how many wires meet, or where along a conductor. */
 const placeName = (at) => extra.places[at] ?? at;
 
+/** What a finding is about, as people call it: a joint by its terminal or name. */
+const subjectName = (id) => extra.subjects[id] ?? (id || "").replace(/^@/, "terminal ");
+
 /** What it means where a setting stands in its range. */
 const STANDS_WORDS = { inside: "the setting is inside", "too low": "the setting is TOO LOW, it may open on its loads", "too high": "the setting is TOO HIGH to protect what sets the upper end", "no range": "NO setting does both", "not set": "it is not set, or not active", "not determined": "not determined" };
 /** A few sentences on a part, for the cases picked. */

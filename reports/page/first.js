@@ -38,7 +38,12 @@ function worstFive() {
     const own = (results.findings || []).filter((f) => f.subject === row.id && !f.accepted), worse = (fault ?? 0) > (load ?? 0);
     const found = own.find((f) => f.severity === "error" && (worse ? /unprotected/ : /overload/).test(f.rule)) ?? own[0];
     element(tr, "td", "words", found ? clip(found.message, 600) : holds(row));
-    element(tr, "td", "words", found ? clip(found.remedy, 400) : "none is needed");
+    const remedy = element(tr, "td", "words", found ? clip(found.remedy, 400) : "none is needed");
+    // Another error on the part needs its own remedy: a smaller fuse alone may still let a short circuit burn the wire.
+    for (const rule of new Set(own.filter((f) => f.severity === "error" && f.rule !== found?.rule).map((f) => f.rule))) {
+      const other = own.find((f) => f.rule === rule);
+      element(remedy, "div", "also", `Also ${rule}: ${clip(other.remedy, 240)}`);
+    }
     [...tr.cells].forEach((cell, n) => { cell.dataset.label = HEADS[n][0]; });
   }
 }

@@ -4,7 +4,7 @@
 const LANES = [["out", "Feed"], ["back", "Return"], ["loose", "Joined to no output"]];
 const BOX_HEIGHT = 34, LABEL = [98, 34], LANE_GAP = 44, MARGIN = 14;
 const UNFOLD_STEP = 60; // boxes that one press on "more" adds
-const SMALLEST_SCALE = 0.62, LARGEST_SCALE = 1.25;
+const SMALLEST_SCALE = 0.55, LARGEST_SCALE = 1.25;
 
 function boxTitle(node) {
   const row = rowOf(node.label);

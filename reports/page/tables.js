@@ -19,7 +19,7 @@ function cellText(value, unit) {
   if (typeof value === "number") return unit === "count" ? String(value) : unit === "cm" ? value.toFixed(2) : fig(value);
   return String(value);
 }
-const isNumber = (unit) => !["stands", "words", "id", "list", "text", "grade", "yesno", "short"].includes(unit);
+const isNumber = (unit) => !["stands", "words", "id", "list", "names", "text", "grade", "yesno", "short"].includes(unit);
 const BAD_STANDS = new Set(["too low", "too high", "no range"]); // where a setting stands in its range
 const isMissing = (v) => v === null || v === undefined || v === "" || (Array.isArray(v) && !v.length);
 const SIGNS = { error: "✕", warning: "!", note: "i" };
@@ -31,9 +31,10 @@ const folded = (text) => text.normalize("NFKC").toLowerCase().replace(/\s+/g, " 
 function safeForSheet(text) { return text.replace(/[\t\r\n]+/g, " ").replace(/^([=+@|%-])/, "'$1"); }
 
 class Table {
-  /** `columns()` gives the columns for what is picked: {title, value, unit, order, jump, optional, screen: not on paper}. */
-  constructor(host, { name, title, rows, columns, note, open, group }) {
-    Object.assign(this, { name, title, rows, columns, note, group });
+  /** `columns()` gives the columns for what is picked: {title, value, unit, order, jump, optional, screen: not on paper, below}.
+   * Sentences marked `below` stand in a line of their own under the row, so that they neither widen the table nor heighten its cells. */
+  constructor(host, { name, title, rows, columns, note, open, group, paper }) {
+    Object.assign(this, { name, title, rows, columns, note, group, paper }); // paper: [which rows are printed, in words]
     this.sort = null; this.down = false; this.filter = ""; this.from = 0; this.limit = FIRST_ROWS; this.grouped = Boolean(group); this.unfolded = new Set();
     this.box = element(host, "details", "table"); this.box.id = name;
     const summary = element(this.box, "summary");
@@ -57,12 +58,22 @@ class Table {
       tick.addEventListener("change", () => { this.grouped = tick.checked; this.fill(); });
     }
     this.status = element(tools, "span", "hint"); this.status.setAttribute("role", "status");
-    const wrap = element(this.box, "div", "table-wrap"); wrap.tabIndex = 0; wrap.setAttribute("role", "region"); wrap.setAttribute("aria-label", `${this.title}, table`);
+    this.sideways = element(this.box, "p", "hint sideways", "This table is wider than the window: scroll it to the right for more columns."); this.sideways.hidden = true;
+    const wrap = this.wrap = element(this.box, "div", "table-wrap"); wrap.tabIndex = 0; wrap.addEventListener("scroll", () => this.measure(), { passive: true }); wrap.setAttribute("role", "region"); wrap.setAttribute("aria-label", `${this.title}, table`);
     this.table = element(wrap, "table");
     element(this.table, "caption", "unseen", `${this.title}. The headings sort.`);
     this.head = element(this.table, "thead");
     this.body = element(this.table, "tbody");
     this.heads(); this.fill();
+  }
+  /** Says whether the table goes on to the right, and how much room the lines below the rows have. */
+  measure() {
+    if (!this.wrap || !this.box.open) return;
+    const { scrollWidth, clientWidth, scrollLeft } = this.wrap;
+    if (!clientWidth) return;
+    this.wrap.style.setProperty("--room", `${clientWidth - 20}px`);
+    this.sideways.hidden = scrollWidth <= clientWidth + 1;
+    this.wrap.classList.toggle("more-right", scrollLeft + clientWidth < scrollWidth - 2);
   }
 
   /** The headings; columns that hold nothing at all are left out where they may be. */
@@ -70,8 +81,9 @@ class Table {
     this.shownColumns = this.columns().filter((c) => !c.optional || this.rows.some((row) => !isMissing(c.value(row)) && c.value(row) !== c.plain));
     for (const column of this.shownColumns) if (isNumber(column.unit)) column.decimals = Math.max(0, ...this.rows.map((row) => { const text = cellText(column.value(row), column.unit); const at = text.indexOf(decimalSign); return at < 0 || text.includes("e") ? 0 : text.length - at - 1; }));
     this.head.textContent = "";
+    this.inRow = this.shownColumns.filter((c) => !c.below);
     const tr = element(this.head, "tr");
-    for (const column of this.shownColumns) {
+    for (const column of this.inRow) {
       const th = element(tr, "th", isNumber(column.unit) ? "number" : ""); th.scope = "col";
       if (column.screen) th.classList.add("screen-only");
       const sorted = this.sort === column.title;
@@ -96,6 +108,7 @@ class Table {
   /** Rows that pass the filter, in order. */
   list() {
     let list = this.found(folded(this.filter));
+    if (this.onPaper) list = list.filter((row) => this.onPaper.has(row));
     const column = this.shownColumns.find((c) => c.title === this.sort);
     if (column) {
       const order = column.order || column.value, words = new Intl.Collator(undefined, { numeric: true });
@@ -118,13 +131,14 @@ class Table {
       for (const row of list.slice(this.from, this.from + this.limit)) this.row(row);
       if (rest > 0) this.more(`${rest} of ${list.length} rows not shown. `, `Show ${Math.min(FIRST_ROWS, rest)} more`, () => { const at = this.limit; this.limit += FIRST_ROWS; return at; });
     }
+    this.measure();
     this.status.textContent = this.filter.trim() ? `${list.length} of ${plural(this.rows.length, "row")}` : "";
   }
   more(words, action, act) {
-    const td = element(element(this.body, "tr"), "td", "more"); td.colSpan = this.shownColumns.length;
+    const td = element(element(this.body, "tr"), "td", "more"); td.colSpan = this.inRow.length;
     element(td, "span", "", words);
     const button = element(td, "button", "", action); button.type = "button";
-    button.addEventListener("click", () => { const at = act(); this.fill(); this.body.children[at]?.focus(); });
+    button.addEventListener("click", () => { const at = act(); this.fill(); this.body.querySelectorAll("tr:not(.below)")[at]?.focus(); });
   }
   /** One row of each group stands for it; the others follow when asked for. */
   fillGroups(list) {
@@ -136,8 +150,8 @@ class Table {
       this.row(sorted[0]).classList.add("group");
       if (rows.length === 1) continue;
       if (openNow) for (const row of sorted.slice(1)) this.row(row);
-      const td = element(element(this.body, "tr", "more"), "td", "more"); td.colSpan = this.shownColumns.length;
-      const button = element(td, "button", "plain", openNow ? `Show only the worst of these ${rows.length}` : `and ${rows.length - 1} more of ${this.group.name(sorted[0])}: ${clip(sorted.slice(1).map((row) => clipMiddle(String(row.subject), 24)).join(", "), 120)}`);
+      const td = element(element(this.body, "tr", "more"), "td", "more"); td.colSpan = this.inRow.length;
+      const button = element(td, "button", "plain", openNow ? `Show only the worst of these ${rows.length}` : `and ${rows.length - 1} more of ${this.group.name(sorted[0])}: ${clip(sorted.slice(1).map((row) => clipMiddle(subjectName(String(row.subject)), 24)).join(", "), 120)}`);
       button.type = "button"; button.setAttribute("aria-expanded", openNow); button.dataset.group = key;
       button.addEventListener("click", () => { if (openNow) this.unfolded.delete(key); else this.unfolded.add(key); this.fill(); this.body.querySelector(`[data-group="${CSS.escape(key)}"]`).focus(); });
     }
@@ -147,17 +161,32 @@ class Table {
     const tr = element(this.body, "tr");
     if (row.id) tr.dataset.id = row.id;
     tr.tabIndex = -1;
-    this.shownColumns.forEach((column, n) => {
+    this.inRow.forEach((column, n) => {
       const value = column.value(row), text = cellText(value, column.unit);
       const cell = element(tr, n === 0 ? "th" : "td", isNumber(column.unit) ? "number" : column.unit === "list" && text === "–" ? "text" : column.unit);
-      if (n === 0) cell.scope = "row";
+      if (n === 0) cell.scope = "row"; else cell.dataset.label = column.title;
+      if (text === "–") cell.classList.add("nothing");
       if (column.unit === "grade") { cell.className = `grade-${value}`; cell.textContent = `${SIGNS[value] || ""} ${value}`; } else if (column.unit === "stands" && BAD_STANDS.has(value)) { cell.className = "grade-error"; cell.textContent = `✕ ${value}`; } else if (column.unit === "yesno" && value === false) { cell.className = "grade-error"; cell.textContent = "✕ NO"; } else if (column.unit === "share" && isOver(value)) { this.aligned(cell, text, column); cell.classList.add("grade-error"); } else if (isNumber(column.unit)) this.aligned(cell, text, column);
       else if (column.jump && rowsById.has(value)) this.link(cell, value, () => jumpTo(value), "go to its row");
       else if (column.unit === "id" && this.shows?.(row.id) && value === row.id) this.link(cell, value, () => this.reach(row.id), "show it in the picture");
       else cell.textContent = text.length > LONGEST_CELL ? `${text.slice(0, LONGEST_CELL)}… (${text.length} characters)` : text;
       if (column.screen) cell.classList.add("screen-only");
     });
+    this.below(row, tr);
     return tr;
+  }
+  /** The sentences on a row, in a line across the table. */
+  below(row, above) {
+    const said = this.shownColumns.filter((c) => c.below && !isMissing(c.value(row)));
+    if (!said.length) return;
+    above.classList.add("has-below");
+    const tr = element(this.body, "tr", "below"), td = element(tr, "td"), line = element(td, "div", "said");
+    td.colSpan = this.inRow.length;
+    for (const column of said) {
+      const text = cellText(column.value(row), column.unit), part = element(line, "span", column.screen ? "screen-only" : "");
+      element(part, "b", "", column.title); part.append(` ${text.length > LONGEST_CELL ? `${text.slice(0, LONGEST_CELL)}… (${text.length} characters)` : text} `);
+    }
+    if (said.every((c) => c.screen)) tr.classList.add("screen-only");
   }
   link(cell, id, act, words) {
     const button = element(cell, "button", "plain", clipMiddle(id, 48)); button.type = "button"; button.title = words;
@@ -185,11 +214,18 @@ class Table {
     return find();
   }
   /** Again, for other cases. */
-  redraw() { if (this.body) { this.heads(); this.fill(); } }
-  /** Everything open, for the printer; groups unfolded. */
+  redraw() { this.onPaper = null; this.said?.remove(); if (this.body) { this.heads(); this.fill(); } }
+  /** Everything open, for the printer; groups unfolded. Of long lists only the rows that say something. */
   forPrint() {
+    const chosen = this.paper ? this.rows.filter(this.paper[0]) : this.rows;
+    this.box.classList.toggle("unprinted", !chosen.length);
     this.box.open = true; this.draw();
-    [...this.head.rows[0].cells].forEach((th, n) => { th.textContent = this.shownColumns[n].title; }); // buttons are not repeated on the next sheet
+    if (chosen.length < this.rows.length) {
+      this.onPaper = new Set(chosen); this.fill();
+      this.said = element(this.box, "p", "hint", `${chosen.length} of ${plural(this.rows.length, "row")} printed: ${this.paper[1]}.`);
+      this.box.insertBefore(this.said, this.wrap);
+    }
+    [...this.head.rows[0].cells].forEach((th, n) => { th.textContent = this.inRow[n].title; }); // buttons are not repeated on the next sheet
     if (!this.group) return;
     for (const row of this.rows) this.unfolded.add(this.group.by(row));
     this.fill();

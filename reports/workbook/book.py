@@ -17,7 +17,7 @@ from loadloom.graph.model.results import Results
 from loadloom.reports.about_words import is_drawn, mark, marked_verdict
 from loadloom.reports.comparison.changes import compare
 from loadloom.reports.comparison.writers import write_changes
-from loadloom.reports.ends import ends
+from loadloom.reports.ends import ends, joined_directly
 from loadloom.reports.order_list import OrderList, add_sheets
 from loadloom.reports.safe_text import page_text
 from loadloom.reports.workbook import (
@@ -39,18 +39,9 @@ from loadloom.reports.workbook import (
 )
 from loadloom.reports.workbook.package import repeatable
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import Pen
+from loadloom.reports.workbook.table import ACROSS, HEADER_ROW, MARGIN_IN, Pen, fits_a_page
 
 _A4 = 9
-_MARGIN_IN = 0.4
-"""Left and right."""
-_PER_CHARACTER_IN = 5.562 / 72
-"""Width of a column's unit: a digit of the workbook's first font (ECMA-376 part 1, 18.3.1.13), which is 0.5562 em
-wide at ten points (advance widths of that typeface and of those made to its measure)."""
-_ACROSS = (297.0 / 25.4 - 2 * _MARGIN_IN) / _PER_CHARACTER_IN
-"""Width of A4 landscape between the margins, in characters (ISO 216 gives the 297 mm)."""
-_LEAST_SCALE = 0.9
-"""Least scale of printing, so that 9 points stay above 8; wider tables take several pages."""
 _TABLES: dict[str, Callable[[Worksheet, Pen, Results, Places], None]] = {
     places.OPEN_POINTS: lists.write_open_points,
     places.FINDINGS: findings.write_findings,
@@ -94,6 +85,8 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
         names.insert(names.index(places.OUTPUTS), places.STARTS)
     if results.converters:
         names.insert(names.index(places.OUTPUTS), places.CONVERTERS)
+    if joined_directly(results):
+        names.insert(names.index(places.CONDITIONS), places.JOINED)
     sheets: dict[str, Worksheet] = {name: workbook.create_sheet(name) for name in names}
     in_order = list(names)
     if order is not None:
@@ -115,6 +108,8 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
         loads.write_starts(sheets[places.STARTS], pen, results, where)
     if results.converters:
         outputs.write_converters(sheets[places.CONVERTERS], pen, results, where)
+    if places.JOINED in sheets:
+        lists.write_joined(sheets[places.JOINED], pen, results)
     lists.write_by_hand(sheets[places.BY_HAND], pen, results)
     lists.write_rules(sheets[places.RULES], pen, results)
     lists.write_sources(sheets[places.SOURCES], pen, results)
@@ -123,7 +118,11 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     if changed is not None:
         write_changes(sheets[places.CHANGES], pen, changed)
     edits.write(sheets[places.EDITS], pen)
-    summary.write(sheets[places.SUMMARY], pen, results, letters, where, changed, in_order)
+    empty = [name for name, sheet in sheets.items() if name not in _NO_TABLE and _is_empty(sheet, pen)]
+    for name in empty:
+        sheets[name].sheet_state = "hidden"
+    unsaid = {*empty, *(table.name for table in (order.tables if order is not None else ()) if not table.rows)}
+    summary.write(sheets[places.SUMMARY], pen, results, letters, where, changed, in_order, unsaid)
     for sheet in sheets.values():
         set_up_page(sheet, results)
     if order is not None:
@@ -132,6 +131,8 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
         places.SUMMARY
     ].print_area = f"A1:{get_column_letter(summary.LAST)}{pen.on(sheets[places.SUMMARY]).last_row()}"
     charts.set_up_page(sheets[places.CHARTS])
+    # On paper the sheet of edits says whether there are any; its columns are for the formulas.
+    sheets[places.EDITS].print_area = f"A1:F{HEADER_ROW - 1}"
     workbook.calculation.fullCalcOnLoad = True
     workbook.active = 0
     workbook.properties.creator = f"loadloom {results.tool_version}"
@@ -139,6 +140,15 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     workbook.properties.title = f"{said}Load table for review"
     workbook.properties.created = moment(results.date)
     return workbook, pen
+
+
+_NO_TABLE = (places.SUMMARY, places.CHARTS, places.OUTPUTS, places.CONDITIONS, places.EDITS)
+"""Sheets that say something without a row below the head of their first table."""
+
+
+def _is_empty(sheet: Worksheet, pen: Pen) -> bool:
+    """Whether a sheet's table has no row: it is hidden, so that no blank page is printed."""
+    return pen.on(sheet).last_row() <= HEADER_ROW
 
 
 def moment(date: str) -> datetime.datetime:
@@ -159,7 +169,7 @@ def set_up_page(sheet: Worksheet, results: Results) -> None:
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.paperSize = _A4
     widths = [dimension.width for _, dimension in sorted(sheet.column_dimensions.items(), key=_column_number)]
-    one_page = sum(widths) * _LEAST_SCALE <= _ACROSS
+    one_page = fits_a_page(widths)
     sheet.page_setup.fitToWidth = 1
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=one_page)
@@ -170,7 +180,7 @@ def set_up_page(sheet: Worksheet, results: Results) -> None:
         for last in _ends_of_pages(widths):
             sheet.col_breaks.append(Break(id=last))
     margins = sheet.page_margins
-    margins.left = margins.right = _MARGIN_IN
+    margins.left = margins.right = MARGIN_IN
     margins.top, margins.bottom = 0.5, 0.6
     margins.header = margins.footer = 0.3
     where = results.provenance
@@ -197,7 +207,7 @@ def _ends_of_pages(widths: list[float]) -> list[int]:
     """Numbers of the columns after which a page ends; pages but the first begin with the first column again."""
     ends, used = [], 0.0
     for number, width in enumerate(widths, 1):
-        if number > 2 and used + width > _ACROSS:
+        if number > 2 and used + width > ACROSS:
             ends.append(number - 1)
             used = widths[0]
         used += width

@@ -32,9 +32,16 @@ _ROW_CM = 0.53
 """Height of a row of one line."""
 _WIDE_CM = 18
 """Width of a chart: A4 portrait between the margins."""
-_FIRST_COLUMN, _LAST_COLUMN = "I", "S"
+_FIRST_COLUMN, _LAST_COLUMN = "K", "U"
 """Columns that the charts take, behind the table of numbers."""
-_NOTE = "The numbers behind the charts are live: they follow the other sheets. 100 % is the allowed current."
+_PAGE_CM = 24.0
+"""Height of A4 portrait between the margins and the foot."""
+_BAR_END = 200
+"""Where a bar ends, in percent, as on the page; the numbers beside the chart say how much more it is."""
+_NOTE = (
+    "The numbers behind the charts are live: they follow the other sheets. 100 % is the allowed current; bars end "
+    f"at {_BAR_END} %."
+)
 
 
 def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters: dict[str, dict[str, str]]) -> None:
@@ -62,7 +69,27 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
         Column("part", "Part", [r.id for r in worst], width=14),
         Column("used", "Load over allowed", used, "number", "%", scaled=False, width=9, form="0"),
         Column("times", "Fault over allowed", times, "number", "%", scaled=False, width=9, form="0"),
-        Column("gap", "", [], width=3),
+        Column(
+            "bar_used",
+            "Load, as drawn",
+            [_cut("used", f) for f in used],
+            "number",
+            "%",
+            scaled=False,
+            width=8,
+            form=_BAR_FORM,
+        ),
+        Column(
+            "bar_times",
+            "Fault, as drawn",
+            [_cut("times", f) for f in times],
+            "number",
+            "%",
+            scaled=False,
+            width=8,
+            form=_BAR_FORM,
+        ),
+        Column("gap", "", [], width=2),
         Column("output", "Output", [r.id for r in outputs], width=14),
         Column(
             "current",
@@ -93,15 +120,29 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
     ]
     write_table(sheet, pen, columns, main=False)
     sheet.freeze_panes = None
-    areas = [f"A1:G{HEADER_ROW + max(len(worst), len(outputs), 1)}"]
+    areas = [f"A1:I{HEADER_ROW + max(len(worst), len(outputs), 1)}"]
     top = HEADER_ROW
     charts = [_outputs(sheet, len(outputs))] if outputs else []
-    for chart in (*charts, *([_margins(sheet, len(worst))] if worst else [])):
+    charts += [_margins(sheet, len(worst))] if worst else []
+    together = sum(chart.height + 3 * _ROW_CM for chart in charts) <= _PAGE_CM
+    begins = top
+    for number, chart in enumerate(charts, 1):
         sheet.add_chart(chart, f"{_FIRST_COLUMN}{top}")
         last = top + math.ceil(chart.height / _ROW_CM) + 1
-        areas.append(f"{_FIRST_COLUMN}{top}:{_LAST_COLUMN}{last}")
+        if not together or number == len(charts):
+            areas.append(f"{_FIRST_COLUMN}{begins}:{_LAST_COLUMN}{last}")
+            begins = last + 2
         top = last + 2
     sheet.print_area = ",".join(areas)
+
+
+_BAR_FORM = f'[>={_BAR_END}]"{_BAR_END} or more";0'
+
+
+def _cut(key: str, whole: Formula) -> Formula:
+    """A share in percent, no longer than a bar may be."""
+    value = min(whole.value, _BAR_END) if isinstance(whole.value, float) else whole.value
+    return Formula(f"=IF(ISNUMBER({{{key}}}),MIN({{{key}}},{_BAR_END}),{{{key}}})", value)
 
 
 def set_up_page(sheet: Worksheet) -> None:
@@ -121,7 +162,7 @@ def _margins(sheet: Worksheet, rows: int) -> BarChart:
     chart.style = 10
     chart.title = f"Load and sustained fault current over allowed, the {rows} worst parts"
     last = FIRST_ROW + rows - 1
-    chart.add_data(Reference(sheet, min_col=2, max_col=3, min_row=FIRST_ROW, max_row=last), titles_from_data=False)
+    chart.add_data(Reference(sheet, min_col=4, max_col=5, min_row=FIRST_ROW, max_row=last), titles_from_data=False)
     for series, name in zip(chart.series, ("Load", "Sustained fault"), strict=True):
         series.tx = SeriesLabel(v=name)
     chart.set_categories(Reference(sheet, min_col=1, min_row=FIRST_ROW, max_row=last))
@@ -129,14 +170,13 @@ def _margins(sheet: Worksheet, rows: int) -> BarChart:
     _paint(chart, 1, "B42318", hatched=True)
     chart.legend.position = "b"
     chart.gapWidth = 40
-    # Shares of 1 % and of 2000 % stand in one picture on a scale of powers of ten.
-    chart.y_axis.scaling.logBase = 10
-    chart.y_axis.scaling.min, chart.y_axis.scaling.max = 1, 10000
+    chart.y_axis.scaling.min, chart.y_axis.scaling.max = 0, _BAR_END + 20
+    chart.y_axis.majorUnit = 100
     chart.x_axis.crosses = "min"
     chart.x_axis.tickLblPos = "low"
     chart.y_axis.crosses = "max"
     chart.y_axis.number_format = "0"
-    chart.y_axis.title = "% of the allowed current, in powers of ten; more than 100 is too much"
+    chart.y_axis.title = "% of the allowed current; more than 100 is too much"
     chart.x_axis.scaling.orientation = "maxMin"
     _labels(chart)
     chart.x_axis.delete = chart.y_axis.delete = False
@@ -150,15 +190,16 @@ def _outputs(sheet: Worksheet, rows: int) -> BarChart:
     chart.style = 10
     chart.title = "Current by output, against its limit"
     chart.add_data(
-        Reference(sheet, min_col=6, max_col=7, min_row=FIRST_ROW, max_row=HEADER_ROW + rows), titles_from_data=False
+        Reference(sheet, min_col=8, max_col=9, min_row=FIRST_ROW, max_row=HEADER_ROW + rows), titles_from_data=False
     )
     for series, name in zip(chart.series, ("Current", "Limit"), strict=True):
         series.tx = SeriesLabel(v=name)
-    chart.set_categories(Reference(sheet, min_col=5, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1))
+    chart.set_categories(Reference(sheet, min_col=7, min_row=FIRST_ROW, max_row=FIRST_ROW + rows - 1))
     _paint(chart, 0, "5B8DB8", hatched=False)
     _paint(chart, 1, "6B7785", hatched=True)
     chart.gapWidth = 60
     chart.y_axis.scaling.min = 0
+    chart.y_axis.crosses = "max"
     chart.y_axis.title = "A"
     chart.y_axis.number_format = "0"
     chart.x_axis.scaling.orientation = "maxMin"

@@ -5,12 +5,13 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.model.results import Results
-from loadloom.reports.open_points import open_points
+from loadloom.reports.ends import joined_directly
+from loadloom.reports.open_points import open_points, worst_rows
 from loadloom.reports.rule_reference import meanings
 from loadloom.reports.sensitivity_words import worse
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import Column, Pen, start_sheet, write_table
+from loadloom.reports.workbook.table import HEADER_ROW, Column, Pen, joined, start_sheet, write_table
 
 
 def write_sources(sheet: Worksheet, pen: Pen, results: Results) -> None:
@@ -36,12 +37,40 @@ def write_by_hand(sheet: Worksheet, pen: Pen, results: Results) -> None:
         pen,
         at.BY_HAND,
         "From the table's row to the allowed current, and from the source's voltage and the loop's resistances to "
-        "the sustained fault current. Empty in a harness of more than 1,000 parts: ask for one with --explain.",
+        f"the sustained fault current, the worst parts first; of these the first {_ON_PAPER} are printed. Empty in "
+        "a harness of more than 1,000 parts: ask for one with --explain.",
     )
-    entries = [(row.id, line) for row in (*results.conductors, *results.contacts) for line in row.explanation]
+    told = [row for row in (*results.conductors, *results.contacts) if row.explanation]
+    rank = {part: n for n, (part, _, _) in enumerate(worst_rows(results, _ALL))}
+    told.sort(key=lambda row: rank.get(row.id, len(rank)))
+    entries = [(row.id, line) for row in told for line in row.explanation]
     columns = [
         Column("id", "Part", [name for name, _ in entries], bold=True, width=16),
         Column("text", "Line", [line for _, line in entries], width=130),
+    ]
+    write_table(sheet, pen, columns)
+    printed = sum(len(row.explanation) for row in told[:_ON_PAPER])
+    sheet.print_area = f"A1:B{HEADER_ROW + max(printed, 1)}"
+
+
+_ON_PAPER, _ALL = 5, 10**9
+"""Parts whose derivation is printed: those of the list on page one."""
+
+
+def write_joined(sheet: Worksheet, pen: Pen, results: Results) -> None:
+    """Joints at which parts meet without a wire."""
+    start_sheet(
+        sheet,
+        pen,
+        at.JOINED,
+        "The drawing joins these parts directly. Such a joint has no resistance, length or rating here, is not "
+        "checked, and is in no order list. Where copper lies between, draw it.",
+    )
+    rows = joined_directly(results)
+    columns = [
+        Column("joint", "Joint", [row.joint for row in rows], bold=True, width=30),
+        Column("parts", "Parts that meet there", [", ".join(row.parts) for row in rows], width=60),
+        Column("wires", "Wires that end there", [joined(row.conductors) for row in rows], width=40, blank=True),
     ]
     write_table(sheet, pen, columns)
 

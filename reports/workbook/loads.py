@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.model.results import Results
@@ -85,14 +87,37 @@ def write_starts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         Column("kind", "Kind", [r.kind for r in rows], width=12),
         Column("case", "Load case", [r.case for r in rows], width=22),
         Column("current", "Current", [r.current_a for r in rows], "number", "A", scaled=False, width=10),
-        Column("duration", "Lasts", [r.duration_s for r in rows], "number", "s", width=10),
+        # Microseconds and seconds stand in one column: in milliseconds none needs a power of ten.
+        Column(
+            "duration", "Lasts", _milliseconds(r.duration_s for r in rows), "number", "ms", scaled=False, width=11
+        ),
         Column("heat", "I²t", [r.i2t_a2s for r in rows], "number", "A²s", width=10),
         Column("least", "Least, of a stall", [r.least_a for r in rows], "number", "A", scaled=False, blank=True),
         Column("cleared", "Opens", [joined(r.cleared_by) for r in rows], width=18, blank=True),
-        Column("fastest", "At the soonest", [r.opens_fastest_s for r in rows], "number", "s", blank=True),
-        Column("slowest", "At the latest", [r.opens_slowest_s for r in rows], "number", "s", blank=True),
+        Column(
+            "fastest",
+            "At the soonest",
+            _milliseconds(r.opens_fastest_s for r in rows),
+            "number",
+            "ms",
+            scaled=False,
+            blank=True,
+        ),
+        Column(
+            "slowest",
+            "At the latest",
+            _milliseconds(r.opens_slowest_s for r in rows),
+            "number",
+            "ms",
+            scaled=False,
+            blank=True,
+        ),
     ]
     write_table(sheet, pen, columns)
+
+
+def _milliseconds(seconds: Iterable[float | None]) -> list[float | None]:
+    return [None if s is None else 1000.0 * s for s in seconds]
 
 
 def _durations(durations: dict[str, float | None]) -> str | None:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from loadloom.graph.model.results import Results
+from loadloom.reports.ends import joints, subject_said
 from loadloom.reports.order_list import CONTACTS as ORDER_CONTACTS
+from loadloom.reports.order_list import CONTACTS_IN_ALL, LABELS, SETTINGS, WIRE, WIRE_LIST
 from loadloom.reports.order_list import DEVICES as ORDER_DEVICES
-from loadloom.reports.order_list import LABELS, SETTINGS, WIRE, WIRE_LIST
 from loadloom.reports.workbook.table import FIRST_ROW, Content, Formula, Link, cell_of
 
 SUMMARY = "Summary"
@@ -40,6 +41,7 @@ CONDITIONS = "Conditions"
 RATINGS = "Ratings used"
 RATINGS_FULL = "Ratings in full"
 BY_HAND = "By hand"
+JOINED = "Joined without a wire"
 RULES = "Rules"
 ASSUMPTIONS = "Assumptions"
 SOURCES = "Sources"
@@ -84,10 +86,12 @@ SOMETIMES = {
     CONVERTERS: "what every converter takes at its input and gives at its output",
     WIRE: "lengths to order by size, insulation and colour",
     ORDER_CONTACTS: "housings and contacts to order by family",
+    CONTACTS_IN_ALL: "contacts to order in the whole harness, by family and wire",
     ORDER_DEVICES: "fuses and breakers to order by rating and curve",
     SETTINGS: "what is to be set, in every arrangement",
     WIRE_LIST: "every wire with both ends and its cut length",
     LABELS: "the label of each end of each wire",
+    JOINED: "parts that the drawing joins with no wire between them",
 }
 """Sheets that are there only where there is something to say, and what they are for."""
 
@@ -109,6 +113,8 @@ class Places:
     faults: Mapping[str, int]
     full: Mapping[str, tuple[str, int]]
     allowed_a: Mapping[str, float | None]
+    named: Mapping[str, str]
+    """What joints are called."""
 
     @classmethod
     def of(cls, results: Results) -> Places:
@@ -143,14 +149,14 @@ class Places:
             findings.setdefault(finding.subject.id, FIRST_ROW + number)
         faults = {fault.id: FIRST_ROW + n for n, fault in enumerate(results.faults)}
         allowed = {row.id: row.allowed_a for row in (*results.conductors, *results.contacts)}
-        return cls(rows, units, findings, faults, full, allowed)
+        return cls(rows, units, findings, faults, full, allowed, joints(results))
 
     def part(self, part_id: str | None) -> Content:
         """An id as a link to its row, where it has one."""
         if part_id is not None and part_id not in self.rows and part_id in self.units:
             return self.unit(part_id)
         if part_id is None or part_id not in self.rows:
-            return part_id
+            return part_id if part_id is None else subject_said(part_id, self.named)
         sheet, row = self.rows[part_id]
         return Link(part_id, sheet, row)
 

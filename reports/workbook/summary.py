@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from openpyxl.formatting.rule import FormulaRule
 from openpyxl.utils import get_column_letter
@@ -67,13 +67,14 @@ def write(
     places: Places,
     since: Comparison | None,
     sheets: Sequence[str],
+    empty: Collection[str] = (),
 ) -> None:
     """Write page one.
 
     ``letters``: columns of the conductors' and contacts' sheets, for the live counts. ``sheets``: the names of all
-    sheets of the workbook, in their order.
+    sheets of the workbook, in their order; ``empty``: those of them that hold nothing and are hidden.
     """
-    page = _Page(sheet, pen)
+    page = _Page(sheet, pen, empty)
     sheet.sheet_view.showGridLines = False
     for number, width in enumerate(WIDTHS, 1):
         sheet.column_dimensions[get_column_letter(number)].width = width
@@ -94,7 +95,7 @@ def write(
     sheet.conditional_formatting.add(f"A{told}:{get_column_letter(LAST)}{told}", amber)
     if not is_drawn(results):
         page.across(banner(results), size=11, bold=True, fill=style.AMBER_FILL, colour=style.AMBER, boxed=True)
-    page.gap()
+    contents = page.gap()
     _drawing(page, results)
     page.gap()
     _worst(page, results, places)
@@ -121,9 +122,14 @@ def write(
     for caution in CAUTIONS:
         page.across(f"• {caution}")
     page.gap()
-    page.heading("Sheets, in the order of reading", ())
+    row = page.heading("Contents: sheets, in the order of reading", ())
     for name in sheets:
-        page.entry(name, PURPOSE.get(name) or SOMETIMES[name], link=name)
+        if name not in empty:
+            page.entry(name, PURPOSE.get(name) or SOMETIMES[name], link=name)
+    if empty:
+        page.entry("Hidden", f"nothing to say here: {', '.join(name for name in sheets if name in empty)}")
+    pen.put(sheet, contents, 1, Link(f"Contents: row {row}", sheet.title, row), border=None)
+    pen.set_height(sheet, contents, 15)
 
 
 def _drawing(page: _Page, results: Results) -> None:
@@ -286,15 +292,17 @@ def _over(used: float | None) -> bool:
 class _Page:
     """Writes down a page line by line."""
 
-    def __init__(self, sheet: Worksheet, pen: Pen) -> None:
+    def __init__(self, sheet: Worksheet, pen: Pen, hidden: Collection[str]) -> None:
         self._sheet = sheet
         self._pen = pen
+        self._hidden = hidden
         self._row = 1
 
-    def gap(self) -> None:
-        """An empty line."""
+    def gap(self) -> int:
+        """An empty line; its row."""
         self._pen.set_height(self._sheet, self._row, 8)
         self._row += 1
+        return self._row - 1
 
     def across(
         self,
@@ -333,9 +341,10 @@ class _Page:
         self._row += 1
         return self._row - 1
 
-    def heading(self, title: str, names: Sequence[str], numbers: bool = False, link: str | None = None) -> None:
-        """The head of a section, with the names of its columns if it has some."""
-        shown: list[Content] = [title if link is None else Link(title, link, 1), *names[1:]]
+    def heading(self, title: str, names: Sequence[str], numbers: bool = False, link: str | None = None) -> int:
+        """The head of a section, with the names of its columns if it has some; its row."""
+        to_nothing = link is None or link in self._hidden
+        shown: list[Content] = [title if to_nothing else Link(title, link or "", 1), *names[1:]]
         for column in range(1, LAST + 1):
             self._pen.put(
                 self._sheet,
@@ -352,6 +361,7 @@ class _Page:
             self._join(1, LAST)
         self._pen.set_height(self._sheet, self._row, 15)
         self._row += 1
+        return self._row - 1
 
     def entry(self, name: str, text: str, link: str | None = None) -> None:
         """A name and what stands for it."""

@@ -31,6 +31,15 @@ _PER_WRAPPED_LETTER = 0.75
 _WIDE = _PER_LETTER / _PER_WRAPPED_LETTER
 """How much of a letter of running text a capital or a digit takes: lists of references have few others."""
 _LINE_POINTS, _TALLEST_POINTS = 11.5, 400.0
+MARGIN_IN = 0.4
+"""Left and right of a page."""
+_PER_CHARACTER_IN = 5.562 / 72
+"""Width of a column's unit: a digit of the workbook's first font (ECMA-376 part 1, 18.3.1.13), which is 0.5562 em
+wide at ten points (advance widths of that typeface and of those made to its measure)."""
+ACROSS = (297.0 / 25.4 - 2 * MARGIN_IN) / _PER_CHARACTER_IN
+"""Width of A4 landscape between the margins, in characters (ISO 216 gives the 297 mm)."""
+LEAST_SCALE = 0.9
+"""Least scale of printing, so that 9 points stay above 8; wider tables take several pages."""
 _NOTE_WIDTH = 120.0
 """Width in characters over which the statement of a sheet is laid."""
 
@@ -130,6 +139,8 @@ class Pen:
     """The number of a style among the workbook's, by what it is made of."""
     sheets: dict[str, SheetCells] = field(default_factory=dict)
     """What was written, by the title of the sheet."""
+    titles: dict[str, str] = field(default_factory=dict)
+    """The title of each sheet."""
     notes: dict[str, str] = field(default_factory=dict)
     """The statement of each sheet."""
     written: list[Written] = field(default_factory=list)
@@ -215,6 +226,11 @@ class Pen:
         self.on(sheet).heights[row] = points
 
 
+def fits_a_page(widths: Iterable[float]) -> bool:
+    """Whether columns of these widths go onto one page of A4 landscape."""
+    return sum(widths) * LEAST_SCALE <= ACROSS
+
+
 def joined(names: Sequence[str]) -> str | None:
     """Names in one cell; None where there is none."""
     return ", ".join(names) or None
@@ -252,11 +268,19 @@ def differences(first: str, second: str, values: Iterable[tuple[float | None, fl
 
 def start_sheet(sheet: Worksheet, pen: Pen, title: str, note: str) -> None:
     """Title and statement above the tables of a sheet; ``write_table`` lays the statement over its columns."""
-    pen.put(sheet, 1, 1, title, bold=True, size=14, border=None)
-    pen.put(sheet, 2, 1, note, colour=style.GREY, border=None, wrap=True, vertical="top")
-    pen.notes[sheet.title] = note
+    for row, text in ((1, title), (2, note)):
+        _put_head(sheet, pen, row, 1, text)
+    pen.titles[sheet.title], pen.notes[sheet.title] = title, note
     pen.set_height(sheet, 1, 20)
     sheet.sheet_view.showGridLines = False
+
+
+def _put_head(sheet: Worksheet, pen: Pen, row: int, column: int, text: str) -> None:
+    """The title (row 1) or the statement (row 2) of a sheet."""
+    if row == 1:
+        pen.put(sheet, row, column, text, bold=True, size=14, border=None)
+    else:
+        pen.put(sheet, row, column, text, colour=style.GREY, border=None, wrap=True, vertical="top")
 
 
 def warn_of_edits(sheet: Worksheet, pen: Pen) -> None:
@@ -274,13 +298,20 @@ def _lay_note(sheet: Worksheet, pen: Pen, columns: int) -> None:
     if note is None:
         return
     width, last = 0.0, 0
-    for number in range(1, columns + 1):
+    first = 1
+    if not fits_a_page([sheet.column_dimensions[get_column_letter(n)].width for n in range(1, columns + 1)]):
+        # Every further page begins with the first column, which would show the beginning of both and no more.
+        first = 2
+        for row, text in ((1, pen.titles[sheet.title]), (2, note)):
+            pen.put(sheet, row, 1, None, border=None)
+            _put_head(sheet, pen, row, first, text)
+    for number in range(first, columns + 1):
         width += sheet.column_dimensions[get_column_letter(number)].width
         last = number
         if width > _NOTE_WIDTH:
             break
-    if last > 1:
-        sheet.merged_cells.add(f"A2:{get_column_letter(last)}2")
+    if last > first:
+        sheet.merged_cells.add(f"{get_column_letter(first)}2:{get_column_letter(last)}2")
     pen.set_height(sheet, 2, _LINE_POINTS * _lines(note, width) + 3.5)
 
 

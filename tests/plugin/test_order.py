@@ -6,7 +6,8 @@ import csv
 import io
 import random
 import re
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Callable
 from pathlib import Path
 
 import openpyxl
@@ -14,6 +15,7 @@ import pytest
 from drawings import drawing, net, symbol
 
 from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.plugin import cli
 from loadloom.plugin.building import build_harness
@@ -267,6 +269,7 @@ def test_the_command_line_writes_them(tmp_path: Path, capsys: pytest.CaptureFixt
     assert order.sheetnames == [
         "Order wire",
         "Order contacts",
+        "Contacts in all",
         "Order devices",
         "Settings list",
         "Wire list",
@@ -310,3 +313,35 @@ def test_the_page_says_how_much_of_each_wire_to_order(sound: OrderList) -> None:
     assert wire["To order, m"] == [pytest.approx(1.1 * float(str(row["Cut length"]))) for row in sizes]
     assert found["Order wire"]["note"].startswith("Lengths are one way as drawn")
     assert _order(sound, Verdict.FAIL)[0]["note"].startswith("FAIL: these are the parts as drawn")
+
+
+def test_contacts_in_all_are_those_of_the_housings_by_family_and_by_wire(sound: OrderList) -> None:
+    """The contacts of the drawing's own connectors are counted once by housing and once by what is crimped in."""
+    by_family: dict[object, int] = defaultdict(int)
+    for row in rows(sound, "Order contacts"):
+        by_family[row["Contact family"]] += int(str(row["Contacts"]))
+    in_all: dict[object, int] = defaultdict(int)
+    for row in rows(sound, "Contacts in all"):
+        in_all[row["Contact family"]] += int(str(row["Contacts"]))
+        low, high = (float(x) for x in str(row["Crimp range"]).removesuffix(" mm²").split(" to "))
+        sizes = [
+            float(size.removesuffix(" mm²")) for size in str(row["Wire in it"]).split(" + ") if size != "no wire"
+        ]
+        # The sound demo has no finding crimp-range.
+        assert not sizes or (low <= sum(sizes) * 1.001 and sum(sizes) <= high * 1.001)
+    assert in_all == by_family and sum(in_all.values()) > 60
+
+
+def test_the_settings_list_says_the_range_and_why(demo_results: Callable[[str], Results]) -> None:
+    """CH1 of the sound demo carries 10.7 A: at 0.9 of its setting it needs 11.9 A; W20 is allowed 24.6 A, which it
+    reaches at 1.1 times 22.4 A.
+    """
+    settings, drawn = read_settings(settings_beside(SOUND))
+    found = read_drawing(SOUND, kicad_cli="none")
+    order = order_list(found, settings, drawn, build_harness(found, settings, drawn), demo_results("sound"))
+    row = next(row for row in rows(order, "Settings list") if row["Part"] == "CH1")
+    assert row["Setting range"] == "11.9 to 22.4 A"
+    assert str(row["Why"]).startswith("from: 10.7 A in slew ÷ 0.9") and "to: 24.6 A allowed on W20" in str(
+        row["Why"]
+    )
+    assert "Trip@pooled" in order.table("Settings list").note
