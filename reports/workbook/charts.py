@@ -71,7 +71,7 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
         Column("times", "Fault over allowed", times, "number", "%", scaled=False, width=9, form="0"),
         Column(
             "bar_used",
-            "Load, as drawn",
+            "Load, bar",
             [_cut("used", f) for f in used],
             "number",
             "%",
@@ -81,7 +81,7 @@ def write(sheet: Worksheet, pen: Pen, results: Results, places: Places, letters:
         ),
         Column(
             "bar_times",
-            "Fault, as drawn",
+            "Fault, bar",
             [_cut("times", f) for f in times],
             "number",
             "%",

@@ -83,6 +83,10 @@ def percent(value: float | str) -> float | str:
     return value if isinstance(value, str) else 100.0 * value
 
 
+def cut(value: float | str) -> float | str:
+    return value if isinstance(value, str) else min(value, 200.0)
+
+
 def factor(rating: Rating | None, *kinds: str) -> Any:
     assert rating is not None
     return next(f for f in rating.factors if f.kind in kinds)
@@ -140,6 +144,9 @@ EXPECTED: dict[str, dict[str, Callable[[Any], Any]]] = {
     "Charts": {
         "Load over allowed": lambda r: percent(known(r.utilisation)),
         "Fault over allowed": lambda r: percent(over(r.sustained_fault_a, r.allowed_a)),
+        # Bars end at 200 %, so that those of a few percent are seen beside them.
+        "Load, bar": lambda r: cut(percent(known(r.utilisation))),
+        "Fault, bar": lambda r: cut(percent(over(r.sustained_fault_a, r.allowed_a))),
         "Current": lambda r: known(r.current_a),
         "Limit": lambda r: known(r.limit_a),
     },
@@ -170,7 +177,7 @@ def wanted(sheet: Worksheet, cell: Any, results: Results, stored: Any) -> Any:
     if cell.row < HEADER_ROW or sheet.title in ("Summary", "Changed by hand", "Conditions", "Open circuits"):
         return stored
     title = header(sheet, cell.column, cell.row)
-    row_id = sheet.cell(cell.row, 5 if sheet.title == "Charts" and cell.column > 4 else 1).value
+    row_id = sheet.cell(cell.row, 7 if sheet.title == "Charts" and cell.column > 6 else 1).value
     unit = sheet.title == "Outputs & supplies" and cell.row > FIRST_ROW + len(results.outputs)
     if title == "Setting range":
         return stored
