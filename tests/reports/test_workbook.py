@@ -520,7 +520,9 @@ def test_printed_pages_cut_no_column_off(tmp_path: Path) -> None:
     text = subprocess.run(command, check=True, capture_output=True, text=True).stdout
     pages = text.split("\f")[:-1]
     workbook = load(content)
-    for name in set(PURPOSE) - {"Summary", "Charts", "Conditions"}:
+    # Of the sheet of edits only the statement is printed: its columns are for the formulas.
+    assert len([page for page in pages if "Changed by hand: tool's run FAIL" in page]) == 1
+    for name in set(PURPOSE) - {"Summary", "Charts", "Conditions", "Changed by hand"}:
         sheet = workbook[name]
         of_sheet = [page for page in pages if f"{name}: tool's run FAIL" in page]
         assert of_sheet, name
@@ -530,6 +532,39 @@ def test_printed_pages_cut_no_column_off(tmp_path: Path) -> None:
         for first in range(0, len(of_sheet), across):
             side_by_side = of_sheet[first : first + across]
             assert all(any(head in page for page in side_by_side) for head in heads), name
+
+
+def test_no_page_is_printed_of_a_sheet_without_a_row() -> None:
+    """A sheet without a row is hidden, page one says which, and no link leads there."""
+    results = replace(sample(), contacts=(), splices=(), switches=(), open_circuits=())
+    workbook = load(book.render(results))
+    hidden = {sheet.title for sheet in workbook.worksheets if sheet.sheet_state == "hidden"}
+    assert {"Contacts", "Contacts in full", "Splices & switches", "Open circuits"} <= hidden
+    assert "Conductors" not in hidden and "Charts" not in hidden
+    page = workbook["Summary"]
+    cells = {str(row[0].value): row[1].value for row in page.iter_rows(max_col=2)}
+    assert all(name in cells["Hidden"] for name in hidden)
+    leads = {
+        str(cell.hyperlink.location).split("!")[0].strip("'") for row in page for cell in row if cell.hyperlink
+    }
+    assert not leads & hidden and "Conductors" in leads
+    contents = next(cell for row in page for cell in row if str(cell.value).startswith("Contents: row"))
+    at = int(str(contents.value).rsplit(" ", 1)[1])
+    assert str(page.cell(at, 1).value).startswith("Contents: sheets") and contents.row < 10
+    by_hand = workbook["By hand"]
+    area = str(by_hand.print_area).rsplit("$", 1)[1]
+    printed = {by_hand.cell(row, 1).value for row in range(FIRST_ROW, int(area) + 1)}
+    assert len(printed) <= 5
+
+
+def test_a_title_is_on_one_page_and_not_cut_on_the_next() -> None:
+    """A sheet of several pages side by side repeats its first column, in which a title would be cut."""
+    workbook = load(book.render(sample()))
+    wide = [sheet for sheet in workbook.worksheets if sheet.print_title_cols]
+    assert wide
+    for sheet in wide:
+        assert sheet["A1"].value is None and sheet["A2"].value is None and sheet["B1"].value and sheet["B2"].value
+        assert any(str(area).startswith("B2:") for area in sheet.merged_cells.ranges)
 
 
 def test_an_empty_harness_makes_a_workbook(tmp_path: Path) -> None:
