@@ -11,7 +11,7 @@ from typing import Any
 
 from wired import contact, harness, limiter, load, output, wire
 
-from loadloom.graph.model.elements import Chassis, Connector, LoadKind
+from loadloom.graph.model.elements import Band, Chassis, Connector, Diode, LoadKind
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
 
@@ -47,6 +47,13 @@ class _Drawing:
             self.connectors.append(Connector(f"X{first}", tuple(ids)))
 
 
+def _diode(name: str, a: str, b: str, rng: random.Random) -> Diode:
+    ohm = Band.exact(rng.uniform(1e-3, 1e-2))
+    return Diode(
+        id=name, subject=Subject(name), node_a=a, node_b=b, forward_drop_v=rng.uniform(0.3, 0.8), resistance_ohm=ohm
+    )
+
+
 def random_radial(
     seed: int,
     *,
@@ -58,8 +65,12 @@ def random_radial(
     chassis: bool = False,
     outputs: int = 1,
     branches: tuple[int, int] = (4, 8),
+    diodes: float = 0.0,
 ) -> Harness:
-    """A random radial harness. ``thin`` multiplies the wires' resistances: copper then holds faults down."""
+    """A random radial harness. ``thin`` multiplies the wires' resistances: copper then holds faults down.
+
+    ``diodes``: share of feeds, and of returns, with a diode that lets the load's current through.
+    """
     drawn = _Drawing(seed, thin, zero_contacts)
     rng = drawn.rng
     bundle = "B" if bundles else None
@@ -83,8 +94,15 @@ def random_radial(
         if rng.random() < 0.5:
             drawn.parts.append(limiter(f"Q{k}", start, f"q{k}", rng.uniform(3.0, 40.0)))
             start = f"q{k}"
+        if diodes and rng.random() < diodes:
+            drawn.parts.append(_diode(f"DF{k}", start, f"d{k}", rng))
+            start = f"d{k}"
         drawn.paths(start, f"f{k}", most_paths, bundle)
-        drawn.paths(f"r{k}", rng.choice(returns), most_paths, bundle)
+        to = rng.choice(returns)
+        if diodes and rng.random() < diodes:
+            drawn.parts.append(_diode(f"DR{k}", f"e{k}", to, rng))
+            to = f"e{k}"
+        drawn.paths(f"r{k}", to, most_paths, bundle)
         if rng.random() < 0.8:
             kind, current_a = rng.choice(kinds), rng.uniform(0.1, 2.0)
             demand = {

@@ -23,7 +23,7 @@ from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.sustained_fault import Search
-from loadloom.graph.model.elements import LoadKind, Splice
+from loadloom.graph.model.elements import Diode, Element, LoadKind, Splice
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import Case
@@ -42,13 +42,15 @@ KINDS = {
     "loads of all kinds": {"kinds": ALL},
     "chassis": {"chassis": True},
     "several outputs": {"most_paths": 2, "outputs": 2},
+    "diodes": {"most_paths": 3, "diodes": 0.4},
+    "diodes in thin trees": {"most_paths": 1, "diodes": 0.4, "thin": 8.0},
 }
 SEEDS = range(1, 25)
 BOUNDED = {
     **{"trees": (0.04, 0.055), "trees in bundles": (0.035, 0.055), "ways side by side": (0.0, 0.0)},
     **{"ways in bundles": (0.01, 0.05), "contacts of 0 Ω": (0.03, 0.02), "thin trees": (0.24, 0.5)},
     **{"thin paths": (0.13, 0.3), "loads of all kinds": (0.05, 0.25), "chassis": (0.003, 0.015)},
-    "several outputs": (0.07, 0.65),
+    **{"several outputs": (0.07, 0.65), "diodes": (0.0, 0.0), "diodes in thin trees": (0.27, 0.8)},
 }
 """The share of all parts that the closed form may answer with a bound, and by what share that may be too high."""
 
@@ -84,6 +86,35 @@ def test_closed_form_and_programmes_agree(kind: str):
     most_bounds, most_over = BOUNDED[kind]
     assert seen["bound"] <= most_bounds * seen.total()
     assert over <= most_over
+
+
+PS1, PS2 = output("PS1", "p", "m", trip_a=20.0), output("PS2", "q", "m", trip_a=20.0)
+FEED, BACK = wire("W1", "p", "a", ohm=0.01), wire("W2", "b", "m", ohm=0.01)
+L1 = load("L1", "a", "b", 2.0)
+D1 = Diode(id="D1", subject=Subject("D1"), node_a="x", node_b="a", forward_drop_v=0.5)
+SECOND = (PS2, wire("W3", "q", "c", ohm=0.01), load("L2", "c", "b", 1.0))
+
+
+@pytest.mark.parametrize(
+    ("parts", "fits"),
+    [
+        ((PS1, FEED, BACK, L1), True),
+        ((PS1, FEED, wire("W4", "p", "a", ohm=0.02), BACK, L1), True),
+        ((PS1, FEED, BACK, L1, *SECOND), True),
+        # Joined outputs, outputs in series, a diode in a loop, a load that draws the other way.
+        ((PS1, FEED, BACK, L1, *SECOND, wire("W4", "a", "c", ohm=0.02)), False),
+        ((PS1, dataclasses.replace(PS2, node_plus="m", node_minus="n"), FEED, BACK, L1), False),
+        ((PS1, FEED, wire("W4", "p", "x", ohm=0.01), D1, BACK, L1), False),
+        ((PS1, FEED, BACK, load("L1", "b", "a", 2.0)), False),
+        ((PS1, *SECOND, FEED, BACK, L1, load("L3", "a", "c", 0.5)), False),
+        ((PS1, *SECOND, FEED, BACK, L1, load("L3", "a", "c", 0.0)), True),
+        ((PS1, *SECOND, FEED, BACK, L1, load("L3", "a", "c", 9.0, demand_kind=LoadKind.RESISTANCE)), False),
+    ],
+)
+def test_what_is_radial(parts: tuple[Element, ...], fits: bool) -> None:
+    """One source to every feed, all on one return, and no diode in a loop."""
+    found = list(pieces(harness(*parts)))
+    assert [RadialPiece.fits(piece) for piece in found] == [fits] * len(found) and found
 
 
 @pytest.mark.parametrize("kind", ["trees", "ways side by side", "chassis"])
