@@ -243,7 +243,8 @@ class DeviceRow:
 
     ``setting_one_open_*``: the setting range with uneven sharing and one open circuit. ``prospective_*`` is the
     short-circuit current just behind it. ``band`` is (current in A, fastest s, slowest s) for the time–current
-    chart.
+    chart. ``protects``: the parts whose current its setting bounds; whether they are protected, and by which
+    device, their own rows say.
     """
 
     id: str

@@ -8,6 +8,7 @@ from openpyxl.formatting.rule import DataBarRule, FormulaRule
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.model.results import ConductorRow, ContactRow, CurrentRow, JunctionRow, Results
+from loadloom.reports.guards import why_unprotected
 from loadloom.reports.titles import leaves_open
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.conditions import Conditions
@@ -108,6 +109,7 @@ def write_conductors_in_full(sheet: Worksheet, pen: Pen, results: Results, place
         Column("loss", "Loss", [r.loss_w for r in rows], "number", "W"),
         Column("temperature", "Conductor at", [r.temperature_c for r in rows], "number", "°C"),
         *_closing(rows, CONDUCTORS),
+        _unprotected(rows, results),
     ]
     write_table(sheet, pen, columns)
 
@@ -128,6 +130,7 @@ def write_contacts_in_full(sheet: Worksheet, pen: Pen, results: Results, places:
             "chance", "Chance of overload by spread", [r.overload_probability for r in rows], "share", blank=True
         ),
         *_closing(rows, CONTACTS),
+        _unprotected(rows, results),
     ]
     write_table(sheet, pen, columns)
 
@@ -279,6 +282,12 @@ def _closing(rows: Sequence[CurrentRow], sheet: str) -> list[Column]:
         Column("tool_protected", "Protected, tool's run", [protected_mark(r) for r in rows], width=12),
         Column("changed", "Changed", changed, width=9),
     ]
+
+
+def _unprotected(rows: Sequence[CurrentRow], results: Results) -> Column:
+    """Why a part is not protected, in the tool's run."""
+    why = why_unprotected(results)
+    return Column("why", "Why not protected", [why.get(r.id) for r in rows], width=34, blank=True)
 
 
 ALLOWED_LETTER = {CONDUCTORS: "F", CONTACTS: "E"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.model.results import DeviceRow, Results, SpliceRow, SwitchRow
+from loadloom.reports.guards import otherwise, protects
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.currents import follows, junction_protected
 from loadloom.reports.workbook.places import Places
@@ -26,8 +27,10 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
     """Protective devices with their setting ranges."""
     note = (
         "Setting range: from the lowest nominal that rides through every case to the highest that still protects "
-        "what lies behind, each with the part that is the reason. All else is on the sheet “… in full”."
+        "what lies behind, each with the part that is the reason. Protects: parts whose own rows say that this "
+        "device protects them. What else lies behind it, protected otherwise or not, and why, is on “… in full”."
     )
+    kept = protects(results)
     start_sheet(sheet, pen, at.DEVICES, note)
     rows = results.devices
     warn_of_edits(sheet, pen)
@@ -78,7 +81,7 @@ def write_devices(sheet: Worksheet, pen: Pen, results: Results, places: Places) 
             [_word(_setting_range(r)) for r in rows],
             width=11,
         ),
-        Column("protects", "Protects", [joined(r.protects) for r in rows], width=20, blank=True),
+        Column("protects", "Protects", [joined(kept[r.id]) for r in rows], width=20, blank=True),
         Column("findings", "Findings", [places.found(r.id, r.findings) for r in rows], width=17, blank=True),
     ]
     write_table(sheet, pen, columns)
@@ -91,14 +94,21 @@ def write_devices_in_full(sheet: Worksheet, pen: Pen, results: Results, places: 
         "with one open circuit is with uneven sharing and any one conductor or contact open."
     )
     start_sheet(sheet, pen, at.DEVICES_FULL, note)
-    rows = results.devices
+    rows, behind = results.devices, otherwise(results)
     warn_of_edits(sheet, pen)
     columns = [
         Column("id", "Device", [places.part(r.id) for r in rows], bold=True, width=9),
         Column("kind", "Kind", [r.kind for r in rows], width=11),
-        Column("low_why", "Lower end", [r.setting_low_because or None for r in rows], width=26, blank=True),
-        Column("high_why", "Upper end", [r.setting_high_because or None for r in rows], width=26, blank=True),
-        Column("about", "About the range", [r.setting_range_note or None for r in rows], width=30, blank=True),
+        Column("low_why", "Lower end", [r.setting_low_because or None for r in rows], width=22, blank=True),
+        Column("high_why", "Upper end", [r.setting_high_because or None for r in rows], width=22, blank=True),
+        Column(
+            "otherwise",
+            "Behind it, but not protected by it",
+            [behind[r.id] or None for r in rows],
+            width=34,
+            blank=True,
+        ),
+        Column("about", "About the range", [r.setting_range_note or None for r in rows], width=22, blank=True),
         Column("case", "Worst case", [r.case for r in rows], width=12),
         Column("within", "Tripping within", [r.tripping_within_s for r in rows], "number", "s", width=9),
         Column(

@@ -305,8 +305,12 @@ def _lay_note(sheet: Worksheet, pen: Pen, columns: int) -> None:
         for row, text in ((1, pen.titles[sheet.title]), (2, note)):
             pen.put(sheet, row, 1, None, border=None)
             _put_head(sheet, pen, row, first, text)
+    before = sheet.column_dimensions["A"].width if first == 2 else 0.0
     for number in range(first, columns + 1):
-        width += sheet.column_dimensions[get_column_letter(number)].width
+        wide = sheet.column_dimensions[get_column_letter(number)].width
+        if last and first == 2 and before + width + wide > ACROSS:
+            break  # the first page ends here
+        width += wide
         last = number
         if width > _NOTE_WIDTH:
             break

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
+import openpyxl
 import pytest
 from observatory_sample import sample
 
 from loadloom.graph.model.results import ConductorRow, DeviceRow, FaultRow, Results
 from loadloom.reports.guards import guarded, otherwise, protects, why_unprotected
+from loadloom.reports.workbook import book
+from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW
 
 FUSE = DeviceRow(
     id="F1",
@@ -150,3 +154,22 @@ def test_row_and_device_never_contradict_each_other_on_the_demo(demo_results: Ca
             else:
                 assert row.id not in why
     assert wires > 300 and unprotected > 30
+
+
+def test_the_workbook_says_the_same(demo_results: Callable[[str], Results]) -> None:
+    """The review sheet of devices lists what a device protects, the full one the rest with the reasons."""
+    results = demo_results("flawed")
+    workbook = openpyxl.load_workbook(io.BytesIO(book.render(results)))
+    heads = {str(cell.value): cell.column for cell in workbook["Devices"][HEADER_ROW]}
+    in_full = {str(cell.value): cell.column for cell in workbook["Devices in full"][HEADER_ROW]}
+    said, kept = otherwise(results), protects(results)
+    for row, device in enumerate(results.devices, FIRST_ROW):
+        assert workbook["Devices"].cell(row, heads["Protects"]).value == (", ".join(kept[device.id]) or None)
+        told = workbook["Devices in full"].cell(row, in_full["Behind it, but not protected by it"]).value
+        assert (told or "") == said[device.id]
+    sheet = workbook["Conductors in full"]
+    why = next(cell.column for cell in sheet[HEADER_ROW] if cell.value == "Why not protected")
+    reasons = why_unprotected(results)
+    for row, wire in enumerate(results.conductors, FIRST_ROW):
+        assert sheet.cell(row, why).value == reasons.get(wire.id)
+        assert (wire.id in reasons) == (wire.protected is False)
