@@ -162,13 +162,20 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
     """Wires by size, insulation, colour and part number; a cable once, however many cores it has."""
     groups: dict[tuple[str, str, str, str], list[tuple[str, float | None, bool]]] = defaultdict(list)
     cables: dict[str, list[_Wire]] = defaultdict(list)
+    spelt: dict[tuple[str, ...], tuple[str, str, str, str]] = {}
+
+    def group_of(*key: str) -> list[tuple[str, float | None, bool]]:
+        """Wires ordered together, however size, insulation and colour are spelt; the first spelling is shown."""
+        same = (*("".join(text.split()).casefold() for text in key[:3]), key[3])
+        return groups[spelt.setdefault(same, (key[0], key[1], key[2], key[3]))]
+
     for wire in wires:
         conductor = wire.conductor
         if conductor.cable is not None:
             cables[conductor.cable].append(wire)
             continue
-        key = (_size(conductor), conductor.insulation or "", *wire.own)
-        groups[key].append((conductor.id, wire.length_m, conductor.length_assumed))
+        group = group_of(_size(conductor), conductor.insulation or "", *wire.own)
+        group.append((conductor.id, wire.length_m, conductor.length_assumed))
     for name, cores in cables.items():
         sizes = ", ".join(
             f"{count} × {size}" for size, count in _counted(_size(core.conductor) for core in cores).items()
@@ -179,7 +186,7 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
         known = [length for length in lengths if length is not None]
         length = max(known) if len(known) == len(lengths) else None
         assumed = any(core.conductor.length_assumed for core in cores)
-        groups[f"cable of {sizes}", insulation, "", number].append((name, length, assumed))
+        group_of(f"cable of {sizes}", insulation, "", number).append((name, length, assumed))
     rows = sorted(groups.items(), key=lambda item: tuple(natural_key(text) for text in item[0]))
     totals = [sum(length for _, length, _ in group if length is not None) for _, group in rows]
     # Each piece is cut with something at either end, so that is what the allowance comes on top of.

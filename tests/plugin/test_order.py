@@ -224,6 +224,25 @@ def test_what_is_not_fitted_is_not_ordered() -> None:
     assert wire["Length as drawn"] == 2.0
 
 
+def test_one_wire_spelt_in_several_ways_is_one_row_to_order() -> None:
+    """1.2 + 3 + 4.2 m of one red wire; another part number is another wire."""
+    texts = [
+        ("PVC 70°C", "red", "A"),
+        ("PVC 70 °C", "Red", "A"),
+        ("pvc 70 °C", "red ", "A"),
+        ("PVC 70 °C", "red", "B"),
+    ]
+    lengths = ("1.2 m", "3 m", "4.2 m", "5 m")
+    symbols = [symbol("PS1", "output", Voltage="12 V", Limit="5 A"), symbol("L1", "load", value="2 A")]
+    for number, ((insulation, colour, part), length) in enumerate(zip(texts, lengths, strict=True), 1):
+        own = {"Insulation": insulation, "Colour": colour, "Part number": part}
+        symbols.append(symbol(f"W{number}", "wire", value="1 mm²", Length=length, **own))
+    nets = [net("PS1.1 W1.1 W2.1"), net("W1.2 W2.2 L1.1"), net("L1.2 W3.1 W4.1"), net("PS1.2 W3.2 W4.2")]
+    listed = {r["Part number"]: r for r in rows(of(drawing(symbols, nets)), "Order wire")}
+    assert {name: row["Pieces"] for name, row in listed.items()} == {"A": 3, "B": 1}
+    assert listed["A"]["Length as drawn"] == pytest.approx(8.4)
+
+
 def test_a_cable_is_ordered_once_and_settings_stand_by_arrangement(sound: OrderList) -> None:
     cables = [r for r in rows(sound, "Order wire") if str(r["Wire or cable"]).startswith("cable")]
     named = [name for row in cables for name in str(row["For"]).split(", ")]
