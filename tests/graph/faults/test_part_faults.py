@@ -1,0 +1,112 @@
+"""What the answer of a part says beside its current, for circuits that anybody can solve in the head."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from wired import contact, harness, limiter, load, output, wire
+
+from loadloom.graph.analysis import explore
+from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.model.elements import Band, Element
+from loadloom.graph.model.settings import AnalysisSettings
+
+AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
+
+
+def parts(*drawn: Element) -> dict[str, PartFault]:
+    supply = output("PS1", "p", "m", 24.0, limit_a=90.0, trip_a=100.0, resistance_ohm=0.01)
+    facts, _ = explore(harness(supply, *drawn), AT_20_C, lambda _: None)
+    return dict(facts.faults.parts)
+
+
+def tree(rated: float, trip: float | Band = 16.0) -> PartFault:
+    """A limiter, a wire of a rating, 2 A of load, and the way back."""
+    return parts(
+        limiter("CH1", "p", "a", trip),
+        wire("W1", "a", "b", ohm=0.02, rated=rated, length_m=2.0),
+        wire("W2", "r", "m", ohm=0.02, rated=90.0, length_m=2.0),
+        load("L1", "b", "r", 2.0),
+    )["W1"]
+
+
+def test_a_wire_that_its_limiter_does_not_protect() -> None:
+    """16 A hold; 16² A² · 10 mΩ/m are 2.56 W/m. Limiter and output carry it; at 10 A it would be protected."""
+    found = tree(10.0)
+    assert (found.sustained_fault_a, found.held_by, found.held_a) == (
+        pytest.approx(16.0),
+        "CH1",
+        pytest.approx(16.0),
+    )
+    assert (found.protected, found.whole, found.exact) == (False, True, True)
+    assert found.carries == {"CH1", "PS1"}
+    assert (found.at_rating_a, found.held_to_protect_a) == (pytest.approx(16.0), pytest.approx(10.0))
+    assert found.heat_w_per_m == pytest.approx(2.56)
+    assert (found.case, found.allowed_a, found.protected_by, found.in_band) == ("nominal", 10.0, (), False)
+    assert found.combined_overload_a == pytest.approx(16.0)
+
+
+def test_a_wire_that_its_limiter_protects() -> None:
+    found = tree(16.0)
+    assert (found.protected, found.protected_by, found.carries) == (True, ("CH1",), None)
+    assert tree(15.99).protected is False and tree(15.99).carries is not None
+
+
+@pytest.mark.parametrize(("rated", "protected"), [(17.6, True), (17.0, True), (16.0, True), (15.9, False)])
+def test_a_band_counts_with_its_upper_end_and_the_printed_number_is_told(rated: float, protected: bool) -> None:
+    """16 A ± 10 % holds 17.6 A. IEC 60364-4-43 433.1 (from memory): a wire is protected where the printed number is
+    no more than it is allowed, and what is certain to open no more than 1.45 times that.
+    """
+    found = tree(rated, Band(16.0, 14.4, 17.6))
+    assert (found.sustained_fault_a, found.held_a) == (pytest.approx(17.6), pytest.approx(17.6))
+    assert (found.protected, found.in_band) == (protected, protected and rated < 17.6)
+    assert found.at_rating_a == pytest.approx(16.0) and found.held_to_protect_a == pytest.approx(rated)
+
+
+def test_a_fault_beside_the_end_of_one_of_two_ways_loads_a_piece_of_it() -> None:
+    """Pinched at its very beginning one way carries all of it, on no length to speak of; the trunk all along."""
+    found = parts(
+        limiter("CH1", "p", "a", 16.0),
+        wire("W0", "a", "b", ohm=0.02, rated=30.0, length_m=2.0),
+        contact("X1.1", "b", "n1", ohm=1e-3, rated=9.0),
+        wire("W1", "n1", "c", ohm=0.03, rated=10.0, length_m=3.0),
+        contact("X1.2", "b", "n2", ohm=1e-3, rated=9.0),
+        wire("W2", "n2", "c", ohm=0.03, rated=10.0, length_m=3.0),
+        wire("W9", "r", "m", ohm=0.02, rated=90.0, length_m=2.0),
+        load("L1", "c", "r", 2.0),
+    )
+    assert found["W0"].whole and found["W0"].sustained_fault_a == pytest.approx(16.0)
+    # The other way round 1 + 1 + 30 + 30 mΩ: of 16 A the near contact takes 61 of 62 parts.
+    near = 16.0 * 61.0 / 62.0
+    assert found["X1.1"].sustained_fault_a == pytest.approx(near)
+    assert not found["W1"].whole and found["W1"].sustained_fault_a == pytest.approx(near)
+    assert found["W1"].carries == {"CH1", "PS1"}
+
+
+def test_copper_alone_may_hold_a_fault_down() -> None:
+    """The return is loaded by a fault at the load: 24 V over 10 mΩ + 2 Ω + 2 Ω. Close to the limiter nothing but the
+    limiter holds it down, on a piece of the feed.
+    """
+    found = parts(
+        limiter("CH1", "p", "a", 16.0),
+        wire("W1", "a", "b", ohm=2.0, rated=5.0),
+        wire("W2", "r", "m", ohm=2.0, rated=90.0),
+        load("L1", "b", "r", 0.5),
+    )
+    far = found["W2"]
+    assert far.held_by is None and far.held_a is None
+    assert far.sustained_fault_a == pytest.approx(24.0 / 4.01)
+    assert found["W1"].sustained_fault_a == pytest.approx(16.0)
+    assert found["W1"].held_by == "CH1" and not found["W1"].whole
+
+
+def test_nothing_to_hold_it_against_is_not_protected_and_not_unprotected() -> None:
+    unrated = parts(
+        limiter("CH1", "p", "a", 16.0),
+        replace(wire("W1", "a", "b", ohm=0.02), own_rating_a=None),
+        wire("W2", "r", "m", ohm=0.02, rated=90.0),
+        load("L1", "b", "r", 2.0),
+    )["W1"]
+    assert (unrated.protected, unrated.allowed_a, unrated.carries) == (None, None, None)
+    assert unrated.sustained_fault_a == pytest.approx(16.0)
