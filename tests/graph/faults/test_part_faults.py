@@ -85,7 +85,7 @@ def test_a_fault_beside_the_end_of_one_of_two_ways_loads_a_piece_of_it() -> None
 
 
 def test_copper_alone_may_hold_a_fault_down() -> None:
-    """The return is loaded by a fault at the load: 24 V over 10 mΩ + 2 Ω + 2 Ω. Close to the limiter nothing but the
+    """A fault at the load loads the return: 24 V over 10 mΩ + 2 Ω + 2 Ω. Close to the limiter nothing but the
     limiter holds it down, on a piece of the feed.
     """
     found = parts(

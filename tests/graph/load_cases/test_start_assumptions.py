@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 from wired import harness, load, output
 
-from loadloom.graph.load_cases.starts import start_assumptions
+from loadloom.graph.load_cases.starts import start_assumptions, started_from
 from loadloom.graph.model.elements import Start
+from loadloom.graph.model.settings import Case
 
 VOLTAGE = "Stated at is not stated"
 EVERY = "Start every is not stated"
@@ -60,3 +61,17 @@ def test_parts_that_leave_the_same_open_share_a_sentence() -> None:
     assert list(start_assumptions(drawn)) == [
         f"M1 to M3: {TIME}: whether a stall is cleared in time is not judged."
     ]
+
+
+def test_the_case_that_a_start_comes_on_top_of() -> None:
+    """The state that its name ends in, else the plain state, of its own arrangement."""
+    plain, pooled, slew = Case("nominal"), Case("pooled", None, "pooled"), Case("slew", "slew")
+    start = Case("start of M1", "start of M1", None, for_a_time=True)
+    on_slew = Case("start of M1 / slew", "start of M1 / slew", None, for_a_time=True)
+    there = Case("start of M1, pooled", "start of M1", "pooled", for_a_time=True)
+    cases = (start, on_slew, pooled, slew, plain, there)
+    assert started_from(start, cases) == plain
+    assert started_from(on_slew, cases) == slew
+    assert started_from(there, cases) == pooled
+    assert started_from(on_slew, (start, on_slew, plain)) is None, "the state below it is not looked at"
+    assert [started_from(each, cases) for each in (plain, pooled, slew)] == [None, None, None]
