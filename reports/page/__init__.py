@@ -73,11 +73,10 @@ def _signatures(results: Results) -> str:
         said = f"No signatures here: this is {mark(results)}. Sign the report of the drawing itself."
         return f'<p class="about" id="sign">{html_text(said)}</p>\n'
     where = results.provenance
-    named = [where.title or where.file, f"revision {where.revision}" if where.revision else "no revision stated"]
+    file = where.file.replace("\\", "/").rpartition("/")[2]  # no folder of the computer that it was made on
+    named = [where.title or file, f"revision {where.revision}" if where.revision else "no revision stated"]
     identity = f", SHA-256 {where.sha256}" if where.sha256 else ""
-    what = (
-        f"{', '.join(filter(None, named))}; {where.file or 'no file'}{identity}; verdict {results.verdict.upper()}"
-    )
+    what = f"{', '.join(filter(None, named))}; {file or 'no file'}{identity}; verdict {results.verdict.upper()}"
     cells = "".join(f'<td data-label="{head}"></td>' for head in ("Name", "Date", "Signature"))
     rows = "".join(f'<tr><th scope="row">{role}</th>{cells}</tr>' for role in ("Prepared", "Checked", "Approved"))
     heads = "".join(f'<th scope="col">{head}</th>' for head in ("", "Name", "Date", "Signature"))

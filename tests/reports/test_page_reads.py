@@ -160,7 +160,7 @@ def test_a_finding_at_a_joint_is_called_by_its_terminal(
 ) -> None:
     page = opened(demo_results("cart_flawed"))
     assert "terminal BT1.1" in page.inner_text("#findings")
-    assert "@" not in page.inner_text("main")
+    assert re.search(r"(?<!\w)@\w", page.inner_text("main")) is None
 
 
 def test_another_error_of_a_worst_part_has_its_remedy_too(
