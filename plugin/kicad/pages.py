@@ -10,7 +10,7 @@ from loadloom.reports.safe_text import html_text
 
 _STYLE = (
     "body{font:16px/1.5 system-ui,sans-serif;max-width:44em;margin:4em auto;padding:0 1em}"
-    "body{color:#222;background:#fff}"
+    ":root{color-scheme:light dark}body{color:#222;background:#fff}td,th,p{overflow-wrap:anywhere}"
     "h1{font-size:1.3em}table{border-collapse:collapse}td,th{text-align:left;padding:.25em .6em .25em 0}"
     "pre{background:#f3f3f3;padding:.8em;white-space:pre-wrap}a{color:#0b5cad}"
     "@media(prefers-color-scheme:dark){body{color:#ddd;background:#1c1c1e}pre{background:#2a2a2c}a{color:#7ab7ff}}"
