@@ -158,6 +158,12 @@ def test_what_is_stated_of_the_make_closes_the_band(size: Gauge, make: Make, gre
 def test_what_is_assumed_of_the_make_is_named() -> None:
     (both,) = resistance_assumptions(wire(awg("18")), DEFAULT)
     assert both.startswith("Strands and Tinned of 18 AWG are not stated: 17.91 mΩ/m at 20 °C (AC 43")
+    (open_one,) = resistance_assumptions(wire(mm2("1.5")), DEFAULT)
+    # IEC 60228 table 3: at most 13.7 Ω/km, tinned; 17.241 / 1.5 = 11.49 Ω/km are solid copper of the nominal area.
+    assert open_one == (
+        "Class and Tinned of 1.5 mm² are not stated: 11.49 mΩ/m at 20 °C (solid annealed copper) counts for fault "
+        "currents, 13.7 mΩ/m (IEC 60228 class 5 or 6, tinned, greatest) for voltage drop and clearing times"
+    )
     (tin,) = resistance_assumptions(wire(mm2("1.5"), make=Make(None, None, 5)), DEFAULT)
     assert tin.startswith("Tinned of 1.5 mm² is not stated")
     assert resistance_assumptions(wire(mm2("1.5"), make=Make(None, False, 5)), DEFAULT) == ()
