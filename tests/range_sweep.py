@@ -74,7 +74,7 @@ class Judged:
             *(harness, known.settings, known.cases, known.networks, thresholds, known.ratings),
             loading=known.loading,
         )
-        return replace(known, harness=harness, thresholds=thresholds, found=found, _known={})
+        return replace(known, harness=harness, thresholds=thresholds, found=found)
 
     def _thresholds(self, harness: Harness, word: str | None) -> dict[str, Threshold]:
         parts = [part.under(word) for part in (*harness.outputs, *harness.devices)]

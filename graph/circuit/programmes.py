@@ -23,12 +23,15 @@ EXCESS = 1e-9
 
 @dataclass(frozen=True)
 class Programme:
-    """Maximise ``gain · v`` over ``rows · v <= limit``, ``0 <= v <= most`` (inf where unbounded)."""
+    """Maximise ``gain · v`` over ``rows · v <= limit``, ``0 <= v <= most`` (inf where unbounded); ``possible``: it
+    is known that something satisfies the rows.
+    """
 
     gain: FloatArray
     rows: FloatArray
     limit: FloatArray
     most: FloatArray
+    possible: bool = False
 
     @cached_property
     def impossible(self) -> bool:
@@ -59,7 +62,7 @@ class Programme:
     @property
     def doubtful(self) -> bool:
         """Whether a row is exceeded with all variables 0, so that there may be no state at all."""
-        return bool((self.limit[self.reduced[0]] < -EXCESS).any())
+        return not self.possible and bool((self.limit[self.reduced[0]] < -EXCESS).any())
 
 
 def solve_programmes(programmes: Sequence[Programme]) -> list[FloatArray | None]:

@@ -125,11 +125,7 @@ class BandCovers:
             self.cut_short = True
             return None
         self._cuts += 1
-        graph = self._paths.graph(conductor)
-        for _, _, data in graph.edges(data=True):
-            device = data.get("device")
-            if device in self._rated:
-                data["capacity"] = max(self._rated[device], self._limits[device].held_a / band) / allowed_a
+        graph = self._counting(conductor, allowed_a, band)
         try:
             flow, (near, _) = nx.minimum_cut(graph, SOURCE, entry)
         except nx.NetworkXUnbounded:
@@ -141,6 +137,42 @@ class BandCovers:
         slowest = [self._limits[device].tripping_within_s for device in cut]
         within_s = None if None in slowest else max((s for s in slowest if s is not None), default=None)
         return BandCover(cut, sum(self._rated[device] for device in cut), within_s)
+
+    def _counting(self, conductor: Conductor, allowed_a: float, band: float) -> nx.DiGraph:
+        """The paths to a conductor with what each device counts with, as a share of its allowed current in A."""
+        graph = self._paths.graph(conductor)
+        for _, _, data in graph.edges(data=True):
+            device = data.get("device")
+            if device in self._rated:
+                data["capacity"] = max(self._rated[device], self._limits[device].held_a / band) / allowed_a
+        return graph
+
+    def sees_all(self, name: str, device: str) -> bool:
+        """Whether all that can enter a conductor runs through a device."""
+        conductor = self._paths.parts.get(name)
+        entries = list(self._paths.entries(conductor)) if isinstance(conductor, Conductor) else []
+        return bool(entries) and all(device in self._paths.all_through(entry) for entry in entries)
+
+    def room_a(self, name: str, device: str, allowed_a: float, band: float) -> float:
+        """What a device may count with in A so that it satisfies the band of a conductor with others, by their
+        sums: its rating, or what it holds divided by the band. At most 0 where they can't, whatever it counts with.
+        """
+        conductor = self._paths.parts.get(name)
+        if not isinstance(conductor, Conductor):
+            return 0.0
+        rooms = []
+        for entry in self._paths.entries(conductor):
+            if self._paths.nothing_between(entry):
+                return 0.0
+            graph = self._counting(conductor, allowed_a, band)
+            for _, _, data in graph.edges(data=True):
+                if data.get("device") == device:
+                    data["capacity"] = 0.0
+            try:
+                rooms.append((1.0 - nx.minimum_cut_value(graph, SOURCE, entry)) * allowed_a)
+            except nx.NetworkXUnbounded:
+                return 0.0
+        return min(rooms, default=0.0)
 
 
 def _feed_paths(harness: Harness, word: str | None) -> FeedPaths:

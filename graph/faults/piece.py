@@ -337,11 +337,6 @@ class Variant:
         """What hangs on no device either, but on what is closed alone: the same whichever of them can open."""
         return make() if self.key is None else self.piece.keep((name, *self.key[:2]), make)
 
-    @property
-    def state(self) -> tuple[object, ...]:
-        """What tells it from the other states of a network."""
-        return (self.piece.opened, self.piece.node_ids[0], self.name)
-
 
 def variants(
     piece: Piece, *, few: bool = False, apart: BoolArray | None = None, outputs_too: bool = True

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from loadloom.graph.circuit.network import Network
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import LARGEST_PIECE, RADIAL_FROM
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cut_off import cut_off_hits
-from loadloom.graph.faults.least_held import least_held
 from loadloom.graph.faults.opened import OpenedSets, opened_networks, opened_sets
 from loadloom.graph.faults.parallel_paths import OpenedSet, diodes_that_open
 from loadloom.graph.faults.piece import (
@@ -32,7 +30,7 @@ from loadloom.graph.faults.splice_cuts import splices_in
 from loadloom.graph.faults.state_bound import StateBound
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.faults.tolerances import BACK_FEED_A, SAME
-from loadloom.graph.faults.worst_faults import FoundHit, StatesOver, Unproved, WorstFaults
+from loadloom.graph.faults.worst_faults import FoundHit, Unproved, WorstFaults
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
 from loadloom.graph.model.settings import Case
@@ -49,12 +47,10 @@ def search_network(
     *,
     short: bool = False,
     only: frozenset[str] | None = None,
-    known: Callable[[Network, PieceLoads], bool] = lambda rest, loads: False,
 ) -> None:
     """Search one network, and what is left of it once devices and outputs of its loops have opened.
 
-    ``short`` leaves out all but the sustained fault current, ``only`` all but these parts, ``known`` what is left
-    in states that the caller says it knows already.
+    ``short`` leaves out all but the sustained fault current, ``only`` all but these parts.
     """
     for piece in pieces_of(network, thresholds, loads):
         geometry = PieceGeometry.of(harness, piece, only)
@@ -73,8 +69,6 @@ def search_network(
             _search_piece(geometry, case, ratings, worst, short=short, few=not complete)
         sets = _that_matter(opening.sets, geometry, worst, short=short)
         for (chosen, asked), rest, inside in opened_networks(network, piece, sets, loads):
-            if known(rest, inside):
-                continue
             for left in pieces_of(rest, thresholds, inside):
                 if chosen.for_all and not short:
                     _note_state(PieceGeometry.of(harness, left, only), case, ratings, worst)
@@ -179,12 +173,7 @@ def _search_piece(
     apart = diodes_that_open(piece)
     few = few or not every_state_tried(piece, apart)
     for variant in variants(piece, few=few, apart=apart, outputs_too=not alone):
-        here = geometry
-        if worst.states is not None and geometry.only is not None:
-            here = geometry.asking(worst.states.asked(variant.state, geometry.only))
-            if not here.has_any_asked:
-                continue
-        search = take_variant(here, variant, case, worst, short=short, alone=alone)
+        search = take_variant(geometry, variant, case, worst, short=short, alone=alone)
         if not (short or variant.name):
             note_cover(search, ratings, worst)
     group = tuple(piece.branches.ids[s] for s in piece.sources if piece.in_loop[s])
@@ -208,8 +197,6 @@ def take_variant(
     dead = names[variant.dead] if variant.dead >= 0 else ""
 
     def known_a(name: str) -> float:
-        if worst.states is not None:
-            return worst.near_limit_a(name)
         back = worst.back.get((name, dead))
         value = (back.hit.value_a if back else 0.0) if dead and not short else worst.value_a(name)
         return max(value, worst.near_limit_a(name))
@@ -223,15 +210,11 @@ def take_variant(
         back = (name, dead)
         if dead and hit.fault_a > BACK_FEED_A and found.better_than(worst.back.get(back)):
             worst.back[back] = found
-    over = {search.name(k) for k, hit in search.best.items() if hit.value_a > known_a(search.name(k))}
-    for branch, hit, standing in cut_off_hits(search, known_a if worst.states is not None else worst.least_known_a):
+    for branch, hit, standing in cut_off_hits(search, worst.least_known_a):
         found, name = FoundHit(hit, standing, branch, case), search.name(branch)
-        over.add(name)
         if found.better_than(worst.hits.get(name)):
             worst.hits[name] = found
     worst.cut_short |= search.cut_short
-    if worst.states is not None:
-        _note_over(search, case, worst.limit_a, worst.states, frozenset(over))
     if short or dead:
         return search
     for branch, value in () if alone else combined_overloads(search).items():
@@ -241,20 +224,6 @@ def take_variant(
             worst.combined_from[name] = (value, search, branch)
     _take_powers(search, case, worst)
     return search
-
-
-def _note_over(
-    search: Search, case: Case, limit_a: Mapping[str, float], states: StatesOver, over: frozenset[str]
-) -> None:
-    """Note what came above its limit in a state, and with how little current of the device that is looked at."""
-    variant, k = search.variant, search.variant.piece.branch_index.get(states.device, -1)
-    if k >= 0 and variant.piece.holds[k] and not variant.closed[k]:
-        over = frozenset(search.name(k) for k in search.asked.tolist())  # more held may as well be less elsewhere
-    states.note(variant.state, over)
-    if over and k >= 0 and variant.closed[k] and not variant.piece.pulses:
-        known = {name: states.least_a.get((case.arrangement, name), math.inf) for name in over}
-        for name, least_a in least_held(search, k, {name: limit_a[name] for name in over}, known).items():
-            states.least_a[case.arrangement, name] = least_a
 
 
 def _take_powers(search: Search, case: Case, worst: WorstFaults) -> None:

@@ -53,47 +53,13 @@ class Unproved:
 
 
 @dataclass
-class StatesOver:
-    """In which states of a network parts come above their limit, for a search that asks for nothing else.
-
-    ``over``: by state, those that did at the lowest setting yet of the device whose setting is sought; in one state
-    no sustained fault current falls as that setting rises, so at lower settings only these have to be searched.
-    ``seen``: what the present search sees. ``network``: which network is searched. ``device``: the device whose
-    least held current is wanted for each part that comes above its limit, ``least_a`` by arrangement and part; ""
-    for none.
-    """
-
-    over: dict[tuple[object, ...], frozenset[str]] = field(default_factory=dict)
-    seen: dict[tuple[object, ...], frozenset[str]] = field(default_factory=dict)
-    network: object = None
-    device: str = ""
-    least_a: dict[tuple[str | None, str], float] = field(default_factory=dict)
-
-    def asked(self, state: tuple[object, ...], asked: frozenset[str]) -> frozenset[str]:
-        """Of some parts those that can come above their limit in a state of the network."""
-        return asked & self.over.get((self.network, *state), asked)
-
-    def note(self, state: tuple[object, ...], names: frozenset[str]) -> None:
-        """Note parts that come above their limit in a state of the network."""
-        key = (self.network, *state)
-        self.seen[key] = self.seen.get(key, frozenset()) | names
-
-    def settle(self, is_over: bool) -> None:
-        """Take what a search saw, if all that is left to ask lies below its setting."""
-        if is_over:
-            self.over |= self.seen
-        self.seen = {}
-
-
-@dataclass
 class WorstFaults:
     """The worst found so far in the cases of one arrangement, by part id; ``raised``: a case alone puts more on the
     part than any fault that was found; ``bounded``: its sustained fault current is a bound on the safe side.
     ``no_cuts`` are splices that were not searched, ``cut_short`` budgets that have cut something, by name.
     ``at_once``: the most in A that devices let through a part at any moment, by id. ``combined_from``: a combined
     overload current in A, with the search and its branch that found it. ``limit_a`` by part: currents that stay
-    below it are of no interest; ``enough_a``: of a part that is above it no more is asked. ``states``: see
-    ``StatesOver``.
+    below it are of no interest; ``enough_a``: of a part that is above it no more is asked.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
@@ -115,11 +81,6 @@ class WorstFaults:
     at_once: dict[str, float] = field(default_factory=dict)
     limit_a: Mapping[str, float] = field(default_factory=dict)
     enough_a: Mapping[str, float] = field(default_factory=dict)
-    states: StatesOver | None = None
-
-    def beginning(self) -> WorstFaults:
-        """Nothing found yet, with the same asked."""
-        return WorstFaults(limit_a=self.limit_a, enough_a=self.enough_a, states=self.states)
 
     def value_a(self, name: str) -> float:
         """The sustained fault current found so far of a part, 0 for none."""

@@ -6,9 +6,11 @@ current, or its overload band, with the device all but shut, and over it with th
 setting is the one at which the first of these parts comes to its allowed current. Parts that are over it whatever
 the device is set to set no end; they are named.
 
-The function never falls with the setting while the same devices are closed, and is a line between a few corners:
-the current that the holding device still has to lose, at its share of the part's current, gives the setting at
-which the part is where it may be, and the next look at the function confirms it.
+It comes from one pass over all states (``least_currents``): the least current that the device holds where a part
+is at what it may carry. Where that is not all that decides, as with pulses, overload bands or faults between the
+ends of conductors in loops, the fault search is run at the setting that was found, and only what nothing is over at
+is named. Large radial pieces have no such pass: there all devices that can't add to one another are brought down
+together, by the closed form.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property, partial
+from functools import cached_property
 
 import numpy as np
 
@@ -26,20 +28,24 @@ from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.devices.device_bands import Threshold, held_multiple, nominal_a, threshold
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.band_cover import BandCovers
+from loadloom.graph.faults.budgets import RADIAL_FROM
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
 from loadloom.graph.faults.opened import opened_sets
 from loadloom.graph.faults.part_faults import part_fault
-from loadloom.graph.faults.piece import PieceLoads, piece_loads, pieces_of
+from loadloom.graph.faults.piece import piece_loads, pieces_of
+from loadloom.graph.faults.radial.radial_piece import RadialPiece
+from loadloom.graph.faults.radial.radial_rows import on_way
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import search_network
-from loadloom.graph.faults.tolerances import AT_ITS_END, NOTHING_A
+from loadloom.graph.faults.tolerances import AT_ITS_END, NOTHING_A, PAST
 from loadloom.graph.faults.unproved import bound_unproved
-from loadloom.graph.faults.worst_faults import StatesOver, WorstFaults
+from loadloom.graph.faults.worst_faults import WorstFaults
 from loadloom.graph.load_cases.case_loading import CaseLoading
-from loadloom.graph.model.elements import Band, Conductor, Device, DeviceKind, Output
+from loadloom.graph.model.elements import Band, Device, DeviceKind, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
 from loadloom.graph.model.settings import AnalysisSettings, Case
+from loadloom.graph.setting_ranges.least_currents import Fed, Least, LeastCurrents
 from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange
 
 NEVER_ACTS = "it never acts, or its number is missing"
@@ -52,19 +58,19 @@ NOT_DETERMINED = "not determined: the connected part of the harness is too large
 STEP_PAST = 2e-3
 """Share above a setting that is looked at to see that a part is over there."""
 
-START_TIMES = (1.0 + STEP_PAST, 4.0, 30.0)
-"""Multiples of the closed form's high end from which a group of devices is brought down."""
-
-MOST_WORK = 40_000
+MOST_WORK = 100_000
 """Edges that are searched for the ranges of one harness with devices looked at by themselves; see ``_work``."""
 
 LOOP_WORK = 10
 """What an edge in a loop costs, in edges outside of loops."""
 
-LOOKS_EACH = 3
-"""Looks that one device usually takes."""
+LOOKS_EACH = 2
+"""Looks that one device usually takes, where any have to be taken."""
 
-MOST_ROUNDS = 6
+NEVER_A = 1e9
+"""A setting in A at which a device never opens, and still counts as one."""
+
+MOST_ROUNDS = 12
 """Looks at a group of devices together."""
 
 WITHIN = 3e-4
@@ -75,9 +81,6 @@ ALL_BUT_SHUT_A = 1e-9
 
 MOST_LOOKS = 60
 """Looks at the function for one device; a bracket that is halved so often is far narrower than ``WITHIN``."""
-
-ALLOWED_MORE = 1e-7
-"""Share by which a current may be above the allowed one and counts as within it: the fault search's own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,25 +100,14 @@ class Highest:
 
 @dataclass(frozen=True)
 class _Look:
-    """The function at one setting: every part that is over with its answer, worst over arrangements, and how near
-    the nearest of all is to what it may carry (1 = there); ``at_end`` are those that are there and not over.
+    """The fault search at one setting: every part that is over with its answer, worst over arrangements; and of
+    those that the closed form answers for, the devices on the way of the fault and the part's current per ampere of
+    it.
     """
 
     setting_a: float
     over: Mapping[str, PartFault]
-    nearness: float
-    at_end: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class _Fed:
-    """A galvanic piece with an output in one case; ``members`` are its parts and splices, ``label`` its number."""
-
-    case: Case
-    network: Network
-    loads: PieceLoads
-    members: frozenset[str]
-    label: int
+    ways: Mapping[str, tuple[tuple[str, ...], float]]
 
 
 @dataclass(frozen=True)
@@ -137,57 +129,250 @@ class HighestSettings:
     continuous: Mapping[str, Sequence[Solution]]
     found: FaultAnswer
     upstream: Callable[[str], Sequence[str]]
-    _known: dict[tuple[object, ...], tuple[set[str], WorstFaults]] = field(default_factory=dict)
+    _known_covers: dict[str | None, BandCovers] = field(default_factory=dict, init=False)
 
     def of_all(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
-        """The highest setting of every device that has a range by the closed form, where the search begins.
+        """The highest setting of every device that has a range by the closed form.
 
-        What is looked at by itself, and what not at all, hangs on how the harness hangs together and on no setting.
+        What is looked at, and what not at all, hangs on how the harness hangs together and on no setting.
         """
         devices: list[Device | Output] = [d for d in self.harness.devices if d.id in ranges]
         if any(self._is_over(a) for a in self.found.parts.values()):
             # An output's own trip is looked at where bringing it down may be a remedy.
             devices += [o for o in self.harness.outputs if o.id in ranges and o.trip_a is not None]
         by_piece: dict[int, list[str]] = {}
-        for part in devices:
-            by_piece.setdefault(self._piece_of[part.id], []).append(part.id)
         found: dict[str, Highest] = {}
+        for part in devices:
+            if self._drawn_a(part) is None or not self._words(part.id):
+                found[part.id] = Highest(None, NEVER_ACTS)
+            elif not self._touched(part):
+                found[part.id] = Highest(None, NOTHING_RATED)
+            else:
+                by_piece.setdefault(self._piece_of[part.id], []).append(part.id)
         left = MOST_WORK
         for label, names in sorted(by_piece.items(), key=lambda item: len(item[1]) * self._work[item[0]]):
-            each = LOOKS_EACH * max(1, self._work[label])
-            alone = names
-            if len(names) * each > left:
-                loose = [name for name in names if name not in self._in_loops]
-                for level in self._levels(loose):
-                    found |= self._level({name: ranges[name] for name in level})
-                alone = [name for name in names if name not in found]
-                if alone and self._are_kept(alone):
-                    found |= dict.fromkeys(alone, Highest(None, KEPT_BY_OTHERS))
-                    alone = []
-            taken = alone[: left // each]
-            left -= len(taken) * each
-            found |= {name: self.of(self._devices[name], ranges[name]) for name in taken}
-            found |= self._unlooked([name for name in alone if name not in found])
+            known: dict[str, Least] = defaultdict(lambda: Least(certain=False))
+            if label in self._radial:
+                for level in self._levels(name for name in names if name not in self._in_loops):
+                    found |= self._level(level)
+            else:
+                over = {name: self._over_shut(name) if name in self._holding else set() for name in names}
+                known |= self._least_currents(self._limit_a, over)
+            for name in (name for name in names if name not in found):
+                looks = LOOKS_EACH * self._work[label]
+                found[name], looked = self._of(name, known[name], may_look=looks <= left)
+                left -= looks if looked else 0
         return found
 
-    def _unlooked(self, names: Sequence[str]) -> dict[str, Highest]:
-        """What is said of devices for which no work is left."""
-        acting = [name for name in names if self._words(name)]
-        cause = KEPT_BY_OTHERS if acting and self._are_kept(acting) else NOT_DETERMINED
-        found = dict.fromkeys(names, Highest(None, NEVER_ACTS))
-        return found | dict.fromkeys(acting, Highest(None, cause))
+    # -- from the least currents -------------------------------------------------------------------------------
 
-    def _are_kept(self, names: Sequence[str]) -> bool:
-        """Whether others keep all that these feed: with none of them ever opening nothing more is over."""
-        acting = [name for name in names if self._words(name)]
-        if not acting:
-            return False
-        mine = set(self._touched(self._devices[names[0]]))
-        over = self._over_as_drawn(mine, {word for name in acting for word in self._words(name)})
+    def _least_currents(self, limit_a: Mapping[str, float], never: Mapping[str, set[str]]) -> dict[str, Least]:
+        """What devices of one galvanic piece hold at least; see ``LeastCurrents``."""
+        label = self._piece_of[next(iter(never))]
+        fed = [each for each in self._kept if each.label == label]
+        least = LeastCurrents(self.harness, limit_a, self._band_a, self._banded)
+        return least.of(fed, self.thresholds, self._lasting, never)
+
+    def _of(self, name: str, least: Least, *, may_look: bool) -> tuple[Highest, bool]:
+        """The highest setting of a device from the least currents that it holds, and whether the fault search was
+        looked at for it, since these are not all that decides. What the device is set to plays no part.
+        """
+        device, mine = self._devices[name], set(self._touched(self._devices[name]))
+        never, doubtful = self._never(name, least, mine)
+        if doubtful and may_look:
+            never |= self._look({name: 0.0}, doubtful).over.keys()
+        strict = self._settings_of(device, least.held_a, never)
+        ends: dict[str, tuple[float, ...]] = {part: (setting_a,) for part, setting_a in strict.items()}
+        ends |= self._banded_ends(device, least, strict)
+        high_a, part = min(((each[-1], part) for part, each in ends.items()), default=(math.inf, ""))
+        protects = set(strict)
+        above = [part for part, setting_a in strict.items() if setting_a < high_a * (1.0 - AT_ITS_END)]
+        looked = bool(doubtful) or not least.certain or not all(self._is_sure(name, p, least) for p in above)
+        if looked and not may_look:
+            return Highest(None, NOT_DETERMINED), False
+        if looked:
+            high_a, part, seen, late = self._looked_at(device, high_a, part, mine - never, ends)
+            never |= late
+            protects |= seen - never
+        left_out = tuple(sorted(never))
+        if not part:
+            return Highest(None, KEPT_BY_OTHERS, (), left_out), looked
+        if high_a <= 0.0:
+            return Highest(None, NOT_DETERMINED, (), left_out), looked
+        return Highest(Bound(high_a, part, self._limit_a[part]), "", tuple(sorted(protects)), left_out), looked
+
+    def _is_sure(self, name: str, part: str, least: Least) -> bool:
+        """Whether a device by itself satisfies the overload band of a conductor: all that the conductor carries
+        runs through it, and it is what holds the worst fault up to the end of the band.
+        """
+        words = [word for word, of in least.banded_a if of == part]
         return (
-            over <= self._never(acting, over)
-            and not self._together(dict.fromkeys(acting, math.inf), mine - over, deciding=True).over
+            bool(words)
+            and _has_band(self._devices[name])
+            and all(self._covers(word).sees_all(part, name) for word in words)
         )
+
+    def _banded_ends(
+        self, device: Device | Output, least: Least, strict: Mapping[str, float]
+    ) -> dict[str, tuple[float, ...]]:
+        """Settings in A at which conductors can come over by their overload band, those where they come above their
+        allowed current first: where its end is met, or where the device's rating is more than the conductor may
+        have, be it by itself or together with what others count with.
+        """
+        if device.id not in self._banded:
+            return {}
+        band = self.settings.overload_band
+        past = {part: self._settings_of(device, least.banded_a, strict.keys() - {part}) for part in strict}
+        found = {}
+        for part in strict.keys() & self._band_a.keys():
+            if not _has_band(device) and strict[part] > NOTHING_A:
+                continue  # what it holds is no current of the band
+            limit_a = self._limit_a[part]
+            ends = {min(a for (_, of), a in least.held_a.items() if of == part)}
+            for word in self._words(device.id) if isinstance(device, Device) else ():
+                room_a = self._covers(word).room_a(part, device.id, limit_a, band)
+                if room_a > NOTHING_A:
+                    held_a = {(word, part): room_a * band}
+                    ends.add(min(room_a, self._settings_of(device, held_a, ())[part]))
+            top_a = past[part].get(part, math.inf)
+            if strict[part] <= NOTHING_A:
+                ends.add(top_a)  # others keep it in its band
+            found[part] = tuple(sorted({strict[part], *(max(strict[part], min(a, top_a)) for a in ends)}))
+        return found
+
+    def _covers(self, word: str | None) -> BandCovers:
+        """What satisfies overload bands in an arrangement, as drawn."""
+        if word not in self._known_covers:
+            case = next(case for case in self.cases if case.arrangement == word)
+            self._known_covers[word] = BandCovers(self.harness, word, self.thresholds[case.id])
+        return self._known_covers[word]
+
+    def _over_shut(self, name: str) -> set[str]:
+        """The parts that are over as drawn and with a device all but shut."""
+        over = self._over_as_drawn(self._touched(self._devices[name]), self._words(name))
+        return set(self._look({name: 0.0}, over).over if over else ())
+
+    def _never(self, name: str, least: Least, mine: set[str]) -> tuple[set[str], set[str]]:
+        """The parts that are over whatever a device is set to, and others that may be."""
+        words = self._words(name)
+        # By the band of other devices a part may not be over that comes above its allowed current.
+        sure = mine & (least.beyond if self._banded else least.never)
+        drawn = self._over_as_drawn(mine, words)
+        for answer in (self.found.by_arrangement.get(word, {}).get(part) for part in drawn for word in words):
+            if answer is not None and answer.carries is not None and name not in answer.carries:
+                sure |= {answer.id} if self._is_over(answer) else set()
+        unknown = set() if least.certain else drawn - {part for _, part in least.held_a}
+        return sure, (unknown | (least.never & mine)) - sure
+
+    def _settings_of(
+        self, device: Device | Output, held_a: Mapping[tuple[str | None, str], float], but: Iterable[str]
+    ) -> dict[str, float]:
+        """The settings in A at which a device holds these currents, the least over arrangements, by part."""
+        found: dict[str, float] = {}
+        left_out = set(but)
+        for (word, part), amps in held_a.items():
+            if part in left_out or not math.isfinite(amps):
+                continue
+            there, setting_a = device.under(word), amps
+            for _ in range(3):  # the multiple that a fuse holds can hang on its size
+                multiple = held_multiple(set_to(there, setting_a), self.settings)
+                setting_a = amps / multiple if multiple else math.inf
+            found[part] = min(setting_a, found.get(part, math.inf))
+        return found
+
+    def _looked_at(
+        self,
+        device: Device | Output,
+        start_a: float,
+        part: str,
+        asked: set[str],
+        ends: Mapping[str, tuple[float, ...]],
+    ) -> tuple[float, str, set[str], set[str]]:
+        """The highest setting at or below ``start_a`` at which no part is over, the part that sets it, "" for none,
+        all that were over at some look, and those of them that are so whatever the device is set to.
+
+        ``ends``: settings at which a part can come over, as far as that is known. What is not over at a setting is
+        not over below it either, so that each look asks for less.
+        """
+        ends = dict(ends)
+        low_a, guess, seen, late = 0.0, start_a, set[str](), set[str]()
+        highs: list[_Look] = []
+        for _ in range(MOST_LOOKS):
+            look = self._look({device.id: guess}, asked)
+            unknown = {name for name in look.over if ends.get(name, (math.inf,))[0] >= guess} - seen
+            seen |= look.over.keys()
+            if unknown:
+                # Nothing that is known has it over here: it may be so whatever the device is set to.
+                late |= self._look({device.id: 0.0}, unknown).over.keys()
+                asked -= late
+                ends = {name: each for name, each in ends.items() if name not in late}
+                if part in late:
+                    guess, part = min(((each[-1], name) for name, each in ends.items()), default=(math.inf, ""))
+                    continue
+                look = replace(look, over={name: each for name, each in look.over.items() if name not in late})
+            if look.over:
+                highs.append(look)
+                asked = set(look.over)
+                ends |= {name: self._with_others(device, look.over[name], ends) for name in asked & ends.keys()}
+                part = max(sorted(asked), key=lambda name: _nearness(look.over[name]))
+                computed = self._below(device, look, ends)
+            else:
+                low_a = guess
+                if not highs or any(guess in ends.get(name, ()) for name in highs[-1].over):
+                    break
+                computed = low_a * (1.0 + STEP_PAST) if computed is not None else None
+            high_a = highs[-1].setting_a if highs else math.inf
+            if high_a <= low_a * (1.0 + WITHIN):
+                break
+            if computed is None or not low_a < computed < high_a:
+                computed = _by_line(low_a, highs)
+            guess = computed or (math.sqrt(low_a * high_a) if low_a > 0.0 else high_a / 2.0)
+        return low_a, part, seen, late
+
+    def _with_others(
+        self, device: Device | Output, answer: PartFault, ends: Mapping[str, tuple[float, ...]]
+    ) -> tuple[float, ...]:
+        """The settings at which a part can come over, with the one from which on another device holds its fault:
+        the overload band is for some devices and not for others.
+        """
+        known, value_a = ends.get(answer.id, ()), answer.sustained_fault_a or 0.0
+        if answer.held_by == device.id or not known or value_a > self._band_a.get(answer.id, 0.0):
+            return known
+        least = self._least_currents({answer.id: value_a * (1.0 - 2.0 * PAST)}, {device.id: set()})[device.id]
+        more = self._settings_of(device, least.held_a, ())
+        return tuple(sorted({*known, *(a * (1.0 - AT_ITS_END) for a in more.values() if a > known[0])}))
+
+    def _below(self, device: Device | Output, look: _Look, ends: Mapping[str, tuple[float, ...]]) -> float | None:
+        """The least setting in A at which a part that is over at a look would be where it may be; None where that
+        is known of none.
+        """
+        lower = ([a for a in ends.get(name, ()) if a < look.setting_a] for name in look.over)
+        found = [each[-1] for each in lower if each]
+        tangents = (self._tangent(device, look.setting_a, look.over[name]) for name in look.over)
+        return min(found or [a for a in tangents if a is not None], default=None)
+
+    def _tangent(self, device: Device | Output, setting_a: float, answer: PartFault) -> float | None:
+        """Where a part that is over would be where it may be, if all went on as at this setting."""
+        held_a, enough_a, value_a, allowed_a = (
+            answer.held_a,
+            answer.held_to_protect_a,
+            answer.sustained_fault_a,
+            answer.allowed_a,
+        )
+        if answer.held_by != device.id or not held_a or enough_a is None or not value_a or not allowed_a:
+            return None
+        if not math.isfinite(held_a) or value_a <= allowed_a:
+            return None
+        strict_a = setting_a * enough_a / held_a
+        if _has_band(device) and answer.id in self._band_a:
+            # By the band the printed number may be the current that the part is allowed.
+            spare_a = (self._band_a[answer.id] - allowed_a) * (held_a - enough_a) / (value_a - allowed_a)
+            banded_a = min(enough_a, setting_a * (enough_a + spare_a) / held_a)
+            if strict_a < banded_a < setting_a * (1.0 - WITHIN):
+                return banded_a
+        return strict_a
+
+    # -- groups of devices in a piece that is answered in closed form --------------------------------------------
 
     def _levels(self, names: Iterable[str]) -> list[list[str]]:
         """Parts in groups that act in the same arrangements, and of which none lies behind another of its group."""
@@ -204,86 +389,71 @@ class HighestSettings:
             groups[depth(name), self._words(name)].append(name)
         return list(groups.values())
 
-    @cached_property
-    def _work(self) -> Mapping[int, int]:
-        """What one look at each galvanic piece costs: its edges, those in loops many times over, in every state.
-
-        It is counted as if every device could open on its way, so that it hangs on no setting.
-        """
-        work: dict[int, int] = defaultdict(int)
-        for each in self._kept:
-            acting = self.thresholds[each.case.id].items()
-            shut = {n: replace(t, held_a=ALL_BUT_SHUT_A) if math.isfinite(t.held_a) else t for n, t in acting}
-            for piece in pieces_of(each.network, shut, each.loads):
-                cost = len(piece.branches.ids) + LOOP_WORK * int(np.count_nonzero(piece.in_loop))
-                work[each.label] += cost * (1 + len(opened_sets(piece).sets))
-        return work
-
-    def _level(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
-        """The highest settings of parts of which none lies behind another, looked at together.
+    def _level(self, names: Sequence[str]) -> dict[str, Highest]:
+        """The highest settings of parts of which none lies behind another, looked at together, from never opening
+        down until no part is over.
 
         A fault goes through one of them and not through two, and what loads draw beside it is their demand,
         whatever the others are set to. So what one of them holds is its own doing, and one look does for all. What
-        comes out of no look is left out.
+        comes out of no look is not determined.
         """
-        found: dict[str, Highest] = {
-            name: Highest(None, NOTHING_RATED if ranges[name].high is None else NEVER_ACTS) for name in ranges
-        }
-        starts = {n: high.setting_a for n, r in ranges.items() if (high := r.high) is not None and self._words(n)}
-        if not starts:
-            return found
-        first = self._devices[next(iter(ranges))]
-        mine = set(self._touched(first))
-        over = self._over_as_drawn(mine, self._words(first.id))
-        loose = list(starts)
-        never = self._never(loose, over)
-        done: dict[str, Highest] = {}
-        for times in START_TIMES:
-            now = {name: starts[name] * times for name in loose if name not in done}
-            lowered: dict[str, Highest] | None = None
-            while now and lowered is None:
-                lowered, entangled = self._lowered(now, mine - never, over)
-                now = {name: setting_a for name, setting_a in now.items() if name not in entangled}
-                loose = [name for name in loose if name not in entangled]
-            done |= lowered or {}
-        return {name: each for name, each in (found | done).items() if name not in starts or name in done}
-
-    def _lowered(
-        self, start: Mapping[str, float], parts: set[str], over: set[str]
-    ) -> tuple[dict[str, Highest] | None, set[str]]:
-        """From settings in A of several devices, those of them that had to be lowered until no part is over.
-
-        Second: devices of which more than one would have to be lowered for a part that is over as drawn. What one
-        of them may be set to hangs on the others, so that each has to be looked at by itself; the first is None
-        then.
-        """
-        now, asked = dict(start), parts
+        mine = set(self._touched(self._devices[names[0]]))
+        over = self._over_as_drawn(mine, self._words(names[0]))
+        never = set(self._look(dict.fromkeys(names, 0.0), over).over) if over else set()
+        now, asked = dict.fromkeys(names, NEVER_A), mine - never
         last: dict[str, PartFault] = {}
         protects: dict[str, set[str]] = defaultdict(set)
+        open_ones = set(names)
         for _ in range(MOST_ROUNDS):
-            look = self._together(now, asked)
+            look = self._look(now, asked)
             lower: dict[str, float] = {}
-            by_others: set[str] = set()
             for part, answer in look.over.items():
-                name = answer.held_by or ""
-                if name not in now:
-                    by_others.add(part)
-                    continue
-                guess = self._tangent(self._devices[name], _Look(now[name], {part: answer}, 1.0))
+                way, gain = look.ways.get(part, ((), 0.0))
+                name = next((n for n in (answer.held_by or "", *way) if n in now), "")
+                guess = self._lower(name, now[name], answer, gain) if name else None
+                if guess is None:  # it hangs on these and is none's alone
+                    return {n: Highest(None, NOT_DETERMINED) for n in names}
                 protects[name].add(part)
-                if guess is not None and guess < lower.get(name, math.inf):
+                if guess < lower.get(name, math.inf):
                     lower[name], last[name] = guess, answer
-            several = {p for p in over if sum(p in each for each in protects.values()) > 1}
-            if several:
-                return None, {name for name, each in protects.items() if each & several}
+            open_ones = set(lower)
             if not lower:
-                if look.over:  # held by none of these, though it hangs on them: each has to be looked at by itself
-                    return {}, set()
-                made = {n: Bound(now[n], a.id, a.allowed_a or 0.0) for n, a in last.items()}
-                return {n: Highest(b, "", tuple(sorted(protects[n]))) for n, b in made.items()}, set()
+                break
             now |= lower
-            asked = by_others.union(*(protects[name] for name in lower))
-        return {}, set()
+        left_out = tuple(sorted(never))
+        found: dict[str, Highest] = {}
+        # What is over as drawn by more than one of them is cured by no one of them alone.
+        shared = {p for p in over if sum(p in each for each in protects.values()) > 1}
+        for name in names:
+            if name in open_ones or protects[name] & shared:
+                found[name] = Highest(None, NOT_DETERMINED)
+            elif name in last:
+                answer = last[name]
+                kept = tuple(sorted(protects[name]))
+                found[name] = Highest(Bound(now[name], answer.id, answer.allowed_a or 0.0), "", kept, left_out)
+            else:
+                found[name] = Highest(None, KEPT_BY_OTHERS, (), left_out)
+        return found
+
+    def _lower(self, name: str, setting_a: float, answer: PartFault, gain: float) -> float | None:
+        """A lower setting of a device at which a part that is over would be where it may be, or nearer to it; None
+        where none is known. ``gain``: the part's current per ampere of the fault.
+        """
+        device = self._devices[name]
+        tangent_a = self._tangent(device, setting_a, answer)
+        if tangent_a is not None or gain <= 0.0:
+            return tangent_a
+        # Copper holds the fault, or another device, or there is none: at the most the part has what this one lets
+        # through. By the band its rating counts first.
+        through_a = (answer.allowed_a or 0.0) / gain
+        held_a = dict.fromkeys(((word, answer.id) for word in self._words(name)), through_a)
+        strict_a = self._settings_of(device, held_a, ())[answer.id]
+        tried = [strict_a * (1.0 + STEP_PAST), strict_a]
+        if _has_band(device) and answer.id in self._band_a:
+            tried += [strict_a * self.settings.overload_band * (1.0 + STEP_PAST), through_a]
+        return max((a for a in tried if a < setting_a * (1.0 - AT_ITS_END)), default=None)
+
+    # -- what is asked for ---------------------------------------------------------------------------------------
 
     def _words(self, name: str) -> tuple[str | None, ...]:
         """The arrangements in which a device or output acts: in others it has nothing to protect."""
@@ -294,198 +464,34 @@ class HighestSettings:
         answers = [self.found.by_arrangement[word] for word in words if word in self.found.by_arrangement]
         return {name for name in parts for each in answers if name in each and self._is_over(each[name])}
 
-    def _never(self, names: Sequence[str], over: set[str]) -> set[str]:
-        """Of the parts that are over as drawn those that stay so with these devices all but shut.
-
-        Those are for which none of them carries anything. The others are looked at.
-        """
-        mine, words = set(names), {word for name in names for word in self._words(name)}
-        never = set()
-        for answer in (self.found.by_arrangement.get(word, {}).get(part) for part in over for word in words):
-            if answer is None or answer.carries is None or not self._is_over(answer):
-                continue
-            if mine.isdisjoint(answer.carries):
-                never.add(answer.id)
-        open_ones = over - never
-        if open_ones:
-            never |= set(self._together(dict.fromkeys(names, 0.0), open_ones, deciding=True).over)
-        return never
-
-    @cached_property
-    def _in_loops(self) -> frozenset[str]:
-        """Devices and outputs that current has a path around, in some case."""
-        found: set[str] = set()
-        for each in self._kept:
-            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads):
-                found.update(piece.branches.ids[k] for k in np.flatnonzero(piece.in_loop).tolist())
-        return frozenset(found)
-
-    def of(self, device: Device | Output, setting_range: SettingRange | None) -> Highest:
-        """The highest setting of a device. ``setting_range`` is what the closed form says of it: where the search
-        begins. What the device is set to as drawn plays no part.
-        """
-        if self._drawn_a(device) is None or not self._words(device.id):
-            return Highest(None, NEVER_ACTS)
-        mine = self._touched(device)
-        if not mine:
-            return Highest(None, NOTHING_RATED)
-        # What is within its allowed current as drawn is so at every lower setting.
-        over = self._over_as_drawn(mine, self._words(device.id))
-        never = self._never([device.id], over)
-        states = StatesOver(device=device.id)
-        without_end = self._look(device, math.inf, set(mine) - never, states)
-        left_out, protects = tuple(sorted(never)), tuple(sorted(without_end.over))
-        if not protects:
-            return Highest(None, KEPT_BY_OTHERS, (), left_out)
-        found_a, last = self._crossing(device, without_end, setting_range, states)
-        part = max(last.over.values(), key=_nearness)
-        return Highest(Bound(found_a, part.id, part.allowed_a or 0.0), "", protects, left_out)
-
-    def _crossing(
-        self, device: Device | Output, high: _Look, setting_range: SettingRange | None, states: StatesOver
-    ) -> tuple[float, _Look]:
-        """The setting at which the first part comes to what it may carry, below one at which some are over; and the
-        last look at which something was over.
-        """
-        start = setting_range.high if setting_range is not None else None
-        guess = self._setting_of_least(device, states, high.over)
-        if guess is None:
-            guess = start.setting_a * (1.0 + STEP_PAST) if start is not None else self._drawn_a(device)
-        wanted, low_a, higher, closing = set(high.over), 0.0, high, False
-        for _ in range(MOST_LOOKS):
-            if low_a > 0.0 and high.setting_a <= low_a * (1.0 + WITHIN):
-                break
-            computed = not closing and guess is not None
-            if guess is None or not low_a < guess < high.setting_a:
-                computed, guess = _between(low_a, high, higher)
-            look = self._look(device, guess, wanted, states)
-            if look.over:
-                wanted, high, higher, closing = set(look.over), look, high, False
-                guess = self._tangent(device, high)
-                if guess is None:
-                    guess = self._setting_of_least(device, states, high.over)
-                continue
-            # Just past a setting that was computed it may be settled already.
-            low_a, guess, closing = guess, guess * (1.0 + 0.9 * WITHIN) if computed else None, computed
-            if look.nearness < 1.0 - AT_ITS_END:
-                continue
-            # A part is at its end: a step past this setting settles that it is the highest.
-            beyond_a = low_a * (1.0 + STEP_PAST)
-            if high.setting_a > beyond_a * (1.0 + WITHIN):
-                past = self._look(device, beyond_a, look.at_end, states)
-                if not past.over:
-                    past = self._look(device, beyond_a, wanted, states)
-                if not past.over:
-                    low_a = beyond_a
-                    continue
-                high = past
-            return low_a, high
-        return low_a, high
-
-    def _setting_of_least(self, device: Device | Output, states: StatesOver, parts: Iterable[str]) -> float | None:
-        """The setting at which the device holds the least current with which one of the parts can be over."""
-        best = None
-        for (word, name), held_a in states.least_a.items():
-            if name not in parts or not math.isfinite(held_a):
-                continue
-            there, setting_a = device.under(word), held_a
-            for _ in range(3):  # the multiple that a fuse holds can hang on its size
-                multiple = held_multiple(set_to(there, setting_a), self.settings)
-                setting_a = held_a / multiple if multiple else math.inf
-            best = setting_a if best is None else min(best, setting_a)
-        return best
-
-    def _tangent(self, device: Device | Output, look: _Look) -> float | None:
-        """Where the parts that are over would be where they may be, if all went on as at this setting."""
-        best = None
-        for answer in look.over.values():
-            held_a, enough_a, value_a, allowed_a = (
-                answer.held_a,
-                answer.held_to_protect_a,
-                answer.sustained_fault_a,
-                answer.allowed_a,
-            )
-            if answer.held_by != device.id or not held_a or enough_a is None or not value_a or not allowed_a:
-                continue
-            if not math.isfinite(held_a) or value_a <= allowed_a:
-                continue
-            setting_a = look.setting_a * enough_a / held_a
-            if _has_band(device) and isinstance(self.harness.by_id[answer.id], Conductor):
-                # By the band the printed number may be the current that the part is allowed.
-                spare_a = (
-                    (self.settings.overload_band - 1.0) * allowed_a * (held_a - enough_a) / (value_a - allowed_a)
-                )
-                banded_a = min(enough_a, look.setting_a * (enough_a + spare_a) / held_a)
-                if setting_a < banded_a < look.setting_a * (1.0 - WITHIN):
-                    setting_a = banded_a
-            best = setting_a if best is None else min(best, setting_a)
-        return best
-
     # -- the function --------------------------------------------------------------------------------------------
 
-    def _look(
-        self, device: Device | Output, setting_a: float, parts: Iterable[str], states: StatesOver | None = None
-    ) -> _Look:
-        """The parts that are over what they may carry with a device set to ``setting_a``: 0 lets all but nothing
-        through, infinity everything. ``states``: those that matter, from looks at higher settings.
-        """
-        ends = not 0.0 < setting_a < math.inf
-        if states is not None:
-            states.least_a.clear()
-        look = self._together({device.id: setting_a}, parts, states, deciding=ends)
-        if states is not None:
-            states.settle(bool(look.over))
-        return look
-
-    def _together(
-        self,
-        settings_a: Mapping[str, float],
-        parts: Iterable[str],
-        states: StatesOver | None = None,
-        *,
-        deciding: bool = False,
-    ) -> _Look:
-        """As ``_look`` for several devices, their settings by id. ``deciding``: by how much a part is over is not
-        asked.
+    def _look(self, settings_a: Mapping[str, float], parts: Iterable[str]) -> _Look:
+        """The parts that are over what they may carry with some devices set otherwise: 0 lets all but nothing
+        through, infinity everything.
         """
         asked = frozenset(parts)
         thresholds, changed = self._changed(settings_a)
-        begun = WorstFaults(limit_a=self._limit_a, enough_a=self._enough_a if deciding else {}, states=states)
-        worst = self._searched(thresholds, asked, frozenset(settings_a), begun)
+        deciding = all(not 0.0 < a < NEVER_A for a in settings_a.values())
+        worst = self._searched(thresholds, asked, frozenset(settings_a), self._enough_a if deciding else {})
         maker = RowMaker(self.ratings)
-        covers = {}
+        over: dict[str, PartFault] = {}
+        ways: dict[str, tuple[tuple[str, ...], float]] = {}
         for word, found in worst.items():
             maker.note(found.radial.values())
             here = next(thresholds[case.id] for case in self.cases if case.arrangement == word)
-            covers[word] = BandCovers(changed, word, here)
-        over: dict[str, PartFault] = {}
-        at_end: dict[str, None] = {}
-        nearness = 0.0
-        for name in sorted(asked):
-            allowed_a = self.ratings[name].allowed_a if name in self.ratings else None
-            if not allowed_a:
-                continue
-            for word, found in worst.items():
-                near = found.value_a(name) / allowed_a
-                if near > 1.0:
-                    answer = part_fault(
-                        *(changed, self.settings, thresholds, self.ratings, maker, name, found),
-                        *({}, False, covers[word]),
-                    )
-                    if not self._is_over(answer):
-                        near = self._in_band(answer)
-                    elif name not in over or _nearness(over[name]) < near:
-                        over[name] = answer
-                nearness = max(nearness, near)
-                if near >= 1.0 - AT_ITS_END and name not in over:
-                    at_end[name] = None
-        return _Look(min(settings_a.values()), over, nearness, tuple(at_end))
-
-    def _in_band(self, answer: PartFault) -> float:
-        """How near a part in its overload band is to the end of the band, as a share."""
-        if answer.at_rating_a is None or not answer.allowed_a:
-            return 1.0
-        return min(1.0, max(answer.at_rating_a / answer.allowed_a, _nearness(answer) / self.settings.overload_band))
+            covers = BandCovers(changed, word, here)
+            for name in sorted(asked & self._limit_a.keys()):
+                if found.value_a(name) <= self._limit_a[name]:
+                    continue
+                answer = part_fault(
+                    *(changed, self.settings, thresholds, self.ratings, maker, name, found, {}, False, covers)
+                )
+                if self._is_over(answer) and (name not in over or _nearness(over[name]) < _nearness(answer)):
+                    over[name] = answer
+                    if name in found.radial:
+                        ways[name] = on_way(found.radial[name])
+        return _Look(min(settings_a.values()), over, ways)
 
     def _changed(self, settings_a: Mapping[str, float]) -> tuple[ThresholdsByCase, Harness]:
         """The thresholds with some devices set otherwise, and the harness that they are of."""
@@ -495,12 +501,12 @@ class HighestSettings:
             device = self._devices[name]
             for word in dict.fromkeys(case.arrangement for case in self.cases):
                 there = device.under(word)
-                if 0.0 < setting_a < math.inf:
+                if 0.0 < setting_a < NEVER_A:
                     acts[name, word] = threshold(set_to(there, setting_a), self.settings, None)
                 else:
                     drawn = threshold(there, self.settings, None)
                     acts[name, word] = replace(drawn, held_a=setting_a or NOTHING_A)
-            if 0.0 < setting_a < math.inf:
+            if 0.0 < setting_a < NEVER_A:
                 plain[name] = set_everywhere(device, setting_a)
         thresholds = {
             case.id: dict(self.thresholds[case.id])
@@ -521,18 +527,21 @@ class HighestSettings:
         thresholds: ThresholdsByCase,
         asked: frozenset[str],
         changed: frozenset[str],
-        begun: WorstFaults,
+        enough_a: Mapping[str, float],
     ) -> dict[str | None, WorstFaults]:
-        """The worst by arrangement; ``begun`` says what is asked."""
+        """The worst by arrangement."""
         worst: dict[str | None, WorstFaults] = {}
         words = {word for name in changed for word in self._words(name)}
         for each in self._kept:
             if asked.isdisjoint(each.members) or each.case.arrangement not in words:
                 continue
-            case, mine = each.case, thresholds[each.case.id]
-            found = worst.setdefault(case.arrangement, begun.beginning())
-            taken = partial(self._taken, each=each, thresholds=mine, worst=found, asked=asked, changed=changed)
-            self._search(each, each.network, each.loads, mine, found, asked, taken)
+            found = worst.setdefault(each.case.arrangement, WorstFaults(limit_a=self._limit_a, enough_a=enough_a))
+            limits = thresholds[each.case.id]
+            search_network(
+                *(self.harness, each.case, each.network, limits, each.loads, self.ratings, found),
+                short=True,
+                only=asked,
+            )
         for found in worst.values():
             bound_unproved(found.unproved, found, short=True)
         for case in self.cases:
@@ -540,83 +549,48 @@ class HighestSettings:
                 worst[case.arrangement].raise_to(case, self._floor_a(case, thresholds, asked))
         return worst
 
-    def _search(
-        self,
-        each: _Fed,
-        network: Network,
-        loads: PieceLoads,
-        thresholds: Mapping[str, Threshold],
-        worst: WorstFaults,
-        asked: frozenset[str],
-        taken: Callable[[Network, PieceLoads], bool] = lambda rest, loads: False,
-    ) -> None:
-        if worst.states is not None:
-            worst.states.network = id(each)
-        search_network(
-            self.harness,
-            each.case,
-            network,
-            thresholds,
-            loads,
-            self.ratings,
-            worst,
-            short=True,
-            only=asked,
-            known=taken,
+    @cached_property
+    def _radial(self) -> frozenset[int]:
+        """The numbers of galvanic pieces that the search answers in closed form."""
+        return frozenset(
+            each.label
+            for each in self._kept
+            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads)
+            if len(piece.node_ids) >= RADIAL_FROM and RadialPiece.fits(piece)
         )
-
-    def _taken(
-        self,
-        rest: Network,
-        loads: PieceLoads,
-        *,
-        each: _Fed,
-        thresholds: Mapping[str, Threshold],
-        worst: WorstFaults,
-        asked: frozenset[str],
-        changed: frozenset[str],
-    ) -> bool:
-        """Take what is found in a state with some devices opened; True, since no one else has to search it.
-
-        Where all devices that are set otherwise have opened, what they are set to changes nothing.
-        """
-        states = worst.states
-        if states is None and worst.enough_a:
-            asked = frozenset(n for n in asked if worst.value_a(n) <= worst.enough_a.get(n, math.inf))
-            if not asked:
-                return True
-        if changed <= set(rest.opened):
-            if states is None:
-                _take_over(self._opened(each, rest, loads, asked), worst, asked)
-            return True
-        if states is not None:
-            asked = states.asked((rest.opened,), asked)
-        if not asked:
-            return True
-        found = replace(worst.beginning(), searched=worst.searched)
-        self._search(each, rest, loads, thresholds, found, asked)
-        _take_over(found, worst, asked)
-        if states is not None:
-            # The same devices can have opened on the way to several pieces, of which an equal one is not searched.
-            over = frozenset(name for name in asked if found.value_a(name) > self._limit_a[name])
-            states.note((rest.opened,), over)
-        return True
-
-    def _opened(self, each: _Fed, rest: Network, loads: PieceLoads, asked: frozenset[str]) -> WorstFaults:
-        """What is found with some devices opened, all of them, and the others as drawn, of the parts asked for."""
-        known, found = self._known.setdefault(
-            (id(each), rest.opened), (set(), WorstFaults(limit_a=self._limit_a, enough_a=self._enough_a))
-        )
-        missing = (asked & each.members) - known
-        if missing:
-            known |= missing
-            more = found.beginning()
-            self._search(each, rest, loads, self.thresholds[each.case.id], more, missing)
-            _take_over(more, found, missing)
-        return found
 
     @cached_property
-    def _kept(self) -> list[_Fed]:
+    def _holding(self) -> frozenset[str]:
+        """Devices and outputs in loops that hold their current instead of opening, in some case."""
+        acts = (limits for case in self.cases for limits in self.thresholds[case.id].items())
+        return frozenset(name for name, limit in acts if not limit.opens and name in self._in_loops)
+
+    @cached_property
+    def _in_loops(self) -> frozenset[str]:
+        """Devices and outputs that current has a path around, in some case."""
+        found: set[str] = set()
+        for each in self._kept:
+            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads):
+                found.update(piece.branches.ids[k] for k in np.flatnonzero(piece.in_loop).tolist())
+        return frozenset(found)
+
+    @cached_property
+    def _work(self) -> Mapping[int, int]:
+        """What one look at each galvanic piece costs: its edges, those in loops many times over, in every state.
+
+        It is counted as if every device could open on its way, so that it hangs on no setting.
+        """
+        work: dict[int, int] = defaultdict(int)
+        for each in self._kept:
+            acting = self.thresholds[each.case.id].items()
+            shut = {n: replace(t, held_a=ALL_BUT_SHUT_A) if math.isfinite(t.held_a) else t for n, t in acting}
+            for piece in pieces_of(each.network, shut, each.loads):
+                cost = len(piece.branches.ids) + LOOP_WORK * int(np.count_nonzero(piece.in_loop))
+                work[each.label] += cost * (1 + len(opened_sets(piece).sets))
+        return work
+
+    @cached_property
+    def _kept(self) -> list[Fed]:
         """Every galvanic piece with an output, in the cases that can differ in their answer."""
         made = []
         for case, network, _ in distinct(self.harness, self.cases, self.networks, self.thresholds, self.loading):
@@ -630,7 +604,7 @@ class HighestSettings:
                 covered.update(piece.source_ids)
                 members = frozenset((*piece.edge_ids, *self._splices_at(piece)))
                 loads = piece_loads(piece, self.harness, self._least_v(case))
-                made.append(_Fed(case, piece, loads, members, self._piece_of[source]))
+                made.append(Fed(case, piece, loads, members, self._piece_of[source]))
         return made
 
     def _splices_at(self, piece: Network) -> list[str]:
@@ -695,10 +669,21 @@ class HighestSettings:
         return {name: self.ratings[name].allowed_a or 0.0 for name in self._rated}
 
     @cached_property
+    def _band_a(self) -> dict[str, float]:
+        """The ends of the overload bands of conductors, in A."""
+        band, conductors = self.settings.overload_band, {c.id for c in self.harness.conductors}
+        return {name: a * band for name, a in self._limit_a.items() if band > 1.0 and name in conductors}
+
+    @cached_property
+    def _banded(self) -> frozenset[str]:
+        """The devices and outputs on which an overload band can hang: all, where it is for any of them."""
+        any_banded = bool(self._band_a) and any(_has_band(d) for d in self.harness.devices)
+        return frozenset(self._devices if any_banded else ())
+
+    @cached_property
     def _enough_a(self) -> dict[str, float]:
         """The currents in A above which a part is over, its overload band included."""
-        most = {c.id: max(self.settings.overload_band, 1.0) for c in self.harness.conductors}
-        return {name: a * most.get(name, 1.0) * (1.0 + AT_ITS_END) for name, a in self._limit_a.items()}
+        return {name: self._band_a.get(name, a) * (1.0 + AT_ITS_END) for name, a in self._limit_a.items()}
 
     @cached_property
     def _piece_of(self) -> dict[str, int]:
@@ -723,31 +708,21 @@ class HighestSettings:
         return found
 
 
-def _take_over(known: WorstFaults, worst: WorstFaults, asked: frozenset[str]) -> None:
-    """Take what is worse for the parts that are asked for."""
-    for name in asked:
-        hit, radial = known.hits.get(name), known.radial.get(name)
-        if hit is not None and hit.better_than(worst.hits.get(name)):
-            worst.hits[name] = hit
-        if radial is not None and radial.value_a > worst.value_a(name):
-            worst.radial[name] = radial
-    worst.no_cuts |= known.no_cuts & asked
-    worst.too_large |= known.too_large & asked
-    worst.unproved += [each for each in known.unproved if each not in worst.unproved]
-
-
-def _between(low_a: float, high: _Look, higher: _Look) -> tuple[bool, float]:
-    """A setting below ``high``: by a straight line through it and the look before, ``higher``, where it falls from
-    one to the other (true), else by halving or doubling.
+def _by_line(low_a: float, highs: Sequence[_Look]) -> float | None:
+    """Where the part that is over most would be where it may be, in A, by a straight line through the last two
+    looks at which it is; None where that is not between ``low_a`` and the last one.
     """
-    if math.isinf(high.setting_a):
-        return False, 2.0 * low_a if low_a > 0.0 else 1.0
-    if higher.nearness > high.nearness > 1.0 and math.isfinite(higher.setting_a):
-        slope = (higher.nearness - high.nearness) / (higher.setting_a - high.setting_a)
-        setting_a = high.setting_a - (high.nearness - 1.0) / slope
-        if low_a < setting_a < high.setting_a:
-            return True, setting_a
-    return False, math.sqrt(low_a * high.setting_a) if low_a > 0.0 else high.setting_a / 2.0
+    last = highs[-1]
+    if math.isinf(last.setting_a):
+        return 2.0 * low_a or 1.0
+    name = max(sorted(last.over), key=lambda name: _nearness(last.over[name]))
+    if len(highs) < 2 or name not in highs[-2].over or math.isinf(highs[-2].setting_a):
+        return None
+    near, nearer = _nearness(highs[-2].over[name]), _nearness(last.over[name])
+    if not near > nearer > 1.0:
+        return None
+    setting_a = last.setting_a - (nearer - 1.0) * (highs[-2].setting_a - last.setting_a) / (near - nearer)
+    return setting_a if low_a * (1.0 + WITHIN) < setting_a < last.setting_a * (1.0 - WITHIN) else None
 
 
 def _has_band(part: Device | Output) -> bool:

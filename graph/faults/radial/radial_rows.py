@@ -215,6 +215,26 @@ def covering(found: RadialFound, allowed_a: float) -> tuple[str, ...]:
     return tuple(names)
 
 
+def on_way(found: RadialFound) -> tuple[tuple[str, ...], float]:
+    """The devices and outputs that a part's worst fault draws through, and the part's current per ampere of it; of
+    a return that loads alone fill those that all of its current runs through.
+    """
+    radial, p = found.radial, found.part
+    piece = radial.piece
+    ids = piece.piece.branches.ids
+    if radial.tie[p] < 0 and not radial.feed[p]:
+        names, regions, gain = [], [_common_region(radial, p)], float(radial.greatest_share[p])
+    else:
+        there = where(found)
+        names = [ids[int(piece.bridge_of[node])] for node in piece.return_devices(there.low)]
+        regions, gain = [int(piece.region[end]) for end in (there.high, there.low)], float(radial.gain[p])
+    for region in regions:
+        while region >= 0:
+            names.append(ids[int(piece.device[region])])
+            region = int(piece.above[region])
+    return tuple(names), gain
+
+
 def _common_region(radial: Radial, part: int) -> int:
     """The region that holds all that lands behind a part of the return, -1 if only outputs together do."""
     piece, landing = radial.piece, radial.landing
