@@ -25,6 +25,7 @@ from loadloom.graph.facts.second_process import in_second_process
 from loadloom.graph.facts.supplies import supply_rows
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
+from loadloom.graph.faults.joined_voltages import networks_at_joined_voltages
 from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.heat.enclosure import Inside, settle_zones
 from loadloom.graph.heat.zone_heat import ZoneHeat, worst_heats, zone_heats
@@ -124,11 +125,11 @@ def add_faults(
     }
 
     whole = with_greatest_inputs(harness, settings)
-    networks = _fault_networks(whole, settings, cases)
+    networks = _fault_networks(whole, settings, cases, thresholds)
     high_v = _input_high_v(harness, states)
     through = tuple(failed_through(replace(whole, converters=harness.converters), high_v))
 
-    through_networks = [_fault_networks(one.harness, settings, cases) for one in through]
+    through_networks = [_fault_networks(one.harness, settings, cases, thresholds) for one in through]
 
     def faults() -> tuple[FaultAnswer, list[FaultAnswer]]:
         tell("searching faults")
@@ -277,23 +278,31 @@ def _loaded_positions(harness: Harness, steadies: Sequence[Mapping[str, float]])
 
 
 def _fault_networks(
-    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
+    harness: Harness,
+    settings: AnalysisSettings,
+    cases: tuple[Case, ...],
+    thresholds: Mapping[str, Mapping[str, Threshold]],
 ) -> dict[str, tuple[Network, ...]]:
-    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without.
+    """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without, and
+    at other voltages of joined outputs where a fault draws more then (``joined_voltages``).
 
     Of cases that last: what differs for a time only, as the start of a load, no fault is held by. Contactors that
     are open in a case are looked at closed as well: one that has welded protects nothing.
     """
     resistances = conductor_resistances(harness, settings)
-    return {
-        case.id: tuple(
-            compile_network(there, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
-            for there in (harness, *welded(harness, case.arrangement))
-            for with_chassis in harness.chassis_variants
-        )
-        for case in cases
-        if not case.for_a_time
-    }
+    found: dict[str, tuple[Network, ...]] = {}
+    known: dict[tuple[object, ...], list[FloatArray]] = {}
+    for case in cases:
+        if not case.for_a_time:
+            highest = [
+                compile_network(there, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
+                for there in (harness, *welded(harness, case.arrangement))
+                for with_chassis in harness.chassis_variants
+            ]
+            mine = thresholds[case.id]
+            apart = [n for high in highest for n in networks_at_joined_voltages(harness, high, mine, known)]
+            found[case.id] = (*highest, *apart)
+    return found
 
 
 def _input_high_v(harness: Harness, states: LoadStates) -> dict[str, float | None]:
