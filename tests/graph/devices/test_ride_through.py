@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from wired import breaker, device, fuse, limiter, output
 
-from loadloom.graph.devices.device_bands import ride_through_multiple
+from loadloom.graph.devices.device_bands import ride_through_multiple, threshold
 from loadloom.graph.model.elements import Band, Device, DeviceKind, Output
 from loadloom.graph.model.settings import AnalysisSettings
 
@@ -65,3 +65,15 @@ def test_an_output_that_never_trips_and_one_that_states_nothing() -> None:
 def test_a_resettable_device_carries_its_hold_current() -> None:
     held = device(DeviceKind.RESETTABLE, "R1", "a", "b", hold_a=2.0, trip_a=Band.exact(4.0))
     assert carries(held) == 1.0
+
+
+@pytest.mark.parametrize(
+    ("curve", "percent"),
+    [("UL 248-14", "135 %"), ("IEC 60127-2", "210 %"), (None, "210 %"), ("IEC 60898-1", "145 %")],
+)
+def test_above_what_share_of_its_rating_a_device_is_certain_to_open(curve: str | None, percent: str) -> None:
+    """Gates of UL 248-14 (1.35), IEC 60127-2 (2.1) and IEC 60898-1 (1.45); the widest where none is named."""
+    drawn = (breaker if percent == "145 %" else fuse)("F1", "a", "b", 10.0, curve)
+    found = threshold(drawn, SETTINGS, None)
+    assert found.held_a == pytest.approx(float(percent.removesuffix(" %")) / 10.0)
+    assert found.reason.startswith(f"certain to open only above {percent} of its rating (")
