@@ -173,7 +173,7 @@ def tables(advice: Advice) -> Iterable[Table]:
         ),
     )
     yield Table(
-        "Thicken first",
+        "Order of upsizing",
         "Voltage drop budget: one stocked size more that the contacts take, on all conductors that share a size, "
         "by volts gained at the load per gram of copper.",
         (

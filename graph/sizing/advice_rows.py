@@ -1,4 +1,4 @@
-"""Rows of the advice: sizes with what governs them, what no size mends, and where to thicken first."""
+"""Rows of the advice: sizes with what governs them, what no size mends, and the order of upsizing."""
 
 from __future__ import annotations
 
