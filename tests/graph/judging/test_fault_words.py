@@ -48,3 +48,17 @@ def test_what_is_behind_the_device_that_is_set_needs_no_change() -> None:
     """The output holds 30 A against 20 A on the return; set to 20 A it protects it from all limiters behind it."""
     remedy = unprotected(common_return(40.0, 40.0, trip_a=30.0))["W9"].remedy
     assert "Set PS1 to at most 20 A" in remedy
+
+
+def test_where_copper_alone_holds_a_fault_down_a_device_is_asked_for() -> None:
+    """12 V over 2 Ω + 2 Ω hold 3 A at the load, on a return that is allowed 2.5 A: above that it has to open."""
+    drawn = harness(
+        output("PS1", "p", "m", limit_a=80.0, trip_a=90.0),
+        wire("W1", "p", "a", ohm=2.0, rated=95.0),
+        wire("W2", "r", "m", ohm=2.0, rated=2.5),
+        load("L1", "a", "r", 0.5),
+    )
+    remedy = unprotected(drawn)["W2"].remedy
+    assert remedy.startswith("Put a device that is certain to open above 2.5 A at the source end of W2, or "), (
+        remedy
+    )
