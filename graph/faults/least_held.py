@@ -11,8 +11,8 @@ reached: the fault alone, and all loads on that add to the part. Where both meet
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,17 +31,28 @@ def never_opening(variant: Variant, device: int) -> Variant:
 
 
 def least_held(
-    search: Search, device: int, limit_a: Mapping[str, float], known: Mapping[str, float], *, each: bool = False
+    search: Search,
+    device: int,
+    limit_a: Mapping[str, float],
+    known: Mapping[str, float],
+    *,
+    each: bool = False,
+    some: Some | None = None,
 ) -> dict[str, float]:
     """What branch ``device`` holds in A in a fault that brings a part to its limit, by part that can come there.
 
     ``search`` is of a variant in which the device never opens, its places found. ``limit_a``: the limits of the
     parts that are asked for. ``known``: what other states need, in A. The least is found of the part that needs
     least, and with ``each`` of every part; of the others some current that does, no less than their least. At most
-    ``NOTHING_A`` stands for nothing.
+    ``NOTHING_A`` stands for nothing. ``some``: the queries that are asked, None: all.
     """
     queries = search.queries(search.places)
     if queries is None:
+        return {}
+    queries = some.of(queries) if some is not None else queries
+    asked = [k for k in search.asked.tolist() if search.name(k) in limit_a]
+    queries = _only(queries, np.isin(queries.branch, asked))
+    if not len(queries.place):
         return {}
     names = [search.name(k) for k in queries.branch.tolist()]
     limits = np.array([limit_a.get(name, math.inf) for name in names])
@@ -51,7 +62,8 @@ def least_held(
     )
     open_ones = np.isfinite(need) & (above - queries.base >= need)
     doubtful = np.flatnonzero(open_ones & (reached - queries.base < need))
-    open_ones[doubtful] = _may_come(search, queries, need, doubtful)
+    for _, stays in _staying(search, _only(queries, doubtful), need[doubtful]):
+        open_ones[doubtful[stays]] = False
     if not open_ones.any():
         return {}
     bound = np.where(open_ones, _bound(search, queries, device, need), math.inf)
@@ -86,22 +98,73 @@ def least_held(
     return found
 
 
-def _may_come(search: Search, queries: Queries, need: FloatArray, some: IntArray) -> BoolArray:
-    """Of some queries those in which the part may come as far as ``need`` by every row, by weak duality."""
+@dataclass(frozen=True)
+class Some:
+    """Some of the queries of a search: those in ``asked`` (Q,), of ``place`` and ``branch`` (Q,)."""
+
+    place: IntArray
+    branch: IntArray
+    asked: BoolArray
+
+    def of(self, queries: Queries) -> Queries:
+        """The same ones of other queries; all of these where they are not the same to choose from."""
+        alike = np.array_equal(queries.place, self.place) and np.array_equal(queries.branch, self.branch)
+        return _only(queries, self.asked) if alike else queries
+
+
+def over_without(
+    search: Search, devices: Iterable[int], limit_a: Mapping[str, float]
+) -> Iterator[tuple[set[str], Some | None]]:
+    """For each of some devices that are closed in a state: the parts that come above their limits in it by faults
+    and loads of which nothing runs through the device; and the queries that hang on the device, None for none.
+    """
+    queries = search.queries(search.places)
+    if queries is None:
+        yield from ((set[str](), None) for _ in devices)
+        return
+    names = np.array([search.name(k) for k in queries.branch.tolist()])
+    limits = np.array([limit_a.get(name, math.inf) for name in names.tolist()])
+    need = limits * (1.0 + PAST) - queries.base
+    by_place = (queries.response, queries.place, queries.gain, queries.base, queries.helps)
+    over = search.bounds(*by_place)[0] - queries.base >= need
+    # By which device's row it is known that a part stays below its limit: none, one, or others as well.
+    none, others = -3, -2
+    settled = np.full(len(need), none)
+    for r, stays in _staying(search, queries, need):
+        device = int(search.variant.rows.device[r]) if r < len(search.variant.rows.device) else -1
+        first = np.where(settled == none, device if device >= 0 else others, settled)
+        settled = np.where(stays, np.where(first == device, first, others), settled)
+    adds = (queries.helps > TINY).astype(np.float64)
+    for k in devices:
+        runs = np.abs(queries.response.branch[k, queries.place]) > TINY
+        runs |= adds @ (np.abs(search.loaded.load_branch[k]) > TINY) > 0.0
+        runs |= abs(float(search.variant.flows.own_a[k])) > TINY
+        asked = np.isfinite(limits) & np.where(over, runs, (settled == none) | (settled == k))
+        some = Some(queries.place, queries.branch, asked) if asked.any() else None
+        yield set(names[over & ~runs].tolist()), some
+
+
+def _only(queries: Queries, some: BoolArray | IntArray) -> Queries:
+    """Some of the queries."""
+    kept = {name: getattr(queries, name)[some] for name in ("place", "branch", "gain", "base", "helps", "extent")}
+    return replace(queries, own_end=[], **kept)
+
+
+def _staying(search: Search, queries: Queries, need: FloatArray) -> Iterator[tuple[int, BoolArray]]:
+    """By row, and last by the voltage: the queries (Q,) in which the part surely stays below ``need``, by weak
+    duality with that row alone.
+    """
     limit, response, loads = search.variant.rows.limit, queries.response, search.loaded.load_rows
-    place, gain, helps = queries.place[some], queries.gain[some], queries.helps[some]
-    may = np.ones(len(some), dtype=np.bool_)
+    place, most_a = queries.place, queries.response.most_a[queries.place]
     for r in range(len(limit) + 1):
         per_fault = response.rows[r, place] if r < len(limit) else response.loop_ohm[place]
         room = limit[r] if r < len(limit) else response.open_v[place]
         taken = loads[r][None, :] if r < len(limit) else response.fall[place]
-        price = np.where(per_fault > TINY, gain / np.where(per_fault > TINY, per_fault, 1.0), 0.0)
+        bounds = per_fault > TINY
+        price = np.where(bounds, queries.gain / np.where(bounds, per_fault, 1.0), 0.0)
         with np.errstate(invalid="ignore"):
-            most = price * room + (np.maximum(helps - price[:, None] * taken, 0.0) * response.most_a[place]).sum(
-                axis=1
-            )
-        may &= (per_fault <= TINY) | ~(most < need[some])
-    return may
+            adds = (np.maximum(queries.helps - price[:, None] * taken, 0.0) * most_a).sum(axis=1)
+            yield r, bounds & (price * room + adds < need)
 
 
 def _through(search: Search, queries: Queries, device: int, fault_a: FloatArray, loads_a: FloatArray) -> FloatArray:

@@ -12,13 +12,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 
 from loadloom.graph.circuit.network import Network
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import LARGEST_PIECE
 from loadloom.graph.faults.cut_off import voltages_differ
-from loadloom.graph.faults.least_held import least_held, never_opening
+from loadloom.graph.faults.least_held import least_held, never_opening, over_without
 from loadloom.graph.faults.opened import opened_networks, opened_sets
 from loadloom.graph.faults.parallel_paths import diodes_that_open
 from loadloom.graph.faults.piece import Piece, PieceLoads, Variant, every_state_tried, pieces_of, variants
@@ -175,23 +175,31 @@ class LeastCurrents:
         word, variant = state.case.arrangement, state.variant
         places = find_places(state.geometry, variant)
         varies = any(s.looped and s.varies for s in find_stretches(state.geometry, variant, places))
-        for name, k in state.closed.items():
+        drawn = Search(state.geometry, variant)
+        drawn.places = places
+        whole = {part: self.limit_a[part] for part in state.asked}
+        closed = state.closed
+        for (name, k), (over, some) in zip(
+            closed.items(), over_without(drawn, closed.values(), whole), strict=True
+        ):
             mine = found[name]
             mine.certain &= state.plain and not varies
-            left = state.asked - mine.never
-            if not left:
+            _note(mine.held_a, word, dict.fromkeys(over - mine.never, 0.0))
+            if some is None:
+                _take_nothing(mine, self.band_a)
                 continue
-            search = Search(state.geometry.asking(left), never_opening(variant, k))
+            search = Search(state.geometry, never_opening(variant, k))
             search.places = places
-            strict = {part: self.limit_a[part] for part in left}
-            banded = name in self.banded
-            got = least_held(search, k, strict, _of(mine.held_a, word), each=banded)
+            strict = {part: self.limit_a[part] for part in state.asked - mine.never - over}
+            ask = partial(least_held, search, k, some=some)
+            got = ask(strict, _of(mine.held_a, word), each=name in self.banded)
             _note(mine.held_a, word, got)
-            some = {part: self.band_a[part] for part in got.keys() & self.band_a.keys()}
-            if not banded:  # of these it counts alone whether they are past their band as well
-                some = {part: most_a for part, most_a in some.items() if got[part] <= NOTHING_A}
-            if some:
-                _note(mine.banded_a, word, least_held(search, k, some, _of(mine.banded_a, word), each=True))
+            wanted = {part: self.band_a[part] for part in (got.keys() | over) & self.band_a.keys()}
+            if name not in self.banded:  # of these it counts alone whether they are past their band as well
+                wanted = {part: most_a for part, most_a in wanted.items() if got.get(part, 0.0) <= NOTHING_A}
+            if wanted:
+                more = least_held(search, k, wanted, _of(mine.banded_a, word), each=True)
+                _note(mine.banded_a, word, more)
             _take_nothing(mine, self.band_a)
 
     def _take_lasting(
