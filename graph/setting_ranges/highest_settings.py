@@ -58,7 +58,7 @@ NOT_DETERMINED = "not determined: the connected part of the harness is too large
 STEP_PAST = 2e-3
 """Share above a setting that is looked at to see that a part is over there."""
 
-MOST_WORK = 100_000
+MOST_WORK = 60_000
 """Edges that are searched for the ranges of one harness with devices looked at by themselves; see ``_work``."""
 
 LOOP_WORK = 10
