@@ -106,8 +106,10 @@ def _guarded(device: DeviceRow, row: Part, fault: FaultRow | None) -> Guarded:
     if device.id not in by and by:
         return Guarded(row.id, True, False, f"protected by {_named(by)}; a fault holds at most {most} on it")
     if not by:
-        # A splice or switch names no device; it is safe while no fault holds more than it is allowed.
-        return Guarded(row.id, True, True, f"protected: a fault holds at most {most} on it")
+        # A splice or switch names no device; one that opens below what it is allowed protects it.
+        opens_a = device.tripping_a
+        alone = opens_a is not None and bool(row.allowed_a) and opens_a <= (row.allowed_a or 0.0) * (1.0 + _SAME)
+        return Guarded(row.id, True, alone, f"protected: a fault holds at most {most} on it")
     others = [name for name in by if name != device.id]
     beside = f" together with {_named(others)}" if others else ""
     allowed = row.allowed_a

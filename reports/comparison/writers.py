@@ -16,6 +16,7 @@ from rich.text import Text
 from loadloom.graph.model.results import Results
 from loadloom.reports.about_words import marked_verdict
 from loadloom.reports.comparison.changes import Change, Comparison, Effect
+from loadloom.reports.ends import subject_said
 from loadloom.reports.file_paths import input_files
 from loadloom.reports.numbers import UNKNOWN
 from loadloom.reports.results_json import plain
@@ -76,7 +77,7 @@ def _findings(comparison: Comparison) -> dict[tuple[Effect, str, str], list[str]
     for change in comparison.changes:
         if change.kind == "finding":
             word = "new" if change.old == UNKNOWN else "gone" if change.new == UNKNOWN else str(change.effect)
-            found.setdefault((change.effect, word, change.what), []).append(change.part)
+            found.setdefault((change.effect, word, change.what), []).append(subject_said(change.part, {}))
     return found
 
 
@@ -176,7 +177,7 @@ def write_changes(sheet: Worksheet, pen: Pen, comparison: Comparison) -> None:
     columns = [
         Column("effect", "Effect", [_SIGN[c.effect] for c in changes], bold=True, width=12),
         Column("kind", "Kind", [c.kind for c in changes], width=11),
-        Column("part", "Part", [c.part for c in changes], width=14),
+        Column("part", "Part", [subject_said(c.part, {}) for c in changes], width=14),
         Column("what", "What", [c.what for c in changes], width=26),
         Column("old", "Before", [c.old_value for c in changes], "number", scaled=False, blank=True),
         Column("new", "After", [c.new_value for c in changes], "number", scaled=False, blank=True),

@@ -121,6 +121,16 @@ def test_a_part_of_what_a_device_lets_flow_is_said_as_such() -> None:
     assert "of what the device lets flow it gets at most 6.75 A" in said(replace(results, conductors=(row,)))
 
 
+@pytest.mark.parametrize(("allowed_a", "by_it"), [(14.0, True), (13.0, False)])
+def test_a_splice_is_protected_by_a_device_that_opens_below_its_rating(allowed_a: float, by_it: bool) -> None:
+    """Its row names no device. The fuse opens above 13.5 A; at most 5 A come to the splice either way."""
+    base = one(replace(FUSE, protects=("S1",)), sustained_fault_a=9.0, protected=True)
+    splice = replace(sample().splices[0], id="S1", allowed_a=allowed_a, sustained_fault_a=5.0, protected=True)
+    (found,) = guarded(replace(base, splices=(splice,)))["F1"]
+    assert (found.protected, found.by_it) == (True, by_it)
+    assert found.words == "protected: a fault holds at most 5.00 A on it"
+
+
 def test_a_channel_that_is_never_active_is_said() -> None:
     off = replace(FUSE, setting_a=None, tripping_a=None, settings_a={"run": None})
     assert "F1 is not active" in said(one(off, sustained_fault_a=60.0, protected=False))

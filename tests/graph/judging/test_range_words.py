@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from loadloom.graph.devices.device_bands import held_multiple
 from loadloom.graph.judging.range_words import high_words, low_words
 from loadloom.graph.model.elements import Band, Conductor, Device, DeviceKind
 from loadloom.graph.model.findings import Subject
@@ -68,6 +69,21 @@ def test_the_overload_band_is_told() -> None:
     text = high_words(FUSE, Bound(20.0, "W1", 20.0), WIRE, (None,), AnalysisSettings())
     assert text.startswith("rated for the 20 A allowed on W1; it then holds up to ")
     assert "within the overload band of 1.45 times" in text
+
+
+def test_why_the_band_is_not_counted_is_told() -> None:
+    """A range that ends where the fuse holds just what the wire is allowed, though 1.45 times would be within the
+    band: another feed reaches the wire as well. A contact has no band, and a limiter none either.
+    """
+    multiple = held_multiple(FUSE, AnalysisSettings())
+    assert multiple is not None and multiple > 1.0
+    bound = Bound(20.0 / multiple, "W1", 20.0)
+    told = high_words(FUSE, bound, WIRE, (None,), AnalysisSettings())
+    assert told.startswith("20 A allowed on W1 ÷ ")
+    assert "the overload band of 1.45 times is not counted, since F1 is not shown to be the one device" in told
+    assert "band" not in high_words(FUSE, bound, object(), (None,), AnalysisSettings())
+    assert "band" not in high_words(LIMITER, Bound(20.0 / 1.1, "W1", 20.0), WIRE, (None,), AnalysisSettings())
+    assert "band" not in high_words(FUSE, bound, WIRE, (None,), AnalysisSettings(overload_band=1.0))
 
 
 def test_what_other_feeds_bring_and_shares_are_told() -> None:
