@@ -25,7 +25,7 @@ from loadloom.graph.facts.second_process import in_second_process
 from loadloom.graph.facts.supplies import supply_rows
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
-from loadloom.graph.faults.joined_voltages import networks_at_joined_voltages
+from loadloom.graph.faults.joined_voltages import JoinedVoltages, networks_at_joined_voltages
 from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.heat.enclosure import Inside, settle_zones
 from loadloom.graph.heat.zone_heat import ZoneHeat, worst_heats, zone_heats
@@ -43,7 +43,7 @@ from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, sing
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import least_rating, rate_contact, rate_splice, rate_switch
-from loadloom.graph.setting_ranges.highest_settings import HighestSettings, lower_highs, with_highest
+from loadloom.graph.setting_ranges.highest_settings import HighestSettings, lower_highs, with_highest, without_highs
 from loadloom.graph.structure.topology import topology
 from loadloom.graph.structure.welded import welded
 
@@ -125,11 +125,12 @@ def add_faults(
     }
 
     whole = with_greatest_inputs(harness, settings)
-    networks = _fault_networks(whole, settings, cases, thresholds)
+    joined = JoinedVoltages()
+    networks = _fault_networks(whole, settings, cases, thresholds, joined)
     high_v = _input_high_v(harness, states)
     through = tuple(failed_through(replace(whole, converters=harness.converters), high_v))
 
-    through_networks = [_fault_networks(one.harness, settings, cases, thresholds) for one in through]
+    through_networks = [_fault_networks(one.harness, settings, cases, thresholds, joined) for one in through]
 
     def faults() -> tuple[FaultAnswer, list[FaultAnswer]]:
         tell("searching faults")
@@ -180,6 +181,7 @@ def add_faults(
             acting = {name: known for name, known in ranges.items() if name not in one.failed}
             then = with_highest(highest(one.harness, there_networks, there), acting)
             ranges = lower_highs(ranges, then)
+        ranges = without_highs(ranges, joined.devices)
         protection = replace(protection, setting_ranges=ranges)
     return replace(
         facts,
@@ -282,6 +284,7 @@ def _fault_networks(
     settings: AnalysisSettings,
     cases: tuple[Case, ...],
     thresholds: Mapping[str, Mapping[str, Threshold]],
+    joined: JoinedVoltages,
 ) -> dict[str, tuple[Network, ...]]:
     """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without, and
     at other voltages of joined outputs where a fault draws more then (``joined_voltages``).
@@ -291,7 +294,6 @@ def _fault_networks(
     """
     resistances = conductor_resistances(harness, settings)
     found: dict[str, tuple[Network, ...]] = {}
-    known: dict[tuple[object, ...], list[FloatArray]] = {}
     for case in cases:
         if not case.for_a_time:
             highest = [
@@ -300,7 +302,7 @@ def _fault_networks(
                 for with_chassis in harness.chassis_variants
             ]
             mine = thresholds[case.id]
-            apart = [n for high in highest for n in networks_at_joined_voltages(harness, high, mine, known)]
+            apart = [n for high in highest for n in networks_at_joined_voltages(harness, high, mine, joined)]
             found[case.id] = (*highest, *apart)
     return found
 

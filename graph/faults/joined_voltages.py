@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.optimize import linprog
@@ -41,11 +41,21 @@ HIGH_RATHER = 1e-7
 LEEWAY_A = 1e-6
 
 
+@dataclass
+class JoinedVoltages:
+    """What was found for the pieces of several networks: volts below the highest, (B,) each, and the devices and
+    outputs in loops of joined outputs, on whose settings those voltages hang.
+    """
+
+    below_v: dict[tuple[object, ...], list[FloatArray]] = field(default_factory=dict)
+    devices: set[str] = field(default_factory=set)
+
+
 def networks_at_joined_voltages(
     harness: Harness,
     network: Network,
     thresholds: Mapping[str, Threshold],
-    known: dict[tuple[object, ...], list[FloatArray]],
+    known: JoinedVoltages,
 ) -> tuple[Network, ...]:
     """A network with joined outputs at those of their voltages that put the most on a part; itself left out.
 
@@ -70,9 +80,12 @@ def networks_at_joined_voltages(
         for s in joined:
             room_v[s] = highest_v[at[s]] if piece.holds[s] else highest_v[at[s]] - lowest_v[at[s]]
         key = _key(piece, room_v)
-        if key not in known:
-            known[key] = list(_Levels(piece, room_v).found(frozenset(joined)))
-        for below_v in known[key]:
+        if key not in known.below_v:
+            levels = _Levels(piece, room_v)
+            known.below_v[key] = list(levels.found(frozenset(joined)))
+            setting = levels.loops & np.isfinite(piece.held_a)
+            known.devices.update(piece.branches.ids[k] for k in np.flatnonzero(setting).tolist())
+        for below_v in known.below_v[key]:
             volts = highest_v.copy()
             for s in ranged:
                 volts[at[s]] -= 0.0 if piece.holds[s] else below_v[s]
@@ -182,7 +195,8 @@ class _Levels:
         piece, branches = self.piece, self.piece.branches
         flows = piece.flows_with(closed)
         per_volt = [_per_volt(piece, s, closed) for s in free]
-        limited = np.isfinite(piece.held_a) & closed
+        # What lies beyond the loops takes what comes, so that no voltage hangs on how it is set.
+        limited = np.isfinite(piece.held_a) & closed & self.loops
         backwards, diode = limited & piece.reverse_too, branches.diode & closed
         own_a, held_a = flows.own_a, piece.held_a
         places = list(self._places())

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -52,6 +52,10 @@ NEVER_ACTS = "it never acts, or its number is missing"
 NOTHING_RATED = "nothing that it could protect has an allowed current"
 KEPT_BY_OTHERS = (
     "however high it is set, other devices or the copper keep all that it feeds within what it may carry"
+)
+BY_VOLTAGES = (
+    "not determined: at which voltages of the joined outputs a fault draws the most hangs on this setting; try "
+    "another one with --set"
 )
 NOT_DETERMINED = "not determined: the connected part of the harness is too large to look at every device by itself"
 
@@ -782,6 +786,16 @@ def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingR
             searched=True,
         )
     return found
+
+
+def without_highs(ranges: Mapping[str, SettingRange], names: Collection[str]) -> dict[str, SettingRange]:
+    """Setting ranges without the high ends of devices and outputs in loops of joined outputs whose voltages have a
+    band: at which of them a fault draws the most hangs on the setting itself, and they are found for the present.
+    """
+    return {
+        name: replace(known, high=None, high_one_open=None, cause=BY_VOLTAGES) if name in names else known
+        for name, known in ranges.items()
+    }
 
 
 def lower_highs(ranges: Mapping[str, SettingRange], then: Mapping[str, SettingRange]) -> dict[str, SettingRange]:

@@ -73,6 +73,26 @@ def test_exact_voltages_share_by_their_leads_alone() -> None:
     assert behind_the_joint(*exact)["W1"] == pytest.approx(10.0 + 0.07 / 0.102, rel=1e-5)
 
 
+def test_no_high_end_is_told_that_other_voltages_would_break() -> None:
+    """Limits of 10 A and leads of 50 mΩ before a wire of 25 A: 15 A for one of them is the most, 10 A beside it.
+
+    At the voltages of 10 A each, which are equal, 17.3 A would pass.
+    """
+    draw = Sketch()
+    for k in (1, 2):
+        draw(f"PS{k}", "output", f"p{k} m", fields=of("24 V", 70, 50, Delay="5 ms"))
+        draw(f"Q{k}", "limiter", f"p{k} c{k}", "10 A", Delay="1 ms", Resistance="1 mΩ")
+        fields = {"Forward drop": "0.4 V", "Rating": "80 A", "Resistance": "2 mΩ"}
+        draw(f"D{k}", "diode", f"c{k} q", pins="1:A 2:K", fields=fields)
+    draw("W1", "wire", "q a", "10 mm²", **{**WIRE, "Rating": "25 A"})
+    draw("L1", "load", "a b", "5 A")
+    draw("W2", "wire", "b m", "10 mm²", **{**WIRE, "Rating": "25 A"})
+    rows = {row.id: row for row in draw.results(SETTINGS).devices}
+    for name in ("Q1", "Q2"):
+        assert rows[name].setting_high_a is None
+        assert "joined outputs" in rows[name].setting_range_note
+
+
 def test_a_lead_takes_back_what_the_others_give() -> None:
     """12 V without a diode beside 24 V and 24.6 V: a fault near to it draws both through its lead, 10 A each."""
     outputs = of("24 V", 10, 5), of("24.6 V", 10, 5), of("12 V", 10, 5)
