@@ -218,12 +218,12 @@ def tests_on(mutant: Mutant, known: Sequence[Ran]) -> list[Ran]:
     """
     name = str(mutant.file.relative_to(ROOT))
     own = [ran for ran in known if is_own(ran.file, mutant.file)]
+    if _runs_as_loaded(mutant):
+        return in_turn([ran for ran in own if name in ran.lines] or own, mutant)
     for lines in (mutant.lines, mutant.around):
         if found := [ran for ran in own if not ran.lines.get(name, frozenset()).isdisjoint(lines)]:
             return in_turn(found, mutant)
-    if not _runs_as_loaded(mutant):
-        return []
-    return in_turn([ran for ran in own if name in ran.lines] or own, mutant)
+    return []
 
 
 def in_turn(tests: Sequence[Ran], mutant: Mutant) -> list[Ran]:
