@@ -195,7 +195,9 @@ class HighestSettings:
         if looked and not may_look:
             return Highest(None, NOT_DETERMINED), False
         if looked:
-            high_a, part, seen, late = self._looked_at(device, high_a, part, mine - never, ends)
+            # What is over once the device has opened is over whatever it is set to: it is not asked for.
+            known = least.complete and (least.never & mine) <= never
+            high_a, part, seen, late = self._looked_at(device, high_a, part, mine - never, ends, known=known)
             never |= late
             protects |= seen - never
         left_out = tuple(sorted(never))
@@ -291,19 +293,23 @@ class HighestSettings:
         part: str,
         asked: set[str],
         ends: Mapping[str, tuple[float, ...]],
+        *,
+        known: bool,
     ) -> tuple[float, str, set[str], set[str]]:
         """The highest setting at or below ``start_a`` at which no part is over, the part that sets it, "" for none,
         all that were over at some look, and those of them that are so whatever the device is set to.
 
-        ``ends``: settings at which a part can come over, as far as that is known. What is not over at a setting is
+        ``ends``: settings at which a part can come over, as far as that is known; ``known``: nothing that is asked
+        for is over once the device has opened. What is not over at a setting is
         not over below it either, so that each look asks for less.
         """
         ends = dict(ends)
         low_a, guess, seen, late = 0.0, start_a, set[str](), set[str]()
         highs: list[_Look] = []
         for _ in range(MOST_LOOKS):
-            look = self._look({device.id: guess}, asked)
+            look = self._look({device.id: guess}, asked, known=known)
             unknown = {name for name in look.over if ends.get(name, (math.inf,))[0] >= guess} - seen
+            unknown = set() if device.id in self._holding else unknown  # of these it is known
             seen |= look.over.keys()
             if unknown:
                 # Nothing that is known has it over here: it may be so whatever the device is set to.
@@ -326,7 +332,8 @@ class HighestSettings:
                     break
                 computed = low_a * (1.0 + STEP_PAST) if computed is not None else None
             high_a = highs[-1].setting_a if highs else math.inf
-            if high_a <= low_a * (1.0 + WITHIN):
+            # Just past a setting that was computed a part is over: it is the end.
+            if high_a <= low_a * (1.0 + WITHIN) or (high_a == guess and guess == low_a * (1.0 + STEP_PAST)):
                 break
             if computed is None or not low_a < computed < high_a:
                 computed = _by_line(low_a, highs)
@@ -470,14 +477,16 @@ class HighestSettings:
 
     # -- the function --------------------------------------------------------------------------------------------
 
-    def _look(self, settings_a: Mapping[str, float], parts: Iterable[str]) -> _Look:
+    def _look(self, settings_a: Mapping[str, float], parts: Iterable[str], *, known: bool = False) -> _Look:
         """The parts that are over what they may carry with some devices set otherwise: 0 lets all but nothing
-        through, infinity everything.
+        through, infinity everything. ``known``: none of these parts is over once they have opened.
         """
         asked = frozenset(parts)
         thresholds, changed = self._changed(settings_a)
         deciding = all(not 0.0 < a < NEVER_A for a in settings_a.values())
-        worst = self._searched(thresholds, asked, frozenset(settings_a), self._enough_a if deciding else {})
+        worst = self._searched(
+            thresholds, asked, frozenset(settings_a), self._enough_a if deciding else {}, known=known
+        )
         maker = RowMaker(self.ratings)
         over: dict[str, PartFault] = {}
         ways: dict[str, tuple[tuple[str, ...], float]] = {}
@@ -532,6 +541,8 @@ class HighestSettings:
         asked: frozenset[str],
         changed: frozenset[str],
         enough_a: Mapping[str, float],
+        *,
+        known: bool,
     ) -> dict[str | None, WorstFaults]:
         """The worst by arrangement."""
         worst: dict[str | None, WorstFaults] = {}
@@ -545,6 +556,7 @@ class HighestSettings:
                 *(self.harness, each.case, each.network, limits, each.loads, self.ratings, found),
                 short=True,
                 only=asked,
+                without=changed if known else frozenset(),
             )
         for found in worst.values():
             bound_unproved(found.unproved, found, short=True)

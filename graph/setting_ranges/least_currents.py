@@ -50,7 +50,8 @@ class Least:
     """Of one device: the least current in A that it holds where a part comes to its limit, by arrangement and part,
     and by conductor where it comes to the end of its overload band. ``never``: parts that are over without it,
     ``beyond`` those of them that are past their overload band as well.
-    ``certain``: whether nothing but that decides, so that no setting needs to be looked at.
+    ``certain``: whether nothing but that decides, so that no setting needs to be looked at; ``complete``: whether
+    all states were looked at.
     """
 
     held_a: dict[tuple[Word, str], float] = field(default_factory=dict)
@@ -58,6 +59,7 @@ class Least:
     never: set[str] = field(default_factory=set)
     beyond: set[str] = field(default_factory=set)
     certain: bool = True
+    complete: bool = True
 
 
 @dataclass(frozen=True)
@@ -71,6 +73,7 @@ class _State:
     variant: Variant
     asked: frozenset[str]
     acting: tuple[str, ...]
+    complete: bool
     plain: bool
 
     @cached_property
@@ -155,7 +158,7 @@ class LeastCurrents:
                 plain = complete and loops <= 1 and not (one.pulses or voltages_differ(one))
                 plain &= not (one.holds & one.in_loop).any()
                 for variant in variants(one, few=not complete, apart=apart, outputs_too=outputs_too):
-                    yield _State(each.case, geometry, variant, asked, tuple(acting), plain)
+                    yield _State(each.case, geometry, variant, asked, tuple(acting), complete, plain)
 
     def _take_without(self, state: _State, found: Mapping[str, Least]) -> None:
         """Take what is over in a state for the devices that are no part of it."""
@@ -183,6 +186,7 @@ class LeastCurrents:
             closed.items(), over_without(drawn, closed.values(), whole), strict=True
         ):
             mine = found[name]
+            mine.complete &= state.complete
             mine.certain &= state.plain and not varies
             _note(mine.held_a, word, dict.fromkeys(over - mine.never, 0.0))
             if some is None:
