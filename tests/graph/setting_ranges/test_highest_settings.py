@@ -138,6 +138,31 @@ def test_what_no_setting_of_one_device_mends_offers_none() -> None:
     assert all("W3" not in row.protects and "W3" in row.setting_range_note for row in rows.values())
 
 
+def test_a_large_radial_harness_has_the_ranges_that_its_wires_say() -> None:
+    """Three channels of 70 wires each way, which the closed form answers for. By hand: a fault at a load runs
+    through one wire of its channel, whose 9, 10 and 11 A are the most; the return of 20 A carries 0.05 A of each of
+    the 140 loads of the other two beside it, so that no channel may hold more than 20 A - 7 A = 13 A.
+    """
+    rated = {"CH1": 9.0, "CH2": 16.0, "CH3": 11.0}
+    parts: list[Element] = [
+        output("PS1", "p", "n", 24.0, limit_a=90.0, trip_a=100.0, delay_s=9.0, resistance_ohm=0.01),
+        wire("WR", "r", "n", ohm=0.002, rated=20.0),
+    ]
+    for channel, amps in rated.items():
+        parts.append(limiter(channel, "p", f"{channel}.out", 5.0, delay_s=0.01))
+        for k in range(70):
+            plus, minus = f"{channel}.p{k}", f"{channel}.m{k}"
+            parts += [
+                wire(f"{channel}F{k}", f"{channel}.out", plus, ohm=0.01, rated=amps),
+                wire(f"{channel}R{k}", minus, "r", ohm=0.01, rated=amps),
+                load(f"{channel}L{k}", plus, minus, 0.05),
+            ]
+    found = analysed(harness(*parts))
+    assert high_a(found, "CH1") == pytest.approx(9.0, rel=1e-5)
+    assert high_a(found, "CH2") == pytest.approx(13.0, rel=1e-5)
+    assert high_a(found, "CH3") == pytest.approx(11.0, rel=1e-5)
+
+
 def remedy_of(text: str) -> dict[str, float]:
     """The device and its highest setting in A, as a remedy says it; empty where it offers no setting."""
     first = re.search(r"(?:[Ss]et (\w+) to|[Uu]se (\w+) of) at most ([\d.]+) A instead of", text)
