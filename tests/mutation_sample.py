@@ -213,13 +213,14 @@ def read_map(path: Path) -> list[Ran]:
 def tests_on(mutant: Mutant, known: Sequence[Ran]) -> list[Ran]:
     """The tests of the mutant's own folder that execute it, in the order in which they are run.
 
-    A line that runs as the file is loaded (a constant, a default) is executed for every test that uses the file,
-    and where none is noted to (a file of constants) for every test of the folder.
+    A line that runs as the file is loaded (a constant, a default) is executed for every test that uses or names the
+    file, and where none does for every test of the folder.
     """
     name = str(mutant.file.relative_to(ROOT))
     own = [ran for ran in known if is_own(ran.file, mutant.file)]
     if _runs_as_loaded(mutant):
-        return in_turn([ran for ran in own if name in ran.lines] or own, mutant)
+        using = [ran for ran in own if name in ran.lines or _names(ran.file, mutant)]
+        return in_turn(using or own, mutant)
     for lines in (mutant.lines, mutant.around):
         if found := [ran for ran in own if not ran.lines.get(name, frozenset()).isdisjoint(lines)]:
             return in_turn(found, mutant)
