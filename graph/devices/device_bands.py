@@ -313,7 +313,7 @@ def band(part: Device | Output, settings: AnalysisSettings) -> tuple[tuple[float
     At a gate or limit there are two points, just below and just above it, so that steps stay steps. Times that
     are not stated are None.
     """
-    corners = sorted(_corner_currents(part, settings))
+    corners = sorted(corner_currents_a(part, settings))
     currents = [c for corner in corners for c in (corner * (1.0 - 1e-6), corner * (1.0 + 1e-6))]
     if corners:
         currents.append(corners[-1] * 10.0)
@@ -550,7 +550,7 @@ def _share_at(points: Sequence[tuple[float, float]], at_c: float) -> float:
     return float(np.interp(at_c, temperatures, shares))
 
 
-def _corner_currents(part: Device | Output, settings: AnalysisSettings) -> set[float]:
+def corner_currents_a(part: Device | Output, settings: AnalysisSettings) -> set[float]:
     """Currents in A at which a band has a step or a point."""
     if isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
         if part.rating_a is None:
@@ -569,7 +569,7 @@ def _corner_currents(part: Device | Output, settings: AnalysisSettings) -> set[f
     if step is not None:
         found |= {step.lower, step.upper}
     inside = fuse_inside(part) if isinstance(part, Device) else None
-    return found | (_corner_currents(inside, settings) if inside is not None else set())
+    return found | (corner_currents_a(inside, settings) if inside is not None else set())
 
 
 def _at_most(value: float, limit: float) -> bool:

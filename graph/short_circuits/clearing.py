@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from loadloom.graph.devices.device_bands import Threshold, hiccup_share, opening_time_s
@@ -105,19 +105,12 @@ def openers(
     flows: Iterable[tuple[Device | Output, float]],
     thresholds: Mapping[str, Threshold],
     settings: AnalysisSettings,
-    uncertain: Container[str] = (),
-    carried_a: dict[str, float] | None = None,
 ) -> Openers:
-    """What may open at the currents in A through devices and outputs; ``uncertain`` may, but need not.
-
-    ``carried_a``: currents by id at which a part was found to carry on; kept up here for the next call, since at
-    less it carries on as well.
-    """
-    carried = carried_a if carried_a is not None else {}
+    """What may open at the currents in A through devices and outputs."""
     timed: list[tuple[Device | Output, float, float | None]] = []
     for part, current_a in flows:
         limits = thresholds[part.id]
-        if not limits.opens or current_a <= carried.get(part.id, -1.0):
+        if not limits.opens:
             continue
         if not math.isfinite(current_a):
             # Nothing stated limits the current: any device that opens at all opens.
@@ -125,10 +118,6 @@ def openers(
             continue
         fastest, slowest = opening_time_s(part, current_a, settings)
         if current_a <= limits.held_a:
-            slowest = None
-        if fastest is None and slowest is None:
-            carried[part.id] = current_a
-        if part.id in uncertain:
             slowest = None
         if fastest is not None or slowest is not None:
             timed.append((part, fastest or 0.0, slowest))

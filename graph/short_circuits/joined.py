@@ -9,15 +9,17 @@ set of them, of more each alone and all but each.
 From state to state: of the devices that carry more than they certainly do, any whose fastest time is within the
 slowest of those that are certain to open may be the first. Each is followed; the times are added up, as if nothing
 had warmed up meanwhile. A limit that tries again is off and on: another device is certain to open beside it only
-if it is in its pause, or at the lower of the currents of both. Beyond ``MOST_STATES`` only the device that is
-certain first is followed, and the time counts as not stated.
+if it is in its pause, or at the lower of the currents of both. What an open device leaves in no loop counts as
+open too, so that it is all one which of the devices of a lead has opened. Of more than ``courses.MOST_BESIDE``
+states with as much open, those are followed in which the device that is certain first has opened each time, and the
+few that are nearest to being held; the time of what leads to others counts as not stated.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -26,18 +28,14 @@ from loadloom.graph.circuit.network import Network, without
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.model.elements import Behaviour, Device, Output
 from loadloom.graph.model.settings import AnalysisSettings
-from loadloom.graph.short_circuits.clearing import Clearing, DeviceCurrents, Flow, Held, Openers, Retry, openers
-from loadloom.graph.short_circuits.shorted_copper import Drawn, ShortedCopper
+from loadloom.graph.short_circuits.clearing import Flow
+from loadloom.graph.short_circuits.courses import Courses, JoinedCopper
+from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
+from loadloom.graph.short_circuits.shorted_copper import ShortedCopper
 from loadloom.graph.structure.guards import Arrangement
 
 MOST_AT_WILL = 4
 """Joined outputs of which every set is tried off: 15 sets."""
-
-MOST_STATES = 128
-"""States of opened devices that one short is followed through."""
-
-NEGLIGIBLE_A = 1e-6
-"""Below this a part counts as carrying nothing."""
 
 
 def sets_off(outputs: Sequence[str]) -> list[tuple[str, ...]]:
@@ -73,49 +71,35 @@ class Short:
     edge: int | None
     at_source_end: bool = False
 
-    def own_a(self, drawn: Drawn) -> float:
-        """The part's own current in A."""
-        through = abs(float(drawn.edge_a[self.edge])) if self.edge is not None else 0.0
-        return max(abs(drawn.short_a) - through, through) if self.at_source_end else through
-
 
 class JoinedShorts:
-    """The short circuits of one piece of copper at one corner, loads off; every state of it is factored once."""
+    """The short circuits of one piece of copper at one corner, loads off."""
 
     def __init__(self, piece: Network, there: Arrangement, settings: AnalysisSettings, *, least: bool) -> None:
-        self.piece, self.thresholds, self.settings = piece, there.thresholds, settings
-        self.outputs = {o.output.id: o.output for o in there.outputs if o.output.id in piece.source_ids}
-        self.devices = {name: there.devices[name] for name in piece.edge_ids if name in there.devices}
-        self.parts: dict[str, Device | Output] = {**self.devices, **self.outputs}
-        held = holding_a(self.parts, self.thresholds, least=least)
+        outputs = {o.output.id: o.output for o in there.outputs}
+        parts: dict[str, Device | Output] = {
+            name: there.devices[name] for name in piece.edge_ids if name in there.devices
+        }
+        parts |= {name: outputs[name] for name in piece.source_ids}
+        held = holding_a(parts, there.thresholds, least=least)
         # What may hold nothing counts as off: it clears nothing.
-        self.gone = frozenset(name for name, amperes in held.items() if amperes <= 0.0)
-        self.held_a = {name: amperes for name, amperes in held.items() if amperes > 0.0}
-        self.ohm = np.where(np.isfinite(piece.edge_resistance_ohm), piece.edge_resistance_ohm, 0.0)
-        self._states: dict[frozenset[str], ShortedCopper] = {}
-        self.carried_a: dict[str, float] = {}
-        self.steps: dict[
-            tuple[tuple[int, int], tuple[str, ...], frozenset[str]], tuple[DeviceCurrents, Openers]
-        ] = {}
-        """By ends of a short, outputs off and what has opened: currents, and what may open next."""
-        self._flows: dict[Short, tuple[Flow, ...]] = {}
+        gone = tuple(name for name, amperes in held.items() if amperes <= 0.0)
+        held = {name: amperes for name, amperes in held.items() if amperes > 0.0}
+        self.sets_off = sets_off(piece.source_ids)
+        self._copper = JoinedCopper(piece, parts, there.thresholds, settings, held)
+        self._off = np.array([self._copper.named((*names, *gone)) for names in self.sets_off])
+        self._courses: dict[tuple[int, int], Courses] = {}
 
     def flows(self, short: Short) -> tuple[Flow, ...]:
         """A short with every set of the piece's outputs off.
 
         Sets without which the part carries nothing are left out, as long as any other is left.
         """
-        if short not in self._flows:
-            flows = [_Courses(self, short, off).flow() for off in sets_off(self.piece.source_ids)]
-            self._flows[short] = tuple([flow for flow in flows if flow.own_a > NEGLIGIBLE_A] or flows[:1])
-        return self._flows[short]
-
-    def state(self, out: frozenset[str]) -> ShortedCopper:
-        """The copper with these devices open and outputs off."""
-        out |= self.gone
-        if out not in self._states:
-            self._states[out] = ShortedCopper(without(self.piece, sorted(out)), self.held_a)
-        return self._states[out]
+        if short.ends not in self._courses:
+            self._courses[short.ends] = Courses(self._copper, short.ends, self._off)
+        found = self._courses[short.ends].flows(short.edge, at_source_end=short.at_source_end)
+        flows = [replace(flow, outputs_off=off) for flow, off in zip(found, self.sets_off, strict=True)]
+        return tuple([flow for flow in flows if flow.own_a > NEGLIGIBLE_A] or flows[:1])
 
 
 def greatest_behind(piece: Network, device: str, far: int, terminals: Sequence[int]) -> float:
@@ -131,130 +115,3 @@ def greatest_behind(piece: Network, device: str, far: int, terminals: Sequence[i
         for state in states
     ]
     return max(found, default=0.0)
-
-
-@dataclass(frozen=True, slots=True)
-class _End:
-    """How a short goes on from a state: the worst of all orders. ``time_s`` inf: not stated."""
-
-    time_s: float = 0.0
-    i2t_a2s: float = 0.0
-    last: Device | Output | None = None
-    held: Held | None = None
-    retry: Retry | None = None
-
-
-class _Courses:
-    """Every course of one short with some outputs off."""
-
-    def __init__(self, joined: JoinedShorts, short: Short, off: tuple[str, ...]) -> None:
-        self.joined, self.short, self.off = joined, short, off
-        self.known: dict[frozenset[str], _End] = {}
-
-    def flow(self) -> Flow:
-        """The worst over all orders."""
-        drawn = self._drawn(frozenset())
-        end = self._from(frozenset())
-        timed = end.held is None and math.isfinite(end.time_s)
-        return Flow(
-            current_a=abs(drawn.short_a),
-            own_a=self.short.own_a(drawn),
-            clearing=Clearing(end.last, end.time_s) if end.held is None and end.last is not None else None,
-            held=end.held,
-            own_i2t_a2s=end.i2t_a2s if timed else None,
-            retry=end.retry,
-            outputs_off=self.off,
-        )
-
-    def _drawn(self, opened: frozenset[str]) -> Drawn:
-        return self.joined.state(opened | frozenset(self.off)).drawn(*self.short.ends)
-
-    def _from(self, opened: frozenset[str]) -> _End:
-        if opened not in self.known:
-            self.known[opened] = self._found_from(opened)
-        return self.known[opened]
-
-    def _found_from(self, opened: frozenset[str]) -> _End:
-        drawn = self._drawn(opened)
-        own_a = self.short.own_a(drawn)
-        again = [part for name in sorted(opened) if (part := self.joined.parts[name]).behaviour is Behaviour.HICCUP]
-        # What flows on while the short takes nothing, as between two outputs of unequal voltage, is not its own.
-        if own_a <= NEGLIGIBLE_A or abs(drawn.short_a) <= NEGLIGIBLE_A:
-            return _End(retry=self._retry(opened, again))
-        currents, found = self._step(opened, again, drawn)
-        if found.certain is None:
-            return _End(held=self._held(drawn, currents))
-        first = found.first if len(self.known) < MOST_STATES else (found.certain,)
-        ends = [(part, self._from(opened | {part.id})) for part in first]
-        slowest, after = max(ends, key=lambda end: end[1].time_s)
-        whole = len(first) == len(found.first)
-        held = [end.held for _, end in ends if end.held is not None]
-        retries = [end.retry for _, end in ends if end.retry is not None]
-        return _End(
-            time_s=found.within_s + after.time_s if whole else math.inf,
-            i2t_a2s=own_a**2 * found.within_s + max(end.i2t_a2s for _, end in ends),
-            last=after.last or (found.certain if not after.time_s else slowest),
-            held=max(held, key=lambda each: each.gravity, default=None),
-            retry=max(retries, key=lambda each: each.gravity_a, default=None),
-        )
-
-    def _step(
-        self, opened: frozenset[str], again: Sequence[Device | Output], drawn: Drawn
-    ) -> tuple[DeviceCurrents, Openers]:
-        """Currents, and what may open next: the same for every part that is asked for with this short."""
-        key, joined = (self.short.ends, self.off, opened), self.joined
-        if key not in joined.steps:
-            currents = self._currents(opened, drawn)
-            uncertain = self._uncertain(opened, again, currents)
-            found = openers(currents, joined.thresholds, joined.settings, uncertain, joined.carried_a)
-            joined.steps[key] = currents, found
-        return joined.steps[key]
-
-    def _currents(self, opened: frozenset[str], drawn: Drawn) -> DeviceCurrents:
-        index = self.joined.piece.edge_index
-        state = self.joined.state(opened | frozenset(self.off))
-        sources = zip(state.network.source_ids, drawn.source_a.tolist(), strict=True)
-        return (
-            *(
-                (device, abs(float(drawn.edge_a[index[name]])))
-                for name, device in self.joined.devices.items()
-                if name not in opened
-            ),
-            *((self.joined.outputs[name], amperes) for name, amperes in sources if amperes > 0.0),
-        )
-
-    def _uncertain(
-        self, opened: frozenset[str], again: Sequence[Device | Output], currents: DeviceCurrents
-    ) -> set[str]:
-        """Devices certain to open only while a limit that tries again is off, and that need more than its pause."""
-        if not again:
-            return set()
-        pause_s = min(part.retry_off_s or 0.0 for part in again)
-        meanwhile = opened - {part.id for part in again}
-        trying = {part.id: amperes for part, amperes in self._currents(meanwhile, self._drawn(meanwhile))}
-        found = set()
-        for part, amperes in currents:
-            within_s = openers([(part, amperes)], self.joined.thresholds, self.joined.settings).within_s
-            beside_a = trying.get(part.id, 0.0)
-            if within_s > pause_s and beside_a <= self.joined.thresholds[part.id].held_a:
-                found.add(part.id)
-        return found
-
-    def _held(self, drawn: Drawn, currents: DeviceCurrents) -> Held:
-        limiting = [name for name in drawn.holding if name in self.joined.held_a]
-        return Held(
-            current_a=abs(drawn.short_a),
-            heat_w=float(np.sum(drawn.edge_a**2 * self.joined.ohm)),
-            devices=currents,
-            capped_by=limiting[0] if limiting else None,
-            carried_a=dict(zip(self.joined.piece.edge_ids, np.abs(drawn.edge_a).tolist(), strict=True)),
-        )
-
-    def _retry(self, opened: frozenset[str], again: Sequence[Device | Output]) -> Retry | None:
-        """What the part carries while the opened limits try again."""
-        if not again:
-            return None
-        meanwhile = opened - {part.id for part in again}
-        drawn = self._drawn(meanwhile)
-        given_a = {part.id: amperes for part, amperes in self._currents(meanwhile, drawn)}
-        return Retry.of(again, self.short.own_a(drawn), given_a.get(again[0].id, 0.0))

@@ -30,8 +30,9 @@ from loadloom.graph.model.results import ShortCircuitRow
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.insulation import insulation_of
 from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry, openers
-from loadloom.graph.short_circuits.joined import NEGLIGIBLE_A, JoinedShorts, greatest_behind, holding_a
+from loadloom.graph.short_circuits.joined import JoinedShorts, greatest_behind, holding_a
 from loadloom.graph.short_circuits.joined import Short as Place
+from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
 from loadloom.graph.short_circuits.touching import Group, Touching
 from loadloom.graph.structure.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
 from loadloom.graph.structure.paths import Paths

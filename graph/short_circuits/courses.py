@@ -1,0 +1,429 @@
+"""Every course that one short circuit may take, over every order in which devices may open.
+
+A state is what is open; others follow from it by what may open first in it. States are found by how much is open,
+then judged from the last one back: a short ends as the worst of the ends that its first state may come to.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray, Network, without
+from loadloom.graph.devices.device_bands import Threshold
+from loadloom.graph.model.elements import Behaviour, Device, Output
+from loadloom.graph.model.settings import AnalysisSettings
+from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry
+from loadloom.graph.short_circuits.opened_copper import DEAD_S, OpenedCopper, exchanged
+from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A, NextOpened, OpeningTimes
+from loadloom.graph.short_circuits.shorted_copper import ROUNDING, ShortedCopper
+
+MOST_BESIDE = 144
+"""States with as many parts open that one short is followed through: all of nine leads side by side."""
+
+FEW_BESIDE = 12
+"""So many where there are more: those nearest to being held."""
+
+
+class JoinedCopper:
+    """One piece of copper with its P devices and outputs, in the order of its branches.
+
+    ``held_a``: what limiters and outputs hold without opening, by id.
+    """
+
+    def __init__(
+        self,
+        piece: Network,
+        parts: Mapping[str, Device | Output],
+        thresholds: Mapping[str, Threshold],
+        settings: AnalysisSettings,
+        held_a: Mapping[str, float],
+    ) -> None:
+        self.piece, self.parts, self.held_a = piece, tuple(parts.values()), held_a
+        self.opened = OpenedCopper(piece, parts)
+        self.times = OpeningTimes(self.parts, thresholds, settings)
+        names, edges = self.opened.names, len(piece.edge_ids)
+        self.branch = np.array([self.opened.place[name] for name in parts], dtype=np.int64)
+        column = np.full(len(names), -1)
+        column[self.opened.at] = np.arange(len(self.opened.at))
+        self.column = column[self.branch]
+        self.again = np.array([part.behaviour is Behaviour.HICCUP for part in self.parts], dtype=np.bool_)
+        self.hold_a = np.array([held_a.get(name, np.inf) for name in names])
+        self.hold_a[edges:] = np.minimum(self.hold_a[edges:], piece.source_hold_a)
+        self.ohm = np.where(np.isfinite(piece.edge_resistance_ohm), piece.edge_resistance_ohm, 0.0)
+        self._states: dict[bytes, ShortedCopper] = {}
+
+    def named(self, names: Sequence[str]) -> BoolArray:
+        """(P,) which parts have one of these ids."""
+        return np.array([part.id in names for part in self.parts], dtype=np.bool_)
+
+    def by_itself(self, out: BoolArray) -> ShortedCopper:
+        """The copper with these parts open, to be solved by itself."""
+        key = out.tobytes()
+        if key not in self._states:
+            names = sorted(part.id for part, gone in zip(self.parts, out.tolist(), strict=True) if gone)
+            self._states[key] = ShortedCopper(without(self.piece, names), self.held_a)
+        return self._states[key]
+
+
+class _Rows:
+    """One array to which rows are added bit by bit."""
+
+    def __init__(self, like: npt.NDArray[Any]) -> None:
+        self._all, self._count = like[:0], 0
+
+    def add(self, more: npt.NDArray[Any]) -> None:
+        end = self._count + len(more)
+        if end > len(self._all):
+            wider = np.empty((2 * end, *more.shape[1:]), dtype=more.dtype)
+            wider[: self._count] = self.rows
+            self._all = wider
+        self._all[self._count : end] = more
+        self._count = end
+
+    @property
+    def rows(self) -> npt.NDArray[Any]:
+        return self._all[: self._count]
+
+
+@dataclass
+class _Waiting:
+    """States that are to be entered: what has ``opened``, ``out`` (N, P) with what that leaves in no loop, and
+    which try ``again``; from which ``parent`` (-1 - k: the k-th first state) by which ``part``. ``first``: in it,
+    what is certain to open first opened each time; ``ratio``: its greatest current as a share of what is held.
+    """
+
+    opened: BoolArray
+    out: BoolArray
+    again: BoolArray
+    parent: IntArray
+    part: IntArray
+    first: BoolArray
+    ratio: FloatArray
+
+
+class Courses:
+    """The courses of one short with each of the sets ``off`` of parts (F, P) out from the first."""
+
+    def __init__(self, copper: JoinedCopper, ends: tuple[int, int], off: BoolArray) -> None:
+        self.copper, self.ends = copper, ends
+        self.shorted = copper.opened.shorted(*ends)
+        self.edges = len(copper.piece.edge_ids)
+        self.first = np.zeros(len(off), dtype=np.int64)
+        self.holding: dict[int, tuple[str, ...]] = {}
+        self._known: dict[int, Held] = {}
+        self.levels: list[slice] = []
+        self._explore(off)
+        self._judge()
+
+    # --- finding the states ---------------------------------------------------------------------------------------
+
+    def _explore(self, off: BoolArray) -> None:
+        table, swapped = self._from_whole(off)
+        self._table, self._swapped, self._opened = _Rows(table), _Rows(swapped), _Rows(off)
+        self._out, self._again, self._child = _Rows(off), _Rows(off), _Rows(off.astype(np.int64))
+        self._amps = _Rows(np.zeros((0, len(self.copper.opened.names) + 1)))
+        self._certain, self._within = _Rows(np.zeros(0, dtype=np.int64)), _Rows(np.zeros(0))
+        self._sure, self._whole = _Rows(np.zeros(0, dtype=np.bool_)), _Rows(np.zeros(0, dtype=np.bool_))
+        start = -1 - np.arange(len(off))
+        out = self._closed_off(off, table, swapped)
+        waiting: dict[int, list[_Waiting]] = defaultdict(list)
+        more = _Waiting(off, out, np.zeros_like(off), start, start, start < 0, np.zeros(len(off)))
+        beside = MOST_BESIDE
+        while True:
+            size = more.out.sum(axis=1)
+            for count in np.unique(size).tolist():
+                waiting[count].append(_Waiting(*(each[size == count] for each in vars(more).values())))
+            if not waiting:
+                return
+            here = waiting.pop(min(waiting))
+            one = _Waiting(*(np.concatenate(each) for each in zip(*(vars(w).values() for w in here), strict=True)))
+            more, beside = self._enter(one, beside)
+
+    def _enter(self, here: _Waiting, beside: int) -> tuple[_Waiting, int]:
+        """Take states in, each once, and give those that follow; and how many more may be ``beside`` each other."""
+        # What a limit that tries again feeds meanwhile hangs on which devices have opened, not on what they leave.
+        tries = here.opened & np.asarray(here.again.any(axis=1))[:, None]
+        keys = np.packbits(np.concatenate([here.out, here.again, tries], axis=1), axis=1)
+        keys = np.ascontiguousarray(keys).view(f"V{keys.shape[1]}")[:, 0]
+        _, one, which = np.unique(keys, return_index=True, return_inverse=True)
+        first = np.bincount(which, here.first) > 0
+        kept = np.arange(len(one))
+        if len(one) > beside:
+            beside = FEW_BESIDE
+            ratio = here.ratio[one]
+            kept = np.flatnonzero(first | (np.argsort(np.argsort(ratio)) < beside))
+        begin = len(self._out.rows)
+        number = np.full(len(one), -1)
+        number[kept] = begin + np.arange(len(kept))
+        state, begins = number[which], here.parent < 0
+        self.first[-1 - here.parent[begins]] = state[begins]
+        self._child.rows[here.parent[~begins], here.part[~begins]] = state[~begins]
+        self._whole.rows[here.parent[state < 0]] = False
+        one = one[kept]
+        opened, out, again, parent = here.opened[one], here.out[one], here.again[one], here.parent[one]
+        table, swapped = self._from_whole(opened & (parent < 0)[:, None])
+        rows = np.flatnonzero(parent >= 0)
+        if len(rows):
+            table[rows], swapped[rows] = self._table.rows[parent[rows]], self._swapped.rows[parent[rows]]
+            self._open(table, swapped, rows, self.copper.column[np.where(parent < 0, 0, here.part[one])])
+        current_a = self._currents_a(table, swapped, out, begin)
+        parts_a = self._parts_a(current_a)
+        uncertain = self._uncertain(opened, again, parts_a) if again.any() else None
+        # Where the short takes nothing any more it is over.
+        over = np.abs(current_a[:, -1:]) <= NEGLIGIBLE_A
+        following = self.copper.times.at(np.where(out | over, 0.0, parts_a), uncertain)
+        for name, each in (
+            (self._table, table),
+            (self._swapped, swapped),
+            (self._opened, opened),
+            (self._out, out),
+            (self._again, again),
+            (self._child, np.full(out.shape, -1)),
+            (self._whole, np.ones(len(out), np.bool_)),
+            (self._amps, current_a),
+            (self._certain, following.certain),
+            (self._within, following.within_s),
+            (self._sure, first[kept]),
+        ):
+            name.add(each)
+        self.levels.append(slice(begin, begin + len(out)))
+        return self._that_follow(begin, following), beside
+
+    def _that_follow(self, begin: int, following: NextOpened) -> _Waiting:
+        row, part = np.nonzero(following.first)
+        state, each = begin + row, np.arange(len(row))
+        opened, again = self._opened.rows[state], self._again.rows[state]
+        opened[each, part] = True
+        again[each, part] = self.copper.again[part]
+        out, ratio = self._out.rows[state] | opened, np.zeros(len(row))
+        if self.shorted is not None and len(row):
+            at, column = self.copper.column[part], self.copper.column
+            table = self._table.rows
+            fall = table[state, :, at] / table[state, at, at][:, None]
+            across = table[state, at]
+            left = np.diagonal(table[begin:], axis1=1, axis2=2)[row] - fall * across[:, :-1]
+            out |= (left <= DEAD_S)[:, column] & (column >= 0)
+            amps = np.abs(table[begin:, :, -1][row] - fall * across[:, -1:])[:, column]
+            limit = np.where(self.copper.times.opens, self.copper.times.held_a, np.inf)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                ratio = np.nan_to_num(np.where(out, 0.0, amps) / limit, nan=np.inf).max(axis=1)
+        first = (following.certain[row] == part) & self._sure.rows[state]
+        return _Waiting(opened, out, again, state, part, first, ratio)
+
+    # --- currents -------------------------------------------------------------------------------------------------
+
+    def _from_whole(self, opened: BoolArray) -> tuple[FloatArray, BoolArray]:
+        """Tables of the copper with parts (N, P) opened, and which branches are exchanged (N, K) in them."""
+        if self.shorted is None:
+            return np.zeros((len(opened), 0, 1)), np.zeros((len(opened), 0), dtype=np.bool_)
+        table = np.repeat(self.shorted.table[None], len(opened), axis=0)
+        swapped = np.zeros(table.shape[:2], dtype=np.bool_)
+        for part in np.flatnonzero(opened.any(axis=0)).tolist():
+            rows = np.flatnonzero(opened[:, part])
+            self._open(table, swapped, rows, np.full(len(opened), self.copper.column[part]))
+        return table, swapped
+
+    def _open(self, table: FloatArray, swapped: BoolArray, rows: IntArray, column: IntArray) -> None:
+        """Open one branch in each of these rows, in place; one that lies in no loop carries nothing as it is."""
+        if self.shorted is None or not len(rows):
+            return
+        at = column[rows]
+        live = (at >= 0) & (table[rows, at, at] > DEAD_S) & ~swapped[rows, at]
+        rows, at = rows[live], at[live]
+        table[rows] = exchanged(table[rows], at)
+        swapped[rows, at] = True
+
+    def _closed_off(self, opened: BoolArray, table: FloatArray, swapped: BoolArray) -> BoolArray:
+        """What is open or in no loop any more (N, P)."""
+        if self.shorted is None:
+            return opened.copy()
+        column = self.copper.column
+        dead = (np.diagonal(table, axis1=1, axis2=2) <= DEAD_S) & ~swapped
+        closed: BoolArray = opened | (dead[:, column] & (column >= 0))
+        return closed
+
+    def _currents_a(
+        self, table: FloatArray, swapped: BoolArray, out: BoolArray, number: int | None = None
+    ) -> FloatArray:
+        """Currents (N, B + 1) of all branches and the short. States in which something holds its current are solved
+        by themselves, as are all where no table is known; what holds is kept from the state ``number`` on.
+        """
+        copper, edges = self.copper, self.edges
+        current_a = np.zeros((len(out), len(copper.opened.names) + 1))
+        known = np.zeros(len(out), dtype=np.bool_)
+        if self.shorted is not None:
+            current_a, known = self.shorted.currents_a(table, swapped)
+            above = np.abs(current_a[:, :-1])
+            above[:, edges:] = current_a[:, edges:-1]
+            known &= ~(above > copper.hold_a * (1.0 + ROUNDING)).any(axis=1)
+        for row in np.flatnonzero(~known).tolist():
+            state = copper.by_itself(out[row])
+            drawn = state.drawn(*self.ends)
+            current_a[row] = 0.0
+            current_a[row, :edges] = drawn.edge_a
+            current_a[row, [copper.opened.place[name] for name in state.network.source_ids]] = drawn.source_a
+            current_a[row, -1] = drawn.short_a
+            if number is not None:
+                self.holding[number + row] = drawn.holding
+        return current_a
+
+    def _parts_a(self, current_a: FloatArray) -> FloatArray:
+        """Currents (N, P) through devices and out of outputs; an output that takes current gives none."""
+        through = current_a[:, self.copper.branch]
+        outputs = self.copper.branch >= self.edges
+        return np.where(outputs, np.maximum(through, 0.0), np.abs(through))
+
+    def _meanwhile(self, opened: BoolArray, again: BoolArray) -> FloatArray:
+        """Currents (N, B + 1) while the limits that try again do so."""
+        opened = opened & ~again
+        table, swapped = self._from_whole(opened)
+        return self._currents_a(table, swapped, opened)
+
+    def _uncertain(self, opened: BoolArray, again: BoolArray, parts_a: FloatArray) -> BoolArray:
+        """Devices (N, P) certain to open only while a limit that tries again is off, and that need more than its
+        pause.
+        """
+        off_s = np.array([part.retry_off_s or 0.0 for part in self.copper.parts])
+        pause_s = np.where(again, off_s, np.inf).min(axis=1)
+        beside_a = self._parts_a(self._meanwhile(opened, again))
+        late = self.copper.times.at(parts_a).slowest_s > pause_s[:, None]
+        uncertain: BoolArray = (
+            late & (beside_a <= self.copper.times.held_a) & np.asarray(again.any(axis=1))[:, None]
+        )
+        return uncertain
+
+    # --- judging them ---------------------------------------------------------------------------------------------
+
+    def _judge(self) -> None:
+        self.current_a = self._amps.rows
+        self.own_a = _own_a(self.current_a, self.edges)
+        shape = self.own_a.shape
+        self.time_s, self.i2t_a2s = np.zeros(shape), np.zeros(shape)
+        self.last, self.held = np.full(shape, -1), np.full(shape, -1)
+        self.retry, self.retry_a = np.full(shape, -1), np.full(shape, -1.0)
+        # The gravest of two states that are held: what nothing limits before what a limit holds, then the current.
+        capped = np.array([self._capped_by(k) is not None for k in range(shape[0])])
+        heat_w = (self.current_a[:, : self.edges] ** 2) @ self.copper.ohm
+        short_a = np.abs(self.current_a[:, -1])
+        self.by_gravity = np.lexsort((heat_w, _figures(short_a), ~capped))
+        rank = np.empty(shape[0], dtype=np.int64)
+        rank[self.by_gravity] = np.arange(shape[0])
+        for here in reversed(self.levels):
+            # What flows on while the short takes nothing, as between two outputs of unequal voltage, is not its own.
+            flowing = (self.own_a[here] > NEGLIGIBLE_A) & (short_a[here] > NEGLIGIBLE_A)[:, None]
+            certain = self._certain.rows[here]
+            self.held[here] = np.where((certain < 0)[:, None] & flowing, rank[here][:, None], -1)
+            if self._again.rows[here].any():
+                self._retried(here, flowing)
+            rows = np.flatnonzero(certain >= 0)
+            if len(rows):
+                self._worst_of(here.start + rows, flowing[rows])
+
+    def _worst_of(self, states: IntArray, flowing: BoolArray) -> None:
+        """Where something opens next: the worst of what follows."""
+        child = self._child.rows[states]
+        most = max(1, int((child >= 0).sum(axis=1).max()))
+        part = np.argsort(child < 0, axis=1, kind="stable")[:, :most]
+        child = np.take_along_axis(child, part, axis=1)
+        some, each = (child >= 0)[:, :, None], np.arange(flowing.shape[1])
+        after_s = np.where(some, self.time_s[child], -1.0)
+        worst = after_s.argmax(axis=1)
+        slowest_s = np.maximum(after_s.max(axis=1), 0.0)
+        slowest = np.take_along_axis(child, worst, axis=1)
+        within_s, certain = self._within.rows[states][:, None], self._certain.rows[states][:, None]
+        time_s = np.where(self._whole.rows[states][:, None], within_s + slowest_s, np.inf)
+        self.time_s[states] = np.where(flowing, time_s, 0.0)
+        own_a = np.where(flowing, self.own_a[states], 1.0)
+        i2t = own_a**2 * within_s + np.where(some, self.i2t_a2s[child], 0.0).max(axis=1)
+        self.i2t_a2s[states] = np.where(flowing, i2t, 0.0)
+        last = np.where(slowest >= 0, self.last[slowest, each], -1)
+        then = np.where(slowest_s == 0.0, certain, np.take_along_axis(part, worst, axis=1))
+        self.last[states] = np.where(flowing, np.where(last >= 0, last, then), -1)
+        self.held[states] = np.where(flowing, np.where(some, self.held[child], -1).max(axis=1), -1)
+        if self.copper.again.any():
+            retry_a = np.where(some, self.retry_a[child], -1.0)
+            best = np.take_along_axis(child, retry_a.argmax(axis=1), axis=1)
+            self.retry_a[states] = np.where(flowing, retry_a.max(axis=1), self.retry_a[states])
+            self.retry[states] = np.where(flowing, self.retry[best, each], self.retry[states])
+
+    def _retried(self, here: slice, flowing: BoolArray) -> None:
+        """What the parts in which nothing flows any more carry while opened limits try again."""
+        own_a = _figures(_own_a(self._meanwhile(self._opened.rows[here], self._again.rows[here]), self.edges))
+        for row in np.flatnonzero(self._again.rows[here].any(axis=1)).tolist():
+            state, ended = here.start + row, ~flowing[row]
+            self.retry_a[state] = np.where(ended, own_a[row] * self._retry(state, 1.0).gravity_a, -1.0)
+            self.retry[state] = np.where(ended, state, -1)
+
+    def _retry(self, state: int, own_a: float | None, column: int = 0) -> Retry:
+        """Of the limits that try again in a state; ``own_a`` None: what the part of this column carries then."""
+        parts, tries = self.copper.parts, self._again.rows[state]
+        current_a = self._meanwhile(self._opened.rows[state][None], tries[None])
+        again = sorted(np.flatnonzero(tries).tolist(), key=lambda k: parts[k].id)
+        if own_a is None:
+            own_a = float(_own_a(current_a, self.edges)[0, column])
+        return Retry.of([parts[k] for k in again], own_a, float(self._parts_a(current_a)[0, again[0]]))
+
+    # --- what a part is told --------------------------------------------------------------------------------------
+
+    def flows(self, edge: int | None, *, at_source_end: bool) -> list[Flow]:
+        """The short as the part of an edge sees it, once for every set that is off; None: nothing flows in it."""
+        column = (self.edges if edge is None else edge) + (self.edges + 1) * at_source_end
+        return [self._flow(state, column) for state in self.first.tolist()]
+
+    def _flow(self, state: int, column: int) -> Flow:
+        held, last = int(self.held[state, column]), int(self.last[state, column])
+        time_s, retry = float(self.time_s[state, column]), int(self.retry[state, column])
+        ends = held < 0 and last >= 0
+        return Flow(
+            current_a=abs(float(self.current_a[state, -1])),
+            own_a=float(self.own_a[state, column]),
+            clearing=Clearing(self.copper.parts[last], time_s) if ends else None,
+            held=self._held(int(self.by_gravity[held])) if held >= 0 else None,
+            own_i2t_a2s=float(self.i2t_a2s[state, column]) if held < 0 and math.isfinite(time_s) else None,
+            retry=self._retry(retry, None, column) if retry >= 0 else None,
+        )
+
+    def _capped_by(self, state: int) -> str | None:
+        return next((name for name in self.holding.get(state, ()) if name in self.copper.held_a), None)
+
+    def _held(self, state: int) -> Held:
+        if state not in self._known:
+            copper, current_a = self.copper, self.current_a[state]
+            amps = self._parts_a(current_a[None])[0].tolist()
+            edge_a = current_a[: self.edges]
+            self._known[state] = Held(
+                current_a=abs(float(current_a[-1])),
+                heat_w=float(np.sum(edge_a**2 * copper.ohm)),
+                devices=tuple(
+                    (part, a)
+                    for part, a, out in zip(copper.parts, amps, self._out.rows[state].tolist(), strict=True)
+                    if not out and (a > 0.0 or isinstance(part, Device))
+                ),
+                capped_by=self._capped_by(state),
+                carried_a=dict(zip(copper.piece.edge_ids, np.abs(edge_a).tolist(), strict=True)),
+            )
+        return self._known[state]
+
+
+def _own_a(current_a: FloatArray, edges: int) -> FloatArray:
+    """What parts carry (N, 2 · (E + 1)): each edge and one in which nothing flows, then the same with the short
+    just behind their source end.
+    """
+    through = np.zeros((len(current_a), edges + 1))
+    through[:, :edges] = np.abs(current_a[:, :edges])
+    rest = np.maximum(np.abs(current_a[:, -1:]) - through, through)
+    return np.concatenate([through, rest], axis=1)
+
+
+def _figures(value: FloatArray) -> FloatArray:
+    """Values to nine figures, so that rounding makes no difference between equal ones; negligible ones are 0."""
+    scale = 10.0 ** (8.0 - np.floor(np.log10(np.maximum(value, NEGLIGIBLE_A))))
+    rounded: FloatArray = np.where(value > NEGLIGIBLE_A, np.round(value * scale) / scale, 0.0)
+    return rounded
