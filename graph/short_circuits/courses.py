@@ -316,7 +316,7 @@ class Courses:
         rank = np.empty(shape[0], dtype=np.int64)
         rank[self.by_gravity] = np.arange(shape[0])
         for here in reversed(self.levels):
-            # What flows on while the short takes nothing, as between two outputs of unequal voltage, is not its own.
+            # What flows on while the short takes nothing, as between outputs of unequal voltage, is not its own.
             flowing = (self.own_a[here] > NEGLIGIBLE_A) & (short_a[here] > NEGLIGIBLE_A)[:, None]
             certain = self._certain.rows[here]
             self.held[here] = np.where((certain < 0)[:, None] & flowing, rank[here][:, None], -1)
