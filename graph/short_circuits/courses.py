@@ -368,6 +368,7 @@ class Courses:
         again = sorted(np.flatnonzero(tries).tolist(), key=lambda k: parts[k].id)
         if own_a is None:
             own_a = float(_own_a(current_a, self.edges)[0, column])
+            own_a = own_a if own_a > NEGLIGIBLE_A else 0.0
         return Retry.of([parts[k] for k in again], own_a, float(self._parts_a(current_a)[0, again[0]]))
 
     # --- what a part is told --------------------------------------------------------------------------------------
