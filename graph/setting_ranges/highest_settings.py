@@ -162,9 +162,13 @@ class HighestSettings:
             else:
                 over = {name: self._over_shut(name) if name in self._holding else set() for name in names}
                 known |= self._least_currents(self._limit_a, over)
+            together = len(names) * LOOKS_EACH * self._work[label] > left and label not in self._radial
+            confirmed = self._confirmed(names, known) if together else set[str]()
             for name in (name for name in names if name not in found):
                 looks = LOOKS_EACH * self._work[label]
-                found[name], looked = self._of(name, known[name], may_look=looks <= left)
+                found[name], looked = self._of(
+                    name, known[name], may_look=looks <= left, confirmed=name in confirmed
+                )
                 left -= looks if looked else 0
         return found
 
@@ -177,21 +181,17 @@ class HighestSettings:
         least = LeastCurrents(self.harness, limit_a, self._band_a, self._banded)
         return least.of(fed, self.thresholds, self._lasting, never)
 
-    def _of(self, name: str, least: Least, *, may_look: bool) -> tuple[Highest, bool]:
+    def _of(self, name: str, least: Least, *, may_look: bool, confirmed: bool = False) -> tuple[Highest, bool]:
         """The highest setting of a device from the least currents that it holds, and whether the fault search was
         looked at for it, since these are not all that decides. What the device is set to plays no part.
         """
         device, mine = self._devices[name], set(self._touched(self._devices[name]))
-        never, doubtful = self._never(name, least, mine)
-        if doubtful and may_look:
-            never |= self._look({name: 0.0}, doubtful).over.keys()
-        strict = self._settings_of(device, least.held_a, never)
-        ends: dict[str, tuple[float, ...]] = {part: (setting_a,) for part, setting_a in strict.items()}
-        ends |= self._banded_ends(device, least, strict)
+        never, doubtful, strict, ends = self._ends(name, least, may_look=may_look)
         high_a, part = min(((each[-1], part) for part, each in ends.items()), default=(math.inf, ""))
         protects = set(strict)
         above = [part for part, setting_a in strict.items() if setting_a < high_a * (1.0 - AT_ITS_END)]
-        looked = bool(doubtful) or not least.certain or not all(self._is_sure(name, p, least) for p in above)
+        certain = least.certain and all(self._is_sure(name, p, least) for p in above)
+        looked = bool(doubtful) or not (certain or confirmed)
         if looked and not may_look:
             return Highest(None, NOT_DETERMINED), False
         if looked:
@@ -206,6 +206,44 @@ class HighestSettings:
         if high_a <= 0.0:
             return Highest(None, NOT_DETERMINED, (), left_out), looked
         return Highest(Bound(high_a, part, self._limit_a[part]), "", tuple(sorted(protects)), left_out), looked
+
+    def _ends(
+        self, name: str, least: Least, *, may_look: bool
+    ) -> tuple[set[str], set[str], dict[str, float], dict[str, tuple[float, ...]]]:
+        """The parts that are over whatever a device is set to and those that may be; and of the others the settings
+        at which they come to what they may carry, and all at which they can come over.
+        """
+        device, mine = self._devices[name], set(self._touched(self._devices[name]))
+        never, doubtful = self._never(name, least, mine)
+        if doubtful and may_look:
+            never |= self._look({name: 0.0}, doubtful).over.keys()
+        strict = self._settings_of(device, least.held_a, never)
+        ends: dict[str, tuple[float, ...]] = {part: (setting_a,) for part, setting_a in strict.items()}
+        ends |= self._banded_ends(device, least, strict)
+        return never, doubtful, strict, ends
+
+    def _confirmed(self, names: Sequence[str], known: Mapping[str, Least]) -> set[str]:
+        """Devices of which none lies behind another, by levels, whose highest settings are looked at all at once
+        and with which no part is over: see ``_level``.
+        """
+        found: set[str] = set()
+        for level in self._levels(name for name in names if name not in self._in_loops):
+            starts, nevers = dict[str, float](), list[set[str]]()
+            for name in level:
+                never, doubtful, _, ends = self._ends(name, known[name], may_look=False)
+                if not doubtful:
+                    starts[name] = min((each[-1] for each in ends.values()), default=NEVER_A)
+                    nevers.append(never)
+            touched = self._touched(self._devices[level[0]])
+            asked = {part for part in touched if not all(part in never for never in nevers)}
+            for _ in range(MOST_ROUNDS):
+                over = self._look(starts, asked).over if len(starts) > 1 else {}
+                found |= starts.keys() if len(starts) > 1 and not over else set()
+                by = {answer.held_by for answer in over.values()} & starts.keys()
+                if not by:
+                    break
+                starts = {name: setting_a for name, setting_a in starts.items() if name not in by}
+        return found
 
     def _is_sure(self, name: str, part: str, least: Least) -> bool:
         """Whether a device by itself satisfies the overload band of a conductor: all that the conductor carries
