@@ -87,7 +87,7 @@ function deviceChart(host, device, number) {
   const words = [];
   const say = (draw, text) => { entry(draw, text); words.push(text); };
   if (band.length) say((s) => s.append("rect").attr("class", `band ${open ? "open" : ""}`).attr("width", 34).attr("height", 12), open ? "opens from the lower edge on; how slowly is not stated" : `opens within this band${device.gates ? " (limits in steps, nothing is known between them)" : ""}`);
-  if (!band.length && (known(device.non_tripping_a) || known(device.tripping_a))) say(swatch("band-edge"), `${device.kind === "output" ? "limit and trip" : "non-tripping and tripping current"}; how fast it opens is not stated`);
+  if (!band.length && (known(device.non_tripping_a) || known(device.tripping_a))) say(swatch("band-edge"), `${device.kind === "output" ? "limit and trip" : "non-tripping and tripping current"}; how fast it opens is not drawn`);
   wires.forEach((wire, n) => say(swatch("wire-line", WIRE_DASHES[n]), `${clipMiddle(wire.id, 30)}${wire.gauge ? `, ${wire.gauge}` : ""}: allowed ${quantity(wire.allowed_a, "A")}${withstand.get(wire.id) ? "" : ", short-time withstand not known"}${guardWords(device, wire)}`));
   if (!wires.length) caption.append("div").text("It protects no rated wire by itself.");
   if (known(load) && load > 0) say(swatch("load-line"), `load current, ${quantity(load, "A")} at worst`);
@@ -117,7 +117,7 @@ class Charts {
     // Without a band and without a wire behind it a chart would be an empty frame: words say more.
     const says = (d) => (d.band || []).length > 0 || wiresBehind(d).length > 0;
     const undrawn = chartedDevices().filter((d) => !says(d));
-    if (undrawn.length) host.before(Object.assign(document.createElement("p"), { className: "hint", id: "undrawn", textContent: `Not drawn, since no rated wire lies behind them that they guard, and no time is stated: ${undrawn.map((d) => `${clipMiddle(d.id, 30)} (${d.kind}, ${undrawnWords(d)})`).join("; ")}.` }));
+    if (undrawn.length) host.before(Object.assign(document.createElement("p"), { className: "hint", id: "undrawn", textContent: `Not drawn, since there is no band to hold against a wire that they guard: ${undrawn.map((d) => `${clipMiddle(d.id, 30)} (${d.kind}, ${undrawnWords(d)})`).join("; ")}.` }));
     this.devices = chartedDevices().filter(says).map((d, n) => [d, n]).sort((x, y) => weight(y[0]) - weight(x[0]) || x[1] - y[1]).map(([d]) => d);
     this.more = document.createElement("button"); this.more.type = "button";
     this.more.addEventListener("click", () => { this.draw(this.drawn + this.step); });

@@ -19,7 +19,7 @@ function holds(row) {
   return `Nothing is over: a fault can hold at most ${quantity(fault, "A")} on it${by ? `, since ${clip(by, 60)} lets no more pass without opening` : ""}; it is allowed ${quantity(row.allowed_a, "A")}.`;
 }
 
-const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load over allowed", "number"], ["Fault over allowed", "number"], ["Protected", ""], ["Why", ""], ["Remedy", ""]];
+const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load, of allowed", "number"], ["Fault, of allowed", "number"], ["Protected", ""], ["Why", ""], ["Remedy", ""]];
 function worstFive() {
   const host = document.getElementById("worst"), worst = byWorse().slice(0, 5);
   if (!worst.length) { document.getElementById("first").hidden = true; return; }

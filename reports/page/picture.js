@@ -17,7 +17,7 @@ const wordsWidth = (text, ids) => 20 + 7.3 * (text.length + (gravest(ids)?.[1].l
 /** What is written under a name: the current and its share of what is allowed. */
 function numberWords(amperes, share, peak, any) {
   if (!any) return "–";
-  const use = known(share) ? `${percent(share)}${peak ? " peak" : isOver(share) ? " over" : ""}` : "";
+  const use = known(share) ? peak ? `${percent(share)} peak` : isOver(share) ? `${fig(share)} ×` : percent(share) : "";
   return `${fig(amperes)} A${use ? ` · ${use}` : ""}`;
 }
 /** Room for the numbers, whichever current is shown. */

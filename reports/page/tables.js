@@ -1,7 +1,7 @@
 "use strict";
 /* Tables that sort, filter, group and copy. Text is only ever set as text. */
 
-const FIRST_ROWS = 250, LONGEST_CELL = 4000;
+const FIRST_ROWS = 250, TALL = 60, LONGEST_CELL = 4000;
 
 function element(parent, tag, className, text) {
   const made = parent.appendChild(document.createElement(tag));
@@ -59,6 +59,7 @@ class Table {
     }
     this.status = element(tools, "span", "hint"); this.status.setAttribute("role", "status");
     this.sideways = element(this.box, "p", "hint sideways", "This table is wider than the window: scroll it to the right for more columns."); this.sideways.hidden = true;
+    this.onwards = element(this.box, "p", "hint sideways", "More rows than are shown: scroll inside the table, down to its end."); this.onwards.hidden = true;
     const wrap = this.wrap = element(this.box, "div", "table-wrap"); wrap.tabIndex = 0; wrap.addEventListener("scroll", () => this.measure(), { passive: true }); wrap.setAttribute("role", "region"); wrap.setAttribute("aria-label", `${this.title}, table`);
     this.table = element(wrap, "table");
     element(this.table, "caption", "unseen", `${this.title}. The headings sort.`);
@@ -73,6 +74,9 @@ class Table {
     if (!clientWidth) return;
     this.wrap.style.setProperty("--room", `${clientWidth - 20}px`);
     this.sideways.hidden = scrollWidth <= clientWidth + 1;
+    // Only a table of many rows scrolls inside itself, with its headings in sight; any other is shown to its end.
+    this.wrap.classList.toggle("tall", this.body.rows.length > TALL);
+    this.onwards.hidden = this.wrap.scrollHeight <= this.wrap.clientHeight + 1;
     this.wrap.classList.toggle("more-right", scrollLeft + clientWidth < scrollWidth - 2);
   }
 
@@ -129,6 +133,7 @@ class Table {
       const rest = list.length - this.from - this.limit;
       if (this.from > 0) this.more(`${this.from} rows before these. `, `Show ${Math.min(FIRST_ROWS, this.from)} before`, () => { const step = Math.min(FIRST_ROWS, this.from); this.from -= step; this.limit += step; return step; });
       for (const row of list.slice(this.from, this.from + this.limit)) this.row(row);
+      if (!list.length) element(element(this.body, "tr"), "td", "more", "No row contains this.").colSpan = this.inRow.length;
       if (rest > 0) this.more(`${rest} of ${list.length} rows not shown. `, `Show ${Math.min(FIRST_ROWS, rest)} more`, () => { const at = this.limit; this.limit += FIRST_ROWS; return at; });
     }
     this.measure();

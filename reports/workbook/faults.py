@@ -112,7 +112,11 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
 
 def _stays(row: ShortCircuitRow) -> str:
     """What no device clears: a fault where a finding says so, otherwise a limited current that may stay."""
-    return "▲ NOTHING" if "fault-never-cleared" in row.findings else "nothing: this current may stay"
+    return (
+        "▲ NOTHING"
+        if "fault-never-cleared" in row.findings
+        else "nothing at its least: all of its loop may carry that"
+    )
 
 
 def write_arrangements(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:

@@ -170,3 +170,34 @@ def test_another_error_of_a_worst_part_has_its_remedy_too(
     page = opened(demo_results("cart_flawed"))
     row = page.locator("#worst tr", has_text="TR1").inner_text()
     assert "Also damage-before-clearing: Use a thicker conductor" in row
+
+
+def test_a_table_that_scrolls_inside_itself_says_so_and_a_short_one_is_shown_whole(opened: Opener) -> None:
+    """Findings that end on a clean edge of rows hide the next: only very long tables scroll inside."""
+    many = tuple(replace(sample().conductors[0], id=f"W{n}") for n in range(100))
+    page = opened(replace(sample(), conductors=many))
+    unfold(page, "conductors")
+    inner = "(w) => w.scrollHeight > w.clientHeight + 1"
+    for table, scrolls in (("findings", False), ("conductors", True)):
+        assert page.locator(f"#{table} .table-wrap").evaluate(inner) == scrolls
+        onwards = page.locator(f"#{table} .sideways", has_text="More rows than are shown")
+        assert onwards.is_visible() == scrolls
+    page.fill("#conductors input[type=search]", "no such words")
+    assert page.inner_text("#conductors tbody") == "No row contains this."
+
+
+def test_a_part_above_its_limit_is_told_by_how_many_times(opened: Opener) -> None:
+    """110 A on 6 A is 18.3 times what is allowed; "1833 % over" would be read as an excess."""
+    row = replace(sample().conductors[0], id="W1", allowed_a=6.0, sustained_fault_a=110.0, utilisation=0.03)
+    page = opened(replace(sample(), conductors=(row,)))
+    assert page.evaluate("numberWords(110, 110 / 6, false, true)") == "110 A · 18.3 ×"
+    assert "how many times (×)" in page.inner_text("#picture-hint")
+
+
+def test_a_part_protected_by_the_band_says_so_in_its_row(opened: Opener) -> None:
+    row = replace(sample().conductors[0], id="W1", allowed_a=10.0, sustained_fault_a=11.5, protected=True)
+    page = opened(replace(sample(), conductors=(row,)))
+    unfold(page, "conductors")
+    assert below(page, "conductors", "Protected within the overload band:") == [
+        "1.15 times its allowed current may stay"
+    ]
