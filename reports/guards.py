@@ -91,6 +91,18 @@ def why_unprotected(results: Results) -> Mapping[str, str]:
     return said
 
 
+def found_elsewhere(results: Results) -> Mapping[str, str]:
+    """Of every device that is set too high and has no finding of its own: the parts whose findings say so."""
+    said, behind = {}, guarded(results)
+    for device in results.devices:
+        if device.setting_stands != "too high" or device.findings:
+            continue
+        parts = [found.part for found in behind[device.id] if found.protected is False]
+        if parts:
+            said[device.id] = f"no finding of its own; those on {_named(parts)} are about what it lets flow"
+    return said
+
+
 def _parts(results: Results) -> dict[str, Part]:
     rows: tuple[Part, ...] = (*results.conductors, *results.contacts, *results.splices, *results.switches)
     return {row.id: row for row in rows}

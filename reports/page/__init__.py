@@ -13,7 +13,7 @@ from loadloom.graph.ratings.status_words import checked_words
 from loadloom.reports.about_words import banner, is_drawn, mark
 from loadloom.reports.ends import ends, joined_directly, joints, subject_said
 from loadloom.reports.file_paths import input_files
-from loadloom.reports.guards import PROTECTED, guarded, otherwise, protects, why_unprotected
+from loadloom.reports.guards import PROTECTED, found_elsewhere, guarded, otherwise, protects, why_unprotected
 from loadloom.reports.next_step import next_step
 from loadloom.reports.open_points import open_points
 from loadloom.reports.order_list import LABELS, SHARE, OrderColumn, OrderList, said_first
@@ -156,6 +156,7 @@ def _extra(results: Results, since: Results | None, order: OrderList | None) -> 
         "protects": protects(results),
         "otherwise": otherwise(results),
         "unprotected": why_unprotected(results),
+        "found_elsewhere": found_elsewhere(results),
         "guards": {
             name: {each.part: each.words for each in found if not each.by_it or each.words != PROTECTED}
             for name, found in guarded(results).items()

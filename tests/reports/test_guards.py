@@ -11,7 +11,7 @@ import pytest
 from observatory_sample import sample
 
 from loadloom.graph.model.results import ConductorRow, DeviceRow, FaultRow, Results
-from loadloom.reports.guards import guarded, otherwise, protects, why_unprotected
+from loadloom.reports.guards import found_elsewhere, guarded, otherwise, protects, why_unprotected
 from loadloom.reports.workbook import book
 from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW
 
@@ -129,6 +129,16 @@ def test_a_splice_is_protected_by_a_device_that_opens_below_its_rating(allowed_a
     (found,) = guarded(replace(base, splices=(splice,)))["F1"]
     assert (found.protected, found.by_it) == (True, by_it)
     assert found.words == "protected: a fault holds at most 5.00 A on it"
+
+
+def test_a_device_set_too_high_leads_to_the_findings_about_it() -> None:
+    """The rules speak of the part that is unprotected; the device that is the cause may have no finding itself."""
+    high = replace(FUSE, setting_low_a=5.0, setting_high_a=8.0)
+    base = one(high, sustained_fault_a=60.0, protected=False)
+    assert found_elsewhere(base) == {"F1": "no finding of its own; those on W1 are about what it lets flow"}
+    own = replace(base, devices=(replace(high, findings=("fuse-above-wire",)),))
+    inside = replace(base, devices=(replace(high, setting_high_a=12.0),))
+    assert found_elsewhere(own) == found_elsewhere(inside) == {}
 
 
 def test_a_channel_that_is_never_active_is_said() -> None:
