@@ -152,11 +152,13 @@ def find_shorts(
 
 
 def _gravity(short: Short) -> tuple[bool, bool, float, bool, float, float, float, float]:
-    """Order among shorts of one part: of equal heat, as behind a fuse known by gates, the greater current leads."""
+    """Order among shorts of one part: of equal heat, as behind a fuse known by gates, the greater current leads, and
+    of equal currents while a limit tries again the greater heat.
+    """
     row = short.row
     heat_a2s = float(f"{row.i2t_a2s or 0.0:.6g}")
     share = row.i2t_a2s / row.withstand_a2s if row.i2t_a2s is not None and row.withstand_a2s else 0.0
-    retried_a = short.retry.gravity_a if short.retry is not None else 0.0
+    retried_a = float(f"{short.retry.gravity_a:.6g}") if short.retry is not None else 0.0
     never = short.held is not None
     grave = never and short.capped_by is None
     greatest_a = row.greatest_a or math.inf
