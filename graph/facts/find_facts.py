@@ -28,7 +28,7 @@ from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.faults.joined_voltages import JoinedVoltages, networks_at_joined_voltages
 from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.heat.enclosure import Inside, settle_zones
-from loadloom.graph.heat.zone_heat import ZoneHeat, worst_heats, zone_heats
+from loadloom.graph.heat.zone_heat import ZoneHeat, greatest_heats, worst_heats
 from loadloom.graph.load_cases.case_loading import case_loading
 from loadloom.graph.load_cases.corners import telling_states
 from loadloom.graph.model.elements import Device, Diode, Output, Splice, Switch, TwoEnded
@@ -213,9 +213,8 @@ def settle_enclosures(
         found = {}
         for case in tried:
             supplies = supply_rows(harness.supplies, {case.id: powers_w[case.id]}, warm)
-            solved = (state.solution for state in states.continuous_corners[case.id])
-            heats = (zone_heats(harness, case, solution, supplies, warm) for solution in solved)
-            found[case] = worst_heats(heats)
+            solved = [state.solution for state in states.continuous_corners[case.id]]
+            found[case] = greatest_heats(harness, case, solved, supplies, warm)
         worst = worst_heats(found.values())
         tried = tuple(
             case

@@ -108,6 +108,32 @@ def worst_heats(states: Iterable[Mapping[str, ZoneHeat]]) -> dict[str, ZoneHeat]
     return found
 
 
+def greatest_heats(
+    harness: Harness,
+    case: Case,
+    solutions: Sequence[Solution],
+    supplies: Sequence[SupplyRow],
+    settings: AnalysisSettings,
+) -> dict[str, ZoneHeat]:
+    """``worst_heats`` of the solved states of a case with copper at its own temperature.
+
+    That is found only for states that make more heat with copper at its insulation's limit than the worst so far:
+    copper is no warmer than that.
+    """
+    most = [zone_heats(harness, case, solution, supplies) for solution in solutions]
+    own: dict[int, dict[str, ZoneHeat]] = {}
+    found: dict[str, ZoneHeat] = {}
+    for zone in dict.fromkeys(zone for heats in most for zone in heats):
+        for k in sorted((k for k in range(len(most)) if zone in most[k]), key=lambda k: -most[k][zone].total_w):
+            if zone in found and most[k][zone].total_w <= found[zone].total_w:
+                break
+            if k not in own:
+                own[k] = zone_heats(harness, case, solutions[k], supplies, settings)
+            if zone not in found or own[k][zone].total_w > found[zone].total_w:
+                found[zone] = own[k][zone]
+    return found
+
+
 def heat_kinds(heat: ZoneHeat) -> dict[str, float]:
     """Heat in W by the name of what makes it, ``supplies``, ``loads`` and so on."""
     return {field.name.removesuffix("_w"): getattr(heat, field.name) for field in fields(ZoneHeat)}

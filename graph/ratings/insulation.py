@@ -35,7 +35,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from loadloom.graph.model.elements import Conductor, Track
 from loadloom.graph.model.settings import AnalysisSettings
@@ -64,6 +64,9 @@ PLATINGS_C = {"tin": 150.0, "silver": 200.0, "nickel": 260.0}
 
 TOO_LONG = 400
 """Characters; a longer text is prose."""
+
+MOST_TEXTS = 1024
+"""Texts of insulation, each with a section, of which the reading is kept."""
 
 
 TRACK_FINAL_C = 160.0
@@ -288,11 +291,18 @@ LETTERS_WITHOUT_STANDARD = frozenset("abcd")
 
 
 def _read(text: str, settings: AnalysisSettings, area_mm2: float | None) -> Insulation:
+    found = _understood(text, area_mm2)
+    return found if isinstance(found, Insulation) else _unknown(found, settings, area_mm2)
+
+
+@lru_cache(maxsize=MOST_TEXTS)
+def _understood(text: str, area_mm2: float | None) -> Insulation | str:
+    """What a text says, read once for all conductors that bear it; or why nobody knows."""
     try:
         claims, materials, plating_c = _claims(text)
         return _settled(text, claims, materials, plating_c, area_mm2)
     except _NotKnownError as reason:
-        return _unknown(f"insulation “{_shown(text)}” {reason}", settings, area_mm2)
+        return f"insulation “{_shown(text)}” {reason}"
 
 
 def _unknown(why: str, settings: AnalysisSettings, area_mm2: float | None) -> Insulation:

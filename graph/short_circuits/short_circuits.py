@@ -152,7 +152,7 @@ def find_shorts(
 
 
 def _gravity(short: Short) -> tuple[bool, bool, float, bool, float, float, float, float]:
-    """Order among shorts of one part: of equal heat, as behind a fuse known by gates, the greater current leads, and
+    """Order among shorts of one part: of equal heat, as behind a fuse known by gates, the greater current leads;
     of equal currents while a limit tries again the greater heat.
     """
     row = short.row

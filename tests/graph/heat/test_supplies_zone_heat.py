@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 
 from loadloom.graph.circuit.loading import continuous_harness
-from loadloom.graph.circuit.network import LEAST_FAULT, LOAD_STATE, compile_network
+from loadloom.graph.circuit.network import GREATEST_FAULT, LEAST_FAULT, LOAD_STATE, compile_network
 from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.circuit.solve import solve
 from loadloom.graph.facts.supplies import supply_row
 from loadloom.graph.heat.conductors import conductor_resistances
-from loadloom.graph.heat.zone_heat import ZoneHeat, unknown_heat, worst_heats, zone_heats
+from loadloom.graph.heat.zone_heat import ZoneHeat, greatest_heats, unknown_heat, worst_heats, zone_heats
 from loadloom.graph.model.elements import Band, Conductor, Device, DeviceKind, Diode, Load, Output, Supply, Switch
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
@@ -126,6 +126,10 @@ def test_copper_heats_its_zone_as_warm_as_its_own_current_makes_it() -> None:
     )
     own_w = zone_heats(harness, case, hot, (), settings)["box"].conductors_w
     assert at_20_w * (1 + 0.00393 * 7) < own_w < at_20_w * (1 + 0.00393 * 9)
+    # Of several states the worst is the same whether or not copper's own warmth is found for each.
+    cold = solve(compile_network(harness, case, GREATEST_FAULT, settings, conductor_resistances(harness, settings)))
+    each = [zone_heats(harness, case, solution, (), settings) for solution in (cold, hot)]
+    assert greatest_heats(harness, case, [cold, hot], (), settings) == worst_heats(each)
     # What states its resistance, or differs by arrangement, is left as it was solved.
     stated = replace(harness, conductors=(replace(harness.conductors[0], resistance_ohm=Band.exact(0.05)),))
     solution = solve(compile_network(stated, case, LEAST_FAULT, settings, conductor_resistances(stated, settings)))
