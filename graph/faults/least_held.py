@@ -18,7 +18,7 @@ import numpy as np
 
 from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray
 from loadloom.graph.circuit.programmes import Programme, solve_programmes
-from loadloom.graph.faults.piece import Variant
+from loadloom.graph.faults.piece import POWER, Variant
 from loadloom.graph.faults.sustained_fault import Queries, Search
 from loadloom.graph.faults.tolerances import NOTHING_A, PAST, SAME, TINY
 
@@ -116,10 +116,12 @@ def over_without(
     search: Search, devices: Iterable[int], limit_a: Mapping[str, float]
 ) -> Iterator[tuple[set[str], Some | None]]:
     """For each of some devices that are closed in a state: the parts that come above their limits in it by faults
-    and loads of which nothing runs through the device; and the queries that hang on the device, None for none.
+    and loads of which nothing runs through the device; and the queries that hang on the device, None for all.
+
+    Where loads draw by their power or pulse, what they draw hangs on what devices hold: all hangs on the device.
     """
-    queries = search.queries(search.places)
-    if queries is None:
+    queries, piece = search.queries(search.places), search.variant.piece
+    if queries is None or piece.pulses or bool((piece.loads.kind == POWER).any()):
         yield from ((set[str](), None) for _ in devices)
         return
     names = np.array([search.name(k) for k in queries.branch.tolist()])
@@ -140,8 +142,7 @@ def over_without(
         runs |= adds @ (np.abs(search.loaded.load_branch[k]) > TINY) > 0.0
         runs |= abs(float(search.variant.flows.own_a[k])) > TINY
         asked = np.isfinite(limits) & np.where(over, runs, (settled == none) | (settled == k))
-        some = Some(queries.place, queries.branch, asked) if asked.any() else None
-        yield set(names[over & ~runs].tolist()), some
+        yield set(names[over & ~runs].tolist()), Some(queries.place, queries.branch, asked)
 
 
 def _only(queries: Queries, some: BoolArray | IntArray) -> Queries:

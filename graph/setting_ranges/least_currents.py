@@ -189,9 +189,6 @@ class LeastCurrents:
             mine.complete &= state.complete
             mine.certain &= state.plain and not varies
             _note(mine.held_a, word, dict.fromkeys(over - mine.never, 0.0))
-            if some is None:
-                _take_nothing(mine, self.band_a)
-                continue
             search = Search(state.geometry, never_opening(variant, k))
             search.places = places
             strict = {part: self.limit_a[part] for part in state.asked - mine.never - over}

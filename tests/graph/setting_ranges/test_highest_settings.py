@@ -181,9 +181,11 @@ def test_every_setting_in_a_range_protects_and_none_above(seed: int) -> None:
     assert not check_ranges(drawn_at_random(seed))["not determined"]
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", [*range(6), 71])
 def test_ranges_of_joined_outputs(seed: int) -> None:
-    """Outputs joined behind fuses, limiters and diodes of their own."""
+    """Outputs joined behind fuses, limiters and diodes of their own. In 71 no fault holds while a device is drawn
+    low.
+    """
     assert not check_ranges(random_joined(seed))["not determined"]
 
 
