@@ -81,6 +81,9 @@ class Corner:
 
 LOAD_STATE = Corner(Ageing.MEAN, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
 GREATEST_FAULT = Corner(Ageing.NEW, OutputVoltage.COMPENSATED, Warmth.COLD, ResistanceEnd.LEAST)
+WORN = Corner(Ageing.AGED, OutputVoltage.COMPENSATED, Warmth.COLD, ResistanceEnd.GREATEST)
+"""Voltages as for the greatest fault current, with the greatest resistances that are as cold."""
+
 LEAST_FAULT = Corner(Ageing.AGED, OutputVoltage.LOWEST, Warmth.HOT, ResistanceEnd.GREATEST)
 HIGHEST_VOLTAGE = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD, ResistanceEnd.LEAST)
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from loadloom.graph.circuit.network import (
     GREATEST_FAULT,
+    WORN,
     FloatArray,
     Network,
     compile_network,
@@ -24,6 +25,7 @@ from loadloom.graph.facts.protection import find_protection
 from loadloom.graph.facts.second_process import in_second_process
 from loadloom.graph.facts.supplies import supply_rows
 from loadloom.graph.faults.answer import FaultAnswer
+from loadloom.graph.faults.even_shares import networks_at_even_shares
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.faults.joined_voltages import JoinedVoltages, networks_at_joined_voltages
 from loadloom.graph.heat.conductors import conductor_resistances
@@ -286,7 +288,8 @@ def _fault_networks(
     joined: JoinedVoltages,
 ) -> dict[str, tuple[Network, ...]]:
     """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without, and
-    at other voltages of joined outputs where a fault draws more then (``joined_voltages``).
+    at other voltages of joined outputs and other resistances of ways side by side where a fault draws more then
+    (``joined_voltages``, ``even_shares``).
 
     Of cases that last: what differs for a time only, as the start of a load, no fault is held by. Contactors that
     are open in a case are looked at closed as well: one that has welded protects nothing.
@@ -295,13 +298,18 @@ def _fault_networks(
     found: dict[str, tuple[Network, ...]] = {}
     for case in cases:
         if not case.for_a_time:
-            highest = [
-                compile_network(there, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
-                for there in (harness, *welded(harness, case.arrangement))
-                for with_chassis in harness.chassis_variants
-            ]
+            highest, worn = (
+                [
+                    compile_network(there, case, corner, settings, resistances, with_chassis=with_chassis)
+                    for there in (harness, *welded(harness, case.arrangement))
+                    for with_chassis in harness.chassis_variants
+                ]
+                for corner in (GREATEST_FAULT, WORN)
+            )
             mine = thresholds[case.id]
             apart = [n for high in highest for n in networks_at_joined_voltages(harness, high, mine, joined)]
+            for high, old in zip(highest, worn, strict=True):
+                apart += networks_at_even_shares(harness, high, old, mine, joined.devices)
             found[case.id] = (*highest, *apart)
     return found
 
