@@ -60,7 +60,7 @@ def spread_cases(
         for nominal in continuous[case.id]:
             own = spread(case, nominal, settings.spread_draws)
             others = [s for s in corners.get(case.id, ()) if s.network.edge_ids == nominal.network.edge_ids]
-            uneven_a = [own.uneven_a, *(spread(case, s, 1).uneven_a for s in others if s is not nominal)]
+            uneven_a = [own.uneven_a, *(spread(case, s, 0).uneven_a for s in others if s is not nominal)]
             here.append(replace(own, uneven_a=np.fmax.reduce(uneven_a)))
         found[case.id] = tuple(here)
     return found

@@ -91,7 +91,7 @@ def contact_spread(
     draws: int,
     seed: int,
 ) -> Spread:
-    """Spread the contacts and conductors of a solved network.
+    """Spread the contacts and conductors of a solved network; with no ``draws`` by the worst combinations alone.
 
     ``least_ohm`` and ``greatest_ohm`` (E,): least and greatest resistance of every edge; ``allowed_a`` (E,), inf or
     NaN where unrated.
@@ -121,7 +121,7 @@ class _Spreading:
 
     def run(self, draws: int, seed: int) -> Spread:
         parts = max(1, len(self.chains.member))
-        draws = min(max(draws, 1), max(FEWEST_DRAWS, MOST_NUMBERS // parts))
+        draws = min(draws, max(FEWEST_DRAWS, MOST_NUMBERS // parts))
         for number, shape in enumerate(self.chains.shapes(MOST_LOOPS)):
             self._block(number, shape, draws, seed)
         return Spread(
@@ -160,7 +160,8 @@ class _Spreading:
             self.paths[edge] = shape.paths
         self.path[edge] = shape.segment[segment[is_edge]]
         self.uneven[edge] = block.worst()[segment[is_edge]]
-
+        if not draws:
+            return
         spread = bool((block.low_ohm < block.high_ohm).any())
         names = "\n".join(sorted(self.copper.solution.network.edge_ids[k] for k in edge.tolist()))
         rng = np.random.default_rng([seed, zlib.crc32(names.encode())])
