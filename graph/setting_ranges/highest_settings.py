@@ -188,6 +188,7 @@ class HighestSettings:
         device, mine = self._devices[name], set(self._touched(self._devices[name]))
         never, doubtful, strict, ends = self._ends(name, least, may_look=may_look)
         high_a, part = min(((each[-1], part) for part, each in ends.items()), default=(math.inf, ""))
+        part = part if math.isfinite(high_a) else ""
         protects = set(strict)
         above = [part for part, setting_a in strict.items() if setting_a < high_a * (1.0 - AT_ITS_END)]
         certain = least.certain and all(self._is_sure(name, p, least) for p in above)
@@ -233,6 +234,7 @@ class HighestSettings:
                 never, doubtful, _, ends = self._ends(name, known[name], may_look=False)
                 if not doubtful:
                     starts[name] = min((each[-1] for each in ends.values()), default=NEVER_A)
+                    starts[name] = min(starts[name], NEVER_A)
                     nevers.append(never)
             touched = self._touched(self._devices[level[0]])
             asked = {part for part in touched if not all(part in never for never in nevers)}
@@ -303,8 +305,11 @@ class HighestSettings:
         sure = mine & (least.beyond if self._banded else least.never)
         drawn = self._over_as_drawn(mine, words)
         for answer in (self.found.by_arrangement.get(word, {}).get(part) for part in drawn for word in words):
-            if answer is not None and answer.carries is not None and name not in answer.carries:
-                sure |= {answer.id} if self._is_over(answer) else set()
+            if answer is None or answer.carries is None or name in answer.carries or not self._is_over(answer):
+                continue
+            # By the sum of ratings a device can satisfy the band of what it carries nothing of.
+            if not self._banded or (answer.sustained_fault_a or 0.0) > self._band_a.get(answer.id, 0.0):
+                sure.add(answer.id)
         unknown = set() if least.certain else drawn - {part for _, part in least.held_a}
         return sure, (unknown | (least.never & mine)) - sure
 
@@ -356,6 +361,7 @@ class HighestSettings:
                 ends = {name: each for name, each in ends.items() if name not in late}
                 if part in late:
                     guess, part = min(((each[-1], name) for name, each in ends.items()), default=(math.inf, ""))
+                    part = part if math.isfinite(guess) else ""
                     continue
                 look = replace(look, over={name: each for name, each in look.over.items() if name not in late})
             if look.over:
