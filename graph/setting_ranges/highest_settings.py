@@ -563,8 +563,8 @@ class HighestSettings:
                 else:
                     drawn = threshold(there, self.settings, None)
                     acts[name, word] = replace(drawn, held_a=setting_a or NOTHING_A)
-            if 0.0 < setting_a < NEVER_A:
-                plain[name] = set_everywhere(device, setting_a)
+            if setting_a < NEVER_A:  # all but shut, it counts with no rating either
+                plain[name] = set_everywhere(device, setting_a or NOTHING_A)
         thresholds = {
             case.id: dict(self.thresholds[case.id])
             | {n: acts[n, case.arrangement] for n in settings_a if self._acts(self._devices[n], case)}
