@@ -230,10 +230,12 @@ class _Loops:
                         for each in ends
                     ]
                     found = [s for s in found if max(s.own_greatest_a, s.own_least_a) > NEGLIGIBLE_A]
-                    # The gravest that is held, and the gravest that is cleared: each breaks a rule of its own.
+                    # The gravest that is held, that is cleared, and that nobody knows how fast: each breaks a rule
+                    # of its own.
                     for some in (
                         [short for short in found if short.held is not None],
-                        [short for short in found if short.held is None],
+                        [short for short in found if short.held is None and short.untimed is None],
+                        [short for short in found if short.held is None and short.untimed is not None],
                     ):
                         if some:
                             yield max(some, key=_gravity)
