@@ -169,7 +169,8 @@ def converter_and_contactor() -> Sketch:
     poles = {"Path": "1-2", "Rating": "20 A", "Breaking capacity": "20 A", "Voltage rating": "60 V", **ZONE}
     poles |= {"Resistance": "1…3 mΩ", "State": "closed", "Body diode": "0.6 V"}
     poles |= {"Coil": "1 W", "Coil minimum": "4 V", "Hold-up time": "10 ms"}
-    draw("K9", "contactor", "kk back bb cc", pins="1 2 A1 A2", fields=poles)
+    draw("W16", "wire", "ck back", fields=APART)
+    draw("K9", "contactor", "kk back bb ck", pins="1 2 A1 A2", fields=poles)
     return draw
 
 
