@@ -127,7 +127,9 @@ function drawn(row) {
   if (picked.show === "fault") return held(row, "sustained_fault_a");
   if (picked.show === "several") return held(row, "combined_overload_a");
   const [caseId, amperes] = worstPicked(row);
-  const load = { amperes, share: usePicked(row), peak: pickedCases().length > 0 && shortCases.has(caseId) };
+  // Of all cases the share is that of what flows continuously, so its current stands beside it, not a short peak.
+  const lasting = !pickedCases().length && known(row.utilisation) && known(row.continuous_a);
+  const load = { amperes: lasting ? row.continuous_a : amperes, share: usePicked(row), peak: pickedCases().length > 0 && shortCases.has(caseId) };
   if (picked.show === "load") return load;
   // A part whose load is harmless can still be the one that a fault burns: the picture shows the worse of both.
   const fault = held(row, "sustained_fault_a");
