@@ -13,6 +13,7 @@ from loadloom.graph.circuit.network import (
     WORN,
     FloatArray,
     Network,
+    at_corner,
     compile_network,
 )
 from loadloom.graph.circuit.solution import Solution
@@ -298,18 +299,20 @@ def _fault_networks(
     found: dict[str, tuple[Network, ...]] = {}
     for case in cases:
         if not case.for_a_time:
-            highest, worn = (
-                [
-                    compile_network(there, case, corner, settings, resistances, with_chassis=with_chassis)
-                    for there in (harness, *welded(harness, case.arrangement))
-                    for with_chassis in harness.chassis_variants
-                ]
-                for corner in (GREATEST_FAULT, WORN)
-            )
+            drawn = [
+                (there, c)
+                for there in (harness, *welded(harness, case.arrangement))
+                for c in harness.chassis_variants
+            ]
+            highest = [
+                compile_network(there, case, GREATEST_FAULT, settings, resistances, with_chassis=with_chassis)
+                for there, with_chassis in drawn
+            ]
             mine = thresholds[case.id]
             apart = [n for high in highest for n in networks_at_joined_voltages(harness, high, mine, joined)]
-            for high, old in zip(highest, worn, strict=True):
-                apart += networks_at_even_shares(harness, high, old, mine, joined.devices)
+            for high, (there, _) in zip(highest, drawn, strict=True):
+                worn = at_corner(high, there, WORN, settings, resistances)
+                apart += networks_at_even_shares(harness, high, worn, mine, joined.devices)
             found[case.id] = (*highest, *apart)
     return found
 
