@@ -166,12 +166,13 @@ def setting_text(device: Device | Output) -> str:
     band = device.trip_a
     if (isinstance(device, Device) and device.kind is not DeviceKind.LIMITER) or band is None:
         return text
-    above, below = (100.0 * abs(x / nominal - 1.0) for x in (band.upper, band.lower))
-    if above < 1e-9 and below < 1e-9:
+    # To a millionth of a per cent: what scaling a band leaves of rounding is no tolerance, and no text to be read.
+    above, below = (round(100.0 * abs(x / nominal - 1.0), 6) for x in (band.upper, band.lower))
+    if not above and not below:
         return text
-    if abs(above - below) < 1e-6:
-        return f"{text} ±{above:.6g} %"
-    return f"{text} +{above:.6g}/-{below:.6g} %"
+    if above == below:
+        return f"{text} ±{above:.9g} %"
+    return f"{text} +{above:.9g}/-{below:.9g} %"
 
 
 def _field(symbol: Symbol, name: str) -> str:

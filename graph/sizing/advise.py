@@ -26,7 +26,7 @@ from loadloom.graph.sizing.advice import Advice, LeftRow, SizeRow
 from loadloom.graph.sizing.advice_rows import assumptions, budget, left_row, no_trip, outside_stock, size_rows
 from loadloom.graph.sizing.assignment import assign
 from loadloom.graph.sizing.channels import channel_problem
-from loadloom.graph.sizing.channels_off import off_slots, to_blame, turned_on
+from loadloom.graph.sizing.channels_off import off_slots, to_blame, turned_off, turned_on
 from loadloom.graph.sizing.contact_families import (
     Family,
     best_allowed,
@@ -257,12 +257,15 @@ class _Advising:
         # What no setting range holds (the lead of one of several joined outputs) is protected by a lower setting
         # first and by more copper only where none does.
         self.devices |= self._lowered(facts, unheld=True)
-        changed = {
-            s.slot: s.proposed_a
-            for s in self.devices.values()
-            if s.proposed_a is not None and s.proposed_a != _nominal_a(facts.harness, s.slot)
-        }
-        return self._gather(with_settings(facts.harness, changed), distinct=True) if changed else facts
+        values = {s.slot: s.proposed_a for s in self.devices.values() if s.proposed_a is not None}
+        changed = {slot: a for slot, a in values.items() if a != _nominal_a(facts.harness, slot)}
+        harness = with_settings(facts.harness, changed)
+        # A channel that no setting turns on stays off: what is not proposed can't count as done.
+        hopeless = tuple(slot for slot in self.off if slot not in values)
+        if hopeless:
+            self.off = tuple(slot for slot in self.off if slot in values)
+            harness = turned_off(harness, self.drawn, hopeless)
+        return self._gather(harness, distinct=True) if changed or hopeless else facts
 
     # --- contacts ---------------------------------------------------------------------------------------------
 

@@ -49,6 +49,25 @@ def turned_on(facts: Facts, off: Iterable[Slot]) -> Harness:
     return replace(facts.harness, devices=tuple(on(device) for device in facts.harness.devices))
 
 
+def turned_off(harness: Harness, drawn: Harness, slots: Iterable[Slot]) -> Harness:
+    """A harness with these slots as they are drawn: off."""
+    words: dict[str, list[str | None]] = {}
+    for name, word in slots:
+        words.setdefault(name, []).append(word)
+
+    def off(device: Device) -> Device:
+        own = drawn.by_id[device.id]
+        assert isinstance(own, Device)
+        for word in words.get(device.id, ()):
+            if word is None:
+                device = replace(device, active=own.active, trip_a=own.trip_a)
+            else:
+                device = replace(device, by_word={**device.by_word, word: own.by_word[word]})
+        return device
+
+    return replace(harness, devices=tuple(off(device) for device in harness.devices))
+
+
 def to_blame(drawn: Facts, on: Facts, off: Iterable[Slot]) -> tuple[Slot, ...]:
     """Those of the slots that guard something, once they are on, that nothing protects as drawn."""
     bad = _unprotected(drawn)

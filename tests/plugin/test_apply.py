@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 from programs import need
 from small_project import write_twice_used_sheet
+from wired import limiter
 
+from loadloom.graph.model.elements import Band
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Severity, Verdict
 from loadloom.graph.model.results import Results
@@ -22,7 +24,9 @@ from loadloom.plugin.apply import Applied, apply_advice, proposed_fields
 from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import analyse_file
+from loadloom.plugin.proposed_fields import setting_text
 from loadloom.plugin.splicing import SchematicText
+from loadloom.plugin.values import current_band_a
 from loadloom.reports.advice_tables import headline
 
 FLAWED = Path(__file__).resolve().parents[2] / "fixtures" / "observatory" / "flawed" / "dome_power.kicad_sch"
@@ -82,6 +86,40 @@ def test_analysis_of_the_copy_is_what_was_promised(
     families = {f.connector: f.proposed for f in advice.families if f.changed}
     assert {c.connector: c.contact_type for c in again.contacts if c.connector in families} == families
     assert keys(again) == {(f.rule, f.subject.id) for f in advice.remaining}
+
+
+@pytest.mark.parametrize("case", ["case_04_pooled_or_split", "case_14_common_return", "case_32_power_tree"])
+def test_copies_of_small_drawings_are_what_was_promised(
+    case: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every current, allowed current and setting of the review is found again in the copy, read anew.
+
+    Case 4 has a channel that is off when pooled and that no setting could turn on (it carries 50 A, its contacts
+    are allowed 11 A); case 14 has channels of 10 A +45/-0 %, which come down.
+    """
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    source = FLAWED.parents[2] / case / "harness.kicad_sch"
+    found = advise_drawing(source, date=DATE)
+    apply_advice(found, source, tmp_path / "copy")
+    promised, read = found.advised.results, analyse_file(tmp_path / "copy" / source.name, date=DATE)
+    assert (read.verdict, keys(read)) == (promised.verdict, keys(promised))
+    for table in ("conductors", "contacts"):
+        for there, here in zip(getattr(promised, table), getattr(read, table), strict=True):
+            for number in ("current_a", "allowed_a", "sustained_fault_a", "combined_overload_a"):
+                assert getattr(here, number) == pytest.approx(getattr(there, number), rel=1e-6), (here.id, number)
+    assert [(d.id, d.setting_a) for d in read.devices] == [(d.id, d.setting_a) for d in promised.devices]
+
+
+@pytest.mark.parametrize("above", [0.0, 0.05, 0.45])
+@pytest.mark.parametrize("below", [0.0, 0.05, 0.1])
+def test_a_setting_is_written_so_that_it_is_read_back(above: float, below: float) -> None:
+    """Whatever rounding scaling leaves in a band: the text gives the same three currents to a millionth."""
+    for drawn_a, set_a in ((10.0, 3.4), (3.0, 0.7), (0.1, 23.1), (40.0, 12.9)):
+        scale = set_a / drawn_a
+        band = Band(set_a, drawn_a * (1.0 - below) * scale, drawn_a * (1.0 + above) * scale)
+        device = limiter("CH1", "a", "b", band)
+        again = current_band_a(setting_text(device))
+        assert (again.nominal, again.lower, again.upper) == pytest.approx((band.nominal, band.lower, band.upper))
 
 
 def test_nothing_that_sizes_can_mend_is_left(flawed: tuple[Path, AdvisedDrawing, Applied], again: Results) -> None:
