@@ -18,6 +18,7 @@ from loadloom.graph.sizing.advise import Advised, advise
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.connector_halves import connector_halves
 from loadloom.plugin.drawing import Drawing
+from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.manifest import with_manifest
 from loadloom.plugin.pipeline import Progress, report_date, settings_beside, tool_version
@@ -29,9 +30,13 @@ from loadloom.plugin.what_if import Change, try_changes
 
 @dataclass(frozen=True, slots=True)
 class AdvisedDrawing:
-    """A drawing as it was read with the changes tried made, its harness, the advice, and what was tried."""
+    """A drawing as it was read with the changes tried made, its harness, the advice, and what was tried.
+
+    ``settings`` are those of reading as the file states them, without what was tried.
+    """
 
     drawing: Drawing
+    settings: DrawingSettings
     harness: Harness
     advised: Advised
     changes: tuple[Change, ...] = ()
@@ -87,7 +92,8 @@ def advise_drawing(
             progress=lambda _: None,
         ).verdict
     results = replace(advised.results, about=About(AboutKind.AS_PROPOSED, rows, drawn))
-    return AdvisedDrawing(tried.drawing, harness, replace(advised, results=results), tried.changes)
+    advised = replace(advised, results=results)
+    return AdvisedDrawing(tried.drawing, drawing_settings, harness, advised, tried.changes)
 
 
 def _proposed(advice: Advice) -> Iterator[ChangeRow]:

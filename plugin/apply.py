@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import os
-import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from loadloom.graph.model.elements import ConductorKind
@@ -13,9 +13,13 @@ from loadloom.plugin.advise import AdvisedDrawing
 from loadloom.plugin.annotate import Annotated, check_places, edited_copy, root_of_copy
 from loadloom.plugin.drawing import Symbol
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.fields import folded
 from loadloom.plugin.pipeline import SETTINGS_NAME
 from loadloom.plugin.project_copy import settings_files
-from loadloom.plugin.proposed_fields import proposed_fields
+from loadloom.plugin.proposed_fields import Fields, proposed_fields
+from loadloom.plugin.roles import best_match
+from loadloom.plugin.settings_edit import Edit, edited
+from loadloom.plugin.settings_file import field_of_key
 from loadloom.plugin.splicing import FieldPlace, SchematicText
 from loadloom.plugin.what_if import Change
 
@@ -53,12 +57,16 @@ def apply_advice(
     they are copied to stand beside the copy.
 
     A repeated sheet's symbol stands for all its instances; they were given one size. Wires drawn as nets get
-    their size in the settings file of the copy, since KiCad holds none for a net.
+    their size in the settings file of the copy, since KiCad holds none for a net; so do fields that ``[part]`` of
+    the settings states, which stand before the drawing's.
 
     Raises:
         UnusableError: the copy would write over something else, or a file can't be read or written.
     """
     fields = proposed_fields(found)
+    of_parts = tuple(_of_parts(found, fields))
+    for one in of_parts:
+        del fields[one.names[0]][one.key]
 
     def edit(text: SchematicText, by_uuid: Mapping[str, list[Symbol]]) -> int:
         count = 0
@@ -76,17 +84,19 @@ def apply_advice(
     settings = settings_path or source.parent / SETTINGS_NAME
     folder = root_of_copy(source, copy).parent
     shared = os.path.realpath(settings) == os.path.realpath(folder / SETTINGS_NAME)
-    if shared and nets:
+    edits = (*_of_nets(nets), *of_parts)
+    if shared and edits:
+        what = "the sizes of nets" if nets else f"fields of {of_parts[0].names[0]}"
         raise UnusableError(
-            "holds the sizes of nets for the drawing and its copy alike",
+            f"holds {what} for the drawing and its copy alike",
             settings,
             hint="name a copy in another folder",
         )
     copied = None if shared or settings_path is None else folder / SETTINGS_NAME
-    beside = _settings_of_the_copy(settings, nets) if nets or copied is not None else {}
+    beside = _settings_of_the_copy(settings, edits) if edits or copied is not None else {}
     written: Annotated = edited_copy(found.drawing, source, copy, edit, beside, force=force)
     files = written.files
-    if nets:
+    if edits:
         files = (*files, folder / SETTINGS_NAME)
     rest = [f"{c.part}.{c.field}" for c in _net_changes(found) if c.field.casefold() != "gauge"]
     return Applied(files, written.symbols, tuple(nets), tuple(rest), copied)
@@ -108,8 +118,8 @@ def _net_changes(found: AdvisedDrawing) -> list[Change]:
     return [change for change in found.changes if change.part not in references]
 
 
-def _settings_of_the_copy(settings: Path, nets: Mapping[str, str]) -> dict[str, bytes]:
-    """The settings and what they name, by name, with the sizes of the nets put into their tables.
+def _settings_of_the_copy(settings: Path, edits: Sequence[Edit]) -> dict[str, bytes]:
+    """The settings and what they name, by name, with sizes of nets and fields of parts put into their tables.
 
     Everything else is left as it stands.
     """
@@ -120,28 +130,23 @@ def _settings_of_the_copy(settings: Path, nets: Mapping[str, str]) -> dict[str, 
         raise UnusableError(f"can't be copied: {error.strerror or error}", file=settings) from error
     except UnicodeDecodeError:
         raise UnusableError("is not UTF-8 text", file=settings) from None
+    return found | {SETTINGS_NAME: edited(text, edits).encode("utf-8")}
+
+
+def _of_nets(nets: Mapping[str, str]) -> Iterator[Edit]:
     for net, size in nets.items():
-        text = _with_gauge(text, net, size)
-    return found | {SETTINGS_NAME: text.encode("utf-8")}
+        names = tuple(dict.fromkeys((net, net.removeprefix("/"))))
+        yield Edit("net", names, "gauge", size, lambda key: key.casefold() == "gauge")
 
 
-def _with_gauge(text: str, net: str, size: str) -> str:
-    line = f'gauge = "{size}"'
-    for name in (net, net.removeprefix("/")):
-        quoted = re.escape(name.replace("\\", "\\\\").replace('"', '\\"'))
-        bare = rf"|{re.escape(name)}" if re.fullmatch(r"[A-Za-z0-9_-]+", name) else ""
-        head = re.search(
-            rf'^[ \t]*\[[ \t]*net[ \t]*\.[ \t]*(?:"{quoted}"|\'{re.escape(name)}\'{bare})[ \t]*\].*$', text, re.M
-        )
-        if head is None:
-            continue
-        following = re.search(r"^[ \t]*\[", text[head.end() :], re.M)
-        end = head.end() + following.start() if following else len(text)
-        table = text[head.end() : end]
-        changed, count = re.subn(r"^([ \t]*)gauge[ \t]*=.*$", lambda m: m[1] + line, table, count=1, flags=re.M)
-        if not count:
-            changed = f"\n{line}{table}"
-        return text[: head.end()] + changed + text[end:]
-    key = net.replace("\\", "\\\\").replace('"', '\\"')
-    gap = "" if not text or text.endswith("\n") else "\n"
-    return f'{text}{gap}\n[net."{key}"]\n{line}\n'
+def _of_parts(found: AdvisedDrawing, fields: Fields) -> Iterator[Edit]:
+    """Fields that the settings state of a part, which stand before the drawing: so they are changed there."""
+    for reference, texts in fields.items():
+        own = best_match(reference, found.settings.roles.parts)
+        for name, text in texts.items():
+            if own is not None and folded(name) in {folded(stated) for stated in own.fields}:
+                yield Edit("part", (reference,), name, text, partial(_is_key_of, name))
+
+
+def _is_key_of(name: str, key: str) -> bool:
+    return folded(field_of_key(key)) == folded(name)

@@ -9,6 +9,8 @@ from loadloom.graph.model.elements import ConductorKind, Device, DeviceKind, Out
 from loadloom.plugin.advise import AdvisedDrawing
 from loadloom.plugin.connector_halves import connector_halves
 from loadloom.plugin.drawing import Symbol
+from loadloom.plugin.fields import folded
+from loadloom.plugin.roles import best_match, rule_for
 from loadloom.plugin.values import UnreadableValue, current_a, current_band_a, gauge, voltage_v
 
 _MAIN = {
@@ -62,7 +64,7 @@ def _sizes(found: AdvisedDrawing) -> Written:
         if conductor.kind is ConductorKind.CORE and conductor.cable is not None:
             cores.setdefault(conductor.cable, {})[row.id.rpartition(".")[2]] = (row.proposed, row.changed)
         elif conductor.kind is ConductorKind.WIRE and row.changed and row.id in symbols:
-            yield row.id, _field(symbols[row.id], "Gauge"), row.proposed
+            yield row.id, _field(found, symbols[row.id], "Gauge"), row.proposed
     for cable, sizes in cores.items():
         if not any(changed for _, changed in sizes.values()) or cable not in symbols:
             continue
@@ -70,7 +72,7 @@ def _sizes(found: AdvisedDrawing) -> Written:
         own = {k for k in sizes if _written(symbol, f"Gauge.{k}") is not None}
         plain = dict.fromkeys(size for k, (size, _) in sizes.items() if k not in own)
         if len(plain) == 1:
-            yield cable, _field(symbol, "Gauge"), next(iter(plain))
+            yield cable, _field(found, symbol, "Gauge"), next(iter(plain))
         for k, (size, changed) in sizes.items():
             if (k in own and changed) or (k not in own and len(plain) > 1):
                 yield cable, _written(symbol, f"Gauge.{k}") or f"Gauge.{k}", size
@@ -91,11 +93,11 @@ def _settings(found: AdvisedDrawing) -> Written:
             name = f"{main}@{setting.arrangement}"
             yield setting.id, _written(symbol, name) or name, text
             continue
-        yield setting.id, _field(symbol, main), text
+        yield setting.id, _field(found, symbol, main), text
         limit_a = part.limit_a if isinstance(part, Output) else None
         if limit_a is not None and setting.proposed_a is not None and setting.proposed_a < limit_a:
             # A unit that trips at less than it is said to give would contradict itself.
-            yield setting.id, _field(symbol, "Limit"), f"{setting.proposed_a:.6g} A"
+            yield setting.id, _field(found, symbol, "Limit"), f"{setting.proposed_a:.6g} A"
         own = {word.casefold() for word, values in part.by_word.items() if {"trip_a", "rating_a"} & set(values)}
         for name in symbol.fields:
             head, at, word = name.partition("@")
@@ -175,11 +177,21 @@ def setting_text(device: Device | Output) -> str:
     return f"{text} +{above:.9g}/-{below:.9g} %"
 
 
-def _field(symbol: Symbol, name: str) -> str:
-    """The field to write: the one that is there, ``Value`` where that is read instead of it, else a new one."""
+def _field(found: AdvisedDrawing, symbol: Symbol, name: str) -> str:
+    """The field to write: the one that is there, ``Value`` where that is read instead of it, else a new one.
+
+    What the settings state for the symbol, or for symbols of its kind, stands before its ``Value``.
+    """
     written = _written(symbol, name)
     if written is not None:
         return written
+    roles = found.settings.roles
+    rules = (
+        best_match(symbol.reference, roles.parts),
+        rule_for(symbol.library_id, symbol.reference, symbol.value, roles),
+    )
+    if any(folded(name) == folded(stated) for rule in rules if rule is not None for stated in rule.fields):
+        return name
     in_library = any(n.casefold() == name.casefold() and t.strip() for n, t in symbol.library_fields.items())
     if not in_library:
         try:

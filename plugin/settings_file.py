@@ -549,7 +549,7 @@ def _part(table: Table) -> RoleRule:
         raise table.refuse("pins", f"{with_article(role)} has no ends that pins could be given to")
     fields = {}
     for key in table.rest:
-        name = _field_of_key(key)
+        name = field_of_key(key)
         if field_head(name) not in _FIELD_NAMES:
             known = [*("role", "pins", "confirmed"), *_FIELD_OF_KEY]
             near = difflib.get_close_matches(key.casefold(), known, 1, 0.0)
@@ -567,7 +567,7 @@ _FIELD_NAMES = frozenset({"value", *(name.casefold() for spec in FIELDS.values()
 _FIELD_OF_KEY = {re.sub(r"[ -]", "_", name): name for name in sorted(_FIELD_NAMES)}
 
 
-def _field_of_key(key: str) -> str:
+def field_of_key(key: str) -> str:
     """The field that a key means: ``open_circuit_voltage`` is ``open-circuit voltage``."""
     head = re.split(r"[.@]", key, maxsplit=1)[0]
     plain = re.sub(r"[ -]", "_", head.casefold())

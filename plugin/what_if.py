@@ -205,7 +205,9 @@ def _net_changed(name: str, net: str, field: str, value: str, text: str, tried: 
         raise UnusableError(f"--set {quoted(text)}: {error.reason}") from error
     names = [n for n, own in _nets(tried.drawing).items() if own == net]
     known = next((n for n in (net, *names) if n in tried.settings.nets), name)
-    old = tried.settings.nets.get(known, NetValues())
+    # What a pattern says of the net holds on beside the value that is tried.
+    fitting = (best_match(n, tried.settings.nets) for n in (known, net, *names))
+    old = next((values for values in fitting if values is not None), NetValues())
     before = getattr(old.wire, attribute)
     if isinstance(read, Band) and isinstance(before, Band) and read.lower == read.upper and before.nominal:
         scale = read.nominal / before.nominal

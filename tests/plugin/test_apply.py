@@ -25,6 +25,7 @@ from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.pipeline import analyse_file
 from loadloom.plugin.proposed_fields import setting_text
+from loadloom.plugin.settings_edit import Edit, edited
 from loadloom.plugin.splicing import SchematicText
 from loadloom.plugin.values import current_band_a
 from loadloom.reports.advice_tables import headline
@@ -108,6 +109,49 @@ def test_copies_of_small_drawings_are_what_was_promised(
             for number in ("current_a", "allowed_a", "sustained_fault_a", "combined_overload_a"):
                 assert getattr(here, number) == pytest.approx(getattr(there, number), rel=1e-6), (here.id, number)
     assert [(d.id, d.setting_a) for d in read.devices] == [(d.id, d.setting_a) for d in promised.devices]
+
+
+STATED = (
+    # the rating stands in a table of the part, in one that a pattern gives, and in the rule for its library symbol
+    ('"Device:Fuse" = "fuse"', '[part.F1]\nrating = "40 A" # too much\n'),
+    ('"Device:Fuse" = "fuse"', '[part."F?"]\nrole = "fuse"\n"rating" = "40 A"\nvoltage_rating = "60 V"\n'),
+    ('"Device:Fuse" = { role = "fuse", rating = "40 A" }', ""),
+)
+
+
+@pytest.mark.parametrize(("rule", "part"), STATED)
+def test_what_the_settings_state_is_proposed_there(
+    rule: str, part: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Settings stand before the drawing: a fuse of 40 A by them stays one of 40 A if only the symbol says 10 A.
+
+    The sizes of both nets come from one pattern as well, whose bundle has to hold on in the copy.
+    """
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    stock = FLAWED.parents[2] / "stock_symbols"
+    shutil.copytree(stock, tmp_path / "drawn")
+    text = (stock / "loadloom.toml").read_text(encoding="utf-8").replace('"Device:Fuse" = "fuse"', rule)
+    text = text.replace('[net."/LEAD-"]\nlength = "3 m"\n', "").replace("/LEAD+", "/LEAD*")
+    text = text.replace('length = "3 m"', 'length = "3 m"\nbundle = "B1"')
+    (tmp_path / "drawn" / "loadloom.toml").write_text(f"{text}\n{part}", encoding="utf-8")
+    source = tmp_path / "drawn" / "harness.kicad_sch"
+    found = advise_drawing(source, date=DATE)
+    apply_advice(found, source, tmp_path / "copy")
+    promised, read = found.advised.results, analyse_file(tmp_path / "copy" / source.name, date=DATE)
+    assert (read.verdict, read.devices[0].setting_a) == (promised.verdict, promised.devices[0].setting_a)
+    assert read.devices[0].setting_a is not None and read.devices[0].setting_a < 40.0
+    lines = [(c.id, c.gauge, c.bundle, c.length_m, c.allowed_a) for c in read.conductors]
+    assert lines == [(c.id, c.gauge, c.bundle, c.length_m, c.allowed_a) for c in promised.conductors]
+    assert {c.bundle for c in read.conductors} == {"B1"}
+
+
+@pytest.mark.parametrize(
+    "table", ['[net]\n"/A" = { gauge = "1 mm²" }\n', 'net."/A".gauge = "1 mm²"\n', "[net]\n'/A'.gauge = '1 mm²'\n"]
+)
+def test_a_value_on_one_line_with_its_table_is_refused(table: str) -> None:
+    """A second table of the same name would make the copy's settings unreadable."""
+    with pytest.raises(UnusableError, match="can't be replaced"):
+        edited(table, [Edit("net", ("/A", "A"), "gauge", "2.5 mm²", lambda key: key == "gauge")])
 
 
 @pytest.mark.parametrize("above", [0.0, 0.05, 0.45])

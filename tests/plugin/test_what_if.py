@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.plugin.building import build_harness
 from loadloom.plugin.cli import main
 from loadloom.plugin.drawing import Drawing
-from loadloom.plugin.drawing_settings import DrawingSettings, WireValues
+from loadloom.plugin.drawing_settings import DrawingSettings, NetValues, WireValues
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.values import gauge
 from loadloom.plugin.what_if import try_changes
@@ -54,6 +55,16 @@ def test_core_word_net_and_names_without_regard_to_case() -> None:
     assert by_id["CH2"].under("pooled").trip_a.nominal == 30.0 and by_id["CH2"].trip_a.nominal == 20.0
     (wire,) = (c for c in harness.conductors if c.gauge is not None and c.gauge.size == "4")
     assert wire.length_m == 3.0
+
+
+def test_what_a_pattern_says_of_a_net_holds_on_beside_the_trial() -> None:
+    """The hot zone and the bundle come from ``/A*``: a trial of the size alone must not lose their derating."""
+    said = WireValues(zone="hot", bundle="B1", length_m=30.0)
+    settings = replace(SETTINGS, nets={"/A*": NetValues(said)})
+    found = try_changes(["/AUX.Gauge=4 mm²"], drawn(), settings)
+    harness = build_harness(found.drawing, AnalysisSettings(), found.settings)
+    (wire,) = (c for c in harness.conductors if c.gauge is not None and c.gauge.size == "4")
+    assert (wire.zone, wire.bundle, wire.length_m) == ("hot", "B1", 30.0)
 
 
 def test_the_later_of_two_changes_counts_and_nothing_else_is_touched() -> None:
