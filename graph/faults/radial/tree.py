@@ -4,14 +4,15 @@ The way out is rooted at the plus terminal of every output, the way back at the 
 carries all that is drawn behind it. A block of ways side by side between two joints ("plain") has a closed
 form: with the ampere drawn at distance t (Ω) along a way of total resistance rho, and all other ways together
 ``others``, the share (rho - t + others) / (rho + others) comes from the near side and t / (rho + others) from
-the far side. Every other block is answered by its own small nodal matrix. All arrays are made without a loop
-over branches, so that 100,000 conductors take well under a second.
+the far side. Every other block is answered by its own small nodal matrix.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import accumulate
 
 import numpy as np
 import scipy.sparse as sp
@@ -104,13 +105,13 @@ def radial_tree(node_count: int, branches: Branches, roots: IntArray, leaving: B
     ``leaving`` (N,): nodes at which a load draws. Every node must hang on exactly one of the roots.
     """
     count = branches.edge_count
-    a, b, ohm = branches.a[:count], branches.b[:count], branches.resistance_ohm[:count]
+    a, b, ohm = branches.a[:count], branches.b[:count], branches.resistance_ohm[:count].copy()
     blocks = find_blocks(node_count, a, b, np.ones(count, dtype=np.bool_))
-    block_count, label = _renumbered(blocks.label)
+    used, numbers = np.unique(blocks.label, return_inverse=True)
+    label = numbers.astype(np.int64)
     place = _places(node_count, a, b, roots)
     near = np.where(place[a] <= place[b], a, b)
-    far = a + b - near
-    first = np.full(block_count, np.iinfo(np.int64).max)
+    first = np.full(len(used), np.iinfo(np.int64).max)
     np.minimum.at(first, label, place[near])
     order = np.empty(node_count, dtype=np.int64)
     order[place] = np.arange(node_count)
@@ -120,48 +121,105 @@ def radial_tree(node_count: int, branches: Branches, roots: IntArray, leaving: B
         below = end != entry[label]
         above[end[below]] = label[below]
     parent = np.where(above >= 0, entry[above], np.arange(node_count))
-    ohm_in = np.zeros(node_count)
-    ohm_in[far[blocks.bridge]] = ohm[blocks.bridge]
-    tree = _plain_paths(
-        node_count, a, b, ohm, label, blocks.bridge, entry, above, leaving, place, ohm_in, near, far, block_count
-    )
-    chain, t_near, t_far, rho, others, exits, dense_labels, node_chain, node_t, step, node_step = tree
-    dense = tuple(_dense(a, b, ohm, np.flatnonzero(label == k), k, int(entry[k])) for k in dense_labels.tolist())
-    for block in dense:
-        ohm_in[block.nodes] = block.ohm
-    root = np.arange(node_count)
-    above_root = parent.copy()
+    root, above_root = np.arange(node_count), parent.copy()
     while not (above_root == root).all():
         root, above_root = above_root, above_root[above_root]
-    return RadialTree(
+    tree = RadialTree(
         node_count=node_count,
         root=root,
         parent=parent,
         above=above,
-        ohm_in=ohm_in,
+        ohm_in=np.zeros(node_count),
         label=label,
         bridge=blocks.bridge,
         near=near,
-        far=far,
-        chain=chain,
-        t_near=t_near,
-        t_far=t_far,
-        rho=rho,
-        others=others,
+        far=a + b - near,
+        chain=np.full(count, -1, dtype=np.int64),
+        t_near=np.zeros(count),
+        t_far=np.zeros(count),
+        rho=np.zeros(0),
+        others=np.zeros(0),
         entry=entry,
-        exit=exits,
-        node_chain=node_chain,
-        node_t=node_t,
-        step=step,
-        node_step=node_step,
-        dense=dense,
+        exit=np.full(len(used), -1, dtype=np.int64),
+        node_chain=np.full(node_count, -1, dtype=np.int64),
+        node_t=np.zeros(node_count),
+        step=np.zeros(count, dtype=np.int64),
+        node_step=np.zeros(node_count, dtype=np.int64),
+        dense=(),
     )
+    tree.ohm_in[tree.far[tree.bridge]] = ohm[tree.bridge]
+    goes_on = leaving.copy()
+    goes_on[entry] = True
+    return _with_loops(tree, a, b, ohm, place, goes_on)
 
 
-def _renumbered(label: IntArray) -> tuple[int, IntArray]:
-    """How many labels are in use, and the labels numbered through."""
-    used, found = np.unique(label, return_inverse=True)
-    return len(used), found.astype(np.int64)
+def _with_loops(
+    tree: RadialTree, a: IntArray, b: IntArray, ohm: FloatArray, place: IntArray, goes_on: BoolArray
+) -> RadialTree:
+    """Measure the blocks that are no bridges. ``goes_on`` (N,): nodes at which something leaves.
+
+    A block is plain if at most one of its joints, but for its entry, is more than a point of a way.
+    """
+    inside: dict[int, list[int]] = {}
+    for k, label in zip(np.flatnonzero(~tree.bridge).tolist(), tree.label[~tree.bridge].tolist(), strict=True):
+        inside.setdefault(label, []).append(k)
+    ends_a, ends_b, more, own = a.tolist(), b.tolist(), goes_on.tolist(), ohm.tolist()
+    rho: list[float] = []
+    others: list[float] = []
+    dense: list[DenseBlock] = []
+    along: list[tuple[int, int, int, int, int, float, float]] = []
+    for label, members in inside.items():
+        entry = int(tree.entry[label])
+        at: dict[int, list[tuple[int, int]]] = {}
+        for k in members:
+            at.setdefault(ends_a[k], []).append((k, ends_b[k]))
+            at.setdefault(ends_b[k], []).append((k, ends_a[k]))
+        joints = [n for n in at if n != entry and (len(at[n]) > 2 or more[n])]
+        if len(joints) > 1:
+            block = _dense(a, b, ohm, np.array(members), label, entry)
+            tree.ohm_in[block.nodes] = block.ohm
+            dense.append(block)
+            continue
+        # A ring with nothing at it: any node of it will do as its far joint.
+        leave = joints[0] if joints else max((n for n in at if n != entry), key=lambda n: int(place[n]))
+        tree.exit[label] = leave
+        ways = [[first] for first in at[entry]]
+        for way in ways:
+            while way[-1][1] != leave:
+                k, node = way[-1]
+                way.append(next(step for step in at[node] if step[0] != k))
+        # Ways of 0 Ω side by side share equally, as in ``unit_flows``.
+        bare = [way for way in ways if not any(own[k] for k, _ in way)]
+        for k in (k for way in bare for k, _ in way) if len(bare) > 1 else ():
+            own[k] = EQUAL_SHARE_OHM
+        whole = [sum(own[k] for k, _ in way) for way in ways]
+        for number, way in enumerate(ways, start=len(rho)):
+            node, t = entry, 0.0
+            for step, (k, far) in enumerate(way, start=1):
+                along.append((k, node, far, number, step, t, t + own[k]))
+                node, t = far, t + own[k]
+        rho += whole
+        others += _others(whole)
+    back, beside = np.array(rho), np.array(others)
+    if along:
+        k = np.array([row[0] for row in along])
+        tree.near[k], tree.far[k], tree.chain[k], tree.step[k] = np.array([row[1:5] for row in along]).T
+        tree.t_near[k], tree.t_far[k] = np.array([row[5:] for row in along]).T
+        tree.node_chain[tree.far[k]], tree.node_step[tree.far[k]] = tree.chain[k], tree.step[k]
+        tree.node_t[tree.far[k]] = tree.t_far[k]
+        total, t = (back + beside)[tree.chain[k]], tree.t_far[k]
+        tree.ohm_in[tree.far[k]] = t * (total - t) / total
+        joint = tree.exit[tree.exit >= 0]
+        tree.node_chain[joint], tree.node_step[joint], tree.node_t[joint] = -1, 0, 0.0
+    return replace(tree, rho=back, others=beside, dense=tuple(dense))
+
+
+def _others(ohm: list[float]) -> list[float]:
+    """Resistance of all other ways together, by way; sums are built up, never subtracted."""
+    siemens = [1.0 / each if each > 0.0 else math.inf for each in ohm]
+    before = list(accumulate(siemens, initial=0.0))
+    after = list(accumulate(reversed(siemens), initial=0.0))[::-1]
+    return [1.0 / (one + other) for one, other in zip(before[:-1], after[1:], strict=True)]
 
 
 def _places(node_count: int, a: IntArray, b: IntArray, roots: IntArray) -> IntArray:
@@ -175,168 +233,6 @@ def _places(node_count: int, a: IntArray, b: IntArray, roots: IntArray) -> IntAr
     if (place[:node_count] < 0).any():
         raise ValueError("a node hangs on none of the roots")
     return place[:node_count]
-
-
-def _plain_paths(
-    node_count: int,
-    a: IntArray,
-    b: IntArray,
-    ohm: FloatArray,
-    label: IntArray,
-    bridge: BoolArray,
-    entry: IntArray,
-    above: IntArray,
-    leaving: BoolArray,
-    place: IntArray,
-    ohm_in: FloatArray,
-    near: IntArray,
-    far: IntArray,
-    block_count: int,
-) -> tuple[
-    IntArray,
-    FloatArray,
-    FloatArray,
-    FloatArray,
-    FloatArray,
-    IntArray,
-    IntArray,
-    IntArray,
-    FloatArray,
-    IntArray,
-    IntArray,
-]:
-    """Find the plain blocks and measure their ways; fills in ``ohm_in``, ``near`` and ``far`` for them."""
-    count = len(a)
-    chain = np.full(count, -1, dtype=np.int64)
-    t_near, t_far = np.zeros(count), np.zeros(count)
-    exits = np.full(block_count, -1, dtype=np.int64)
-    node_chain, node_t = np.full(node_count, -1, dtype=np.int64), np.zeros(node_count)
-    step, node_step = np.zeros(count, dtype=np.int64), np.zeros(node_count, dtype=np.int64)
-    inside = np.flatnonzero(~bridge)
-    nothing = np.zeros(0)
-    if not len(inside):
-        none = np.zeros(0, dtype=np.int64)
-        return chain, t_near, t_far, nothing, nothing, exits, none, node_chain, node_t, step, node_step
-    # Degree of every node within its block, the entry's left out: each other node is below one block only.
-    ends = np.concatenate([a[inside], b[inside]])
-    of = np.concatenate([label[inside], label[inside]])
-    below = ends != entry[of]
-    degree = np.bincount(ends[below], minlength=node_count)
-    goes_on = leaving.copy()
-    goes_on[entry[np.unique(label)]] = True
-    hub = (degree > 2) | (goes_on & (degree > 0))
-    hubs = np.flatnonzero(hub)
-    per_block = np.bincount(above[hubs], minlength=block_count)
-    # A ring with nothing at it: any node of it will do as its far joint.
-    empty = np.setdiff1d(np.unique(label[inside]), np.flatnonzero(per_block))
-    if len(empty):
-        last = np.full(block_count, -1, dtype=np.int64)
-        nodes = np.flatnonzero(degree > 0)
-        nodes = nodes[np.argsort(place[nodes])]
-        last[above[nodes]] = nodes
-        exits[empty] = last[empty]
-        per_block[empty] = 1
-    exits[above[hubs]] = hubs
-    exits[per_block != 1] = -1
-    dense = np.setdiff1d(np.unique(label[inside]), np.flatnonzero(per_block == 1))
-    plain = inside[exits[label[inside]] >= 0]
-    if not len(plain):
-        none = np.zeros(0, dtype=np.int64)
-        return chain, t_near, t_far, nothing, nothing, exits, dense, node_chain, node_t, step, node_step
-
-    # Cut every way open at the far joint and at the entry: what is left are strings, one for each way.
-    k = np.arange(len(plain))
-    size = node_count + 2 * len(plain)
-    ea, eb, block = a[plain], b[plain], label[plain]
-    cut_a = np.where(
-        ea == exits[block], node_count + k, np.where(ea == entry[block], node_count + len(plain) + k, ea)
-    )
-    cut_b = np.where(
-        eb == exits[block], node_count + k, np.where(eb == entry[block], node_count + len(plain) + k, eb)
-    )
-    starts = np.concatenate([cut_a, cut_b])
-    starts = starts[starts >= node_count + len(plain)]
-    one = np.concatenate([cut_a, np.full(len(starts), size)])
-    two = np.concatenate([cut_b, starts])
-    graph = sp.coo_array((np.ones(len(one)), (one, two)), shape=(size + 1, size + 1)).tocsr()
-    order, before = breadth_first_order(graph, size, directed=False)
-    before = before.astype(np.int64)
-    up = np.arange(size + 1)
-    up[order[1:]] = before[order[1:]]
-    up[starts] = starts
-    reversed_way = up[cut_a] == cut_b
-    cut_near, cut_far = np.where(reversed_way, cut_b, cut_a), np.where(reversed_way, cut_a, cut_b)
-    near[plain] = np.where(reversed_way, eb, ea)
-    far[plain] = np.where(reversed_way, ea, eb)
-    way = np.arange(size + 1)
-    top = up.copy()
-    while not (top == way).all():
-        way, top = top, top[top]
-    _, numbers = np.unique(way[cut_far], return_inverse=True)
-    numbers = numbers.astype(np.int64)
-    ways = int(numbers.max()) + 1
-    chain[plain] = numbers
-    own = _with_shares_of_zero(ohm[plain], numbers, block, ways)
-    into = np.zeros(size + 1)
-    into[cut_far] = own
-    along = along_path(up, into)
-    t_near[plain], t_far[plain] = along[cut_near], along[cut_far]
-    into[cut_far] = 1.0
-    count_along = np.rint(along_path(up, into)).astype(np.int64)
-    step[plain] = count_along[cut_far]
-    rho = np.bincount(numbers, weights=own, minlength=ways).astype(np.float64)
-    block_of = np.zeros(ways, dtype=np.int64)
-    block_of[numbers] = block
-    others = _others(rho, block_of)
-    # Nodes along the ways, and the far joint.
-    mid = cut_far < node_count
-    node_chain[cut_far[mid]], node_t[cut_far[mid]] = numbers[mid], along[cut_far[mid]]
-    node_step[cut_far[mid]] = step[plain][mid]
-    total = rho + others
-    inner = cut_far[mid]
-    t, c = along[inner], numbers[mid]
-    ohm_in[inner] = t * (total[c] - t) / total[c]
-    ends_here = exits[block_of]
-    ohm_in[ends_here] = rho * others / total
-    return chain, t_near, t_far, rho, others, exits, dense, node_chain, node_t, step, node_step
-
-
-def _with_shares_of_zero(ohm: FloatArray, chain: IntArray, block: IntArray, chains: int) -> FloatArray:
-    """Resistances with which ways of 0 Ω side by side share equally, as in ``unit_flows``."""
-    rho = np.bincount(chain, weights=ohm, minlength=chains)
-    block_of = np.zeros(chains, dtype=np.int64)
-    block_of[chain] = block
-    bare = rho == 0.0
-    bare_paths = np.bincount(block_of[bare], minlength=int(block_of.max(initial=0)) + 1)
-    several = bare & (bare_paths[block_of] > 1)
-    return np.where(several[chain], EQUAL_SHARE_OHM, ohm)
-
-
-def _others(rho: FloatArray, block: IntArray) -> FloatArray:
-    """Resistance of all other ways of the same block together, by way; sums are built up, never subtracted."""
-    order = np.argsort(block, kind="stable")
-    sorted_block = block[order]
-    with np.errstate(divide="ignore"):
-        siemens = np.where(rho[order] > 0.0, 1.0 / rho[order], 0.0)
-    bare = rho[order] == 0.0
-    start = np.concatenate([[True], sorted_block[1:] != sorted_block[:-1]])
-    group = np.cumsum(start) - 1
-    size = np.bincount(group)
-    rest = np.zeros(len(rho))
-    bare_rest = np.zeros(len(rho), dtype=np.bool_)
-    for width in np.unique(size).tolist():
-        some = np.flatnonzero(size[group] == width).reshape(-1, width)
-        values, zeros = siemens[some], bare[some]
-        before = np.concatenate([np.zeros((len(some), 1)), np.cumsum(values, axis=1)[:, :-1]], axis=1)
-        after = np.concatenate(
-            [np.cumsum(values[:, ::-1], axis=1)[:, ::-1][:, 1:], np.zeros((len(some), 1))], axis=1
-        )
-        rest[some] = before + after
-        bare_rest[some] = (zeros.sum(axis=1)[:, None] - zeros) > 0
-    found = np.empty(len(rho))
-    with np.errstate(divide="ignore"):
-        found[order] = np.where(bare_rest, 0.0, 1.0 / rest)
-    return found
 
 
 def _dense(a: IntArray, b: IntArray, ohm: FloatArray, members: IntArray, label: int, entry: int) -> DenseBlock:
