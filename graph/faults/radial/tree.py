@@ -202,13 +202,13 @@ def _with_loops(
         others += _others(whole)
     back, beside = np.array(rho), np.array(others)
     if along:
-        k = np.array([row[0] for row in along])
-        tree.near[k], tree.far[k], tree.chain[k], tree.step[k] = np.array([row[1:5] for row in along]).T
-        tree.t_near[k], tree.t_far[k] = np.array([row[5:] for row in along]).T
-        tree.node_chain[tree.far[k]], tree.node_step[tree.far[k]] = tree.chain[k], tree.step[k]
-        tree.node_t[tree.far[k]] = tree.t_far[k]
-        total, t = (back + beside)[tree.chain[k]], tree.t_far[k]
-        tree.ohm_in[tree.far[k]] = t * (total - t) / total
+        some = np.array([row[0] for row in along])
+        tree.near[some], tree.far[some], tree.chain[some], tree.step[some] = np.array([row[1:5] for row in along]).T
+        tree.t_near[some], tree.t_far[some] = np.array([row[5:] for row in along]).T
+        tree.node_chain[tree.far[some]], tree.node_step[tree.far[some]] = tree.chain[some], tree.step[some]
+        tree.node_t[tree.far[some]] = tree.t_far[some]
+        total, t = (back + beside)[tree.chain[some]], tree.t_far[some]
+        tree.ohm_in[tree.far[some]] = t * (total - t) / total
         joint = tree.exit[tree.exit >= 0]
         tree.node_chain[joint], tree.node_step[joint], tree.node_t[joint] = -1, 0, 0.0
     return replace(tree, rho=back, others=beside, dense=tuple(dense))
