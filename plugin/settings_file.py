@@ -413,6 +413,7 @@ def _severities(top: Table) -> dict[str, Severity]:
 
 
 def _acceptance(table: Table) -> Acceptance:
+    from loadloom.graph.rules import rule_book
     from loadloom.graph.verdict.registry import all_rules
 
     needed: dict[str, Any] = {
@@ -427,8 +428,11 @@ def _acceptance(table: Table) -> Acceptance:
         raise table.refuse("", f"needs {missing[0]}: nothing is accepted without a reason and a name")
     until = table.take("until", _date)
     value, unit = table.take("value", lambda written: _accepted_value(needed["rule"], written)) or (None, None)
+    clause = table.take("clause", as_name)
+    if clause is not None and needed["rule"] != rule_book.RULE.name:
+        raise table.refuse("clause", f"only findings of {rule_book.RULE.name} name a clause")
     table.finish()
-    return Acceptance(**needed, until=until, value=value, unit=unit)
+    return Acceptance(**needed, until=until, value=value, unit=unit, clause=clause)
 
 
 def _assigned(table: Table) -> Assigned:

@@ -43,7 +43,8 @@ class Acceptance:
     """A finding accepted by somebody, with the reason; stays visible in every report.
 
     ``value`` is the value that was accepted: a worse one is not covered, nor one in another ``unit`` (None = not
-    stated: the one unit that findings of the rule have).
+    stated: the one unit that findings of the rule have). ``clause`` stands in the ``source`` of the findings that
+    are accepted (None = not stated: the one clause that the part does not keep).
     """
 
     rule: str
@@ -54,6 +55,12 @@ class Acceptance:
     until: datetime.date | None = None
     value: float | None = None
     unit: str | None = None
+    clause: str | None = None
+
+    def names_clause_of(self, finding: Finding) -> bool:
+        """Whether its clause is that of a finding of the same rule and subject, however it is spaced and cased."""
+        own, of = ("".join((text or "").split()).casefold() for text in (self.clause, finding.source))
+        return own in of
 
 
 @dataclass(frozen=True, slots=True)

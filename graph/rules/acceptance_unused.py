@@ -1,15 +1,17 @@
 """An acceptance in the settings covers nothing: its finding is gone or has got worse, or its last day is over.
 
 Formula: no finding of the rule on the subject with a value no worse than the accepted one, up to the day ``until``.
+Where a part does not keep several clauses of rule books, an acceptance covers the one that its ``clause`` names.
 
 Source: common practice, no published source: a waiver stays visible, and one that is not needed goes.
 
 Passes: ``[[accept]]`` for ``open-circuit-overload`` on ``P1.3``, which has that finding.
 
-Fails: the same after the contact has been changed for a larger one; or with ``value`` = ``"10 A"`` and 11 A found.
+Fails: the same after the contact has been changed for a larger one; or with ``value`` = ``"10 A"`` and 11 A found;
+``[[accept]]`` for ``rule-book`` on ``W1`` without ``clause``, where ``W1`` is too thin for two rule books.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Acceptance, Finding, Rule, Severity, Subject
@@ -30,6 +32,12 @@ def unused(entry: Acceptance, findings: Mapping[Finding, Acceptance | None], *, 
     elif run_out:
         why = f"its last day was {entry.until}"
         remedy = "Correct the design, or accept the finding again with a reason and a later day."
+    elif entry.clause is not None and not any(entry.names_clause_of(f) for f in named):
+        why = f"no such finding is of clause {entry.clause}"
+        remedy = f"Write a clause that the part does not keep: {_clauses(named)}."
+    elif entry.clause is None and len({f.source for f in named}) > 1:
+        why = f"there is more than one such finding: {_clauses(named)}"
+        remedy = "Say in clause which of them is accepted, each in an entry of its own."
     else:
         why = f"it accepts {_shown(entry.value, left.unit)}, and the finding is now {_shown(left.value, left.unit)}"
         remedy = "Correct the design, or accept the new value with a reason."
@@ -38,6 +46,10 @@ def unused(entry: Acceptance, findings: Mapping[Finding, Acceptance | None], *, 
         f"The acceptance of {entry.rule} on {entry.subject} by {entry.by} of {entry.date} covers nothing: {why}.",
         remedy,
     )
+
+
+def _clauses(findings: Iterable[Finding]) -> str:
+    return "; ".join(sorted({f.source or "without a clause" for f in findings}))
 
 
 def _shown(value: float | None, unit: str | None) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 
 from loadloom.graph.model.findings import Acceptance, Finding, Severity, Verdict
@@ -24,7 +24,11 @@ def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, dat
     """
     today = datetime.date.fromisoformat(date)
     listed = tuple(findings)
-    accepted = {finding: _acceptance(finding, settings.accepted, today) for finding in listed}
+    clauses: dict[tuple[str, str], set[str | None]] = {}
+    for finding in listed:
+        clauses.setdefault((finding.rule, finding.subject.id), set()).add(finding.source)
+    several = {key for key, sources in clauses.items() if len(sources) > 1}
+    accepted = {finding: _acceptance(finding, settings.accepted, today, several) for finding in listed}
     used = set(accepted.values())
     stale = [
         acceptance_unused.unused(entry, accepted, run_out=entry.until is not None and today > entry.until)
@@ -62,10 +66,13 @@ def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, dat
     )
 
 
-def _acceptance(finding: Finding, accepted: tuple[Acceptance, ...], today: datetime.date) -> Acceptance | None:
+def _acceptance(
+    finding: Finding, accepted: tuple[Acceptance, ...], today: datetime.date, several: Collection[tuple[str, str]]
+) -> Acceptance | None:
     """The acceptance that covers a finding: same rule and subject, not run out, and the value no worse.
 
-    Values in different units can't be compared, so that such an acceptance covers nothing.
+    Values in different units can't be compared, so that such an acceptance covers nothing. ``several``: rule and
+    subject of findings by more than one clause, of which an acceptance has to name the one that it is for.
     """
     for entry in accepted:
         if entry.rule != finding.rule or entry.subject != finding.subject.id:
@@ -75,6 +82,8 @@ def _acceptance(finding: Finding, accepted: tuple[Acceptance, ...], today: datet
         if entry.value is not None and _is_worse(finding, entry.value):
             continue
         if entry.unit is not None and entry.unit != finding.unit:
+            continue
+        if not entry.names_clause_of(finding) or (entry.clause is None and (entry.rule, entry.subject) in several):
             continue
         return entry
     return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import enum
+import json
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -12,6 +13,9 @@ from loadloom.graph.model.findings import Finding, Verdict
 from loadloom.graph.model.naming import natural_key
 from loadloom.graph.model.results import Results
 from loadloom.reports.numbers import UNKNOWN, quantity, share
+
+SETTING_SHOWN = 120
+"""Characters of a setting that a change shows."""
 
 SAME = 1e-6
 """Relative difference of two numbers that is no change."""
@@ -125,7 +129,7 @@ _VERDICTS = (Verdict.FAIL, Verdict.INCOMPLETE, Verdict.PASS)
 def compare(old: Results, new: Results) -> Comparison:
     """All differences between two analyses; parts are the same where their ids are."""
     fresh = tuple(_new_findings(old, new))
-    found = [*_verdict(old, new), *_findings(old, new, fresh)]
+    found = [*_verdict(old, new), *_findings(old, new, fresh), *_settings(old.settings, new.settings)]
     for table in _TABLES:
         found += _rows(table, getattr(old, table), getattr(new, table))
     seen = [change for change in found if change.old != change.new]
@@ -133,7 +137,49 @@ def compare(old: Results, new: Results) -> Comparison:
     return Comparison(old, new, tuple(ordered), fresh, len(found) - len(seen))
 
 
-_ORDER = {"verdict": 0, "finding": 1}
+_ORDER = {"verdict": 0, "finding": 1, "setting": 2}
+
+_OF_LOOKS = frozenset({"assigned", "decimal_sign", "source_file", "open_page", "fields_for_people", "what_if"})
+"""Settings that bear on no number and on no finding."""
+
+_BY_NAME = frozenset(
+    {"zones", "enclosures", "contact_types", "curves", "severity", "rule_set_values", "design", "roles", "nets"}
+    | {"wire_classes", "make"}
+)
+"""Settings that are told entry by entry."""
+
+
+def _settings(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[Change]:
+    """What was set otherwise, so that numbers that got better by it are not taken for a better harness.
+
+    A setting that only one of both versions of the tool knows is passed over.
+    """
+    before, after = (_by_entry({**top, **top.get("drawing", {})}) for top in (old, new))
+    known = {name.partition(".")[0] for name in before} & {name.partition(".")[0] for name in after}
+    for name in sorted(before.keys() | after.keys()):
+        was, now = before.get(name), after.get(name)
+        if was != now and name.partition(".")[0] in known:
+            yield Change(Effect.CHANGED, "setting", name, "setting", _compact(was), _compact(now))
+
+
+def _by_entry(settings: Mapping[str, Any]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, value in settings.items():
+        if key in _OF_LOOKS or key == "drawing":
+            continue
+        found[key] = value
+        if key == "accepted":
+            found[key] = None
+            found |= {f"accepted.{e['rule']} on {e['subject']} by {e['by']}": e for e in value}
+        elif key in _BY_NAME and isinstance(value, Mapping):
+            found[key] = None
+            found |= {f"{key}.{name}": each for name, each in value.items()}
+    return found
+
+
+def _compact(value: Any) -> str:
+    text = UNKNOWN if value is None else value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= SETTING_SHOWN else f"{text[: SETTING_SHOWN - 1]}…"
 
 
 def _verdict(old: Results, new: Results) -> Iterator[Change]:
@@ -145,13 +191,15 @@ def _verdict(old: Results, new: Results) -> Iterator[Change]:
         )
 
 
-def _key(finding: Finding) -> tuple[str, str]:
-    return finding.rule, finding.subject.id
+def _key(finding: Finding) -> tuple[str, str, str | None, str | None]:
+    """What makes two findings the same: rule and part, the field that is read, the clause that is not kept."""
+    clause = finding.source if finding.rule == "rule-book" else None
+    return finding.rule, finding.subject.id, finding.subject.field, clause
 
 
 def _new_findings(old: Results, new: Results) -> Iterator[Finding]:
     before = {_key(f) for f in old.findings}
-    seen: set[tuple[str, str]] = set()
+    seen: set[tuple[str, str, str | None, str | None]] = set()
     for finding in new.findings:
         if finding.accepted is None and _key(finding) not in before | seen:
             seen.add(_key(finding))
@@ -169,25 +217,44 @@ def _findings(old: Results, new: Results, fresh: Iterable[Finding]) -> Iterator[
         if key not in after:
             what = f"{finding.severity} {finding.rule}"
             yield Change(Effect.BETTER, "finding", finding.subject.id, what, finding.message, "–")
-    for key in before.keys() & after.keys():
-        yield from _same_finding(before[key], after[key])
+    for key, finding in after.items():
+        if key in before:
+            yield from _same_finding(
+                before[key], finding, old.settings.get("severity") != new.settings.get("severity")
+            )
+        elif finding.accepted is not None:
+            what, by = f"{finding.severity} {finding.rule}", finding.accepted.by
+            yield Change(
+                Effect.CHANGED, "finding", finding.subject.id, what, UNKNOWN, f"accepted by {by}: {finding.message}"
+            )
 
 
-def _same_finding(was: Finding, now: Finding) -> Iterator[Change]:
+def _same_finding(was: Finding, now: Finding, severities_differ: bool) -> Iterator[Change]:
     what = f"{now.severity} {now.rule}"
     if was.severity is not now.severity:
         worse = now.severity.rank < was.severity.rank
-        effect = Effect.WORSE if worse else Effect.BETTER
+        # A severity that the settings have lowered makes nothing better.
+        effect = Effect.WORSE if worse else Effect.CHANGED if severities_differ else Effect.BETTER
         yield Change(effect, "finding", now.subject.id, now.rule, was.severity, now.severity)
     if (was.accepted is None) is not (now.accepted is None):
         effect = Effect.WORSE if now.accepted is None else Effect.CHANGED
         before, after = ("open" if f.accepted is None else f"accepted by {f.accepted.by}" for f in (was, now))
         yield Change(effect, "finding", now.subject.id, what, before, after)
-    if was.value is not None and now.value is not None and not _same(was.value, now.value):
-        above = now.limit is None or now.value >= now.limit
-        worse = (now.value > was.value) is above
+    if was.unit != now.unit or (_same_or_none(was.value, now.value) and _same_or_none(was.limit, now.limit)):
+        return
+    if was.value is None or now.value is None:
+        yield Change(
+            Effect.WORSE if now.value is None else Effect.CHANGED,
+            "finding",
+            now.subject.id,
+            what,
+            _value_of(was, now),
+            _value_of(now, was),
+        )
+    else:
+        worse = _beyond(now, now) > _beyond(was, now)
         unit = now.unit or "1"
-        before, after = _written(was.value, unit), _written(now.value, unit)
+        before, after = _value_of(was, now), _value_of(now, was)
         yield Change(
             Effect.WORSE if worse else Effect.BETTER,
             "finding",
@@ -199,6 +266,26 @@ def _same_finding(was: Finding, now: Finding) -> Iterator[Change]:
             new_value=now.value,
             unit=unit,
         )
+
+
+def _value_of(finding: Finding, other: Finding) -> str:
+    """The value of a finding, with its limit where that of the other one is not the same."""
+    unit = finding.unit or "1"
+    value = _written(finding.value, unit)
+    return value if _same_or_none(finding.limit, other.limit) else f"{value} at {_written(finding.limit, unit)}"
+
+
+def _beyond(finding: Finding, now: Finding) -> float:
+    """How far a finding's value is beyond its limit, on the side on which it now is: the greater the worse."""
+    above = now.value is None or now.limit is None or now.value >= now.limit
+    value, limit = finding.value or 0.0, finding.limit
+    if limit is None or now.limit is None or not min(value, limit) > 0.0:
+        return value if above else -value
+    return value / limit if above else limit / value
+
+
+def _same_or_none(was: float | None, now: float | None) -> bool:
+    return was is now if was is None or now is None else _same(was, now)
 
 
 def _rows(table: str, old: Iterable[Any], new: Iterable[Any]) -> Iterator[Change]:

@@ -1,5 +1,6 @@
 """Comparing two analyses: what changed is found, what got worse stands first, and texts stay harmless."""
 
+import datetime
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -8,7 +9,8 @@ import pytest
 from observatory_sample import hostile, sample
 from openpyxl import load_workbook
 
-from loadloom.graph.model.findings import Finding, Severity, Subject, Verdict
+from loadloom.graph.model.findings import Acceptance, Finding, Severity, Subject, Verdict
+from loadloom.graph.model.results import Results
 from loadloom.reports.comparison.changes import Effect, compare
 from loadloom.reports.comparison.writers import rendered, text
 from loadloom.reports.safe_file import WriteError
@@ -44,6 +46,70 @@ def test_a_new_finding_is_new_once_and_a_gone_one_is_better() -> None:
         (Effect.BETTER, old.findings[0].subject.id),
     }
     assert comparison.changes[0].part == "W2"
+
+
+def one_finding(**values: object) -> Results:
+    """The sample with one finding: 12 A at an allowed current of 10 A."""
+    found = Finding(
+        "wire-overload", Severity.ERROR, Subject("W2"), "W2 carries too much.", "Thicker.", None, 12.0, 10.0, "A"
+    )
+    return replace(sample(), findings=(replace(found, **values),))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("now", "effect", "after"),
+    [
+        ({"value": 13.0}, Effect.WORSE, "13.0 A"),
+        ({"value": 11.0}, Effect.BETTER, "11.0 A"),
+        # less current on a wire that is allowed far less: 1.2 times as drawn before, 2.2 times now
+        ({"value": 11.0, "limit": 5.0}, Effect.WORSE, "11.0 A at 5.00 A"),
+        ({"limit": 6.0}, Effect.WORSE, "12.0 A at 6.00 A"),
+        ({"limit": 11.0}, Effect.BETTER, "12.0 A at 11.0 A"),
+        ({"value": None}, Effect.WORSE, "–"),
+    ],
+)
+def test_a_finding_is_worse_by_how_far_it_is_beyond_its_limit(
+    now: dict[str, float | None], effect: Effect, after: str
+) -> None:
+    (change,) = compare(one_finding(), one_finding(**now)).changes
+    assert (change.effect, change.kind, change.new) == (effect, "finding", after)
+    assert compare(one_finding(**now), one_finding(**now)).changes == ()
+
+
+def test_a_second_clause_and_a_second_field_are_new_findings() -> None:
+    """Of one part: another rule book that it does not keep, and another field that can't be read."""
+    for name, other in (
+        ("rule-book", {"source": "school robotics game manual, R622"}),
+        ("field-unreadable", {"subject": Subject("W2", field="Length")}),
+    ):
+        old = one_finding(rule=name, source="33 CFR 183.425", subject=Subject("W2", field="Gauge"))
+        again = replace(old.findings[0], message="W2 is wrong in another way.", **other)  # type: ignore[arg-type]
+        comparison = compare(old, replace(old, findings=(*old.findings, again)))
+        assert comparison.new_findings == (again,)
+        assert [c.effect for c in compare(old, replace(old, findings=(again,))).changes] == [
+            Effect.WORSE,
+            Effect.BETTER,
+        ]
+
+
+def test_what_the_settings_changed_is_told_and_makes_nothing_better() -> None:
+    """A lowered severity, a warmer band, a zone: settings, not mends of the harness."""
+    old = replace(one_finding(), settings={"severity": {}, "overload_band": 1.45, "decimal_sign": "."})
+    settings = {"severity": {"wire-overload": "note"}, "overload_band": 2.0, "decimal_sign": ",", "younger": 1}
+    new = replace(one_finding(severity=Severity.NOTE), settings=settings)
+    changes = {(c.effect, c.kind, c.part, c.new) for c in compare(old, new).changes}
+    assert changes == {
+        (Effect.CHANGED, "finding", "W2", "note"),
+        (Effect.CHANGED, "setting", "severity.wire-overload", "note"),
+        (Effect.CHANGED, "setting", "overload_band", "2.0"),
+    }
+
+
+def test_a_finding_that_is_new_and_accepted_is_told() -> None:
+    old = replace(sample(), findings=())
+    accepted = Acceptance("wire-overload", "W2", "short", "A. Reviewer", datetime.date(2025, 1, 1))
+    (change,) = compare(old, one_finding(accepted=accepted)).changes
+    assert (change.effect, change.old) == (Effect.CHANGED, "–") and "accepted by A. Reviewer" in change.new
 
 
 def test_what_differs_by_less_than_is_printed_is_counted_only() -> None:

@@ -47,5 +47,27 @@ def test_an_acceptance_that_covers_nothing_says_why(entry: Acceptance, why: str)
     assert [f.accepted for f in found if f.rule == "wire-overload"] == [None]
 
 
+BOOK = replace(OVER, rule="rule-book", subject=Subject("W1"), source="33 CFR 183.425 (2026), 183.425(d), (e), (g)")
+MANUAL = replace(BOOK, source="school robotics game manual 2025 and 2026, R622", message="W1 asks for 18 AWG.")
+OF_BOOK = replace(ENTRY, rule="rule-book")
+
+
+def test_an_acceptance_of_a_rule_book_covers_one_clause() -> None:
+    """Who accepted that a wire is thinner than one book asks did not accept what another one finds later."""
+    assert [f.accepted for f in settled(OF_BOOK, findings=(BOOK,))] == [OF_BOOK]
+    both = settled(OF_BOOK, findings=(BOOK, MANUAL))
+    assert [f.accepted for f in both if f.rule == "rule-book"] == [None, None]
+    assert unused(both) == [f"there is more than one such finding: {BOOK.source}; {MANUAL.source}."]
+    named = replace(OF_BOOK, clause="r622")
+    assert {f.source: f.accepted for f in settled(named, findings=(BOOK, MANUAL))} == {
+        BOOK.source: None,
+        MANUAL.source: named,
+    }
+    assert unused(settled(replace(OF_BOOK, clause="R7"), findings=(BOOK,))) == ["no such finding is of clause R7."]
+    assert [
+        f.accepted for f in settled(replace(named, value=11.0), findings=(MANUAL,)) if f.rule == "rule-book"
+    ] == [None]
+
+
 def test_a_second_acceptance_of_one_finding() -> None:
     assert unused(settled(ENTRY, replace(ENTRY, reason="another reason"))) == ["another one covers it."]
