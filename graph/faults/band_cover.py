@@ -10,12 +10,15 @@ is certain to open at no more than 1.45 times that, I2 ≤ 1.45·Iz (value from 
   share, the safe side).
 
 What a device does not see it does not protect: the holder of the worst fault has to be one of these devices, or to
-feed the conductor through them. A part that limits without ever opening counts with all that it gives continuously.
-The band speaks of insulated conductors only, so contacts, splices, switches and diodes have none.
+feed the conductor through them. A fault brings current into a return from wherever the drawing lets it touch, past
+every device that stands between the two along the copper, so that it is a way in like any other. A part that limits
+without ever opening counts with all that it gives continuously. The band speaks of insulated conductors only, so
+contacts, splices, switches and diodes have none.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
@@ -24,11 +27,15 @@ from typing import Any
 
 import networkx as nx
 
+from loadloom.graph.circuit.network import CHASSIS_NODE, LOAD_STATE, Network, compile_network
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_CUTS
 from loadloom.graph.faults.tolerances import NEAR_HELD, SAME
 from loadloom.graph.model.elements import Conductor, Device, Diode, Output
 from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import AnalysisSettings, Case
+from loadloom.graph.structure.bodies import conductor_bodies, contact_bodies
+from loadloom.graph.structure.rails import find_rails
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +185,7 @@ class BandCovers:
 def _feed_paths(harness: Harness, word: str | None) -> FeedPaths:
     """The paths of a harness, found once for all that its devices are tried at."""
     devices = tuple((d.id, d.node_a, d.node_b, d.fitted) for d in harness.devices)
-    outputs = tuple((o.id, o.node_plus, o.node_minus, o.fitted) for o in harness.outputs)
+    outputs = tuple((o.id, o.node_plus, o.node_minus, o.fitted, o.voltage_v) for o in harness.outputs)
     fixed = (harness.conductors, harness.contacts, harness.switches, harness.diodes, harness.loads, harness.chassis)
     key = (word, devices, outputs, tuple(id(each) for each in fixed))
     if key not in _KNOWN:
@@ -201,6 +208,7 @@ class FeedPaths:
         self.outputs = {o.id: o for o in (output.under(word) for output in harness.outputs) if o.fitted}
         self._loads = [load for load in harness.loads if load.fitted]
         self._bonds = [bond.node for bond in harness.chassis]
+        self._landings = tuple(_landings(harness, word))
         self._behind: dict[str, Collection[str]] = {}
         self._devices_before: dict[str, frozenset[str]] = {}
         self._no_device_after: dict[str, Collection[str]] = {}
@@ -295,7 +303,7 @@ class FeedPaths:
         return conductor.node_a in self._behind[device] or conductor.node_b in self._behind[device]
 
     def graph(self, left_out: Conductor | None) -> nx.DiGraph:
-        """Joints; edges of copper both ways, of diodes and loads one way, of outputs from the one source."""
+        """Joints; edges of copper both ways, of diodes, loads and faults one way, of outputs from one source."""
         graph: nx.DiGraph = nx.DiGraph()
         graph.add_nodes_from((SOURCE, DRAIN))
         for part in self.parts.values():
@@ -311,17 +319,70 @@ class FeedPaths:
                 graph.add_edge(back, part.node_a, **marks)
         for load in self._loads:
             graph.add_edge(load.node_plus, load.node_minus, load=True)
+        graph.add_edges_from(self._landings, load=True)
         for name, output in self.outputs.items():
             graph.add_edge(SOURCE, f"«{name}»")
             graph.add_edge(f"«{name}»", output.node_plus, device=name)
             graph.add_edge(output.node_minus, DRAIN)
         for bond in self._bonds:
-            graph.add_edge(bond, CHASSIS)
-            graph.add_edge(CHASSIS, bond)
+            graph.add_edge(bond, CHASSIS_NODE)
+            graph.add_edge(CHASSIS_NODE, bond)
         return graph
 
 
-SOURCE, DRAIN, CHASSIS = "«source»", "«drain»", "«chassis»"
+SOURCE, DRAIN = "«source»", "«drain»"
+
+
+def _landings(harness: Harness, word: str | None) -> Iterator[tuple[str, str]]:
+    """Steps from joint to joint by which a fault carries current from one rail to a lower one, wherever the drawing
+    lets them touch (``faults.places``). Between many joints and many there is one step more in the middle.
+    """
+    network = compile_network(harness, Case("", None, word), LOAD_STATE, AnalysisSettings(), lambda *_: 1.0)
+    rails, names = find_rails(network), network.node_ids
+    island = dict(zip(names, rails.island.tolist(), strict=True))
+    volts = _volts_of(network, island)
+    joints: dict[int, list[str]] = {}
+    for joint, rail in island.items():
+        joints.setdefault(rail, []).append(joint)
+    touching = [
+        ((rail, joints[rail]), (island[names[end]], [names[end]]))
+        for rail, ends in rails.returns.items()
+        for end in ends
+    ]
+    for parts, bodies in (
+        (harness.conductors, conductor_bodies(harness)),
+        (harness.contacts, contact_bodies(harness)),
+    ):
+        for body in bodies:
+            inside: dict[int, list[str]] = {}
+            for part in (parts[k].under(word) for k in body):
+                if part.fitted:
+                    inside.setdefault(island[part.node_a], []).extend((part.node_a, part.node_b))
+            touching += itertools.combinations(inside.items(), 2)
+    for n, ((one, here), (other, there)) in enumerate(touching):
+        if one in volts and other in volts and volts[one] != volts[other]:
+            high, low = (here, there) if volts[one] > volts[other] else (there, here)
+            yield from ((joint, f"«fault {n}»") for joint in high)
+            yield from ((f"«fault {n}»", joint) for joint in low)
+
+
+def _volts_of(network: Network, island: Mapping[str, int]) -> dict[int, float]:
+    """By piece of copper with a terminal of an output: its voltage over the others that hang together with it."""
+    steps: dict[int, list[tuple[int, float]]] = {}
+    outputs = zip(network.source_plus, network.source_minus, network.source_voltage_v.tolist(), strict=True)
+    for plus, minus, rise_v in outputs:
+        high, low = island[network.node_ids[plus]], island[network.node_ids[minus]]
+        steps.setdefault(low, []).append((high, rise_v))
+        steps.setdefault(high, []).append((low, -rise_v))
+    found: dict[int, float] = {}
+    for start in steps:
+        found.setdefault(start, 0.0)
+        for here in (todo := [start]):
+            for there, rise_v in steps[here]:
+                if there not in found:
+                    found[there] = found[here] + rise_v
+                    todo.append(there)
+    return found
 
 
 def _reached(graph: nx.DiGraph, start: str) -> Collection[str]:

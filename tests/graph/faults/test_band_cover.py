@@ -11,7 +11,7 @@ from wired import AT_20_C, contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.model.elements import Band, Behaviour, Diode
+from loadloom.graph.model.elements import Band, Behaviour, Chassis, Connector, Diode
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
 
@@ -143,3 +143,40 @@ def test_each_of_two_outputs_on_diodes_satisfies_the_band_of_its_own_lead() -> N
 
     drawn = harness(*lead(1), *lead(2), wire("R1", "n", "m", ohm=5e-3, rated=30.0), load("L1", "bus", "n", 15.0))
     assert [answer(drawn, name).in_band for name in ("A1", "A2", "B1", "B2")] == [True] * 4
+
+
+TOUCHING: dict[str, tuple[dict[str, object], dict[str, object], bool]] = {
+    "apart": ({}, {}, False),
+    "in one bundle": ({"bundle": "B"}, {"bundle": "B"}, False),
+    "cores of one cable": ({"cable": "K1"}, {"cable": "K1"}, False),
+    "through one connector": ({}, {}, False),
+    "by the chassis": ({}, {}, True),
+}
+
+
+@pytest.mark.parametrize("touching", TOUCHING)
+@pytest.mark.parametrize(("first_a", "held_a"), [(11.6, 11.6), (9.5, 11.6)])
+def test_a_fault_past_a_device_is_not_its(touching: str, first_a: float, held_a: float) -> None:
+    """An output, then Q2 of 7 A, then a load and its return R1 of 10 A. Where the wire before Q2 can touch the
+    return, R1 carries what the output holds and nothing of it comes through Q2: the output has to satisfy
+    In ≤ 10 A alone."""
+    feed, back, bonded = TOUCHING[touching]
+    through = touching == "through one connector"
+    drawn = harness(
+        output("U1", "a", "m", 24.0, limit_a=first_a, trip_a=Band(first_a, first_a, held_a), delay_s=1e-3),
+        wire("W1", "a", "b", ohm=0.01, rated=20.0, **feed),
+        *([contact("J1.1", "b", "c"), contact("J1.2", "f", "e")] if through else []),
+        limiter("Q2", "c" if through else "b", "d", 7.0, delay_s=1e-3),
+        load("L1", "d", "f" if through else "e", 2.0),
+        wire("R1", "e", "m", ohm=0.01, rated=10.0, **back),
+        **({"chassis": (Chassis(id="G1", subject=Subject("G1"), node="e"),)} if bonded else {}),
+        connectors=(Connector("J1", ("J1.1", "J1.2")),) if through else (),
+    )
+    found = answer(drawn, "R1")
+    if touching == "apart":
+        assert (found.sustained_fault_a, found.protected, found.in_band) == (pytest.approx(7.0), True, False)
+        return
+    assert found.sustained_fault_a == pytest.approx(held_a)
+    enough = first_a <= 10.0 and held_a <= BAND * 10.0
+    assert (found.protected, found.in_band) == (enough, enough)
+    assert found.protected_by == (("U1",) if enough else ())
