@@ -13,7 +13,7 @@ import pytest
 from drawings import build, net, symbol
 
 from loadloom.graph.analysis import analyse
-from loadloom.graph.model.findings import Verdict
+from loadloom.graph.model.findings import Severity, Verdict
 from loadloom.graph.model.results import ConductorRow, ContactRow, Results
 from loadloom.graph.model.settings import Ambient, AnalysisSettings, Enclosure
 from loadloom.plugin.drawing import Symbol
@@ -93,6 +93,64 @@ def test_three_ways_of_different_gauge_behind_a_limiter() -> None:
     assert device.setting_low_a == pytest.approx(24.0 / 0.9)
     # A pinch at the source end of W1, of 9 A, puts the same share of the fault on it as on its contact, of 13 A.
     assert device.setting_high_a == pytest.approx(9.0 * (near + far) / near / 1.1, rel=1e-3)
+
+
+SIDE_BY_SIDE = {
+    "switch": ("", {"Rating": "10 A", "Resistance": "1 mΩ"}),
+    "fuse": ("10 A", {"Curve": "UL 248-14", "Resistance": "1 mΩ"}),
+    "limiter": ("11 A", {"Resistance": "1 mΩ", "Delay": "10 ms"}),
+}
+
+
+@pytest.mark.parametrize("role", SIDE_BY_SIDE)
+@pytest.mark.parametrize(("worst_mohm", "over"), [(10.0, True), (1.5, False)])
+def test_what_lies_behind_unlike_contacts_may_have_to_carry_more_than_its_half(
+    role: str, worst_mohm: float, over: bool
+) -> None:
+    """18 A through two ways of 1 mΩ, a contact of 1…10 mΩ and 0.2 m of 2.5 mm² (1.379 mΩ).
+
+    One contact new, the other aged: 18 · 12.38 / (12.38 + 3.38) = 14.1 A, more than 10 A of a switch or fuse and
+    11 A of a limiter. With 1…1.5 mΩ: 18 · 3.88 / (3.88 + 3.38) = 9.62 A.
+    """
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="22 A", Trip="22 A")
+    value, fields = SIDE_BY_SIDE[role]
+    for k in (1, 2):
+        draw(f"S{k}", role, f"p s{k}", value, fields=fields)
+        contact = {"Contact rating": "25 A", "Contact resistance": f"1…{worst_mohm} mΩ"}
+        draw(f"J{k}", "through", f"s{k} t{k}", pins="1A 1B", fields=contact)
+        draw(f"W{k}", "wire", f"t{k} b", "2.5 mm²", Length="0.2 m", Rating="25 A")
+    draw("L1", "load", "b m", Load="18 A")
+    results = draw.results()
+    own = 1.0 + 1000.0 * RHO * 0.2 / 2.5
+    most = 18.0 * (own + worst_mohm) / (2.0 * own + worst_mohm + 1.0)
+    told = {name: f for name, f in found(results, "uneven-sharing").items() if name in ("S1", "S2")}
+    assert set(told) == ({"S1", "S2"} if over else set())
+    for finding in told.values():
+        assert finding.value == pytest.approx(most, rel=1e-4) and finding.severity is Severity.ERROR
+
+
+DIODE = {"Forward drop": "0.5 V", "Rating": "10 A", "Resistance": "4 mΩ"}
+
+
+@pytest.mark.parametrize(("amperes", "fuse", "alone_a"), [(16, 20, 16.0), (9, 10, 13.5), (6, 7, None)])
+def test_diodes_side_by_side_are_each_held_against_the_whole(
+    amperes: int, fuse: int, alone_a: float | None
+) -> None:
+    """Two diodes of 10 A on the same joints (common practice, no published source: the warmer one drops less and
+    takes more): 16 A is too much for one, and so are the 13.5 A that a 10 A fuse may never open at (UL 248-14,
+    1.35 times); 7 A hold 9.45 A.
+    """
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="40 A", Trip="none", Resistance="10 mΩ")
+    draw("F1", "fuse", "p f", f"{fuse} A", Curve="UL 248-14")
+    for k in (1, 2):
+        draw(f"D{k}", "diode", "b f", pins="1:K 2:A", fields=DIODE)
+    draw("W1", "wire", "b l", "4 mm²", Length="1 m", Rating="40 A")
+    draw("L1", "load", "l m", Load=f"{amperes} A")
+    told = found(draw.results(), "uneven-sharing")
+    assert set(told) == (set() if alone_a is None else {"D1", "D2"})
+    assert all(f.value == pytest.approx(alone_a) and f.severity is Severity.ERROR for f in told.values())
 
 
 def test_a_ring_feed() -> None:

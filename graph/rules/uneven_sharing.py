@@ -3,14 +3,18 @@
 Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
 contact resistances; or the current of a path with new contacts and wires at their least resistance, while all
 others' are aged and at their greatest (length tolerance, and the band of a size whose make is not stated), is over
-its allowed current, though it passes as solved. The latter is an error where every contact's range is stated, and a
-warning where it rests on the range that stands in for an unstated one.
+its allowed current, or that of a switch or diode in it, or over what a device in it is certain to carry, though it
+passes as solved. The latter is an error where every contact's range is stated, and a warning where it rests on the
+range that stands in for an unstated one. Diodes on the same two joints share by differences of their drops that
+nobody states, and the warmer one takes more: an error where one alone is not allowed what all of them carry, or
+what a fault can hold on all of them.
 
 Source: common practice, no published source.
 
 Passes: two 16 AWG wires of 1.0 m in parallel between the same splices, 20 A: 10.0 A each.
 
-Fails: the same with wires of 0.5 m and 1.0 m: 13.3 A and 6.67 A, 1.33 times the equal share.
+Fails: the same with wires of 0.5 m and 1.0 m: 13.3 A and 6.67 A, 1.33 times the equal share. Two fuses of 10 A side
+by side for 18 A, each behind a contact of 1 to 10 mΩ on a short wire: one may have to carry 14 A.
 """
 
 from collections.abc import Iterator
@@ -20,8 +24,10 @@ import numpy as np
 
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Device, Diode, TwoEnded
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.naming import all_of
 from loadloom.graph.open_circuits.contact_spread import Spread
 
 RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel paths share unevenly")
@@ -33,6 +39,7 @@ def check(facts: Facts) -> Iterator[Finding]:
     """One finding for each set of parallel paths in the case where it is worst, and one for each part at risk."""
     yield from _unequal_sets(facts)
     yield from _at_risk(facts)
+    yield from _diodes_side_by_side(facts)
 
 
 def _unequal_sets(facts: Facts) -> Iterator[Finding]:
@@ -63,11 +70,11 @@ def _unequal_sets(facts: Facts) -> Iterator[Finding]:
 
 
 def _at_risk(facts: Facts) -> Iterator[Finding]:
-    for part in (*facts.harness.conductors, *facts.harness.contacts):
-        rating, currents = facts.ratings.get(part.id), facts.currents.get(part.id)
-        if rating is None or rating.allowed_a is None or currents is None:
-            continue
-        if exceeds(currents.worst_continuous[1], rating.allowed_a):
+    harness = facts.harness
+    parts = (*harness.conductors, *harness.contacts, *harness.switches, *harness.diodes, *harness.devices)
+    for part in parts:
+        allowed_a, currents = _allowed_a(facts, part), facts.currents.get(part.id)
+        if allowed_a is None or currents is None or exceeds(currents.worst_continuous[1], allowed_a):
             continue
         most, case = 0.0, ""
         for case_id, each in facts.spread.items():
@@ -75,21 +82,68 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
                 uneven = float(spread.uneven_a[spread.solution.network.edge_index[part.id]])
                 if np.isfinite(uneven) and uneven > most * (1 + 1e-9):
                     most, case = uneven, case_id
-        if not exceeds(most, rating.allowed_a):
+        if not exceeds(most, allowed_a):
             continue
+        over = f"{figures(most / allowed_a)} times its allowed {figures(allowed_a)} A"
+        if isinstance(part, Device):
+            over = f"more than the {figures(allowed_a)} A that it is certain to carry"
+        rating = facts.ratings.get(part.id)
         finding = RULE.finding(
             part.subject,
-            f"{part.id} would carry {figures(most)} A, {figures(most / rating.allowed_a)} times its allowed "
-            f"{figures(rating.allowed_a)} A, if the contacts of its path are new and its wires have their least "
-            "resistance, while those of all other paths are aged and at their greatest.",
+            f"{part.id} would carry {figures(most)} A, {over}, if the contacts of its path are new and its wires "
+            "have their least resistance, while those of all other paths are aged and at their greatest.",
             REMEDY,
             case=case,
             value=most,
-            limit=rating.allowed_a,
+            limit=allowed_a,
             unit="A",
-            source=rating.source,
+            source=rating.source if rating is not None else None,
         )
         yield replace(finding, severity=Severity.ERROR) if _stated(facts) else finding
+
+
+def _diodes_side_by_side(facts: Facts) -> Iterator[Finding]:
+    beside: dict[tuple[str, str], list[Diode]] = {}
+    for diode in facts.harness.diodes:
+        if diode.fitted:
+            beside.setdefault((diode.node_a, diode.node_b), []).append(diode)
+    for diodes in beside.values():
+        if len(diodes) < 2:
+            continue
+        names = [diode.id for diode in diodes]
+        carried_a = sum(c.worst_continuous[1] for n in names if (c := facts.currents.get(n)) is not None)
+        each_a = [facts.faults.parts[n].sustained_fault_a or 0.0 for n in names if n in facts.faults.parts]
+        for diode in diodes:
+            allowed_a = _allowed_a(facts, diode)
+            if allowed_a is None:
+                continue
+            # What one alone is too weak for is told of it as of any part that nothing protects.
+            held_a = 0.0 if exceeds(max(each_a, default=0.0), allowed_a) else sum(each_a)
+            if not exceeds(max(carried_a, held_a), allowed_a):
+                continue
+            by_load = exceeds(carried_a, allowed_a)
+            most_a, what = (carried_a, "carry") if by_load else (held_a, "can be made to carry")
+            finding = RULE.finding(
+                diode.subject,
+                f"{all_of(names)} lie side by side and {what} {figures(most_a)} A together: nothing makes them "
+                f"share it, and {diode.id} alone is allowed {figures(allowed_a)} A.",
+                "Use one diode that is allowed all of it, or draw diodes that are matched in one case as one part "
+                "with their joint rating.",
+                value=most_a,
+                limit=allowed_a,
+                unit="A",
+            )
+            yield replace(finding, severity=Severity.ERROR)
+
+
+def _allowed_a(facts: Facts, part: TwoEnded) -> float | None:
+    """What a part may carry in A; of a device what it is certain to carry, the least over the arrangements."""
+    if not isinstance(part, Device):
+        rating = facts.ratings.get(part.id)
+        return rating.allowed_a if rating is not None else None
+    limits = [there.thresholds[part.id] for there in facts.protection.arrangements if part.id in there.thresholds]
+    carried_a = [one.non_tripping_a for one in limits if one.non_tripping_a and not one.assumed]
+    return min(carried_a, default=None)
 
 
 def _stated(facts: Facts) -> bool:
