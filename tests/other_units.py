@@ -20,8 +20,11 @@ from typing import Any
 
 from loadloom.graph.model.elements import Band, Load, LoadKind
 
-OTHER_NAMES = {"combined_overload_of": "part_a", "cycle": "load_a"}
-"""What holds currents under a name without a unit."""
+OTHER_NAMES = {"combined_overload_of": "part_a", "cycle": "load_a", "profile": "joint_v"}
+"""What holds currents or voltages under a name without a unit."""
+
+LEFT_OUT = ("findings", "band", "events")
+"""Rules, some of which know fixed volts and watts; and points of current and time under one name."""
 
 BY_UNIT = {
     "a": (1, 0),
@@ -86,7 +89,7 @@ class Units:
 def numbers_of(answer: Any, name: str = "", at: str = "") -> Iterator[tuple[str, str, Any]]:
     """(where it stands, name with its unit, value) of all that an answer holds, but for its sentences."""
     if is_dataclass(answer) and not isinstance(answer, type):
-        for f in fields(answer):
+        for f in (f for f in fields(answer) if f.name not in LEFT_OUT):
             yield from numbers_of(getattr(answer, f.name), f.name, f"{at}.{f.name}")
     elif isinstance(answer, Mapping):
         for key, value in answer.items():
