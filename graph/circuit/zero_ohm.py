@@ -62,6 +62,13 @@ class Groups:
         shared: BoolArray = self.rigid & ~self._blocks.bridge & (self.end_a != self.end_b)
         return shared
 
+    def on_cycles_with(self, branches: IntArray) -> IntArray:
+        """Rigid branches in a block of rigid branches in which one of these lies on a cycle."""
+        with_one = branches[self.shared[branches]]
+        return (
+            np.flatnonzero(np.isin(self._blocks.label, self._blocks.label[with_one])) if len(with_one) else with_one
+        )
+
     @cached_property
     def _blocks(self) -> Blocks:
         return find_blocks(len(self.group), self.end_a, self.end_b, self.rigid)

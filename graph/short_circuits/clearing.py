@@ -37,8 +37,10 @@ class Held:
 
     @property
     def gravity(self) -> tuple[bool, float]:
-        """What a limit holds by itself is less grave than what nothing limits."""
-        return self.capped_by is None, self.current_a
+        """What a limit holds by itself is less grave than what nothing limits; rounding tells no currents
+        apart.
+        """
+        return self.capped_by is None, float(f"{self.current_a:.9g}")
 
 
 @dataclass(frozen=True, slots=True)

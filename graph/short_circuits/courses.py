@@ -20,9 +20,9 @@ from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.model.elements import Behaviour, Device, Output
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry
-from loadloom.graph.short_circuits.opened_copper import DEAD_S, OpenedCopper, exchanged
+from loadloom.graph.short_circuits.opened_copper import DEAD_S, OpenedCopper, ShortedTable, exchanged
 from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A, NextOpened, OpeningTimes
-from loadloom.graph.short_circuits.shorted_copper import ROUNDING, ShortedCopper
+from loadloom.graph.short_circuits.shorted_copper import ShortedCopper
 
 MOST_BESIDE = 144
 """States with as many parts open that one short is followed through: all of nine leads side by side."""
@@ -48,27 +48,58 @@ class JoinedCopper:
         self.piece, self.parts, self.held_a = piece, tuple(parts.values()), held_a
         self.opened = OpenedCopper(piece, parts)
         self.times = OpeningTimes(self.parts, thresholds, settings)
-        names, edges = self.opened.names, len(piece.edge_ids)
+        names = self.opened.names
         self.branch = np.array([self.opened.place[name] for name in parts], dtype=np.int64)
         column = np.full(len(names), -1)
         column[self.opened.at] = np.arange(len(self.opened.at))
         self.column = column[self.branch]
         self.again = np.array([part.behaviour is Behaviour.HICCUP for part in self.parts], dtype=np.bool_)
-        self.hold_a = np.array([held_a.get(name, np.inf) for name in names])
-        self.hold_a[edges:] = np.minimum(self.hold_a[edges:], piece.source_hold_a)
+        self.limits, self.unlimited = self.opened.limits(held_a), self.opened.limits({})
         self.ohm = np.where(np.isfinite(piece.edge_resistance_ohm), piece.edge_resistance_ohm, 0.0)
-        self._states: dict[bytes, ShortedCopper] = {}
+        self._states: dict[tuple[bytes, bool], ShortedCopper] = {}
 
     def named(self, names: Sequence[str]) -> BoolArray:
         """(P,) which parts have one of these ids."""
         return np.array([part.id in names for part in self.parts], dtype=np.bool_)
 
-    def by_itself(self, out: BoolArray) -> ShortedCopper:
+    def currents_a(
+        self,
+        ends: tuple[int, int],
+        shorted: ShortedTable | None,
+        out: BoolArray,
+        swapped: BoolArray,
+        table: FloatArray | None,
+        *,
+        limited: bool = True,
+    ) -> tuple[FloatArray, dict[int, tuple[str, ...]]]:
+        """Currents (N, B + 1) of all branches and the short with these parts (N, P) out, and by number of a state
+        what holds its current in it. ``swapped`` and ``table`` as in ``shorted``; states of which it does not tell
+        are solved by themselves. ``limited``: devices and outputs hold what they hold without opening.
+        """
+        edges = len(self.piece.edge_ids)
+        current_a, known = np.zeros((len(out), len(self.opened.names) + 1)), np.zeros(len(out), dtype=np.bool_)
+        holding: dict[int, tuple[str, ...]] = {}
+        if shorted is not None:
+            opened = shorted.currents_a(swapped, self.limits if limited else self.unlimited, table)
+            current_a, known = opened.current_a, opened.settled
+            held = np.flatnonzero(opened.at_end.any(axis=1)).tolist()
+            holding = {row: self.opened.holding(opened.at_end[row]) for row in held}
+        for row in np.flatnonzero(~known).tolist():
+            state = self._by_itself(out[row], limited)
+            drawn = state.drawn(*ends)
+            current_a[row] = 0.0
+            current_a[row, :edges] = drawn.edge_a
+            current_a[row, [self.opened.place[name] for name in state.network.source_ids]] = drawn.source_a
+            current_a[row, -1] = drawn.short_a
+            holding[row] = drawn.holding
+        return current_a, holding
+
+    def _by_itself(self, out: BoolArray, limited: bool) -> ShortedCopper:
         """The copper with these parts open, to be solved by itself."""
-        key = out.tobytes()
+        key = out.tobytes(), limited
         if key not in self._states:
             names = sorted(part.id for part, gone in zip(self.parts, out.tolist(), strict=True) if gone)
-            self._states[key] = ShortedCopper(without(self.piece, names), self.held_a)
+            self._states[key] = ShortedCopper(without(self.piece, names), self.held_a if limited else {})
         return self._states[key]
 
 
@@ -252,26 +283,12 @@ class Courses:
     def _currents_a(
         self, table: FloatArray, swapped: BoolArray, out: BoolArray, number: int | None = None
     ) -> FloatArray:
-        """Currents (N, B + 1) of all branches and the short. States in which something holds its current are solved
-        by themselves, as are all where no table is known; what holds is kept from the state ``number`` on.
+        """Currents (N, B + 1) of all branches and the short; what holds its own is kept from the state ``number``
+        on.
         """
-        copper, edges = self.copper, self.edges
-        current_a = np.zeros((len(out), len(copper.opened.names) + 1))
-        known = np.zeros(len(out), dtype=np.bool_)
-        if self.shorted is not None:
-            current_a, known = self.shorted.currents_a(table, swapped)
-            above = np.abs(current_a[:, :-1])
-            above[:, edges:] = current_a[:, edges:-1]
-            known &= ~(above > copper.hold_a * (1.0 + ROUNDING)).any(axis=1)
-        for row in np.flatnonzero(~known).tolist():
-            state = copper.by_itself(out[row])
-            drawn = state.drawn(*self.ends)
-            current_a[row] = 0.0
-            current_a[row, :edges] = drawn.edge_a
-            current_a[row, [copper.opened.place[name] for name in state.network.source_ids]] = drawn.source_a
-            current_a[row, -1] = drawn.short_a
-            if number is not None:
-                self.holding[number + row] = drawn.holding
+        current_a, holding = self.copper.currents_a(self.ends, self.shorted, out, swapped, table)
+        if number is not None:
+            self.holding |= {number + row: names for row, names in holding.items()}
         return current_a
 
     def _parts_a(self, current_a: FloatArray) -> FloatArray:

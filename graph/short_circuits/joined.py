@@ -24,14 +24,13 @@ from itertools import combinations
 
 import numpy as np
 
-from loadloom.graph.circuit.network import Network, without
+from loadloom.graph.circuit.network import Network
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.model.elements import Behaviour, Device, Output
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.short_circuits.clearing import Flow
 from loadloom.graph.short_circuits.courses import Courses, JoinedCopper
 from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
-from loadloom.graph.short_circuits.shorted_copper import ShortedCopper
 from loadloom.graph.structure.guards import Arrangement
 
 MOST_AT_WILL = 4
@@ -76,6 +75,7 @@ class JoinedShorts:
     """The short circuits of one piece of copper at one corner, loads off."""
 
     def __init__(self, piece: Network, there: Arrangement, settings: AnalysisSettings, *, least: bool) -> None:
+        self.piece = piece
         outputs = {o.output.id: o.output for o in there.outputs}
         parts: dict[str, Device | Output] = {
             name: there.devices[name] for name in piece.edge_ids if name in there.devices
@@ -101,17 +101,17 @@ class JoinedShorts:
         flows = [replace(flow, outputs_off=off) for flow, off in zip(found, self.sets_off, strict=True)]
         return tuple([flow for flow in flows if flow.own_a > NEGLIGIBLE_A] or flows[:1])
 
-
-def greatest_behind(piece: Network, device: str, far: int, terminals: Sequence[int]) -> float:
-    """The greatest current in A through a device in a short circuit just behind it, at the node ``far``, to any
-    output's terminal, with every set of the outputs off; no limit is counted on.
-    """
-    place = piece.edge_index[device]
-    states = [ShortedCopper(without(piece, off), {}) for off in sets_off(piece.source_ids)]
-    found = [
-        abs(float(state.drawn(far, terminal).edge_a[place]))
-        for terminal in terminals
-        if terminal != far
-        for state in states
-    ]
-    return max(found, default=0.0)
+    def greatest_behind(self, device: str, far: int, terminals: Sequence[int]) -> float:
+        """The greatest current in A through a device in a short circuit just behind it, at the node ``far``, to any
+        output's terminal, with every set of the outputs off; no limit is counted on.
+        """
+        copper = self._copper
+        out = np.array([copper.named(names) for names in self.sets_off])
+        swapped = np.zeros((len(out), len(copper.opened.at)), dtype=np.bool_)
+        swapped[:, copper.column[copper.column >= 0]] = out[:, copper.column >= 0]
+        found = [
+            copper.currents_a(ends, copper.opened.shorted(*ends), out, swapped, None, limited=False)[0]
+            for ends in ((far, terminal) for terminal in terminals if terminal != far)
+        ]
+        place = copper.opened.place[device]
+        return max((float(np.abs(current_a[:, place]).max()) for current_a in found), default=0.0)

@@ -3,19 +3,22 @@
 Every branch that can open or block gets a voltage of its own that makes its current zero (compensation theorem).
 A table of the currents per volt in these branches, with the currents of the whole copper as its last column, is
 small; opening a branch is one exchange of its current and its voltage in it (principal pivot), and closing it the
-same exchange again.
+same exchange again. A diode that blocks and a limit that holds its current are such branches as well: at the end of
+what they can carry they take whatever voltage there is (a linear complementarity problem with one answer: more
+voltage in a branch drives more through it).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from loadloom.graph.circuit.linear_circuit import Circuit
 from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray, Network
+from loadloom.graph.circuit.solve import CONFLICT_OHM
 
 RIGID_OHM = 1e-9
 """Below this two nodes count as joined without resistance."""
@@ -24,7 +27,10 @@ BESIDE_OHM = 0.01
 """In series with branches of hardly any resistance while the copper is factored, of the size of copper's own."""
 
 HARDLY_OHM = 1e-5
-SETTLED = 1e-7
+LOOP_OHM = 1e-9
+"""Left in what has no resistance where it forms loops, so that equal shares flow in these."""
+
+SETTLED = 1e-9
 """Least reciprocal condition at which that resistance is taken out again."""
 
 DEAD_S = 1e-9
@@ -35,11 +41,49 @@ NOTHING_A = 1e-9
 LEFT = 1e-10
 """Share of the greatest current that may be left in an open branch."""
 
+ROUNDING = 1e-9
+"""Share of a limit by which rounding may exceed it."""
+
+LEAK_S = 1e-6
+"""Conductance beside a branch while it is sought what diodes block and what holds its current."""
+
 SEEKING = 6
-"""Times that the states of diodes are corrected."""
+"""Times that all that is wrong with them is corrected at once."""
+
+MOST_TURNS = 60
+"""Times that the first wrong one alone is corrected after that."""
+
+REFINEMENTS = 3
 
 MOST_BRANCHES = 80
 """Branches that can open or block, up to which a table of them is made."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Between which currents (K,) in A each branch can carry any; at either end it takes whatever voltage there is:
+    a diode at 0, what holds its current without opening at that current.
+    """
+
+    least_a: FloatArray
+    most_a: FloatArray
+
+    def beyond(self, amps: FloatArray) -> IntArray:
+        """1 for currents (N, K) above their most, -1 for those below their least, 0 else."""
+        above = amps > self.most_a + ROUNDING * np.abs(self.most_a) + NOTHING_A
+        below = amps < self.least_a - ROUNDING * np.abs(self.least_a) - NOTHING_A
+        return above.astype(np.int64) - below
+
+
+@dataclass(frozen=True)
+class Opened:
+    """Currents (N, B + 1) of the branches and the short in N states; which states (N,) are settled; and which
+    branches (N, K) are at the end of what they can carry.
+    """
+
+    current_a: FloatArray
+    settled: BoolArray
+    at_end: BoolArray
 
 
 @dataclass(frozen=True)
@@ -50,40 +94,77 @@ class ShortedTable:
 
     table: FloatArray
     every: FloatArray
-    diodes: BoolArray
 
-    def currents_a(self, table: FloatArray, out: BoolArray) -> tuple[FloatArray, BoolArray]:
-        """The currents (N, B + 1) with the branches ``out`` (N, K) open, which ``table`` (N, K, K + 1) has
-        exchanged already; second, of which states (N,) the diodes are settled.
+    def currents_a(self, out: BoolArray, limits: Limits, table: FloatArray | None = None) -> Opened:
+        """With the branches ``out`` (N, K) open. ``table`` (N, K, K + 1) has exchanged them already, where it is
+        given.
         """
-        settled, blocked = np.ones(len(out), dtype=np.bool_), np.zeros(out.shape, dtype=np.bool_)
-        if self.diodes.any():
-            table, blocked, settled = self._with_diodes(table, out)
-        shut = out | blocked
-        volts = np.where(shut, table[:, :, -1], 0.0)
-        # Once more with what is left in the branches that carry nothing, so that rounding of the exchanges is gone.
-        left_a = np.where(shut, self.table[:, -1] + volts @ self.table[:, :-1].T, 0.0)
-        volts -= np.where(shut, np.matmul(table[:, :, :-1], left_a[:, :, None])[:, :, 0], 0.0)
-        left_a = np.where(shut, self.table[:, -1] + volts @ self.table[:, :-1].T, 0.0)
+        volts, end = np.zeros(out.shape), np.zeros(out.shape, dtype=np.int64)
+        beyond = np.ones(len(out), dtype=np.bool_)
+        if table is not None:
+            volts = np.where(out, table[:, :, -1], 0.0)
+            # Once more with what is left in open branches, so that rounding of the exchanges is gone.
+            left_a = np.where(out, self._amps(volts), 0.0)
+            volts -= np.where(out, np.matmul(table[:, :, :-1], left_a[:, :, None])[:, :, 0], 0.0)
+            beyond = np.asarray((~out & (limits.beyond(self._amps(volts)) != 0)).any(axis=1))
+        settled = np.ones(len(out), dtype=np.bool_)
+        if beyond.any():
+            volts[beyond], end[beyond], settled[beyond] = self._within(out[beyond], limits)
+        amps = self._amps(volts)
+        left_a = np.where(out | (end != 0), amps - _ends_a(end, limits), 0.0)
         current_a = self.every[:, -1] + volts @ self.every[:, :-1].T
         most_a = np.maximum(np.abs(current_a).max(axis=1), 1.0)
-        return current_a, settled & (np.abs(left_a).max(axis=1, initial=0.0) <= LEFT * most_a)
+        settled &= np.abs(left_a).max(axis=1, initial=0.0) <= LEFT * most_a
+        settled &= ~(~out & (end == 0) & (limits.beyond(amps) != 0)).any(axis=1)
+        if not self.every[-1].any():
+            # What a short beside a path of no resistance takes is a share, which is not told where something holds.
+            settled &= ~((end > 0) | ((end < 0) & (limits.least_a < 0.0))).any(axis=1)
+        return Opened(current_a, settled, end != 0)
 
-    def _with_diodes(self, table: FloatArray, out: BoolArray) -> tuple[FloatArray, BoolArray, BoolArray]:
-        """Diodes that would carry backwards are exchanged, and back where that was wrong."""
-        table, blocked, able = table.copy(), np.zeros(out.shape, dtype=np.bool_), self.diodes & ~out
-        for left in range(SEEKING, -1, -1):
-            last = table[:, :, -1]
-            # The voltage that stops a diode is what lies across it, less its drop, the other way round.
-            wrong = able & np.where(blocked, last < -NOTHING_V, last < -NOTHING_A)
-            if not left or not wrong.any():
+    def _amps(self, volts: FloatArray) -> FloatArray:
+        """Currents (N, K) of the branches with these voltages (N, K) in them."""
+        amps: FloatArray = self.table[:, -1] + volts @ self.table[:, :-1].T
+        return amps
+
+    def _within(self, out: BoolArray, limits: Limits) -> tuple[FloatArray, IntArray, BoolArray]:
+        """Voltages (N, K) that keep open branches at no current and all others within their limits, the end at
+        which each is held (1 most, -1 least, 0 neither), and which states (N,) are settled.
+
+        While ends are sought, a branch leaks in proportion to its voltage, so that of several in series that would
+        hold one does.
+        """
+        count = out.shape[1]
+        volts, end = np.zeros(out.shape), np.zeros(out.shape, dtype=np.int64)
+        inverse = np.zeros((*out.shape, count))
+        rows = np.arange(len(out))
+        leaky = self.table[:, :-1] + LEAK_S * np.eye(count)
+        for turn in range(SEEKING + MOST_TURNS):
+            shut = out[rows] | (end[rows] != 0)
+            both = shut[:, :, None] & shut[:, None, :]
+            inverse[rows] = np.where(both, np.linalg.inv(np.where(both, leaky, np.eye(count))), 0.0)
+            missing_a = _ends_a(end[rows], limits) - self.table[:, -1]
+            volts[rows] = np.matmul(inverse[rows], missing_a[:, :, None])[:, :, 0]
+            beyond = np.where(shut, 0, limits.beyond(self.table[:, -1] + volts[rows] @ leaky.T))
+            wrong = (beyond != 0) | (end[rows] * volts[rows] > NOTHING_V)
+            if turn >= SEEKING:
+                # One at a time, always the first: this ends for sure (Murty, 1974), if slowly.
+                wrong &= np.cumsum(wrong, axis=1) == 1
+            end[rows] = np.where(wrong, beyond, end[rows])
+            rows = rows[wrong.any(axis=1)]
+            if not len(rows):
                 break
-            for k in np.flatnonzero(wrong.any(axis=0)).tolist():
-                rows = np.flatnonzero(wrong[:, k] & (blocked[:, k] | (table[:, k, k] > DEAD_S)))
-                table[rows] = exchanged(table[rows], np.full(len(rows), k))
-                blocked[rows, k] ^= True
-        settled: BoolArray = np.array(~wrong.any(axis=1))
-        return table, blocked, settled
+        settled = np.ones(len(out), dtype=np.bool_)
+        settled[rows] = False
+        for _ in range(REFINEMENTS):  # without the leak
+            left_a = _ends_a(end, limits) - self._amps(volts)
+            volts += np.matmul(inverse, left_a[:, :, None])[:, :, 0]
+        return volts, end, settled
+
+
+def _ends_a(end: IntArray, limits: Limits) -> FloatArray:
+    """Currents (N, K) at the ends of the limits, 0 elsewhere."""
+    most_a, least_a = (np.where(np.isfinite(x), x, 0.0) for x in (limits.most_a, limits.least_a))
+    return np.where(end > 0, most_a, np.where(end < 0, least_a, 0.0))
 
 
 def exchanged(table: FloatArray, at: IntArray) -> FloatArray:
@@ -100,24 +181,21 @@ def exchanged(table: FloatArray, at: IntArray) -> FloatArray:
 
 
 class OpenedCopper:
-    """A piece of copper, its loads off; B branches, edges before outputs, of which K can open or block.
+    """A piece of copper, its loads off; B branches, edges before outputs, of which K can open, block or hold.
 
-    ``acting``: what can open, by id.
+    ``acting``: what can open or hold its current, by id. ``as_it_is``: nothing will open, so that it is known which
+    outputs disagree through 0 Ω; they get a placeholder as in ``solve``.
     """
 
-    def __init__(self, network: Network, acting: Iterable[str]) -> None:
-        n = network
+    def __init__(self, network: Network, acting: Iterable[str], *, as_it_is: bool = False) -> None:
+        self._network = n = network
         self.names = (*n.edge_ids, *n.source_ids)
         self.place = {name: k for k, name in enumerate(self.names)}
         diode = np.concatenate([n.edge_diode, np.zeros(len(n.source_ids), dtype=np.bool_)])
         can = diode.copy()
         can[[self.place[name] for name in acting]] = True
         ohm = np.concatenate([n.edge_resistance_ohm, n.source_resistance_ohm])
-        self.at: IntArray = np.flatnonzero(can & np.isfinite(ohm))
-        self.diodes: BoolArray = diode[self.at]
-        self._hardly = np.flatnonzero(ohm[self.at] < HARDLY_OHM)
-        ohm[self.at[self._hardly]] += BESIDE_OHM
-        self._circuit = Circuit(
+        circuit = Circuit(
             len(n.node_ids),
             np.concatenate([n.edge_a, n.source_minus]),
             np.concatenate([n.edge_b, n.source_plus]),
@@ -125,23 +203,51 @@ class OpenedCopper:
             np.concatenate([np.where(n.edge_diode, -n.edge_drop_v, 0.0), n.source_voltage_v]),
             n.source_minus,
         )
+        if as_it_is and circuit.conflict.any() and not circuit.conflict[diode].any():
+            ohm = np.where(circuit.conflict, CONFLICT_OHM, ohm)
+            circuit = replace(circuit, resistance_ohm=ohm)
+        self.at: IntArray = np.flatnonzero(can & np.isfinite(ohm))
+        self._diodes: BoolArray = diode[self.at]
+        hardly = self.at[ohm[self.at] < HARDLY_OHM]
+        looped = circuit.rigid.on_cycles_with(hardly)
+        self._driven = np.concatenate([self.at, np.setdiff1d(looped, self.at)])
+        self._hardly = np.flatnonzero(np.isin(self._driven, np.union1d(hardly, looped)))
+        self._left_ohm = LOOP_OHM if len(looped) else 0.0
+        self._unclear = bool(circuit.conflict.any()) or (len(self._driven) > MOST_BRANCHES and not as_it_is)
+        beside = ohm.copy()
+        beside[self._driven[self._hardly]] += BESIDE_OHM
+        self._circuit = replace(circuit, resistance_ohm=beside)
+
+    def limits(self, held_a: Mapping[str, float]) -> Limits:
+        """Of diodes, of outputs, and of what holds its current without opening, in A by id."""
+        n = self._network
+        hold_a = dict(zip(n.source_ids, n.source_hold_a.tolist(), strict=True))
+        hold_a |= {name: min(amperes, hold_a.get(name, np.inf)) for name, amperes in held_a.items()}
+        most_a = np.array([hold_a.get(self.names[k], np.inf) for k in self.at.tolist()])
+        edges = self.at < len(n.edge_ids)
+        return Limits(np.where(self._diodes, 0.0, np.where(edges, -most_a, -np.inf)), most_a)
+
+    def holding(self, at_end: BoolArray) -> tuple[str, ...]:
+        """Ids of what holds its current, of the branches (K,) at the end of what they can carry: outputs first."""
+        at = self.at[at_end & ~self._diodes].tolist()
+        return tuple(self.names[k] for k in sorted(at, key=lambda k: (k < len(self._network.edge_ids), k)))
 
     @cached_property
     def _response(self) -> FloatArray | None:
-        """Voltages of the nodes, then currents of the branches (N + B, K + 1) for one volt in each of the K
+        """Voltages of the nodes, then currents of the branches (N + B, D + 1) for one volt in each of D driven
         branches, and as they are.
         """
-        circuit, count, each = self._circuit, len(self.at), np.arange(len(self.at))
-        if count > MOST_BRANCHES or circuit.conflict.any() or len(circuit.reference) != 1:
+        circuit, at, count = self._circuit, self._driven, len(self._driven)
+        if self._unclear:
             return None
-        drive = 1.0 / circuit.resistance_ohm[self.at]
+        each, drive = np.arange(count), 1.0 / circuit.resistance_ohm[at]
         into = np.zeros((circuit.nodes, count + 1))
-        np.add.at(into, (circuit.end_b[self.at], each), drive)
-        np.add.at(into, (circuit.end_a[self.at], each), -drive)
+        np.add.at(into, (circuit.end_b[at], each), drive)
+        np.add.at(into, (circuit.end_a[at], each), -drive)
         volts, amps = circuit.solve(into)
         volts[:, :-1] -= volts[:, -1:]
         amps[:, :-1] -= amps[:, -1:]
-        amps[self.at, each] += drive
+        amps[at, each] += drive
         return np.concatenate([volts, amps])
 
     def shorted(self, a: int, b: int) -> ShortedTable | None:
@@ -152,6 +258,8 @@ class OpenedCopper:
         if every is None:
             return None
         circuit, nodes = self._circuit, self._circuit.nodes
+        if circuit.piece[a] != circuit.piece[b]:
+            return self._table(every, np.zeros((1, len(self._driven) + 1)))
         unit = np.zeros((nodes, 2))
         unit[a, 1] -= 1.0
         unit[b, 1] += 1.0
@@ -159,15 +267,21 @@ class OpenedCopper:
         hardly = self._hardly
         if len(hardly):
             # A resistance that was put in is a voltage in proportion to the current.
-            through = nodes + self.at[hardly]
-            rows = np.eye(len(hardly)) - BESIDE_OHM * every[through][:, hardly]
+            through, too_much_ohm = nodes + self._driven[hardly], BESIDE_OHM - self._left_ohm
+            rows = np.eye(len(hardly)) - too_much_ohm * every[through][:, hardly]
             if np.linalg.cond(rows) > 1.0 / SETTLED:
                 return None
             right = np.column_stack([every[through], drawn[through]])
-            right = every[:, hardly] @ (BESIDE_OHM * np.linalg.solve(rows, right))
+            right = every[:, hardly] @ (too_much_ohm * np.linalg.solve(rows, right))
             every, drawn = every + right[:, :-1], drawn + right[:, -1]
         across, ohm = every[a] - every[b], float(drawn[b] - drawn[a])
-        if ohm <= RIGID_OHM:
-            return None
-        every = np.concatenate([every[nodes:] + np.outer(drawn[nodes:], across / ohm), (across / ohm)[None]])
-        return ShortedTable(every[self.at], every, self.diodes)
+        if ohm > RIGID_OHM:
+            return self._table(every + np.outer(drawn, across / ohm), across[None] / ohm)
+        # Joined without resistance already: the short makes no path that is new.
+        return self._table(every, 0.0 * across[None]) if np.abs(across).max() <= NOTHING_V else None
+
+    def _table(self, every: FloatArray, short: FloatArray) -> ShortedTable:
+        """From voltages and currents (N + B, D + 1) and those of the short (1, D + 1)."""
+        columns = [*range(len(self.at)), len(self._driven)]
+        every = np.concatenate([every[self._circuit.nodes :], short])[:, columns]
+        return ShortedTable(every[self.at], every)

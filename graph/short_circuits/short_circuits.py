@@ -23,14 +23,14 @@ import math
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.circuit.network import FloatArray, piece_of
+from loadloom.graph.circuit.network import FloatArray, IntArray, piece_of
 from loadloom.graph.model.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import ShortCircuitRow
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.insulation import insulation_of
 from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry, openers
-from loadloom.graph.short_circuits.joined import JoinedShorts, greatest_behind, holding_a
+from loadloom.graph.short_circuits.joined import JoinedShorts, holding_a
 from loadloom.graph.short_circuits.joined import Short as Place
 from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
 from loadloom.graph.short_circuits.touching import Group, Touching
@@ -140,7 +140,7 @@ def find_shorts(
                 every.append(short)
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
-            for name, current_a in _behind_devices(hard, strong, devices, behind, skeletons[0]):
+            for name, current_a in loops.behind_devices(devices, behind):
                 if name not in prospective or current_a > prospective[name].current_a:
                     prospective[name] = Prospective(case, current_a)
     return Shorts(
@@ -374,19 +374,50 @@ class _Loops:
     def _followed(self, corner: int, k: int, ends: tuple[int, int], at_source_end: bool) -> tuple[Flow, ...]:
         """The shorted network, once for what other outputs and arrangements ask alike."""
         there = self.corners[corner][0]
+        joined, position = self._joined(corner, *ends)
+        at = (int(position[ends[0]]), int(position[ends[1]]))
+        # Just behind a source end nothing need come from the part's other end: then it is in no way that matters.
+        edge = joined.piece.edge_index.get(there.branches.ids[k])
+        return joined.flows(Place(at, edge, at_source_end))
+
+    def _joined(self, corner: int, *nodes: int) -> tuple[JoinedShorts, IntArray]:
+        """The short circuits of the copper in which these nodes are, and where its nodes are in there."""
+        there = self.corners[corner][0]
         piece, position = self.pieces[corner]
         if len(piece.edge_ids) > LARGE:
-            piece, position = self.skeletons[corner].piece(*ends)
+            piece, position = self.skeletons[corner].piece(*nodes)
         inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
         outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
         # A part that the arrangement leaves as drawn is the same object in both.
         key = (corner, piece.electrical_key, tuple(id(part) for part in (*inside, *outputs)))
         if key not in self.joined:
             self.joined[key] = JoinedShorts(piece, there, self.settings, least=corner == 1)
-        at = (int(position[ends[0]]), int(position[ends[1]]))
-        # Just behind a source end nothing need come from the part's other end: then it is in no way that matters.
-        edge = piece.edge_index.get(there.branches.ids[k])
-        return self.joined[key].flows(Place(at, edge, at_source_end))
+        return self.joined[key], position
+
+    def behind_devices(self, devices: set[str], known: dict[Hashable, float]) -> Iterator[tuple[str, float]]:
+        """Every device's greatest current in a short circuit just behind it, to the output's other terminal; where
+        other outputs have a part in it, to any output's terminal.
+        """
+        there, view = self.corners[0]
+        roots = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
+        terminals = [node for node in roots if self.pieces[0][1][node] >= 0]
+        for paths in (view.feed, view.back):
+            for k, name in enumerate(there.branches.ids):
+                far = int(paths.far_node[k])
+                if far < 0 or name not in devices:
+                    continue
+                if view.only_feed:
+                    ohm = float(paths.ohm[far]) + view.output.resistance_ohm
+                    current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
+                    yield name, min(current_a, view.hold_a) * float(paths.far_share[k])
+                    continue
+                joined, position = self._joined(0, far)
+                at, to = int(position[far]), tuple(int(position[node]) for node in terminals)
+                # Other outputs and arrangements ask the same of the same copper.
+                key = (name, at, to, joined.piece.electrical_key)
+                if key not in known:
+                    known[key] = joined.greatest_behind(name, at, to)
+                yield name, known[key]
 
     def _just_holds(self, held: Held) -> str | None:
         """The device that is nearest to opening in a short that nothing clears."""
@@ -471,38 +502,6 @@ def _partners(paths: Paths, other: Paths, pairs: Iterable[tuple[int, int]]) -> l
                 joint[node] = beyond
         joint[block.entry] = meet(joint[block.entry], beyond)
     return [other.root if node is None else node for node in joint]
-
-
-def _behind_devices(
-    there: Arrangement,
-    view: OutputWays,
-    devices: set[str],
-    known: dict[Hashable, float],
-    skeleton: Skeleton,
-) -> Iterator[tuple[str, float]]:
-    """Every device's greatest current in a short circuit just behind it, to the output's other terminal; where
-    other outputs have a part in it, to any output's terminal.
-    """
-    whole, whole_at = piece_of(there.network, view.feed.root)
-    roots = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
-    terminals = [node for node in roots if whole_at[node] >= 0]
-    for paths in (view.feed, view.back):
-        for k, name in enumerate(there.branches.ids):
-            far = int(paths.far_node[k])
-            if far < 0 or name not in devices:
-                continue
-            if not view.only_feed:
-                piece, position = skeleton.piece(far) if len(whole.edge_ids) > LARGE else (whole, whole_at)
-                at, to = int(position[far]), tuple(int(position[node]) for node in terminals)
-                # Other outputs and arrangements ask the same of the same copper.
-                key = (name, at, to, piece.electrical_key)
-                if key not in known:
-                    known[key] = greatest_behind(piece, name, at, to)
-                yield name, known[key]
-                continue
-            ohm = float(paths.ohm[far]) + view.output.resistance_ohm
-            current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
-            yield name, min(current_a, view.hold_a) * float(paths.far_share[k])
 
 
 def _gravest(flows: Iterable[Flow]) -> Flow | None:

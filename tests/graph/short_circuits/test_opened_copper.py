@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from wired import AT_20_C, breaker, contact, fuse, harness, limiter, output, wire
 
-from loadloom.graph.circuit.network import LOAD_STATE, compile_network, piece_of, without
+from loadloom.graph.circuit.network import LOAD_STATE, Network, compile_network, piece_of, without
 from loadloom.graph.devices.device_bands import opening_time_s, threshold
 from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.model.elements import Band, Diode
@@ -18,12 +18,13 @@ from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.short_circuits.opened_copper import DEAD_S, OpenedCopper, exchanged
 from loadloom.graph.short_circuits.opening_times import OpeningTimes
-from loadloom.graph.short_circuits.shorted_copper import ShortedCopper
+from loadloom.graph.short_circuits.shorted_copper import solved_in_full
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_every_state_is_what_the_full_solve_says(seed: int) -> None:
-    r = Random(seed)
+def copper_of(r: Random) -> tuple[Network, list[str], list[str]]:
+    """Two to four batteries, some behind diodes, onto one bus with two ways to it: the copper, and the ids of its
+    devices and of its outputs.
+    """
     parts: list[object] = []
     for k in range(r.randint(2, 4)):
         ohm = r.choice((0.0, 1e-3, 5e-3, 2e-2))
@@ -42,28 +43,40 @@ def test_every_state_is_what_the_full_solve_says(seed: int) -> None:
     made, settings = harness(*parts), AnalysisSettings()
     network = compile_network(made, Case("nominal"), LOAD_STATE, settings, conductor_resistances(made, settings))
     piece, _ = piece_of(network, network.node_index["bus"])
-    acting = [d.id for d in made.devices] + [o.id for o in made.outputs]
-    copper, edges, told = OpenedCopper(piece, acting), len(piece.edge_ids), 0
+    return piece, [d.id for d in made.devices], [o.id for o in made.outputs]
+
+
+@pytest.mark.parametrize("holds", [False, True])
+@pytest.mark.parametrize("seed", range(12))
+def test_every_state_is_what_the_full_solve_says(seed: int, holds: bool) -> None:
+    """With ``holds`` every other device and output holds 10 to 300 A, in series and side by side."""
+    r = Random(seed)
+    piece, devices, outputs = copper_of(r)
+    acting = [*devices, *outputs]
+    copper, edges, told, held = OpenedCopper(piece, acting), len(piece.edge_ids), 0, 0
     for _ in range(30):
         out = [name for name in acting if r.random() < 0.3]
         ends = piece.node_index[r.choice(("bus", "y", "z", "q0", "p0"))], piece.node_index[r.choice(("neg", "m0"))]
+        hold_a = {name: r.uniform(10.0, 300.0) for name in acting if holds and r.random() < 0.5}
         shorted = copper.shorted(*ends)
-        if shorted is None or not any(o.id not in out for o in made.outputs):
+        if shorted is None or set(outputs) <= set(out):
             continue
         table, swapped = shorted.table[None].copy(), np.zeros((1, len(copper.at)), dtype=np.bool_)
         for name in out:
             k = copper.at.tolist().index(copper.place[name])
             if table[0, k, k] > DEAD_S:
                 table, swapped[0, k] = exchanged(table, np.array([k])), True
-        current_a, settled = shorted.currents_a(table, swapped)
-        if not settled.all():
+        opened = shorted.currents_a(swapped, copper.limits(hold_a), table)
+        if not opened.settled.all():
             continue
         told += 1
-        full = ShortedCopper(without(piece, out), {}).drawn(*ends)
+        full = solved_in_full(without(piece, out), hold_a, *ends)
         largest_a = max(1.0, float(np.abs(full.edge_a).max()), abs(full.short_a))
-        assert current_a[0, :edges] == pytest.approx(full.edge_a, abs=1e-7 * largest_a)
-        assert current_a[0, -1] == pytest.approx(full.short_a, abs=1e-7 * largest_a)
-    assert told > 10
+        assert opened.current_a[0, :edges] == pytest.approx(full.edge_a, abs=1e-7 * largest_a)
+        assert opened.current_a[0, -1] == pytest.approx(full.short_a, abs=1e-7 * largest_a)
+        assert set(copper.holding(opened.at_end[0])) == set(full.holding)
+        held += bool(full.holding)
+    assert told > 10 and (held > 10) == holds
 
 
 def test_times_of_many_currents_are_those_of_each() -> None:
