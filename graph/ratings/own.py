@@ -57,6 +57,8 @@ def own_table(q: Question) -> Chain:
     notes = []
     if q.loaded > 1:
         notes.append(f"your table's value is taken to hold for a bundle of {q.loaded} loaded conductors")
+    if q.altitude_m > 0.0:
+        notes.append(f"your table's value is taken to hold at {q.altitude_m:g} m above the sea")
     if row.insulation_c is None:
         notes.append("your table does not say for which insulation its value is")
     return Chain(row.allowed_a, "", "stated by the user", assumptions=tuple(notes))
@@ -70,7 +72,9 @@ def common_practice(q: Question) -> Chain:
         "S41",
         "VERIFIED",
         check_edition=True,
-        assumptions=("area / 700 circular mils has no standard behind it and says nothing of ambient or bundle",),
+        assumptions=(
+            "area / 700 circular mils has no standard behind it and says nothing of ambient, bundle or altitude",
+        ),
     )
 
 
@@ -87,7 +91,7 @@ def common_practice_chassis(q: Question) -> Chain:
         "S41",
         row["status"],
         check_edition=True,
-        assumptions=("the chassis wiring list has no standard behind it and says nothing of ambient",),
+        assumptions=("the chassis wiring list has no standard behind it and says nothing of ambient or altitude",),
     )
 
 

@@ -17,12 +17,13 @@ from loadloom.graph.judging.voltages import wanted_maximum_v, wanted_minimum_v
 from loadloom.graph.load_cases.starts import start_assumptions
 from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
 from loadloom.graph.model.figures import figures
-from loadloom.graph.model.findings import Finding, Subject
+from loadloom.graph.model.findings import Finding, Severity, Subject
 from loadloom.graph.model.naming import all_of
-from loadloom.graph.model.settings import Enclosure
+from loadloom.graph.model.settings import AnalysisSettings, Enclosure
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.ratings.crimps import bus_joints, crimps_of
 from loadloom.graph.rules import assumed
+from loadloom.graph.verdict.registry import all_rules
 
 _OF_RATINGS = {"own_rating_a", "gauge", "insulation", "bundle", "zone", "contact_type"}
 _OF_RATINGS |= {"voltage_rating_v", "breaking_capacity_a", "terminal_c", "material", "layout"}
@@ -75,6 +76,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     settings = facts.settings
     if settings.conductor_temperature_c is not None:
         yield f"All conductors are held at {settings.conductor_temperature_c:g} °C by the settings."
+    yield from _of_severities(settings)
     for output in facts.harness.outputs:
         if output.fitted and output.sense_added_v:
             yield (
@@ -109,6 +111,17 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
             f"Conductor temperatures still changed by {figures(states.unsettled_k)} K in the last round of the "
             "solution."
         )
+
+
+def _of_severities(settings: AnalysisSettings) -> Iterator[str]:
+    """Rules that the settings make less grave: a verdict may pass that would fail without them."""
+    lowered: dict[tuple[Severity, Severity], list[str]] = {}
+    for name, severity in settings.severity.items():
+        own = all_rules()[name].rule.severity
+        if severity.rank > own.rank:
+            lowered.setdefault((severity, own), []).append(name)
+    for (severity, own), names in lowered.items():
+        yield f"Findings of {all_of(sorted(names))} count as {severity}, not as {own}, by the settings."
 
 
 def _of_walls(enclosure: Enclosure | None, rise_k: float) -> str:
@@ -156,6 +169,14 @@ def _of_ratings(facts: Facts) -> Iterator[str]:
     alone = list(dict.fromkeys(c.cable or c.id for c in by_table if not c.bundle))
     if alone and len({c.cable or c.id for c in facts.harness.conductors}) > 1:
         yield f"{all_of(alone)}: no Bundle is stated: each is rated with no other beside it."
+    if facts.settings.altitude_m > 0.0:
+        stated = [c.id for c in facts.harness.conductors if c.own_rating_a is not None or c.track is not None]
+        stated += [p.id for p in (*facts.harness.contacts, *facts.harness.switches, *facts.harness.diodes)]
+        if stated:
+            yield (
+                f"{all_of(stated)}: allowed currents that are stated, and those of tracks, have no factor for "
+                f"altitude: they are taken to hold at {figures(facts.settings.altitude_m)} m."
+            )
     unnamed: dict[str, list[str]] = {}
     for contact in facts.harness.contacts:
         rated = contact.own_rating_a is not None

@@ -13,7 +13,7 @@ from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings
 from loadloom.plugin.fields import folded
 from loadloom.plugin.notes import Notes, subject_of
-from loadloom.plugin.roles import Role, RoleRule, best_match, letters_of, role_of_word, rule_for
+from loadloom.plugin.roles import FIELDS, Role, RoleRule, best_match, letters_of, role_of_word, rule_for
 from loadloom.plugin.stock_roles import stock_role
 from loadloom.plugin.values import quoted, shown
 
@@ -47,7 +47,28 @@ def find_roles(drawing: Drawing, settings: DrawingSettings, notes: Notes) -> dic
     for (library_id, _), symbols in without.items():
         _report_without_role(library_id, symbols, notes)
     _report_guesses(found.values(), notes)
+    _report_library_fields(drawing, found, notes)
     return found
+
+
+def _report_library_fields(drawing: Drawing, found: Mapping[str, Found], notes: Notes) -> None:
+    """What counts although the drawing does not show it: fields that the library symbol alone has."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for symbol in drawing.symbols:
+        one = found.get(symbol.reference)
+        if one is None or one.role is Role.IGNORE:
+            continue
+        read = {name.casefold() for name in FIELDS[one.role].names}
+        drawn = {folded(name) for name in one.symbol.fields}
+        for name, text in symbol.library_fields.items():
+            head = folded(name.partition("@")[0].partition(".")[0])
+            if head in read and folded(name) not in drawn and text.strip() not in ("", "~"):
+                groups.setdefault((f"{name} = {quoted(text)}", symbol.library_id), []).append(symbol.reference)
+    for (what, library_id), names in groups.items():
+        of = all_of(sorted(names, key=natural_key))
+        notes.assume(
+            f"{of}: {what} counts, which the library symbol {shown(library_id)} states and no drawn field."
+        )
 
 
 def _report_without_role(library_id: str, symbols: list[Symbol], notes: Notes) -> None:

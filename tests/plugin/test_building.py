@@ -80,6 +80,21 @@ def test_roles_come_from_the_symbol_then_its_library_then_the_settings() -> None
     assert finding(harness, "role-missing").subject.id == "KA1"
 
 
+def test_what_the_library_symbol_alone_states_is_told() -> None:
+    """A rating that stands on no sheet is not seen by who signs the drawing; one that is drawn empty is none."""
+    told = "W1 and W2: Rating = “40 A” counts, which the library symbol test:part states and no drawn field."
+    for drawn, counts in (({}, True), ({"Rating": ""}, False), ({"Rating": "9 A"}, False)):
+        library = {"Role": "wire", "Rating": "40 A", "Colour": "red"}
+        library = {name: text for name, text in library.items() if name not in drawn}  # as the readers give it
+        wires = [
+            symbol(name, value="1 mm²", library_fields=library, fields=drawn, Length="1 m") for name in ("W1", "W2")
+        ]
+        harness = build(wires, [])
+        assert (told in harness.assumptions) is counts
+        ratings = [c.own_rating_a for c in harness.conductors]
+        assert ratings == [40.0 if counts else 9.0 if drawn["Rating"] else None] * 2
+
+
 def test_a_symbol_without_a_role_is_a_finding_unless_it_has_no_pins() -> None:
     harness = build([symbol("X1", library_id="Device:R"), symbol("H1", pins=0), symbol("#FLG1", pins=1)], [])
     assert [f.subject.id for f in harness.findings] == ["X1"]
