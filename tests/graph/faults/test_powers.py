@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import itertools
+import math
+from collections import Counter
+from typing import Any
+
+import networkx as nx
 import pytest
+from fault_bench import faults_of
+from radial_harnesses import random_radial
 from wired import harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.faults.power import power_row
-from loadloom.graph.model.elements import Band
+from loadloom.graph.model.elements import Band, Device
 from loadloom.graph.model.results import FaultPowerRow
 from loadloom.graph.model.settings import AnalysisSettings
 
@@ -69,3 +77,41 @@ def test_classes_of_available_power(power_w: float, within: tuple[str, ...]) -> 
     row = power_row("x", "nominal", power_w, None)
     assert row.within == within
     assert row.exceeds == tuple(name for name in ("15 W", "100 W", "240 VA") if name not in within)
+
+
+@pytest.mark.parametrize("answered_by", ["programmes", "closed form"])
+@pytest.mark.parametrize("kind", [{}, {"thin": 8.0}, {"chassis": True}])
+def test_power_at_every_joint_of_a_tree(
+    answered_by: str, kind: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One path leads to each joint: V, the sum of its resistances, and the least that a device on it holds."""
+    monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 0 if answered_by == "closed form" else 10_000)
+    looked_at = Counter[str]()
+    for seed in range(1, 6):
+        drawn = random_radial(seed, most_paths=1, bundles=False, **kind)
+        (source,) = drawn.outputs
+        graph: nx.Graph[str] = nx.Graph()
+        for part in drawn.two_ended:
+            held_a = part.trip_a.upper if isinstance(part, Device) and part.trip_a else math.inf
+            ohm = part.resistance_ohm.nominal if part.resistance_ohm else 0.0
+            graph.add_edge(part.node_a, part.node_b, ohm=ohm, held=(held_a, part.id))
+        assert source.trip_a is not None and source.voltage_v is not None
+        of_load = {each.id: (each.node_plus, each.node_minus) for each in drawn.loads}
+        of_end = {f"{c.id}:{n}.00": node for c in drawn.conductors for n, node in ((0, c.node_a), (1, c.node_b))}
+        for row in faults_of(drawn).powers:
+            high, low = of_load.get(row.at) or (of_end.get(row.at, row.at), source.node_minus)
+            if high not in nx.node_connected_component(graph, source.node_plus):
+                continue  # a joint of the return, which touches the chassis: no voltage stands there
+            ohm, held = source.resistance_ohm, (source.trip_a.upper, source.id)
+            for start, end in ((source.node_plus, high), (source.node_minus, low)):
+                for a, b in itertools.pairwise(nx.shortest_path(graph, start, end)):
+                    ohm, held = ohm + graph[a][b]["ohm"], min(held, graph[a][b]["held"])
+            matched_a = source.voltage_v / (2.0 * ohm) if ohm else math.inf
+            current_a = min(held[0], matched_a)
+            if math.isinf(current_a):
+                continue
+            assert row.power_w == pytest.approx(current_a * (source.voltage_v - ohm * current_a), rel=1e-6), row.at
+            if abs(held[0] - matched_a) > 1e-6 * matched_a:
+                assert row.held_by == (held[1] if held[0] < matched_a else None), row.at
+            looked_at["held" if row.held_by else "matched"] += 1
+    assert looked_at["held"] > 10 and looked_at["matched"] > 5

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+import random
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -194,3 +197,96 @@ def test_settings_and_trip_plan_say_one_number_and_the_drawn_value() -> None:
         assert planned.drawn_a == nominal_a[planned.id]
         assert planned.proposed_a == proposed[planned.slot].proposed_a
         assert planned.changed == proposed[planned.slot].changed
+
+
+LESS_WITH_MORE = ((1, 16.0), (2, 13.0), (4, 11.0), (6, 9.0), (12, 7.0), (24, 6.0))
+"""A made-up family: A by the number of loaded positions."""
+
+
+def least_ways(current: Callable[[int], float], positions: Callable[[int], int]) -> int | None:
+    """The least number of ways that carry it: by positions, the next point with more of them counts."""
+    for n in range(1, 65):
+        allowed = next((a for most, a in LESS_WITH_MORE if most >= positions(n)), None)
+        if allowed is not None and current(n) <= allowed:
+            return n
+    return None
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_ways_of_contact_wire_contact_at_random(seed: int) -> None:
+    """Ways of two contacts and a wire: least way all new, greatest all aged; I/n, I/(n-1) and the uneven one."""
+    rng = random.Random(seed)
+    count, load_a, spare = rng.randint(2, 4), round(rng.uniform(10.0, 24.0), 1), rng.randint(0, 2)
+    bands = {
+        f"X{end}.{k}": Band(2e-3, rng.uniform(1e-3, 2e-3), rng.uniform(3e-3, 8e-3))
+        for end in "12"
+        for k in range(1, count + 1)
+    }
+    wires = {k: rng.uniform(2e-3, 9e-3) for k in range(1, count + 1)}
+    parts = [output("PS1", "p", "m", 24.0, limit_a=60.0, trip_a=70.0, resistance_ohm=0.01)]
+    for k, ohm in wires.items():
+        parts += [
+            contact(f"X1.{k}", "p", f"a{k}", contact_type="many", resistance_ohm=bands[f"X1.{k}"]),
+            wire(f"W{k}", f"a{k}", f"b{k}", ohm=ohm, length_m=1.0, rated=20.0),
+            contact(f"X2.{k}", f"b{k}", "l", contact_type="many", resistance_ohm=bands[f"X2.{k}"]),
+        ]
+    # Contacts of the first connector that something else loads.
+    for k in range(count + 1, count + 1 + spare):
+        parts += [
+            contact(f"X1.{k}", "p", f"s{k}", contact_type="many", resistance_ohm=Band.exact(1e-3)),
+            load(f"S{k}", f"s{k}", "m", 1.0),
+        ]
+    drawn = harness(*parts, load("L1", "l", "m", load_a))
+    kind = ContactType("many", rated_a=LESS_WITH_MORE)
+    found = {p.contacts: p for p in find_paths(facts(drawn, replace(AT_20_C, contact_types={"many": kind})))}
+    ways = [
+        (
+            wires[k] + sum(bands[f"X{e}.{k}"].lower for e in "12"),
+            wires[k] + sum(bands[f"X{e}.{k}"].upper for e in "12"),
+        )
+        for k in wires
+    ]
+    new, aged = min(low for low, _ in ways), max(high for _, high in ways)
+    for end, beside in (("1", spare), ("2", 0)):
+        paths = found[tuple(f"X{end}.{k}" for k in wires)]
+        # Each way counts with its own worst corner: no less than what runs through all of them, by a few percent.
+        total_a = paths.total_a
+        assert load_a * (1.0 - 1e-9) <= total_a <= 1.2 * load_a
+        wanted = [
+            least_ways(current, lambda n, beside=beside: n + beside)
+            for current in (
+                lambda n, total_a=total_a: total_a / n,
+                lambda n, total_a=total_a: total_a / (1.0 + (n - 1) * new / aged),
+                lambda n, total_a=total_a: total_a / (n - 1) if n > 1 else math.inf,
+            )
+        ]
+        assert [paths.for_load, paths.uneven, paths.one_open] == wanted
+        assert paths.needed == (None if None in wanted else max(wanted))
+        assert paths.drawn == count
+    singles = [p for names, p in found.items() if len(names) == 1]
+    assert [p.total_a for p in singles] == pytest.approx([1.0] * spare)
+    assert all((p.for_load, p.uneven, p.one_open) == (1, 1, 1) for p in singles)
+
+
+def test_the_weakest_contact_of_a_set_counts() -> None:
+    """5 A of the one and 8 A of the other: 12 A ask for three ways of 5 A. One without a rating: not determined."""
+    parts = [
+        output("PS1", "p", "m", 12.0, limit_a=60.0, trip_a=70.0),
+        contact("X1.1", "p", "l", 2e-3, rated=8.0),
+        contact("X1.2", "p", "l", 2e-3, rated=5.0),
+        load("L1", "l", "m", 12.0),
+    ]
+    (found,) = find_paths(facts(harness(*parts)))
+    assert (found.allowed_a, found.for_load, found.one_open) == (5.0, 3, 4)
+    (found,) = find_paths(facts(harness(*parts, contact("X1.3", "p", "l", 2e-3))))
+    assert (found.allowed_a, found.needed, found.drawn) == (None, None, 3) and "not determined" in found.note
+
+
+def test_a_channel_that_is_off_is_turned_on_above_its_greatest_current() -> None:
+    """0.2 A as drawn, 1 A while slewing: 1 A / 0.9 = 1.11 A at least, and of 1, 2, 5 A the next clear of it is 2."""
+    drawn = one_way(limiter("CH1", "p", "a", None, active=False), 6.0, 0.2)
+    slewing = replace(drawn, loads=tuple(replace(each, by_word={"slew": {"demand": 1.0}}) for each in drawn.loads))
+    found = facts(slewing)
+    assert len(found.cases) > 1
+    device = turned_on(found, off_slots(found)).by_id["CH1"]
+    assert isinstance(device, Device) and device.trip_a == Band(2.0, 1.8, 2.2)
