@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from fault_bench import AT_20_C, faults_of, networks_of, thresholds_of
 from given_fault import fault_at
+from other_units import is_same
 from radial_harnesses import random_radial
 from wired import contact, harness, limiter, load, output, wire
 
@@ -201,6 +202,32 @@ def _just_inside(name: str) -> str:
     """A place at a conductor's very end, moved onto the conductor."""
     wire_id, colon, share = name.rpartition(":")
     return f"{wire_id}:{min(max(float(share), 1e-8), 1.0 - 1e-8):.12f}" if colon else name
+
+
+SAID = (
+    *("sustained_fault_a", "held_by", "held_a", "held_to_protect_a", "at_rating_a", "tripping_within_s"),
+    *("protected", "in_band", "heat_w_per_m", "whole", "case", "back_fed_by", "fed_by_loads", "allowed_a"),
+)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_both_ways_say_the_same_of_a_part(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is held, by which device, and what of it protects; where both know it and do not only bound it."""
+    looked_at = 0
+    for seed in range(31, 34):
+        drawn = random_radial(seed, **KINDS[kind])
+        monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 10_000)
+        programmes = faults_of(drawn).parts
+        monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 0)
+        closed = faults_of(drawn).parts
+        assert closed.keys() == programmes.keys()
+        for name, part in programmes.items():
+            if part.exact and closed[name].exact:
+                looked_at += 1
+                for word in SAID:
+                    assert is_same(getattr(part, word), getattr(closed[name], word)), (seed, name, word)
+                assert closed[name].combined_overload_a >= part.combined_overload_a * (1.0 - 1e-6)
+    assert looked_at > 30
 
 
 def meshed(seed: int) -> Harness:

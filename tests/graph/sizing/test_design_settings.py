@@ -283,7 +283,7 @@ def test_the_weakest_contact_of_a_set_counts() -> None:
 
 
 def test_a_channel_that_is_off_is_turned_on_above_its_greatest_current() -> None:
-    """0.2 A as drawn, 1 A while slewing: 1 A / 0.9 = 1.11 A at least, and of 1, 2, 5 A the next clear of it is 2."""
+    """0.2 A as drawn, 1 A while slewing: 1 A / 0.9 = 1.11 A at least, and the next clear of it is 2 A."""
     drawn = one_way(limiter("CH1", "p", "a", None, active=False), 6.0, 0.2)
     slewing = replace(drawn, loads=tuple(replace(each, by_word={"slew": {"demand": 1.0}}) for each in drawn.loads))
     found = facts(slewing)
