@@ -21,7 +21,7 @@ from loadloom.graph.rules import net_ambiguous
 from loadloom.plugin.drawing import WIRE_LIST, Drawing, LeftOut, Net, Pin, PinRef, Symbol
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.incoming import hashed, is_there, shown, where_of
-from loadloom.plugin.roles import Role, role_of_word
+from loadloom.plugin.roles import FIELDS, Role, role_of_word
 from loadloom.plugin.wire_list.columns import (
     ASSUMED,
     CABLE,
@@ -69,6 +69,9 @@ _USUAL_PINS: Mapping[Role, tuple[tuple[str, ...], ...]] = {
 """The pins of parts whose pins are not listed, where only some of them are in use."""
 
 _BARE_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+_DECIMAL_COMMA = re.compile(r"(?<![\w.,])\d+,(?:\d{1,2}|\d{4,})(?![\d,.])")
+_POINT_OF_THREE = re.compile(r"[1-9]\d{0,2}(?:\.\d{3})+(?![\d.,])")
+_QUANTITIES = frozenset(name.casefold() for spec in FIELDS.values() for name in spec.names)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,18 +151,39 @@ def _rows(grid: Grid, fits: object, known: tuple[str, ...]) -> list[Row] | None:
         for heads, first in ((both, at + 2), (list(texts), at + 1)):
             if heads is not None and fits(heads):
                 found = heads_of(heads, known)
-                return [_row(number, cells, found) for number, cells in grid.rows[first:]]
+                commas = _has_decimal_commas(found, grid.rows[first:])
+                return [_row(number, cells, found, commas) for number, cells in grid.rows[first:]]
     return None
 
 
-def _row(number: int, cells: tuple[str, ...], heads: list[Head | None]) -> Row:
+def _has_decimal_commas(heads: list[Head | None], rows: Iterable[tuple[int, tuple[str, ...]]]) -> bool:
+    """Whether a quantity somewhere in a table is written with a decimal comma."""
+    return any(
+        head is not None and _is_quantity(head) and _DECIMAL_COMMA.match(text)
+        for _, cells in rows
+        for head, text in zip(heads, cells, strict=False)
+    )
+
+
+def _is_quantity(head: Head) -> bool:
+    return bool(head.unit) or head.name.casefold() in _QUANTITIES
+
+
+def _row(number: int, cells: tuple[str, ...], heads: list[Head | None], commas: bool) -> Row:
+    """One row. What can't be told stays in its text, which then is no value: two columns of one name that differ,
+    and a point before three digits where the table has decimal ``commas``.
+    """
     texts: dict[str, str] = {}
     for head, text in zip(heads, cells, strict=False):
         if head is None or not text:
             continue
         name, unit = head.name, head.unit
         bare = unit and (_BARE_NUMBER.fullmatch(text) or (unit == "AWG" and re.fullmatch(r"\d+/0|0{2,4}", text)))
-        texts.setdefault(name, f"{text} {unit}" if bare else text)
+        text = f"{text} {unit}" if bare else text
+        if commas and _is_quantity(head) and _POINT_OF_THREE.match(text):
+            text = f"{text} (thousands or decimals?)"
+        if texts.setdefault(name, text) != text:
+            texts[name] = f"{texts[name]} or {text}?"
     names = {head.name for head in heads if head is not None}
     for end, pin in ((FROM, FROM_PIN), (TO, TO_PIN)):
         if {end, pin} <= names and (at := texts.pop(pin, "")) and texts.get(end):

@@ -304,6 +304,35 @@ def test_columns_as_people_have_them(style: str, merged: bool, tmp_path: Path) -
     assert {finding.rule for finding in found.findings} == {finding.rule for finding in expected.findings}
 
 
+@pytest.mark.parametrize(
+    ("heads", "cells", "read"),
+    [
+        # decimal commas elsewhere make a point before three digits one of thousands, or not
+        (("Size (mm²)", "Length (mm)"), ("2,5", "2.000"), (None, None)),
+        (("Size (mm²)", "Length (mm)"), ("2,5", "200.5"), (2.5, 0.2005)),
+        (("Size (mm²)", "Length (mm)"), ("2,5", "0.500"), (2.5, 0.0005)),
+        (("Size (mm²)", "Length (m)"), ("2.5", "2.000"), (2.5, 2.0)),
+        # two columns that are one quantity
+        (("Size (mm²)", "Gauge"), ("2.5", "14 AWG"), ("gauge", None)),
+        (("Size (mm²)", "Gauge"), ("2.5", "2.5 mm²"), (2.5, None)),
+    ],
+)
+def test_what_a_cell_or_two_can_mean(
+    heads: tuple[str, str], cells: tuple[str, str], read: tuple[object, object], tmp_path: Path
+) -> None:
+    table = [["Label", "From", "To", *heads], ["W1", "PS1.+", "L1.+", *cells], ["W2", "L1.-", "PS1.-", *cells]]
+    rows = "\n".join(";".join(row) for row in table)
+    (tmp_path / "list.csv").write_text(rows, encoding="utf-8")
+    harness = build_harness(read_drawing(tmp_path / "list.csv"), AnalysisSettings(), DrawingSettings())
+    (wire, _) = harness.conductors
+    unread = {f.subject.field for f in harness.findings if f.rule == "field-unreadable" and f.subject.id == "W1"}
+    if "Length" in " ".join(heads):
+        assert wire.length_m == (pytest.approx(read[1]) if read[1] is not None else None)
+        assert unread == (set() if read[1] is not None else {"Length"})
+    else:
+        assert unread == ({"Gauge"} if read[0] == "gauge" else set())
+
+
 def test_an_end_at_a_part_without_its_pin_is_told(tmp_path: Path) -> None:
     """All wires of a connector on its first pin would be a harness that nobody drew; a splice has one joint."""
     text = "Label,From,To\nW1,BT1.+,J1\nW2,J1.2,BUS\nW3,BUS,J1.3\n"
