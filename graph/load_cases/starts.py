@@ -216,6 +216,17 @@ def start_assumptions(harness: Harness) -> Iterator[str]:
             listed.setdefault(words, []).append(load.id)
     for words, names in listed.items():
         yield f"{all_of(names)}: {words}"
+    # Of loads that are switched on with their source all begin at once, unless something keeps them apart.
+    begin = [
+        load
+        for load in harness.loads
+        if load.fitted and (load.start.starting_a or load.start.inrush_a or load.start.capacitance_f)
+    ]
+    if len({load.start.together or f" {load.id}" for load in begin}) > 1:
+        yield (
+            f"{all_of([load.id for load in begin])} start one after the other, save those of one Start together: "
+            "that all start at once, as where their source is switched on, is not judged."
+        )
     charged = [load.id for load in harness.loads if load.fitted and load.start.capacitance_f is not None]
     beside = [
         load.id for load in harness.loads if load.fitted and load.minimum_v is None and load.id not in charged

@@ -77,6 +77,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     if settings.conductor_temperature_c is not None:
         yield f"All conductors are held at {settings.conductor_temperature_c:g} °C by the settings."
     yield from _of_severities(settings)
+    yield from _of_cases(facts)
     for output in facts.harness.outputs:
         if output.fitted and output.sense_added_v:
             yield (
@@ -122,6 +123,20 @@ def _of_severities(settings: AnalysisSettings) -> Iterator[str]:
             lowered.setdefault((severity, own), []).append(name)
     for (severity, own), names in lowered.items():
         yield f"Findings of {all_of(sorted(names))} count as {severity}, not as {own}, by the settings."
+
+
+def _of_cases(facts: Facts) -> Iterator[str]:
+    """States and arrangements of the drawing that no load case of the settings is in."""
+    harness, cases = facts.harness, facts.settings.cases
+    if cases is None:
+        return
+    states, arrangements = {case.state for case in cases}, {case.arrangement for case in cases}
+    left = [f"state {word}" for word in harness.states() if word not in states]
+    left += ["the state nominal"] if None not in states else []
+    left += [f"arrangement {word}" for word in harness.arrangements() if word not in arrangements]
+    left += ["the arrangement as drawn"] if None not in arrangements else []
+    if left:
+        yield f"Drawn, but in no load case, so that nothing is judged in them: {all_of(left)}, by the settings."
 
 
 def _of_walls(enclosure: Enclosure | None, rise_k: float) -> str:

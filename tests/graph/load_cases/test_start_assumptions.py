@@ -75,3 +75,18 @@ def test_the_case_that_a_start_comes_on_top_of() -> None:
     assert started_from(there, cases) == pooled
     assert started_from(on_slew, (start, on_slew, plain)) is None, "the state below it is not looked at"
     assert [started_from(each, cases) for each in (plain, pooled, slew)] == [None, None, None]
+
+
+def begin(*together: str | None, **values: Any) -> list[str]:
+    starts = [Start(starting_a=9.0, together=name, **values) for name in together]
+    loads = [load(f"M{k}", "p", "m", 1.0, start=start) for k, start in enumerate(starts, start=1)]
+    return [w for w in start_assumptions(harness(output("PS1", "p", "m"), *loads)) if "all start at once" in w]
+
+
+def test_that_loads_do_not_all_start_at_once_is_told() -> None:
+    """Two inrushes of 30 A behind a trip of 40 A ride through one after the other, and not together."""
+    assert begin("a", "a") == [] == begin(None) == begin()
+    for names in ((None, None), ("a", "a", None), ("a", "b")):
+        (told,) = begin(*names)
+        listed = "M1 to M3" if len(names) == 3 else "M1 and M2"
+        assert told.startswith(f"{listed} start one after the other, save those of one Start together")

@@ -6,7 +6,7 @@ import pytest
 from test_variants import Sketch
 
 from loadloom.graph.model.findings import Severity, Verdict
-from loadloom.graph.model.settings import Ambient, AnalysisSettings, Enclosure, OwnTableRow
+from loadloom.graph.model.settings import Ambient, AnalysisSettings, Case, Enclosure, OwnTableRow
 
 CUBE = "as of a cube of that surface"
 BEYOND = "and this one is beyond"
@@ -99,3 +99,24 @@ def test_a_chassis_at_the_plus_side_is_not_said_to_float() -> None:
     (said,) = (f.message for f in results.findings if f.rule == "chassis-floating")
     assert "bonded to the plus side of PS1" in said and "goes unseen" not in said
     assert {c.id: c.sustained_fault_a for c in results.conductors}["W1"] == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize(
+    ("cases", "left"),
+    [
+        (None, None),
+        ((Case("a", None, None), Case("b", "slew", "pooled")), None),
+        ((Case("a", None, None),), "state slew and arrangement pooled"),
+        ((Case("b", "slew", "pooled"),), "the state nominal and the arrangement as drawn"),
+    ],
+)
+def test_what_the_load_cases_leave_out_is_told(cases: tuple[Case, ...] | None, left: str | None) -> None:
+    """A state in which a load draws ten times as much, and an arrangement without protection, are told."""
+    draw = unprotected()
+    draw("L2", "load", "lg ln", fields={"Load": "0.1 A", "Load@slew": "1 A"})
+    draw("CH2", "limiter", "g lg", "2 A", fields={"Trip@pooled": "none"})
+    told = [
+        words for words in draw.results(AnalysisSettings(cases=cases)).assumptions if words.startswith("Drawn, but")
+    ]
+    wanted = f"Drawn, but in no load case, so that nothing is judged in them: {left}, by the settings."
+    assert told == ([wanted] if left is not None else [])
