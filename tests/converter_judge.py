@@ -18,6 +18,7 @@ from collections.abc import Iterator
 
 import numpy as np
 from converter_harnesses import converter_tree
+from wired import analysed
 
 from loadloom.graph.model.elements import Load, LoadKind, Output
 from loadloom.graph.model.harness import Harness
@@ -241,7 +242,6 @@ def most_a(harness: Harness) -> dict[str, float]:
 
 def main(first: int, last: int) -> None:
     """Compare trees by seed, and print what is above the tool's answer."""
-    from loadloom.graph.analysis import analyse
     from loadloom.graph.model.settings import AnalysisSettings
 
     over = 0
@@ -254,9 +254,7 @@ def main(first: int, last: int) -> None:
             inverting=seed % 2 == 1,
             every_pairing=seed % 4 == 2,
         )
-        results = analyse(
-            drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
-        )
+        results = analysed(drawn, AnalysisSettings())
         found = most_a(drawn)
         worst, told = 0.0, 0.0
         for row in results.conductors:

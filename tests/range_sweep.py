@@ -14,9 +14,8 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from wired import AT_20_C
+from wired import analysed
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.devices.device_bands import Threshold, nominal_a, threshold
 from loadloom.graph.facts import find_facts
 from loadloom.graph.faults.answer import FaultAnswer
@@ -52,9 +51,7 @@ class Judged:
 
         find_facts.with_highest = noted  # type: ignore[attr-defined]
         try:
-            results = analyse(
-                drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=str
-            )
+            results = analysed(drawn)
         finally:
             find_facts.with_highest = with_highest  # type: ignore[attr-defined]
         return cls(results.devices, *given[0])

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 from drawings import build, net
 from test_variants import Sketch
+from wired import analysed
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Band
 from loadloom.graph.model.findings import Verdict
 from loadloom.graph.model.settings import Ambient, AnalysisSettings, ContactType, Curve, CurvePoint
@@ -233,9 +233,7 @@ def judged(draw: Sketch) -> tuple[bool, frozenset[str]]:
     harness = build(draw.symbols, nets, SETTINGS)
     if {finding.rule for finding in harness.findings} & makes_incomplete():
         return False, frozenset()
-    results = analyse(
-        harness, SETTINGS, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
+    results = analysed(harness, SETTINGS)
     said = frozenset(results.assumptions) | {f"{f.rule} {f.subject.id} {f.message}" for f in results.findings}
     return results.verdict is Verdict.PASS, said
 

@@ -2,21 +2,14 @@
 
 import pytest
 from sound_harnesses import sound_harness
+from wired import analysed
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.findings import Severity
 from loadloom.graph.model.settings import AnalysisSettings
 
 
 @pytest.mark.parametrize("seed", range(100))
 def test_a_sound_harness_has_no_error(seed: int) -> None:
-    results = analyse(
-        sound_harness(seed),
-        AnalysisSettings(conductor_temperature_c=40.0),
-        tool_version="test",
-        date="2026-11-30",
-        settings_echo={},
-        progress=lambda _: None,
-    )
+    results = analysed(sound_harness(seed), AnalysisSettings(conductor_temperature_c=40.0))
     assert [(f.rule, f.subject.id, f.message) for f in results.findings if f.severity is Severity.ERROR] == []
     assert any(row.sustained_fault_a for row in results.conductors)

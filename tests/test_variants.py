@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 from drawings import build, net, symbol
+from wired import analysed
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.findings import Severity, Verdict
 from loadloom.graph.model.results import ConductorRow, ContactRow, Results
 from loadloom.graph.model.settings import Ambient, AnalysisSettings, Enclosure
@@ -49,9 +49,7 @@ class Sketch:
     def results(self, settings: AnalysisSettings = AT_20_C) -> Results:
         nets = [net(" ".join(pins), name) for name, pins in self.pins.items()]
         drawn = build(self.symbols, nets, settings)
-        return analyse(
-            drawn, settings, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-        )
+        return analysed(drawn, settings)
 
 
 def rows(results: Results) -> dict[str, ConductorRow | ContactRow]:

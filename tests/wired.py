@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from loadloom.graph.analysis import analyse
 from loadloom.graph.circuit.loading import continuous_harness
 from loadloom.graph.circuit.network import HIGHEST_VOLTAGE, LEAST_FAULT, LOAD_STATE, Corner, compile_network
 from loadloom.graph.circuit.solution import Solution
@@ -28,7 +29,7 @@ from loadloom.graph.model.elements import (
 )
 from loadloom.graph.model.findings import Finding, Subject
 from loadloom.graph.model.harness import Harness
-from loadloom.graph.model.results import Rating
+from loadloom.graph.model.results import Rating, Results
 from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.structure.topology import topology
 from loadloom.graph.verdict.registry import all_rules
@@ -144,6 +145,11 @@ def facts(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Facts:
         ratings=ratings,
         protection=find_protection(drawn, settings, cases, ratings),
     )
+
+
+def analysed(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Results:
+    """The whole analysis of a harness, as results."""
+    return analyse(drawn, settings, tool_version="test", date="2025-01-01", settings_echo={}, progress=str)
 
 
 def found(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) -> list[Finding]:

@@ -5,9 +5,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from wired import fuse, harness, limiter, load, output, wire
+from wired import analysed, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Tolerance
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import Ambient, AnalysisSettings
@@ -21,9 +20,7 @@ COPPER = AnalysisSettings(
 
 
 def lines(drawn: Harness, part: str, settings: AnalysisSettings = COPPER) -> list[str]:
-    results = analyse(
-        drawn, settings, tool_version="t", date="2026-01-01", settings_echo={}, progress=lambda _: None
-    )
+    results = analysed(drawn, settings)
     row = next(r for r in (*results.conductors, *results.contacts) if r.id == part)
     return [line.strip() for line in row.explanation]
 

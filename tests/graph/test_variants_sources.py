@@ -4,9 +4,8 @@ hand."""
 from __future__ import annotations
 
 import pytest
-from wired import contact, fuse, harness, load, output, wire
+from wired import analysed, contact, fuse, harness, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Behaviour, DeviceKind, Diode, LoadKind, Tolerance
 from loadloom.graph.model.findings import Severity, Subject
 from loadloom.graph.model.harness import Harness
@@ -17,9 +16,7 @@ AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="coppe
 
 
 def results(drawn: Harness, settings: AnalysisSettings = AT_20_C) -> Results:
-    return analyse(
-        drawn, settings, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
+    return analysed(drawn, settings)
 
 
 def rules(found: Results) -> set[str]:

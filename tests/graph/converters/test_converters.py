@@ -6,8 +6,8 @@ import pytest
 from converter_harnesses import converter_tree
 from converter_judge import most_a
 from test_variants import AT_20_C, Sketch, found, rows
+from wired import analysed
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.findings import Verdict
 from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings
@@ -193,9 +193,7 @@ def test_efficiency_by_load() -> None:
 def test_no_fault_beside_converters_contactors_and_batteries_sustains_more(seed: int) -> None:
     """An own judge tries faults one by one (``converter_judge``); a hundred trees are compared by hand."""
     drawn = converter_tree(seed, stages=1 + seed % 2, width=1, mixed=True)
-    answer = analyse(
-        drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
+    answer = analysed(drawn, AnalysisSettings())
     judge = most_a(drawn)
     close = 0.0
     for row in answer.conductors:
@@ -290,9 +288,7 @@ def test_a_fault_at_the_input_of_a_converter_that_has_failed_in_turn() -> None:
     side by side back from that.
     """
     drawn = converter_tree(3091, stages=2, width=2, mixed=True, inverting=True)
-    answer = analyse(
-        drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
+    answer = analysed(drawn, AnalysisSettings())
     ohm = {wire.id: wire.resistance_ohm.upper for wire in drawn.conductors if wire.resistance_ohm}
     side_by_side = 1.0 / (1.0 / ohm["W5"] + 1.0 / ohm["W7"])
     whole_a = 48.0 * 1.05 / (0.010 + ohm["W1"] + ohm["W2"] + ohm["W6"] + side_by_side)
@@ -309,9 +305,7 @@ def test_every_way_in_which_input_and_output_can_have_a_joint_in_common(seed: in
     """IN- with OUT-, IN- with OUT+, IN+ with OUT+ and IN+ with OUT-, as the seeds have it; the judge tries faults
     one by one, also with more than one converter failed."""
     drawn = converter_tree(seed, stages=2, width=1, mixed=True, inverting=True, every_pairing=True)
-    answer = analyse(
-        drawn, AnalysisSettings(), tool_version="", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
+    answer = analysed(drawn, AnalysisSettings())
     judge = most_a(drawn)
     for row in answer.conductors:
         assert row.sustained_fault_a is not None

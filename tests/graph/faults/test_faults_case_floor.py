@@ -8,23 +8,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from fault_bench import faults_of
-from wired import harness, limiter, load, output, wire
+from wired import analysed, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.faults import search as fault_search
 from loadloom.graph.load_cases.case_loading import CaseLoading
 from loadloom.graph.model.elements import LoadKind
 from loadloom.graph.model.harness import Harness
-from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
-
-
-def results(drawn: Harness) -> Results:
-    return analyse(
-        drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
 
 
 def fans(minimum_v: float) -> Harness:
@@ -45,7 +37,7 @@ def fans(minimum_v: float) -> Harness:
 def test_a_case_below_the_minimum_voltage_draws_on_in_the_fault_search() -> None:
     volts = (12.0 + np.sqrt(12.0**2 - 4.0 * 0.2 * 100.0)) / 2.0
     assert volts == pytest.approx(10.0)
-    found = results(fans(minimum_v=11.5))
+    found = analysed(fans(minimum_v=11.5))
     rows = {r.id: r for r in found.conductors}
     # The case: 3 × 10 A. On the return, a fault of 12 A in the place of one load, the others as in the case: 32 A.
     # With the loads taken to stop at 11.5 V it would be 12 A + 2 × 100 W / 11.5 V = 29.4 A, less than the case.
@@ -95,7 +87,7 @@ def test_never_below_the_case(seed: int) -> None:
         values = {"minimum_v": low} if kind is LoadKind.POWER and rng.random() < 0.7 else {}
         demand = most * float(rng.uniform(0.6, 1.0))
         parts.append(load(f"L{k}", f"f{k}", f"g{k}", demand, demand_kind=kind, **values))
-    found = results(harness(*parts))
+    found = analysed(harness(*parts))
     opening = {f.rule for f in found.findings} & {"limiter-would-trip", "fuse-would-open", "output-overload"}
     for row in found.conductors:
         if not opening and row.current_a is not None:

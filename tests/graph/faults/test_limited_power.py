@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from wired import harness, limiter, load, output, wire
+from wired import analysed, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.faults.limited_power import NAME, Limit, is_within, limit_at
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import FaultPowerRow
@@ -68,8 +67,6 @@ def test_at_a_load_between_outputs_in_series(trip_a: float, limited: bool) -> No
 
 def power_at_the_load(drawn: Harness) -> FaultPowerRow:
     settings = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
-    found = analyse(
-        drawn, settings, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
+    found = analysed(drawn, settings)
     (row,) = [row for row in found.fault_powers if row.at == "L1"]
     return row

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import pytest
 from fault_bench import networks_of, thresholds_of
-from wired import harness, limiter, load, output, wire
+from wired import analysed, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.faults.opened import opened_networks, opened_sets
 from loadloom.graph.faults.piece import piece_loads, pieces_of
 from loadloom.graph.model.harness import Harness
@@ -18,12 +17,6 @@ from loadloom.graph.model.results import ConductorRow, Results
 from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
-
-
-def results(drawn: Harness) -> Results:
-    return analyse(
-        drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
 
 
 def row(found: Results, name: str) -> ConductorRow:
@@ -45,7 +38,7 @@ def two_limiters() -> Harness:
 
 
 def test_after_the_weak_limiter_the_strong_one_holds_alone() -> None:
-    found = results(two_limiters())
+    found = analysed(two_limiters())
     # Both closed: 2 × 5 A = 10 A; CH1 open: 20 A through CH2, which is over the 15 A of W3.
     assert row(found, "W3").sustained_fault_a == pytest.approx(20.0)
     assert row(found, "W3").protected is False
@@ -55,7 +48,7 @@ def test_after_the_weak_limiter_the_strong_one_holds_alone() -> None:
 
 
 def test_joined_outputs_shut_down_one_after_the_other() -> None:
-    found = results(
+    found = analysed(
         harness(
             output("PS1", "p", "n", 12.0, limit_a=10.0, trip_a=10.0),
             output("PS2", "q", "n", 12.0, limit_a=30.0, trip_a=30.0),
@@ -73,7 +66,7 @@ def test_joined_outputs_shut_down_one_after_the_other() -> None:
 
 
 def test_one_way_alone_has_nothing_to_open_in_turn() -> None:
-    found = results(
+    found = analysed(
         harness(
             output("PS1", "p", "n", 12.0, limit_a=100.0, trip_a=100.0),
             limiter("CH1", "p", "a", 5.0),

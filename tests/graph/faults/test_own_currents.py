@@ -6,9 +6,8 @@ Checked by superposition, written out beside each number.
 from __future__ import annotations
 
 import pytest
-from wired import harness, limiter, load, output, wire
+from wired import analysed, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings
@@ -17,7 +16,7 @@ SETTINGS = AnalysisSettings(conductor_temperature_c=20.0, load_voltage_tolerance
 
 
 def judged(drawn: Harness) -> Results:
-    return analyse(drawn, SETTINGS, tool_version="0", date="2026-01-01", settings_echo={}, progress=lambda _: None)
+    return analysed(drawn, SETTINGS)
 
 
 @pytest.mark.parametrize("higher", [0, 1])

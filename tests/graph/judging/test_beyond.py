@@ -7,22 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from wired import harness, limiter, load, output, splice, wire
+from wired import analysed, harness, limiter, load, output, splice, wire
 
-from loadloom.graph.analysis import analyse, explore
+from loadloom.graph.analysis import explore
 from loadloom.graph.model.elements import Band, Diode, Switch
 from loadloom.graph.model.findings import Finding, Subject, Verdict
 from loadloom.graph.model.harness import Harness
-from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper")
-
-
-def analysed(drawn: Harness) -> Results:
-    return analyse(
-        drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
 
 
 def found(rule: str, drawn: Harness) -> list[Finding]:

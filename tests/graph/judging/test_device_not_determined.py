@@ -1,9 +1,8 @@
 """A missing number of a device on which its protection depends makes the verdict incomplete, and only then."""
 
 import pytest
-from wired import AT_20_C, contact, device, found, fuse, harness, limiter, load, output, wire
+from wired import analysed, contact, device, found, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Band, Behaviour, DeviceKind, Element, Output
 from loadloom.graph.model.findings import Verdict
 
@@ -28,9 +27,7 @@ def behind(source: Output, acting: Element, *, rated: float = 12.0, joint: str =
 
 
 def verdict(drawn) -> Verdict:
-    return analyse(
-        drawn, AT_20_C, tool_version="0", date="2026-01-01", settings_echo={}, progress=lambda _: None
-    ).verdict
+    return analysed(drawn).verdict
 
 
 @pytest.mark.parametrize("delay_s", [None, 1e-3])

@@ -12,10 +12,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
-from wired import contact, fuse, harness, limiter, load, output, splice, wire
+from wired import analysed, contact, fuse, harness, limiter, load, output, splice, wire
 from wired import found as _found
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Diode, Switch
 from loadloom.graph.model.findings import Finding, Subject, Verdict
 from loadloom.graph.model.harness import Harness
@@ -131,7 +130,7 @@ def test_switches_diodes_and_splices_state_no_time_either(rated_a: float, subjec
     )
     switch = Switch(id="S1", subject=Subject("S1"), node_a="a", node_b="b", rating_a=rated_a)
     drawn = replace(drawn, switches=(switch,))
-    results = analyse(drawn, AT_40_C, tool_version="t", date="2025-01-01", settings_echo={}, progress=str)
+    results = analysed(drawn, AT_40_C)
     got = [f for f in results.findings if f.rule == "event-not-determined"]
     assert [f.subject.id for f in got] == subjects
     assert all(f.value == pytest.approx(40.0) for f in got)
@@ -211,7 +210,7 @@ def test_a_duty_counts_only_where_the_period_is_known(period_s: float | None, ov
     """20 A on half of the time are 14.1 A root mean square on 15 A; without a period they may be on for hours."""
     cycling = load("L1", "lp", "lm", 20.0, duty=0.5, period_s=period_s)
     drawn = replace(one_way(1.0, 1.0), loads=(cycling,))
-    done = analyse(drawn, AT_40_C, tool_version="t", date="2025-01-01", settings_echo={}, progress=str)
+    done = analysed(drawn, AT_40_C)
     (wire_row,) = (row for row in done.conductors if row.id == "W1")
     assert wire_row.continuous_a == pytest.approx(20.0 if overloaded else 20.0 * math.sqrt(0.5))
     assert ("wire-overload" in {f.rule for f in done.findings if f.subject.id == "W1"}) is overloaded

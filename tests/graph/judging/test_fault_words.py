@@ -1,8 +1,7 @@
 """What a finding proposes: a remedy that is followed must be enough; its settings are ends of setting ranges."""
 
-from wired import harness, limiter, load, output, wire
+from wired import analysed, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.findings import Finding
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings
@@ -11,9 +10,7 @@ AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="coppe
 
 
 def unprotected(drawn: Harness) -> dict[str, Finding]:
-    done = analyse(
-        drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
+    done = analysed(drawn)
     return {f.subject.id: f for f in done.findings if f.rule == "path-unprotected"}
 
 

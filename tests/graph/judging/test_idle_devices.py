@@ -2,23 +2,15 @@
 
 from dataclasses import replace
 
-from wired import harness, limiter, load, output, wire
+from wired import analysed, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.findings import Finding
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings
 
 
 def unprotected(drawn: Harness) -> dict[str, Finding]:
-    done = analyse(
-        drawn,
-        AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper"),
-        tool_version="test",
-        date="2025-01-01",
-        settings_echo={},
-        progress=lambda _: None,
-    )
+    done = analysed(drawn, AnalysisSettings(conductor_temperature_c=20.0, resistance_table="copper"))
     return {f.subject.id: f for f in done.findings if f.rule == "path-unprotected"}
 
 

@@ -9,18 +9,12 @@ from typing import Any
 
 import pytest
 from other_units import Units, differences
-from wired import AT_20_C, contact, harness, limiter, load, output, wire
+from wired import analysed, contact, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Band, Battery, LoadKind, Start, Tolerance
 from loadloom.graph.model.harness import Harness
-from loadloom.graph.model.results import Results
 
 ROWS = ("conductors", "contacts", "devices", "loads", "outputs", "starts")
-
-
-def analysed(drawn: Harness) -> Results:
-    return analyse(drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=str)
 
 
 def supplied(*parts: Any, **supply: Any) -> Harness:

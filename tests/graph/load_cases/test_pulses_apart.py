@@ -9,9 +9,8 @@ import random
 
 import numpy as np
 import pytest
-from wired import harness, load, output, wire
+from wired import analysed, harness, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Load
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings, Case
@@ -21,9 +20,7 @@ STEPS = 2000
 
 
 def continuous_a(drawn: Harness, name: str) -> float:
-    results = analyse(
-        drawn, SETTINGS, tool_version="0", date="2026-01-01", settings_echo={}, progress=lambda _: None
-    )
+    results = analysed(drawn, SETTINGS)
     (row,) = (r for r in results.conductors if r.id == name)
     assert row.continuous_a is not None
     return row.continuous_a

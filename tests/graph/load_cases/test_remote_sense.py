@@ -11,9 +11,8 @@ import random
 
 import numpy as np
 import pytest
-from wired import contact, fuse, harness, limiter, load, output, wire
+from wired import analysed, contact, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Band, Behaviour, Element, LoadKind, Tolerance
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Results
@@ -23,10 +22,6 @@ AT_20_C = AnalysisSettings(conductor_temperature_c=20.0, resistance_table="coppe
 
 
 COPPER = {"mm2": 4.0, "length_m": 1.0, "insulation": "PVC 70 °C"}
-
-
-def judged(drawn: Harness) -> Results:
-    return analyse(drawn, AT_20_C, tool_version="0", date="2026-01-01", settings_echo={}, progress=lambda _: None)
 
 
 def rules(results: Results, severity: str = "error") -> set[str]:
@@ -57,50 +52,50 @@ def current(results: Results, name: str) -> float:
 def test_a_resistance_at_the_sense_point_gets_the_whole_voltage() -> None:
     """1.2 Ω at 12 V: 10 A and a drop of 0.4 V, all of it made up for; without sense 12 / 1.24 = 9.68 A."""
     ohmic = load("L1", "a", "b", 1.2, demand_kind=LoadKind.RESISTANCE)
-    assert current(judged(sensed(ohmic)), "W1") == pytest.approx(10.0, rel=1e-6)
+    assert current(analysed(sensed(ohmic)), "W1") == pytest.approx(10.0, rel=1e-6)
     plain = sensed(ohmic, limit=0.0)
-    assert current(judged(plain), "W1") == pytest.approx(12.0 / 1.24, rel=1e-6)
+    assert current(analysed(plain), "W1") == pytest.approx(12.0 / 1.24, rel=1e-6)
 
 
 def test_no_more_than_the_limit_is_made_up_for() -> None:
     """A limit of 0.1 V: 12.1 V over 1.24 Ω. The drop that is asked for is 0.39 V."""
     ohmic = load("L1", "a", "b", 1.2, demand_kind=LoadKind.RESISTANCE)
-    results = judged(sensed(ohmic, limit=0.1))
+    results = analysed(sensed(ohmic, limit=0.1))
     assert current(results, "W1") == pytest.approx(12.1 / 1.24, rel=1e-6)
     (found,) = (f for f in results.findings if f.rule == "sense-drop")
     assert found.value == pytest.approx(12.1 / 1.24 * 0.04, rel=1e-6)
     assert found.limit == 0.1
-    assert "sense-drop" not in rules(judged(sensed(ohmic)))
+    assert "sense-drop" not in rules(analysed(sensed(ohmic)))
 
 
 def test_a_load_nearer_to_the_output_gets_more_than_is_held() -> None:
     """10 A over 0.04 Ω: 12.4 V at the terminals, where a second load stands that stands 12.3 V."""
     far = load("L1", "a", "b", 10.0)
     near = load("L2", "p", "m", 0.5, maximum_v=12.3, minimum_v=11.0)
-    (found,) = (f for f in judged(sensed(far, near)).findings if f.rule == "voltage-high")
+    (found,) = (f for f in analysed(sensed(far, near)).findings if f.rule == "voltage-high")
     assert found.subject.id == "L2"
     assert found.value == pytest.approx(12.4, rel=1e-6)
     at_it = load("L1", "a", "b", 10.0, maximum_v=12.1, minimum_v=11.0)
-    assert "voltage-high" not in rules(judged(sensed(at_it)))
+    assert "voltage-high" not in rules(analysed(sensed(at_it)))
 
 
 def test_a_near_resistance_draws_by_the_compensated_voltage() -> None:
     """12.4 V across 2.4 Ω: 5.17 A and not 5 A."""
     near = load("L2", "p", "m", 2.4, demand_kind=LoadKind.RESISTANCE)
-    results = judged(sensed(load("L1", "a", "b", 10.0), near))
+    results = analysed(sensed(load("L1", "a", "b", 10.0), near))
     assert next(o for o in results.outputs if o.id == "PS1").current_a == pytest.approx(10.0 + 12.4 / 2.4, rel=1e-6)
 
 
 def test_a_low_voltage_is_made_up_for_as_well() -> None:
     far = load("L1", "a", "b", 10.0, minimum_v=11.9, maximum_v=13.0)
-    assert "voltage-low" not in rules(judged(sensed(far)))
-    assert "voltage-low" in rules(judged(sensed(far, limit=0.0)))
-    assert "voltage-low" in rules(judged(sensed(far, limit=0.2)))
+    assert "voltage-low" not in rules(analysed(sensed(far)))
+    assert "voltage-low" in rules(analysed(sensed(far, limit=0.0)))
+    assert "voltage-low" in rules(analysed(sensed(far, limit=0.2)))
 
 
 @pytest.mark.parametrize(("limit", "missing"), [(None, True), (0.0, False), (0.5, False)])
 def test_a_limit_that_nobody_states_is_not_determined(limit: float | None, missing: bool) -> None:
-    results = judged(sensed(load("L1", "a", "b", 5.0, minimum_v=10.0, maximum_v=13.0), limit=limit))
+    results = analysed(sensed(load("L1", "a", "b", 5.0, minimum_v=10.0, maximum_v=13.0), limit=limit))
     assert ("sense-not-determined" in rules(results, "warning")) is missing
     assert (str(results.verdict) == "incomplete") is missing or limit == 0.0
 
@@ -112,7 +107,7 @@ def test_a_sense_terminal_on_the_other_pole_measures_nothing() -> None:
         wire("W2", "b", "m", ohm=0.02, rated=25.0),
         load("L1", "a", "b", 5.0),
     )
-    assert "sense-not-determined" in rules(judged(drawn), "warning")
+    assert "sense-not-determined" in rules(analysed(drawn), "warning")
 
 
 @pytest.mark.parametrize(
@@ -120,7 +115,7 @@ def test_a_sense_terminal_on_the_other_pole_measures_nothing() -> None:
     [({"rated": 3.0}, True), ({"rated": 7.9}, True), ({"rated": 8.1}, False), ({"rated": 25.0}, False)],
 )
 def test_a_sense_lead_carries_the_load_when_its_main_lead_opens(lead: dict[str, float], over: bool) -> None:
-    results = judged(sensed(load("L1", "a", "b", 8.0), lead=lead))
+    results = analysed(sensed(load("L1", "a", "b", 8.0), lead=lead))
     found = {f.subject.id: f for f in results.findings if f.rule == "sense-overload"}
     assert set(found) == ({"S1", "S2"} if over else set())
     assert all(f.value == pytest.approx(8.0, rel=1e-6) for f in found.values())
@@ -145,7 +140,7 @@ def test_a_fuse_in_the_sense_lead_holds_it_down(acting: Element, held_a: float) 
         wire("W2", "b", "m", ohm=0.02, rated=25.0),
         load("L1", "a", "b", 8.0),
     )
-    found = {f.subject.id: f.value for f in judged(drawn).findings if f.rule == "sense-overload"}
+    found = {f.subject.id: f.value for f in analysed(drawn).findings if f.rule == "sense-overload"}
     assert set(found) == ({"S1", "J1.1"} if held_a > 3.0 else set())
     assert all(value == pytest.approx(held_a, rel=1e-6) for value in found.values())
 
@@ -154,7 +149,7 @@ def test_main_leads_in_parallel_leave_the_sense_lead_alone() -> None:
     """Two main leads side by side: no single one that opens puts the load on the sense lead."""
     more = (wire("W3", "p", "a", ohm=0.02, rated=25.0), wire("W4", "b", "m", ohm=0.02, rated=25.0))
     drawn = sensed(load("L1", "a", "b", 8.0), *more, lead={"rated": 3.0})
-    assert "sense-overload" not in rules(judged(drawn))
+    assert "sense-overload" not in rules(analysed(drawn))
 
 
 def test_the_part_that_opens_may_be_a_contact_or_a_fuse() -> None:
@@ -167,7 +162,7 @@ def test_the_part_that_opens_may_be_a_contact_or_a_fuse() -> None:
         wire("W2", "b", "m", ohm=0.02, rated=25.0),
         load("L1", "a", "b", 8.0),
     )
-    (found,) = (f for f in judged(drawn).findings if f.rule == "sense-overload")
+    (found,) = (f for f in analysed(drawn).findings if f.rule == "sense-overload")
     assert "if F1 opened" in found.message
 
 
@@ -207,4 +202,4 @@ def test_random_trunks_with_a_sense_point_somewhere(seed: int) -> None:
     loop[count, at - 1] = ohms[at - 1]
     right[count] = volts * (1.0 + above)
     solved = np.linalg.solve(loop, right)
-    assert current(judged(drawn), "W0") == pytest.approx(float(solved[:count].sum()), rel=1e-5)
+    assert current(analysed(drawn), "W0") == pytest.approx(float(solved[:count].sum()), rel=1e-5)

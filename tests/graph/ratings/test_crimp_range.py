@@ -3,12 +3,10 @@
 from dataclasses import replace
 
 import pytest
-from wired import contact, found, harness, load, output, splice, wire
+from wired import analysed, contact, found, harness, load, output, splice, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Conductor, ConductorKind, Gauge, GaugeSystem
 from loadloom.graph.model.harness import Harness
-from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings, ContactType
 
 SETTINGS = AnalysisSettings(
@@ -16,10 +14,6 @@ SETTINGS = AnalysisSettings(
     resistance_table="copper",
     contact_types={"pin": ContactType("pin", wire_area_mm2=(0.5, 1.5))},
 )
-
-
-def results(drawn: Harness, settings: AnalysisSettings) -> Results:
-    return analyse(drawn, settings, tool_version="0", date="2025-06-01", settings_echo={}, progress=lambda _: None)
 
 
 def drawn(awg: int, connector: str = "P1") -> Harness:
@@ -47,21 +41,21 @@ def test_a_joint_of_two_connectors_is_a_bus() -> None:
 
 def test_that_a_joint_is_taken_for_a_bus_is_an_assumption() -> None:
     """A thin wire that could be crimped there passes unchecked, so it is said, and ``strict`` is incomplete."""
-    said = [a for a in results(drawn(24, connector="P2"), SETTINGS).assumptions if "taken for a bus" in a]
+    said = [a for a in analysed(drawn(24, connector="P2"), SETTINGS).assumptions if "taken for a bus" in a]
     assert said == [
         "P1.1 and P2.2 are joined with the end of W1: the joint is taken for a bus on which the wire ends, and "
         "whether a contact there takes it is not checked."
     ]
-    strict = results(drawn(24, connector="P2"), replace(SETTINGS, strict=True))
+    strict = analysed(drawn(24, connector="P2"), replace(SETTINGS, strict=True))
     assert any(f.rule == "assumed" and "taken for a bus" in f.message for f in strict.findings)
-    assert not any("taken for a bus" in a for a in results(drawn(24), SETTINGS).assumptions)
+    assert not any("taken for a bus" in a for a in analysed(drawn(24), SETTINGS).assumptions)
 
 
 def test_a_bus_of_one_arrangement_alone_is_an_assumption_too() -> None:
     joined = drawn(24, connector="P2")
     first, second = joined.contacts
     there = replace(second, fitted=False, by_word={"bench": {"fitted": True}})
-    said = results(replace(joined, contacts=(first, there)), SETTINGS).assumptions
+    said = analysed(replace(joined, contacts=(first, there)), SETTINGS).assumptions
     assert any(a.startswith("P1.1 and P2.2 are joined with the end of W1") for a in said)
 
 

@@ -3,9 +3,8 @@
 from dataclasses import replace
 
 import pytest
-from wired import contact, fuse, harness, load, output, wire
+from wired import analysed, contact, fuse, harness, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Element
 from loadloom.graph.model.findings import Finding, Verdict
 from loadloom.graph.model.harness import Harness
@@ -27,7 +26,7 @@ def drawn(pin: Element, **size: float) -> Harness:
 
 
 def missing(drawn: Harness, settings: AnalysisSettings = METRIC) -> list[Finding]:
-    done = analyse(drawn, settings, tool_version="t", date="2025-01-01", settings_echo={}, progress=str)
+    done = analysed(drawn, settings)
     return [f for f in done.findings if f.rule == "rating-missing"]
 
 
@@ -88,9 +87,7 @@ def test_of_ratings_that_differ_by_arrangement_the_least_counts_in_all() -> None
         ),
         load("L1", "lp", "lm", 2.0),
     )
-    done = analyse(
-        harness(*parts), AnalysisSettings(), tool_version="t", date="2025-01-01", settings_echo={}, progress=str
-    )
+    done = analysed(harness(*parts), AnalysisSettings())
     allowed = {row.id: row.allowed_a for row in (*done.conductors, *done.contacts)}
     assert (allowed["P1.1"], allowed["W1"], allowed["W2"]) == (1.0, 5.0, 8.5)
     assert {f.subject.id for f in done.findings if f.rule in ("contact-overload", "voltage-rating")} == {
@@ -112,9 +109,7 @@ def test_insulation_that_nobody_knows_is_told_once_and_never_passes() -> None:
     )
 
     def done(settings: AnalysisSettings) -> Results:
-        return analyse(
-            harness(*parts), settings, tool_version="t", date="2025-01-01", settings_echo={}, progress=str
-        )
+        return analysed(harness(*parts), settings)
 
     plain = done(AnalysisSettings())
     told = {f.subject.id for f in plain.findings if f.rule == "insulation-unknown"}
@@ -163,9 +158,7 @@ def test_what_is_not_copper_is_not_rated(material: str | None, copper: bool) -> 
         wire("W2", "lm", "m", ohm=0.01, rated=9.0, material=material),
         load("L1", "lp", "lm", 2.0),
     )
-    done = analyse(
-        harness(*parts), AnalysisSettings(), tool_version="t", date="2025-01-01", settings_echo={}, progress=str
-    )
+    done = analysed(harness(*parts), AnalysisSettings())
     told = [f.subject.id for f in done.findings if f.rule == "material-not-rated"]
     assert told == ([] if copper else ["W1", "W2"])
     assert not any(f.rule == "rating-missing" for f in done.findings)
@@ -185,14 +178,7 @@ def test_small_conductors_limit_their_device_with_the_nec_bases() -> None:
             wire("W2", "lm", "m", length_m=1.0, rated=60.0, ohm=0.01),
             load("L1", "lp", "lm", 2.0),
         )
-        done = analyse(
-            drawn,
-            AnalysisSettings(basis=basis),
-            tool_version="t",
-            date="2025-01-01",
-            settings_echo={},
-            progress=str,
-        )
+        done = analysed(drawn, AnalysisSettings(basis=basis))
         return [f for f in done.findings if f.rule == "small-conductor-device"]
 
     (found,) = told("building-nec", 25.0, awg=12)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 
-from wired import device, harness, load, output, wire
+from wired import analysed, device, harness, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.devices.curves import shipped_curves
 from loadloom.graph.faults import limited_power
 from loadloom.graph.faults.power import POWER_CLASSES
@@ -19,10 +18,8 @@ from loadloom.graph.ratings import tables
 SETTINGS = AnalysisSettings(basis="building-iec", resistance_table="iec-60228-class-5-6")
 
 
-def analysed(drawn: Harness) -> Results:
-    return analyse(
-        drawn, SETTINGS, tool_version="test", date="2025-01-01", settings_echo={}, progress=lambda _: None
-    )
+def of_settings(drawn: Harness) -> Results:
+    return analysed(drawn, SETTINGS)
 
 
 def fused(**out: float) -> Harness:
@@ -38,7 +35,7 @@ def fused(**out: float) -> Harness:
 
 def test_every_kind_of_source_is_listed() -> None:
     """The citations that graph/ratings/sources.csv and graph/devices/sources.csv give for this harness."""
-    results = analysed(fused())
+    results = of_settings(fused())
     cited = list(results.sources.values())
     for words in ("IEC 60364-5-52", "IEC 60228", "UL 248-14", "IEC 60949", "60950-1 table 2B", "6.2.2.4"):
         assert any(words in text for text in cited), (words, cited)
@@ -47,7 +44,7 @@ def test_every_kind_of_source_is_listed() -> None:
 
 
 def test_sources_of_findings_are_listed() -> None:
-    results = analysed(fused(trip_a=60.0))
+    results = of_settings(fused(trip_a=60.0))
     stated = {finding.source for finding in results.findings if finding.source}
     assert stated
     assert {tables.marked(text) for text in stated} <= set(results.sources.values())
@@ -60,7 +57,7 @@ PUBLIC = ("NBS Handbook 100", "AC 43.13-1B CHG 1", "CFR")
 def test_what_was_read_in_a_copy_of_a_paid_standard_says_so() -> None:
     """IEC, UL, NEC, VDE and the like are paid: their values were read second-hand or come from memory."""
     paid = re.compile(r"\b(?:IEC|UL|ISO|NEC|NFPA|BS|VDE|SAE|IPC|CENELEC) ?\d*")
-    for results in (analysed(fused()), analysed(fused(trip_a=60.0))):
+    for results in (of_settings(fused()), of_settings(fused(trip_a=60.0))):
         for text in results.sources.values():
             if paid.search(text) and not text.startswith(PUBLIC):
                 assert text.endswith("check your edition"), text
@@ -77,14 +74,7 @@ def test_the_source_of_a_type_of_wire_is_listed_and_marks_its_rating() -> None:
             wire("W2", "c", "m", awg=14, length_m=2.0, insulation=text),
             load("L1", "b", "c", 6.0),
         )
-        results = analyse(
-            drawn,
-            AnalysisSettings(basis="marine-33cfr"),  # a public table, with no mark of its own
-            tool_version="test",
-            date="2025-01-01",
-            settings_echo={},
-            progress=lambda _: None,
-        )
+        results = analysed(drawn, AnalysisSettings(basis="marine-33cfr"))  # a public table, with no mark of its own
         rating = next(row.rating for row in results.conductors if row.id == "W1")
         assert rating is not None and rating.allowed_a is not None
         assert rating.check_edition is (words is not None)

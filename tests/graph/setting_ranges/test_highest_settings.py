@@ -10,18 +10,13 @@ import pytest
 from joined_harnesses import random_joined, random_outputs
 from range_harnesses import drawn_at_random
 from range_sweep import failures
-from wired import AT_20_C, harness, limiter, load, output, wire
+from wired import analysed, harness, limiter, load, output, wire
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.elements import Band, Element
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Results
 
 SEEDS = range(1, 14)
-
-
-def analysed(drawn: Harness) -> Results:
-    return analyse(drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=str)
 
 
 def high_a(results: Results, device: str) -> float | None:

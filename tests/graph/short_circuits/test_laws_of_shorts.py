@@ -10,17 +10,9 @@ from dataclasses import replace
 import pytest
 from other_units import Units, differences
 from random_drawings import drawing_of, harness_of
-from wired import AT_20_C
-
-from loadloom.graph.analysis import analyse
-from loadloom.graph.model.harness import Harness
-from loadloom.graph.model.results import Results
+from wired import analysed
 
 KINDS = ("single", "ring", "joined", "diode-or", "series", "two voltages")
-
-
-def analysed(drawn: Harness) -> Results:
-    return analyse(drawn, AT_20_C, tool_version="test", date="2025-01-01", settings_echo={}, progress=str)
 
 
 @pytest.mark.parametrize("kind", KINDS)

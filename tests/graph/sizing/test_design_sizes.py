@@ -11,11 +11,10 @@ import pytest
 from drawings import build, net
 from test_variants import Sketch
 from tiny import settings_of, tiny_harness
+from wired import analysed
 
-from loadloom.graph.analysis import analyse
 from loadloom.graph.model.findings import Finding, Severity
 from loadloom.graph.model.harness import Harness
-from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.sizing.advise import Advised, advise
 from loadloom.graph.sizing.contact_families import with_families
@@ -34,12 +33,6 @@ back once another one is.
 
 def advised(harness: Harness, settings: AnalysisSettings) -> Advised:
     return advise(harness, settings, tool_version="test", date="2026-01-01", settings_echo={})
-
-
-def analysed(harness: Harness, settings: AnalysisSettings) -> Results:
-    return analyse(
-        harness, settings, tool_version="test", date="2026-01-01", settings_echo={}, progress=lambda _: None
-    )
 
 
 def everything(harness: Harness, settings: AnalysisSettings) -> list[Finding]:
