@@ -53,7 +53,9 @@ from loadloom.reports.order_list import (
     OrderList,
     OrderTable,
     Value,
+    rounded_up,
 )
+from loadloom.reports.setting_words import range_said, range_why
 
 NUMBER, COLOUR = "Part number", "Colour"
 UNJUDGED = ", NOT judged"
@@ -195,9 +197,10 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
     assumed_count = [sum(assumed for _, _, assumed in group) for _, group in rows]
     note = (
         f"Lengths are one way as drawn; cut length has {1000 * END_ALLOWANCE_M:.0f} mm more at either end of each "
-        f"piece, and to order is {100 * ALLOWANCE:.0f} % more than that, which the yellow cells of the workbook "
-        "change. Tracks of boards are not listed. A cable counts once. A piece without a length is in no total: it "
-        "is counted beside it, and so are those whose length is only the default of the settings."
+        f"piece, and to order is {100 * ALLOWANCE:.0f} % more than that, rounded up to the centimetre; the yellow "
+        "cells of the workbook change the share. Tracks of boards are not listed. A cable counts once. A piece "
+        "without a length is in no total: it is counted beside it, and so are those whose length is only the "
+        "default of the settings."
     )
     return OrderTable(
         WIRE,
@@ -210,7 +213,7 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
             OrderColumn(LENGTH, totals, "m"),
             OrderColumn(CUT, cut, "m"),
             OrderColumn(SHARE, [ALLOWANCE for _ in rows]),
-            OrderColumn(TO_ORDER, [length * (1.0 + ALLOWANCE) for length in cut], "m"),
+            OrderColumn(TO_ORDER, [rounded_up(length * (1.0 + ALLOWANCE)) for length in cut], "m"),
             OrderColumn("Without a length", unknown),
             OrderColumn("Of a default length", assumed_count),
             OrderColumn(NUMBER, [key[3] for key, _ in rows], wide=14),
@@ -411,15 +414,7 @@ def _setting_range(row: DeviceRow | None) -> tuple[str, str]:
     """The settings with which a device rides through and protects, and how both ends come about."""
     if row is None or row.setting_low_a is None:
         return "", ""
-    low, high = row.setting_low_a, row.setting_high_a
-    if high is None:
-        said = f"from {low:.3g} A; upper end not determined" if row.range_not_determined else f"from {low:.3g} A"
-    elif low > high:
-        said = f"none: at least {low:.3g} A, at most {high:.3g} A"
-    else:
-        said = f"{low:.3g} to {high:.3g} A"
-    ends = (("from", row.setting_low_because), ("to", row.setting_high_because), ("", row.setting_range_note))
-    return said, "; ".join(f"{end}: {why}" if end else why for end, why in ends if why)
+    return range_said(row), range_why(row)
 
 
 def _setting(part: Device | Output) -> tuple[Value, ...]:
@@ -436,7 +431,9 @@ def _setting(part: Device | Output) -> tuple[Value, ...]:
         tolerance = f"±{100 * above:.3g} %" if even else f"−{100 * below:.3g} % … +{100 * above:.3g} %"
     limit = _amperes(part.limit_a) if isinstance(part, Output) else ""
     volts = _text(part.voltage_v, "V") if isinstance(part, Output) else ""
-    return limit, trip, tolerance, _seconds(part.delay_s), str(part.behaviour), volts
+    # What never opens has no way of opening.
+    behaviour = "" if trip in ("never trips", "none: does nothing") else str(part.behaviour)
+    return limit, trip, tolerance, _seconds(part.delay_s), behaviour, volts
 
 
 def _wire_list(wires: Sequence[_Wire], family: Mapping[str, str]) -> OrderTable:
@@ -446,10 +443,16 @@ def _wire_list(wires: Sequence[_Wire], family: Mapping[str, str]) -> OrderTable:
     cuts = [w.length_m + 2 * END_ALLOWANCE_M if w.length_m is not None else None for w in wires]
     own = _own(_OF_WIRES, (wire.record for wire in wires))
     from_to = _ends(wires)
+    bare = sum(not crimp(end) for ends in from_to for end in ends)
     note = (
         "Ends are connector.pin or a terminal; where only wires meet, a joint of so many. Cut length is the length "
         f"one way and {1000 * END_ALLOWANCE_M:.0f} mm at either end for stripping and crimping."
     )
+    if bare:
+        note += (
+            f" {bare} of {2 * len(wires)} ends land in no contact of a stated family: lugs, ferrules or splices for "
+            "them are in no list here."
+        )
     return OrderTable(
         WIRE_LIST,
         note,

@@ -6,6 +6,7 @@ feed may reach the part as well, the device may be off in an arrangement, or its
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -123,8 +124,10 @@ def _guarded(device: DeviceRow, row: Part, fault: FaultRow | None) -> Guarded:
         alone = opens_a is not None and bool(row.allowed_a) and opens_a <= (row.allowed_a or 0.0) * (1.0 + _SAME)
         return Guarded(row.id, True, alone, f"protected: a fault holds at most {most} on it")
     others = [name for name in by if name != device.id]
-    beside = f" together with {_named(others)}" if others else ""
     allowed = row.allowed_a
+    beside = ""
+    if others:
+        beside = f", by {_named(others)} as well" if _alone(device, row) else f" together with {_named(others)}"
     if allowed and row.sustained_fault_a is not None and row.sustained_fault_a > allowed * (1.0 + _SAME):
         times = row.sustained_fault_a / allowed
         words = f"protected{beside} within the overload band: {times:.3g} times its allowed current may stay"
@@ -134,6 +137,16 @@ def _guarded(device: DeviceRow, row: Part, fault: FaultRow | None) -> Guarded:
             row.id, True, True, f"protected{beside}: of what the device lets flow it gets at most {most}"
         )
     return Guarded(row.id, True, True, f"{PROTECTED}{beside}")
+
+
+def _alone(device: DeviceRow, row: Part) -> bool:
+    """Whether a device protects a part without the help of others that protect it: it opens within what the part is
+    allowed, and no more can come to the part than passes the device.
+    """
+    opens_a, most_a, allowed_a = device.tripping_a, row.sustained_fault_a, row.allowed_a
+    if opens_a is None or most_a is None or not allowed_a:
+        return False
+    return max(opens_a / allowed_a, most_a / opens_a if opens_a > 0.0 else math.inf) <= 1.0 + _SAME
 
 
 def _why_not(device: DeviceRow, row: Part, fault: FaultRow | None) -> str:

@@ -79,6 +79,13 @@ def share(value: float | None, decimal_sign: str = ".") -> str:
     return UNKNOWN if value is None or not math.isfinite(value) else f"{figures(100.0 * value, decimal_sign)} %"
 
 
+def of_allowed(value: float | None, decimal_sign: str = ".") -> str:
+    """A share of what is allowed: up to it as a percentage, above it how many times it is, as ``18.2 ×``."""
+    if value is None or not math.isfinite(value) or value <= 1.0 + NOISE:
+        return share(value, decimal_sign)
+    return f"{figures(value, decimal_sign)} ×"
+
+
 def aligned(values: Iterable[float | None], decimal_sign: str = ".") -> list[str]:
     """A column's values as texts of one width, the decimal signs under each other."""
     texts = [figures(value, decimal_sign) for value in values]

@@ -29,7 +29,7 @@ class OpenPoint:
 
 
 def open_points(results: Results) -> tuple[OpenPoint, ...]:
-    """All points, errors first, gravest first; each part's cause once."""
+    """All points, errors first, in the order of the worst parts; each part's cause once."""
     found = dict.fromkeys((*_errors(results), *_not_determined(results)))
     return tuple(_assigned(OpenPoint(number, *point), results) for number, point in enumerate(found, 1))
 
@@ -56,9 +56,20 @@ _Point = tuple[str, str, str | None, str]
 
 
 def _errors(results: Results) -> Iterator[_Point]:
-    for finding in results.findings:
-        if finding.severity is Severity.ERROR and finding.accepted is None:
-            yield finding.subject.id, "error", finding.rule, f"{finding.message} {finding.remedy}".strip()
+    """Open errors, those of one part together, in the order in which the first page names the worst parts.
+
+    A part that nothing is rated on, or that is within its rating, comes by how far its gravest error is over.
+    """
+    found = [f for f in results.findings if f.severity is Severity.ERROR and f.accepted is None]
+    over = {part: times for part, times, _ in worst_rows(results, len(copper(results))) if times > 1.0}
+    others: dict[str, float] = {}
+    for f in found:
+        if f.subject.id not in over:
+            others[f.subject.id] = max(f.times_over, others.get(f.subject.id, 0.0))
+    over |= others
+    rank = {part: number for number, part in enumerate(sorted(over, key=lambda part: -over[part]))}
+    for f in sorted(found, key=lambda f: rank[f.subject.id]):
+        yield f.subject.id, "error", f.rule, f"{f.message} {f.remedy}".strip()
 
 
 def _not_determined(results: Results) -> Iterator[_Point]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -67,6 +68,11 @@ class OrderList:
     def table(self, name: str) -> OrderTable:
         """The table of a name."""
         return next(table for table in self.tables if table.name == name)
+
+
+def rounded_up(length_m: float) -> float:
+    """A length in m rounded up to the centimetre: what is ordered is never a little short."""
+    return math.ceil(round(100.0 * length_m, 4)) / 100.0
 
 
 def said_first(verdict: Verdict) -> str:
@@ -132,7 +138,7 @@ def _column(number: int, column: OrderColumn) -> Column:
     if column.title == TO_ORDER:
         # The allowance is to be changed by whoever orders.
         values = [
-            None if value is None else Formula("={c5}*(1+{c6})", value)
+            None if value is None else Formula("=ROUNDUP(ROUND({c5}*(1+{c6}),6),2)", value)
             for value in column.values
             if not isinstance(value, str)
         ]

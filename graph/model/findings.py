@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import datetime
 import enum
+import math
 from dataclasses import dataclass
+
+HEAT = "A²·s"
+"""The unit of a current's heat over a time."""
 
 
 class Severity(enum.StrEnum):
@@ -97,6 +101,19 @@ class Finding:
     unit: str | None = None
     source: str | None = None
     accepted: Acceptance | None = None
+
+    @property
+    def times_over(self) -> float:
+        """How many times ``value`` is beyond ``limit``, on whichever side; 0 where it states no two numbers.
+
+        Heat counts by its square root, which is how many times the current would be too high: so findings of
+        current and of heat stand in one order, that of the worst parts.
+        """
+        value, limit = self.value, self.limit
+        if value is None or limit is None or not value > 0.0 or not limit > 0.0:
+            return 0.0
+        times = max(value / limit, limit / value)
+        return math.sqrt(times) if self.unit == HEAT else times
 
 
 @dataclass(frozen=True, slots=True)

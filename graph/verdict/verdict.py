@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import math
 from collections.abc import Collection, Iterable
 from dataclasses import replace
 
@@ -12,9 +11,6 @@ from loadloom.graph.model.naming import as_drawn, natural_key
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.rules import acceptance_unused
 from loadloom.graph.verdict.registry import all_rules
-
-HEAT = "A²·s"
-"""The unit of a current's heat over a time."""
 
 
 def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, date: str) -> tuple[Finding, ...]:
@@ -45,7 +41,7 @@ def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, dat
         )
         for finding in (*listed, *stale)
     )
-    over = {f: _times_over(f) for f in settled}
+    over = {f: f.times_over for f in settled}
     worst_of_rule: dict[tuple[Severity, str], float] = {}
     for f, times in over.items():
         worst_of_rule[f.severity, f.rule] = max(times, worst_of_rule.get((f.severity, f.rule), 0.0))
@@ -87,19 +83,6 @@ def _acceptance(
             continue
         return entry
     return None
-
-
-def _times_over(finding: Finding) -> float:
-    """How many times a finding's value is beyond its limit, on whichever side; 0 where it states no two numbers.
-
-    Heat counts by its square root, which is how many times the current would be too high: so findings of current
-    and of heat stand in one order, that of the worst parts.
-    """
-    value, limit = finding.value, finding.limit
-    if value is None or limit is None or not value > 0.0 or not limit > 0.0:
-        return 0.0
-    times = max(value / limit, limit / value)
-    return math.sqrt(times) if finding.unit == HEAT else times
 
 
 def _is_worse(finding: Finding, accepted_value: float) -> bool:

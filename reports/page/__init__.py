@@ -9,17 +9,28 @@ from typing import TYPE_CHECKING, Any
 
 from loadloom.graph.model.findings import Verdict
 from loadloom.graph.model.naming import place_said
+from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.status_words import checked_words
 from loadloom.reports.about_words import banner, is_drawn, mark
+from loadloom.reports.do_this import do_this
 from loadloom.reports.ends import ends, joined_directly, joints, subject_said
 from loadloom.reports.file_paths import input_files
 from loadloom.reports.guards import PROTECTED, found_elsewhere, guarded, otherwise, protects, why_unprotected
 from loadloom.reports.next_step import next_step
 from loadloom.reports.open_points import open_points
-from loadloom.reports.order_list import LABELS, SHARE, OrderColumn, OrderList, said_first
+from loadloom.reports.order_list import (
+    LABELS,
+    SHARE,
+    TO_ORDER,
+    OrderColumn,
+    OrderList,
+    OrderTable,
+    said_first,
+)
 from loadloom.reports.results_json import document, plain
 from loadloom.reports.rule_reference import meanings
 from loadloom.reports.safe_text import html_text, visible
+from loadloom.reports.setting_words import setting_lines
 from loadloom.reports.verdict_words import meaning
 
 if TYPE_CHECKING:
@@ -114,12 +125,20 @@ def _order(order: OrderList | None, verdict: Verdict) -> list[dict[str, Any]]:
                     "kind": _kind(column),
                     "values": list(column.values),
                 }
-                for column in table.columns
+                for column in _in_reading_order(table)
             ],
         }
         for table in (order.tables if order is not None else ())
         if table.name != LABELS and table.rows
     ]
+
+
+def _in_reading_order(table: OrderTable) -> list[OrderColumn]:
+    """The columns as the page shows them: how much to order stands right behind what it is."""
+    order = [column for column in table.columns if column.title == TO_ORDER]
+    at = next((n for n, column in enumerate(table.columns) if isinstance(column.values[0], int)), 0) if order else 0
+    rest = [column for column in table.columns if column.title != TO_ORDER]
+    return [*rest[:at], *order, *rest[at:]]
 
 
 def _kind(column: OrderColumn) -> str:
@@ -152,6 +171,9 @@ def _extra(results: Results, since: Results | None, order: OrderList | None) -> 
         "files": plain(tuple(input_files(results))),
         "order": _order(order, results.verdict),
         "checked": _checked(results),
+        "basis": basis.title if (basis := BASES.get(str(results.settings.get("basis")))) else "",
+        "settings": plain(setting_lines(results)),
+        "do_this": dict(do_this(results)),
         "stands": {row.id: row.setting_stands for row in results.devices},
         "protects": protects(results),
         "otherwise": otherwise(results),

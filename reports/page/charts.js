@@ -125,10 +125,11 @@ class Charts {
     this.draw(this.step);
   }
   draw(upTo) {
+    if (this.devices.length - upTo <= this.step / 2) upTo = this.devices.length; // no button for the last few
     for (; this.drawn < Math.min(upTo, this.devices.length); this.drawn += 1) deviceChart(this.host, this.devices[this.drawn], this.drawn);
     const left = this.devices.length - this.drawn;
     this.more.hidden = left <= 0;
-    this.more.textContent = `Show ${Math.min(left, this.step)} of ${left} more charts`;
+    this.more.textContent = left > this.step * 1.5 ? `Show ${this.step} of ${left} more charts` : `Show ${left} more charts`;
   }
   show(id) {
     const at = this.devices.findIndex((d) => d.id === id);

@@ -23,15 +23,17 @@ function fig(value) {
   else text = rounded(value, Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Number(size.toPrecision(3)))))));
   return text.replace(/^-/, "−").replace(".", decimalSign);
 }
-const PREFIXES = [[1e3, "k"], [1, ""], [1e-3, "m"], [1e-6, "µ"]];
+const PREFIXES = [[1e6, "M"], [1e3, "k"], [1, ""], [1e-3, "m"], [1e-6, "µ"]];
 /** A value with unit and prefix: 7.90 mΩ. */
 function quantity(value, unit) {
   if (!known(value)) return "–";
   const size = Math.abs(value);
-  const [divisor, prefix] = size < NOISE || (size >= 0.1 && size < 1e4) ? [1, ""] : PREFIXES.find(([d]) => size >= d) || PREFIXES[3];
+  const [divisor, prefix] = size < NOISE || (size >= 0.1 && size < 1e4) ? [1, ""] : PREFIXES.find(([d]) => size >= d) || PREFIXES[4];
   return `${fig(value / divisor)} ${prefix}${unit}`;
 }
 function percent(share) { return known(share) ? `${fig(100 * share)} %` : "–"; }
+/** A share of the allowed current: up to it in per cent, above it how many times it is. */
+function ofAllowed(share) { return isOver(share) ? `${fig(share)} ×` : percent(share); }
 function plural(n, word) { return `${n} ${word}${n === 1 ? "" : "s"}`; }
 /** A long text cut at its end, or in its middle, where names differ at both ends. */
 function clip(text, most) { return text.length > most ? `${text.slice(0, most - 1)}…` : text; }
@@ -171,7 +173,7 @@ function inWords(id) {
   const ends = extra.ends[id];
   const parts = [`${id}: ${partWords(id)}.`, ends ? `From ${ends[0]}, ends at ${ends[1]}.` : "", known(current) ? `Carries ${quantity(current, "A")}${caseId ? ` (case ${caseId})` : ""}.` : "Its current in this case is not known."];
   const limit = row.allowed_a ?? row.limit_a;
-  if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}${row.rating ? ` (${ratingWords(row.rating)})` : ""}: ${percent(share)} used.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
+  if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}${row.rating ? ` (${ratingWords(row.rating)})` : ""}: ${ofAllowed(share)}${isOver(share) ? " what is allowed" : " used"}.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
   if (row.setting_a !== undefined) {
     parts.push(notActive(row) ? "Not active in this arrangement." : `Set to ${quantity(row.setting_a, "A")}; non-tripping current ${quantity(row.non_tripping_a, "A")}, tripping current ${quantity(row.tripping_a, "A")}.`);
     if (known(row.setting_low_a) || known(row.setting_high_a)) parts.push(`Setting range ${quantity(row.setting_low_a, "A")}${row.setting_low_because ? ` (${row.setting_low_because})` : ""} to ${quantity(row.setting_high_a, "A")}${row.setting_high_because ? ` (${row.setting_high_because})` : ""}: ${STANDS_WORDS[extra.stands[row.id]] ?? extra.stands[row.id]}.`);

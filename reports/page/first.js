@@ -2,7 +2,9 @@
 /* What a review looks at first: the worst parts with reason and remedy, margins as bars, the voltage along a path. */
 
 const extra = JSON.parse(document.getElementById("extra").textContent);
-const MARGINS_SHOWN = 25, BAR_END = 2; // a bar ends at 200 %: the number beside it says how much more
+const MARGINS_SHOWN = 25; // rows, each of the parts that are alike
+const MARGIN_NAMES = 6; // of such a row
+const LONGEST_BARS = [2, 5, 10, 20, 50, 100, 200, 500, 1000, 1e4, 1e6];
 
 /** Parts with their load and sustained fault current over what they may carry, worst first. */
 function byWorse() {
@@ -19,54 +21,67 @@ function holds(row) {
   return `Nothing is over: a fault can hold at most ${quantity(fault, "A")} on it${by ? `, since ${clip(by, 60)} lets no more pass without opening` : ""}; it is allowed ${quantity(row.allowed_a, "A")}.`;
 }
 
-const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load, of allowed", "number"], ["Fault, of allowed", "number"], ["Protected", ""], ["Why", ""], ["Remedy", ""]];
+const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load, of allowed", "number"], ["Fault, of allowed", "number"], ["Protected", ""], ["Why", ""], ["Do this", ""]];
+/** Parts that fail by something else than a current, where none of the five worst by current fails: a load without feed. */
+function failingOnly() {
+  const errors = [...new Set(extra.open_points.filter((p) => p.kind === "error").map((p) => p.part))];
+  if (byWorse().slice(0, 5).some(({ row }) => errors.includes(row.id))) return [];
+  return errors.slice(0, 5).map((id) => ({ row: rowOf(id) ?? { id }, load: null, fault: null, without: true }));
+}
 function worstFive() {
-  const host = document.getElementById("worst"), worst = byWorse().slice(0, 5);
+  const host = document.getElementById("worst"), failing = failingOnly(), worst = [...failing, ...byWorse().slice(0, 5)];
   if (!worst.length) { document.getElementById("first").hidden = true; return; }
   const table = element(element(host, "div", "table-wrap first"), "table");
   element(table, "caption", "unseen", "The five parts that are worst off, by the worse of load and sustained fault current over the allowed current.");
   const head = element(element(table, "thead"), "tr"), body = element(table, "tbody");
   for (const [title, kind] of HEADS) element(head, "th", kind, title).scope = "col";
-  for (const { row, load, fault } of worst) {
+  for (const { row, load, fault, without } of worst) {
     const tr = element(body, "tr"), name = element(tr, "th", "id"); name.scope = "row";
-    const button = element(name, "button", "plain", clipMiddle(row.id, 40)); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id));
-    element(name, "div", "hint", partWords(row.id));
-    for (const value of [fig(row.continuous_a ?? row.current_a), fig(row.sustained_fault_a), fig(row.allowed_a)]) element(tr, "td", "number", value);
-    for (const value of [load, fault]) element(tr, "td", `number ${isOver(value) ? "grade-error" : ""}`, percent(value));
-    element(tr, "td", row.protected === false ? "grade-error" : "", row.protected === true ? "yes" : row.protected === false ? "✕ NO" : "not determined");
+    const words = clipMiddle(subjectName(row.id), 40);
+    if (rowsById.has(row.id)) { const button = element(name, "button", "plain", words); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id)); element(name, "div", "hint", partWords(row.id)); } else name.append(words);
+    for (const value of (without ? ["–", "–", "–"] : [fig(row.continuous_a ?? row.current_a), fig(row.sustained_fault_a), fig(row.allowed_a)])) element(tr, "td", "number", value);
+    for (const value of [load, fault]) element(tr, "td", `number ${isOver(value) ? "grade-error" : ""}`, ofAllowed(value));
+    element(tr, "td", row.protected === false ? "grade-error" : "", row.protected === true ? "yes" : row.protected === false ? "✕ NO" : without ? "–" : "not determined");
     // What is said of it is about the worse of both currents, where there is such a finding.
     const own = (results.findings || []).filter((f) => f.subject === row.id && !f.accepted), worse = (fault ?? 0) > (load ?? 0);
     const found = own.find((f) => f.severity === "error" && (worse ? /unprotected/ : /overload/).test(f.rule)) ?? own[0];
     element(tr, "td", "words", found ? clip(found.message, 600) : holds(row));
-    const remedy = element(tr, "td", "words", found ? clip(found.remedy, 400) : "none is needed");
-    // Another error on the part needs its own remedy: a smaller fuse alone may still let a short circuit burn the wire.
-    for (const rule of new Set(own.filter((f) => f.severity === "error" && f.rule !== found?.rule).map((f) => f.rule))) {
-      const other = own.find((f) => f.rule === rule);
-      element(remedy, "div", "also", `Also ${rule}: ${clip(other.remedy, 240)}`);
-    }
+    element(tr, "td", "words", clip(extra.do_this[row.id] ?? (found ? found.remedy : "Nothing."), 700));
     [...tr.cells].forEach((cell, n) => { cell.dataset.label = HEADS[n][0]; });
   }
 }
 
-/** Both currents of the worst parts as bars against the line of 100 %. */
+/** Where a share ends on a bar, from 0 to 1: linear up to 100 % at its middle, then by the logarithm up to `end` times. */
+function alongBar(share, end) { return share <= 1 ? share / 2 : 0.5 + 0.5 * Math.min(1, Math.log(share) / Math.log(end)); }
+
+/** Both currents of the worst parts as bars against the line of 100 %; parts of the same two shares have one row. */
 function margins() {
-  const host = document.getElementById("margin-bars"), worst = byWorse().slice(0, MARGINS_SHOWN);
-  if (!worst.length) { document.getElementById("margins").hidden = true; return; }
+  const host = document.getElementById("margin-bars"), rows = new Map();
+  for (const { row, load, fault } of byWorse()) {
+    const key = `${ofAllowed(load)} ${ofAllowed(fault)}`;
+    if (!rows.has(key)) { if (rows.size === MARGINS_SHOWN) break; rows.set(key, { parts: [], load, fault }); }
+    rows.get(key).parts.push(row.id);
+  }
+  if (!rows.size) { document.getElementById("margins").hidden = true; return; }
+  const longest = Math.max(...[...rows.values()].flatMap(({ load, fault }) => [load ?? 0, fault ?? 0]));
+  const end = LONGEST_BARS.find((most) => most >= longest) ?? longest;
+  const axis = element(element(host, "div", "margin-row margin-axis"), "span", "", "Part").parentNode, scale = element(axis, "div", "margin-line");
+  for (const [share, words] of [[0, "0"], [0.5, "50 %"], [1, "100 %"], ...LONGEST_BARS.filter((most) => most <= end && (end <= 20 || most !== 2)).slice(-4).map((most) => [most, `${most} ×`])]) element(scale, "span", "margin-tick", words).style.left = `${100 * alongBar(share, end)}%`;
   const bar = (track, share, kind) => {
     const line = element(track, "div", "margin-line");
     const fill = element(line, "div", `margin-bar ${kind} ${useClass(share)}`);
-    fill.style.width = `${(100 * Math.min(share ?? 0, BAR_END)) / BAR_END}%`;
-    element(line, "span", "margin-number", known(share) ? `${percent(share)}${share > BAR_END ? " ▶" : ""}` : "not determined");
+    fill.style.width = `${100 * alongBar(share ?? 0, end)}%`;
+    element(line, "span", "margin-number", known(share) ? ofAllowed(share) : "not determined");
   };
-  for (const { row, load, fault } of worst) {
-    const line = element(host, "div", "margin-row");
-    const button = element(line, "button", "plain", clipMiddle(row.id, 26)); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id));
+  for (const { parts, load, fault } of rows.values()) {
+    const line = element(host, "div", "margin-row"), names = element(line, "div", "margin-names");
+    parts.slice(0, MARGIN_NAMES).forEach((id, n) => { if (n) names.append(", "); const button = element(names, "button", "plain", clipMiddle(id, 26)); button.type = "button"; button.addEventListener("click", () => jumpTo(id)); });
+    if (parts.length > MARGIN_NAMES) names.append(` and ${parts.length - MARGIN_NAMES} more`);
     const track = element(line, "div", "margin-track");
-    track.setAttribute("role", "img"); track.setAttribute("aria-label", `${row.id}: load ${percent(load)}, sustained fault current ${percent(fault)} of the allowed current`);
+    track.setAttribute("role", "img"); track.setAttribute("aria-label", `${clip(parts.join(", "), 200)}: load ${ofAllowed(load)}, sustained fault current ${ofAllowed(fault)} of the allowed current`);
     bar(track, load, "load"); bar(track, fault, "fault");
   }
 }
-
 /** The voltage from the output to a load and back, part by part. */
 class Profiles {
   constructor() {
@@ -109,8 +124,8 @@ class Profiles {
       words.push(`${title}: ${list.map(([part, v]) => `${part} ${fig(v)} V`).join(", ")}`);
     };
     const words = [];
-    side(feed, "Feed, voltage behind each part", top, words);
-    side(back, `Return, from ${clip(id, 30)} back`, top + high + gap, words);
+    side(feed, "Feed: voltage behind each part, V", top, words);
+    side(back, `Return: voltage from ${clip(id, 30)} back, V`, top + high + gap, words);
     const between = feed[feed.length - 1][1] - back[0][1];
     const said = `${id} gets ${quantity(between, "V")}${known(load.minimum_v) ? `, needs ${quantity(load.minimum_v, "V")}` : ""}: ${quantity(feed[0][1] - feed[feed.length - 1][1], "V")} is lost in the feed and ${quantity(back[0][1], "V")} in the return.`;
     svg.attr("aria-label", clip(`${said} ${words.join(". ")}`, 1500));

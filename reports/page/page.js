@@ -13,9 +13,25 @@ function header() {
   element(line, "span", `verdict ${results.verdict}`, `${results.about && results.about.kind !== "as drawn" ? `${results.about.kind.toUpperCase()}: ` : ""}${words[results.verdict] || results.verdict}`);
   const count = (severity) => results.findings.filter((f) => f.severity === severity && !f.accepted).length;
   const ruleBooks = results.settings.rule_sets || [];
-  element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted with a reason; ${plural(allCases.length, "load case")}; rating basis ${clip(results.settings.basis || "not stated", 80)}${results.settings.basis_stated === false ? " (assumed)" : ""}; ${plural(results.assumptions.length, "assumption")}${extra.checked ? "; rating tables in part from second-hand copies or memory: check your edition" : ""}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);
+  element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted with a reason; ${plural(allCases.length, "load case")}; ${plural(results.assumptions.length, "assumption")}${extra.checked ? "; rating tables in part from second-hand copies or memory: check your edition" : ""}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);
+  const basis = clip(results.settings.basis || "not stated", 80);
+  element(head, "p", "counts", `Allowed currents by the basis “${basis}”${extra.basis ? ` (${clip(extra.basis, 200)})` : ""}${results.settings.basis_stated === false ? ", which is assumed: the settings state none" : ""}.`);
   head.append(document.getElementById("lead"));
+  caseWords();
   element(head, "p", "caution", CAUTION);
+}
+
+/** What the name of a load case says, at the first place where such names stand. */
+function caseWords() {
+  const own = allCases.filter((c) => !allCases.some((short) => short.for_a_time && c.id.startsWith(short.id))), brief = allCases.find((c) => c.for_a_time);
+  const told = own.find((c) => c.state && c.arrangement) ?? own.find((c) => c.arrangement) ?? own.find((c) => c.state), said = [];
+  if (told) {
+    const parts = [told.state && `the loads in the state ${told.state} (fields such as Load@${told.state})`, told.arrangement && `the protection in the arrangement ${told.arrangement} (fields such as Trip@${told.arrangement})`].filter(Boolean).join(", ");
+    said.push(`The load case “${clip(told.id, 80)}” is ${clip(parts, 300)}: words of the drawing's own. “Nominal” and “as drawn” are what the plain fields say.`);
+  }
+  if (brief) said.push(`The load case “${clip(brief.id, 80)}” lasts for a time only: loadloom adds such cases for starts and the switching on of loads.`);
+  const host = document.getElementById("case-words");
+  host.hidden = !said.length; host.textContent = said.join(" ");
 }
 
 /** Limit and trip are two numbers: a fault may hold more than the one, and never more than the other's upper end. */
@@ -47,7 +63,7 @@ function tables(picture) {
   const notProtected = column("NOT protected:", (row) => extra.unprotected[row.id], "words", below);
   const add = (name, title, rows, columns, more = {}) => {
     if (!rows || !rows.length) return;
-    const table = new Table(host, { name, title, rows, columns: typeof columns === "function" ? columns : () => columns, ...more });
+    const table = new Table(more.first ? document.getElementById("first-tables") : host, { name, title, rows, columns: typeof columns === "function" ? columns : () => columns, ...more });
     const ofFaults = name === "faults"; // their ids are names of their own
     table.shows = (id) => (ofFaults ? faultView.byId.has(id) : picture.has(id));
     table.reach = (id) => { if (ofFaults) showFault(id); else { picture.show(id); tellPart(id); } };
@@ -58,9 +74,13 @@ function tables(picture) {
   const inCase = (...columns) => (pickedCases().length ? columns : []);
   const now = column("In the case picked, A", (row) => worstPicked(row)[1], "A"), nowUsed = column("Used in it, %", (row) => usePicked(row), "share");
 
-  add("open_points", "Open points", extra.open_points, [column("No.", "number", "count"), column("Part", (p) => subjectName(p.part), "id", { jump: true }), column("Kind", "kind", "text"), column("Open point", "text", "words"), column("Owner", (p) => p.owner || " ", "text"), column("Due", (p) => p.due || " ", "text"), column("State", "state", "text")], { open: extra.open_points.length <= 12, note: "Every open error, gravest first, then all that is not determined. Owner, due and state are to be filled in on the print or in the workbook, or to last as [[open_point]] in the settings." });
-  add("accepted", "Accepted findings", results.findings.filter((f) => f.accepted), [column("Part", (f) => subjectName(f.subject), "id", { jump: true }), column("Rule", "rule", "text"), column("Finding", "message", "words"), column("Reason", (f) => f.accepted.reason, "words"), column("By", (f) => f.accepted.by, "text"), column("Date", (f) => f.accepted.date, "short"), column("Until", (f) => f.accepted.until ?? "no end stated", "text")], { open: true, note: "Found, looked at and accepted by somebody with a reason; they do not count against the verdict." });
-  if (extra.since) add("changes", `Changed since ${extra.since.old.revision ? `revision ${extra.since.old.revision}` : extra.since.old.date}`, extra.since.changes, [column("Part", (c) => subjectName(c.part), "id", { jump: true }), column("Effect", "effect", "text"), column("Kind", "kind", "text"), column("What", "what", "text"), column("Before", "old", "words"), column("After", "new", "words"), column("By", "by", "short")], { open: true, note: extra.since.headline });
+  settingTables(add, column);
+  const orders = extra.order.map((table) => ({ ...table, id: table.name.toLowerCase().replace(/ /g, "_") }));
+  const addOrder = ({ id, name, note, columns }, more) => add(id, name, columns[0].values.map((_, n) => columns.map((c) => c.values[n])), columns.map((c, n) => column(c.kind === "share" ? `${c.title}, %` : c.title, (row) => row[n], c.kind, { optional: true, plain: c.title === "Pieces" ? undefined : 0 })), { note, ...more });
+  for (const table of orders.filter((t) => t.id === WIRE_TO_ORDER)) addOrder(table, { open: true, first: true });
+  add("open_points", "Open points", extra.open_points, [column("No.", "number", "count"), column("Part", (p) => subjectName(p.part), "id", { jump: true }), column("Kind", "kind", "text"), column("Open point", "text", "words"), column("Owner", (p) => p.owner || " ", "text"), column("Due", (p) => p.due || " ", "text"), column("State", "state", "text")], { open: extra.open_points.length <= 12, first: true, note: "Every open error, in the order of the worst parts, then all that is not determined. Owner, due and state are to be filled in on the print or in the workbook; entries [[open_point]] in the settings file, loadloom.toml beside the drawing, make them last." });
+  add("accepted", "Accepted findings", results.findings.filter((f) => f.accepted), [column("Part", (f) => subjectName(f.subject), "id", { jump: true }), column("Rule", "rule", "text"), column("Finding", "message", "words"), column("Reason", (f) => f.accepted.reason, "words"), column("By", (f) => f.accepted.by, "text"), column("Date", (f) => f.accepted.date, "short"), column("Until", (f) => f.accepted.until ?? "no end stated", "text")], { open: true, first: true, note: "Found, looked at and accepted by somebody with a reason; they do not count against the verdict." });
+  if (extra.since) add("changes", `Changed since ${extra.since.old.revision ? `revision ${extra.since.old.revision}` : extra.since.old.date}`, extra.since.changes, [column("Part", (c) => subjectName(c.part), "id", { jump: true }), column("Effect", "effect", "text"), column("Kind", "kind", "text"), column("What", "what", "text"), column("Before", "old", "words"), column("After", "new", "words"), column("By", "by", "short")], { open: true, first: true, note: extra.since.headline });
   add("findings", "Findings", results.findings, [
     column("Severity", (f) => f.severity, "grade", { order: (f) => SEVERITIES.indexOf(f.severity) }), column("Rule", "rule", "text"),
     column("Where", (f) => subjectName(f.subject), "id", { jump: true }), column("Sheet", (f) => f.where?.sheet_path, "text", { optional: true, plain: "/", screen: true }), column("Load case", "case", "text", maybe),
@@ -86,7 +106,7 @@ function tables(picture) {
     column("Load", "id", "id"), column("Function", "function", "text"), column("Asks", "demand", "text"), column("Fed by", "fed_by", "list"), ...inCase(now), column("Current, A", "current_a", "A"), column("Power, W", "power_w", "W"),
     column("Least, V", "voltage_v", "V"), column("Needs, V", "minimum_v", "V"), column("Greatest, V", "voltage_high_v", "V"), column("Stands, V", "maximum_v", "V"), column("Load case", "case", "text"), column("Findings", "findings", "list"),
   ]);
-  add("starts", "Starts, inrush and stalls", results.starts, [column("Load", "id", "id", { jump: true }), column("Kind", "kind", "text"), column("Load case", "case", "text"), column("Current, A", "current_a", "A"), column("Lasts, ms", inMs("duration_s"), "ms"), column("Heat, A²s", "i2t_a2s", "A2s"), column("Least of a stall, A", "least_a", "A", maybe), column("Opens", "cleared_by", "list", maybe), column("At the soonest, ms", inMs("opens_fastest_s"), "ms", maybe), column("At the latest, ms", inMs("opens_slowest_s"), "ms", maybe)]);
+  add("starts", "Starts, inrush and stalls", results.starts, [column("Load", "id", "id", { jump: true }), column("Kind", "kind", "text"), column("Load case", "case", "text"), column("Current, A", "current_a", "A"), column("Lasts, ms", inMs("duration_s"), "ms"), column("Heat", "i2t_a2s", "A2s"), column("Least of a stall, A", "least_a", "A", maybe), column("Opens", "cleared_by", "list", maybe), column("At the soonest, ms", inMs("opens_fastest_s"), "ms", maybe), column("At the latest, ms", inMs("opens_slowest_s"), "ms", maybe)]);
   add("outputs", "Outputs", results.outputs, () => [
     column("Output", "id", "id"), column("Supply", "supply", "text", { jump: true }), column("Voltage, V", "voltage_v", "V"), ...inCase(now, nowUsed), column("Current, A", "current_a", "A"), column("Limit, A", "limit_a", "A"), column("Trip, A", "trip_a", "A"), column("Power, W", "power_w", "W"), column("Utilisation, %", "utilisation", "share"), column("Run time, h", (o) => (known(o.run_time_s) ? o.run_time_s / 3600 : null), "ratio", maybe), column("Load case", "case", "text"),
   ], { note: OUTPUTS_NOTE });
@@ -105,15 +125,12 @@ function tables(picture) {
   add("switches", "Switches and diodes", results.switches, [column("Part", "id", "id"), column("Kind", "kind", "text"), ...JUNCTION_COLUMNS(column)]);
   add("open_circuits", "One open circuit", results.open_circuits, [column("Opened", "opened", "id", { jump: true }), column("Load case", "case", "text"), column("Worst part then", "worst", "id", { jump: true }), column("Carries, A", "worst_current_a", "A"), column("Allowed, A", "worst_allowed_a", "A"), column("Utilisation, %", (b) => (b.worst_allowed_a && b.worst_current_a !== null ? b.worst_current_a / b.worst_allowed_a : null), "share"), column("Loads that lose supply", "loses_supply", "list")], { paper: [(b) => !b.worst_allowed_a ? b.worst !== null : !(b.worst_current_a / b.worst_allowed_a <= 0.8), "those that leave another part above 80 % of what it is allowed"] });
   add("faults", "Faults that something holds", results.faults, FAULT_COLUMNS(column), { paper: [(f) => !(f.worst_allowed_a && f.worst_current_a <= f.worst_allowed_a), "those that overload a part"] });
-  add("short_circuits", "Short circuits", results.short_circuits, [column("At the end of", "conductor", "id", { jump: true }), column("Least, A", "least_a", "A"), column("Greatest, A", "greatest_a", "A"), column("At its source end, A", "at_source_end_a", "A", maybe), column("Cleared by", (s) => s.cleared_by ?? ((s.findings || []).includes("fault-never-cleared") ? "✕ NOTHING" : `nothing at its least, ${quantity(s.least_a, "A")}: all of its loop may carry that`), "text", { jump: true }), column("At the latest after, s", "slowest_s", "s"), column("While off", "outputs_off", "list", maybe), column("Heat, A²s", "i2t_a2s", "A2s"), column("Stands, A²s", "withstand_a2s", "A2s"), column("Heat in the loop, W", "loop_heat_w", "W")]);
+  add("short_circuits", "Short circuits", results.short_circuits, [column("At the end of", "conductor", "id", { jump: true }), column("Least, A", "least_a", "A"), column("Greatest, A", "greatest_a", "A"), column("At its source end, A", "at_source_end_a", "A", maybe), column("Cleared by", (s) => s.cleared_by ?? ((s.findings || []).includes("fault-never-cleared") ? "✕ NOTHING" : `nothing at its least, ${quantity(s.least_a, "A")}: all of its loop may carry that`), "text", { jump: true }), column("At the latest after, s", "slowest_s", "s"), column("While off", "outputs_off", "list", maybe), column("Heat", "i2t_a2s", "A2s"), column("Stands a heat of", "withstand_a2s", "A2s"), column("Heat in the loop, W", "loop_heat_w", "W")]);
   add("arrangements", "Arrangements side by side", results.arrangements, [column("Arrangement", "arrangement", "id"), column("Trips", "trips", "list"), column("Unprotected", "unprotected", "list"), column("Not determined", "not_determined", "list"), column("Greatest power of a fault that something holds, W", "worst_fault_power_w", "W"), column("Worst sustained fault current", "worst_sustained_fault", "text", { jump: true }), column("Times its allowed", "worst_ratio", "ratio"), column("In words:", "narrative", "words", below)], { open: true, note: "An arrangement is a way of running the same harness with other settings of the protection, named by the word behind @ in the drawing's fields (“pooled” by Trip@pooled); “as drawn” is what the plain fields say. Where a channel is off in one, what lies behind it hangs on the device before it. Each is judged with every state of the loads." });
   add("fault_powers", "Power that a fault could draw, short circuits included", results.fault_powers, [column("At", (f) => placeName(f.at), "id"), column("Power, W", "power_w", "W"), column("Held by", "held_by", "text", { jump: true }), column("Within", "within", "list"), column("Exceeds", "exceeds", "list")], { paper: [(f) => hottest.has(f), "the twenty of the most power"] });
   add("joined", "Joined without a wire", extra.joined, [column("Joint", "joint", "id"), column("Parts that meet there", "parts", "list"), column("Wires that end there", "conductors", "list")], { note: "The grey lines of the picture: the drawing joins these parts directly, with no wire, cable or track between them. Such a joint has no resistance, length or rating here, is not checked, and is in no order list. Where copper lies between, draw it." });
   add("by_hand", "How the currents come about, by hand", [...results.conductors, ...results.contacts].filter((row) => (row.explanation || []).length), [column("Part", "id", "id", { jump: true }), column("How its allowed and its sustained fault current come about", (row) => row.explanation.join("\n"), "words")], { paper: [(row) => worstShown.has(row.id), "the worst parts of the first page"] });
-  for (const { name, note, columns } of extra.order) {
-    const rows = columns[0].values.map((_, n) => columns.map((c) => c.values[n]));
-    add(name.toLowerCase().replace(/ /g, "_"), name, rows, columns.map((c, n) => column(c.kind === "share" ? `${c.title}, %` : c.title, (row) => row[n], c.kind)), { note });
-  }
+  for (const table of orders.filter((t) => t.id !== WIRE_TO_ORDER)) addOrder(table, {});
   add("rules", "What the findings mean", extra.rules, [column("Rule", "rule", "id"), column("Title", "title", "text"), column("Meaning", "meaning", "words"), column("Formula", "formula", "words"), column("Source", "source", "words")]);
   add("files", "Files that this rests on", extra.files, [column("File", "file", "id"), column("Kind", "kind", "text"), column("SHA-256", "sha256", "words"), column("Saved", "saved", "text")]);
   add("assumptions", "Assumptions", (results.assumptions || []).map((text) => ({ text })), [column("Assumption", "text", "words")], { open: true });
@@ -203,16 +220,31 @@ function adviceTables() {
   });
 }
 
+const WIRE_TO_ORDER = "order_wire", FUSES_OPEN = 8;
+/** What each channel, output and fuse is set to, the range, why both ends, and what to do: one line each. */
+function settingTables(add, column) {
+  const columns = [column("Part", "id", "id", { jump: true }), column("Set to", "set_to", "words-short"), column("May be set to", "range", "words-short"), column("It stands", "stands", "stands"), column("Why not lower", "low_why", "words-short"), column("Why not higher", "high_why", "words-short"), column("Do this", "remedy", "words")];
+  const note = "The range may be used whole: at its lower end the part still carries every load, at its upper end it still protects what only it protects. Each end is rounded to the safe side.";
+  const isFuse = (line) => !["limiter", "output"].includes(line.kind);
+  const channels = extra.settings.filter((line) => !isFuse(line)), fuses = extra.settings.filter(isFuse);
+  add("settings", "Settings of channels and outputs", channels, columns, { open: true, first: true, note });
+  add("fuse_settings", "Ratings of fuses and breakers", fuses, columns, { open: fuses.length <= FUSES_OPEN || !channels.length, first: true, note });
+}
+
+/** Links to all parts of the page: what a review and a workshop look for first stands in a line of its own. */
 function contents() {
   const nav = document.getElementById("contents");
-  const list = element(nav, "ul");
-  const to = (id, words) => { const a = element(element(list, "li"), "a", "", words); a.href = `#${id}`; a.addEventListener("click", () => { const box = document.getElementById(id); if (box.tagName === "DETAILS") box.open = true; }); };
-  if (document.getElementById("advice")) to("advice", "Advice");
-  for (const [id, words] of [["first", "Worst parts"], ["sign", "Signatures"]]) if (!document.getElementById(id).hidden) to(id, words);
-  to("harness-section", "The harness");
-  for (const [id, words] of [["margins", "Margins"], ["profiles", "Voltage along a path"]]) if (!document.getElementById(id).hidden) to(id, words);
-  for (const table of openTables.values()) to(table.name, table.title);
-  if (!document.getElementById("charts").hidden) to("charts", "Charts");
+  const lists = [["wanted", element(nav, "ul", "wanted")], ["rest", element(nav, "ul")]];
+  const to = (list, id, words) => { const a = element(element(list, "li"), "a", "", words); a.href = `#${id}`; a.addEventListener("click", () => { const box = document.getElementById(id); if (box.tagName === "DETAILS") box.open = true; }); };
+  const [[, wanted], [, rest]] = lists;
+  if (document.getElementById("advice")) to(wanted, "advice", "Advice");
+  if (!document.getElementById("first").hidden) to(wanted, "first", "Worst parts");
+  const first = ["settings", "fuse_settings", WIRE_TO_ORDER, "open_points", "accepted", "changes"], named = { settings: "Settings", fuse_settings: "Fuse ratings" };
+  for (const id of first) if (openTables.has(id)) to(wanted, id, named[id] ?? openTables.get(id).title);
+  to(wanted, "sign", "Signatures"); to(wanted, "harness-section", "Picture of the harness"); to(wanted, "findings", "Findings");
+  for (const [id, words] of [["margins", "Margins"], ["profiles", "Voltage along a path"]]) if (!document.getElementById(id).hidden) to(rest, id, words);
+  for (const table of openTables.values()) if (!first.includes(table.name) && table.name !== "findings") to(rest, table.name, table.title);
+  if (!document.getElementById("charts").hidden) to(rest, "charts", "Charts");
 }
 
 header();

@@ -17,7 +17,7 @@ const wordsWidth = (text, ids) => 20 + 7.3 * (text.length + (gravest(ids)?.[1].l
 /** What is written under a name: the current and its share of what is allowed. */
 function numberWords(amperes, share, peak, any) {
   if (!any) return "–";
-  const use = known(share) ? peak ? `${percent(share)} peak` : isOver(share) ? `${fig(share)} ×` : percent(share) : "";
+  const use = known(share) ? peak ? `${percent(share)} peak` : ofAllowed(share) : "";
   return `${fig(amperes)} A${use ? ` · ${use}` : ""}`;
 }
 /** Room for the numbers, whichever current is shown. */
@@ -244,7 +244,7 @@ class HarnessPicture {
     this.svg.selectAll("g.unfold").each(function ({ hidden }) {
       const { share } = drawn(rowOf(picture.worst([...hidden.ids])));
       d3.select(this).select("rect").attr("class", known(share) ? useClass(share) : "");
-      d3.select(this).select("text").text(`+ ${hidden.count} more${known(share) ? ` · ${percent(share)}` : ""}`);
+      d3.select(this).select("text").text(`+ ${hidden.count} more${known(share) ? ` · ${ofAllowed(share)}` : ""}`);
     });
     this.paintFault();
   }

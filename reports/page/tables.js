@@ -14,13 +14,14 @@ function element(parent, tag, className, text) {
 function cellText(value, unit) {
   if (unit === "yesno") return value === true ? "yes" : value === false ? "NO" : "not determined";
   if (value === null || value === undefined || value === "") return "–";
+  if (unit === "A2s") return known(value) ? quantity(value, "A²s") : "–";
   if (unit === "share") return fig(100 * value); // the heading has the %
   if (Array.isArray(value)) return value.length ? value.join(", ") : "–";
   if (typeof value === "number") return unit === "count" ? String(value) : unit === "cm" ? value.toFixed(2) : fig(value);
   return String(value);
 }
-const isNumber = (unit) => !["stands", "words", "id", "list", "names", "text", "grade", "yesno", "short"].includes(unit);
-const BAD_STANDS = new Set(["too low", "too high", "no range"]); // where a setting stands in its range
+const isNumber = (unit) => !["stands", "words", "words-short", "id", "list", "names", "text", "A2s", "grade", "yesno", "short"].includes(unit);
+const BAD_STANDS = new Set(["too low", "too high", "no range", "over its limit"]); // where a setting stands in its range
 const isMissing = (v) => v === null || v === undefined || v === "" || (Array.isArray(v) && !v.length);
 const SIGNS = { error: "✕", warning: "!", note: "i" };
 

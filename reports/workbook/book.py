@@ -125,6 +125,7 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     summary.write(sheets[places.SUMMARY], pen, results, letters, where, changed, in_order, unsaid)
     for sheet in sheets.values():
         set_up_page(sheet, results)
+    summary.set_scale(sheets[places.SUMMARY])
     if order is not None:
         add_sheets(workbook, pen, order, results, names.index(places.CONDITIONS))
     sheets[

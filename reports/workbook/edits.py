@@ -1,7 +1,8 @@
 """The sheet that finds what was changed by hand: every column against what was written into it.
 
-A workbook can be edited anywhere. Sums and counts of the numbers, and counts of the formulas, say whether one still
-holds what loadloom wrote; every cell that answers for a part looks at the outcome.
+A workbook can be edited anywhere. Sums and counts of the numbers, counts of the formulas, and sums of the lengths
+and letters of the texts say whether one still holds what loadloom wrote; every cell that answers for a part looks
+at the outcome.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ from loadloom.reports.workbook.table import (
 )
 
 TYPED_OVER = f"'{EDITS}'!$D$3"
-"""The cell that counts formulas typed over in columns that look at ``STATE``, which can't be part of it."""
+"""The cell that counts what was typed over without any number that hangs on it: texts, and formulas in columns that
+look at ``STATE``, which can't be part of it."""
 
 NOTE = (
     "0: as loadloom wrote it. 1: ratings changed; allowed current, utilisation, protection and counts follow. "
@@ -87,6 +89,11 @@ def _same(written: Written) -> str:
         if written.weighted is not None:
             names = f"'{written.sheet}'!{written.names}"
             tests.append(f"ABS(SUMPRODUCT({area},{weight_formula(names)})-{_written(written.weighted)})<={most!r}")
+    if written.texts is not None:
+        factors = [weight_formula(area)]
+        if written.names:
+            factors.append(weight_formula(f"'{written.sheet}'!{written.names}"))
+        tests.append(f"ABS(SUMPRODUCT({','.join(factors)})-{written.texts!r})<0.5")
     if written.formulas and (written.answers or written.edit is Edit.OTHER):
         tests.append(f"SUMPRODUCT(--_xlfn.ISFORMULA({area}))={written.formulas}")
     return f"IFERROR(AND({','.join(tests)}),FALSE)" if tests else "TRUE"

@@ -11,7 +11,7 @@ from loadloom.reports.rule_reference import meanings
 from loadloom.reports.sensitivity_words import worse
 from loadloom.reports.workbook import places as at
 from loadloom.reports.workbook.places import Places
-from loadloom.reports.workbook.table import HEADER_ROW, Column, Pen, joined, start_sheet, write_table
+from loadloom.reports.workbook.table import HEADER_ROW, Column, Edit, Pen, joined, start_sheet, write_table
 
 
 def write_sources(sheet: Worksheet, pen: Pen, results: Results) -> None:
@@ -107,7 +107,7 @@ def write_assumptions(sheet: Worksheet, pen: Pen, results: Results) -> None:
         Column("number", "No.", [f"A{n}" for n, _ in enumerate(entries, 1)], width=7, bold=True),
         Column("kind", "Kind", [kind for kind, _ in entries], width=12, bold=True),
         Column("text", "Text", [text for _, text in entries], width=104),
-        Column("closed", "Confirmed by, date", ["" for _ in entries], width=24, blank=True),
+        Column("closed", "Confirmed by, date", ["" for _ in entries], width=24, blank=True, edit=Edit.NONE),
     ]
     write_table(sheet, pen, columns)
 
@@ -118,9 +118,9 @@ def write_open_points(sheet: Worksheet, pen: Pen, results: Results, places: Plac
         sheet,
         pen,
         at.OPEN_POINTS,
-        "Every error that is open, gravest first, then all that is not determined; a blank is not a pass. Give "
-        "each an owner and a date, here or to last in the settings ([[open_point]]), and close it by a change of "
-        "the drawing or by an acceptance.",
+        "Every error that is open, in the order of the worst parts, then all that is not determined; a blank is "
+        "not a pass. Give each an owner and a date, here or to last in the settings ([[open_point]]), and close it "
+        "by a change of the drawing or by an acceptance.",
     )
     points = open_points(results)
     columns = [
@@ -128,9 +128,9 @@ def write_open_points(sheet: Worksheet, pen: Pen, results: Results, places: Plac
         Column("part", "Part", [places.part(point.part) for point in points], bold=True, width=14),
         Column("kind", "Kind", [point.kind for point in points], width=14),
         Column("text", "Open point", [point.text for point in points], width=60),
-        Column("owner", "Owner", [point.owner for point in points], width=16, blank=True),
-        Column("due", "Due", [point.due for point in points], width=11, blank=True),
-        Column("state", "State", [point.state for point in points], width=10),
-        Column("closed", "Closed by, date", ["" for _ in points], width=16, blank=True),
+        Column("owner", "Owner", [point.owner for point in points], width=16, blank=True, edit=Edit.NONE),
+        Column("due", "Due", [point.due for point in points], width=11, blank=True, edit=Edit.NONE),
+        Column("state", "State", [point.state for point in points], width=10, edit=Edit.NONE),
+        Column("closed", "Closed by, date", ["" for _ in points], width=16, blank=True, edit=Edit.NONE),
     ]
     write_table(sheet, pen, columns)

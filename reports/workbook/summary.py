@@ -7,6 +7,8 @@ from collections.abc import Collection, Sequence
 
 from openpyxl.formatting.rule import FormulaRule
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.model.findings import Severity, Verdict
@@ -14,8 +16,9 @@ from loadloom.graph.model.results import ConductorRow, ContactRow, Results
 from loadloom.reports.about_words import banner, is_drawn, mark, marked_verdict
 from loadloom.reports.comparison.changes import Comparison, Effect
 from loadloom.reports.comparison.writers import headline
+from loadloom.reports.do_this import do_this
 from loadloom.reports.file_paths import input_files
-from loadloom.reports.numbers import share
+from loadloom.reports.numbers import of_allowed
 from loadloom.reports.open_points import copper, open_points, worst_rows
 from loadloom.reports.verdict_words import meaning
 from loadloom.reports.workbook import style
@@ -34,6 +37,7 @@ from loadloom.reports.workbook.places import (
     Places,
 )
 from loadloom.reports.workbook.table import (
+    ACROSS,
     CHANGED_BY_HAND,
     FIRST_ROW,
     STATE,
@@ -45,6 +49,13 @@ from loadloom.reports.workbook.table import (
 
 WIDTHS = (22.0, 30.0, 22.0, 15.0, 12.0, 22.0)
 LAST = len(WIDTHS)
+_SCALE_PERCENT = min(100, math.floor(100.0 * ACROSS / sum(WIDTHS)))
+_PAGE_POINTS = 500.0 * 100.0 / _SCALE_PERCENT
+"""Height that a page of A4 landscape has for rows, a little less than between its margins (516 points)."""
+_LINE_POINTS = 15.0
+"""Height of a row of which none is stated."""
+_WITH_HEAD = 2
+"""Lines that a section's head is never parted from."""
 POINTS_SHOWN, CHANGES_SHOWN, ASSUMPTIONS_SHOWN, ACCEPTED_SHOWN = 12, 12, 40, 20
 """Lines of each list on page one; the sheets of their own have all."""
 CAUTIONS = (
@@ -130,6 +141,13 @@ def write(
         page.entry("Hidden", f"nothing to say here: {', '.join(name for name in sheets if name in empty)}")
     pen.put(sheet, contents, 1, Link(f"Contents: row {row}", sheet.title, row), border=None)
     pen.set_height(sheet, contents, 15)
+    page.keep_heads()
+
+
+def set_scale(sheet: Worksheet) -> None:
+    """Print the sheet at a scale of its own: breaks between pages hold in no sheet that is fitted to a page."""
+    sheet.page_setup.scale = _SCALE_PERCENT
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
 
 
 def _drawing(page: _Page, results: Results) -> None:
@@ -145,7 +163,7 @@ def _drawing(page: _Page, results: Results) -> None:
 
 def _worst(page: _Page, results: Results, places: Places) -> None:
     """The parts that are worst off, by the worse of load and sustained fault current over allowed."""
-    worst = worst_rows(results)
+    worst, todo = worst_rows(results), do_this(results)
     page.heading("Worst five", ("", "What it is", "Load over allowed", "Fault over allowed", "", "Worse is"))
     rows = {r.id: r for r in copper(results)}
     for part, _, by in worst:
@@ -153,7 +171,9 @@ def _worst(page: _Page, results: Results, places: Places) -> None:
         load = row.utilisation
         fault = row.sustained_fault_a / row.allowed_a if row.sustained_fault_a and row.allowed_a else None
         verdict = {True: "protected", False: "NOT protected", None: "protection not determined"}[row.protected]
-        page.line((places.part(part), _kind(row), share(load), share(fault), "", f"{by}; {verdict}"))
+        page.line((places.part(part), _kind(row), of_allowed(load), of_allowed(fault), "", f"{by}; {verdict}"))
+        if part in todo:
+            page.entry("Do this", todo[part])
     if not worst:
         page.across("Nothing is rated.")
 
@@ -297,6 +317,18 @@ class _Page:
         self._pen = pen
         self._hidden = hidden
         self._row = 1
+        self._heads: list[int] = []
+
+    def keep_heads(self) -> None:
+        """Begin a new page before a section's head that would stand at the foot of one without its first lines."""
+        heights, used = self._pen.on(self._sheet).heights, 0.0
+        for row in range(1, self._row):
+            with_head = range(row, min(row + 1 + _WITH_HEAD, self._row)) if row in self._heads else (row,)
+            if used + sum(heights.get(r, _LINE_POINTS) for r in with_head) > _PAGE_POINTS:
+                if row in self._heads:
+                    self._sheet.row_breaks.append(Break(id=row - 1))
+                used = 0.0
+            used += heights.get(row, _LINE_POINTS)
 
     def gap(self) -> int:
         """An empty line; its row."""
@@ -343,6 +375,7 @@ class _Page:
 
     def heading(self, title: str, names: Sequence[str], numbers: bool = False, link: str | None = None) -> int:
         """The head of a section, with the names of its columns if it has some; its row."""
+        self._heads.append(self._row)
         to_nothing = link is None or link in self._hidden
         shown: list[Content] = [title if to_nothing else Link(title, link or "", 1), *names[1:]]
         for column in range(1, LAST + 1):
@@ -366,7 +399,8 @@ class _Page:
     def entry(self, name: str, text: str, link: str | None = None) -> None:
         """A name and what stands for it."""
         content = name if link is None else Link(name, link, 1)
-        self._pen.put(self._sheet, self._row, 1, content, colour=style.GREY if link is None else style.INK)
+        colour = style.GREY if link is None else style.INK
+        self._pen.put(self._sheet, self._row, 1, content, colour=colour, vertical="top")
         self._joined(2, LAST, text or "– not stated")
         self._pen.set_height(self._sheet, self._row, _height(text, sum(WIDTHS[1:]), 9))
         self._row += 1

@@ -88,7 +88,8 @@ class Written:
     """What was written into one column: its numbers, and how many of its cells are formulas.
 
     ``answers``: its formulas look at ``STATE``. ``names`` and ``weighted``: the cells that name the rows, and the
-    sum of the numbers, each times the weight of its row's name; None where the names have none.
+    sum of the numbers, each times the weight of its row's name; None where the names have none. ``texts``: the same
+    sum of the weights of a column's texts; None for a column that holds none, or some without a weight.
     """
 
     sheet: str
@@ -100,6 +101,7 @@ class Written:
     answers: bool
     names: str = ""
     weighted: float | None = None
+    texts: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -382,7 +384,8 @@ def _watch(
     formulas = [content for content in column.values if isinstance(content, Formula)]
     factor = 1.0 / scale.divisor if column.kind == "number" else 1.0
     numbers = [] if column.kind == "text" else [v for v in map(_number, column.values) if v is not None]
-    if not numbers and not formulas:
+    texts = _weighed_texts(names, column) if not numbers and not formulas else None
+    if not numbers and not formulas and texts is None:
         return
     last = first + len(column.values) - 1
     area = f"${letter}${first}:${letter}${last}"
@@ -397,47 +400,80 @@ def _watch(
             column.edit,
             tuple(v * factor for v in numbers),
             len(formulas),
-            answers,
-            f"$A${first}:$A${last}",
+            answers or texts is not None,  # no formula hangs on a text: nothing but the banner has to tell of it
+            f"$A${first}:$A${last}" if _weights(names, len(column.values)) else "",
             _weighted(names, column.values, factor) if numbers else None,
+            texts,
         )
     )
 
 
 def _weighted(names: Sequence[Content], values: Sequence[Content], factor: float) -> float | None:
-    texts = [name.text if isinstance(name, Link) else name for name in names[: len(values)]]
-    weights = [weight(text) if isinstance(text, str) else None for text in texts]
-    if len(values) > MOST_WEIGHED or len(weights) < len(values) or None in weights:
+    weights = _weights(names, len(values))
+    if weights is None:
         return None
-    return math.fsum((w or 0.0) * (_number(v) or 0.0) * factor for w, v in zip(weights, values, strict=True))
+    return math.fsum(w * (_number(v) or 0.0) * factor for w, v in zip(weights, values, strict=True))
 
 
-MOST_WEIGHED = 2000
-"""Rows up to which numbers are held against the names of their rows; a spreadsheet takes long for more."""
-_PLAIN = re.compile(r"[!-~]([ -~]*[!-~])?")
-"""Names whose letters have the same codes in every spreadsheet program."""
+def _weighed_texts(names: Sequence[Content], column: Column) -> float | None:
+    """The sum over a column's texts as they are written, each times the weight of its row's name where the names
+    have one; None where a text has no weight.
+    """
+    if column.kind != "text" or not 0 < len(column.values) <= MOST_WEIGHED:
+        return None
+    weights = _weights(names, len(column.values)) or [1.0] * len(column.values)
+    total = 0.0
+    for own, content in zip(weights, column.values, strict=True):
+        text = content.text if isinstance(content, Link) else content
+        if text is None:
+            text = "" if column.blank else UNKNOWN
+        weighed = weight(cell_text(text, 32_767)) if isinstance(text, str) else None
+        if weighed is None:
+            return None
+        total += own * weighed
+    return total
 
 
-def weight(name: str) -> float | None:
-    """A number that differs between most names of one table; None for a name that is not plain.
+def _weights(names: Sequence[Content], count: int) -> list[float] | None:
+    """The weights of the names of some rows; None where one has none, or there are too many rows."""
+    texts = [name.text if isinstance(name, Link) else name for name in names[:count]]
+    weights = [weight(cell_text(text, 32_767)) for text in texts if isinstance(text, str)]
+    found = [each for each in weights if each is not None]
+    return found if len(found) == count <= MOST_WEIGHED else None
+
+
+MOST_WEIGHED = 20_000
+"""Rows up to which a column is held against the names of its rows; a spreadsheet takes long for more."""
+_MARKS = 251
+"""Codes of letters count by what is left of them after division by this, so that sums stay whole numbers that a
+spreadsheet holds exactly."""
+
+
+def weight(text: str) -> float | None:
+    """A number that differs between most texts of one table; None for one with letters beyond U+FFFF.
 
     A column that is sorted by itself has the same sum, and another one once each number is taken times this.
+    Programs differ in how they count letters beyond U+FFFF.
     """
-    if _PLAIN.fullmatch(name) is None:
+    if any(ord(letter) > 0xFFFF for letter in text):
         return None
-    padded = f"{name}   "
-    marks = (name[-1], f" {name}"[-2], *padded[1:4])
-    return float(len(name) + sum(n * ord(mark) for n, mark in zip((1, 7, 13, 11, 17), marks, strict=True)))
+    padded = f"{text}    "
+    marks = (f" {text}"[-1], f"  {text}"[-2], *padded[1:4])
+    return float(len(text) + sum(n * (ord(mark) % _MARKS) for n, mark in zip(_TIMES, marks, strict=True)))
 
 
-def weight_formula(names: str) -> str:
+_TIMES = (1, 7, 13, 11, 17)
+
+
+def weight_formula(texts: str) -> str:
     """``weight`` of every cell of an area, as a spreadsheet expression."""
     marks = [
-        f"RIGHT({names},1)",
-        f'LEFT(RIGHT(" "&{names},2),1)',
-        *(f'MID({names}&"   ",{n},1)' for n in (2, 3, 4)),
+        f'RIGHT(" "&{texts},1)',
+        f'LEFT(RIGHT("  "&{texts},2),1)',
+        *(f'MID({texts}&"    ",{n},1)' for n in (2, 3, 4)),
     ]
-    return f"LEN({names})+" + "+".join(f"{n}*CODE({m})" for n, m in zip((1, 7, 13, 11, 17), marks, strict=True))
+    codes = (f"{n}*MOD(_xlfn.UNICODE({mark}),{_MARKS})" for n, mark in zip(_TIMES, marks, strict=True))
+    return f"LEN({texts})+{'+'.join(codes)}"
 
 
 def cell_of(sheet: str, letter: str, row: int, name: str) -> str:

@@ -96,6 +96,12 @@ def said(results: Results) -> str:
         (
             FAULT,
             {"sustained_fault_a": 13.5, "protected": True, "protected_by": ("F1", "CH1")},
+            "protected, by CH1 as well",
+        ),
+        # Neither is enough by itself: 19 A come to it, more than passes F1.
+        (
+            FAULT,
+            {"sustained_fault_a": 19.0, "protected": True, "protected_by": ("F1", "CH1")},
             "protected together with CH1",
         ),
         # 24 A on 20 A: 1.2 times, by the band of 1.45.

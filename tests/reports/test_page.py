@@ -234,14 +234,14 @@ def test_the_bars_of_the_margins_have_the_colours_of_the_legend(opened: Opener) 
     """Up to 60, 80 and 100 % and over it, for load and fault alike."""
     page = opened(sample())
     bars = page.evaluate(
-        """() => [...document.querySelectorAll(".margin-line")].map((line) => [
+        """() => [...document.querySelectorAll(".margin-track .margin-line")].map((line) => [
             line.querySelector(".margin-number").textContent, line.querySelector(".margin-bar").className])"""
     )
     seen = set()
     for number, name in bars:
-        if not number.endswith("%") and not number.endswith("▶"):
+        if number == "not determined":
             continue
-        share = float(number.split(" ")[0].replace(",", "."))
+        share = float(number.split(" ")[0].replace(",", ".")) * (100 if number.endswith("×") else 1)
         wanted = "u-low" if share <= 60 else "u-mid" if share <= 80 else "u-near" if share <= 100 else "u-over"
         assert wanted in name.split(), (number, name)
         seen.add(wanted)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -47,24 +48,47 @@ def test_the_page_leads_with_them_and_says_why_and_what_to_do(opened: Opener) ->
 
 
 def test_bars_end_where_the_numbers_say(opened: Opener) -> None:  # noqa: F811
-    page = opened(sample())
-    rows = page.evaluate(
+    """Linear up to 100 % at half the width; beyond it by the logarithm, up to the last tick."""
+    results = sample()
+    page = opened(results)
+    rows, ticks = page.evaluate(
         """() => {
           const width = (element) => element.getBoundingClientRect().width;
           const read = (line) => [width(line.querySelector('.margin-bar')) / width(line),
-            parseFloat(line.querySelector('.margin-number').textContent)];
-          const rows = [...document.querySelectorAll('.margin-row')];
-          return rows.map((row) => [...row.querySelectorAll('.margin-line')].map(read));
+            line.querySelector('.margin-number').textContent];
+          const rows = [...document.querySelectorAll('.margin-row:not(.margin-axis)')];
+          const ticks = [...document.querySelectorAll('.margin-tick')];
+          return [rows.map((row) => [...row.querySelectorAll('.margin-line')].map(read)),
+            ticks.map((tick) => tick.textContent)];
         }"""
     )
-    assert len(rows) >= 10
-    checked = 0
+    assert ticks[-1].endswith("×")
+    end = float(ticks[-1].split()[0])
+    checked, beyond = 0, 0
     for row in rows:
-        for width, percent in row:
-            if percent == percent:
-                assert width == pytest.approx(min(percent / 200.0, 1.0), abs=0.012)
-                checked += 1
-    assert checked >= 20
+        for width, said in row:
+            if said == "not determined":
+                continue
+            share = float(said.split()[0]) * (1.0 if said.endswith("×") else 0.01)
+            assert share <= end
+            at = share / 2 if share <= 1.0 else 0.5 + 0.5 * math.log(share) / math.log(end)
+            assert width == pytest.approx(at, abs=0.012)
+            checked, beyond = checked + 1, beyond + (share > 1.0)
+    assert checked >= 10 and beyond
+
+
+def test_parts_of_the_same_shares_have_one_bar(opened: Opener) -> None:  # noqa: F811
+    """Every part stands in one row and no two rows say the same: twenty equal stripes tell nothing."""
+    results = sample()
+    page = opened(results)
+    rows = page.evaluate(
+        """() => [...document.querySelectorAll('.margin-row:not(.margin-axis)')].map((row) =>
+          [[...row.querySelectorAll('button')].map((b) => b.textContent),
+           [...row.querySelectorAll('.margin-number')].map((n) => n.textContent).join(' ')])"""
+    )
+    assert len({said for _, said in rows}) == len(rows) > 1
+    names = [name for parts, _ in rows for name in parts]
+    assert len(names) == len(set(names))
 
 
 def test_a_voltage_profile_is_drawn_from_the_output_to_the_load_and_back(opened: Opener) -> None:  # noqa: F811
@@ -110,3 +134,25 @@ def nothing(results: Results) -> Results:
 def test_an_empty_harness_has_a_page(opened: Opener) -> None:  # noqa: F811
     page = opened(nothing(sample()))
     assert page.locator("#first").is_hidden() and page.locator("#margins").is_hidden()
+
+
+def test_settings_and_wire_to_order_stand_open_before_the_picture(opened: Opener) -> None:  # noqa: F811
+    """What a reader asks first is reached from the first line of links, and nothing of it has to be unfolded."""
+    results = sample()
+    page = opened(results)
+    assert page.evaluate(
+        "document.getElementById('settings').open || document.getElementById('fuse_settings').open"
+    )
+    for name in ("settings", "fuse_settings"):
+        for row in page.evaluate(
+            f"[...document.querySelectorAll('#{name} tbody tr')].map((tr) => [...tr.cells].map((c) => c.innerText))"
+        ):
+            assert len(row) == 7 and all(row)
+    tops = page.evaluate(
+        "['first-tables', 'harness'].map((id) => document.getElementById(id).getBoundingClientRect().top)"
+    )
+    assert tops[0] < tops[1]
+    wanted = page.evaluate("[...document.querySelectorAll('#contents .wanted a')].map((a) => a.textContent)")
+    assert {"Worst parts", "Settings", "Findings"} <= set(wanted)
+    for href in page.evaluate("[...document.querySelectorAll('#contents a')].map((a) => a.getAttribute('href'))"):
+        assert page.locator(f'[id="{href[1:]}"]').count() == 1, href

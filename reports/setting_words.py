@@ -1,0 +1,195 @@
+"""What every channel, fuse and output is set to, the range it may be set to, why both ends, and what to do.
+
+One line for each: the first page of every report has them, and the order list takes the words of a range from here.
+Ends of a range are rounded to the safe side: the least up, the most down.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from loadloom.graph.model.figures import figures, floored, raised
+from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.naming import all_of, natural_key, some_of
+from loadloom.graph.model.results import DeviceRow, OutputRow, Results
+from loadloom.reports.do_this import SETTING_RULES, do_this, numbered
+
+LIMITER = "limiter"
+_AS_DRAWN = "as drawn"
+_NAMED = 4
+"""How many parts a line names; more are counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class SettingLine:
+    """One line. ``set_to`` and ``range`` are words with their units; ``low_why`` and ``high_why`` tell how both
+    ends of the range come about. ``stands`` is that of :class:`DeviceRow`, or for an output whether it carries its
+    load. ``kind`` is that of the device, or ``output``.
+    """
+
+    id: str
+    kind: str
+    set_to: str
+    range: str
+    stands: str
+    low_why: str
+    high_why: str
+    remedy: str
+
+
+def setting_lines(results: Results) -> tuple[SettingLine, ...]:
+    """All lines: limiters, outputs, then fuses and the like, each in the order of their names."""
+    todo = do_this(results)
+    behind = _unprotected_while_off(results)
+    arrangement = {case.id: case.arrangement or _AS_DRAWN for case in results.cases}
+    devices = [_device(row, results, todo, behind, arrangement) for row in results.devices]
+    outputs = [
+        _output(row, results, todo) for row in results.outputs if row.limit_a is not None or row.trip_a is not None
+    ]
+    lines = [*(d for d in devices if d.kind == LIMITER), *outputs, *(d for d in devices if d.kind != LIMITER)]
+    return tuple(lines)
+
+
+def range_said(row: DeviceRow) -> str:
+    """The settings that both carry every load and protect what lies behind, in words; empty where none is known."""
+    low, high = row.setting_low_a, row.setting_high_a
+    if low is None and high is None:
+        return ""
+    least, most = f"{figures(raised(low or 0.0))} A", f"{figures(floored(high or 0.0))} A"
+    if low is None:
+        return f"at most {most}; lower end not determined"
+    if high is None:
+        return f"from {least}; upper end {'not determined' if row.range_not_determined else 'open'}"
+    if row.setting_stands == "no range" or low > high * (1.0 + 1e-9):
+        to_protect = f"to protect {row.setting_high_by}" if row.setting_high_by else "to protect"
+        return f"no setting does both: at least {least} to carry the load, at most {most} {to_protect}"
+    return f"{figures(raised(low))} to {most}"
+
+
+def range_why(row: DeviceRow) -> str:
+    """How both ends of a range come about, as one text."""
+    ends = (("from", row.setting_low_because), ("to", row.setting_high_because), ("", row.setting_range_note))
+    return "; ".join(f"{end}: {why}" if end else why for end, why in ends if why)
+
+
+def _device(
+    row: DeviceRow,
+    results: Results,
+    todo: Mapping[str, str],
+    behind: Mapping[str, list[Finding]],
+    arrangement: Mapping[str, str],
+) -> SettingLine:
+    off = row.setting_a is None and bool(row.settings_a)
+    range_words = range_said(row)
+    high_why = row.setting_high_because
+    if row.setting_high_a is None and row.setting_range_note:
+        high_why = row.setting_range_note
+    if off:
+        range_words = range_words or "none is worked out for a device that is off"
+    elif not range_words:
+        range_words = row.setting_range_note or "not determined"
+    return SettingLine(
+        row.id,
+        row.kind,
+        _set_to(row, arrangement),
+        range_words,
+        "switched off" if off else row.setting_stands,
+        row.setting_low_because or ("it carries its load without looking at it" if off else "not determined"),
+        high_why or ("it protects nothing while it is off" if off else "not determined"),
+        _device_remedy(row, results, todo, behind.get(row.id, [])),
+    )
+
+
+def _set_to(row: DeviceRow, arrangement: Mapping[str, str]) -> str:
+    """``20 A; off in pooled``: the setting as drawn, and what differs in an arrangement."""
+    of: dict[str, set[float | None]] = defaultdict(set)
+    for case, setting in row.settings_a.items():
+        of[arrangement.get(case, case)].add(setting)
+    if row.setting_a is None:
+        return "switched off in every arrangement" if row.settings_a else "not stated"
+    said = [f"{figures(row.setting_a)} A"]
+    for name, settings in of.items():
+        if settings != {row.setting_a}:
+            words = " or ".join("off" if a is None else f"{figures(a)} A" for a in sorted(settings, key=_none_last))
+            said.append(f"{words} {name}" if name == _AS_DRAWN else f"{words} in {name}")
+    return "; ".join(said)
+
+
+def _none_last(value: float | None) -> float:
+    return float("inf") if value is None else value
+
+
+def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], behind: list[Finding]) -> str:
+    """What to do about a device: set it into its range, then what else was found on it, and what it leaves
+    unprotected while it is off.
+    """
+    steps: list[str] = []
+    found = [f for f in results.findings if f.subject.id == row.id and f.accepted is None and f.remedy]
+    verb = "Set it" if row.kind == LIMITER else "Choose a rating"
+    into = f"{verb} within the range, {range_said(row)}."
+    if row.setting_stands in ("too low", "too high") and row.setting_high_a is not None:
+        steps += [into, *dict.fromkeys(f.remedy for f in found if f.rule not in SETTING_RULES)]
+    elif row.id in todo:
+        steps.append(todo[row.id])
+    elif row.setting_stands == "too low":
+        steps.append(into)
+    elif row.setting_stands == "not determined":
+        steps.append("Its upper end could not be worked out, for the reason beside. Try a setting with --set.")
+    if behind:
+        parts = sorted({f.subject.id for f in behind}, key=natural_key)
+        least = min(behind, key=lambda f: f.limit if f.limit is not None else float("inf"))
+        where = _idle_in(row.id, least.message)
+        above = re.search(r"certain to open above ([0-9.]+) A", least.remedy)
+        how = f" and certain to open above {above.group(1)} A" if above else ""
+        named = some_of(parts, _NAMED) if len(parts) > _NAMED else all_of(parts)
+        steps.append(
+            f"Make it active{where}{how}, or protect otherwise what is not protected while it is off: {named}."
+        )
+    return numbered(steps) or _nothing(row.id, results)
+
+
+def _nothing(part: str, results: Results) -> str:
+    """What is said where nothing is open on a part: what was accepted on it stays visible."""
+    rules = dict.fromkeys(f.rule for f in results.findings if f.subject.id == part and f.accepted is not None)
+    return f"Nothing; accepted with a reason: {', '.join(rules)}." if rules else "Nothing."
+
+
+def _idle_in(device: str, message: str) -> str:
+    """In which load case a fault on the part comes through the device while it is off."""
+    found = re.search(rf"through {re.escape(device)}, which is not active( in .+?)?\. ", f"{message} ")
+    return (found.group(1) or "") if found else ""
+
+
+def _unprotected_while_off(results: Results) -> Mapping[str, list[Finding]]:
+    """The findings on parts that are not protected since a device is off, by its id."""
+    found: dict[str, list[Finding]] = defaultdict(list)
+    for finding in results.findings:
+        if finding.accepted is None:
+            for name in re.findall(r"through (.+?), which is not active", finding.message):
+                found[name].append(finding)
+    return found
+
+
+def _output(row: OutputRow, results: Results, todo: Mapping[str, str]) -> SettingLine:
+    said = [
+        f"limit {figures(row.limit_a)} A" if row.limit_a is not None else "no limit",
+        f"trip {figures(row.trip_a)} A" if row.trip_a is not None else "no trip of its own",
+    ]
+    load = f"gives at most {figures(row.current_a)} A" if row.current_a is not None else "its current is not known"
+    carries = row.utilisation is not None and row.utilisation <= 1.0 + 1e-9
+    stands = (
+        "carries its load" if carries else "over its limit" if row.utilisation is not None else "not determined"
+    )
+    return SettingLine(
+        row.id,
+        "output",
+        ", ".join(said),
+        "not worked out for an output",
+        stands,
+        f"{load}{f' in {row.case}' if row.case else ''}",
+        "whether it protects what is behind it, the rows of those parts say",
+        todo.get(row.id) or _nothing(row.id, results),
+    )
