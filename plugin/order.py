@@ -450,8 +450,8 @@ def _wire_list(wires: Sequence[_Wire], family: Mapping[str, str]) -> OrderTable:
     )
     if bare:
         note += (
-            f" {bare} of {2 * len(wires)} ends land in no contact of a stated family: lugs, ferrules or splices for "
-            "them are in no list here."
+            f" {bare} of {2 * len(wires)} ends land in no contact of a stated family: lugs, ferrules or splices "
+            "for them are in no list here."
         )
     return OrderTable(
         WIRE_LIST,

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from loadloom.graph.model.findings import Finding, Severity
-from loadloom.graph.model.results import ConductorRow, ContactRow, JunctionRow, Results
+from loadloom.graph.model.results import CurrentRow, JunctionRow, Results
 from loadloom.reports.open_points import copper
 
 SETTING_RULES = frozenset({"limiter-would-trip", "fuse-would-open", "nuisance-opening", "fuse-above-wire"})
@@ -47,7 +47,7 @@ def numbered(steps: Sequence[str]) -> str:
     return " ".join(f"{number}. {step}" for number, step in enumerate(steps, 1))
 
 
-def _steps(found: Sequence[Finding], row: ConductorRow | ContactRow | JunctionRow | None) -> list[str]:
+def _steps(found: Sequence[Finding], row: CurrentRow | JunctionRow | None) -> list[str]:
     """The remedies that are left, the gravest first; ``row``: that of the part, where it is copper."""
     rules = {finding.rule for finding in found}
     held = frozenset[str]().union(*(_HELD.get(rule, frozenset()) for rule in rules))
