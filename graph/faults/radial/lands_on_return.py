@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -11,7 +11,8 @@ from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.faults.radial.limits import RadialLimits, short_circuit_a
 from loadloom.graph.faults.radial.loads import fall_of_all_v
 from loadloom.graph.faults.radial.radial_piece import CHASSIS, UNBOUNDED_A, RadialPiece
-from loadloom.graph.faults.radial.returns import Classes, Forest, Landed, Returns, find_classes, greatest_in
+from loadloom.graph.faults.radial.returns import Classes, Landed, Returns, find_classes
+from loadloom.graph.faults.radial.way_ties import ties_on_paths
 
 
 @dataclass(frozen=True)
@@ -34,25 +35,6 @@ class Landing:
     drawing: IntArray
     tie_fall_v: FloatArray
 
-    @cached_property
-    def common_region(self) -> IntArray:
-        """(classes,) the region that holds everything that lands in a class and below, -1: none does."""
-        returns, classes, above = self.returns, self.classes, self.piece.above
-        forest = Forest.of(np.where(above < 0, np.arange(len(above)), above))
-        order = np.argsort(returns.cls, kind="stable")
-        at = forest.entry[returns.region[order]].astype(np.float64)
-        low = np.searchsorted(returns.cls[order], np.arange(len(classes.parent)))
-        high = np.searchsorted(returns.cls[order], classes.leave)
-        first, last = greatest_in(-at, low, high), greatest_in(at, low, high)
-        one, two = forest.order[at[first].astype(np.int64)], forest.order[at[last].astype(np.int64)]
-        while (
-            apart := (one >= 0)
-            & ~((forest.entry[one] <= forest.entry[two]) & (forest.entry[two] < forest.leave[one]))
-        ).any():
-            one = np.where(apart, above[one], one)
-        found: IntArray = one
-        return found
-
 
 def find_landing(piece: RadialPiece, limits: RadialLimits) -> Landing | None:
     """Everything that lands on the return; None where nothing does."""
@@ -65,7 +47,8 @@ def find_landing(piece: RadialPiece, limits: RadialLimits) -> Landing | None:
         return None
     region = piece.region[high]
     classes = find_classes(forest, low)
-    returns = Returns(classes, region, classes.of[low], piece.above)
+    asked = _asked_on_ways(piece, classes)
+    returns = Returns(classes, region, classes.of[low], piece.above, asked)
     none = np.zeros(len(ties.high))
     no_place = np.full(len(drawing), -np.inf)
     most, sure = piece.load_most_a[drawing], piece.load_sure_a[drawing]
@@ -88,6 +71,15 @@ def find_landing(piece: RadialPiece, limits: RadialLimits) -> Landing | None:
         for each in (_tie_shorts_together_a(piece, limits), np.full(len(ties.high), UNBOUNDED_A))
     )
     return Landing(piece, classes, returns, lower, upper, shorts, devices, drawing, fall_v)
+
+
+def _asked_on_ways(piece: RadialPiece, classes: Classes) -> Iterator[tuple[int, int]]:
+    """Regions that can land on a way of several side by side, with the class of the joint where these meet."""
+    tree, ties = piece.tree, ties_on_paths(piece)
+    block = np.zeros(len(tree.rho), dtype=np.int64)
+    block[tree.chain[tree.plain]] = tree.label[tree.plain]
+    met = classes.of[tree.exit[block[ties.way]]]
+    return zip(piece.region[piece.ties.high[ties.tie]].tolist(), met.tolist(), strict=True)
 
 
 def _tie_shorts_together_a(piece: RadialPiece, limits: RadialLimits) -> FloatArray:

@@ -245,7 +245,7 @@ def _common_region(radial: Radial, part: int) -> int:
     cls = int(landing.classes.of[radial.far[part] if tree.bridge[k] else tree.node_count + tree.label[k]])
     if cls < 0:
         return -1
-    return int(landing.common_region[cls])
+    return int(landing.returns.common_region[cls])
 
 
 def radial_powers(radial: Radial, case: str) -> dict[str, FaultPowerRow]:

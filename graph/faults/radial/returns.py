@@ -7,16 +7,19 @@ a part of the return only what lands behind it counts. Of that, a region behind 
     f = min(T, draws of its own + f of the regions inside it),
 
 and one fault more can add the least of T - f over the devices on its way. Both are asked for at every *class* of
-the return (its parts behind which the same draws land) and only for those regions of which something, but not all,
-lands behind it: a region that has landed in full is one number from there on. So the work grows with the number
-of draws times the few devices in series and the way on which a region's draws come together, not with the
-length of the trunk that all share.
+the return (its parts behind which the same draws land), from the outer ends in: where several meet, what lands in
+few regions is added to what lands in many. So the work grows with the number of draws times the few devices in
+series, not with the length of the trunk that all share.
 """
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
+from heapq import heappop, heappush
+from typing import NamedTuple
 
 import numpy as np
 
@@ -153,211 +156,160 @@ def find_classes(forest: Forest, landing: IntArray) -> Classes:
     return Classes(np.where(down >= 0, number[np.maximum(down, 0)], -1), members, parent, leave, depth)
 
 
-@dataclass(frozen=True)
-class _Level:
-    """The regions of one depth: keys (region, class) and where what each is made of stands.
-
-    ``draw`` are the draws of these regions in order of (region, class); a key's are ``low`` … ``high`` - 1.
-    ``from_key`` (keys of the level inside) are keys here that hold a region inside that is not yet landed in
-    full; ``done`` marks keys at which a region is.
-    """
-
-    region: IntArray
-    cls: IntArray
-    draw: IntArray
-    inside_draw: IntArray
-    low: IntArray
-    high: IntArray
-    from_key: IntArray
-    done: np.ndarray
-
-
-@dataclass(frozen=True)
-class Landed:
+class Landed(NamedTuple):
     """The answer of one pass, by class: ``drawn_a`` what the draws bring, ``more_a`` what one fault can add,
     ``fault`` the draw that does (-1 none), ``region`` the region whose device then just holds (-1: none does).
-    ``flows``: f by level and key, ``held_a`` the T of the pass.
+    ``slack``: by region and class that were asked for, the least of T - f from that region on, and whose it is.
     """
 
     drawn_a: FloatArray
     more_a: FloatArray
     fault: IntArray
     region: IntArray
-    flows: tuple[FloatArray, ...]
-    held_a: FloatArray
+    slack: dict[tuple[int, int], tuple[float, int]]
 
 
 class Returns:
     """Draws on a common return: ``region`` and ``cls`` (draws,) of each, ``above`` (regions,) the region around
-    each, -1 outside. Made once; a pass with other numbers reuses it.
+    each, -1 outside, ``asked`` the regions and classes of which the slack is wanted. ``common_region`` (C,): the
+    region that holds everything that lands in a class and below, -1: none does.
     """
 
-    def __init__(self, classes: Classes, region: IntArray, cls: IntArray, above: IntArray) -> None:
+    def __init__(
+        self, classes: Classes, region: IntArray, cls: IntArray, above: IntArray, asked: Iterable[tuple[int, int]]
+    ) -> None:
         self.classes = classes
         self.region, self.cls = region, cls
-        self.count = len(above)
-        self.above = np.where(above < 0, self.count, above)  # One more region around all.
-        self.depth = _depths(above)
-        self.levels = self._levels()
+        # One more region around all.
+        self.above = [*np.where(above < 0, len(above), above).tolist(), len(above)]
+        self._here: list[list[int]] = [[] for _ in classes.parent]
+        self._inside: list[list[int]] = [[] for _ in classes.parent]
+        self._asked: list[list[int]] = [[] for _ in classes.parent]
+        for n, c in enumerate(cls.tolist()):
+            self._here[c].append(n)
+        for c, parent in enumerate(classes.parent.tolist()):
+            if parent != c:
+                self._inside[parent].append(c)
+        self._idle: list[int] = []
+        for r, c in set(asked):
+            (self._asked[c] if c >= 0 else self._idle).append(r)
+        together = [-1] * len(classes.parent)
+        for c in reversed(range(len(together))):
+            regions = {int(region[n]) for n in self._here[c]} | {together[n] for n in self._inside[c]}
+            together[c] = reduce(self._around, regions)
+        self.common_region = np.array([r if r < len(above) else -1 for r in together], dtype=np.int64)
 
-    def _levels(self) -> list[_Level]:
-        levels: list[_Level] = []
-        size = max(len(self.classes.parent), 1)
-        inner: _Level | None = None
-        for depth in range(int(self.depth.max(initial=0)), -1, -1):
-            levels.append(self._level(inner, np.flatnonzero(self.depth[self.region] == depth), size, whole=False))
-            inner = levels[-1]
-        levels.append(self._level(inner, np.zeros(0, dtype=np.int64), size, whole=True))
-        return levels
-
-    def _level(self, inner: _Level | None, direct: IntArray, size: int, *, whole: bool) -> _Level:
-        """``direct`` are draws of the regions of this level; regions of ``inner`` that are done draw as well."""
-        classes = self.classes
-        nothing = np.zeros(0, dtype=np.int64)
-        done = np.flatnonzero(inner.done) if inner is not None else nothing
-        open_ones = np.flatnonzero(~inner.done) if inner is not None else nothing
-        done_region = self.above[inner.region[done]] if inner is not None else nothing
-        done_class = inner.cls[done] if inner is not None else nothing
-        region = np.concatenate([self.region[direct], done_region])
-        cls = np.concatenate([self.cls[direct], done_class])
-        # A draw: position among all draws, or among the inner level's keys.
-        draw = np.concatenate([direct, np.full(len(done), -1)])
-        inside = np.concatenate([np.full(len(direct), -1), done])
-        order = np.lexsort((cls, region))
-        region, cls, draw, inside = region[order], cls[order], draw[order], inside[order]
-        if whole:
-            keys = self.count * size + np.arange(len(classes.parent))
-        else:
-            # Where a region inside has landed in part only, the region around it is asked for as well.
-            known = (
-                (self.above[inner.region[open_ones]], inner.cls[open_ones]) if inner is not None else (nothing,) * 2
-            )
-            keys = self._span(np.concatenate([region, known[0]]), np.concatenate([cls, known[1]]), size)
-        key_region, key_class = keys // size, keys % size
-        flat = region * size + cls
-        low = np.searchsorted(flat, keys)
-        high = np.searchsorted(flat, key_region * size + classes.leave[key_class])
-        from_key = np.full(0 if inner is None else len(inner.cls), -1, dtype=np.int64)
-        if inner is not None:
-            from_key[open_ones] = np.searchsorted(
-                keys, self.above[inner.region[open_ones]] * size + inner.cls[open_ones]
-            )
-        # Done: the class at which all of a region has come together, the first of its keys in this numbering.
-        first = np.concatenate([[True], key_region[1:] != key_region[:-1]]) if len(keys) else np.zeros(0, np.bool_)
-        return _Level(key_region, key_class, draw, inside, low, high, from_key, first)
-
-    def _span(self, region: IntArray, cls: IntArray, size: int) -> IntArray:
-        """Keys (region, class) from where a region's draws land up to where all have come together, sorted."""
-        if not len(region):
-            return np.zeros(0, dtype=np.int64)
-        flat = np.unique(region * size + cls)
-        r, c = flat // size, flat % size
-        first = np.concatenate([[True], r[1:] != r[:-1]])
-        last = np.concatenate([r[1:] != r[:-1], [True]])
-        # In depth-first order the lowest class that holds all holds the first and the last.
-        top = self.classes.meet(c[first], c[last])
-        before = np.concatenate([[0], c[:-1]])
-        meeting = self.classes.meet(np.where(first, c, before), c)
-        depth = self.classes.depth
-        steps = depth[c] - depth[meeting]
-        steps[first] = depth[c[first]] - depth[top] + 1
-        start = np.repeat(np.arange(len(c)), steps)
-        along = np.arange(len(start)) - np.repeat(np.cumsum(steps) - steps, steps)
-        found: IntArray = np.sort(r[start] * size + self.classes.up(c[start], along))
-        return found
+    def _around(self, one: int, other: int) -> int:
+        """The innermost region that holds two."""
+        way = {one}
+        while self.above[one] not in way:
+            way.add(one := self.above[one])
+        while other not in way:
+            other = self.above[other]
+        return other
 
     def run(self, drawn_a: FloatArray, held_a: FloatArray, fault_a: FloatArray | None = None) -> Landed:
         """One pass. ``drawn_a`` (draws,) what each draws; ``held_a`` (regions,) T; ``fault_a`` (draws,) the most
         that a fault in place of each can add beyond what is drawn, -inf where it is no place of fault; None: faults
         are not asked for.
         """
-        held = np.concatenate([held_a, [np.inf]])
-        flow, more = np.zeros(0), np.zeros(0)
-        by_draw, by_region = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
-        flows: list[FloatArray] = []
-        for level in self.levels:
-            direct = level.draw >= 0
-            own = np.zeros(len(level.draw))
-            own[direct] = drawn_a[level.draw[direct]]
-            own[~direct] = flow[level.inside_draw[~direct]]
-            total = np.concatenate([[0.0], np.cumsum(own)])
-            here = total[level.high] - total[level.low]
-            open_ones = np.flatnonzero(level.from_key >= 0)
-            here += np.bincount(level.from_key[open_ones], weights=flow[open_ones], minlength=len(level.cls))
-            limit = held[level.region]
-            flow_here = np.minimum(limit, here)
-            flows.append(flow_here)
-            if fault_a is None:
-                flow = flow_here
-                continue
-            cap = np.full(len(level.draw), -np.inf)
-            cap[direct] = fault_a[level.draw[direct]]
-            cap[~direct] = more[level.inside_draw[~direct]]
-            best = greatest_in(cap, level.low, level.high)
-            most = np.where(best >= 0, cap[np.maximum(best, 0)] if len(cap) else -np.inf, -np.inf)
-            which = np.where(best >= 0, best, 0)
-            named = np.where(direct, level.draw, by_draw[level.inside_draw] if len(by_draw) else -1)
-            bound = np.where(direct, -1, by_region[level.inside_draw] if len(by_region) else -1)
-            fault = np.where(best >= 0, named[which] if len(named) else -1, -1)
-            tight = np.where(best >= 0, bound[which] if len(bound) else -1, -1)
-            # Regions inside that have not landed in full: the best of them for each key.
-            if len(open_ones):
-                order = open_ones[np.lexsort((more[open_ones], level.from_key[open_ones]))]
-                key = level.from_key[order]
-                top = order[np.concatenate([key[1:] != key[:-1], [True]])]
-                key = level.from_key[top]
-                higher = more[top] > most[key]
-                key, top = key[higher], top[higher]
-                most[key], fault[key], tight[key] = more[top], by_draw[top], by_region[top]
-            with np.errstate(invalid="ignore"):
-                slack = np.where(np.isfinite(limit), limit - flow_here, np.inf)
-            tight = np.where(slack < most, level.region, tight)
-            flow, more, by_draw, by_region = flow_here, np.minimum(slack, most), fault, tight
-        if fault_a is None:
-            none = np.full(len(flow), -1, dtype=np.int64)
-            return Landed(flow, np.zeros(len(flow)), none, none, tuple(flows), held_a)
-        return Landed(flow, more, by_draw, by_region, tuple(flows), held_a)
-
-    def slack_a(self, landed: Landed, region: IntArray, cls: IntArray) -> FloatArray:
-        """(Q,) the least of T - f over a region and those around it, of what lands in a class (-1: nothing)."""
-        return self.slack_and_region(landed, region, cls)[0]
+        held, region, drawn = [*held_a.tolist(), math.inf], self.region.tolist(), drawn_a.tolist()
+        faults = [-math.inf] * len(drawn) if fault_a is None else fault_a.tolist()
+        nothing = _Flows(self.above, held)
+        slack = {(r, -1): nothing.slack(r) for r in self._idle}
+        landed: dict[int, _Flows] = {}
+        found: list[tuple[float, float, int, int]] = []
+        for c in reversed(range(len(self._here))):
+            # What lands in more regions takes in what lands in fewer.
+            parts = sorted((landed.pop(n) for n in self._inside[c]), key=lambda part: -len(part.own))
+            flows = parts[0] if parts else _Flows(self.above, held)
+            for part in parts[1:]:
+                for r, each in part.own.items():
+                    flows.add(r, *each)
+            for n in self._here[c]:
+                flows.add(region[n], drawn[n], faults[n], n)
+            found.append((flows.flow[-1], *flows.more[-1]))
+            slack.update({(r, c): flows.slack(r) for r in self._asked[c]})
+            landed[c] = flows
+        columns = list(zip(*reversed(found), strict=True))
+        return Landed(
+            np.array(columns[0]),
+            np.array(columns[1]),
+            np.array(columns[2], dtype=np.int64),
+            np.array(columns[3], dtype=np.int64),
+            slack,
+        )
 
     def slack_and_region(self, landed: Landed, region: IntArray, cls: IntArray) -> tuple[FloatArray, IntArray]:
-        """As ``slack_a``, and the region whose device it is."""
-        found, tight = np.full(len(region), np.inf), region.copy()
-        size = max(len(self.classes.parent), 1)
-        at = region.copy()
-        for n, (level, flow) in enumerate(zip(self.levels[:-1], landed.flows, strict=False)):
-            depth = len(self.levels) - 2 - n
-            mine = np.flatnonzero((at < self.count) & (self.depth[np.minimum(at, self.count - 1)] == depth))
-            r, c = at[mine], cls[mine]
-            flows = np.zeros(len(mine))
-            if len(level.region):
-                keys = level.region * size + level.cls
-                place = np.minimum(np.searchsorted(keys, r * size + np.maximum(c, 0)), len(keys) - 1)
-                here = keys[place] == r * size + c
-                first = np.minimum(np.searchsorted(keys, r * size), len(keys) - 1)
-                together = level.cls[first]
-                in_full = (
-                    (level.region[first] == r) & (together >= c) & (together < self.classes.leave[np.maximum(c, 0)])
-                )
-                flows = np.where(here, flow[place], np.where(in_full, flow[first], 0.0))
-                flows = np.where(c >= 0, flows, 0.0)
-            left = landed.held_a[r] - flows
-            tight[mine] = np.where(left < found[mine], r, tight[mine])
-            found[mine] = np.minimum(found[mine], left)
-            at[mine] = self.above[r]
-        return found, tight
+        """(Q,) the least of T - f over a region and those around it, of what lands in a class (-1: nothing), and
+        the region whose device it is.
+        """
+        found = [landed.slack[r, c] for r, c in zip(region.tolist(), cls.tolist(), strict=True)]
+        return np.array([a for a, _ in found]), np.array([r for _, r in found], dtype=np.int64)
+
+    def slack_a(self, landed: Landed, region: IntArray, cls: IntArray) -> FloatArray:
+        """(Q,) the first of the two."""
+        return self.slack_and_region(landed, region, cls)[0]
 
 
-def _depths(above: IntArray) -> IntArray:
-    """How many regions are around each."""
-    depth = np.zeros(len(above), dtype=np.int64)
-    at = above.copy()
-    while (at >= 0).any():
-        depth += at >= 0
-        at = np.where(at >= 0, above[np.maximum(at, 0)], -1)
-    return depth
+class _Flows:
+    """What has landed so far. ``own`` by region: what its own draws bring, the most that a fault among them can
+    add, and which does. By region, those inside it included: ``flow`` is f, ``more`` what one fault can add, which
+    does, and the region whose device then holds; at -1 those of all together.
+    """
+
+    def __init__(self, above: list[int], held_a: list[float]) -> None:
+        self.above, self.held_a = above, held_a
+        self.own: dict[int, tuple[float, float, int]] = {}
+        self.into: dict[int, float] = {}
+        self.flow: dict[int, float] = {-1: 0.0}
+        self.more: dict[int, tuple[float, int, int]] = {-1: NOTHING}
+        self.best: dict[int, list[tuple[float, int]]] = {}
+        """By region: a heap of what those inside it can add, with their numbers; of each the last entry counts."""
+
+    def add(self, region: int, drawn_a: float, fault_a: float, draw: int) -> None:
+        """Let one more draw land, or several with the one of them that can add most."""
+        before, most_a, which = self.own.get(region, (0.0, -math.inf, -1))
+        self.own[region] = (before + drawn_a, *((fault_a, draw) if fault_a > most_a else (most_a, which)))
+        r, change = region, drawn_a
+        while True:
+            self.into[r] = self.into.get(r, 0.0) + change
+            flow = min(self.held_a[r], self.into[r])
+            more = self._most(r)
+            if self.held_a[r] - flow < more[0]:
+                more = (self.held_a[r] - flow, more[1], r)
+            change = flow - self.flow.get(r, 0.0)
+            if change == 0.0 and more == self.more.get(r):
+                return
+            self.flow[r], self.more[r] = flow, more
+            if self.above[r] == r:
+                self.flow[-1], self.more[-1] = flow, more
+                return
+            if more[1] >= 0:
+                heappush(self.best.setdefault(self.above[r], []), (-more[0], r))
+            r = self.above[r]
+
+    def _most(self, region: int) -> tuple[float, int, int]:
+        _, most_a, which = self.own.get(region, (0.0, *NOTHING[:2]))
+        inside = self.best.get(region, [])
+        while inside and self.more[inside[0][1]][0] != -inside[0][0]:
+            heappop(inside)
+        if inside and -inside[0][0] > most_a:
+            return self.more[inside[0][1]]
+        return most_a, which, -1
+
+    def slack(self, region: int) -> tuple[float, int]:
+        """The least of T - f over a region and those around it, and whose it is."""
+        least, tight = math.inf, region
+        while self.above[region] != region:
+            left = self.held_a[region] - self.flow.get(region, 0.0)
+            least, tight = (left, region) if left < least else (least, tight)
+            region = self.above[region]
+        return least, tight
+
+
+NOTHING = (-math.inf, -1, -1)
+"""What a fault adds where there is none."""
 
 
 def greatest_in(values: FloatArray, low: IntArray, high: IntArray) -> IntArray:
