@@ -26,10 +26,12 @@ from functools import cached_property
 from typing import Any
 
 import networkx as nx
+import numpy as np
 
-from loadloom.graph.circuit.network import CHASSIS_NODE, LOAD_STATE, Network, compile_network
+from loadloom.graph.circuit.network import CHASSIS_NODE, LOAD_STATE, IntArray, Network, compile_network
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_CUTS
+from loadloom.graph.faults.piece import hang_together
 from loadloom.graph.faults.tolerances import NEAR_HELD, SAME
 from loadloom.graph.model.elements import Conductor, Device, Diode, Output
 from loadloom.graph.model.harness import Harness
@@ -132,9 +134,9 @@ class BandCovers:
             self.cut_short = True
             return None
         self._cuts += 1
-        graph = self._counting(conductor, allowed_a, band)
+        graph, joint_of = self._counting(conductor, allowed_a, band)
         try:
-            flow, (near, _) = nx.minimum_cut(graph, SOURCE, entry)
+            flow, (near, _) = nx.minimum_cut(graph, SOURCE, joint_of[entry])
         except nx.NetworkXUnbounded:
             return None
         if flow > 1.0 + SAME:
@@ -145,14 +147,19 @@ class BandCovers:
         within_s = None if None in slowest else max((s for s in slowest if s is not None), default=None)
         return BandCover(cut, sum(self._rated[device] for device in cut), within_s)
 
-    def _counting(self, conductor: Conductor, allowed_a: float, band: float) -> nx.DiGraph:
-        """The paths to a conductor with what each device counts with, as a share of its allowed current in A."""
-        graph = self._paths.graph(conductor)
+    def _counting(
+        self, conductor: Conductor, allowed_a: float, band: float
+    ) -> tuple[nx.DiGraph, Mapping[str, str | int]]:
+        """The paths to a conductor with what each device counts with, as a share of its allowed current in A; and
+        its joint of every joint that is drawn.
+        """
+        joint_of = self._paths.joined(conductor)
+        graph = self._paths.graph(joint_of)
         for _, _, data in graph.edges(data=True):
             device = data.get("device")
             if device in self._rated:
                 data["capacity"] = max(self._rated[device], self._limits[device].held_a / band) / allowed_a
-        return graph
+        return graph, joint_of
 
     def sees_all(self, name: str, device: str) -> bool:
         """Whether all that can enter a conductor runs through a device."""
@@ -171,12 +178,12 @@ class BandCovers:
         for entry in self._paths.entries(conductor):
             if self._paths.nothing_between(entry):
                 return 0.0
-            graph = self._counting(conductor, allowed_a, band)
+            graph, joint_of = self._counting(conductor, allowed_a, band)
             for _, _, data in graph.edges(data=True):
                 if data.get("device") == device:
                     data["capacity"] = 0.0
             try:
-                rooms.append((1.0 - nx.minimum_cut_value(graph, SOURCE, entry)) * allowed_a)
+                rooms.append((1.0 - nx.minimum_cut_value(graph, SOURCE, joint_of[entry])) * allowed_a)
             except nx.NetworkXUnbounded:
                 return 0.0
         return min(rooms, default=0.0)
@@ -262,7 +269,7 @@ class FeedPaths:
         """The harness with its returns one way: no current leaves a joint of a return by the part that alone leads
         from there back to an output.
         """
-        graph, ends = self.graph(None), []
+        graph, ends = self.graph(), []
         for part in self.parts.values():
             for side, far in zip(_sides(part.id), (part.node_b, part.node_a), strict=True):
                 if far not in self._fed and self._to_drain.get(far) in (None, *_sides(part.id)):
@@ -276,7 +283,7 @@ class FeedPaths:
 
     @cached_property
     def _both_ways(self) -> nx.DiGraph:
-        return _copper(self.graph(None))
+        return _copper(self.graph())
 
     @cached_property
     def _from_source(self) -> Mapping[str, str]:
@@ -302,29 +309,50 @@ class FeedPaths:
             self._behind[device] = _reached(graph, start) if start in graph else ()
         return conductor.node_a in self._behind[device] or conductor.node_b in self._behind[device]
 
-    def graph(self, left_out: Conductor | None) -> nx.DiGraph:
-        """Joints; edges of copper both ways, of diodes, loads and faults one way, of outputs from one source."""
+    def joined(self, left_out: Conductor) -> Mapping[str, str | int]:
+        """By joint the number of all that hang together by copper alone, without a conductor: nothing cuts them."""
+        number, ends, names = self._copper_alone
+        a, b = ends[:, [name != left_out.id for name in names]]
+        return dict(zip(number, hang_together(len(number), a, b).tolist(), strict=True))
+
+    @cached_property
+    def _copper_alone(self) -> tuple[Mapping[str, int], IntArray, list[str]]:
+        """Numbers of all joints, those at either end of what is copper alone, and its ids."""
+        links = [(p.node_a, p.node_b, p.id) for p in self.parts.values() if not isinstance(p, Device | Diode)]
+        links += [(bond, CHASSIS_NODE, "") for bond in self._bonds]
+        number = {node: n for n, node in enumerate(self._both_ways)}
+        ends = np.array([(number[a], number[b]) for a, b, _ in links], dtype=np.int64).reshape(-1, 2).T
+        return number, ends, [name for _, _, name in links]
+
+    def graph(self, joint_of: Mapping[str, str | int] | None = None) -> nx.DiGraph:
+        """Joints; edges of copper both ways, of diodes, loads and faults one way, of outputs from one source.
+        With ``joint_of``, by joint the one that stands for it, the copper alone is left out: it is in these.
+        """
         graph: nx.DiGraph = nx.DiGraph()
         graph.add_nodes_from((SOURCE, DRAIN))
+
+        def at(node: str) -> str | int:
+            return node if joint_of is None else joint_of[node]
+
         for part in self.parts.values():
-            if left_out is not None and part.id == left_out.id:
+            if joint_of is not None and not isinstance(part, Device | Diode):
                 continue
             # A node of its own in the middle keeps parts side by side apart.
             middle, back = _sides(part.id)
             marks = {"device": part.id} if isinstance(part, Device) else {}
-            graph.add_edge(part.node_a, middle)
-            graph.add_edge(middle, part.node_b, **marks)
+            graph.add_edge(at(part.node_a), middle)
+            graph.add_edge(middle, at(part.node_b), **marks)
             if not isinstance(part, Diode):
-                graph.add_edge(part.node_b, back)
-                graph.add_edge(back, part.node_a, **marks)
+                graph.add_edge(at(part.node_b), back)
+                graph.add_edge(back, at(part.node_a), **marks)
         for load in self._loads:
-            graph.add_edge(load.node_plus, load.node_minus, load=True)
-        graph.add_edges_from(self._landings, load=True)
+            graph.add_edge(at(load.node_plus), at(load.node_minus), load=True)
+        graph.add_edges_from(((at(a), at(b)) for a, b in self._landings), load=True)
         for name, output in self.outputs.items():
             graph.add_edge(SOURCE, f"«{name}»")
-            graph.add_edge(f"«{name}»", output.node_plus, device=name)
-            graph.add_edge(output.node_minus, DRAIN)
-        for bond in self._bonds:
+            graph.add_edge(f"«{name}»", at(output.node_plus), device=name)
+            graph.add_edge(at(output.node_minus), DRAIN)
+        for bond in self._bonds if joint_of is None else ():
             graph.add_edge(bond, CHASSIS_NODE)
             graph.add_edge(CHASSIS_NODE, bond)
         return graph

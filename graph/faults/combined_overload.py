@@ -4,10 +4,8 @@ just not opening.
 Every place at which the sustained fault current search tries one fault draws at the same time. Each draw is at most
 its own short circuit, each device and output passes at most what it can hold or what a short circuit behind it
 gives, whichever is less. A demand that adds nothing to the part counts too where it takes load off a device, so
-that the others can draw more through it. That is a linear programme; where the devices that matter lie inside one
-another, as in a tree, its answer is closed: recursively the lesser of the device's own current and the sum behind
-it. Between two feeds an overload counts in either direction, with up to the highest voltage of all: others can turn
-it round.
+that the others can draw more through it. That is a linear programme. Between two feeds an overload counts in either
+direction, with up to the highest voltage of all: others can turn it round.
 
 No part carries more than all outputs pass together. Where outputs are joined, Kirchhoff's current law bounds a part
 once more (``across_most_a``): a state in which outputs hold their current and push against the part's flow is not
@@ -26,7 +24,7 @@ from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
 from loadloom.graph.faults.piece import Piece, hang_together
 from loadloom.graph.faults.sustained_fault import Search
-from loadloom.graph.faults.tolerances import ALIKE, MADE_UP, TINY
+from loadloom.graph.faults.tolerances import MADE_UP, TINY
 
 
 @dataclass(frozen=True)
@@ -43,33 +41,25 @@ class Demands:
     acting: IntArray
 
 
-def combined_overloads(search: Search, *, closed_form: bool = True) -> dict[int, float]:
+def combined_overloads(search: Search) -> dict[int, float]:
     """Combined overload current in A of every part of a searched variant, by branch; at least its sustained fault
     current.
-
-    ``closed_form`` false takes the linear programme everywhere (for checking one against the other).
     """
     found = {k: hit.value_a for k, hit in search.best.items()}
     if search.variant.dead >= 0 or not search.places.listed:
         return found
-    closed_form = closed_form and not _needs_relief(search)
-    open_ones: list[tuple[int, Demands]] = []
-    closed: dict[bytes, float | None] = {}
+    parts: dict[bytes, list[int]] = {}
+    programmes: list[Programme] = []
     for k, demands in _demands(search):
-        key = (
-            demands.gain.round(9).tobytes() + demands.rows.round(9).tobytes() + demands.most_a.tobytes()
-        )  # alike for parts in series
-        if closed_form and key not in closed:
-            closed[key] = laminar_most(demands)
-        value = closed[key] if closed_form else None
-        if value is None:
-            open_ones.append((k, demands))
-        else:
-            found[k] = max(found.get(k, 0.0), value)
-    programmes = [Programme(d.gain, d.rows, d.limit, d.most_a) for _, d in open_ones]
-    for (k, demands), answer in zip(open_ones, solve_programmes(programmes), strict=True):
+        # Alike for parts in series.
+        key = demands.gain.round(9).tobytes() + demands.rows.round(9).tobytes() + demands.most_a.tobytes()
+        if key not in parts:
+            programmes.append(Programme(demands.gain, demands.rows, demands.limit, demands.most_a))
+        parts.setdefault(key, []).append(k)
+    for some, programme, answer in zip(parts.values(), programmes, solve_programmes(programmes), strict=True):
         if answer is not None:
-            found[k] = max(found.get(k, 0.0), float(demands.gain @ answer))
+            value = float(programme.gain @ answer)
+            found |= {k: max(found.get(k, 0.0), value) for k in some}
     if len(search.variant.piece.sources) > 1:
         together_a = most_of_outputs_a(search.variant.piece)
         for k, value in found.items():
@@ -244,36 +234,3 @@ def _merge(
             acting,
         )
     return Demands(np.array(gains), rows[:, first], limit, np.array(most), acting)
-
-
-def laminar_most(demands: Demands) -> float | None:
-    """The closed form: None where rows are no plain sums or overlap without one lying inside the other.
-
-    Each row that sums a set of demands with one factor bounds that set; sets lie inside one another as the
-    branches of a tree do. From the innermost out, the most of a set is the lesser of its bound and the sum of
-    what lies in it.
-    """
-    if not _all_alike(demands.gain):
-        return None
-    sets: list[tuple[frozenset[int], float]] = []
-    matters = np.isfinite(demands.limit) & (demands.rows > TINY).any(axis=1)
-    for row, limit in zip(demands.rows[matters], demands.limit[matters].tolist(), strict=True):
-        inside_row = np.flatnonzero(np.abs(row) > TINY)
-        factors = row[inside_row]
-        if not _all_alike(factors) or factors[0] < 0.0:
-            return None
-        sets.append((frozenset(inside_row.tolist()), limit / float(factors[0])))
-    sets.sort(key=lambda item: len(item[0]))
-    # What stands for each set so far, by one of its members: (all members, the most of it).
-    tops: dict[frozenset[int], float] = {frozenset([n]): float(m) for n, m in enumerate(demands.most_a)}
-    for members, limit in sets:
-        inside = [top for top in tops if top & members]
-        if any(not top <= members for top in inside):
-            return None
-        total = sum(tops.pop(top) for top in inside)
-        tops[members] = min(limit, total)
-    return float(demands.gain[0] * sum(tops.values()))
-
-
-def _all_alike(values: FloatArray) -> bool:
-    return bool((np.abs(values - values[0]) <= ALIKE * (1.0 + abs(values[0]))).all())

@@ -42,9 +42,6 @@ AT_AN_END = 1e-6
 VARIES = 1e-7
 """Change of a row from one end of a conductor to the other, per ampere, from which it counts as changing."""
 
-ALIKE = 1e-8
-"""Factors of a row count as equal within this."""
-
 NEAR_V = 1e-9
 """Voltages in V that differ by less count as equal."""
 

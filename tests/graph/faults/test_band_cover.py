@@ -6,11 +6,14 @@ Devices in series: any one that satisfies both by itself is enough. Feeds in par
 import math
 import random
 
+import networkx as nx
 import pytest
+from random_drawings import drawing_of, harness_of
 from wired import AT_20_C, contact, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.faults.band_cover import SOURCE, FeedPaths
 from loadloom.graph.model.elements import Band, Behaviour, Chassis, Connector, Diode
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
@@ -180,3 +183,30 @@ def test_a_fault_past_a_device_is_not_its(touching: str, first_a: float, held_a:
     enough = first_a <= 10.0 and held_a <= BAND * 10.0
     assert (found.protected, found.in_band) == (enough, enough)
     assert found.protected_by == (("U1",) if enough else ())
+
+
+@pytest.mark.parametrize("kind", ["ring", "joined", "diode-or", "series"])
+def test_a_cut_of_devices_is_the_same_with_the_copper_drawn_out(kind: str) -> None:
+    """Joining what hangs together by copper before the cut is sought changes no least cut."""
+    for seed in range(6):
+        drawn = harness_of(drawing_of(kind, seed))
+        paths = FeedPaths(drawn, None)
+        sizes = {part.id: 1.0 + n for n, part in enumerate((*drawn.devices, *drawn.outputs))}
+        for conductor in drawn.conductors:
+            whole, joint_of = paths.graph(), paths.joined(conductor)
+            whole.remove_nodes_from([f"«{conductor.id}»", f"«{conductor.id} back»"])
+            joined = paths.graph(joint_of)
+            for graph in (whole, joined):
+                for _, _, data in graph.edges(data=True):
+                    if "device" in data:
+                        data["capacity"] = sizes[data["device"]]
+            for entry in paths.entries(conductor):
+                least = [_least_cut(whole, entry), _least_cut(joined, joint_of[entry])]
+                assert least[0] == least[1], (seed, conductor.id, entry)
+
+
+def _least_cut(graph: nx.DiGraph, entry: str | int) -> float:
+    try:
+        return nx.minimum_cut_value(graph, SOURCE, entry)
+    except nx.NetworkXUnbounded:
+        return math.inf
