@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from fault_bench import AT_20_C, faults_of, networks_of, thresholds_of
 from given_fault import fault_at
-from other_units import is_same
+from other_units import Units, differences, is_same
 from radial_harnesses import random_radial
 from wired import contact, harness, limiter, load, output, wire
 
@@ -213,7 +213,7 @@ SAID = (
 @pytest.mark.parametrize("kind", KINDS)
 def test_both_ways_say_the_same_of_a_part(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """What is held, by which device, and what of it protects; where both know it and do not only bound it."""
-    looked_at = 0
+    looked_at = rows_alike = 0
     for seed in range(31, 34):
         drawn = random_radial(seed, **KINDS[kind])
         monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 10_000)
@@ -227,7 +227,19 @@ def test_both_ways_say_the_same_of_a_part(kind: str, monkeypatch: pytest.MonkeyP
                 for word in SAID:
                     assert is_same(getattr(part, word), getattr(closed[name], word)), (seed, name, word)
                 assert closed[name].combined_overload_a >= part.combined_overload_a * (1.0 - 1e-6)
-    assert looked_at > 30
+                one, other = part.fault, closed[name].fault
+                if (
+                    one
+                    and other
+                    and is_same(one.fault_current_a, other.fault_current_a)
+                    and one.resistance_band_ohm
+                    and ((one.at, one.to, one.worst) == (other.at, other.to, other.worst))
+                ):
+                    rows_alike += 1
+                    assert one.kind == other.kind and one.opened == other.opened
+                    numbers = (dataclasses.replace(row, id="", description="") for row in (one, other))
+                    assert list(differences(*numbers, Units(1.0, 1.0))) == [], (seed, name)
+    assert looked_at > 30 and rows_alike > 2
 
 
 def meshed(seed: int) -> Harness:
