@@ -242,7 +242,13 @@ def in_turn(tests: Sequence[Ran], mutant: Mutant) -> list[Ran]:
 
 def _names(test: Path, mutant: Mutant) -> bool:
     """Whether a file of tests imports a mutant's module, or has the name of the rule that it is."""
-    return bool(_words_of(test) & {mutant.file.stem, mutant.file.stem.replace("_", "-")})
+    return bool(_words_of(test) & _called(mutant.file))
+
+
+@cache
+def _called(file: Path) -> frozenset[str]:
+    """The names of a module: its file's, and that of its rule where it is one."""
+    return frozenset((file.stem, *re.findall(r'\bRule\(\s*"([\w-]+)"', file.read_text(encoding="utf-8"))))
 
 
 @cache

@@ -50,6 +50,7 @@ class Walk:
     def __init__(self, harness: Harness, there: Arrangement, view: OutputWays) -> None:
         self.there, self.output, self.paths = there, view.output, view.feed
         self.conductors: Mapping[str, Conductor] = {c.id: c for c in harness.conductors}
+        self.loads = {node for _, *ends in there.loads for node in ends}
         self.below: dict[int, list[Block]] = {}
         for block in self.paths.blocks:
             self.below.setdefault(block.entry, []).append(block)
@@ -68,12 +69,12 @@ class Walk:
         while todo:
             block = todo.pop()
             acting = [name for _, name in self.there.acting(block)]
-            following = [b for node in block.inside for b in self.below.get(node, ())]
-            if acting or not following:
-                ends: list[str | None] = [*acting] or [None]
-                found.update(dict.fromkeys(ends))
-            else:
-                todo += following
+            found.update(dict.fromkeys(acting))
+            bare = self._past_devices(block)
+            following = [b for node in bare for b in self.below.get(node, ())]
+            if bare & self.loads or not (acting or following):
+                found[None] = None
+            todo += following
         return tuple(found)
 
     def taps(self, weak: Callable[[Conductor], bool]) -> Iterator[Tap]:
@@ -115,8 +116,25 @@ class Walk:
         return [self.conductors[ids[k]] for k in block.branches if ids[k] in self.conductors]
 
     def _device(self, block: Block) -> str | None:
+        """A device of a block, where no way leads past all of them."""
         acting = self.there.acting(block)
-        return acting[0][1] if acting else None
+        return acting[0][1] if acting and self._past_devices(block).isdisjoint(block.exits) else None
+
+    def _past_devices(self, block: Block) -> set[int]:
+        """The nodes of a block that are reached from its entry through no device."""
+        acting = {place for place, _ in self.there.acting(block)}
+        branches = self.there.branches
+        beside: dict[int, list[int]] = {}
+        for place, k in enumerate(block.branches):
+            if place not in acting:
+                a, b = int(branches.a[k]), int(branches.b[k])
+                beside.setdefault(a, []).append(b)
+                beside.setdefault(b, []).append(a)
+        found = {block.entry}
+        for node in (todo := [block.entry]):
+            todo += (new := [other for other in beside.get(node, ()) if other not in found])
+            found.update(new)
+        return found - {block.entry}
 
 
 def _length_m(conductor: Conductor) -> float:

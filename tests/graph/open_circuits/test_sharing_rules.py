@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from wired import AT_20_C, contact, facts, harness, load, output, wire
+from wired import AT_20_C, analysed, contact, facts, harness, limiter, load, output, wire
 
 from loadloom.graph.facts.facts import Facts
-from loadloom.graph.model.elements import Band
-from loadloom.graph.model.findings import Finding, Severity
+from loadloom.graph.model.elements import Band, Diode
+from loadloom.graph.model.findings import Finding, Severity, Subject
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.open_circuits.after_opening import worst_after_opening
@@ -114,3 +114,35 @@ def test_gauges_in_series_are_not_mixed() -> None:
         load("L", "x", "m", 20.0),
     )
     assert found("mixed-gauges", drawn) == []
+
+
+@pytest.mark.parametrize(
+    ("amperes", "rated_a", "most_a", "what"),
+    [
+        # Half of 16 A is within 10 A; nothing makes the two share it.
+        (16.0, 10.0, 16.0, "carry 16 A together"),
+        # 4 A of load are within it, the 14 A that CH1 may hold are not, though 7 A of each would be.
+        (4.0, 9.0, 14.0, "can be made to carry 14 A together"),
+        (4.0, 14.5, None, ""),
+    ],
+)
+def test_diodes_side_by_side_carry_all_of_it_alone(
+    amperes: float, rated_a: float, most_a: float | None, what: str
+) -> None:
+    trip_a = 14.0 if amperes < 14.0 else 18.0
+    plain = Diode(id="D1", subject=Subject("D1"), node_a="a", node_b="b", forward_drop_v=0.5, rating_a=rated_a)
+    plain = replace(plain, resistance_ohm=Band.exact(0.01))
+    diodes = [plain, replace(plain, id="D2", subject=Subject("D2"))]
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, limit_a=60.0, trip_a=90.0),
+        limiter("CH1", "p", "a", trip_a, delay_s=0.01),
+        *diodes,
+        wire("W1", "b", "l", ohm=0.01, rated=40.0),
+        wire("W2", "n", "m", ohm=0.01, rated=40.0),
+        load("L1", "l", "n", amperes),
+    )
+    got = {f.subject.id: f for f in analysed(drawn).findings if f.rule == "uneven-sharing"}
+    assert sorted(got) == ([] if most_a is None else ["D1", "D2"])
+    for finding in got.values():
+        assert (finding.value, finding.limit) == (pytest.approx(most_a), rated_a)
+        assert what in finding.message and finding.severity is Severity.ERROR

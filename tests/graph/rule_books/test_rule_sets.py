@@ -345,6 +345,35 @@ def test_racing_battery_device(limit_a: float | None, fuse_a: float, kept: bool)
 
 
 @pytest.mark.parametrize(
+    ("fuses_a", "bare", "says", "value_a"),
+    [
+        ((15.0, 15.0), False, None, None),
+        ((15.0, 20.0), False, "35 A together", 35.0),
+        ((40.0,), False, "protected by F1 of 40 A", 40.0),
+        ((15.0,), True, "feeds a conductor with no device", None),
+        ((), True, "feeds a conductor with no device", None),
+    ],
+)
+def test_racing_battery_devices_count_together(
+    fuses_a: tuple[float, ...], bare: bool, says: str | None, value_a: float | None
+) -> None:
+    """Against 30 A: the sum of the first devices; a way without one has none, whatever the others are."""
+    ways = []
+    for k, amps in enumerate(fuses_a, 1):
+        ways += [fuse(f"F{k}", "p", f"a{k}", amps), wire(f"W{k}", f"a{k}", "lp", awg=6, length_m=1.0, rated=60.0)]
+    drawn = harness(
+        output("BT1", "p", "m", never_trips=True, resistance_ohm=0.01, limit_a=30.0),
+        *ways,
+        *([wire("WB", "p", "lp", awg=6, length_m=1.0, rated=60.0)] if bare else []),
+        wire("WR", "lm", "m", awg=6, length_m=1.0, rated=60.0),
+        load("L1", "lp", "lm", 3.0),
+    )
+    got = [f for f in found("rule-book", drawn, RACING) if "T.9.2.2" in (f.source or "")]
+    assert [(f.value, f.limit) for f in got] == ([] if says is None else [(value_a, 30.0)])
+    assert says is None or says in got[0].message
+
+
+@pytest.mark.parametrize(
     ("volts", "rating_a", "awg", "limit_a", "kept"),
     [
         # W53, 33 CFR 183.455(c)(1): 16 AWG of 105 °C has 25 A in table 5; 150 % of it are 37.5 A below 50 V.

@@ -349,6 +349,17 @@ def test_supply_overload(inside: float, told: bool) -> None:
     results = draw.results(settings)
     assert values(results, "supply-overload") == ({"PSU": approx(400.0, 350.0)} if told else {})
     assert all("114 %" in each.message for each in found(results, "supply-overload").values())
+    assert all("(500 W × 70 % (" in each.message for each in found(results, "supply-overload").values())
+
+
+def test_supply_overload_of_a_unit_that_nothing_derates() -> None:
+    """400 W of 350 W: no factor stands in brackets where there is none."""
+    draw = Drawn("20 V", Resistance="0 Ω", **{"Supply": "PSU", "Supply power": "350 W"})
+    draw.wire("W1", "p a", Resistance="0 Ω")
+    draw.wire("W2", "r m", Resistance="0 Ω")
+    draw.load("L1", "a r", "20 A")
+    (finding,) = found(draw.results(), "supply-overload").values()
+    assert "400 W, 114 % of the 350 W that it may give." in finding.message
 
 
 # ---- what is drawn -------------------------------------------------------------------------------------------
