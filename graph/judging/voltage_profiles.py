@@ -42,7 +42,9 @@ def voltage_profiles(facts: Facts) -> Profiles:
     ways: dict[int, _Ways] = {}
     found = {}
     for load, (_, solution) in worst.items():
-        profile = ways.setdefault(id(solution), _Ways(solution)).profile(load)
+        if id(solution) not in ways:
+            ways[id(solution)] = _Ways(solution)
+        profile = ways[id(solution)].profile(load)
         if profile:
             found[load] = profile
     return found
