@@ -215,14 +215,14 @@ class Returns:
         """
         held, region, drawn = [*held_a.tolist(), math.inf], self.region.tolist(), drawn_a.tolist()
         faults = [-math.inf] * len(drawn) if fault_a is None else fault_a.tolist()
-        nothing = _Flows(self.above, held)
+        nothing = _Flows(self.above, held, asked=False)
         slack = {(r, -1): nothing.slack(r) for r in self._idle}
         landed: dict[int, _Flows] = {}
         found: list[tuple[float, float, int, int]] = []
         for c in reversed(range(len(self._here))):
             # What lands in more regions takes in what lands in fewer.
             parts = sorted((landed.pop(n) for n in self._inside[c]), key=lambda part: -len(part.own))
-            flows = parts[0] if parts else _Flows(self.above, held)
+            flows = parts[0] if parts else _Flows(self.above, held, asked=fault_a is not None)
             for part in parts[1:]:
                 for r, each in part.own.items():
                     flows.add(r, *each)
@@ -255,11 +255,11 @@ class Returns:
 class _Flows:
     """What has landed so far. ``own`` by region: what its own draws bring, the most that a fault among them can
     add, and which does. By region, those inside it included: ``flow`` is f, ``more`` what one fault can add, which
-    does, and the region whose device then holds; at -1 those of all together.
+    does, and the region whose device then holds, where faults are ``asked`` for; at -1 those of all together.
     """
 
-    def __init__(self, above: list[int], held_a: list[float]) -> None:
-        self.above, self.held_a = above, held_a
+    def __init__(self, above: list[int], held_a: list[float], *, asked: bool) -> None:
+        self.above, self.held_a, self.asked = above, held_a, asked
         self.own: dict[int, tuple[float, float, int]] = {}
         self.into: dict[int, float] = {}
         self.flow: dict[int, float] = {-1: 0.0}
@@ -275,7 +275,7 @@ class _Flows:
         while True:
             self.into[r] = self.into.get(r, 0.0) + change
             flow = min(self.held_a[r], self.into[r])
-            more = self._most(r)
+            more = self._most(r) if self.asked else NOTHING
             if self.held_a[r] - flow < more[0]:
                 more = (self.held_a[r] - flow, more[1], r)
             change = flow - self.flow.get(r, 0.0)
