@@ -33,6 +33,7 @@ GOVERNS: Mapping[str, str] = {
     "no-setting-range": "setting range",
     "fault-never-cleared": "clearing of a short",
     "damage-before-clearing": "heat of a short",
+    "device-not-determined": "heat of a short by the gates of a standard",
     "open-circuit-overload": "single open circuit",
     "uneven-sharing": "uneven sharing",
     "combined-overload": "several overloads at once",

@@ -134,6 +134,7 @@ class _Advising:
     off: tuple[Slot, ...] = ()
     devices: dict[Slot, Setting] = field(default_factory=dict)
     families: dict[str, Family] = field(default_factory=dict)
+    left_open: frozenset[tuple[str, str]] = frozenset()
     tried: int = 0
 
     def run(self) -> Advised:
@@ -145,6 +146,9 @@ class _Advising:
         facts = self._turn_on(facts, self._sizes_for_loads(facts, stock))
         facts = self._set_devices(facts, stock)
         facts = self._choose_families(facts, stock)
+        # What the gates of a standard leave open as drawn is mended by the device's own curve, not by more copper;
+        # what they settle as drawn has to stay settled.
+        self.left_open = frozenset(want.key for want in wants(facts, ("device-not-determined",)))
         sized = self._find_sizes(self._in_drawn_sizes(facts, facts.harness), stock, facts.settings)
         for _ in range(MOST_REPAIRS):
             changed = self._repaired(sized, stock)
@@ -202,9 +206,9 @@ class _Advising:
         grouping = find_groups(facts, stock, self.together)
         settings = distinct_cases(facts.harness, settings)
         if grow or start is None:
-            sized = find_sizes(facts, grouping, settings, self.tell, start)
+            sized = find_sizes(facts, grouping, settings, self.tell, start, self.left_open)
         else:
-            sized = thinned_sizes(facts, grouping, settings, self.tell, start)
+            sized = thinned_sizes(facts, grouping, settings, self.tell, start, self.left_open)
         self.tried += sized.tried
         return sized
 

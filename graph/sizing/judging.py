@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.facts.find_facts import add_faults, find_load_facts, settle_enclosures
 from loadloom.graph.facts.load_states import LoadStates, solve_load_states
+from loadloom.graph.judging.by_gates import by_gates
 from loadloom.graph.model.findings import Finding, Severity
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings, Case
@@ -22,6 +23,7 @@ OF_CONDUCTORS = (
     "path-unprotected",
     "fault-never-cleared",
     "damage-before-clearing",
+    "device-not-determined",
     "no-setting-range",
     "fuse-above-wire",
     "event-overload",
@@ -195,6 +197,9 @@ def _parts(facts: Facts, finding: Finding) -> tuple[str, ...]:
     subject = finding.subject.id
     if finding.rule == "voltage-low":
         return tuple(conductors)
+    if finding.rule == "device-not-determined":
+        part, _ = by_gates(facts).get(subject, ("", 0.0))
+        return (part,) if part in conductors else ()  # what else is missing of a device, no size makes up for
     if finding.rule == "uneven-sharing" and finding.unit != "A":
         return ()  # ways of unlike length: no size mends that
     if finding.rule == "no-setting-range":

@@ -44,6 +44,7 @@ FOR_PROTECTION = (
     "overload-band",
     "combined-overload",
     "damage-before-clearing",
+    "device-not-determined",
     "fuse-above-wire",
     "no-setting-range",
 )
@@ -107,20 +108,26 @@ def find_sizes(
     settings: AnalysisSettings,
     tell: Tell,
     start: Mapping[str, Gauge] | None = None,
+    left_open: frozenset[Key] = frozenset(),
 ) -> Sized:
     """Find the sizes of all groups of a harness; ``drawn`` is what was gathered about it as it stands.
 
     ``settings`` are those of the user: in ``drawn`` enclosures have warmed them up. ``start``: sizes by conductor
-    to begin with, where they are known to be near.
+    to begin with, where they are known to be near. ``left_open``: rule and subject of what no size answers for.
     """
-    return _Sizing(drawn, grouping, settings, tell, start or {}).run()
+    return _Sizing(drawn, grouping, settings, tell, start or {}, left_open).run()
 
 
 def thinned_sizes(
-    drawn: Facts, grouping: Grouping, settings: AnalysisSettings, tell: Tell, start: Mapping[str, Gauge]
+    drawn: Facts,
+    grouping: Grouping,
+    settings: AnalysisSettings,
+    tell: Tell,
+    start: Mapping[str, Gauge],
+    left_open: frozenset[Key] = frozenset(),
 ) -> Sized:
     """The sizes of ``start``, known to do, made thinner where that does as well; otherwise as ``find_sizes``."""
-    return _Sizing(drawn, grouping, settings, tell, start).run(grow=False)
+    return _Sizing(drawn, grouping, settings, tell, start, left_open).run(grow=False)
 
 
 def sizes_for_loads(drawn: Facts, grouping: Grouping, settings: AnalysisSettings) -> dict[str, Gauge]:
@@ -137,6 +144,7 @@ class _Sizing:
     settings: AnalysisSettings
     tell: Tell
     near: Mapping[str, Gauge] = field(default_factory=dict)
+    left_open: frozenset[Key] = frozenset()
     at: dict[str, int] = field(default_factory=dict)
     for_load: dict[str, int] = field(default_factory=dict)
     known: frozenset[Key] = frozenset()
@@ -156,7 +164,7 @@ class _Sizing:
         grown = self._grow() if grow else self._as_given()
         self.known = findings_of(grown)
         facts = self._shrink(grown)
-        final = tuple(wants(facts))
+        final = tuple(want for want in wants(facts) if want.key not in self.left_open)
         return Sized(
             facts.harness, facts, self._sizes(), self.governed, final, self.tried, self.grouping, self.held
         )
@@ -200,7 +208,7 @@ class _Sizing:
         return [want for want in wants(facts) if self._is_open(want)]
 
     def _is_open(self, want: Want) -> bool:
-        return want.key not in self.given_up
+        return want.key not in self.given_up | self.left_open
 
     def _as_given(self) -> Facts:
         """The sizes given, whatever they leave open given up."""
