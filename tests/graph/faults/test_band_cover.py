@@ -210,3 +210,27 @@ def _least_cut(graph: nx.DiGraph, entry: str | int) -> float:
         return nx.minimum_cut_value(graph, SOURCE, entry)
     except nx.NetworkXUnbounded:
         return math.inf
+
+
+@pytest.mark.parametrize("delays_s", [(0.001, 5.0), (5.0, 0.001)])
+def test_the_least_cut_counts_with_its_sums_and_its_slowest(delays_s: tuple[float, float]) -> None:
+    """Sums of 4 A + 4 A before W1 of 8.5 A, that hold 6 A each: In 8 A <= 8.5 A, I2 12 A <= 1.45 times 8.5 A."""
+    feeds = [
+        limiter(f"Q{k}", "a", "f", Band(4.0, 4.0, 6.0), delay_s=delay_s, resistance_ohm=Band.exact(2e-3))
+        for k, delay_s in enumerate(delays_s, 1)
+    ]
+    drawn = harness(
+        output("U1", "p", "m", 24.0, **BATTERY),
+        limiter("Q0", "p", "a", 30.0, delay_s=60.0, resistance_ohm=Band.exact(2e-3)),
+        *feeds,
+        wire("W1", "f", "d", ohm=0.02, rated=8.5),
+        limiter("Q3", "d", "e", 3.0, delay_s=60.0, resistance_ohm=Band.exact(2e-3)),
+        wire("R1", "n", "m", ohm=0.01, rated=100.0),
+        load("L1", "e", "n", 1.0),
+    )
+    found = answer(drawn, "W1")
+    assert found.sustained_fault_a == pytest.approx(12.0)
+    assert (found.protected, found.in_band) == (True, True)
+    assert sorted(found.protected_by) == ["Q1", "Q2"]
+    assert found.at_rating_a == pytest.approx(8.0)
+    assert found.tripping_within_s == pytest.approx(5.0)
