@@ -5,12 +5,15 @@
   the reference is the plus side, and every current is the same one the other way round.
 * Which end of a wire or contact was drawn first changes nothing.
 * Two harnesses on one sheet are two harnesses.
+* What satisfies the overload band of a conductor cuts it off (IEC 60364-4-43 433.1, from memory).
 
 Source: Ohm's and Kirchhoff's laws are linear, and odd in all currents and voltages together.
 """
 
 from __future__ import annotations
 
+import random
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -21,7 +24,7 @@ from radial_harnesses import random_radial
 from random_drawings import drawing_of, harness_of
 
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.model.elements import Chassis, LoadKind
+from loadloom.graph.model.elements import Band, Chassis, LoadKind
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
 
@@ -148,3 +151,41 @@ def test_two_harnesses_on_one_sheet_are_two(kind: str) -> None:
                 assert is_same(getattr(part, word), getattr(both.parts[name], word)), (seed, name, word)
         powers = {row.at: row.power_w for row in both.powers}
         assert powers == pytest.approx({row.at: row.power_w for each in alone for row in each.powers}, rel=1e-6)
+
+
+def opening_at(drawn: Harness, share: Mapping[str, float]) -> Harness:
+    """Devices and outputs rated for their trip, that open for sure only at so many times of it."""
+
+    def with_band(part: Any) -> Any:
+        nominal_a = part.trip_a.nominal
+        rated = {"limit_a": nominal_a} if hasattr(part, "limit_a") else {}
+        return replace(part, trip_a=Band(nominal_a, nominal_a, nominal_a * share.get(part.id, 1.0)), **rated)
+
+    return replace(
+        drawn,
+        devices=tuple(with_band(part) if part.trip_a else part for part in drawn.devices),
+        outputs=tuple(with_band(part) if part.trip_a else part for part in drawn.outputs),
+    )
+
+
+@pytest.mark.parametrize("kind", ["ring", "two voltages", "several outputs"])
+def test_what_satisfies_the_band_cuts_the_conductor_off(kind: str) -> None:
+    """In <= Iz: were every device certain to open at its rating, no fault would bring more than Iz on it."""
+    banded = 0
+    for seed in (*range(4), 7):
+        rng = random.Random(seed)
+        plain = drawn_at_random(kind, seed)
+        parts = [part for part in (*plain.devices, *plain.outputs) if part.trip_a]
+        trips_a = [part.trip_a.nominal for part in parts]
+        share = {part.id: rng.uniform(1.0, 1.4) for part in (*plain.devices, *plain.outputs)}
+        wires = tuple(
+            replace(w, own_rating_a=rng.choice(trips_a) * rng.uniform(1.0, 1.25)) for w in plain.conductors
+        )
+        drawn = replace(plain, conductors=wires)
+        found = faults_of(opening_at(drawn, share)).parts
+        at_rating = faults_of(opening_at(drawn, {})).parts
+        for name, part in found.items():
+            if part.in_band and at_rating[name].exact:
+                banded += 1
+                assert at_rating[name].sustained_fault_a <= part.allowed_a * (1.0 + 1e-6), (seed, name)
+    assert banded > 3
