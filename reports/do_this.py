@@ -13,7 +13,9 @@ from loadloom.graph.model.findings import Finding, Severity
 from loadloom.graph.model.results import CurrentRow, JunctionRow, Results
 from loadloom.reports.open_points import copper
 
-SETTING_RULES = frozenset({"limiter-would-trip", "fuse-would-open", "nuisance-opening", "fuse-above-wire"})
+SETTING_RULES = frozenset(
+    {"limiter-would-trip", "fuse-would-open", "nuisance-opening", "fuse-above-wire", "device-never-opens"}
+)
 """What the setting range of a device answers all at once."""
 _UNPROTECTED = frozenset({"path-unprotected", "contact-unprotected", "splice-unprotected", "switch-unprotected"})
 _OVERLOADS = ("wire-overload", "contact-overload", "return-overload", "splice-overload", "switch-overload")

@@ -23,6 +23,12 @@ function fig(value) {
   else text = rounded(value, Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Number(size.toPrecision(3)))))));
   return text.replace(/^-/, "−").replace(".", decimalSign);
 }
+/** An end of a range to three figures, on its safe side: the least one up, the greatest one down. */
+function end(value, up) {
+  if (!known(value) || value <= 0) return fig(value);
+  const step = 10 ** (Math.floor(Math.log10(value)) - 2);
+  return fig((up ? Math.ceil((value / step) * (1 - NOISE)) : Math.floor((value / step) * (1 + NOISE))) * step);
+}
 const PREFIXES = [[1e6, "M"], [1e3, "k"], [1, ""], [1e-3, "m"], [1e-6, "µ"]];
 /** A value with unit and prefix: 7.90 mΩ. */
 function quantity(value, unit) {
@@ -176,7 +182,7 @@ function inWords(id) {
   if (limit !== undefined) parts.push(known(limit) ? `Allowed ${quantity(limit, "A")}${row.rating ? ` (${ratingWords(row.rating)})` : ""}: ${ofAllowed(share)}${isOver(share) ? " what is allowed" : " used"}.` : `Not rated${row.rating?.missing ? `: ${row.rating.missing}` : ""}.`);
   if (row.setting_a !== undefined) {
     parts.push(notActive(row) ? "Not active in this arrangement." : `Set to ${quantity(row.setting_a, "A")}; non-tripping current ${quantity(row.non_tripping_a, "A")}, tripping current ${quantity(row.tripping_a, "A")}.`);
-    if (known(row.setting_low_a) || known(row.setting_high_a)) parts.push(`Setting range ${quantity(row.setting_low_a, "A")}${row.setting_low_because ? ` (${row.setting_low_because})` : ""} to ${quantity(row.setting_high_a, "A")}${row.setting_high_because ? ` (${row.setting_high_because})` : ""}: ${STANDS_WORDS[extra.stands[row.id]] ?? extra.stands[row.id]}.`);
+    if (known(row.setting_low_a) || known(row.setting_high_a)) parts.push(`Setting range ${end(row.setting_low_a, true)} A${row.setting_low_because ? ` (${row.setting_low_because})` : ""} to ${end(row.setting_high_a, false)} A${row.setting_high_because ? ` (${row.setting_high_because})` : ""}: ${STANDS_WORDS[extra.stands[row.id]] ?? extra.stands[row.id]}.`);
     if (row.setting_range_note) parts.push(`Setting range: ${row.setting_range_note}.`);
   }
   if (known(row.sustained_fault_a)) parts.push(`One fault can hold ${quantity(row.sustained_fault_a, "A")} on it: ${row.protected === true ? `protected${row.protected_by?.length ? ` by ${row.protected_by.join(", ")}` : ""}` : row.protected === false ? "NOT protected" : "whether it is protected is not determined"}.`);

@@ -118,7 +118,7 @@ function tables(picture) {
   ]);
   add("devices", "Protective devices", results.devices, () => [
     column("Device", "id", "id"), column("Kind", "kind", "text"), column("Setting, A", "setting_a", "A"), ...inCase(column("Setting in the case picked, A", (d) => { const set = pickedCases().map((id) => settingIn(d, id)).filter(known); return set.length ? Math.max(...set) : null; }, "A"), now, nowUsed), column("Non-tripping current, A", "non_tripping_a", "A"), column("Tripping current, A", "tripping_a", "A"), column("Load current, A", "current_a", "A"),
-    column("Setting range from, A", "setting_low_a", "A"), column("Setting range to, A", "setting_high_a", "A"), column("The setting is", (d) => extra.stands[d.id], "stands"), column("Protects", (d) => extra.protects[d.id] ?? d.protects, "list"), column("Findings", "findings", "list"), column("Too high:", (d) => extra.found_elsewhere[d.id], "words", below), column("Lower end:", "setting_low_because", "words", below), column("Upper end:", "setting_high_because", "words", below), column("About the range:", "setting_range_note", "words", below), column("Behind it, but not protected by it:", (d) => extra.otherwise[d.id], "words", below), column("One open circuit: from, A", "setting_one_open_low_a", "A"), column("One open circuit: to, A", "setting_one_open_high_a", "A"),
+    column("Setting range from, A", "setting_low_a", "least"), column("Setting range to, A", "setting_high_a", "most"), column("The setting is", (d) => extra.stands[d.id], "stands"), column("Protects", (d) => extra.protects[d.id] ?? d.protects, "list"), column("Findings", "findings", "list"), column("Too high:", (d) => extra.found_elsewhere[d.id], "words", below), column("Lower end:", "setting_low_because", "words", below), column("Upper end:", "setting_high_because", "words", below), column("About the range:", "setting_range_note", "words", below), column("Behind it, but not protected by it:", (d) => extra.otherwise[d.id], "words", below), column("One open circuit: from, A", "setting_one_open_low_a", "least"), column("One open circuit: to, A", "setting_one_open_high_a", "most"),
     column("Short circuit, A", "prospective_a", "A"), column("Breaking capacity, A", "breaking_capacity_a", "A"),
   ], { note: "Setting range: nominal settings that ride through every case and still protect everything behind the device. Protects: parts whose own rows say that they are protected by this device. What lies behind it too, but is protected by another device or by none, stands below with the reason." });
   add("splices", "Splices", results.splices, [column("Splice", "id", "id"), ...JUNCTION_COLUMNS(column)]);
@@ -227,8 +227,10 @@ function settingTables(add, column) {
   const note = "The range may be used whole: at its lower end the part still carries every load, at its upper end it still protects what only it protects. Each end is rounded to the safe side.";
   const isFuse = (line) => !["limiter", "output"].includes(line.kind);
   const channels = extra.settings.filter((line) => !isFuse(line)), fuses = extra.settings.filter(isFuse);
-  add("settings", "Settings of channels and outputs", channels, columns, { open: true, first: true, note });
-  add("fuse_settings", "Ratings of fuses and breakers", fuses, columns, { open: fuses.length <= FUSES_OPEN || !channels.length, first: true, note });
+  const own = () => add("settings", channels.some((line) => line.kind === "limiter") ? "Settings of channels and outputs" : "Settings of outputs", channels, columns, { open: true, first: true, note });
+  const rated = () => add("fuse_settings", "Ratings of fuses and breakers", fuses, columns, { open: fuses.length <= FUSES_OPEN || !channels.length, first: true, note });
+  // Where nothing but fuses protects, they come first.
+  for (const put of channels.some((line) => line.kind === "limiter") ? [own, rated] : [rated, own]) put();
 }
 
 /** Links to all parts of the page: what a review and a workshop look for first stands in a line of its own. */
@@ -239,9 +241,10 @@ function contents() {
   const [[, wanted], [, rest]] = lists;
   if (document.getElementById("advice")) to(wanted, "advice", "Advice");
   if (!document.getElementById("first").hidden) to(wanted, "first", "Worst parts");
-  const first = ["settings", "fuse_settings", WIRE_TO_ORDER, "open_points", "accepted", "changes"], named = { settings: "Settings", fuse_settings: "Fuse ratings" };
+  const first = [...(extra.settings.some((line) => line.kind === "limiter") ? ["settings", "fuse_settings"] : ["fuse_settings", "settings"]), WIRE_TO_ORDER, "open_points", "accepted", "changes"], named = { settings: "Settings", fuse_settings: "Fuse ratings" };
   for (const id of first) if (openTables.has(id)) to(wanted, id, named[id] ?? openTables.get(id).title);
-  to(wanted, "sign", "Signatures"); to(wanted, "harness-section", "Picture of the harness"); to(wanted, "findings", "Findings");
+  if (document.querySelector("section#sign")) to(wanted, "sign", "Signatures");
+  to(wanted, "harness-section", "Picture of the harness"); to(wanted, "findings", "Findings");
   for (const [id, words] of [["margins", "Margins"], ["profiles", "Voltage along a path"]]) if (!document.getElementById(id).hidden) to(rest, id, words);
   for (const table of openTables.values()) if (!first.includes(table.name) && table.name !== "findings") to(rest, table.name, table.title);
   if (!document.getElementById("charts").hidden) to(rest, "charts", "Charts");

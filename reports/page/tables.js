@@ -14,6 +14,7 @@ function element(parent, tag, className, text) {
 function cellText(value, unit) {
   if (unit === "yesno") return value === true ? "yes" : value === false ? "NO" : "not determined";
   if (value === null || value === undefined || value === "") return "–";
+  if (unit === "least" || unit === "most") return end(value, unit === "least");
   if (unit === "A2s") return known(value) ? quantity(value, "A²s") : "–";
   if (unit === "share") return fig(100 * value); // the heading has the %
   if (Array.isArray(value)) return value.length ? value.join(", ") : "–";

@@ -17,8 +17,9 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 from programs import need
 
+from loadloom.graph.model.findings import Finding, Severity, Subject
 from loadloom.graph.model.results import CurrentRow, Rating, Results
-from loadloom.reports.workbook import book, chains
+from loadloom.reports.workbook import book, chains, style
 from loadloom.reports.workbook.places import PURPOSE
 from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW
 
@@ -398,6 +399,9 @@ def test_sheets_fit_a4_landscape_in_full_size(made: str) -> None:
         assert sheet.page_setup.paperSize == "9" or sheet.page_setup.paperSize == 9
         if sheet.sheet_properties.pageSetUpPr.fitToPage:
             assert len(pages) == 1 and pages[0] * 0.9 <= room, (sheet.title, pages)
+        elif sheet.title == "Summary":
+            # Page breaks before the heads of its sections hold only where nothing is fitted.
+            assert sheet.page_setup.scale == 100 and len(pages) == 1 and pages[0] <= room, pages
         else:
             assert sheet.page_setup.scale == 100 and sheet.print_title_cols == "$A:$A"
             assert all(page <= room for page in pages), (sheet.title, pages)
@@ -571,3 +575,30 @@ def test_an_empty_harness_makes_a_workbook(tmp_path: Path) -> None:
     results = sample()
     empty = replace(results, **{f.name: () for f in fields(Results) if isinstance(getattr(results, f.name), tuple)})  # type: ignore[arg-type]
     assert recalculated(book.render(empty), tmp_path).sheetnames == list(PURPOSE)
+
+
+def test_no_head_of_a_section_stands_alone_at_the_foot_of_page_one() -> None:
+    """The heights of the rows are added up here from break to break, against the room between the margins."""
+    many = tuple(
+        Finding(
+            "path-unprotected", Severity.ERROR, Subject(f"W{n}"), f"Conductor W{n} " + "is too hot " * 20, "Mend."
+        )
+        for n in range(1, 40)
+    )
+    for count in range(0, 40, 3):
+        workbook = load(book.render(replace(sample(), findings=many[:count])))
+        sheet = workbook["Summary"]
+        room = 595.3 - 72.0 * (sheet.page_margins.top + sheet.page_margins.bottom)
+        ends = {found.id for found in sheet.row_breaks.brk}
+        heads = {
+            row for row in range(1, sheet.max_row + 1) if sheet.cell(row, 1).fill.fgColor.rgb == style.HEADER_FILL
+        }
+        used = 0.0
+        for row in range(1, sheet.max_row + 1):
+            height = sheet.row_dimensions[row].height or 15.0
+            if row - 1 in ends or used + height > room:
+                used = 0.0
+            if row in heads and row < sheet.max_row:
+                after = sheet.row_dimensions[row + 1].height or 15.0
+                assert used + height + after <= room, (count, row, sheet.cell(row, 1).value)
+            used += height
