@@ -37,7 +37,7 @@ def read_ampacities(file: Path) -> tuple[OwnTableRow, ...]:
     Raises:
         UnusableError: the file can't be read, lacks a column, or has a value that can't be read (with its line).
     """
-    rows = []
+    rows: list[OwnTableRow] = []
     for row in _rows(file, ("size", "allowed_a", "ambient_c"), ("insulation_c", "note")):
         gauge = row.read("size", values.gauge)
         rows.append(
@@ -50,6 +50,17 @@ def read_ampacities(file: Path) -> tuple[OwnTableRow, ...]:
                 note=row.text("note"),
             )
         )
+        for other in rows[:-1]:
+            cooler, warmer = sorted((other, rows[-1]), key=lambda one: one.ambient_c)
+            alike = (other.system, other.size, other.insulation_c) == (
+                gauge.system.value,
+                gauge.size,
+                rows[-1].insulation_c,
+            )
+            if alike and warmer.ambient_c > cooler.ambient_c and warmer.allowed_a > cooler.allowed_a:
+                raise row.refused(
+                    f"allows {gauge} more at {warmer.ambient_c:g} °C than at {cooler.ambient_c:g} °C", "allowed_a"
+                )
     return tuple(rows)
 
 
@@ -77,6 +88,9 @@ class _Row:
 
     def text(self, column: str) -> str:
         return self._cells.get(column, "").strip()
+
+    def refused(self, cause: str, column: str) -> UnusableError:
+        return UnusableError(cause, file=self._file, line=self._line, field=column)
 
     def read(self, column: str, parse: Callable[[str], T]) -> T:
         try:

@@ -14,7 +14,8 @@ import difflib
 import enum
 import fnmatch
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -333,7 +334,7 @@ def _contact_type(name: str, table: Table) -> ContactType:
     found: dict[str, Any] = {
         "rated_a": table.text("rated", _rated_by_positions),
         "resistance_ohm": table.text("resistance", _contact_resistance),
-        "derating": table.text("derating", lambda text: values.points(text, _AMBIENT, values.current_or_zero_a)),
+        "derating": table.text("derating", _contact_derating),
         "rise_k": table.text("rise", values.within(values.temperature_rise_k, 0, 500, "K")),
         "max_c": table.text("max_temperature", _HOT),
         "i2t_a2s": table.text("i2t", values.joule_integral_a2s),
@@ -347,7 +348,12 @@ def _contact_type(name: str, table: Table) -> ContactType:
 def _rated_by_positions(text: str) -> tuple[tuple[int, float], ...]:
     if ":" not in text:
         return ((ANY_POSITIONS, values.current_a(text)),)
-    return tuple((int(n), current_a) for n, current_a in values.points(text, _positions, values.current_a))
+    found = values.falling_points(text, _positions, values.current_a)
+    return tuple((int(n), current_a) for n, current_a in found)
+
+
+def _contact_derating(text: str) -> tuple[tuple[float, float], ...]:
+    return values.falling_points(text, _AMBIENT, values.current_or_zero_a)
 
 
 def _positions(text: str) -> float:
@@ -387,7 +393,7 @@ def _curve_point(table: Table) -> CurvePoint:
     return point
 
 
-def _check_curve(table: Table, points: Iterable[CurvePoint]) -> None:
+def _check_curve(table: Table, points: Sequence[CurvePoint]) -> None:
     last: CurvePoint | None = None
     for point in points:
         if point.min_s is not None and point.max_s is not None and point.min_s > point.max_s:
@@ -395,6 +401,14 @@ def _check_curve(table: Table, points: Iterable[CurvePoint]) -> None:
         if last is not None and last.multiple == point.multiple:
             raise table.refuse("", f"has two points at {point.multiple:g} × the rating")
         last = point
+    for which, times in (
+        ("least", [(p.multiple, p.min_s) for p in points if p.min_s is not None]),
+        ("greatest", [(p.multiple, p.max_s) for p in points if p.max_s is not None]),
+    ):
+        for (lower, before_s), (higher, after_s) in pairwise(times):
+            if after_s > before_s:
+                longer = f"has a longer {which} time at {higher:g} × the rating than at {lower:g} ×"
+                raise table.refuse("", longer, "more current never opens a device later")
 
 
 def _severities(top: Table) -> dict[str, Severity]:

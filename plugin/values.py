@@ -711,6 +711,17 @@ def points(text: str, x: Callable[[str], float], y: Callable[[str], float]) -> t
     return tuple(found)
 
 
+def falling_points(
+    text: str, x: Callable[[str], float], y: Callable[[str], float]
+) -> tuple[tuple[float, float], ...]:
+    """Points as ``points`` reads them, whose values can't rise: what is warmer, or has more beside it, takes less."""
+    found = points(text, x, y)
+    rising = next(((a[0], b[0]) for a, b in pairwise(found) if b[1] > a[1]), None)
+    if rising is not None:
+        raise UnreadableValue(f"it gives more at {rising[1]:g} than at {rising[0]:g}")
+    return found
+
+
 def power_derating(text: str) -> tuple[tuple[float, float], ...]:
     """Points (inside temperature in °C, share of the power)."""
     return points(text, temperature_c, share)
@@ -730,7 +741,7 @@ def mounting_derating(text: str) -> tuple[tuple[str, float], ...]:
 
 def rerating(text: str) -> tuple[tuple[float, float], ...]:
     """Points (ambient in °C, share of the rating), which may be over 100 % in the cold."""
-    return points(text, temperature_c, any_share)
+    return falling_points(text, temperature_c, any_share)
 
 
 def efficiency(text: str) -> tuple[tuple[float, float], ...]:

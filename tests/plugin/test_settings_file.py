@@ -361,6 +361,9 @@ def test_missing_files(tmp_path: Path) -> None:
         ("size,allowed_a,ambient_c\n18 AWG,nan,40\n", 2, "not a number"),
         ("size,allowed_a\n", 1, "no column ambient_c"),
         ("size,allowed_a,ambient_c,colour\n", 1, "unknown column"),
+        # more in the heat: two figures have changed places
+        ("size,allowed_a,ambient_c\n18 AWG,5,40\n16 AWG,9,60\n18 AWG,7,60\n", 4, "more at 60 °C than at 40 °C"),
+        ("size,allowed_a,ambient_c\n18 AWG,7,60\n18 AWG,5,40\n", 3, "more at 60 °C than at 40 °C"),
         ("size,allowed_a,ambient_c\n18 AWG,5,40,1,2\n", 2, "more cells"),
         ("", None, "empty"),
     ],
@@ -370,6 +373,40 @@ def test_own_tables_are_read_strictly(tmp_path: Path, table: str, line: int | No
     error = refusal(tmp_path, 'ampacity_table = "own.csv"')
     assert error.line == line
     assert says in str(error)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('[contact.pin]\nrated = "13 A"\nderating = "20 °C: 10 A; 60 °C: 13 A"', "more at 60 than at 20"),
+        ('[contact.pin]\nrated = "1: 9 A; 6: 13 A"', "more at 6 than at 1"),
+        (
+            '[curve.slow]\nrerating = "0 °C: 80 %; 60 °C: 110 %"\npoints = [{ multiple = 2.0, min = "1 s" }]',
+            "more at 60 than at 0",
+        ),
+        (
+            '[curve.slow]\npoints = [{ multiple = 2.0, min = "1 s" }, { multiple = 6.0, min = "9 s" }]',
+            "a longer least time at 6 × the rating than at 2 ×",
+        ),
+        (
+            '[curve.slow]\npoints = [{ multiple = 6.0, max = "60 s" }, { multiple = 2.0, max = "1 s" }]',
+            "a longer greatest time at 6 × the rating than at 2 ×",
+        ),
+    ],
+)
+def test_figures_that_have_changed_places_are_refused(text: str, says: str, tmp_path: Path) -> None:
+    """What gets warmer or has more beside it takes less, and more current never opens a device later."""
+    assert says in str(refusal(tmp_path, text))
+
+
+def test_figures_that_stay_the_same_are_no_slip(tmp_path: Path) -> None:
+    (tmp_path / "loadloom.toml").write_text(
+        '[contact.pin]\nrated = "1: 9 A; 6: 9 A"\nderating = "20 °C: 9 A; 60 °C: 9 A"\n'
+        '[curve.slow]\npoints = [{ multiple = 2.0, max = "1 s" }, { multiple = 6.0, max = "1 s" }]\n',
+        encoding="utf-8",
+    )
+    settings, _ = read_settings(tmp_path / "loadloom.toml")
+    assert settings.contact_types["pin"].derating == ((20.0, 9.0), (60.0, 9.0))
 
 
 @pytest.mark.parametrize(
