@@ -714,7 +714,7 @@ def points(text: str, x: Callable[[str], float], y: Callable[[str], float]) -> t
 def falling_points(
     text: str, x: Callable[[str], float], y: Callable[[str], float]
 ) -> tuple[tuple[float, float], ...]:
-    """Points as ``points`` reads them, whose values can't rise: what is warmer, or has more beside it, takes less."""
+    """Points whose values can't rise, read as by ``points``: what is warmer, or has more beside it, takes less."""
     found = points(text, x, y)
     rising = next(((a[0], b[0]) for a, b in pairwise(found) if b[1] > a[1]), None)
     if rising is not None:
