@@ -14,7 +14,7 @@ from loadloom.graph.faults.band_cover import BandCovers, WorstFault
 from loadloom.graph.faults.budgets import LARGEST_PIECE
 from loadloom.graph.faults.cases import ThresholdsByCase
 from loadloom.graph.faults.combined_overload import made_up
-from loadloom.graph.faults.holding_device import Held, known_by_holder, with_rating
+from loadloom.graph.faults.holding_device import device_per_part, with_holder
 from loadloom.graph.faults.piece import POWER, RESISTANCE
 from loadloom.graph.faults.radial.radial_rows import RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
@@ -137,7 +137,8 @@ def part_fault(
     )
     if row is not None and allowed is not None and value > allowed and not (is_sum or hit.between_ends):
         answer = replace(answer, carries=_carrying(found, thresholds[found.case.id]))
-    answer, ratio = with_rating(harness, thresholds, answer, found)
+    ratio = device_per_part(found, answer.held_by)
+    answer = with_holder(harness, thresholds, answer, found.case, ratio)
     return judged(_with_cover(answer, ratio, covers, settings.overload_band), firm.get(name))
 
 
@@ -182,42 +183,33 @@ def _radial_part(
     firm: Mapping[str, float],
     covers: BandCovers,
 ) -> PartFault:
-    name, p, known = found.id, found.part, found.radial.columns
+    name, p, radial = found.id, found.part, found.radial
     rating = ratings.get(name)
     allowed = rating.allowed_a if rating else None
     raised, bounded = worst.raised.get(name), name in worst.bounded
     row = maker.radial_row(found.key) if raised is None and not bounded else None
-    value = found.value_a
+    value, gain, exact = found.value_a, float(radial.gain[p]), bool(radial.exact[p])
     combined_overload, combined_overload_case = worst.combined_overload.get(name, (value, found.case.id))
-    held_by = found.held_by if row else None
-    ratio = found.device_share / known.gain[p] if known.gain[p] > TINY else math.inf
-    held = Held()
-    if held_by is not None:
-        held = known_by_holder(harness, thresholds, held_by, value, allowed, found.case, ratio)
-    cover = _radial_cover(worst, name, allowed) if allowed is not None else ()
-    pulses = found.radial.piece.piece.pulses
-    note = STATES if bounded else UNFOLLOWED if pulses else "" if known.exact[p] else BOUND
+    ratio = found.device_share / gain if gain > TINY else math.inf
+    pulses = radial.piece.piece.pulses
     answer = PartFault(
         id=name,
         sustained_fault_a=value,
         case=(raised or found.case).id,
         fault=row,
-        whole=known.extent[p] >= WHOLE,
+        whole=bool(radial.extent[p] >= WHOLE),
         combined_overload_a=max(combined_overload, value),
         combined_overload_case=combined_overload_case if combined_overload >= value else found.case.id,
         allowed_a=allowed,
-        protected_by=cover,
-        note=note,
-        held_by=held_by,
-        at_rating_a=held.at_rating_a,
-        held_a=held.held_a,
-        held_to_protect_a=held.held_to_protect_a,
-        tripping_within_s=held.tripping_within_s,
-        heat_w_per_m=_heat_of(harness, name, value, known.ohm[p]),
+        protected_by=_radial_cover(worst, name, allowed) if allowed is not None else (),
+        note=STATES if bounded else UNFOLLOWED if pulses else "" if exact else BOUND,
+        held_by=found.held_by if row else None,
+        heat_w_per_m=_heat_of(harness, name, value, radial.ohm(p)),
         exact_place=where(found).exact if row else None,
         loads_a=found.loads_a if row else (),
-        exact=known.exact[p] and not bounded and not pulses,
+        exact=exact and not bounded and not pulses,
     )
+    answer = with_holder(harness, thresholds, answer, found.case, ratio)
     found_safe = judged(_with_cover(answer, ratio, covers, settings.overload_band), firm.get(name))
     return replace(found_safe, protected=None) if pulses and found_safe.protected else found_safe
 

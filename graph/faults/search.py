@@ -262,7 +262,7 @@ def _radial(geometry: PieceGeometry) -> Radial | None:
 
 
 def _take_radial(radial: Radial, case: Case, worst: WorstFaults, *, short: bool) -> None:
-    names = radial.columns.id
+    names = radial.ids
     known = worst.radial
     for part, (name, value) in enumerate(zip(names, radial.let_a.tolist(), strict=True)):
         before = known.get(name)
@@ -271,7 +271,7 @@ def _take_radial(radial: Radial, case: Case, worst: WorstFaults, *, short: bool)
     if short:
         return
     worst.radials.append(radial)
-    for name, value in zip(names, radial.columns.combined_overload_a, strict=True):
+    for name, value in zip(names, radial.combined_overload_a.tolist(), strict=True):
         if value > worst.combined_overload.get(name, (-1.0, ""))[0] * (1.0 + SAME):
             worst.combined_overload[name] = (value, case.id)
     for at, row in radial_powers(radial, case.id).items():

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
@@ -49,50 +48,16 @@ class PartAnswers:
         self.feed = self.piece.is_feed[self.near]
 
     @cached_property
-    def row_of(self) -> Mapping[str, int]:
-        """Position of every part by id."""
-        return {name: n for n, name in enumerate(self.columns.id)}
+    def ids(self) -> list[str]:
+        """The parts' ids."""
+        ids = self.piece.piece.branches.ids
+        return [*(ids[k] for k in self.parts[: len(self.parts) - len(self.splices)].tolist()), *self.splices]
 
     @cached_property
-    def columns(self) -> Columns:
-        """The answer as lists."""
-        ids = self.piece.piece.branches.ids
-        return Columns(
-            id=[*(ids[k] for k in self.parts[: len(self.parts) - len(self.splices)].tolist()), *self.splices],
-            branch=self.parts.tolist(),
-            feed=self.feed.tolist(),
-            exact=self.exact.tolist(),
-            combined_overload_a=self.combined_overload_a.tolist(),
-            fault_a=self.fault_a.tolist(),
-            gain=self.gain.tolist(),
-            greatest_share=self.greatest_share.tolist(),
-            extent=self.extent.tolist(),
-            share=self.share.tolist(),
-            tie=self.tie.tolist(),
-            cross=self.cross.tolist(),
-            beside=self.beside.tolist(),
-            spared=self.spared.tolist(),
-            held_by=[ids[k] if k >= 0 else None for k in self.held_by.tolist()],
-            ohm=self.piece.piece.branches.resistance_ohm[self.parts].tolist(),
-        )
+    def row_of(self) -> Mapping[str, int]:
+        """Position of every part by id."""
+        return {name: n for n, name in enumerate(self.ids)}
 
-
-class Columns(NamedTuple):
-    """The arrays of ``PartAnswers`` as lists, which are faster to read one by one; ids in place of numbers."""
-
-    id: list[str]
-    branch: list[int]
-    feed: list[bool]
-    exact: list[bool]
-    combined_overload_a: list[float]
-    fault_a: list[float]
-    gain: list[float]
-    greatest_share: list[float]
-    extent: list[float]
-    share: list[float]
-    tie: list[int]
-    cross: list[bool]
-    beside: list[int]
-    spared: list[int]
-    held_by: list[str | None]
-    ohm: list[float]
+    def ohm(self, part: int) -> float:
+        """A part's resistance."""
+        return float(self.piece.piece.branches.resistance_ohm[self.parts[part]])

@@ -33,31 +33,32 @@ class RadialFound(NamedTuple):
     @property
     def id(self) -> str:
         """The part's id."""
-        return self.radial.columns.id[self.part]
+        return self.radial.ids[self.part]
 
     @property
     def held_by(self) -> str | None:
         """The device that just holds, None where copper does."""
-        return self.radial.columns.held_by[self.part]
+        k = int(self.radial.held_by[self.part])
+        return self.radial.piece.piece.branches.ids[k] if k >= 0 else None
 
     @property
     def key(self) -> Key | None:
         """Parts with the same key lie on the same fault; None where no fault adds to what the loads draw."""
-        all_parts, p = self.radial.columns, self.part
-        tie, fault = all_parts.tie[p], all_parts.fault_a[p]
-        if fault <= TINY or (tie < 0 and not all_parts.feed[p]):
+        radial, p = self.radial, self.part
+        tie, fault = int(radial.tie[p]), float(radial.fault_a[p])
+        if fault <= TINY or (tie < 0 and not radial.feed[p]):
             return None
-        place: Key = ("pinch", all_parts.branch[p], all_parts.share[p])
+        place: Key = ("pinch", int(radial.parts[p]), float(radial.share[p]))
         if tie >= 0:
             # At the end of a conductor that lies on the fault itself, it is named by that conductor.
-            own = all_parts.branch[p] if all_parts.extent[p] < WHOLE else -1
-            place = ("between outputs" if all_parts.cross[p] else "to the return", tie, own)
-        return (self.case.id, id(self.radial), place, round(fault, 9), all_parts.beside[p], all_parts.spared[p])
+            own = int(radial.parts[p]) if radial.extent[p] < WHOLE else -1
+            place = ("between outputs" if radial.cross[p] else "to the return", tie, own)
+        return (self.case.id, id(radial), place, round(fault, 9), int(radial.beside[p]), int(radial.spared[p]))
 
     @property
     def loads_a(self) -> Beside | tuple[tuple[str, float], ...]:
         """Loads that draw beside the fault."""
-        return Beside(self.radial.loads_beside, self.part) if self.radial.columns.beside[self.part] >= 0 else ()
+        return Beside(self.radial.loads_beside, self.part) if self.radial.beside[self.part] >= 0 else ()
 
     @property
     def device_share(self) -> float:
@@ -184,7 +185,7 @@ class RadialRows:
             resistance_band_ohm=band,
             opened=radial.piece.piece.opened,
         )
-        return replace(row, description=described(row, loads, exact=radial.columns.exact[p]))
+        return replace(row, description=described(row, loads, exact=bool(radial.exact[p])))
 
 
 def covering(found: RadialFound, allowed_a: float) -> tuple[str, ...]:
