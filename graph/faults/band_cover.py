@@ -161,11 +161,25 @@ class BandCovers:
                 data["capacity"] = max(self._rated[device], self._limits[device].held_a / band) / allowed_a
         return graph, joint_of
 
-    def sees_all(self, name: str, device: str) -> bool:
-        """Whether all that can enter a conductor runs through a device."""
+    def sees_all(self, name: str, device: str, allowed_a: float, band: float) -> bool:
+        """Whether a device feeds a conductor, and at every way in all that enters runs through it, or through
+        another one that satisfies the band by itself.
+        """
         conductor = self._paths.parts.get(name)
         entries = list(self._paths.entries(conductor)) if isinstance(conductor, Conductor) else []
-        return bool(entries) and all(device in self._paths.all_through(entry) for entry in entries)
+        alone = {
+            other
+            for other, rated_a in self._rated.items()
+            if rated_a <= allowed_a and self._limits[other].held_a <= band * allowed_a
+        }
+        through = (self._paths.all_through(entry) for entry in entries)
+        return bool(entries) and self.feeds(name, device) and all({device, *alone} & each for each in through)
+
+    def feeds(self, name: str, device: str) -> bool:
+        """Whether what passes a device goes on to a conductor."""
+        conductor = self._paths.parts.get(name)
+        known = device in self._paths.outputs or device in self._paths.parts
+        return known and isinstance(conductor, Conductor) and self._paths.feeds(device, conductor)
 
     def room_a(self, name: str, device: str, allowed_a: float, band: float) -> float:
         """What a device may count with in A so that it satisfies the band of a conductor with others, by their

@@ -38,6 +38,10 @@ MOST_AT_WILL = 4
 """Devices and outputs in one loop of which every set is tried opened: 15 sets. With more, unless they are on
 paths side by side, the bound over all states counts as well."""
 
+MOST_FOR_RANGES = 6
+"""The same for setting ranges, which take these sets once for all settings: 63 sets. With more a range ends where
+Kirchhoff's current law alone says; where that says nothing, it is not determined."""
+
 MOST_SETS = 255
 """Sets across loops tried in one piece; where there would be more, those of each loop alone, and the bound
 counts."""

@@ -40,6 +40,23 @@ def voltages_differ(piece: Piece) -> bool:
 
 def cut_off_hits(search: Search, known_a: Callable[[str], float]) -> Iterator[tuple[int, Hit, Search]]:
     """What is above ``known_a`` (A by part id): branch, hit, and the search as it stands with a part open."""
+    for cut in _cuts(search):
+        yield from cut.hits(known_a)
+
+
+def cut_off_programmes(search: Search, known_a: Callable[[str], float]) -> Iterator[tuple[int, float, Programme]]:
+    """What may come above ``known_a`` (A by part id) so: branch, its own current in A, and the programme of the
+    most that loads add to it.
+    """
+    for cut in _cuts(search):
+        known = np.array([known_a(search.name(k)) for k in search.asked.tolist()])
+        for query in cut.queries(known * (1.0 + SAME) + TINY) if cut.feeds else ():
+            k = int(search.asked[query.row])
+            yield k, query.sign * float(search.own_a[k]), cut.programme(query)
+
+
+def _cuts(search: Search) -> Iterator[_Cut]:
+    """The cuts of a variant behind which loads could feed something."""
     variant, piece = search.variant, search.variant.piece
     branches = piece.branches
     if variant.dead >= 0 or not voltages_differ(piece):
@@ -65,7 +82,7 @@ def cut_off_hits(search: Search, known_a: Callable[[str], float]) -> Iterator[tu
     response = search.loaded.response_at(places)
     through = search.through(response)[search.asked]
     for k in at.tolist():
-        yield from _Cut(search, places, response, through, k).hits(known_a)
+        yield _Cut(search, places, response, through, k)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,21 +142,26 @@ class _Cut:
         found: FloatArray = np.where(self.open_v > least_v, most, 0.0)
         return found
 
+    @property
+    def feeds(self) -> bool:
+        """Whether a fault at any place draws something through loads."""
+        return bool((np.abs(self.per_load) * self.most_a > TINY).any())
+
     def hits(self, known_a: Callable[[str], float]) -> Iterator[tuple[int, Hit, Search]]:
         """The worst of every part that is above what is known of it."""
-        if not (np.abs(self.per_load) * self.most_a > TINY).any():
+        if not self.feeds:
             return
         search = self.search
         waiting: dict[int, list[_Query]] = {}
         known = np.array([known_a(search.name(k)) for k in search.asked.tolist()])
-        for query in self._queries(known * (1.0 + SAME) + TINY):
+        for query in self.queries(known * (1.0 + SAME) + TINY):
             waiting.setdefault(query.row, []).append(query)
         for row, queries in sorted(waiting.items()):
             best, found = float(known[row]), None
             for query in sorted(queries, key=lambda q: -q.above):
                 if query.above <= best * (1.0 + SAME) + TINY:
                     break
-                (drawn,) = solve_programmes([self._programme(query)])
+                (drawn,) = solve_programmes([self.programme(query)])
                 if drawn is None:
                     continue
                 value = float(query.sign * search.own_a[search.asked[row]] + self._gain(query) @ drawn)
@@ -148,7 +170,7 @@ class _Cut:
             if found is not None:
                 yield self._made(best, *found)
 
-    def _queries(self, floor: FloatArray) -> Iterator[_Query]:
+    def queries(self, floor: FloatArray) -> Iterator[_Query]:
         """What may lie above ``floor``, in A by row."""
         search, most = self.search, self.most_a
         own, load = search.own_a[search.asked], search.load_branch[search.asked]
@@ -182,7 +204,7 @@ class _Cut:
         gain = load[row[some]] + sign * share[some, None] * per_load[place[some]]
         above = own[row[some]] + (np.maximum(gain, 0.0) * most[place[some]]).sum(axis=1)
         per_fault, limit = self.response.rows[:, self.places], search.variant.rows.limit
-        for r in range(len(limit)):
+        for r in np.flatnonzero(np.isfinite(limit)).tolist():
             kept = above > floor[row[some]]
             some, gain, above = some[kept], gain[kept], above[kept]
             here = np.flatnonzero(np.abs(per_fault[r, place[some]]) > TINY)
@@ -216,7 +238,7 @@ class _Cut:
         found: FloatArray = query.sign * (search.load_branch[branch] + through * self.per_load[query.place])
         return found
 
-    def _programme(self, query: _Query) -> Programme:
+    def programme(self, query: _Query) -> Programme:
         """The linear programme over the loads: nothing opens, and what is ohmic draws by its voltage."""
         loaded, response, place = self.search.loaded, self.response, int(self.places[query.place])
         x, most = self.per_load[query.place], self.most_a[query.place]

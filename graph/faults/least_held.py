@@ -5,144 +5,363 @@ made the least under which some x and y still bring the part to its limit while 
 setting that protects the part is where the device holds that current. No setting has to be tried.
 
 First for all places at once: a bound by weak duality, and above it what the device holds in states that can be
-reached: the fault alone, and all loads on that add to the part. Where both meet no programme is needed.
+reached: the fault alone, and all loads on that add to the part. Where both meet no programme is needed. Then the
+stretches between the ends of conductors in loops, and what loads feed past an open part, each by a programme that
+asks for no more than any single point of it does. Where pulses count, they count as a sum: no less than they make.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 
 import numpy as np
 
 from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray
 from loadloom.graph.circuit.programmes import Programme, solve_programmes
-from loadloom.graph.faults.piece import POWER, Variant
+from loadloom.graph.faults.cut_off import cut_off_programmes
+from loadloom.graph.faults.piece import CURRENT, POWER, Variant, variant_of
+from loadloom.graph.faults.places import PieceGeometry, find_places
+from loadloom.graph.faults.response import Response
+from loadloom.graph.faults.stretch_search import Asked, open_stretches, stretch_programme
+from loadloom.graph.faults.stretches import find_stretches
 from loadloom.graph.faults.sustained_fault import Queries, Search
 from loadloom.graph.faults.tolerances import NOTHING_A, PAST, SAME, TINY
 
+SHORT_COSTS = 1e5
+"""What an ampere counts that a part comes short of its limit, in amperes of the device: more than any share."""
 
-def never_opening(variant: Variant, device: int) -> Variant:
-    """A variant in which branch ``device`` passes any current."""
-    rows = variant.rows
-    limit = np.where(rows.device == device, np.inf, rows.limit)
-    return replace(variant, rows=replace(rows, limit=limit))
+MOST_HELD_A = 1e4
+"""A part that holds its current is not looked at with more than this in A."""
+
+AT_FIRST = 16
+"""Programmes that are solved before what they found is taken into account; then twice as many each time."""
 
 
-def least_held(
-    search: Search,
-    device: int,
-    limit_a: Mapping[str, float],
-    known: Mapping[str, float],
-    *,
-    each: bool = False,
-    some: Some | None = None,
-) -> dict[str, float]:
-    """What branch ``device`` holds in A in a fault that brings a part to its limit, by part that can come there.
-
-    ``search`` is of a variant in which the device never opens, its places found. ``limit_a``: the limits of the
-    parts that are asked for. ``known``: what other states need, in A. The least is found of the part that needs
-    least, and with ``each`` of every part; of the others some current that does, no less than their least. At most
-    ``NOTHING_A`` stands for nothing. ``some``: the queries that are asked, None: all.
+@dataclass
+class Ends:
+    """Of one device in one arrangement: the least current in A that it holds where a part comes to its limit, by
+    part, and by conductor where it comes to the end of its overload band, or to what another one holds in it.
+    ``by_band``: whether the band is for this device. ``left_out``: parts that are not asked for.
     """
-    queries = search.queries(search.places)
-    if queries is None:
-        return {}
-    queries = some.of(queries) if some is not None else queries
-    asked = [k for k in search.asked.tolist() if search.name(k) in limit_a]
-    queries = _only(queries, np.isin(queries.branch, asked))
-    if not len(queries.place):
-        return {}
-    names = [search.name(k) for k in queries.branch.tolist()]
-    limits = np.array([limit_a.get(name, math.inf) for name in names])
-    need = limits * (1.0 + PAST) - queries.base
-    reached, above, fault, drawn, _ = search.bounds(
-        queries.response, queries.place, queries.gain, queries.base, queries.helps
-    )
-    open_ones = np.isfinite(need) & (above - queries.base >= need)
-    doubtful = np.flatnonzero(open_ones & (reached - queries.base < need))
-    for _, stays in _staying(search, _only(queries, doubtful), need[doubtful]):
-        open_ones[doubtful[stays]] = False
-    if not open_ones.any():
-        return {}
-    bound = np.where(open_ones, _bound(search, queries, device, need), math.inf)
-    holding = np.where(reached - queries.base >= need, _through(search, queries, device, fault, drawn), math.inf)
-    holding = np.minimum(holding, _by_fault_alone(search, queries, device, need, limits - queries.base))
-    found: dict[str, float] = {}
-    for q in np.flatnonzero(open_ones & np.isfinite(holding)).tolist():
-        found[names[q]] = min(found.get(names[q], math.inf), float(holding[q]))
-    best: dict[str, int] = {}
-    order = [q for q in np.argsort(bound, kind="stable").tolist() if math.isfinite(bound[q])]
-    size = 16
-    while order:
-        values = (min(a, known.get(name, math.inf)) for name, a in found.items())
-        least = math.inf if each else min((a for a in values if a > NOTHING_A), default=math.inf)
 
-        def settled(name: str, least: float = least) -> float:
-            """The bound in A from which on nothing more is asked of a part."""
-            mine = min(found.get(name, math.inf), known.get(name, math.inf))
-            return math.inf if math.isinf(mine) else -math.inf if mine <= NOTHING_A else min(mine, least)
+    by_band: bool
+    held_a: dict[str, float] = field(default_factory=dict)
+    banded_a: dict[str, float] = field(default_factory=dict)
+    left_out: set[str] = field(default_factory=set)
+    by_itself: dict[str, tuple[float, float]] = field(default_factory=dict)
+    """By conductor: what the device holds in A at both ends of the band in a fault that it alone holds."""
+    by_others: dict[str, set[tuple[float, float]]] = field(default_factory=dict)
+    """By conductor: currents in its band at which the copper holds a fault, or a device that does not feed it, with
+    the least that this device then holds, in A."""
 
-        order = [q for q in order if bound[q] < settled(names[q]) * (1.0 - SAME)]
-        batch, order = order[:size], order[size:]
-        programmes = [_programme(search, queries, device, q, float(need[q])) for q in batch]
-        for q, answer in zip(batch, solve_programmes(programmes), strict=True):
-            held_a = _held(answer, float(need[q]))
-            if held_a < found.get(names[q], math.inf):
-                found[names[q]], best[names[q]] = held_a, q
-        size *= 2
-    at_limit = [_programme(search, queries, device, q, float(limits[q] - queries.base[q])) for q in best.values()]
-    for name, answer in zip(best, solve_programmes(at_limit), strict=True):
-        found[name] = min(found[name], _held(answer, float(limits[best[name]])))
-    return found
+    def by_others_a(self, name: str, limit_a: float, band_a: float) -> float:
+        """What the device holds in A where the worst fault on a conductor within its band is no more one that the
+        device holds itself; inf where to no other a fault comes so soon.
+        """
+        least, most = self.by_itself.get(name, (math.inf, math.inf))
+        per_amp = (most - least) / (band_a - limit_a) if math.isfinite(least) else 0.0
+        return min(
+            (
+                soonest
+                for at_a, soonest in self.by_others.get(name, ())
+                if least + per_amp * (at_a - limit_a) > soonest * (1.0 + SAME)
+            ),
+            default=math.inf,
+        )
+
+    def is_banded(self, name: str, bands: Mapping[str, float]) -> bool:
+        """Whether the band of a part counts: where it is for the device, or others keep the part in it alone."""
+        return name in bands and (self.by_band or self.held_a.get(name, math.inf) <= NOTHING_A)
+
+    def most_a(self, bands: Mapping[str, float]) -> float:
+        """Where a part comes to its end in A: more than this the device need not be looked at with."""
+        plain = [a for name, a in self.held_a.items() if not self.is_banded(name, bands)]
+        return min((a for a in (*plain, *self.banded_a.values()) if a > NOTHING_A), default=math.inf)
 
 
 @dataclass(frozen=True)
-class Some:
-    """Some of the queries of a search: those in ``asked`` (Q,), of ``place`` and ``branch`` (Q,)."""
-
-    place: IntArray
-    branch: IntArray
-    asked: BoolArray
-
-    def of(self, queries: Queries) -> Queries:
-        """The same ones of other queries; all of these where they are not the same to choose from."""
-        alike = np.array_equal(queries.place, self.place) and np.array_equal(queries.branch, self.branch)
-        return _only(queries, self.asked) if alike else queries
-
-
-def over_without(
-    search: Search, devices: Iterable[int], limit_a: Mapping[str, float]
-) -> Iterator[tuple[set[str], Some | None]]:
-    """For each of some devices that are closed in a state: the parts that come above their limits in it by faults
-    and loads of which nothing runs through the device; and the queries that hang on the device, None for all.
-
-    Where loads draw by their power or pulse, what they draw hangs on what devices hold: all hangs on the device.
+class HeldLimits:
+    """What is asked for: by part its limit in A, for conductors the end of the overload band in A, what slow pulses
+    of loads count in a part besides, in A, and whether what passes a device goes on to a part, so that the band
+    counts where that device holds a fault.
     """
-    queries, piece = search.queries(search.places), search.variant.piece
-    if queries is None or piece.pulses or bool((piece.loads.kind == POWER).any()):
-        yield from ((set[str](), None) for _ in devices)
+
+    limit_a: Mapping[str, float]
+    band_a: Mapping[str, float]
+    slow_a: Callable[[Search, int], float]
+    feeds: Callable[[str, str], bool]
+
+
+class HeldState:
+    """One state of a piece, in which some ``devices`` are closed, as positions of branches."""
+
+    def __init__(self, search: Search, devices: Sequence[int], limits: HeldLimits) -> None:
+        self._drawn, self._devices, self._limits = search, devices, limits
+        piece = search.variant.piece
+        # What loads draw by their power, and what is made of pulses, hangs on what devices hold.
+        self._each_anew = piece.pulses or bool((piece.loads.kind == POWER).any())
+
+    @cached_property
+    def _together(self) -> _Queried:
+        """The queries of all devices together, with the rows of none of them."""
+        return _Queried(_lifted(self._drawn, self._devices), self._limits)
+
+    def take(self, device: int, ends: Ends) -> None:
+        """Take into ``ends`` what a device holds at least for the parts that come to their limits in this state."""
+        if self._each_anew:
+            search = Search(self._drawn.geometry, never_opening(self._drawn.variant, [device]))
+            search.places = self._drawn.places
+            queried = _Queried(search, self._limits)
+        elif self._together.is_idle:
+            return
+        else:
+            queried = self._together.of(_lifted(self._drawn, [device]))
+        variant = queried.search.variant
+        rows = variant.rows.device
+        own_a, both = float(variant.flows.own_a[device]), bool(variant.piece.reverse_too[device])
+        through = Through(int(np.flatnonzero(rows == device)[0]), 0, own_a, both, rows != device)
+        _take(queried, through, ends)
+
+
+def take_holding(geometry: PieceGeometry, variant: Variant, device: int, limits: HeldLimits, ends: Ends) -> None:
+    """The same for a device that holds its current in a state: that current is drawn on its one side and given on
+    the other, as by a load.
+    """
+    piece, branches = variant.piece, variant.piece.branches
+    ends_of = {"ids": branches.ids[device], "plus": branches.a[device], "minus": branches.b[device]}
+    values = {"kind": CURRENT, "demand": MOST_HELD_A, "minimum_v": 0.0, "case_a": 0.0, "on_s": np.inf}
+    loads = piece.loads
+    more = {
+        name: np.append(getattr(loads, name), {**ends_of, **values}.get(name, 1.0))
+        for name in ("plus", "minus", "kind", "demand", "minimum_v", "case_a", "peak", "rest", "share", "on_s")
+    }
+    drawn_by = replace(loads, ids=(*loads.ids, branches.ids[device]), **more)
+    held_a = np.where(np.arange(len(branches.ids)) == device, 0.0, piece.held_a)
+    as_load = replace(piece, loads=drawn_by, held_a=held_a, token=object())
+    holding = tuple(k for k in np.flatnonzero(piece.holds & ~variant.closed).tolist() if k != variant.dead)
+    blocked = tuple(np.flatnonzero(branches.diode & ~variant.closed).tolist())
+    made = variant_of(as_load, variant.dead, blocked, holding)
+    if made is None:
         return
-    names = np.array([search.name(k) for k in queries.branch.tolist()])
-    limits = np.array([limit_a.get(name, math.inf) for name in names.tolist()])
-    need = limits * (1.0 + PAST) - queries.base
-    by_place = (queries.response, queries.place, queries.gain, queries.base, queries.helps)
-    over = search.bounds(*by_place)[0] - queries.base >= need
-    # By which device's row it is known that a part stays below its limit: none, one, or others as well.
-    none, others = -3, -2
-    settled = np.full(len(need), none)
-    for r, stays in _staying(search, queries, need):
-        device = int(search.variant.rows.device[r]) if r < len(search.variant.rows.device) else -1
-        first = np.where(settled == none, device if device >= 0 else others, settled)
-        settled = np.where(stays, np.where(first == device, first, others), settled)
-    adds = (queries.helps > TINY).astype(np.float64)
-    for k in devices:
-        runs = np.abs(queries.response.branch[k, queries.place]) > TINY
-        runs |= adds @ (np.abs(search.loaded.load_branch[k]) > TINY) > 0.0
-        runs |= abs(float(search.variant.flows.own_a[k])) > TINY
-        asked = np.isfinite(limits) & np.where(over, runs, (settled == none) | (settled == k))
-        yield set(names[over & ~runs].tolist()), Some(queries.place, queries.branch, asked)
+    search = Search(replace(geometry, piece=as_load), made)
+    at = int(np.flatnonzero(search.loaded.load_at == len(loads.ids))[0])
+    # What it holds runs through it, and leaves less voltage across it.
+    search.loaded.load_branch[device, at] = search.load_branch[device, at] = 1.0
+    search.loaded.load_rows[made.rows.device == device, at] += branches.resistance_ohm[device]
+    search.places = find_places(search.geometry, made)
+    through = Through(-1, at - len(search.loaded.plus), 0.0, False, np.ones(len(made.rows.device), dtype=np.bool_))
+    _take(_Queried(search, limits), through, ends)
+
+
+@dataclass(frozen=True)
+class Through:
+    """Where a device's current is read in a programme: its first ``row``, else the variable ``column``, and what it
+    is with all variables 0, ``own_a``. ``both``: it opens on reverse current as well. ``kept`` (R,): of the first
+    rows those of all others.
+    """
+
+    row: int
+    column: int
+    own_a: float
+    both: bool
+    kept: BoolArray
+
+    def programme(self, base: Programme, need_a: float) -> Programme:
+        """The least current of the device with which a programme's gain comes to ``need_a``. Two more variables:
+        that current, in place of the device's own rows, and what the gain comes short, so that there is a state in
+        any event.
+        """
+        through = base.rows[self.row] if self.row >= 0 else np.zeros(len(base.gain))
+        if self.row < 0:
+            through[self.column] = 1.0
+        kept = np.ones(len(base.limit), dtype=np.bool_)
+        kept[: len(self.kept)] = self.kept
+        rows = np.concatenate(
+            [
+                np.column_stack([base.rows[kept], np.zeros((np.count_nonzero(kept), 2))]),
+                np.concatenate([-base.gain, [0.0, -1.0]])[None],
+                np.concatenate([through, [-1.0, 0.0]])[None],
+                *([np.concatenate([-through, [-1.0, 0.0]])[None]] if self.both else []),
+            ]
+        )
+        limit = np.concatenate([base.limit[kept], [-need_a, -self.own_a], [self.own_a] if self.both else []])
+        gain = np.concatenate([np.zeros(len(base.gain)), [-1.0, -SHORT_COSTS]])
+        most = np.concatenate([base.most, [np.inf, np.inf]])
+        return Programme(gain, rows, limit, most, possible=bool((base.limit[kept] >= 0.0).all()))
+
+    def held_a(self, queried: _Queried, queries: Queries, fault_a: FloatArray, loads_a: FloatArray) -> FloatArray:
+        """(Q,) what the device holds in A with these fault currents (Q,) and load currents (Q, L)."""
+        if self.row < 0:
+            return loads_a[:, self.column]
+        search = queried.search
+        amps = self.own_a + loads_a @ search.loaded.load_rows[self.row]
+        amps = amps + queries.response.rows[self.row, queries.place] * fault_a
+        found: FloatArray = np.abs(amps) if self.both else np.maximum(amps, 0.0)
+        return found
+
+    def least_a(self, queried: _Queried, queries: Queries, need: FloatArray) -> FloatArray:
+        """(Q,) no more than the device's current can be, by weak duality; inf: the part does not come there."""
+        search, most_a = queried.search, queries.response.most_a[queries.place]
+        bound = np.zeros(len(need))
+        if self.row < 0:
+            others = np.arange(most_a.shape[1]) != most_a.shape[1] + self.column
+            for bounds, price, room, taken in _by_row(search, queries):
+                worth = queries.helps - price[:, None] * taken
+                adds = (np.maximum(worth, 0.0) * most_a)[:, others].sum(axis=1)
+                short, per_amp = need - price * room - adds, worth[:, self.column]
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    least = np.where(per_amp > TINY, short / per_amp, np.inf)
+                bound = np.maximum(bound, np.where(bounds & (short > 0.0), least, 0.0))
+            return bound
+        for sign in (1.0, -1.0) if self.both else (1.0,):
+            per_fault = sign * queries.response.rows[self.row, queries.place]
+            per_load = sign * search.loaded.load_rows[self.row]
+            price = np.where((per_fault > TINY) & (need > 0.0), per_fault / queries.gain, 0.0)
+            eased = np.minimum(per_load[None, :] - price[:, None] * queries.helps, 0.0)
+            least = sign * self.own_a + price * np.where(price > 0.0, need, 0.0) + (eased * most_a).sum(axis=1)
+            bound = np.maximum(bound, np.where(per_fault < -TINY, 0.0, least))
+        return bound
+
+    def least_on_a(self, queried: _Queried, asked: Asked, need_a: float) -> float:
+        """The same in A for a fault anywhere on a stretch."""
+        if self.row < 0 or need_a <= 0.0:
+            return 0.0
+        search, corners = queried.search, list(asked.stretch.corners)
+        most_a = queried.response.most_a[corners].max(axis=0)
+        helps = asked.sign * search.load_branch[asked.branch]
+        bound = 0.0
+        for sign in (1.0, -1.0) if self.both else (1.0,):
+            per_fault = sign * queried.response.rows[self.row, corners]
+            if (per_fault < -TINY).any():
+                continue
+            adds = asked.gains > TINY
+            price = float((per_fault[adds] / asked.gains[adds]).min(initial=np.inf))
+            price = price if math.isfinite(price) else 0.0
+            eased = np.minimum(sign * search.loaded.load_rows[self.row] - price * helps, 0.0) @ most_a
+            bound = max(bound, float(sign * self.own_a + price * need_a + eased))
+        return bound
+
+
+class _Queried:
+    """The queries of a search, with the limits of their parts. By branch and cut (B + V,): ``names``, ``limit`` and
+    ``band`` in A, inf where it is not asked for.
+    """
+
+    def __init__(self, search: Search, limits: HeldLimits) -> None:
+        self.search, self.limits = search, limits
+        count = int(search.asked.max(initial=-1)) + 1
+        self.names = np.full(count, "", dtype=object)
+        self.limit, self.band = np.full(count, np.inf), np.full(count, np.inf)
+        for k in search.asked.tolist():
+            self.names[k] = name = search.name(k)
+            if name in limits.limit_a:
+                slow_a = limits.slow_a(search, k)
+                self.limit[k] = limits.limit_a[name] - slow_a
+                self.band[k] = limits.band_a.get(name, math.inf) - slow_a
+        self._least = {name: float(self.limit[self.names == name].min()) for name in set(self.names.tolist())}
+        search.known_a = self._least.__getitem__
+        self.queries = self._that_may_come(search.queries(search.places))
+
+    def of(self, search: Search) -> _Queried:
+        """The same queries of a search with other rows."""
+        found = copy(self)
+        found.search = search
+        return found
+
+    @property
+    def is_idle(self) -> bool:
+        """Whether no part comes above its limit."""
+        return self.queries is None and not self.stretches and not self.cut_off
+
+    def _that_may_come(self, queries: Queries | None) -> Queries | None:
+        """Those queries whose part may come above its limit."""
+        if queries is None:
+            return None
+        need = self.limit[queries.branch] * (1.0 + PAST) - queries.base
+        may = np.isfinite(need)
+        for bounds, price, room, taken in _by_row(self.search, queries):
+            most_a = queries.response.most_a[queries.place]
+            adds = (np.maximum(queries.helps - price[:, None] * taken, 0.0) * most_a).sum(axis=1)
+            may &= ~(bounds & (price * room + adds < need))
+        return _only(queries, may) if may.any() else None
+
+    @cached_property
+    def response(self) -> Response:
+        """How all answers to a fault at each place."""
+        return self.search.loaded.response_at(self.search.places)
+
+    def kept_in_band(
+        self, place: IntArray, gain: FloatArray, branch: IntArray, base: FloatArray | float
+    ) -> BoolArray:
+        """(Q,) whether the part stays in its band where another than the device in question holds the fault: all
+        that can are devices that feed it, and the copper lets through more than the end of its band.
+        """
+        response, rows, ids = self.response, self.search.variant.rows, self.search.variant.piece.branches.ids
+        holds = response.rows[:, place] > TINY
+        names = self.names[branch]
+        fed = {
+            name: np.array(
+                [k >= 0 and self.limits.feeds(ids[k], name) for k in rows.device.tolist()], dtype=np.bool_
+            )
+            for name in set(names.tolist())
+        }
+        feeds = np.array([fed[name] for name in names.tolist()], dtype=np.bool_).reshape(len(names), -1).T
+        loop_ohm = np.maximum(response.loop_ohm[place], TINY)
+        by_copper_a = base + gain * response.open_v[place] / loop_ohm
+        found: BoolArray = (~holds | feeds).all(axis=0) & (by_copper_a > self.band[branch])
+        return found
+
+    @cached_property
+    def stretches(self) -> list[Asked]:
+        """Faults on stretches in loops that may bring a part above its limit."""
+        search = self.search
+        looped = [s for s in find_stretches(search.geometry, search.variant, search.places) if s.looped]
+        every = search.through(self.response) if looped else np.zeros((0, 0))
+        asked = open_stretches(search, self.response, every, looped) if looped else ()
+        return [each for each in asked if math.isfinite(self.limit[each.branch])]
+
+    @cached_property
+    def cut_off(self) -> list[tuple[int, float, Programme]]:
+        """What loads feed past an open part that may bring a part above its limit."""
+        return list(cut_off_programmes(self.search, self._least.__getitem__))
+
+
+def _by_row(search: Search, queries: Queries) -> Iterator[tuple[BoolArray, FloatArray, FloatArray, FloatArray]]:
+    """By row, and last by the voltage: the queries (Q,) that it bounds, what an ampere or volt of its room is worth
+    to the part, that room, and what loads take of it, (1, L) or (Q, L).
+    """
+    limit, response, place = search.variant.rows.limit, queries.response, queries.place
+    for r in range(len(limit) + 1):
+        if r < len(limit):
+            per_fault, taken = response.rows[r, place], search.loaded.load_rows[r][None, :]
+            room = np.broadcast_to(limit[r], place.shape)
+        else:
+            per_fault, taken, room = response.loop_ohm[place], response.fall[place], response.open_v[place]
+        bounds = (per_fault > TINY) & np.isfinite(room)
+        if bounds.any():
+            price = np.where(bounds, queries.gain / np.where(bounds, per_fault, 1.0), 0.0)
+            yield bounds, price, np.where(bounds, room, 0.0), taken
+
+
+def never_opening(variant: Variant, devices: Iterable[int]) -> Variant:
+    """A variant in which the branches ``devices`` pass any current."""
+    rows = variant.rows
+    limit = np.where(np.isin(rows.device, list(devices)), np.inf, rows.limit)
+    return replace(variant, rows=replace(rows, limit=limit))
+
+
+def _lifted(search: Search, devices: Iterable[int]) -> Search:
+    """A search of the same state with devices that never open, where what loads draw hangs on none of them."""
+    found = copy(search)
+    found.variant = never_opening(search.variant, devices)
+    found.loaded = copy(search.loaded)
+    found.loaded.variant = found.variant
+    found.best = {}
+    return found
 
 
 def _only(queries: Queries, some: BoolArray | IntArray) -> Queries:
@@ -151,39 +370,211 @@ def _only(queries: Queries, some: BoolArray | IntArray) -> Queries:
     return replace(queries, own_end=[], **kept)
 
 
-def _staying(search: Search, queries: Queries, need: FloatArray) -> Iterator[tuple[int, BoolArray]]:
-    """By row, and last by the voltage: the queries (Q,) in which the part surely stays below ``need``, by weak
-    duality with that row alone.
+@dataclass(frozen=True)
+class Candidate:
+    """A programme that may bring a part to its limit. ``bound_a``: the device's current is no less; ``own_a`` what
+    the part carries by itself; ``base`` makes the programme of what adds to it. ``limit_a`` and ``band_a`` as in
+    ``HeldLimits``. ``in_band``: another device that holds it within its band keeps it there.
     """
-    limit, response, loads = search.variant.rows.limit, queries.response, search.loaded.load_rows
-    place, most_a = queries.place, queries.response.most_a[queries.place]
-    for r in range(len(limit) + 1):
-        per_fault = response.rows[r, place] if r < len(limit) else response.loop_ohm[place]
-        room = limit[r] if r < len(limit) else response.open_v[place]
-        taken = loads[r][None, :] if r < len(limit) else response.fall[place]
-        bounds = per_fault > TINY
-        price = np.where(bounds, queries.gain / np.where(bounds, per_fault, 1.0), 0.0)
-        with np.errstate(invalid="ignore"):
-            adds = (np.maximum(queries.helps - price[:, None] * taken, 0.0) * most_a).sum(axis=1)
-            yield r, bounds & (price * room + adds < need)
+
+    bound_a: float
+    name: str
+    own_a: float
+    limit_a: float
+    band_a: float
+    base: Callable[[], Programme]
+    in_band: bool = False
 
 
-def _through(search: Search, queries: Queries, device: int, fault_a: FloatArray, loads_a: FloatArray) -> FloatArray:
-    """(Q,) what the device holds in A with these fault currents (Q,) and load currents (Q, L)."""
-    amps = search.variant.flows.own_a[device] + queries.response.branch[device, queries.place] * fault_a
-    amps = amps + loads_a @ search.loaded.load_branch[device]
-    found: FloatArray = np.abs(amps) if search.variant.piece.reverse_too[device] else np.maximum(amps, 0.0)
+def _take(queried: _Queried, through: Through, ends: Ends) -> None:
+    """Take what a device holds at least in one state."""
+    take_candidates(
+        through, ends, queried.limits.band_a, lambda banded: _candidates(queried, through, ends, banded=banded)
+    )
+
+
+def take_candidates(
+    through: Through, ends: Ends, bands: Mapping[str, float], made: Callable[[bool], list[Candidate]]
+) -> None:
+    """Take the least where parts come to their limits and, ``True`` asked of ``made``, to the ends of their bands:
+    where the band is for the device these first, since they say what need not be asked for any more.
+    """
+    if ends.by_band:
+        _settle(made(True), through, ends, bands, banded=True)
+    _settle(made(False), through, ends, bands, banded=False)
+    if not ends.by_band and any(ends.is_banded(name, bands) for name in ends.held_a):
+        _settle(made(True), through, ends, bands, banded=True)
+
+
+def _candidates(queried: _Queried, through: Through, ends: Ends, *, banded: bool) -> list[Candidate]:
+    found = _at_places(queried, through, ends, banded=banded)
+    for asked in queried.stretches:
+        k = asked.branch
+        own_a, limit_a = asked.sign * float(queried.search.own_a[k]), float(queried.limit[k])
+        bound_a = through.least_on_a(queried, asked, limit_a - own_a)
+        base = partial(stretch_programme, queried.search, queried.response, asked)
+        corners = np.array(asked.stretch.corners, dtype=np.int64)
+        kept = banded and bool(queried.kept_in_band(corners, asked.gains, np.full(len(corners), k), own_a).all())
+        found.append(Candidate(bound_a, queried.names[k], own_a, limit_a, float(queried.band[k]), base, kept))
+    for k, own_a, programme in queried.cut_off:
+        base = partial(_same, programme)
+        found.append(Candidate(0.0, queried.names[k], own_a, float(queried.limit[k]), float(queried.band[k]), base))
+    return found
+
+
+def _settle(
+    candidates: list[Candidate], through: Through, ends: Ends, bands: Mapping[str, float], *, banded: bool
+) -> None:
+    """Solve candidates, those of the least bound first, until none can ask for less than is known."""
+    found = ends.banded_a if banded else ends.held_a
+
+    def is_open(each: Candidate, cap_a: float) -> bool:
+        if each.name in ends.left_out or (banded and not ends.is_banded(each.name, bands)):
+            return False
+        known_a = found.get(each.name, math.inf)
+        return known_a > NOTHING_A and each.bound_a < min(known_a, cap_a) * (1.0 - SAME)
+
+    waiting = sorted(candidates, key=lambda each: each.bound_a)
+    size = AT_FIRST
+    while waiting:
+        cap_a = ends.most_a(bands)
+        waiting = [each for each in waiting if is_open(each, cap_a)]
+        batch, waiting = waiting[:size], waiting[size:]
+        for each, held_a in zip(batch, _solved(through, batch, banded=banded), strict=True):
+            if held_a < found.get(each.name, math.inf):
+                found[each.name] = held_a
+        size *= 2
+
+
+def _same(programme: Programme) -> Programme:
+    return programme
+
+
+def _solved(through: Through, batch: Sequence[Candidate], *, banded: bool) -> list[float]:
+    """What the device holds at least in A; inf where the part does not come past its limit.
+
+    What the copper holds in the band, or a device that does not feed the part, counts from where it is over its
+    limit.
+    """
+    bases = [each.base() for each in batch]
+    found = [math.inf] * len(batch)
+    for by_band in (True, False) if banded else (False,):
+        left = [n for n, held_a in enumerate(found) if math.isinf(held_a)]
+        left = [n for n in left if by_band or not (banded and batch[n].in_band)]
+        held: list[float] = []
+        # Past its limit there has to be a state; what the device holds is asked for right at it.
+        for past in (PAST, 0.0):
+            tops = (batch[n].band_a if by_band else batch[n].limit_a for n in left)
+            needs = [top * (1.0 + past) - batch[n].own_a for n, top in zip(left, tops, strict=True)]
+            programmes = [through.programme(bases[n], need) for n, need in zip(left, needs, strict=True)]
+            held = [_held(*each) for each in zip(solve_programmes(programmes), needs, strict=True)]
+            left = [n for n, held_a in zip(left, held, strict=True) if math.isfinite(held_a)]
+            held = [held_a for held_a in held if math.isfinite(held_a)]
+        for n, held_a in zip(left, held, strict=True):
+            found[n] = held_a
+    return found
+
+
+def _held(answer: FloatArray | None, need_a: float) -> float:
+    """What the device holds in A in the answer of a programme; inf where the part comes short of its limit."""
+    if answer is None or float(answer[-1]) > SAME * max(abs(need_a), TINY):
+        return math.inf
+    return float(answer[-2])
+
+
+def _at_places(queried: _Queried, through: Through, ends: Ends, *, banded: bool) -> list[Candidate]:
+    """The candidates at single places. What is known without a programme is taken at once."""
+    found = ends.banded_a if banded else ends.held_a
+    queries, search, bands = queried.queries, queried.search, queried.limits.band_a
+    if queries is None:
+        return []
+    names = queried.names[queries.branch]
+    wanted = {n: n not in ends.left_out and (not banded or ends.is_banded(n, bands)) for n in set(names.tolist())}
+    queries = _only(queries, np.array([wanted[n] for n in names.tolist()], dtype=np.bool_))
+    if not len(queries.place):
+        return []
+    names, limit, band = queried.names[queries.branch], queried.limit[queries.branch], queried.band[queries.branch]
+    reached, above, fault, drawn, _ = search.bounds(
+        queries.response, queries.place, queries.gain, queries.base, queries.helps
+    )
+    kept = np.zeros(len(limit), dtype=np.bool_)
+    if banded:
+        kept = queried.kept_in_band(queries.place, queries.gain, queries.branch, queries.base)
+        kept |= _note_band(queried, through, queries, ends, reached, above, kept)
+    top = np.where(kept | (above >= band * (1.0 + PAST)), band, limit) if banded else limit
+    need = top * (1.0 + PAST) - queries.base
+    at_limit = top - queries.base
+    comes = reached - queries.base >= need
+    holding = np.where(comes, through.held_a(queried, queries, fault, drawn), math.inf)
+    if through.row >= 0:
+        holding = np.minimum(holding, _by_fault_alone(queried, through, queries, need, at_limit))
+    bound = np.where(above - queries.base >= need, through.least_a(queried, queries, at_limit), math.inf)
+    if banded:  # what holds it within its band may not keep it there: then it counts from its limit on
+        sure = comes | kept | (top < band)
+        bound = np.where(sure, bound, through.least_a(queried, queries, limit - queries.base))
+        holding = np.where(sure, holding, math.inf)
+    for n in np.flatnonzero(np.isfinite(holding)).tolist():
+        found[names[n]] = min(found.get(names[n], math.inf), float(holding[n]))
+    cap_a = ends.most_a(bands)
+    known = np.array([min(found.get(name, math.inf), cap_a) for name in names.tolist()])
+    return [
+        Candidate(
+            float(bound[n]),
+            names[n],
+            float(queries.base[n]),
+            float(limit[n]),
+            float(band[n]) if top[n] >= band[n] else float(limit[n]),
+            partial(
+                search.loaded.programme,
+                queries.response,
+                int(queries.place[n]),
+                float(queries.gain[n]),
+                queries.helps[n],
+            ),
+            bool(kept[n]),
+        )
+        for n in np.flatnonzero(bound < known * (1.0 - SAME)).tolist()
+    ]
+
+
+def _note_band(
+    queried: _Queried,
+    through: Through,
+    queries: Queries,
+    ends: Ends,
+    reached: FloatArray,
+    above: FloatArray,
+    kept: BoolArray,
+) -> BoolArray:
+    """(Q,) queries whose part stays below the end of its band whatever the device holds, by what another one holds
+    or the copper; all of them, and what the device holds where the fault is its own doing, are noted in ``ends``.
+    """
+    found = np.zeros(len(reached), dtype=np.bool_)
+    if through.row < 0:
+        return found
+    names, limit, band = queried.names[queries.branch], queried.limit[queries.branch], queried.band[queries.branch]
+    found = (above < band) & (reached > limit) & ~kept
+    soonest = through.least_a(queried, queries, reached - queries.base)
+    for q in np.flatnonzero(found).tolist():
+        ends.by_others.setdefault(names[q], set()).add((float(above[q]), float(soonest[q])))
+    at_band = _by_fault_alone(queried, through, queries, band - queries.base, band - queries.base)
+    at_limit = _by_fault_alone(queried, through, queries, limit - queries.base, limit - queries.base)
+    for q in np.flatnonzero(np.isfinite(at_band) & np.isfinite(at_limit)).tolist():
+        held = (float(at_limit[q]), float(at_band[q]))
+        known = ends.by_itself.get(names[q])
+        if known is None or held < known:
+            ends.by_itself[names[q]] = held
     return found
 
 
 def _by_fault_alone(
-    search: Search, queries: Queries, device: int, need: FloatArray, at_limit: FloatArray
+    queried: _Queried, through: Through, queries: Queries, need: FloatArray, at_limit: FloatArray
 ) -> FloatArray:
     """(Q,) what the device holds in A where the fault alone brings the part to its limit; inf where it does not.
 
     ``need``: what the fault has to add in A to bring the part past it.
     """
-    limit, response, place = search.variant.rows.limit, queries.response, queries.place
+    limit, response, place = queried.search.variant.rows.limit, queries.response, queries.place
     fault_a = np.where(np.isfinite(need), need / queries.gain, -1.0)
     holds = (response.rows[:, place] * fault_a <= limit[:, None] + TINY * (1.0 + np.abs(limit[:, None]))).all(
         axis=0
@@ -191,57 +582,6 @@ def _by_fault_alone(
     holds &= (limit >= -TINY).all() & (response.loop_ohm[place] * fault_a <= response.open_v[place])
     fault_a = np.maximum(at_limit / queries.gain, 0.0)
     fault_a = np.where(np.isfinite(fault_a), fault_a, 0.0)
-    nothing = np.zeros((len(need), len(search.loaded.plus)))
-    held = _through(search, queries, device, fault_a, nothing)
+    nothing = np.zeros((len(need), len(queried.search.loaded.plus)))
+    held = through.held_a(queried, queries, fault_a, nothing)
     return np.where(holds & np.isfinite(need) & (need >= 0.0), held, math.inf)
-
-
-def _bound(search: Search, queries: Queries, device: int, need: FloatArray) -> FloatArray:
-    """(Q,) no more than the device's current can be, by weak duality with the price of the fault current alone."""
-    flows, most = search.variant.flows, queries.response.most_a[queries.place]
-    bound = np.zeros(len(need))
-    for sign in (1.0, -1.0) if search.variant.piece.reverse_too[device] else (1.0,):
-        per_fault = sign * queries.response.branch[device, queries.place]
-        per_load = sign * search.loaded.load_branch[device]
-        price = np.where((per_fault > TINY) & (need > 0.0), per_fault / queries.gain, 0.0)
-        eased = np.minimum(per_load[None, :] - price[:, None] * queries.helps, 0.0)
-        least = sign * flows.own_a[device] + price * np.where(price > 0.0, need, 0.0) + (eased * most).sum(axis=1)
-        bound = np.maximum(bound, np.where(per_fault < -TINY, 0.0, least))
-    return bound
-
-
-SHORT_COSTS = 1e5
-"""What an ampere counts that a part comes short of its limit, in amperes of the device: more than any share."""
-
-
-def _programme(search: Search, queries: Queries, device: int, q: int, need_a: float) -> Programme:
-    """The programme of one query. Two more variables: the least that the device holds, in place of its own rows,
-    and what the part comes short, so that there is a state in any event.
-    """
-    place, helps = int(queries.place[q]), queries.helps[q]
-    full = search.loaded.programme(queries.response, place, 0.0, np.zeros(len(helps)))
-    kept = np.ones(len(full.limit), dtype=np.bool_)
-    kept[: len(search.variant.rows.device)] = search.variant.rows.device != device
-    through = np.concatenate([[queries.response.branch[device, place]], search.loaded.load_branch[device]])
-    own = float(search.variant.flows.own_a[device])
-    both = bool(search.variant.piece.reverse_too[device])
-    rows = np.concatenate(
-        [
-            np.column_stack([full.rows[kept], np.zeros((np.count_nonzero(kept), 2))]),
-            np.concatenate([[-queries.gain[q]], -helps, [0.0, -1.0]])[None],
-            np.concatenate([through, [-1.0, 0.0]])[None],
-            *([np.concatenate([-through, [-1.0, 0.0]])[None]] if both else []),
-        ]
-    )
-    limit = np.concatenate([full.limit[kept], [-need_a, -own], [own] if both else []])
-    gain = np.zeros(len(full.gain) + 2)
-    gain[-2:] = -1.0, -SHORT_COSTS
-    most = np.concatenate([full.most, [np.inf, np.inf]])
-    return Programme(gain, rows, limit, most, possible=bool((full.limit[kept] >= 0.0).all()))
-
-
-def _held(answer: FloatArray | None, limit_a: float) -> float:
-    """What the device holds in A in the answer of a programme; inf where the part comes short of its limit."""
-    if answer is None or float(answer[-1]) > SAME * max(abs(limit_a), TINY):
-        return math.inf
-    return float(answer[-2])

@@ -67,19 +67,19 @@ def _cut_out(network: Network, piece: Piece, loads: PieceLoads) -> tuple[Network
     return whole, loads.take(np.array([place[name] for name in whole.load_ids], dtype=np.int64), position)
 
 
-def opened_sets(piece: Piece) -> OpenedSets:
-    """What of a piece can have opened while the rest is fed."""
+def opened_sets(piece: Piece, at_will: int = MOST_AT_WILL) -> OpenedSets:
+    """What of a piece can have opened while the rest is fed; of up to ``at_will`` in one loop every set."""
     acting = np.flatnonzero(piece.opens)
     if not len(acting):
         return OpenedSets((), True)
     loops: dict[int, list[int]] = defaultdict(list)
     for k in acting.tolist():
         loops[int(piece.blocks.label[k])].append(k)
-    if len(loops) == 1 and len(acting) > MOST_AT_WILL:
+    if len(loops) == 1 and len(acting) > at_will:
         beside = parallel_paths_of(piece, next(iter(loops)))
         if beside is not None:
             return OpenedSets(tuple(beside.opened()), True, beside=True)
-    of_loop = {label: _sets_of_loop(piece, label, group) for label, group in loops.items()}
+    of_loop = {label: _sets_of_loop(piece, label, group, at_will) for label, group in loops.items()}
     apart = {chosen: None for sets, _ in of_loop.values() for chosen in sets}
     together = _on_one_path(piece, loops)
     if together is not None and sum(_count(of_loop, path) for path in together) <= len(apart) + MOST_SETS:
@@ -106,10 +106,10 @@ def behind_loops(piece: Piece) -> BoolArray:
     return behind
 
 
-def _sets_of_loop(piece: Piece, label: int, group: list[int]) -> tuple[list[tuple[int, ...]], bool]:
+def _sets_of_loop(piece: Piece, label: int, group: list[int], at_will: int) -> tuple[list[tuple[int, ...]], bool]:
     """The sets of one loop's devices and outputs that are tried, and whether no others can matter."""
     weakest_first = sorted(group, key=lambda k: (piece.held_a[k], piece.branches.ids[k]))
-    if len(group) <= MOST_AT_WILL:
+    if len(group) <= at_will:
         sizes = range(1, len(group) + 1)
         every = itertools.chain.from_iterable(itertools.combinations(weakest_first, size) for size in sizes)
         return [tuple(sorted(chosen)) for chosen in every], True

@@ -177,7 +177,7 @@ class StateBound:
         law = np.round(self._law[0][:, self.place_at : self.chosen_at], 9) + 0.0
         self._law_key = [law[:, n].tobytes() for n in range(count)]
         self.most_at = np.full(count, self.most_a)
-        for alike in self._alike(np.zeros(self.count)):
+        for alike in self.alike(np.zeros(self.count)):
             gain = np.zeros(self.count)
             gain[self.place_at + alike[0]] = 1.0
             self.most_at[alike] = min(self._law_most(gain, [alike[:1]]), self.most_a)
@@ -202,7 +202,8 @@ class StateBound:
         return rows_of(self.piece, self.flows, closed, (), ())
 
     @cached_property
-    def _load_most(self) -> FloatArray:
+    def load_most(self) -> FloatArray:
+        """(L,) the most in A that each load draws in any state."""
         loads = self.piece.loads
         most = np.full(len(loads.ids), self.most_a)
         with np.errstate(divide="ignore"):
@@ -277,7 +278,7 @@ class StateBound:
             plus, minus = int(loads.plus[n]), int(loads.minus[n])
             least = -self.highest_v if len(piece.sources) > 1 else 0.0
             row = self.potential[plus] - self.potential[minus]
-            most = float(self._load_most[n])
+            most = float(self.load_most[n])
             if most > TINY:
                 row[self.load_at + n] -= (self.highest_v - least) / most
             made.append((row, least - float(own_v[plus] - own_v[minus]), np.inf))
@@ -347,7 +348,7 @@ class StateBound:
         most[: self.state_at] = np.minimum(self.piece.held_a[self.acting], self.most_a)
         most[self.state_at : self.place_at] = 1.0
         most[self.place_at + places], most[self.chosen_at + places] = top, 1.0
-        most[self.load_at : self.body_at] = self._load_most
+        most[self.load_at : self.body_at] = self.load_most
         # One of the potentials is taken as 0.
         least[self.body_at + 1 :], most[self.body_at + 1 :] = -self.highest_v, self.highest_v
         whole = np.zeros(self.count, dtype=np.int64)
@@ -388,14 +389,14 @@ class StateBound:
         top = np.array([self.most_at[group].max() if one else self.most_at[group].sum() for group in groups])
         return self._solve(gain, first, top, by_voltage=False, by_state=False, one=one)[0]
 
-    def _alike(self, gain: FloatArray) -> list[IntArray]:
+    def alike(self, gain: FloatArray) -> list[IntArray]:
         """Places that are alike to the current law and to a part."""
         keys: dict[bytes, list[int]] = defaultdict(list)
         for n in range(len(self.ends)):
             keys[self._law_key[n] + bytes(np.round(gain[self.place_at + n], 9) + 0.0)].append(n)
         return [np.array(group, dtype=np.int64) for group in keys.values()]
 
-    def _gains(self, branch: int) -> list[tuple[float, FloatArray]]:
+    def part_gains(self, branch: int) -> list[tuple[float, FloatArray]]:
         """What a part carries either way: without any draw, and per variable. Both parts of it where the fault
         is on it.
         """
@@ -414,10 +415,10 @@ class StateBound:
         to it; of faults inside one output only where ``inside`` names it.
         """
         best, state = known_a, None
-        for own, gain in self._gains(branch):
+        for own, gain in self.part_gains(branch):
             if best >= self.most_a:
                 break
-            groups = self._alike(gain)
+            groups = self.alike(gain)
             if inside is not None:
                 groups = [np.array([self.dead_of[inside]], dtype=np.int64)]
             if own + self._law_most(gain, groups) <= best * (1.0 + WITHIN):
@@ -438,10 +439,10 @@ class StateBound:
         nearest to it."""
         best, state = known_a, None
         everywhere = np.arange(len(self.ends))
-        for own, gain in self._gains(branch):
+        for own, gain in self.part_gains(branch):
             if best >= self.most_a:
                 break
-            if own + self._law_most(gain, self._alike(gain), one=False) <= best * (1.0 + WITHIN):
+            if own + self._law_most(gain, self.alike(gain), one=False) <= best * (1.0 + WITHIN):
                 continue
             value, variables = self._solve(gain, everywhere, self.most_at, by_state=False, one=False)
             if own + value <= best * (1.0 + WITHIN):
@@ -455,7 +456,7 @@ class StateBound:
 
     def combined_overload_by_law(self, branch: int) -> float:
         """The bound in A that Kirchhoff's current law alone gives on a part's combined overload current."""
-        most = max(own + self._law_most(gain, self._alike(gain), one=False) for own, gain in self._gains(branch))
+        most = max(own + self._law_most(gain, self.alike(gain), one=False) for own, gain in self.part_gains(branch))
         return min(most, self.most_a)
 
     def _state(self, variables: FloatArray) -> State:

@@ -70,7 +70,7 @@ def search_stretches(search: Search) -> None:
     response = search.loaded.response_at(search.places)
     _search_bridges(search, response, [s for s in stretches if not s.looped])
     every = search.through(response)
-    asked = list(_open(search, response, every, [s for s in stretches if s.looped]))
+    asked = list(open_stretches(search, response, every, [s for s in stretches if s.looped]))
     if not asked:
         return
     along = tuple(dict.fromkeys(q.stretch for q in asked if min(q.stretch.high, q.stretch.low) < 0))
@@ -125,7 +125,9 @@ def _search_shares(search: Search, shares: Iterable[tuple[Stretch, set[float]]])
         search.search(found)
 
 
-def _open(search: Search, response: Response, every: FloatArray, stretches: list[Stretch]) -> Iterator[Asked]:
+def open_stretches(
+    search: Search, response: Response, every: FloatArray, stretches: list[Stretch]
+) -> Iterator[Asked]:
     """Every branch for which a stretch's bound exceeds what is known, in either direction; ``every``: all currents
     per ampere at every place.
 
@@ -224,33 +226,8 @@ def _gains(
 
 
 def _solve(search: Search, response: Response, batch: list[Asked]) -> None:
-    """The programmes of stretches, and the point of each answer as a place.
-
-    A current drawn at a point between two ends is drawn partly at each. The stretch's programme has one
-    fault current for each of its corners and a voltage row that lies above the true one (the loop
-    resistance between the ends is never below the line between them), so its answer is never below any
-    point's; the answer's own point is then searched like any other place.
-    """
-    programmes = []
-    for _, k, sign, stretch, gains in batch:
-        corners = list(stretch.corners)
-        helps = sign * search.load_branch[k]
-        parts = [search.loaded.programme(response, c, 0.0, helps, at_any_place=True) for c in corners]
-        most = np.max([p.most[1:] for p in parts], axis=0)
-        # All rows but the voltage's are the same at every corner, up to the fault's own column.
-        short = len(search.variant.rows.limit)
-        rows = np.column_stack([*(p.rows[:, 0] for p in parts), parts[0].rows[:, 1:]])
-        rows[short, len(corners) :] = np.min([p.rows[short, 1:] for p in parts], axis=0)
-        right = parts[0].limit.copy()
-        right[short] = max(p.limit[short] for p in parts)
-        programmes.append(
-            Programme(
-                np.concatenate([gains, helps]),
-                rows,
-                right,
-                np.concatenate([np.full(len(corners), np.inf), most]),
-            )
-        )
+    """The programmes of stretches, and the point of each answer as a place, searched like any other."""
+    programmes = [stretch_programme(search, response, each) for each in batch]
     found = Places()
     for (_, k, sign, stretch, gains), answer in zip(batch, solve_programmes(programmes), strict=True):
         if answer is None:
@@ -263,3 +240,24 @@ def _solve(search: Search, response: Response, batch: list[Asked]) -> None:
             search.above[k] = max(search.above.get(k, 0.0), value)
     if found.listed:
         search.search(found)
+
+
+def stretch_programme(search: Search, response: Response, asked: Asked) -> Programme:
+    """The programme of one stretch, never below the answer at any of its points.
+
+    A current drawn at a point between two ends is drawn partly at each. There is one fault current for each corner,
+    and a voltage row that lies above the true one: the loop resistance between the ends is never below the line
+    between them.
+    """
+    corners = list(asked.stretch.corners)
+    helps = asked.sign * search.load_branch[asked.branch]
+    parts = [search.loaded.programme(response, c, 0.0, helps, at_any_place=True) for c in corners]
+    most = np.max([p.most[1:] for p in parts], axis=0)
+    # All rows but the voltage's are the same at every corner, up to the fault's own column.
+    short = len(search.variant.rows.limit)
+    rows = np.column_stack([*(p.rows[:, 0] for p in parts), parts[0].rows[:, 1:]])
+    rows[short, len(corners) :] = np.min([p.rows[short, 1:] for p in parts], axis=0)
+    right = parts[0].limit.copy()
+    right[short] = max(p.limit[short] for p in parts)
+    most = np.concatenate([np.full(len(corners), np.inf), most])
+    return Programme(np.concatenate([asked.gains, helps]), rows, right, most)

@@ -30,16 +30,15 @@ from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.budgets import RADIAL_FROM
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
-from loadloom.graph.faults.opened import opened_sets
 from loadloom.graph.faults.part_faults import part_fault
 from loadloom.graph.faults.piece import piece_loads, pieces_of
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.radial.radial_rows import on_way
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.search import search_network
-from loadloom.graph.faults.tolerances import AT_ITS_END, NOTHING_A, PAST
+from loadloom.graph.faults.tolerances import AT_ITS_END, NOTHING_A
 from loadloom.graph.faults.unproved import bound_unproved
-from loadloom.graph.faults.worst_faults import WorstFaults
+from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
 from loadloom.graph.load_cases.case_loading import CaseLoading
 from loadloom.graph.model.elements import Band, Device, DeviceKind, Output
 from loadloom.graph.model.harness import Harness
@@ -57,6 +56,7 @@ BY_VOLTAGES = (
     "not determined: at which voltages of the joined outputs a fault draws the most hangs on this setting; try "
     "another one with --set"
 )
+NOT_SETTLED = "not determined: whether others alone keep all that it feeds in its overload band is not certain"
 NOT_DETERMINED = "not determined: the connected part of the harness is too large to look at every device by itself"
 
 STEP_PAST = 2e-3
@@ -138,7 +138,7 @@ class HighestSettings:
     def of_all(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
         """The highest setting of every device that has a range by the closed form.
 
-        What is looked at, and what not at all, hangs on how the harness hangs together and on no setting.
+        What is looked at hangs on how the harness hangs together and on no setting.
         """
         devices: list[Device | Output] = [d for d in self.harness.devices if d.id in ranges]
         if any(self._is_over(a) for a in self.found.parts.values()):
@@ -153,138 +153,106 @@ class HighestSettings:
                 found[part.id] = Highest(None, NOTHING_RATED)
             else:
                 by_piece.setdefault(self._piece_of[part.id], []).append(part.id)
-        left = MOST_WORK
-        for label, names in sorted(by_piece.items(), key=lambda item: len(item[1]) * self._work[item[0]]):
-            known: dict[str, Least] = defaultdict(lambda: Least(certain=False))
+        for label, names in by_piece.items():
             if label in self._radial:
                 for level in self._levels(name for name in names if name not in self._in_loops):
                     found |= self._level(level)
-            else:
-                over = {name: self._over_shut(name) if name in self._holding else set() for name in names}
-                known |= self._least_currents(self._limit_a, over)
-            together = len(names) * LOOKS_EACH * self._work[label] > left and label not in self._radial
-            confirmed = self._confirmed(names, known) if together else set[str]()
-            for name in (name for name in names if name not in found):
-                looks = LOOKS_EACH * self._work[label]
-                found[name], looked = self._of(
-                    name, known[name], may_look=looks <= left, confirmed=name in confirmed
-                )
-                left -= looks if looked else 0
+                found |= {name: Highest(None, NOT_DETERMINED) for name in names if name not in found}
+                continue
+            given = (self.harness, self.settings, self.ratings, self._limit_a, self._band_a, self._with_band)
+            least = LeastCurrents(*given, lambda word, name, part: self._covers(word).feeds(part, name))
+            fed = [each for each in self._kept if each.label == label]
+            known = least.of(fed, self.thresholds, self._lasting, names)
+            for name in names:
+                by_word = {word: known[word, name] for word in self._words(name) if (word, name) in known}
+                found[name] = self._of(self._devices[name], by_word)
         return found
 
     # -- from the least currents -------------------------------------------------------------------------------
 
-    def _least_currents(self, limit_a: Mapping[str, float], never: Mapping[str, set[str]]) -> dict[str, Least]:
-        """What devices of one galvanic piece hold at least; see ``LeastCurrents``."""
-        label = self._piece_of[next(iter(never))]
-        fed = [each for each in self._kept if each.label == label]
-        least = LeastCurrents(self.harness, limit_a, self._band_a, self._banded)
-        return least.of(fed, self.thresholds, self._lasting, never)
-
-    def _of(self, name: str, least: Least, *, may_look: bool, confirmed: bool = False) -> tuple[Highest, bool]:
-        """The highest setting of a device from the least currents that it holds, and whether the fault search was
-        looked at for it, since these are not all that decides. What the device is set to plays no part.
+    def _of(self, device: Device | Output, known: Mapping[str | None, Least]) -> Highest:
+        """The highest setting of a device from the least currents that it holds, by arrangement. What the device is
+        set to plays no part.
         """
-        device, mine = self._devices[name], set(self._touched(self._devices[name]))
-        never, doubtful, strict, ends = self._ends(name, least, may_look=may_look)
-        high_a, part = min(((each[-1], part) for part, each in ends.items()), default=(math.inf, ""))
-        part = part if math.isfinite(high_a) else ""
-        protects = set(strict)
-        above = [part for part, setting_a in strict.items() if setting_a < high_a * (1.0 - AT_ITS_END)]
-        certain = least.certain and all(self._is_sure(name, p, least) for p in above)
-        looked = bool(doubtful) or not (certain or confirmed)
-        if looked and not may_look:
-            return Highest(None, NOT_DETERMINED), False
-        if looked:
-            # What is over once the device has opened is over whatever it is set to: it is not asked for.
-            known = least.complete and (least.never & mine) <= never
-            high_a, part, seen, late = self._looked_at(device, high_a, part, mine - never, ends, known=known)
-            never |= late
-            protects |= seen - never
-        left_out = tuple(sorted(never))
-        if not part:
-            return Highest(None, KEPT_BY_OTHERS, (), left_out), looked
+        mine, never = set(self._touched(device)), self._over_without(device.id)
+        for word, least in known.items():
+            never |= least.beyond
+            late = least.never - least.beyond - never
+            never |= {part for part in late if self._is_over_at(device, 0.0, word, part, least.without.get(part))}
+        ends: dict[str, float] = {}
+        for word, least in known.items():
+            for part, held_a in least.ends.held_a.items():
+                if part in mine - never:
+                    setting_a = self._end(device, word, part, held_a, least)
+                    ends[part] = min(setting_a, ends.get(part, math.inf))
+        high_a, part = min(((a, part) for part, a in ends.items()), default=(math.inf, ""))
+        left_out = tuple(sorted(never & mine))
+        if math.isinf(high_a):
+            return Highest(None, KEPT_BY_OTHERS, (), left_out)
         if high_a <= 0.0:
-            return Highest(None, NOT_DETERMINED, (), left_out), looked
-        return Highest(Bound(high_a, part, self._limit_a[part]), "", tuple(sorted(protects)), left_out), looked
+            cause = NOT_DETERMINED if any(least.bounded for least in known.values()) else NOT_SETTLED
+            return Highest(None, cause, (), left_out)
+        return Highest(Bound(high_a, part, self._limit_a[part]), "", tuple(sorted(ends)), left_out)
 
-    def _ends(
-        self, name: str, least: Least, *, may_look: bool
-    ) -> tuple[set[str], set[str], dict[str, float], dict[str, tuple[float, ...]]]:
-        """The parts that are over whatever a device is set to and those that may be; and of the others the settings
-        at which they come to what they may carry, and all at which they can come over.
-        """
-        device, mine = self._devices[name], set(self._touched(self._devices[name]))
-        never, doubtful = self._never(name, least, mine)
-        if doubtful and may_look:
-            never |= self._look({name: 0.0}, doubtful).over.keys()
-        strict = self._settings_of(device, least.held_a, never)
-        ends: dict[str, tuple[float, ...]] = {part: (setting_a,) for part, setting_a in strict.items()}
-        ends |= self._banded_ends(device, least, strict)
-        return never, doubtful, strict, ends
-
-    def _confirmed(self, names: Sequence[str], known: Mapping[str, Least]) -> set[str]:
-        """Devices of which none lies behind another, by levels, whose highest settings are looked at all at once
-        and with which no part is over: see ``_level``.
-        """
-        found: set[str] = set()
-        for level in self._levels(name for name in names if name not in self._in_loops):
-            starts, nevers = dict[str, float](), list[set[str]]()
-            for name in level:
-                never, doubtful, _, ends = self._ends(name, known[name], may_look=False)
-                if not doubtful:
-                    starts[name] = min((each[-1] for each in ends.values()), default=NEVER_A)
-                    starts[name] = min(starts[name], NEVER_A)
-                    nevers.append(never)
-            touched = self._touched(self._devices[level[0]])
-            asked = {part for part in touched if not all(part in never for never in nevers)}
-            for _ in range(MOST_ROUNDS):
-                over = self._look(starts, asked).over if len(starts) > 1 else {}
-                found |= starts.keys() if len(starts) > 1 and not over else set()
-                by = {answer.held_by for answer in over.values()} & starts.keys()
-                if not by:
-                    break
-                starts = {name: setting_a for name, setting_a in starts.items() if name not in by}
+    def _over_without(self, name: str) -> set[str]:
+        """Parts that are over as drawn by faults of which a device carries nothing, and past their band."""
+        found = set()
+        for word in self._words(name):
+            for part, answer in self.found.by_arrangement.get(word, {}).items():
+                if answer.carries is None or name in answer.carries or not self._is_over(answer):
+                    continue
+                # By the sum of ratings a device can satisfy the band of what it carries nothing of.
+                if not self._with_band or (answer.sustained_fault_a or 0.0) > self._band_a.get(part, 0.0):
+                    found.add(part)
         return found
 
-    def _is_sure(self, name: str, part: str, least: Least) -> bool:
-        """Whether a device by itself satisfies the overload band of a conductor: all that the conductor carries
-        runs through it, and it is what holds the worst fault up to the end of the band.
-        """
-        words = [word for word, of in least.banded_a if of == part]
-        return (
-            bool(words)
-            and _has_band(self._devices[name])
-            and all(self._covers(word).sees_all(part, name) for word in words)
-        )
+    def _end(self, device: Device | Output, word: str | None, part: str, held_a: float, least: Least) -> float:
+        """The setting in A from which on a device lets a part come over: above its allowed current and out of its
+        overload band.
 
-    def _banded_ends(
-        self, device: Device | Output, least: Least, strict: Mapping[str, float]
-    ) -> dict[str, tuple[float, ...]]:
-        """Settings in A at which conductors can come over by their overload band, those where they come above their
-        allowed current first: where its end is met, or where the device's rating is more than the conductor may
-        have, be it by itself or together with what others count with.
+        The band counts where the device's rating is no more than the conductor may have, be it by itself, where
+        what else can enter runs through others that satisfy the band, or together with what others count with; up
+        to its end, or to where another one holds what is above its allowed current.
         """
-        if device.id not in self._banded:
-            return {}
-        band = self.settings.overload_band
-        past = {part: self._settings_of(device, least.banded_a, strict.keys() - {part}) for part in strict}
-        found = {}
-        for part in strict.keys() & self._band_a.keys():
-            if not _has_band(device) and strict[part] > NOTHING_A:
-                continue  # what it holds is no current of the band
-            limit_a = self._limit_a[part]
-            ends = {min(a for (_, of), a in least.held_a.items() if of == part)}
-            for word in self._words(device.id) if isinstance(device, Device) else ():
-                room_a = self._covers(word).room_a(part, device.id, limit_a, band)
-                if room_a > NOTHING_A:
-                    held_a = {(word, part): room_a * band}
-                    ends.add(min(room_a, self._settings_of(device, held_a, ())[part]))
-            top_a = past[part].get(part, math.inf)
-            if strict[part] <= NOTHING_A:
-                ends.add(top_a)  # others keep it in its band
-            found[part] = tuple(sorted({strict[part], *(max(strict[part], min(a, top_a)) for a in ends)}))
-        return found
+        strict_a = self._setting_a(device, word, held_a)
+        if part not in self._band_a:
+            return strict_a
+        top_a = self._setting_a(device, word, least.ends.banded_a.get(part, math.inf))
+        covers, band = self._covers(word), self.settings.overload_band
+        room_a = covers.room_a(part, device.id, self._limit_a[part], band) if _has_band(device) else 0.0
+        room_a = min(room_a, self._setting_a(device, word, room_a * band)) if room_a > NOTHING_A else 0.0
+        if held_a <= NOTHING_A:  # others alone bring it above its allowed current, within the band
+            ends = (top_a, min(top_a, room_a))
+            hit = least.without.get(part)
+            return next((a for a in ends if not self._is_over_at(device, a, word, part, hit)), 0.0)
+        if not _has_band(device):
+            return strict_a
+        by_others_a = least.ends.by_others_a(part, self._limit_a[part], self._band_a[part])
+        top_a = min(top_a, self._setting_a(device, word, by_others_a * (1.0 - AT_ITS_END)))
+        rated_a = max(room_a, held_a if covers.sees_all(part, device.id, self._limit_a[part], band) else 0.0)
+        return max(strict_a, min(rated_a, top_a))
+
+    def _is_over_at(
+        self, device: Device | Output, setting_a: float, word: str | None, part: str, hit: FoundHit | None
+    ) -> bool:
+        """Whether a part is over by a fault that a device carries nothing of, at a setting in A of it."""
+        if hit is None:
+            return True
+        thresholds, changed = self._changed({device.id: setting_a})
+        worst = WorstFaults(hits={part: hit})
+        covers = BandCovers(changed, word, thresholds[hit.case.id])
+        by = (changed, self.settings, thresholds, self.ratings, RowMaker(self.ratings), part, worst)
+        return self._is_over(part_fault(*by, {}, False, covers))
+
+    def _setting_a(self, device: Device | Output, word: str | None, held_a: float) -> float:
+        """The setting in A at which a device holds a current."""
+        there, setting_a = device.under(word), held_a
+        if not math.isfinite(held_a):
+            return math.inf
+        for _ in range(3):  # the multiple that a fuse holds can hang on its size
+            multiple = held_multiple(set_to(there, setting_a), self.settings)
+            setting_a = held_a / multiple if multiple else math.inf
+        return setting_a
 
     def _covers(self, word: str | None) -> BandCovers:
         """What satisfies overload bands in an arrangement, as drawn."""
@@ -292,119 +260,6 @@ class HighestSettings:
             case = next(case for case in self.cases if case.arrangement == word)
             self._known_covers[word] = BandCovers(self.harness, word, self.thresholds[case.id])
         return self._known_covers[word]
-
-    def _over_shut(self, name: str) -> set[str]:
-        """The parts that are over as drawn and with a device all but shut."""
-        over = self._over_as_drawn(self._touched(self._devices[name]), self._words(name))
-        return set(self._look({name: 0.0}, over).over if over else ())
-
-    def _never(self, name: str, least: Least, mine: set[str]) -> tuple[set[str], set[str]]:
-        """The parts that are over whatever a device is set to, and others that may be."""
-        words = self._words(name)
-        # By the band of other devices a part may not be over that comes above its allowed current.
-        sure = mine & (least.beyond if self._banded else least.never)
-        drawn = self._over_as_drawn(mine, words)
-        for answer in (self.found.by_arrangement.get(word, {}).get(part) for part in drawn for word in words):
-            if answer is None or answer.carries is None or name in answer.carries or not self._is_over(answer):
-                continue
-            # By the sum of ratings a device can satisfy the band of what it carries nothing of.
-            if not self._banded or (answer.sustained_fault_a or 0.0) > self._band_a.get(answer.id, 0.0):
-                sure.add(answer.id)
-        unknown = set() if least.certain else drawn - {part for _, part in least.held_a}
-        return sure, (unknown | (least.never & mine)) - sure
-
-    def _settings_of(
-        self, device: Device | Output, held_a: Mapping[tuple[str | None, str], float], but: Iterable[str]
-    ) -> dict[str, float]:
-        """The settings in A at which a device holds these currents, the least over arrangements, by part."""
-        found: dict[str, float] = {}
-        left_out = set(but)
-        for (word, part), amps in held_a.items():
-            if part in left_out or not math.isfinite(amps):
-                continue
-            there, setting_a = device.under(word), amps
-            for _ in range(3):  # the multiple that a fuse holds can hang on its size
-                multiple = held_multiple(set_to(there, setting_a), self.settings)
-                setting_a = amps / multiple if multiple else math.inf
-            found[part] = min(setting_a, found.get(part, math.inf))
-        return found
-
-    def _looked_at(
-        self,
-        device: Device | Output,
-        start_a: float,
-        part: str,
-        asked: set[str],
-        ends: Mapping[str, tuple[float, ...]],
-        *,
-        known: bool,
-    ) -> tuple[float, str, set[str], set[str]]:
-        """The highest setting at or below ``start_a`` at which no part is over, the part that sets it, "" for none,
-        all that were over at some look, and those of them that are so whatever the device is set to.
-
-        ``ends``: settings at which a part can come over, as far as that is known; ``known``: nothing that is asked
-        for is over once the device has opened. What is not over at a setting is
-        not over below it either, so that each look asks for less.
-        """
-        ends = dict(ends)
-        low_a, guess, seen, late = 0.0, start_a, set[str](), set[str]()
-        highs: list[_Look] = []
-        for _ in range(MOST_LOOKS):
-            look = self._look({device.id: guess}, asked, known=known)
-            unknown = {name for name in look.over if ends.get(name, (math.inf,))[0] >= guess} - seen
-            unknown = set() if device.id in self._holding else unknown  # of these it is known
-            seen |= look.over.keys()
-            if unknown:
-                # Nothing that is known has it over here: it may be so whatever the device is set to.
-                late |= self._look({device.id: 0.0}, unknown).over.keys()
-                asked -= late
-                ends = {name: each for name, each in ends.items() if name not in late}
-                if part in late:
-                    guess, part = min(((each[-1], name) for name, each in ends.items()), default=(math.inf, ""))
-                    part = part if math.isfinite(guess) else ""
-                    continue
-                look = replace(look, over={name: each for name, each in look.over.items() if name not in late})
-            if look.over:
-                highs.append(look)
-                asked = set(look.over)
-                ends |= {name: self._with_others(device, look.over[name], ends) for name in asked & ends.keys()}
-                part = max(sorted(asked), key=lambda name: _nearness(look.over[name]))
-                computed = self._below(device, look, ends)
-            else:
-                low_a = guess
-                if not highs or any(guess in ends.get(name, ()) for name in highs[-1].over):
-                    break
-                computed = low_a * (1.0 + STEP_PAST) if computed is not None else None
-            high_a = highs[-1].setting_a if highs else math.inf
-            # Just past a setting that was computed a part is over: it is the end.
-            if high_a <= low_a * (1.0 + WITHIN) or (high_a == guess and guess == low_a * (1.0 + STEP_PAST)):
-                break
-            if computed is None or not low_a < computed < high_a:
-                computed = _by_line(low_a, highs)
-            guess = computed or (math.sqrt(low_a * high_a) if low_a > 0.0 else high_a / 2.0)
-        return low_a, part, seen, late
-
-    def _with_others(
-        self, device: Device | Output, answer: PartFault, ends: Mapping[str, tuple[float, ...]]
-    ) -> tuple[float, ...]:
-        """The settings at which a part can come over, with the one from which on another device holds its fault:
-        the overload band is for some devices and not for others.
-        """
-        known, value_a = ends.get(answer.id, ()), answer.sustained_fault_a or 0.0
-        if answer.held_by == device.id or not known or value_a > self._band_a.get(answer.id, 0.0):
-            return known
-        least = self._least_currents({answer.id: value_a * (1.0 - 2.0 * PAST)}, {device.id: set()})[device.id]
-        more = self._settings_of(device, least.held_a, ())
-        return tuple(sorted({*known, *(a * (1.0 - AT_ITS_END) for a in more.values() if a > known[0])}))
-
-    def _below(self, device: Device | Output, look: _Look, ends: Mapping[str, tuple[float, ...]]) -> float | None:
-        """The least setting in A at which a part that is over at a look would be where it may be; None where that
-        is known of none.
-        """
-        lower = ([a for a in ends.get(name, ()) if a < look.setting_a] for name in look.over)
-        found = [each[-1] for each in lower if each]
-        tangents = (self._tangent(device, look.setting_a, look.over[name]) for name in look.over)
-        return min(found or [a for a in tangents if a is not None], default=None)
 
     def _tangent(self, device: Device | Output, setting_a: float, answer: PartFault) -> float | None:
         """Where a part that is over would be where it may be, if all went on as at this setting."""
@@ -501,8 +356,7 @@ class HighestSettings:
         # Copper holds the fault, or another device, or there is none: at the most the part has what this one lets
         # through. By the band its rating counts first.
         through_a = (answer.allowed_a or 0.0) / gain
-        held_a = dict.fromkeys(((word, answer.id) for word in self._words(name)), through_a)
-        strict_a = self._settings_of(device, held_a, ())[answer.id]
+        strict_a = min(self._setting_a(device, word, through_a) for word in self._words(name))
         tried = [strict_a * (1.0 + STEP_PAST), strict_a]
         if _has_band(device) and answer.id in self._band_a:
             tried += [strict_a * self.settings.overload_band * (1.0 + STEP_PAST), through_a]
@@ -620,12 +474,6 @@ class HighestSettings:
         )
 
     @cached_property
-    def _holding(self) -> frozenset[str]:
-        """Devices and outputs in loops that hold their current instead of opening, in some case."""
-        acts = (limits for case in self.cases for limits in self.thresholds[case.id].items())
-        return frozenset(name for name, limit in acts if not limit.opens and name in self._in_loops)
-
-    @cached_property
     def _in_loops(self) -> frozenset[str]:
         """Devices and outputs that current has a path around, in some case."""
         found: set[str] = set()
@@ -633,21 +481,6 @@ class HighestSettings:
             for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads):
                 found.update(piece.branches.ids[k] for k in np.flatnonzero(piece.in_loop).tolist())
         return frozenset(found)
-
-    @cached_property
-    def _work(self) -> Mapping[int, int]:
-        """What one look at each galvanic piece costs: its edges, those in loops many times over, in every state.
-
-        It is counted as if every device could open on its way, so that it hangs on no setting.
-        """
-        work: dict[int, int] = defaultdict(int)
-        for each in self._kept:
-            acting = self.thresholds[each.case.id].items()
-            shut = {n: replace(t, held_a=ALL_BUT_SHUT_A) if math.isfinite(t.held_a) else t for n, t in acting}
-            for piece in pieces_of(each.network, shut, each.loads):
-                cost = len(piece.branches.ids) + LOOP_WORK * int(np.count_nonzero(piece.in_loop))
-                work[each.label] += cost * (1 + len(opened_sets(piece).sets))
-        return work
 
     @cached_property
     def _kept(self) -> list[Fed]:
@@ -735,10 +568,9 @@ class HighestSettings:
         return {name: a * band for name, a in self._limit_a.items() if band > 1.0 and name in conductors}
 
     @cached_property
-    def _banded(self) -> frozenset[str]:
-        """The devices and outputs on which an overload band can hang: all, where it is for any of them."""
-        any_banded = bool(self._band_a) and any(_has_band(d) for d in self.harness.devices)
-        return frozenset(self._devices if any_banded else ())
+    def _with_band(self) -> frozenset[str]:
+        """The devices that the overload band is for, where there is any."""
+        return frozenset(d.id for d in self.harness.devices if _has_band(d) and self._band_a)
 
     @cached_property
     def _enough_a(self) -> dict[str, float]:
@@ -766,23 +598,6 @@ class HighestSettings:
         found |= {o.id: numbers.setdefault(root(o.node_plus), len(numbers)) for o in harness.outputs}
         found |= {s.id: numbers.setdefault(root(s.node), len(numbers)) for s in harness.splices}
         return found
-
-
-def _by_line(low_a: float, highs: Sequence[_Look]) -> float | None:
-    """Where the part that is over most would be where it may be, in A, by a straight line through the last two
-    looks at which it is; None where that is not between ``low_a`` and the last one.
-    """
-    last = highs[-1]
-    if math.isinf(last.setting_a):
-        return 2.0 * low_a or 1.0
-    name = max(sorted(last.over), key=lambda name: _nearness(last.over[name]))
-    if len(highs) < 2 or name not in highs[-2].over or math.isinf(highs[-2].setting_a):
-        return None
-    near, nearer = _nearness(highs[-2].over[name]), _nearness(last.over[name])
-    if not near > nearer > 1.0:
-        return None
-    setting_a = last.setting_a - (nearer - 1.0) * (highs[-2].setting_a - last.setting_a) / (near - nearer)
-    return setting_a if low_a * (1.0 + WITHIN) < setting_a < last.setting_a * (1.0 - WITHIN) else None
 
 
 def _has_band(part: Device | Output) -> bool:
