@@ -294,6 +294,30 @@ def test_a_unit_with_two_outputs_derated_by_heat() -> None:
     assert row.fan_off is False
 
 
+@pytest.mark.parametrize(
+    ("warmest_c", "rules", "verdict"),
+    [
+        (45.0, set(), Verdict.PASS),  # 480 W × 85 % = 408 W
+        (50.0, {"supply-overload"}, Verdict.FAIL),  # 480 W × 70 % = 336 W
+        (50.1, {"supply-not-determined"}, Verdict.INCOMPLETE),
+        (90.0, {"supply-not-determined"}, Verdict.INCOMPLETE),
+    ],
+)
+def test_a_unit_warmer_than_its_derating_says_is_not_determined(
+    warmest_c: float, rules: set[str], verdict: Verdict
+) -> None:
+    """360 W of a unit that states ``40 °C: 100 %; 50 °C: 70 %``: what it gives beyond nobody says."""
+    draw = Sketch()
+    unit = {"Supply": "U1", "Supply power": "480 W", "Power derating": "40 °C: 100 %; 50 °C: 70 %", "Zone": "box"}
+    draw("PS1", "output", "p m", "24 V", Limit="20 A", Trip="25 A", Delay="1 ms", Resistance="10 mΩ", fields=unit)
+    for name, nets in (("W1", "p l"), ("W2", "r m")):
+        draw(name, "wire", nets, "10 mm²", Length="1 m", Rating="40 A", Insulation="PVC 70 °C")
+    draw("L1", "load", "l r", Load="15 A")
+    results = draw.results(AnalysisSettings(zones={"box": Ambient(0.0, warmest_c)}, basis_stated=True))
+    supply = {"supply-overload", "supply-not-determined"}
+    assert {f.rule for f in results.findings} & supply == rules and results.verdict is verdict
+
+
 def test_a_unit_derated_by_heat_and_by_its_mounting() -> None:
     """Case 18 hung upside down: 500 W × 70 % × 80 % = 280 W, and 240 W with a filter that leaves 6/7 of it."""
     draw = Sketch()

@@ -21,7 +21,8 @@ NOT_JUDGED = {
     ),
     *("length-missing", "load-missing", "material-not-rated", "nothing-judged", "protection-not-determined"),
     *("rating-missing", "resistance-missing", "sense-not-determined", "solar-reverse-unknown"),
-    *("start-not-determined", "tolerance-missing", "voltage-missing", "withstand-not-determined"),
+    *("start-not-determined", "supply-not-determined", "tolerance-missing", "voltage-missing"),
+    "withstand-not-determined",
 }
 NOT_TAKEN_AS_MEANT = {
     *("bus-unreadable", "conductor-not-drawn", "contact-clash", "contact-not-placed", "field-not-read"),
