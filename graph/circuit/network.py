@@ -123,7 +123,8 @@ class Network:
     ``drawn`` is the network before they were. ``bond_nodes`` are bonded to the chassis, be it a joint here or not.
     ``couplings`` are the converters that the solve settles; their inputs' demands in the arrays are no matter. An
     output of infinite internal resistance is off; ``source_drawn_ohm`` is then what was drawn. ``kept`` is what the
-    fault search keeps of it from one search to the next.
+    fault search keeps of it from one search to the next. ``asked``: the only parts and splices that it looks at in
+    it; None: all.
     """
 
     case: Case
@@ -151,6 +152,7 @@ class Network:
     bond_nodes: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     couplings: tuple[Coupling, ...] = ()
     source_drawn_ohm: FloatArray | None = None
+    asked: frozenset[str] | None = None
     kept: dict[object, object] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @cached_property

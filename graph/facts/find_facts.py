@@ -26,9 +26,9 @@ from loadloom.graph.facts.protection import find_protection
 from loadloom.graph.facts.second_process import in_second_process
 from loadloom.graph.facts.supplies import supply_rows
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.faults.even_shares import networks_at_even_shares
+from loadloom.graph.faults.budgets import SAID
 from loadloom.graph.faults.every_case import search_faults
-from loadloom.graph.faults.joined_voltages import JoinedVoltages, networks_at_joined_voltages
+from loadloom.graph.faults.worst_in_bands import KnownBands, networks_within_bands
 from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.heat.enclosure import Inside, settle_zones
 from loadloom.graph.heat.zone_heat import ZoneHeat, greatest_heats, worst_heats
@@ -128,12 +128,12 @@ def add_faults(
     }
 
     whole = with_greatest_inputs(harness, settings)
-    joined = JoinedVoltages()
-    networks = _fault_networks(whole, settings, cases, thresholds, joined)
+    bands = KnownBands()
+    networks = _fault_networks(whole, settings, cases, thresholds, bands)
     high_v = _input_high_v(harness, states)
     through = tuple(failed_through(replace(whole, converters=harness.converters), high_v))
 
-    through_networks = [_fault_networks(one.harness, settings, cases, thresholds, joined) for one in through]
+    through_networks = [_fault_networks(one.harness, settings, cases, thresholds, bands) for one in through]
 
     def faults() -> tuple[FaultAnswer, list[FaultAnswer]]:
         tell("searching faults")
@@ -163,6 +163,8 @@ def add_faults(
     )
     answer, failed = searched()
     found = worst_answer(answer, list(zip(through, failed, strict=True)))
+    if bands.cut:
+        found = replace(found, assumptions=(*found.assumptions, SAID["MOST_WAYS"]))
     passed = {
         one.failed[0]: part
         for one, there in zip(through, failed, strict=True)
@@ -184,7 +186,7 @@ def add_faults(
             acting = {name: known for name, known in ranges.items() if name not in one.failed}
             then = with_highest(highest(one.harness, there_networks, there), acting)
             ranges = lower_highs(ranges, then)
-        ranges = without_highs(ranges, joined.devices)
+        ranges = without_highs(ranges, bands.devices)
         protection = replace(protection, setting_ranges=ranges)
     return replace(
         facts,
@@ -286,11 +288,10 @@ def _fault_networks(
     settings: AnalysisSettings,
     cases: tuple[Case, ...],
     thresholds: Mapping[str, Mapping[str, Threshold]],
-    joined: JoinedVoltages,
+    bands: KnownBands,
 ) -> dict[str, tuple[Network, ...]]:
     """Networks at the corner of the greatest fault current, by case id; with the chassis as joint and without, and
-    at other voltages of joined outputs and other resistances of ways side by side where a fault draws more then
-    (``joined_voltages``, ``even_shares``).
+    at other voltages and resistances within their bands where a fault draws more then (``worst_in_bands``).
 
     Of cases that last: what differs for a time only, as the start of a load, no fault is held by. Contactors that
     are open in a case are looked at closed as well: one that has welded protects nothing.
@@ -309,10 +310,10 @@ def _fault_networks(
                 for there, with_chassis in drawn
             ]
             mine = thresholds[case.id]
-            apart = [n for high in highest for n in networks_at_joined_voltages(harness, high, mine, joined)]
+            apart: list[Network] = []
             for high, (there, _) in zip(highest, drawn, strict=True):
                 worn = at_corner(high, there, WORN, settings, resistances)
-                apart += networks_at_even_shares(harness, high, worn, mine, joined.devices)
+                apart += networks_within_bands(there, high, worn, mine, bands)
             found[case.id] = (*highest, *apart)
     return found
 

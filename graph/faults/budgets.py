@@ -62,6 +62,14 @@ MOST_BRANCHINGS = 200
 MOST_PLACES = 100
 """Of more places combined overload current is bounded without telling states apart."""
 
+MOST_WAYS = 60
+"""Ways between the joints of one loop whose devices share a fault up to which it is sought at which resistances
+and voltages, within their bands, they give the most; with more, each counts at its least resistance and highest
+voltage, which an assumption says."""
+
+MOST_PROGRAMMES = 400
+"""Programmes for that in one loop; the same with more."""
+
 # -- how many places, cuts, feeds ---------------------------------------------------------------------------------
 
 MOST_WIRES = 50
@@ -95,6 +103,11 @@ SAID = {
     "MOST_CUTS": (
         f"The overload band of parallel feeds is sought for {MOST_CUTS} conductors of an arrangement. "
         "Conductors beyond them are held against their allowed current."
+    ),
+    "MOST_WAYS": (
+        f"Where devices or outputs share a fault in a loop of more than {MOST_WAYS} ways, or of many places, "
+        "resistances are taken at their least and voltages at their highest; others within their bands may put "
+        "more on a part."
     ),
     "MOST_WIRES": (
         f"In a cable, bundle or connector of more than {MOST_WIRES} wires, the copper behind the same devices "

@@ -54,6 +54,8 @@ def search_network(
     ``short`` leaves out all but the sustained fault current, ``only`` all but these parts, ``without``
     the states in which all of these have opened: nothing that is asked for is over in them.
     """
+    if network.asked is not None:
+        only = network.asked if only is None else only & network.asked
     for piece in pieces_of(network, thresholds, loads):
         geometry = PieceGeometry.of(harness, piece, only)
         if not _is_new(piece, worst):

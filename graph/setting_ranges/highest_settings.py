@@ -53,8 +53,8 @@ KEPT_BY_OTHERS = (
     "however high it is set, other devices or the copper keep all that it feeds within what it may carry"
 )
 BY_VOLTAGES = (
-    "not determined: at which voltages of the joined outputs a fault draws the most hangs on this setting; try "
-    "another one with --set"
+    "not determined: at which voltages of joined outputs, or resistances of the paths that share it, a fault draws "
+    "the most hangs on this setting; try another one with --set"
 )
 NOT_SETTLED = "not determined: whether others alone keep all that it feeds in its overload band is not certain"
 NOT_DETERMINED = "not determined: the connected part of the harness is too large to look at every device by itself"
@@ -660,7 +660,7 @@ def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingR
 
 
 def without_highs(ranges: Mapping[str, SettingRange], names: Collection[str]) -> dict[str, SettingRange]:
-    """Setting ranges without the high ends of devices and outputs in loops of joined outputs whose voltages have a
+    """Setting ranges without the high ends of devices and outputs in loops whose resistances or voltages have a
     band: at which of them a fault draws the most hangs on the setting itself, and they are found for the present.
     """
     return {

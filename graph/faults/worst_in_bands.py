@@ -1,0 +1,696 @@
+"""At which resistances and voltages, within their bands, a fault puts the most on what a loop feeds.
+
+Devices that feed a fault round two sides of a ring, side by side, or from joined outputs share its current by the
+resistances of their ways and by the outputs' voltages. At the least resistances and the highest voltages one of
+them may come to its limit long before the others; with a contact a little worn, a wire a little longer or an output
+set a little lower all of them give their most at once. The bands say how near to that they may come.
+
+With the direction of a current given, "the resistance is anywhere from lo to hi" is linear in current and voltage
+drop: lo · i <= drop <= hi · i. So the most that a fault at one place can have, over all resistances, voltages,
+loads and openings at once, is one mixed-integer programme for each place: unknown are the currents of the ways
+between the joints of a loop, their drops, the potentials, the outputs' voltages, and for each way whether it
+carries forward, back or has opened. Programmes are written in A, mV and mΩ. What they find, the resistances
+drop / current and the voltages, makes one more network for the fault search, which answers for it as for any other:
+a programme that is wrong can miss a worse network, never make up a current.
+
+Targets are the fault's own current wherever something leaves the loop, and at either end of each way with that way
+cut, which is what runs back through it to a fault inside it; and the current of a way that nothing opens. Only
+targets that the network as it is does not reach, and no network found before, are worth one more.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import scipy.sparse as sp
+
+from loadloom.graph.circuit.network import FloatArray, IntArray, Network, OutputVoltage, output_voltage_v
+from loadloom.graph.circuit.unit_flows import BoolArray, Branches, UnitFlows, unit_flows
+from loadloom.graph.devices.device_bands import Threshold
+from loadloom.graph.faults.budgets import MOST_PROGRAMMES, MOST_WAYS
+from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece, hang_together, piece_loads, pieces_of
+from loadloom.graph.faults.tolerances import TINY, WORTH
+from loadloom.graph.model.harness import Harness
+
+STEP_OHM = 1e-7
+STEP_V = 1e-4
+"""Resistances and voltages of a network nearer to each other than these are the same."""
+
+RATHER = 1e-6
+"""Weight of a millivolt that is raised or lowered against an ampere: of equal answers the least change counts."""
+
+ALL_ASKED = 4
+"""Of so many further networks each is searched for every part; of more each for those that it was found for."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """Values of a loop that are worst for some parts: resistances in Ω and voltages in V by branch of the piece."""
+
+    branches: IntArray
+    ohm: FloatArray
+    emf_v: FloatArray
+    asked: frozenset[str]
+
+    def asking(self, more: frozenset[str]) -> Found:
+        """The same, for further parts as well."""
+        return replace(self, asked=self.asked | more)
+
+
+@dataclass
+class KnownBands:
+    """What was found for the loops of several networks, by what their answer hangs on; the devices and outputs in
+    loops whose currents hang on a band, so that no highest setting is told for them; and whether a budget has cut.
+    """
+
+    found: dict[tuple[object, ...], list[Found]] = field(default_factory=dict)
+    devices: set[str] = field(default_factory=set)
+    cut: bool = False
+
+
+def networks_within_bands(
+    harness: Harness, network: Network, worn: Network, thresholds: Mapping[str, Threshold], known: KnownBands
+) -> tuple[Network, ...]:
+    """A network at those of its resistances and voltages that put more on something than the network itself does.
+
+    ``worn`` is the same network at the greatest resistances; its own are the least, its voltages the highest.
+    ``known`` is added to.
+    """
+    ohm = np.concatenate([network.edge_resistance_ohm, network.source_resistance_ohm])
+    most = np.maximum(ohm, np.concatenate([worn.edge_resistance_ohm, worn.source_resistance_ohm]))
+    outputs = {o.id: o for o in (output.under(network.case.arrangement) for output in harness.outputs)}
+    least_v = [output_voltage_v(outputs[name], OutputVoltage.LOWEST) for name in network.source_ids]
+    emf_v = np.concatenate([-network.edge_drop_v, network.source_voltage_v])
+    low_v = np.concatenate([-network.edge_drop_v, np.minimum(least_v, network.source_voltage_v)])
+    of_loops: list[tuple[Piece, list[Found]]] = []
+    for piece in pieces_of(network, thresholds, piece_loads(network, harness)):
+        for label in _labels(piece):
+            loop = _Loop(harness, piece, label, most[piece.origin], low_v[piece.origin])
+            if not loop.matters:
+                continue
+            known.devices |= loop.acting_names
+            if loop.key not in known.found:
+                known.found[loop.key] = loop.found()
+                known.cut |= loop.cut
+            if known.found[loop.key]:
+                of_loops.append((piece, known.found[loop.key]))
+    made: dict[tuple[bytes, bytes], Network] = {}
+    count = max((len(found) for _, found in of_loops), default=0)
+    edges = len(network.edge_ids)
+    for number in range(count):
+        for beyond in (0, -1):  # loops with fewer: their first, and their last
+            here, volts, asked = ohm.copy(), emf_v.copy(), set[str]()
+            for piece, found in of_loops:
+                one = found[number] if number < len(found) else found[beyond]
+                at = piece.origin[one.branches]
+                here[at], volts[at] = one.ohm, one.emf_v
+                asked |= one.asked
+            key = np.round(here[np.isfinite(here)] / STEP_OHM).tobytes(), np.round(volts / STEP_V).tobytes()
+            if key not in made:
+                made[key] = replace(
+                    network,
+                    edge_resistance_ohm=here[:edges],
+                    source_resistance_ohm=here[edges:],
+                    source_voltage_v=volts[edges:],
+                    asked=frozenset(asked) if count > ALL_ASKED else None,
+                )
+    return tuple(made.values())
+
+
+def _labels(piece: Piece) -> list[int]:
+    """Loops with two or more parts that open, hold, block or feed."""
+    acting = piece.in_loop & (np.isfinite(piece.held_a) | piece.branches.diode)
+    acting[list(piece.sources)] |= piece.in_loop[list(piece.sources)]
+    labels, counts = np.unique(piece.blocks.label[acting], return_counts=True)
+    found: list[int] = labels[counts > 1].tolist()
+    return found
+
+
+@dataclass(frozen=True)
+class _Way:
+    """Branches in series between two joints of a loop, and their signs along the way."""
+
+    branches: IntArray
+    signs: FloatArray
+    first: int
+    last: int
+
+
+@dataclass(frozen=True)
+class _Target:
+    """The current of a fault between two nodes, with a way cut (-1: none), or that of way ``through`` times
+    ``sign`` beside it. ``asked``: the parts that it bears on.
+    """
+
+    high: int
+    low: int
+    cut: int
+    through: int
+    sign: float
+    asked: frozenset[str]
+
+
+class _Loop:
+    """One block of a piece whose parts act. ``most`` (B,) greatest resistances in Ω, ``low_v`` (B,) least voltages
+    of the piece's branches.
+    """
+
+    def __init__(self, harness: Harness, piece: Piece, label: int, most: FloatArray, low_v: FloatArray) -> None:
+        self.harness, self.piece, self.most, self.low_v = harness, piece, most, low_v
+        self.inside: BoolArray = piece.blocks.label == label
+        self.cut = False
+        self.programmes = 0
+
+    @cached_property
+    def matters(self) -> bool:
+        """Whether some resistance or voltage of it has a band."""
+        branches, inside = self.piece.branches, self.inside
+        apart = self.most[inside] - branches.resistance_ohm[inside] > STEP_OHM
+        return bool(apart.any() or (branches.emf_v[inside] - self.low_v[inside] > STEP_V).any())
+
+    @property
+    def acting_names(self) -> set[str]:
+        """Devices and outputs that have a limit."""
+        limited = self.inside & np.isfinite(self.piece.held_a)
+        return {self.piece.branches.ids[k] for k in np.flatnonzero(limited).tolist()}
+
+    @cached_property
+    def key(self) -> tuple[object, ...]:
+        """Equal for loops of pieces that come to the same values."""
+        branches, loads, piece = self.piece.branches, self.piece.loads, self.piece
+        arrays = [branches.a, branches.b, branches.resistance_ohm, branches.emf_v, piece.held_a, piece.reverse_too]
+        arrays += [piece.holds, piece.island, self.most, self.low_v, self.inside]
+        arrays += [loads.plus, loads.minus, self._load_a]
+        return branches.ids, *(each.tobytes() for each in arrays)
+
+    # -- the loop as ways between joints ---------------------------------------------------------------------------
+
+    @cached_property
+    def gate(self) -> IntArray:
+        """(N,) for every node of the piece the node of the loop at which it hangs."""
+        branches = self.piece.branches
+        outside = ~self.inside
+        group = hang_together(len(self.piece.node_ids), branches.a[outside], branches.b[outside])
+        nodes = np.unique(np.concatenate([branches.a[self.inside], branches.b[self.inside]]))
+        of_group = np.zeros(int(group.max()) + 1, dtype=np.int64)
+        of_group[group[nodes]] = nodes
+        found: IntArray = of_group[group]
+        return found
+
+    @cached_property
+    def ways(self) -> list[_Way]:
+        """Runs of branches with nothing attached between."""
+        a, b = self.piece.branches.a.tolist(), self.piece.branches.b.tolist()
+        near: dict[int, list[int]] = defaultdict(list)
+        for k in np.flatnonzero(self.inside).tolist():
+            near[a[k]].append(k)
+            near[b[k]].append(k)
+        hanging = np.bincount(self.gate, minlength=len(self.gate)) > 1
+        loads = self.piece.loads
+        hanging[loads.plus] = hanging[loads.minus] = True
+        joints = [n for n, there in near.items() if len(there) != 2 or hanging[n]]
+        found: list[_Way] = []
+        done: set[int] = set()
+        for start in sorted(joints):
+            for first in near[start]:
+                if first in done:
+                    continue
+                run: list[tuple[int, float]] = []
+                node, k = start, first
+                while True:
+                    done.add(k)
+                    run.append((k, 1.0 if a[k] == node else -1.0))
+                    node = b[k] if a[k] == node else a[k]
+                    if len(near[node]) != 2 or hanging[node]:
+                        break
+                    k = near[node][0] if near[node][1] == k else near[node][1]
+                members, signs = zip(*run, strict=True)
+                found.append(_Way(np.array(members), np.array(signs), start, node))
+        return found
+
+    @cached_property
+    def joint_at(self) -> dict[int, int]:
+        """The position of every joint of the loop, by node."""
+        return {n: k for k, n in enumerate(sorted({n for way in self.ways for n in (way.first, way.last)}))}
+
+    def sum_of(self, values: FloatArray, *, signed: bool = False) -> FloatArray:
+        """(K,) sums of what branches of the piece have, along each way; ``signed``: turned the way's way round."""
+        return np.array([float((values[w.branches] * (w.signs if signed else 1.0)).sum()) for w in self.ways])
+
+    @cached_property
+    def limits(self) -> tuple[FloatArray, FloatArray, BoolArray]:
+        """(K,) the most that each way carries forward and back, inf where nothing holds it, and whether something
+        in it opens or blocks.
+        """
+        piece = self.piece
+        forward, back, opens = [], [], []
+        for way in self.ways:
+            held, diode = piece.held_a[way.branches], piece.branches.diode[way.branches]
+            most = {}
+            for sign in (1.0, -1.0):
+                along = way.signs == sign
+                counts = along | piece.reverse_too[way.branches]
+                limit = float(held[counts].min(initial=np.inf))
+                most[sign] = 0.0 if (diode & ~along).any() else limit
+            forward.append(most[1.0])
+            back.append(most[-1.0])
+            opens.append(bool(diode.any() or (np.isfinite(held) & ~piece.holds[way.branches]).any()))
+        return np.array(forward), np.array(back), np.array(opens, dtype=np.bool_)
+
+    # -- what can be drawn from it ---------------------------------------------------------------------------------
+
+    @cached_property
+    def _potential_v(self) -> FloatArray:
+        """(N,) potentials by the outputs' own voltages alone: which of two pieces of copper is higher."""
+        piece, branches = self.piece, self.piece.branches
+        volts: dict[int, float] = {int(piece.island[branches.a[piece.sources[0]]]): 0.0}
+        waiting = list(piece.sources)
+        while waiting:
+            later = []
+            for s in waiting:
+                low, high = int(piece.island[branches.a[s]]), int(piece.island[branches.b[s]])
+                if low in volts:
+                    volts.setdefault(high, volts[low] + float(branches.emf_v[s]))
+                elif high in volts:
+                    volts[low] = volts[high] - float(branches.emf_v[s])
+                else:
+                    later.append(s)
+            if len(later) == len(waiting):
+                break
+            waiting = later
+        return np.array([volts.get(island, 0.0) for island in piece.island.tolist()])
+
+    @cached_property
+    def pairs(self) -> list[tuple[int, int]]:
+        """Where a fault draws from the loop and where it gives back: gates of points that it can join."""
+        volts = np.round(self._potential_v, 9)
+        every = set(zip(volts.tolist(), self.gate.tolist(), self.piece.island.tolist(), strict=True))
+        points = sorted(point for point in every if point[1] in self.joint_at)
+        found: dict[tuple[int, int], None] = {}
+        for high_v, high, one in points:
+            for low_v, low, other in points:
+                if one != other and high_v >= low_v and high != low:
+                    found[high, low] = None
+        return list(found)
+
+    @cached_property
+    def _load_a(self) -> FloatArray:
+        """(L,) what each load draws at most, about."""
+        loads = self.piece.loads
+        volts = max(float(self.piece.branches.emf_v[list(self.piece.sources)].max()), 1.0)
+        by_power = np.where(
+            loads.case_a > 0.0, loads.case_a, loads.demand / np.maximum(loads.minimum_v, 0.5 * volts)
+        )
+        with np.errstate(divide="ignore"):
+            by_ohm = np.where(loads.demand > 0.0, volts / np.maximum(loads.demand, TINY), 0.0)
+        found: FloatArray = np.where(
+            loads.kind == RESISTANCE, by_ohm, np.where(loads.kind == POWER, by_power, loads.demand)
+        )
+        return found
+
+    @cached_property
+    def draws(self) -> dict[tuple[int, int], float]:
+        """The most in A that loads draw from one joint of the loop and give back at another."""
+        found: dict[tuple[int, int], float] = defaultdict(float)
+        loads, gate = self.piece.loads, self.gate
+        plus, minus = gate[loads.plus].tolist(), gate[loads.minus].tolist()
+        for high, low, amps in zip(plus, minus, self._load_a.tolist(), strict=True):
+            if high != low and amps > TINY:
+                found[high, low] += amps
+        return found
+
+    def _behind(self, gate: int) -> frozenset[str]:
+        """Parts and splices that hang at a joint of the loop."""
+        branches = self.piece.branches
+        there = np.flatnonzero(~self.inside & (self.gate[branches.a] == gate))
+        nodes = {self.piece.node_ids[n] for n in np.flatnonzero(self.gate == gate).tolist()}
+        splices = (splice.id for splice in self.harness.splices if splice.node in nodes)
+        return frozenset([*(branches.ids[k] for k in there.tolist()), *splices])
+
+    def _along(self, way: _Way) -> frozenset[str]:
+        branches = self.piece.branches
+        nodes = {*branches.a[way.branches].tolist(), *branches.b[way.branches].tolist()}
+        names = {self.piece.node_ids[n] for n in nodes}
+        splices = (splice.id for splice in self.harness.splices if splice.node in names)
+        return frozenset([*(branches.ids[k] for k in way.branches.tolist()), *splices])
+
+    def _targets(self) -> Iterator[list[_Target]]:
+        """Groups of targets of which the greatest counts."""
+        pairs = self.pairs
+        for joint in self.joint_at:
+            asked = self._behind(joint)
+            if asked:
+                yield [_Target(*pair, -1, -1, 1.0, asked) for pair in pairs if joint in pair]
+        forward, back, _ = self.limits
+        for k, way in enumerate(self.ways):
+            asked = self._along(way)
+            for joint in (way.first, way.last):
+                yield [_Target(*pair, k, -1, 1.0, asked) for pair in pairs if joint in pair]
+            for sign, limit in ((1.0, forward[k]), (-1.0, back[k])):
+                if not np.isfinite(limit):
+                    ends = {way.first, way.last}
+                    yield [_Target(*pair, -1, k, sign, asked) for pair in pairs if ends & set(pair)]
+
+    # -- what is worst ---------------------------------------------------------------------------------------------
+
+    def found(self) -> list[Found]:
+        """Values that put more on something than those of the piece, and than others found before."""
+        if len(self.ways) > MOST_WAYS:
+            self.cut = True
+            return []
+        least = self.sum_of(self.piece.branches.resistance_ohm) * 1e3
+        highest = self.sum_of(self.piece.branches.emf_v, signed=True) * 1e3
+        at: list[tuple[FloatArray, FloatArray]] = [(least, highest)]
+        values: list[Found] = []
+        solved: dict[tuple[int, ...], tuple[float, FloatArray, FloatArray] | None] = {}
+        for group in self._targets():
+            best: tuple[float, FloatArray, FloatArray] | None = None
+            for target in group:
+                if self._most_there(target) <= self._reached(at, group) * (1.0 + WORTH):
+                    continue
+                if self.programmes >= MOST_PROGRAMMES:
+                    self.cut = True
+                    return values
+                name = target.high, target.low, target.cut, target.through, int(target.sign)
+                if name not in solved:
+                    solved[name] = self._solve(target, self._bands)
+                answer = solved[name]
+                if answer is not None and (best is None or answer[0] > best[0]):
+                    best = answer
+            reached = [self._reached([there], group) for there in at]
+            known = reached.index(max(reached))
+            if best is None or best[0] <= reached[known] * (1.0 + WORTH):
+                if reached[known] > reached[0] * (1.0 + WORTH):
+                    values[known - 1] = values[known - 1].asking(group[0].asked)
+                continue
+            if best[0] <= max(self._exact_a(target, least, highest) for target in group) * (1.0 + WORTH):
+                continue
+            if np.allclose(best[1], least, rtol=0.0, atol=STEP_OHM * 1e3) and np.allclose(
+                best[2], highest, rtol=0.0, atol=STEP_V * 1e3
+            ):
+                continue
+            at.append(best[1:])
+            values.append(self._spread(*best[1:], group[0].asked))
+        return values
+
+    @cached_property
+    def _emf_ends(self) -> tuple[FloatArray, FloatArray]:
+        """(B,) least and greatest voltage of each branch in V, along its way."""
+        branches = self.piece.branches
+        low, sign = self.low_v.copy(), np.ones(len(self.low_v))
+        # An output that holds its current gives it at any lower voltage.
+        low[self.piece.holds & (np.arange(len(low)) >= branches.edge_count)] = 0.0
+        for way in self.ways:
+            sign[way.branches] = way.signs
+        return np.minimum(sign * branches.emf_v, sign * low), np.maximum(sign * branches.emf_v, sign * low)
+
+    @cached_property
+    def _bands(self) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """(K,) least and greatest resistances in mΩ, least and greatest voltages along each way in mV."""
+        low, high = self._emf_ends
+        ohm = self.piece.branches.resistance_ohm
+        return self.sum_of(ohm) * 1e3, self.sum_of(self.most) * 1e3, self.sum_of(low) * 1e3, self.sum_of(high) * 1e3
+
+    def _most_there(self, target: _Target) -> float:
+        """What the limits of the ways at a target's joints let through at most, in A."""
+        forward, back, _ = self.limits
+        if target.through >= 0:
+            return self.outside_a
+        most = [self.outside_a]
+        for joint, into in ((target.high, True), (target.low, False)):
+            amps = 0.0
+            for k, way in enumerate(self.ways):
+                if k != target.cut and way.first != way.last:
+                    amps += forward[k] if (way.last == joint) is into and joint in (way.first, way.last) else 0.0
+                    amps += back[k] if (way.first == joint) is into and joint in (way.first, way.last) else 0.0
+            most.append(amps)
+        return float(min(most))
+
+    @cached_property
+    def outside_a(self) -> float:
+        """The most in A that outputs outside of the loop let through, where it has none itself; else inf."""
+        if any(self.inside[s] for s in self.piece.sources):
+            return np.inf
+        return float(self.piece.held_a[list(self.piece.sources)].sum()) + sum(self.draws.values())
+
+    def _reached(self, at: Sequence[tuple[FloatArray, FloatArray]], group: Sequence[_Target]) -> float:
+        """What some of the values reach for one of the targets with no load and nothing else opened, in A."""
+        return max((self._value(ohm, emf, target) for ohm, emf in at for target in group), default=0.0)
+
+    def _flows(self, ohm: FloatArray, emf: FloatArray, cut: int) -> UnitFlows:
+        place = self.joint_at
+        a = np.array([place[way.first] for way in self.ways])
+        b = np.array([place[way.last] for way in self.ways])
+        count = len(self.ways)
+        branches = Branches(("",) * count, a, b, ohm, emf, np.zeros(count, dtype=np.bool_), count)
+        closed = np.arange(count) != cut
+        return unit_flows(len(place), branches, closed)
+
+    def _value(self, ohm: FloatArray, emf: FloatArray, target: _Target) -> float:
+        key = ohm.tobytes(), emf.tobytes(), target.cut
+        if key not in self._known_flows:
+            self._known_flows[key] = self._flows(ohm, emf, target.cut)
+        flows = self._known_flows[key]
+        high, low = self.joint_at[target.high], self.joint_at[target.low]
+        if flows.piece[high] != flows.piece[low]:
+            return 0.0
+        share = flows.flow[:, high] - flows.flow[:, low]
+        forward, back, _ = self.limits
+        room = np.where(share > 0.0, forward - flows.own_a, back + flows.own_a)
+        used = np.abs(share) > TINY
+        if (flows.own_a > forward + TINY).any() or (-flows.own_a > back + TINY).any():
+            return 0.0
+        amps = float((room[used] / np.abs(share[used])).min(initial=np.inf))
+        fall = flows.fall_ohm[high, high] + flows.fall_ohm[low, low] - 2.0 * flows.fall_ohm[high, low]
+        spare = float(flows.own_v[high] - flows.own_v[low]) + self.beyond_mv
+        amps = min(amps, spare / fall if fall > TINY else np.inf)
+        if not np.isfinite(amps):
+            return 0.0
+        return (
+            amps
+            if target.through < 0
+            else target.sign * float(flows.own_a[target.through] + share[target.through] * amps)
+        )
+
+    @cached_property
+    def _known_flows(self) -> dict[tuple[bytes, bytes, int], UnitFlows]:
+        return {}
+
+    @cached_property
+    def beyond_mv(self) -> float:
+        """The voltage in mV that outputs outside of the loop can bring to a fault."""
+        outside = [s for s in self.piece.sources if not self.inside[s]]
+        return float(np.abs(self.piece.branches.emf_v[outside]).sum()) * 1e3
+
+    @cached_property
+    def most_a(self) -> float:
+        """A current in A that none of the ways exceeds."""
+        forward, back, _ = self.limits
+        every = np.concatenate([forward, back])
+        amps = float(every[np.isfinite(every)].sum()) + sum(self.draws.values())
+        if np.isfinite(forward).all() and np.isfinite(back).all():
+            return amps
+        ohm, emf = self.sum_of(self.piece.branches.resistance_ohm) * 1e3, self._bands[3]
+        flows = self._flows(ohm, emf, -1)
+        loops = np.abs(self._bands[2:]).max(axis=0).sum() / max(float(ohm[ohm > TINY].min(initial=1.0)), TINY)
+        return amps + float(np.abs(flows.own_a).max()) + float(min(loops, 1e4))
+
+    def _solve(
+        self, target: _Target, bands: tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+    ) -> tuple[float, FloatArray, FloatArray] | None:
+        """The most of a target, and the resistances (K,) in mΩ and voltages (K,) in mV that have it."""
+        self.programmes += 1
+        return _Programme(self, target, bands).best()
+
+    def _exact_a(self, target: _Target, ohm: FloatArray, emf: FloatArray) -> float:
+        """The most of a target at given values of the ways, in A."""
+        self.programmes += 1
+        return _Programme(self, target, (ohm, ohm, emf, emf)).most_a()
+
+    def _spread(self, ohm: FloatArray, emf: FloatArray, asked: frozenset[str]) -> Found:
+        """Values of the ways shared out among their branches, each as far within its band as the others."""
+        branches, piece = self.piece.branches, self.piece
+        here, volts = branches.resistance_ohm.copy(), branches.emf_v.copy()
+        least, most, low, high = self._bands
+        for k, way in enumerate(self.ways):
+            at = way.branches
+            if most[k] > least[k]:
+                part = min(1.0, max(0.0, float(ohm[k] - least[k]) / float(most[k] - least[k])))
+                here[at] += part * (self.most[at] - here[at])
+            if high[k] > low[k]:
+                part = (float(emf[k]) - float(low[k])) / float(high[k] - low[k])
+                ends = self._emf_ends[0][at], self._emf_ends[1][at]
+                volts[at] = np.where(piece.holds[at], volts[at], way.signs * (ends[0] + part * (ends[1] - ends[0])))
+        chosen = np.flatnonzero(self.inside)
+        return Found(chosen, here[chosen], volts[chosen], asked)
+
+
+class _Programme:
+    """The mixed-integer programme of one target. Columns: the fault, then loads; then for each of K ways what it
+    carries forward and back in A, its drop forward and back in mV, its voltage in mV; the potentials of the joints
+    in mV; and for each way whether it carries forward and whether back.
+    """
+
+    def __init__(
+        self, loop: _Loop, target: _Target, bands: tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+    ) -> None:
+        self.loop, self.target = loop, target
+        self.least, self.most, self.low, self.high = bands
+        self.place = loop.joint_at
+        self.loads = list(loop.draws.items())
+        count = len(loop.ways)
+        self.count = count
+        first = 1 + len(self.loads)
+        self.forward, self.back, self.drop, self.rise, self.emf = (
+            range(first + n * count, first + (n + 1) * count) for n in range(5)
+        )
+        self.potential = range(first + 5 * count, first + 5 * count + len(self.place))
+        last = self.potential.stop
+        self.ahead, self.behind = range(last, last + count), range(last + count, last + 2 * count)
+        self.width = last + 2 * count
+        self.rows: list[dict[int, float]] = []
+        self.lower: list[float] = []
+        self.upper: list[float] = []
+
+    def _row(self, values: Mapping[int, float], lower: float, upper: float) -> None:
+        self.rows.append(dict(values))
+        self.lower.append(lower)
+        self.upper.append(upper)
+
+    def most_a(self) -> float:
+        """The most of the target in A; 0 where there is no state at all."""
+        found = self._run(*self._write(), self._whole)
+        return 0.0 if found is None else self._value(found)
+
+    def best(self) -> tuple[float, FloatArray, FloatArray] | None:
+        """See ``_Loop._solve``."""
+        price, bottom, top = self._write()
+        found = self._run(price, bottom, top, self._whole)
+        if found is None:
+            return None
+        # Once more with the choices made, so that none of them is true by a millionth only.
+        chosen = np.round(found[self.ahead.start :])
+        bottom[self.ahead.start :] = top[self.ahead.start :] = chosen
+        again = self._run(price, bottom, top, np.zeros(self.width, dtype=np.int64))
+        found = found if again is None else again
+        amps = found[self.forward.start : self.forward.stop] - found[self.back.start : self.back.stop]
+        drops = found[self.drop.start : self.drop.stop] - found[self.rise.start : self.rise.stop]
+        emf = found[self.emf.start : self.emf.stop].copy()
+        closed = np.abs(amps) > 1e-6
+        closed &= ~np.array([self.loop.piece.holds[way.branches].any() for way in self.loop.ways])
+        ohm = np.where(closed, drops / np.where(closed, amps, 1.0), self.least)
+        gone = (chosen[: self.count] + chosen[self.count :]) == 0.0
+        own = self.loop.sum_of(self.loop.piece.branches.emf_v, signed=True) * 1e3
+        emf[gone] = np.where(np.abs(self.low - own) > np.abs(self.high - own), self.low, self.high)[gone]
+        return self._value(found), np.clip(ohm, self.least, self.most), np.clip(emf, self.low, self.high)
+
+    @property
+    def _whole(self) -> IntArray:
+        """(columns,) 1 for those that are whole numbers."""
+        return (np.arange(self.width) >= self.ahead.start).astype(np.int64)
+
+    def _value(self, found: FloatArray) -> float:
+        target = self.target
+        if target.through < 0:
+            return float(found[0])
+        return target.sign * float(found[self.forward[target.through]] - found[self.back[target.through]])
+
+    def _run(self, price: FloatArray, bottom: FloatArray, top: FloatArray, whole: IntArray) -> FloatArray | None:
+        from scipy.optimize import Bounds, LinearConstraint, milp  # 0.1 s that many harnesses do without
+
+        at = [(r, c, v) for r, values in enumerate(self.rows) for c, v in values.items()]
+        row, column, value = zip(*at, strict=True)
+        matrix: Any = sp.csr_array((value, (row, column)), shape=(len(self.rows), self.width))
+        answer = milp(
+            price,
+            integrality=whole,
+            bounds=Bounds(bottom, top),
+            constraints=LinearConstraint(matrix, self.lower, self.upper),
+            options={"mip_rel_gap": WORTH / 2, "node_limit": 2000},
+        )
+        if answer.x is None:
+            return None
+        if answer.status != 0:
+            self.loop.cut = True
+        found: FloatArray = np.asarray(answer.x, dtype=np.float64)
+        return found
+
+    def _write(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        loop, target, count = self.loop, self.target, self.count
+        forward, back, opens = loop.limits
+        most_a = loop.most_a
+        most_mv = float(np.abs(loop.piece.branches.emf_v).sum()) * 2e3 + 1e3
+        bottom, top = np.zeros(self.width), np.full(self.width, np.inf)
+        top[0] = min(most_a, loop.outside_a)
+        for k, (_, amps) in enumerate(self.loads):
+            top[1 + k] = amps
+        bottom[self.potential.start : self.potential.stop] = -most_mv
+        top[self.potential.start : self.potential.stop] = most_mv
+        bottom[self.potential.start] = top[self.potential.start] = 0.0
+        bottom[self.emf.start : self.emf.stop], top[self.emf.start : self.emf.stop] = self.low, self.high
+        top[self.ahead.start :] = 1.0
+        held = loop.piece.holds
+        for k, way in enumerate(loop.ways):
+            gone = k == target.cut
+            limits = (0.0, 0.0) if gone else (min(forward[k], most_a), min(back[k], most_a))
+            may_open = bool(opens[k]) or gone
+            holding = bool(held[way.branches].any())
+            for amps, drops, state, limit in (
+                (self.forward[k], self.drop[k], self.ahead[k], limits[0]),
+                (self.back[k], self.rise[k], self.behind[k], limits[1]),
+            ):
+                top[amps] = limit
+                top[drops] = most_mv
+                if limit <= TINY:
+                    top[state] = 0.0
+                self._row({amps: 1.0, state: -limit}, -np.inf, 0.0)
+                self._row({drops: 1.0, amps: -self.least[k]}, 0.0, np.inf)
+                if holding:
+                    self._row({drops: 1.0, amps: -self.least[k], state: -most_mv}, -np.inf, 0.0)
+                elif may_open:
+                    # What has opened, or blocks, leaves any voltage across it.
+                    only = {self.ahead[k]: most_mv, self.behind[k]: most_mv}
+                    self._row({drops: 1.0, amps: -self.most[k], **only}, -np.inf, most_mv)
+                else:
+                    self._row({drops: 1.0, amps: -self.most[k]}, -np.inf, 0.0)
+            both = {self.ahead[k]: 1.0, self.behind[k]: 1.0}
+            self._row(both, 0.0 if may_open else 1.0, 1.0)
+            across = {self.emf[k]: 1.0, self.drop[k]: -1.0, self.rise[k]: 1.0}
+            ends = {self.potential[self.place[way.first]]: 1.0, self.potential[self.place[way.last]]: -1.0}
+            if way.first == way.last:
+                ends = {}
+            self._row({**across, **ends}, 0.0, 0.0)
+        self._laws_of_the_joints()
+        # A fault takes what voltage there is, and gives none.
+        high, low = self.potential[self.place[target.high]], self.potential[self.place[target.low]]
+        self._row({high: 1.0, low: -1.0}, -loop.beyond_mv, np.inf)
+        price = np.zeros(self.width)
+        for k in range(count):
+            price[self.drop[k]] = price[self.rise[k]] = RATHER
+            price[self.forward[k]] = price[self.back[k]] = -RATHER * self.least[k]
+            own = float(loop.piece.branches.emf_v[loop.ways[k].branches] @ loop.ways[k].signs) * 1e3
+            price[self.emf[k]] = -RATHER if own >= (self.low[k] + self.high[k]) / 2 else RATHER
+        if target.through < 0:
+            price[0] -= 1.0
+        else:
+            price[self.forward[target.through]] -= target.sign
+            price[self.back[target.through]] += target.sign
+        return price, bottom, top
+
+    def _laws_of_the_joints(self) -> None:
+        at: list[dict[int, float]] = [defaultdict(float) for _ in self.place]
+        for k, way in enumerate(self.loop.ways):
+            for joint, sign in ((way.first, 1.0), (way.last, -1.0)):
+                at[self.place[joint]][self.forward[k]] += sign
+                at[self.place[joint]][self.back[k]] -= sign
+        drawn: Iterable[tuple[int, tuple[int, int]]] = [(0, (self.target.high, self.target.low))]
+        for column, (high, low) in [*drawn, *((1 + n, pair) for n, (pair, _) in enumerate(self.loads))]:
+            at[self.place[high]][column] += 1.0
+            at[self.place[low]][column] -= 1.0
+        for row in at:
+            self._row(row, 0.0, 0.0)
