@@ -245,7 +245,7 @@ class _Loop:
     @cached_property
     def limits(self) -> tuple[FloatArray, FloatArray, BoolArray]:
         """(K,) the most that each way carries forward and back, inf where nothing holds it, and whether something
-        in it opens or blocks.
+        in it opens.
         """
         piece = self.piece
         forward, back, opens = [], [], []
@@ -259,7 +259,7 @@ class _Loop:
                 most[sign] = 0.0 if (diode & ~along).any() else limit
             forward.append(most[1.0])
             back.append(most[-1.0])
-            opens.append(bool(diode.any() or (np.isfinite(held) & ~piece.holds[way.branches]).any()))
+            opens.append(bool((np.isfinite(held) & ~piece.holds[way.branches]).any()))
         return np.array(forward), np.array(back), np.array(opens, dtype=np.bool_)
 
     # -- what can be drawn from it ---------------------------------------------------------------------------------
@@ -284,6 +284,11 @@ class _Loop:
                 break
             waiting = later
         return np.array([volts.get(island, 0.0) for island in piece.island.tolist()])
+
+    @property
+    def spread_v(self) -> float:
+        """How far potentials of the piece are apart in V, about."""
+        return float(np.ptp(self._potential_v))
 
     @cached_property
     def pairs(self) -> list[tuple[int, int]]:
@@ -402,9 +407,7 @@ class _Loop:
     def _emf_ends(self) -> tuple[FloatArray, FloatArray]:
         """(B,) least and greatest voltage of each branch in V, along its way."""
         branches = self.piece.branches
-        low, sign = self.low_v.copy(), np.ones(len(self.low_v))
-        # An output that holds its current gives it at any lower voltage.
-        low[self.piece.holds & (np.arange(len(low)) >= branches.edge_count)] = 0.0
+        low, sign = self.low_v, np.ones(len(self.low_v))
         for way in self.ways:
             sign[way.branches] = way.signs
         return np.minimum(sign * branches.emf_v, sign * low), np.maximum(sign * branches.emf_v, sign * low)
@@ -420,8 +423,8 @@ class _Loop:
         """What the limits of the ways at a target's joints let through at most, in A."""
         forward, back, _ = self.limits
         if target.through >= 0:
-            return self.outside_a
-        most = [self.outside_a]
+            return np.inf
+        most = []
         for joint, into in ((target.high, True), (target.low, False)):
             amps = 0.0
             for k, way in enumerate(self.ways):
@@ -430,13 +433,6 @@ class _Loop:
                     amps += back[k] if (way.first == joint) is into and joint in (way.first, way.last) else 0.0
             most.append(amps)
         return float(min(most))
-
-    @cached_property
-    def outside_a(self) -> float:
-        """The most in A that outputs outside of the loop let through, where it has none itself; else inf."""
-        if any(self.inside[s] for s in self.piece.sources):
-            return np.inf
-        return float(self.piece.held_a[list(self.piece.sources)].sum()) + sum(self.draws.values())
 
     def _reached(self, at: Sequence[tuple[FloatArray, FloatArray]], group: Sequence[_Target]) -> float:
         """What some of the values reach for one of the targets with no load and nothing else opened, in A."""
@@ -514,7 +510,7 @@ class _Loop:
 
     def _spread(self, ohm: FloatArray, emf: FloatArray, asked: frozenset[str]) -> Found:
         """Values of the ways shared out among their branches, each as far within its band as the others."""
-        branches, piece = self.piece.branches, self.piece
+        branches = self.piece.branches
         here, volts = branches.resistance_ohm.copy(), branches.emf_v.copy()
         least, most, low, high = self._bands
         for k, way in enumerate(self.ways):
@@ -525,7 +521,7 @@ class _Loop:
             if high[k] > low[k]:
                 part = (float(emf[k]) - float(low[k])) / float(high[k] - low[k])
                 ends = self._emf_ends[0][at], self._emf_ends[1][at]
-                volts[at] = np.where(piece.holds[at], volts[at], way.signs * (ends[0] + part * (ends[1] - ends[0])))
+                volts[at] = way.signs * (ends[0] + part * (ends[1] - ends[0]))
         chosen = np.flatnonzero(self.inside)
         return Found(chosen, here[chosen], volts[chosen], asked)
 
@@ -533,7 +529,7 @@ class _Loop:
 class _Programme:
     """The mixed-integer programme of one target. Columns: the fault, then loads; then for each of K ways what it
     carries forward and back in A, its drop forward and back in mV, its voltage in mV; the potentials of the joints
-    in mV; and for each way whether it carries forward and whether back.
+    in mV; and for each way whether it carries forward, whether back, and whether it holds its current either way.
     """
 
     def __init__(
@@ -552,7 +548,7 @@ class _Programme:
         self.potential = range(first + 5 * count, first + 5 * count + len(self.place))
         last = self.potential.stop
         self.ahead, self.behind = range(last, last + count), range(last + count, last + 2 * count)
-        self.width = last + 2 * count
+        self.width = last + 4 * count
         self.rows: list[dict[int, float]] = []
         self.lower: list[float] = []
         self.upper: list[float] = []
@@ -582,9 +578,9 @@ class _Programme:
         drops = found[self.drop.start : self.drop.stop] - found[self.rise.start : self.rise.stop]
         emf = found[self.emf.start : self.emf.stop].copy()
         closed = np.abs(amps) > 1e-6
-        closed &= ~np.array([self.loop.piece.holds[way.branches].any() for way in self.loop.ways])
+        closed &= (chosen[2 * self.count : 3 * self.count] + chosen[3 * self.count :]) == 0.0
         ohm = np.where(closed, drops / np.where(closed, amps, 1.0), self.least)
-        gone = (chosen[: self.count] + chosen[self.count :]) == 0.0
+        gone = (chosen[: self.count] + chosen[self.count : 2 * self.count]) == 0.0
         own = self.loop.sum_of(self.loop.piece.branches.emf_v, signed=True) * 1e3
         emf[gone] = np.where(np.abs(self.low - own) > np.abs(self.high - own), self.low, self.high)[gone]
         return self._value(found), np.clip(ohm, self.least, self.most), np.clip(emf, self.low, self.high)
@@ -624,9 +620,9 @@ class _Programme:
         loop, target, count = self.loop, self.target, self.count
         forward, back, opens = loop.limits
         most_a = loop.most_a
-        most_mv = float(np.abs(loop.piece.branches.emf_v).sum()) * 2e3 + 1e3
+        most_mv = 1.5e3 * loop.spread_v + 1e3
         bottom, top = np.zeros(self.width), np.full(self.width, np.inf)
-        top[0] = min(most_a, loop.outside_a)
+        top[0] = most_a
         for k, (_, amps) in enumerate(self.loads):
             top[1 + k] = amps
         bottom[self.potential.start : self.potential.stop] = -most_mv
@@ -640,26 +636,30 @@ class _Programme:
             limits = (0.0, 0.0) if gone else (min(forward[k], most_a), min(back[k], most_a))
             may_open = bool(opens[k]) or gone
             holding = bool(held[way.branches].any())
-            for amps, drops, state, limit in (
-                (self.forward[k], self.drop[k], self.ahead[k], limits[0]),
-                (self.back[k], self.rise[k], self.behind[k], limits[1]),
+            for amps, drops, state, holds, limit in (
+                (self.forward[k], self.drop[k], self.ahead[k], self.ahead[k] + 2 * count, limits[0]),
+                (self.back[k], self.rise[k], self.behind[k], self.behind[k] + 2 * count, limits[1]),
             ):
+                # What has opened leaves any voltage across it, a diode that blocks any against its direction.
+                apart = may_open or limit <= TINY
+                row = {drops: 1.0, amps: -self.most[k]}
+                if apart:
+                    row |= {self.ahead[k]: most_mv, self.behind[k]: most_mv}
+                if holding and limit > TINY:
+                    # What holds its current takes any voltage beyond its own drop.
+                    row[holds] = -most_mv
+                    self._row({amps: 1.0, holds: -limit}, 0.0, np.inf)
+                else:
+                    top[holds] = 0.0
+                self._row(row, -np.inf, most_mv if apart else 0.0)
                 top[amps] = limit
                 top[drops] = most_mv
                 if limit <= TINY:
                     top[state] = 0.0
                 self._row({amps: 1.0, state: -limit}, -np.inf, 0.0)
                 self._row({drops: 1.0, amps: -self.least[k]}, 0.0, np.inf)
-                if holding:
-                    self._row({drops: 1.0, amps: -self.least[k], state: -most_mv}, -np.inf, 0.0)
-                elif may_open:
-                    # What has opened, or blocks, leaves any voltage across it.
-                    only = {self.ahead[k]: most_mv, self.behind[k]: most_mv}
-                    self._row({drops: 1.0, amps: -self.most[k], **only}, -np.inf, most_mv)
-                else:
-                    self._row({drops: 1.0, amps: -self.most[k]}, -np.inf, 0.0)
             both = {self.ahead[k]: 1.0, self.behind[k]: 1.0}
-            self._row(both, 0.0 if may_open else 1.0, 1.0)
+            self._row(both, 0.0 if may_open or min(limits) <= TINY else 1.0, 1.0)
             across = {self.emf[k]: 1.0, self.drop[k]: -1.0, self.rise[k]: 1.0}
             ends = {self.potential[self.place[way.first]]: 1.0, self.potential[self.place[way.last]]: -1.0}
             if way.first == way.last:
