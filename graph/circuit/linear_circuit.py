@@ -85,25 +85,24 @@ class Circuit:
 
     @cached_property
     def _finite(self) -> _Finite:
+        if self.nodes > MOST_KEPT:
+            return self._factored()
+        # The same copper is solved at many voltages.
+        ends = (self.end_a.tobytes(), self.end_b.tobytes(), self.preferred.tobytes())
+        return keep(("finite", self.nodes, *ends, self.resistance_ohm.tobytes()), self._factored)
+
+    def _factored(self) -> _Finite:
         rigid = self.rigid
         which = np.flatnonzero(np.isfinite(self.resistance_ohm) & (self.resistance_ohm != 0))
-        a, b = rigid.group[self.end_a[which]], rigid.group[self.end_b[which]]
-        lift = self.offset_v[self.end_a[which]] - self.offset_v[self.end_b[which]] + self.emf_v[which]
         grounded = np.zeros(rigid.count, dtype=np.bool_)
         grounded[rigid.group[self.reference]] = True
         free = np.flatnonzero(~grounded)
+        a, b = rigid.group[self.end_a[which]], rigid.group[self.end_b[which]]
         rows = incidence(a, b, rigid.count)
         conductance = 1.0 / self.resistance_ohm[which]
-        factor = factor_of(rows[free], conductance)
-        return _Finite(
-            which,
-            rows,
-            rows.T.tocsr() if isinstance(rows, sp.csr_array) else rows.T,
-            conductance,
-            lift,
-            free,
-            factor,
-        )
+        factor = factor_of(a, b, rigid.count, free, conductance)
+        turned = rows.T.tocsr() if isinstance(rows, sp.csr_array) else rows.T
+        return _Finite(which, rows, turned, conductance, free, factor)
 
     @cached_property
     def _incidence(self) -> Matrix:
@@ -118,11 +117,13 @@ class Circuit:
         itself, so that it holds to rounding at any size of current.
         """
         finite, rigid = self._finite, self.rigid
+        lift = self.offset_v[self.end_a[finite.which]] - self.offset_v[self.end_b[finite.which]]
+        lift += self.emf_v[finite.which]
         columns = injected_a if injected_a.ndim == 2 else injected_a[:, None]
         count = columns.shape[1]
         into_group = rigid.sums(columns)
         potential = np.zeros((rigid.count, count))
-        current = np.repeat((finite.conductance * finite.lift)[:, None], count, axis=1)
+        current = np.repeat((finite.conductance * lift)[:, None], count, axis=1)
         for _ in range(REFINEMENTS):
             if finite.factor is None:
                 break
@@ -147,12 +148,16 @@ class Circuit:
 
 @dataclass(frozen=True)
 class _Finite:
-    """The branches with resistance, on groups: their numbers, incidence, conductance, voltage, and factor."""
+    """The branches with resistance, on groups: their numbers, incidence, conductance, and factor."""
 
     which: IntArray
     incidence: Matrix
     incidence_t: Matrix
     conductance: FloatArray
-    lift: FloatArray
     free: IntArray
     factor: Factor | None
+
+    @property
+    def bytes_later(self) -> int:
+        """About how many bytes factor and sparse matrices take."""
+        return 8 * len(self.free) ** 2 if isinstance(self.incidence, np.ndarray) else 200 * len(self.which)

@@ -46,17 +46,30 @@ def incidence(tail: IntArray, head: IntArray, nodes: int) -> Matrix:
     ).tocsr()
 
 
-def factor_of(rows: Matrix, conductance: FloatArray | None = None) -> Factor | None:
-    """Factor of ``rows · diag(conductance) · rowsᵀ``, conductance 1 if not given; None of no rows.
+def factor_of(
+    tail: IntArray, head: IntArray, nodes: int, free: IntArray, conductance: FloatArray | None = None
+) -> Factor | None:
+    """Factor of the nodal conductances of the ``free`` nodes, all others held; a conductance of 1 S if not given.
 
-    Raises RuntimeError where the matrix is singular.
+    None where no node is free. Raises RuntimeError where the matrix is singular.
     """
-    if not rows.shape[0]:
+    count = len(free)
+    if not count:
         return None
-    if isinstance(rows, np.ndarray):
-        return _Dense((rows if conductance is None else rows * conductance) @ rows.T)
-    weighted = rows if conductance is None else rows @ sp.diags_array(conductance)
-    return _sparse((weighted @ rows.T).tocsc())
+    place = np.full(nodes, -1)
+    place[free] = np.arange(count)
+    # A branch onto itself changes nothing; left in, it would round away what is beside it.
+    used = tail != head
+    a, b = place[tail[used]], place[head[used]]
+    siemens = np.ones(len(a)) if conductance is None else conductance[used]
+    row, column = np.concatenate([a, b, a, b]), np.concatenate([a, b, b, a])
+    value = np.concatenate([siemens, siemens, -siemens, -siemens])
+    inside = (row >= 0) & (column >= 0)
+    row, column, value = row[inside], column[inside], value[inside]
+    if nodes * len(tail) <= DENSE_ELEMENTS:
+        flat = np.bincount(row * count + column, weights=value, minlength=count * count)
+        return _Dense(flat.astype(np.float64).reshape(count, count).T)  # symmetric, and in the order of LAPACK
+    return _sparse(sp.coo_array((value, (row, column)), shape=(count, count)).tocsc())
 
 
 class _Dense:

@@ -81,8 +81,7 @@ class Groups:
         first = np.zeros(nodes, dtype=np.bool_)
         first[np.unique(self.group, return_index=True)[1]] = True
         free = np.flatnonzero(~first)
-        rows = incidence(a, b, nodes)
-        return rows, factor_of(rows[free]), free
+        return incidence(a, b, nodes), factor_of(a, b, nodes, free), free
 
     @cached_property
     def _membership(self) -> sp.csr_array:

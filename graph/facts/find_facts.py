@@ -21,7 +21,7 @@ from loadloom.graph.converters.greatest_input import with_greatest_inputs
 from loadloom.graph.converters.passed_through import failed_through, worst_answer, worst_behind
 from loadloom.graph.devices.device_bands import Threshold, threshold
 from loadloom.graph.facts.facts import Facts
-from loadloom.graph.facts.load_states import LoadStates, all_currents, solve_load_states
+from loadloom.graph.facts.load_states import LoadStates, all_currents, solve_continuous
 from loadloom.graph.facts.protection import find_protection
 from loadloom.graph.facts.second_process import in_second_process
 from loadloom.graph.facts.supplies import supply_rows
@@ -33,7 +33,7 @@ from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.heat.enclosure import Inside, settle_zones
 from loadloom.graph.heat.zone_heat import ZoneHeat, greatest_heats, worst_heats
 from loadloom.graph.load_cases.case_loading import case_loading
-from loadloom.graph.load_cases.corners import telling_states
+from loadloom.graph.load_cases.corners import CornerState, telling_states
 from loadloom.graph.model.elements import Device, Diode, Output, Splice, Switch, TwoEnded
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
@@ -102,7 +102,9 @@ def find_load_facts(
         ratings=_ratings(harness, settings, steadies, positions),
         temperatures_c=states.temperatures_c,
         loaded_positions=positions,
-        supplies=supply_rows(harness.supplies, _output_powers_w(harness, cases, states), settings),
+        supplies=supply_rows(
+            harness.supplies, _output_powers_w(harness, cases, states.continuous_corners), settings
+        ),
         inside=inside,
     )
 
@@ -213,12 +215,12 @@ def settle_enclosures(
     def heat_by_zone_w(warm: AnalysisSettings) -> dict[str, ZoneHeat]:
         nonlocal tried
         tell("settling the temperature of enclosures")
-        states = solve_load_states(harness, warm, tried, lambda _: None)
-        powers_w = _output_powers_w(harness, tried, states)
+        corners = solve_continuous(harness, warm, tried)
+        powers_w = _output_powers_w(harness, tried, corners)
         found = {}
         for case in tried:
             supplies = supply_rows(harness.supplies, {case.id: powers_w[case.id]}, warm)
-            solved = [state.solution for state in states.continuous_corners[case.id]]
+            solved = [state.solution for state in corners[case.id]]
             found[case] = greatest_heats(harness, case, solved, supplies, warm)
         worst = worst_heats(found.values())
         tried = tuple(
@@ -403,7 +405,7 @@ def _allowed_a(solution: Solution, ratings: Mapping[str, Rating]) -> FloatArray:
 
 
 def _output_powers_w(
-    harness: Harness, cases: tuple[Case, ...], states: LoadStates
+    harness: Harness, cases: tuple[Case, ...], continuous_corners: Mapping[str, tuple[CornerState, ...]]
 ) -> dict[str, dict[str, float | None]]:
     """Power out of every output's terminals in its steady states by case: its voltage times its current.
 
@@ -412,7 +414,7 @@ def _output_powers_w(
     found: dict[str, dict[str, float | None]] = {}
     for case in cases:
         powers_w: dict[str, float | None] = dict.fromkeys((output.id for output in harness.outputs), None)
-        for state in states.continuous_corners[case.id]:
+        for state in continuous_corners[case.id]:
             network = state.solution.network
             power_w = network.source_voltage_v * np.maximum(state.solution.source_a, 0.0)
             for name, value in zip(network.source_ids, power_w.tolist(), strict=True):

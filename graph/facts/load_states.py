@@ -118,6 +118,24 @@ def solve_load_states(
     )
 
 
+def solve_continuous(
+    harness: Harness, settings: AnalysisSettings, cases: tuple[Case, ...]
+) -> dict[str, tuple[CornerState, ...]]:
+    """What flows continuously in every case, by its id, at every corner; the ``continuous_corners`` of
+    ``solve_load_states``, where nothing else is asked.
+    """
+    found: dict[str, tuple[CornerState, ...]] = {}
+    known: dict[tuple[object, ...], _Warm] = {}
+    solved = SolvedOnce()
+    for case in cases:
+        warm = _Warm(harness, settings, case)
+        twin = known.setdefault(warm.electrical_key, warm)
+        if twin is warm:
+            warm.solve_continuous(solved)
+        found[case.id] = _states_renamed(twin.continuous_corners, warm.calm_case)
+    return found
+
+
 def _charging(unloaded: Harness, case: Case, settings: AnalysisSettings) -> Iterator[Solution]:
     """Each battery empty and all else at its highest, with no load: what is charged into it at most."""
     cold = conductor_resistances(unloaded, settings)
@@ -161,21 +179,24 @@ class _Warm:
 
     def solve(self, solved: SolvedOnce) -> None:
         """Find the temperatures, and all solutions at them."""
+        self.solve_continuous(solved)
+        self.loaded, self.loaded_corners = self.continuous, self.continuous_corners
+        if self.events:
+            self.loaded = self._solve(self.harness, self.case, LOAD_STATE)
+            self.loaded_corners = corner_states(self.harness, self.case, self.settings, self.temperatures_c, solved)
+        self.lowest = self._solve(self.harness, self.case, ALL_LOW)
+
+    def solve_continuous(self, solved: SolvedOnce) -> None:
+        """Find the temperatures, and what flows continuously at every corner."""
         # every conductor of a bundle loaded: the safe side
         self.ratings = rate_conductors(self.harness, self.settings)
         self.continuous = self._solve(self.calm, self.calm_case, LOAD_STATE)
         if self.settings.conductor_temperature_c is None:
             self._settle()
-        self.loaded = self._solve(self.harness, self.case, LOAD_STATE) if self.events else self.continuous
-        self.lowest = self._solve(self.harness, self.case, ALL_LOW)
-        around = (self.settings, self.temperatures_c, solved)
-        calm = corner_states(self.calm, self.calm_case, *around)
+        calm = corner_states(self.calm, self.calm_case, self.settings, self.temperatures_c, solved)
         firm = [state.solution for state in calm if not state.bound] if self.events else []
         apart = pulses_apart(self.harness, self.case, firm, solved)
         self.continuous_corners = (*calm, *(CornerState(PULSES_APART, each, bound=True) for each in apart))
-        self.loaded_corners = (
-            corner_states(self.harness, self.case, *around) if self.events else self.continuous_corners
-        )
 
     def take(self, twin: _Warm) -> None:
         """Take over what was solved for a case that is electrically the same."""
