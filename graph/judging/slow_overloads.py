@@ -108,6 +108,7 @@ class _Chains:
     def __init__(self, there: Protected, settings: AnalysisSettings) -> None:
         self.there, self.settings = there, settings
         self._steps: dict[str, tuple[float, ...]] = {}
+        self._opened: dict[tuple[str, float], tuple[float, str] | None] = {}
 
     def slow(self, guard: str, most_a: float) -> Iterator[tuple[float, float, str]]:
         """Currents in A through a guard just below each step, at most ``most_a``; time in s, and what opens."""
@@ -116,7 +117,9 @@ class _Chains:
             self._steps[guard] = tuple(sorted({a for part in chain for a in _steps_a(part)}))
         for step_a in self._steps[guard]:
             current_a = min(step_a * JUST_BELOW, most_a)
-            found = self._opens(chain, current_a)
+            if (guard, current_a) not in self._opened:
+                self._opened[guard, current_a] = self._opens(chain, current_a)
+            found = self._opened[guard, current_a]
             if found is not None:
                 yield current_a, *found
 
