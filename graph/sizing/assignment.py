@@ -26,7 +26,7 @@ SAME_MARGIN = 1e-6
 _WORST = -1e3
 """Least margin looked at."""
 
-MOST_WORK = 100_000
+MOST_WORK = 40_000
 """Branches that the solver follows for one question, times the variables of each. A dozen loads on a few channels
 never need as many. With many loads on channels that are alike the best spread is found long before the proof that
 there is none better; the answer says what is not ruled out.
