@@ -78,7 +78,7 @@ def _feed_paths(answer: PartAnswers, limits: RadialLimits) -> None:
     upper = share * top_fault + others / total * top_beside
     back = np.where(conductor, tree.t_far[k], tree.t_near[k])
     back_fault = np.minimum(held, short_circuit_a(volts, at(back)))
-    back_value = np.where(np.isfinite(back_fault), back / total * back_fault, 0.0)
+    back_value = back / total * np.where(np.isfinite(back_fault), back_fault, 0.0)
     from_back = back_value > upper
     answer.let_a[some] = np.where(from_back, back_value, upper)
     answer.exact[some] = from_back | (value >= upper * (1.0 - MET))

@@ -46,7 +46,9 @@ def expose_paths(
     # What a region can add to what already comes through where the ways meet.
     adds = landing.returns.slack_a(landing.shorts, region[one], at_joint[row[one]])
     adds = np.clip(adds, 0.0, path_a)
-    more = np.bincount(row[one], weights=np.maximum(share[one] - common[one], 0.0) * path_a, minlength=len(some))
+    past = share[one] > common[one]
+    past_a = np.multiply(share[one] - common[one], path_a, out=np.zeros(len(one)), where=past)
+    more = np.bincount(row[one], weights=past_a, minlength=len(some))
     own_adds = np.bincount(row[one], weights=adds, minlength=len(some))
     extra = np.bincount(row[one], weights=np.where(outside[one], path_a, 0.0), minlength=len(some))
     through = np.where(at_joint >= 0, landing.shorts.drawn_a[at_joint], 0.0) + own_adds

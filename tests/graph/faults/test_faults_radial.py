@@ -242,6 +242,24 @@ def test_both_ways_say_the_same_of_a_part(kind: str, monkeypatch: pytest.MonkeyP
     assert looked_at > 30 and rows_alike > 2
 
 
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@pytest.mark.parametrize("seed", [7, 11, 15])
+def test_outputs_that_nothing_limits(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a stiff output gives without a trip is not bounded: no overload is lost in 0 times infinity."""
+    drawn = random_radial(seed, most_paths=4, chassis=True, outputs=2)
+    bare = dataclasses.replace(
+        drawn,
+        outputs=tuple(dataclasses.replace(each, trip_a=None, never_trips=True) for each in drawn.outputs),
+        devices=tuple(dataclasses.replace(each, trip_a=None, active=False) for each in drawn.devices),
+    )
+    monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 10_000)
+    programmes = faults_of(bare).parts
+    monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 0)
+    for name, part in faults_of(bare).parts.items():
+        assert part.sustained_fault_a >= programmes[name].sustained_fault_a * (1.0 - 1e-6), name
+        assert part.combined_overload_a >= part.sustained_fault_a, name
+
+
 def meshed(seed: int) -> Harness:
     """A harness with two ways more between joints that are already joined."""
     rng = np.random.default_rng(seed)
