@@ -7,6 +7,7 @@ narrower than it need be.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import partial
 
@@ -37,7 +38,7 @@ class LeastByLaw:
         self.up = np.minimum(piece.held_a[acting], most_a)
         rows, limit = bound.rows.per_node @ bound.drawn, bound.rows.limit.copy()
         outside = np.isin(bound.rows.device, devices)
-        limit[outside] -= (lifted - piece.held_a)[bound.rows.device[outside]]
+        limit[outside] -= MOST_A - piece.held_a[bound.rows.device[outside]]
         self.rows, self.limit, self.device = rows, np.maximum(limit, 0.0), bound.rows.device
         bodies = int(bound.body.max(initial=-1)) + 1
         member = np.zeros((bodies, len(bound.body)))
@@ -53,19 +54,31 @@ class LeastByLaw:
             for own_a, gain in self.bound.part_gains(k) if name in self.limits.limit_a else ():
                 asked.append((name, own_a, gain))
         made = [(name, *self._programme(own_a, gain)) for name, own_a, gain in asked]
-        rows, acting = len(self.limit), len(self.up)
-        most_a = np.full(acting, 2.0 * self.bound.most_a)
-        free = [
-            replace(p, rows=p.rows[rows:], limit=p.limit[rows:], most=np.concatenate([most_a, p.most[acting:]]))
-            for *_, p in made
-        ]
         found = []
-        for (name, own_a, programme), most, p in zip(made, solve_programmes(free), free, strict=True):
-            if most is None or own_a + float(p.gain @ most) >= self.limits.limit_a[name] * (1.0 + PAST):
-                limit_a, band_a = self.limits.limit_a[name], self.limits.band_a.get(name, np.inf)
-                kept = self._kept_in_band(name, band_a, p.gain)
-                found.append(Candidate(0.0, name, own_a, limit_a, band_a, partial(_same, programme), kept))
-        return found
+        for name, own_a, programme in made:
+            limit_a, band_a = self.limits.limit_a[name], self.limits.band_a.get(name, np.inf)
+            kept = self._kept_in_band(name, band_a, programme.gain)
+            found.append(Candidate(0.0, name, own_a, limit_a, band_a, partial(_same, programme), kept))
+        rows = len(self.limit)
+        free = [self._lifted(each, range(len(self.up))) for each in found]
+        programmes = [each.base() for each in free]
+        programmes = [replace(p, rows=p.rows[rows:], limit=p.limit[rows:]) for p in programmes]
+        most_a = (
+            np.inf if most is None else each.own_a + float(p.gain @ most)
+            for each, p, most in zip(free, programmes, solve_programmes(programmes), strict=True)
+        )
+        return [each for each, a in zip(found, most_a, strict=True) if a >= each.limit_a * (1.0 + PAST)]
+
+    def _lifted(self, each: Candidate, acting: Iterable[int]) -> Candidate:
+        """The same where some of the parts that act, by their numbers, let anything through either way."""
+        programme, own_a, top = each.base(), each.own_a, each.base().most.copy()
+        limit = programme.limit
+        for g in acting:
+            more_a = self.bound.most_a - self.down[g]
+            limit = limit + programme.rows[:, g] * more_a
+            own_a -= float(programme.gain[g]) * more_a
+            top[g] = 2.0 * self.bound.most_a
+        return replace(each, own_a=own_a, base=partial(_same, replace(programme, limit=limit, most=top)))
 
     def _kept_in_band(self, name: str, band_a: float, gain: FloatArray) -> bool:
         """Whether a part stays in its band whoever holds a fault there: all that can are devices that feed it, and
@@ -100,25 +113,17 @@ class LeastByLaw:
 
     def take(self, device: int, ends: Ends) -> None:
         """Take into ``ends`` what a device holds at least for the parts that come to their limits."""
-        at = np.flatnonzero(self.bound.acting == device)
-        both, most = bool(self.piece.reverse_too[device]), 2.0 * self.bound.most_a
-        kept = self.device != device
-        if len(at):
-            through = Through(-1, int(at[0]), -float(self.down[at[0]]), both, kept)
+        at = np.flatnonzero(self.bound.acting == device).tolist()
+        both, kept = bool(self.piece.reverse_too[device]), self.device != device
+        if at:
+            through = Through(-1, at[0], -self.bound.most_a, both, kept)
         elif kept.all():
             return
         else:
             row = int(np.flatnonzero(~kept)[0])
             own_a = float(self.bound.flows.own_a[device] - self.rows[row, : len(self.down)] @ self.down)
             through = Through(row, 0, own_a, both, kept)
-        lifted = []
-        for each in self.may_come:
-            programme = each.base()
-            if len(at):
-                top = programme.most.copy()
-                top[at[0]] = most
-                programme = replace(programme, most=top)
-            lifted.append(replace(each, base=partial(_same, programme)))
+        lifted = [self._lifted(each, at) for each in self.may_come]
         take_candidates(through, ends, self.limits.band_a, lambda banded: lifted)
 
 

@@ -7,10 +7,9 @@ setting is the one at which the first of these parts comes to its allowed curren
 the device is set to set no end; they are named.
 
 It comes from one pass over all states (``least_currents``): the least current that the device holds where a part
-is at what it may carry. Where that is not all that decides, as with pulses, overload bands or faults between the
-ends of conductors in loops, the fault search is run at the setting that was found, and only what nothing is over at
-is named. Large radial pieces have no such pass: there all devices that can't add to one another are brought down
-together, by the closed form.
+is at what it may carry, or at the end of its overload band; whether the band counts is a rule on what the device,
+others and the copper hold. No setting is tried. Large radial pieces have no such pass: there all devices that can't
+add to one another are brought down together, by the closed form.
 """
 
 from __future__ import annotations
@@ -62,15 +61,6 @@ NOT_DETERMINED = "not determined: the connected part of the harness is too large
 STEP_PAST = 2e-3
 """Share above a setting that is looked at to see that a part is over there."""
 
-MOST_WORK = 60_000
-"""Edges that are searched for the ranges of one harness with devices looked at by themselves; see ``_work``."""
-
-LOOP_WORK = 10
-"""What an edge in a loop costs, in edges outside of loops."""
-
-LOOKS_EACH = 2
-"""Looks that one device usually takes, where any have to be taken."""
-
 NEVER_A = 1e9
 """A setting in A at which a device never opens, and still counts as one."""
 
@@ -79,12 +69,6 @@ MOST_ROUNDS = 12
 
 WITHIN = 3e-4
 """Share within which the highest setting is found where it lies at no corner that is met exactly."""
-
-ALL_BUT_SHUT_A = 1e-9
-"""What devices hold while it is counted in which order they could open."""
-
-MOST_LOOKS = 60
-"""Looks at the function for one device; a bracket that is halved so often is far narrower than ``WITHIN``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +162,7 @@ class HighestSettings:
         for word, least in known.items():
             never |= least.beyond
             late = least.never - least.beyond - never
-            never |= {part for part in late if self._is_over_at(device, 0.0, word, part, least.without.get(part))}
+            never |= {part for part in late if self._is_over_shut(device, word, part, least)}
         ends: dict[str, float] = {}
         for word, least in known.items():
             for part, held_a in least.ends.held_a.items():
@@ -192,7 +176,8 @@ class HighestSettings:
         if high_a <= 0.0:
             cause = NOT_DETERMINED if any(least.bounded for least in known.values()) else NOT_SETTLED
             return Highest(None, cause, (), left_out)
-        return Highest(Bound(high_a, part, self._limit_a[part]), "", tuple(sorted(ends)), left_out)
+        protects = tuple(sorted(name for name, setting_a in ends.items() if math.isfinite(setting_a)))
+        return Highest(Bound(high_a, part, self._limit_a[part]), "", protects, left_out)
 
     def _over_without(self, name: str) -> set[str]:
         """Parts that are over as drawn by faults of which a device carries nothing, and past their band."""
@@ -205,6 +190,14 @@ class HighestSettings:
                 if not self._with_band or (answer.sustained_fault_a or 0.0) > self._band_a.get(part, 0.0):
                     found.add(part)
         return found
+
+    def _is_over_shut(self, device: Device | Output, word: str | None, part: str, least: Least) -> bool:
+        """Whether a part is over with a device all but shut that others alone bring above its allowed current."""
+        if part in least.without:
+            return self._is_over_at(device, 0.0, word, part, least.without[part])
+        # No state without the device is known: what is over as drawn is so for certain where it is not fed by it.
+        answer = self.found.by_arrangement.get(word, {}).get(part)
+        return answer is not None and self._is_over(answer) and not self._covers(word).feeds(part, device.id)
 
     def _end(self, device: Device | Output, word: str | None, part: str, held_a: float, least: Least) -> float:
         """The setting in A from which on a device lets a part come over: above its allowed current and out of its
@@ -222,8 +215,10 @@ class HighestSettings:
         room_a = covers.room_a(part, device.id, self._limit_a[part], band) if _has_band(device) else 0.0
         room_a = min(room_a, self._setting_a(device, word, room_a * band)) if room_a > NOTHING_A else 0.0
         if held_a <= NOTHING_A:  # others alone bring it above its allowed current, within the band
-            ends = (top_a, min(top_a, room_a))
-            hit = least.without.get(part)
+            if part not in least.without:  # as drawn it is not over, and the device has no part in it or has room
+                room_a = 0.0 if least.bounded else room_a
+                return min(top_a, room_a) if covers.feeds(part, device.id) else top_a
+            ends, hit = (top_a, min(top_a, room_a)), least.without[part]
             return next((a for a in ends if not self._is_over_at(device, a, word, part, hit)), 0.0)
         if not _has_band(device):
             return strict_a
@@ -233,11 +228,9 @@ class HighestSettings:
         return max(strict_a, min(rated_a, top_a))
 
     def _is_over_at(
-        self, device: Device | Output, setting_a: float, word: str | None, part: str, hit: FoundHit | None
+        self, device: Device | Output, setting_a: float, word: str | None, part: str, hit: FoundHit
     ) -> bool:
         """Whether a part is over by a fault that a device carries nothing of, at a setting in A of it."""
-        if hit is None:
-            return True
         thresholds, changed = self._changed({device.id: setting_a})
         worst = WorstFaults(hits={part: hit})
         covers = BandCovers(changed, word, thresholds[hit.case.id])

@@ -249,6 +249,10 @@ class LeastCurrents:
         """Take the least that the devices of a piece hold whatever its state."""
         devices = {name: k for name in state.acting if (k := state.geometry.piece.branch_index.get(name, -1)) >= 0}
         limits = self._limits(state.case, state.asked)
+        if state.geometry.piece.pulses:  # how warm slow pulses make a part is known of single states only
+            for name in devices:
+                found[state.case.arrangement, name].ends.held_a |= dict.fromkeys(state.asked, 0.0)
+            return
         bounds = LeastByLaw(state.geometry, np.array(list(devices.values()), dtype=np.int64), limits)
         for name, k in devices.items():
             bounds.take(k, found[state.case.arrangement, name].ends)

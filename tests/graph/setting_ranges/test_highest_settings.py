@@ -12,7 +12,7 @@ from range_harnesses import drawn_at_random
 from range_sweep import failures
 from wired import analysed, harness, limiter, load, output, wire
 
-from loadloom.graph.model.elements import Band, Element
+from loadloom.graph.model.elements import Band, Behaviour, Element
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Results
 
@@ -156,6 +156,73 @@ def test_a_large_radial_harness_has_the_ranges_that_its_wires_say() -> None:
     assert high_a(found, "CH1") == pytest.approx(9.0, rel=1e-5)
     assert high_a(found, "CH2") == pytest.approx(13.0, rel=1e-5)
     assert high_a(found, "CH3") == pytest.approx(11.0, rel=1e-5)
+
+
+def ring(sections: int, trip_a: float) -> Harness:
+    """A ring of sections, each with a limiter, a return of 40 A and a load at every joint but the first."""
+    parts: list[Element] = [output("PS1", "n0", "m", 24.0, limit_a=100.0, trip_a=120.0, delay_s=9.0)]
+    for k in range(sections):
+        parts.append(limiter(f"CH{k}", f"n{k}", f"q{k}", trip_a, delay_s=0.1))
+        parts.append(wire(f"W{k}", f"q{k}", f"n{(k + 1) % sections}", ohm=0.01, rated=200.0))
+        if k:
+            parts.append(wire(f"R{k}", f"r{k}", "m", ohm=0.01, rated=40.0))
+            parts.append(load(f"L{k}", f"n{k}", f"r{k}", 0.5))
+    return harness(*parts)
+
+
+def test_a_ring_of_many_devices_has_ranges() -> None:
+    """Ten devices in one loop open in more orders than are tried. Whatever has opened, a joint gets what the
+    devices on its two sides pass, by Kirchhoff's current law: with 16 A from one side its return of 40 A is full at
+    40 − 16 = 24 A from the other. So much can come past the two devices next to the supply; all others stand behind
+    one of 16 A on either side and never bring more than 32 A.
+    """
+    got = analysed(ring(10, 16.0))
+    assert [high_a(got, f"CH{k}") for k in (0, 9)] == [pytest.approx(24.0)] * 2
+    inner = [row for row in got.devices if row.id not in ("CH0", "CH9")]
+    assert all(row.setting_high_a is None and "not determined" not in row.setting_range_note for row in inner)
+    # As drawn the bound over all states says the same of the joint that both sides feed evenly.
+    assert max(row.sustained_fault_a or 0.0 for row in got.conductors if row.id.startswith("R")) <= 32.0 + 1e-6
+
+
+def test_many_devices_side_by_side_that_others_overload_have_no_upper_end() -> None:
+    """Eight limiters of 10 A side by side onto a joint of 20 A: without any one of them the others bring 70 A."""
+    ways: list[Element] = []
+    for k in range(8):
+        ways += [
+            limiter(f"CH{k}", "p", f"f{k}", 10.0, delay_s=0.1),
+            wire(f"W{k}", f"f{k}", "d", ohm=0.01, rated=12.0),
+        ]
+    drawn = harness(
+        output("PS1", "p", "n", 12.0, limit_a=300.0, trip_a=400.0, delay_s=9.0),
+        *ways,
+        wire("WX", "d", "e", ohm=0.01, rated=20.0),
+        wire("WY", "n", "f", ohm=0.01, rated=500.0),
+        load("L1", "e", "f", 5.0),
+    )
+    got = analysed(drawn)
+    for row in got.devices:
+        assert row.setting_high_a is None
+        assert "not determined" not in row.setting_range_note
+        assert "WX" in row.setting_range_note
+
+
+@pytest.mark.parametrize("drawn_a", [3.0, 11.0, 30.0])
+def test_parts_that_hold_their_current_side_by_side_add_up(drawn_a: float) -> None:
+    """Two limiters of constant current hold what they are set to side by side: the joint of 20 A has the 8 A of
+    one, and so may have 20 − 8 = 12 A of the other, whatever that one is set to now.
+    """
+    holds = Behaviour.CONSTANT_CURRENT
+    drawn = harness(
+        output("PS1", "p", "n", 12.0, limit_a=300.0, trip_a=400.0, delay_s=9.0, resistance_ohm=0.001),
+        limiter("CH1", "p", "a", drawn_a, behaviour=holds),
+        wire("W1", "a", "d", ohm=0.01, rated=60.0),
+        limiter("CH2", "p", "b", 8.0, behaviour=holds),
+        wire("W2", "b", "d", ohm=0.01, rated=60.0),
+        wire("W3", "d", "e", ohm=0.01, rated=20.0),
+        wire("W4", "n", "f", ohm=0.01, rated=200.0),
+        load("L1", "e", "f", 1.0),
+    )
+    assert high_a(analysed(drawn), "CH1") == pytest.approx(12.0)
 
 
 def remedy_of(text: str) -> dict[str, float]:
