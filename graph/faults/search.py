@@ -28,6 +28,7 @@ from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.radial.radial_rows import RadialFound, radial_powers
 from loadloom.graph.faults.splice_cuts import splices_in
 from loadloom.graph.faults.state_bound import StateBound
+from loadloom.graph.faults.stretch_search import run_search
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.faults.tolerances import BACK_FEED_A, SAME
 from loadloom.graph.faults.worst_faults import FoundHit, Unproved, WorstFaults
@@ -208,7 +209,7 @@ def take_variant(
         return max(value, worst.near_limit_a(name))
 
     search = Search(geometry, variant, known_a, worst.enough_a)
-    for branch, hit in search.run().items():
+    for branch, hit in run_search(search).items():
         found = FoundHit(hit, search, branch, case)
         name = search.name(branch)
         if found.better_than(worst.hits.get(name)):

@@ -1,4 +1,4 @@
-"""The search of stretches: faults anywhere between the ends of conductors.
+"""The search of one variant: at its nodes first, then on stretches, anywhere between the ends of conductors.
 
 First a bound for all stretches at once. Those that it leaves open are looked at where their rows cross, and what
 is still open then by one programme for each.
@@ -7,7 +7,8 @@ is still open then by one programme for each.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple, Protocol
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,39 +16,12 @@ from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.programmes import Programme, solve_programmes
 from loadloom.graph.faults.along_conductor import shares_in_loop, shares_on_bridges
 from loadloom.graph.faults.budgets import BOUNDS_TOGETHER, STRETCHES_TOGETHER
-from loadloom.graph.faults.piece import POWER, Variant
-from loadloom.graph.faults.places import PieceGeometry, Places
+from loadloom.graph.faults.piece import POWER
+from loadloom.graph.faults.places import Places, find_places
 from loadloom.graph.faults.response import LoadedVariant, Response
 from loadloom.graph.faults.stretches import Stretch, find_stretches
+from loadloom.graph.faults.sustained_fault import Hit, Search
 from loadloom.graph.faults.tolerances import TINY, WORTH
-
-
-class Search(Protocol):
-    """What a search shows to this part of it; see ``sustained_fault.Search``."""
-
-    geometry: PieceGeometry
-    variant: Variant
-    loaded: LoadedVariant
-    asked: IntArray
-    own_a: FloatArray
-    load_branch: FloatArray
-    places: Places
-    above: dict[int, float]
-
-    def value_a(self, branch: int) -> float:
-        """The best found so far for a branch in A, 0 for none."""
-
-    def through(self, response: Response) -> FloatArray:
-        """(B + V, P) currents of branches and cuts per ampere of fault at each place."""
-
-    def cut_ends(self, conductor: int) -> Iterator[tuple[int, float]]:
-        """The cuts that a conductor is in, numbered behind the branches, with its sign in them."""
-
-    def search(self, places: Places) -> None:
-        """Search more places."""
-
-    def drawn_by_best(self, branch: int) -> FloatArray | None:
-        """(L,) what loads draw in A beside the best that was found for a branch; None where none does."""
 
 
 class Asked(NamedTuple):
@@ -62,28 +36,48 @@ class Asked(NamedTuple):
     gains: FloatArray
 
 
-def search_stretches(search: Search) -> None:
-    """Faults anywhere on a stretch, as far as they can be worse than what is known."""
+def run_search(search: Search) -> dict[int, Hit]:
+    """Search every place of a variant, between the ends of conductors as well; the best hit by branch."""
+    places = search.places = find_places(search.geometry, search.variant)
+    if not places.listed:
+        return search.best  # No place, no more than the loads draw, which the piece as it is says.
+    search.without_fault()
+    search.search(places)
+    for branch, above in _search_stretches(search).items():
+        # Where the fault's own voltage binds between the ends, the programme lies above every point: it counts.
+        if above > search.value_a(branch) * (1.0 + WORTH):
+            nothing = Hit(0.0, 1.0, None, 0.0, np.zeros(len(search.loaded.plus)), 0.0)
+            search.best[branch] = replace(search.best.get(branch, nothing), value_a=above, between_ends=True)
+    return search.best
+
+
+def _search_stretches(search: Search) -> dict[int, float]:
+    """Search anywhere on a stretch, as far as that can be worse than what is known; by branch the greatest answer
+    of a stretch's programme, which is never below the true sustained fault current.
+    """
     stretches = find_stretches(search.geometry, search.variant, search.places)
     if not stretches:
-        return
+        return {}
     response = search.loaded.response_at(search.places)
     _search_bridges(search, response, [s for s in stretches if not s.looped])
     every = search.through(response)
     asked = list(open_stretches(search, response, every, [s for s in stretches if s.looped]))
     if not asked:
-        return
+        return {}
     along = tuple(dict.fromkeys(q.stretch for q in asked if min(q.stretch.high, q.stretch.low) < 0))
     _search_shares(search, _shares_by_all(search.loaded, response, along))
     asked = sorted((q for q in asked if q.stretch.varies), key=lambda q: -q.bound_a)
+    above: dict[int, float] = {}
     for start in range(0, len(asked), STRETCHES_TOGETHER):
         batch = [q for q in asked[start : start + STRETCHES_TOGETHER] if q.bound_a > _floor_a(search, q.branch)]
-        _solve(search, response, batch)
-    loaded = ((s, search.drawn_by_best(s.conductor)) for s in along)
+        _solve(search, response, batch, above)
+    # With what loads draw beside the best that was found for a conductor.
+    loaded = [(s, search.best[s.conductor].loads_a) for s in along if s.conductor in search.best]
     _search_shares(
         search,
-        ((s, shares_in_loop(search.loaded, s, response, drawn)) for s, drawn in loaded if drawn is not None),
+        ((s, shares_in_loop(search.loaded, s, response, drawn)) for s, drawn in loaded if (drawn > TINY).any()),
     )
+    return above
 
 
 def _floor_a(search: Search, branch: int) -> float:
@@ -225,7 +219,7 @@ def _gains(
     )
 
 
-def _solve(search: Search, response: Response, batch: list[Asked]) -> None:
+def _solve(search: Search, response: Response, batch: list[Asked], above: dict[int, float]) -> None:
     """The programmes of stretches, and the point of each answer as a place, searched like any other."""
     programmes = [stretch_programme(search, response, each) for each in batch]
     found = Places()
@@ -237,7 +231,7 @@ def _solve(search: Search, response: Response, batch: list[Asked]) -> None:
         value += sign * float(search.load_branch[k] @ answer[len(stretch.corners) :])
         if drawn.sum() > TINY and value > _floor_a(search, k):
             stretch.add_drawn(drawn, search.geometry, search.places, found)
-            search.above[k] = max(search.above.get(k, 0.0), value)
+            above[k] = max(above.get(k, 0.0), value)
     if found.listed:
         search.search(found)
 

@@ -23,10 +23,9 @@ import numpy as np
 from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray
 from loadloom.graph.circuit.programmes import solve_programmes
 from loadloom.graph.faults.piece import POWER, RESISTANCE, Variant
-from loadloom.graph.faults.places import KINDS, OwnEnd, PieceGeometry, Place, Places, find_places
+from loadloom.graph.faults.places import KINDS, OwnEnd, PieceGeometry, Place, Places
 from loadloom.graph.faults.response import LoadedVariant, Response
-from loadloom.graph.faults.stretch_search import search_stretches
-from loadloom.graph.faults.tolerances import SAME, TINY, WORTH
+from loadloom.graph.faults.tolerances import SAME, TINY
 
 
 @dataclass(frozen=True)
@@ -108,8 +107,6 @@ class Search:
         self.best: dict[int, Hit] = {}
         self.cut_short: set[str] = set()
         """Budgets that have cut something, by name (``budgets.SAID``)."""
-        self.above: dict[int, float] = {}
-        """By branch: the answer of a stretch's programme, which is never below the true sustained fault current."""
 
     # -- splices --------------------------------------------------------------------------------------------
 
@@ -134,32 +131,9 @@ class Search:
         for v in np.flatnonzero(self.cuts.weights[:, conductor]).tolist():
             yield count + v, float(self.cuts.weights[v, conductor])
 
-    # -- one answer for all parts ---------------------------------------------------------------------------
-
-    def run(self) -> dict[int, Hit]:
-        """Search all places; the best hit by branch."""
-        places = find_places(self.geometry, self.variant)
-        self.places = places
-        if not places.listed:
-            return self.best  # No place, no more than the loads draw, which the piece as it is says.
-        self._without_fault()
-        self.search(places)
-        search_stretches(self)
-        for branch, above in self.above.items():
-            # Where the fault's own voltage binds between the ends, the programme lies above every point: it counts.
-            if above > self.value_a(branch) * (1.0 + WORTH):
-                nothing = Hit(0.0, 1.0, None, 0.0, np.zeros(len(self.loaded.plus)), 0.0)
-                self.best[branch] = replace(self.best.get(branch, nothing), value_a=above, between_ends=True)
-        return self.best
-
-    def drawn_by_best(self, branch: int) -> FloatArray | None:
-        """(L,) what loads draw in A beside the best that was found for a branch; None where none does."""
-        hit = self.best.get(branch)
-        return hit.loads_a if hit is not None and (hit.loads_a > TINY).any() else None
-
     # -- bounds and programmes ------------------------------------------------------------------------------
 
-    def _without_fault(self) -> None:
+    def without_fault(self) -> None:
         """Start from the loads' own currents: what flows where no fault adds to it."""
         most = np.where(self.loaded.kind == POWER, 0.0, self.loaded.demand)
         volts = np.maximum(np.abs(self.loaded.load_open_v), TINY)

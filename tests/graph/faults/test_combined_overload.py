@@ -10,6 +10,7 @@ from wired import harness, limiter, load, output, wire
 from loadloom.graph.faults.combined_overload import Demands, _demands, combined_overloads, made_up
 from loadloom.graph.faults.piece import piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
+from loadloom.graph.faults.stretch_search import run_search
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import Case
@@ -20,7 +21,7 @@ def searched(drawn: Harness) -> Search:
     network = networks_of(drawn, AT_20_C, case)[0]
     (piece,) = pieces_of(network, thresholds_of(drawn, AT_20_C, case), piece_loads(network, drawn))
     search = Search(PieceGeometry(drawn, piece), next(iter(variants(piece))))
-    search.run()
+    run_search(search)
     return search
 
 

@@ -23,6 +23,7 @@ from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.radial.closed_form import Radial
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
+from loadloom.graph.faults.stretch_search import run_search
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.model.elements import Diode, Element, LoadKind, Splice
 from loadloom.graph.model.findings import Subject
@@ -72,7 +73,7 @@ def test_closed_form_and_programmes_agree(kind: str):
             geometry = PieceGeometry(drawn, piece)
             radial = Radial(geometry)
             search = Search(geometry, next(iter(variants(piece))))
-            found = search.run()
+            found = run_search(search)
             for n, k in enumerate(radial.parts.tolist()):
                 name, value = piece.branches.ids[k], float(radial.let_a[n])
                 programme = max(found[k].value_a, 0.0) if k in found else 0.0
@@ -127,7 +128,7 @@ def test_exposure_agrees_with_the_programmes(kind: str):
             geometry = PieceGeometry(drawn, piece)
             radial = Radial(geometry)
             search = Search(geometry, next(iter(variants(piece))))
-            search.run()
+            run_search(search)
             solved = combined_overloads(search)
             for n, k in enumerate(radial.parts.tolist()):
                 value = float(radial.combined_overload_a[n])
@@ -282,7 +283,7 @@ def test_meshes_are_bounded():
                 continue
             geometry = PieceGeometry(drawn, piece)
             radial = Radial(geometry)
-            found = Search(geometry, next(iter(variants(piece)))).run()
+            found = run_search(Search(geometry, next(iter(variants(piece)))))
             for n, k in enumerate(radial.parts.tolist()):
                 programme = max(found[k].value_a, 0.0) if k in found else 0.0
                 assert radial.let_a[n] >= programme * (1.0 - 1e-7), (seed, piece.branches.ids[k])
