@@ -6,8 +6,10 @@ setting both carries the load and protects, “set it higher” is no help.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from loadloom.graph.model.findings import Finding, Severity
 from loadloom.graph.model.results import CurrentRow, JunctionRow, Results
@@ -17,6 +19,8 @@ SETTING_RULES = frozenset(
     {"limiter-would-trip", "fuse-would-open", "nuisance-opening", "fuse-above-wire", "device-never-opens"}
 )
 """What the setting range of a device answers all at once."""
+_RAISE = re.compile(r"Raise the allowed current of (\S+) to ([0-9.]+) A")
+"""How a device without a setting range says what a part would have to be allowed."""
 _UNPROTECTED = frozenset({"path-unprotected", "contact-unprotected", "splice-unprotected", "switch-unprotected"})
 _OVERLOADS = ("wire-overload", "contact-overload", "return-overload", "splice-overload", "switch-overload")
 _HELD = {
@@ -32,40 +36,67 @@ _HELD = {
 """Rules whose remedies the remedy of a rule holds, or makes pointless."""
 
 
-def do_this(results: Results) -> Mapping[str, str]:
-    """One line for every part with an open error or warning, by its id; numbered where it has several steps."""
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step: what was found, and what to do about it."""
+
+    why: str
+    do: str
+
+
+def steps(results: Results) -> Mapping[str, tuple[Step, ...]]:
+    """What was found and what to do, for every part with an open error or warning, by its id; the gravest first."""
     on: dict[str, list[Finding]] = defaultdict(list)
+    room: dict[str, tuple[str, str]] = {}
     for finding in results.findings:
         if finding.accepted is None and finding.severity is not Severity.NOTE:
             on[finding.subject.id].append(finding)
+            raised = _RAISE.match(finding.remedy) if finding.rule == "no-setting-range" else None
+            if raised is not None:
+                room[raised.group(1)] = (raised.group(2), finding.subject.id)
     rows = {row.id: row for row in copper(results)}
-    return {part: numbered(_steps(found, rows.get(part))) for part, found in on.items()}
+    return {part: _steps(found, rows.get(part), room.get(part)) for part, found in on.items()}
 
 
-def numbered(steps: Sequence[str]) -> str:
-    """Steps in one line: a single one as it is, several with their numbers."""
-    if len(steps) < 2:
-        return "".join(steps)
-    return " ".join(f"{number}. {step}" for number, step in enumerate(steps, 1))
+def do_this(results: Results) -> Mapping[str, str]:
+    """One line for every part with an open error or warning, by its id; numbered where it has several steps."""
+    return {part: numbered([step.do for step in found]) for part, found in steps(results).items()}
 
 
-def _steps(found: Sequence[Finding], row: CurrentRow | JunctionRow | None) -> list[str]:
-    """The remedies that are left, the gravest first; ``row``: that of the part, where it is copper."""
+def numbered(lines: Sequence[str]) -> str:
+    """Sentences in one line: a single one as it is, several with their numbers."""
+    if len(lines) < 2:
+        return "".join(lines)
+    return " ".join(f"{number}. {line}" for number, line in enumerate(lines, 1))
+
+
+def _steps(
+    found: Sequence[Finding], row: CurrentRow | JunctionRow | None, room: tuple[str, str] | None
+) -> tuple[Step, ...]:
+    """The remedies that are left, the gravest first.
+
+    ``row``: that of the part, where it is copper. ``room``: what a device before it asks that it be allowed, in A
+    as it is written there, and the device.
+    """
     rules = {finding.rule for finding in found}
     held = frozenset[str]().union(*(_HELD.get(rule, frozenset()) for rule in rules))
     overload = next((finding for finding in found if finding.rule in _OVERLOADS), None)
-    if overload is not None and rules & _UNPROTECTED and row is not None:
+    fault = next((finding for finding in found if finding.rule in _UNPROTECTED), None)
+    made: dict[str, Step] = {}
+    if overload is not None and fault is not None and row is not None:
         # No device protects a part from its own load: so the load comes first, and what protects it hangs on that.
-        load = overload.remedy[:1].lower() + overload.remedy[1:].rstrip(".")
-        first = (
-            f"Let it carry its load, at least {_amperes(overload.value)} (now {_amperes(row.allowed_a)}): {load}."
-        )
-        then = "Then let a device open before the new allowed current: run loadloom again for its setting."
+        how = overload.remedy[:1].lower() + overload.remedy[1:].rstrip(".")
+        least, why = _amperes(overload.value), ""
+        if room is not None:
+            least, why = f"{room[0]} A", f", since {room[1]} needs room to carry that and still protect it"
+        first = f"Let it be allowed at least {least} (now {_amperes(row.allowed_a)}){why}: {how}."
+        then = "Then let a device open before the new allowed current: a new report tells its setting."
         held |= _UNPROTECTED | {overload.rule, "uneven-sharing", "open-circuit-overload"}
-        steps = [first, then]
-    else:
-        steps = []
-    return list(dict.fromkeys((*steps, *(f.remedy for f in found if f.rule not in held and f.remedy))))
+        made = {first: Step(overload.message, first), then: Step(fault.message, then)}
+    for f in found:
+        if f.rule not in held and f.remedy:
+            made.setdefault(f.remedy, Step(f.message, f.remedy))
+    return tuple(made.values())
 
 
 def _amperes(value: float | None) -> str:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from loadloom.graph.model.figures import figures, floored, raised
-from loadloom.graph.model.findings import Finding
+from loadloom.graph.model.findings import Finding, Severity
 from loadloom.graph.model.naming import all_of, natural_key, some_of
 from loadloom.graph.model.results import DeviceRow, OutputRow, Results
 from loadloom.reports.do_this import SETTING_RULES, do_this, numbered
@@ -88,7 +88,7 @@ def _device(
     if row.setting_high_a is None and row.setting_range_note:
         high_why = row.setting_range_note
     if off:
-        range_words = range_words or "none is worked out for a device that is off"
+        range_words = range_words or _if_active(row, behind.get(row.id, []))
     elif not range_words:
         range_words = row.setting_range_note or "not determined"
     return SettingLine(
@@ -97,10 +97,41 @@ def _device(
         _set_to(row, arrangement),
         range_words,
         "switched off" if off else row.setting_stands,
-        row.setting_low_because or ("it carries its load without looking at it" if off else "not determined"),
-        high_why or ("it protects nothing while it is off" if off else "not determined"),
+        row.setting_low_because or (_load_said(row) if off else "not determined"),
+        high_why or (_least_behind(behind.get(row.id, [])) if off else "not determined"),
         _device_remedy(row, results, todo, behind.get(row.id, [])),
     )
+
+
+def _if_active(row: DeviceRow, behind: list[Finding]) -> str:
+    """What a device that is off would have to do."""
+    above = _opens_above(behind)
+    said = [f"certain to carry {figures(raised(row.current_a))} A"] if row.current_a is not None else []
+    said += [f"certain to open above {above} A"] if above else []
+    return f"if made active: {' and '.join(said)}" if said else "not worked out while it is off"
+
+
+def _load_said(row: DeviceRow) -> str:
+    if row.current_a is None:
+        return "its load is not known"
+    return f"{figures(row.current_a)} A of load{f' in {row.case}' if row.case else ''}"
+
+
+def _least_behind(behind: list[Finding]) -> str:
+    if not behind:
+        return "nothing behind it asks for it"
+    least = min(behind, key=_limit)
+    return f"{least.subject.id} behind it is allowed {figures(least.limit)} A, and not protected while it is off"
+
+
+def _limit(finding: Finding) -> float:
+    return finding.limit if finding.limit is not None else float("inf")
+
+
+def _opens_above(behind: list[Finding]) -> str:
+    """Above how many A a device has to open that is to protect the weakest part behind it; empty if unknown."""
+    found = re.search(r"certain to open above ([0-9.]+) A", min(behind, key=_limit).remedy) if behind else None
+    return found.group(1) if found else ""
 
 
 def _set_to(row: DeviceRow, arrangement: Mapping[str, str]) -> str:
@@ -128,22 +159,28 @@ def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], be
     """
     steps: list[str] = []
     found = [f for f in results.findings if f.subject.id == row.id and f.accepted is None and f.remedy]
-    verb = "Set it" if row.kind == LIMITER else "Choose a rating"
+    verb = "Choose a setting" if row.kind == LIMITER else "Choose a rating"
     into = f"{verb} within the range, {range_said(row)}."
-    if row.setting_stands in ("too low", "too high") and row.setting_high_a is not None:
-        steps += [into, *dict.fromkeys(f.remedy for f in found if f.rule not in SETTING_RULES)]
+    others = list(dict.fromkeys(f.remedy for f in found if f.rule not in SETTING_RULES))
+    if row.setting_stands == "too low" and row.setting_high_a is None:
+        least = figures(raised(row.setting_low_a or 0.0))
+        steps += [f"{verb} of at least {least} A; how much more it may be is not determined.", *others]
+    elif row.setting_stands in ("too low", "too high"):
+        steps += [into, *others]
+    elif row.setting_stands == "inside" and row.id in todo:
+        # Within its range, and yet something was found: the reason stands beside it.
+        steps += dict.fromkeys(f"{f.message} {f.remedy}" for f in found if f.severity is not Severity.NOTE)
     elif row.id in todo:
         steps.append(todo[row.id])
-    elif row.setting_stands == "too low":
-        steps.append(into)
     elif row.setting_stands == "not determined":
-        steps.append("Its upper end could not be worked out, for the reason beside. Try a setting with --set.")
+        steps.append(
+            "Its upper end could not be worked out, for the reason beside; --set of loadloom report tries one."
+        )
     if behind:
         parts = sorted({f.subject.id for f in behind}, key=natural_key)
-        least = min(behind, key=lambda f: f.limit if f.limit is not None else float("inf"))
-        where = _idle_in(row.id, least.message)
-        above = re.search(r"certain to open above ([0-9.]+) A", least.remedy)
-        how = f" and certain to open above {above.group(1)} A" if above else ""
+        where = _idle_in(row.id, min(behind, key=_limit).message)
+        above = _opens_above(behind)
+        how = f" and certain to open above {above} A" if above else ""
         named = some_of(parts, _NAMED) if len(parts) > _NAMED else all_of(parts)
         steps.append(
             f"Make it active{where}{how}, or protect otherwise what is not protected while it is off: {named}."

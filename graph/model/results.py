@@ -303,7 +303,8 @@ class DeviceRow:
         if setting is None:
             return "not set"
         if low is None or (high is None and (self.range_not_determined or not self.setting_range_note)):
-            return "not determined"
+            # The loads alone say that it is too low, whatever its upper end.
+            return "too low" if low is not None and setting < low * (1.0 - 1e-9) else "not determined"
         if high is not None and low > high * (1.0 + 1e-9):
             return "no range"
         if setting < low * (1.0 - 1e-9):

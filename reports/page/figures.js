@@ -47,7 +47,7 @@ function clipMiddle(text, most) { return text.length > most ? `${text.slice(0, M
 
 /** Classes of utilisation: blue to orange, told apart by words and by numbers as well. */
 const USE_CLASSES = [
-  ["u-low", "up to 60 %", 0.6], ["u-mid", "up to 80 %", 0.8], ["u-near", "up to 100 %", 1.0000000001], ["u-over", "over its limit", Infinity],
+  ["u-low", "up to 60 %", 0.6], ["u-mid", "up to 80 %", 0.8], ["u-near", "up to 100 %", 1.0000000001], ["u-over", "above 100 %", Infinity],
 ];
 function useClass(share) { return known(share) ? USE_CLASSES.find(([, , most]) => share <= most)[0] : "u-none"; }
 const isOver = (share) => known(share) && share > 1.0000000001;

@@ -42,11 +42,12 @@ function worstFive() {
     for (const value of (without ? ["–", "–", "–"] : [fig(row.continuous_a ?? row.current_a), fig(row.sustained_fault_a), fig(row.allowed_a)])) element(tr, "td", "number", value);
     for (const value of [load, fault]) element(tr, "td", `number ${isOver(value) ? "grade-error" : ""}`, ofAllowed(value));
     element(tr, "td", row.protected === false ? "grade-error" : "", row.protected === true ? "yes" : row.protected === false ? "✕ NO" : without ? "–" : "not determined");
-    // What is said of it is about the worse of both currents, where there is such a finding.
-    const own = (results.findings || []).filter((f) => f.subject === row.id && !f.accepted), worse = (fault ?? 0) > (load ?? 0);
-    const found = own.find((f) => f.severity === "error" && (worse ? /unprotected/ : /overload/).test(f.rule)) ?? own[0];
-    element(tr, "td", "words", found ? clip(found.message, 600) : holds(row));
-    element(tr, "td", "words", clip(extra.do_this[row.id] ?? (found ? found.remedy : "Nothing."), 700));
+    // Both have the same numbers, where there are several: each remedy answers what stands under its number.
+    const steps = extra.steps[row.id] ?? [{ why: holds(row), do: "Nothing." }];
+    for (const what of ["why", "do"]) {
+      const cell = element(tr, "td", "words");
+      steps.forEach((step, n) => element(cell, "div", n ? "also" : "", `${steps.length > 1 ? `${n + 1}. ` : ""}${clip(step[what], 600)}`));
+    }
     [...tr.cells].forEach((cell, n) => { cell.dataset.label = HEADS[n][0]; });
   }
 }

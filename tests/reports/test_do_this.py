@@ -12,7 +12,7 @@ from observatory_sample import sample
 
 from loadloom.graph.model.findings import Finding, Severity, Subject, Verdict
 from loadloom.graph.model.results import DeviceRow, Results
-from loadloom.reports.do_this import SETTING_RULES, do_this
+from loadloom.reports.do_this import SETTING_RULES, do_this, steps
 from loadloom.reports.open_points import open_points, worst_rows
 from loadloom.reports.order_list import rounded_up
 from loadloom.reports.setting_words import range_said, setting_lines
@@ -27,7 +27,9 @@ def test_where_no_setting_does_both_nothing_says_set_it_higher(demo_results: Cal
 
 def test_a_part_over_by_its_load_and_by_a_fault_gets_its_load_first(demo_results: Callable[[str], Results]) -> None:
     said = do_this(demo_results("flawed"))["P2.3"]
-    assert said.startswith("1. Let it carry its load, at least 10.7 A (now 7 A)") and "2. Then" in said
+    # 10.7 A of load; CH2 needs 13.1 A of it to carry that and protect it: 7 A × (10.7 / 0.9) / (7 / 1.1) = 13.08 A.
+    assert said.startswith("1. Let it be allowed at least 13.1 A (now 7 A), since CH2") and "2. Then" in said
+    assert "Raise the allowed current of P2.3 to 13.1 A" in do_this(demo_results("flawed"))["CH2"]
     assert said.count("larger one") == 1
 
 
@@ -62,7 +64,23 @@ def test_every_channel_fuse_and_output_has_one_line(demo_results: Callable[[str]
     # A channel that is off says what hangs on it: the least allowed current behind it is 6.035 A.
     ch4 = lines["CH4"]
     assert ch4.set_to == "switched off in every arrangement" and ch4.stands == "switched off"
+    assert ch4.range == "if made active: certain to carry 0.2 A and certain to open above 6.03 A"
     assert ch4.remedy.startswith("Make it active and certain to open above 6.03 A") and "W3 and W4" in ch4.remedy
+
+
+def test_a_fuse_below_its_load_is_too_low_though_its_upper_end_is_not_known(
+    demo_results: Callable[[str], Results],
+) -> None:
+    """FU7 of 7.5 A carries 15.1 A, which asks for 15.1 / 0.8 = 18.9 A."""
+    fu7 = next(line for line in setting_lines(demo_results("flawed")) if line.id == "FU7")
+    assert fu7.stands == "too low" and fu7.remedy.startswith("1. Choose a rating of at least 18.9 A")
+
+
+def test_every_remedy_stands_beside_what_it_answers(demo_results: Callable[[str], Results]) -> None:
+    results = demo_results("flawed")
+    found = {(f.subject.id, f.message) for f in results.findings}
+    for part, lines in steps(results).items():
+        assert all((part, step.why) in found for step in lines), part
 
 
 def test_a_range_is_never_said_wider_than_it_is(demo_results: Callable[[str], Results]) -> None:

@@ -247,7 +247,7 @@ def test_the_bars_of_the_margins_have_the_colours_of_the_legend(opened: Opener) 
         seen.add(wanted)
     assert len(seen) >= 3
     words = page.inner_text("#margin-legend")
-    assert "up to 60 %" in words and "over its limit" in words
+    assert "up to 60 %" in words and "above 100 %" in words
 
 
 def test_a_setting_outside_its_range_is_marked(opened: Opener) -> None:

@@ -64,6 +64,7 @@ def row(**values: object) -> DeviceRow:
         (5.0, None, 70.0, "others keep it", "inside"),
         (5.0, None, 4.0, "others keep it", "too low"),
         (5.0, None, 7.0, "", "not determined"),
+        (5.0, None, 4.0, "not determined: too large", "too low"),
         (5.0, None, 7.0, "not determined: too large", "not determined"),
         (5.0, 10.0, 7.0, "not determined: too large", "inside"),
         (None, 10.0, 7.0, "", "not determined"),
