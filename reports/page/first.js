@@ -26,7 +26,8 @@ const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Al
 function failingOnly() {
   const errors = [...new Set(extra.open_points.filter((p) => p.kind === "error").map((p) => p.part))];
   if (byWorse().slice(0, 5).some(({ row }) => errors.includes(row.id))) return [];
-  return errors.slice(0, 5).map((id) => ({ row: rowOf(id) ?? { id }, load: null, fault: null, without: true }));
+  const rated = new Map(byWorse().map((found) => [found.row.id, found]));
+  return errors.slice(0, 5).map((id) => rated.get(id) ?? { row: rowOf(id) ?? { id }, load: null, fault: null, without: true });
 }
 function worstFive() {
   const host = document.getElementById("worst"), failing = failingOnly(), worst = [...failing, ...byWorse().slice(0, 5)];
