@@ -265,6 +265,42 @@ def test_a_chassis_bond_of_thin_wire_carries_its_share_of_a_fault() -> None:
     assert set(found(results, "chassis-carries-load")) == {"H1", "H2"}
 
 
+@pytest.mark.parametrize(
+    ("fields", "rule", "value", "limit", "case"),
+    [
+        # 0.0338 Ω of loop: 11 A leave 23.63 V, 1 A 23.97 V
+        ({"Load@slew": "11 A", "Minimum voltage@slew": "23.8 V"}, "voltage-low", 23.6283, 23.8, "slew"),
+        ({"Minimum voltage@slew": "23.98 V"}, "voltage-low", 23.9662, 23.98, "slew"),
+        # more than the state of 11 A lacks of its 20 V
+        ({"Load@slew": "11 A", "Minimum voltage@park": "23.97 V"}, "voltage-low", 23.9662, 23.97, "park"),
+        ({"Maximum voltage@park": "12 V"}, "voltage-high", 24.0, 12.0, "park"),
+        # less is asked in a state: the plain minimum is that of the others
+        ({"Load@slew": "11 A", "Minimum voltage": "23.9 V", "Minimum voltage@slew": "12 V"}, None, 0, 0, ""),
+        ({"Minimum voltage@slew": "23.9 V", "Maximum voltage@slew": "25 V"}, None, 0, 0, ""),
+    ],
+)
+def test_voltages_that_a_load_asks_in_one_state(
+    fields: dict[str, str], rule: str | None, value: float, limit: float, case: str
+) -> None:
+    """24 V behind 20 mΩ, and 1 m of 2.5 mm² (6.896 mΩ) out and back."""
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="20 A", Trip="25 A", Resistance="20 mΩ", Tolerance="0 %")
+    draw("W1", "wire", "p l", "2.5 mm²", Length="1 m", Rating="30 A")
+    draw("W2", "wire", "r m", "2.5 mm²", Length="1 m", Rating="30 A")
+    load = {"Load": "1 A", "Minimum voltage": "20 V", "Maximum voltage": "30 V", **fields}
+    draw("L1", "load", "l r", fields=load)
+    results = draw.results()
+    told = {name: finding for name in ("voltage-low", "voltage-high") for finding in found(results, name).values()}
+    assert set(told) == ({rule} if rule is not None else set())
+    if rule is not None:
+        finding = told[rule]
+        assert (finding.value, finding.limit) == (pytest.approx(value, abs=1e-4), limit)
+        assert finding.case == case
+    (row,) = results.loads
+    assert row.voltage_v is not None and row.minimum_v is not None
+    assert (row.voltage_v < row.minimum_v) is (rule == "voltage-low")
+
+
 def test_a_unit_with_two_outputs_derated_by_heat() -> None:
     """15 A at 24 V and 5 A at 12 V of 600 W; 75 % left at 50 °C; 91.2 % efficient at 70 % load."""
     draw = Sketch()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from loadloom.graph.facts.facts import Facts
@@ -19,15 +19,50 @@ class VoltageAt:
     volts: float
 
 
-def least_voltage(facts: Facts, load: Load) -> VoltageAt | None:
-    """Least voltage over all cases at the lowest corner; None for a load that is never fed."""
-    found = [
+def _least_by_case(facts: Facts, load: Load) -> list[VoltageAt]:
+    """The voltages of a load at the lowest corner of every case; none for one that is never fed."""
+    return [
         VoltageAt(case_id, float(solution.load_v[solution.network.load_index[load.id]]))
         for case_id, solutions in facts.lowest.items()
         for solution in solutions
         if load.id in solution.network.load_index and load.id not in solution.unfed
     ]
-    return min(found, key=lambda at: at.volts, default=None)
+
+
+def tightest_minimum(facts: Facts, load: Load) -> tuple[VoltageAt | None, float | None]:
+    """The least voltage in the state in which the load lacks most, or has least to spare, of the minimum that it
+    asks there (``Minimum voltage@slew``); without a minimum the least of all.
+    """
+    return _tightest(facts, load, _least_by_case(facts, load), wanted_minimum_v, 1.0)
+
+
+def tightest_maximum(facts: Facts, load: Load) -> tuple[VoltageAt | None, float | None]:
+    """The greatest voltage in the state in which it is nearest to, or furthest over, the maximum that the load
+    withstands there; without a maximum the greatest of all.
+    """
+    return _tightest(facts, load, _greatest_by_case(facts, load), wanted_maximum_v, -1.0)
+
+
+def _tightest(
+    facts: Facts,
+    load: Load,
+    found: Sequence[VoltageAt],
+    wanted: Callable[[Facts, Load], float | None],
+    sign: float,
+) -> tuple[VoltageAt | None, float | None]:
+    """The voltage, and what is wanted there, with the least to spare on the side of ``sign``."""
+    states = {case.id: case.state for case in facts.cases}
+    asked = {word: wanted(facts, load.under(word)) for word in set(states.values())}
+    spare = [
+        (sign * (at.volts - volts), k)
+        for k, at in enumerate(found)
+        if (volts := asked.get(states.get(at.case))) is not None
+    ]
+    if spare:
+        at = found[min(spare)[1]]
+        return at, asked[states[at.case]]
+    at_most = min(found, key=lambda at: sign * at.volts, default=None)
+    return at_most, None if found else wanted(facts, load)
 
 
 def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
@@ -36,8 +71,12 @@ def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
     Other loads can lift it: a current in a return that two supplies of opposite sign share adds to one of them. So
     every solved corner counts as well.
     """
+    return max(_greatest_by_case(facts, load), key=lambda at: at.volts, default=None)
+
+
+def _greatest_by_case(facts: Facts, load: Load) -> list[VoltageAt]:
     if not load.fitted or not facts.topology.fed_by(load.node_plus, load.node_minus):
-        return None
+        return []
     found: list[VoltageAt] = []
     for case in facts.cases:
         solution = facts.open_circuit.get(case.arrangement)
@@ -49,7 +88,7 @@ def greatest_voltage(facts: Facts, load: Load) -> VoltageAt | None:
             loads = state.solution.network.load_index
             if load.id in loads and not state.bound:
                 found.append(VoltageAt(case.id, float(state.solution.load_v[loads[load.id]])))
-    return max(found, key=lambda at: at.volts, default=None)
+    return found
 
 
 def _added_v(facts: Facts, load: Load, case: Case) -> float:

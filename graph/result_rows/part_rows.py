@@ -21,10 +21,8 @@ from loadloom.graph.judging.range_words import range_words
 from loadloom.graph.judging.voltage_profiles import voltage_profiles
 from loadloom.graph.judging.voltages import (
     feeding_voltage_v,
-    greatest_voltage,
-    least_voltage,
-    wanted_maximum_v,
-    wanted_minimum_v,
+    tightest_maximum,
+    tightest_minimum,
 )
 from loadloom.graph.load_cases.corners import NOMINAL, SAME, AtCorner
 from loadloom.graph.load_cases.demands import Demand
@@ -216,7 +214,7 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
     inputs = {converter.load_id for converter in facts.harness.converters}
     profiles = voltage_profiles(facts)
     for load in facts.harness.loads:
-        least, greatest = least_voltage(facts, load), greatest_voltage(facts, load)
+        (least, minimum_v), (greatest, maximum_v) = tightest_minimum(facts, load), tightest_maximum(facts, load)
         states = {case.id: _load_state(facts, load, case.id) for case in facts.cases}
         currents = {case: abs(state.load_a) if state is not None else None for case, state in states.items()}
         worst = max(currents, key=lambda c: currents[c] or 0.0, default=None)
@@ -232,8 +230,8 @@ def load_rows(facts: Facts, names: RuleNames) -> tuple[LoadRow, ...]:
                 voltage_high_v=greatest.volts if greatest else None,
                 current_a=abs(state.load_a) if state is not None else None,
                 power_w=abs(state.load_v * state.load_a) if state is not None else None,
-                minimum_v=wanted_minimum_v(facts, load),
-                maximum_v=wanted_maximum_v(facts, load),
+                minimum_v=minimum_v,
+                maximum_v=maximum_v,
                 drop_v=nominal_v - state.nominal_v if nominal_v is not None and state is not None else None,
                 fed_by=facts.topology.fed_by(load.node_plus, load.node_minus) if load.fitted else (),
                 profile=tuple((step.part, step.volts) for step in profiles.get(load.id, ())),

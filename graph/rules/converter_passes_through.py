@@ -19,6 +19,7 @@ from collections.abc import Iterator
 from loadloom.graph.converters.passed_through import open_side
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.voltages import greatest_voltage, wanted_maximum_v
+from loadloom.graph.model.elements import Load
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.model.naming import all_of
@@ -39,7 +40,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             for load in facts.harness.loads
             if load.fitted and converter.output_id in facts.topology.fed_by(load.node_plus, load.node_minus)
         ]
-        bears = {load.id: wanted_maximum_v(facts, load) for load in behind}
+        bears = {load.id: _bears_v(facts, load) for load in behind}
         side = open_side(facts.harness, converter)
         turned = side is not None and side.turned
         too_much = [name for name, volts in bears.items() if turned or volts is None or volts < highest.volts]
@@ -67,3 +68,10 @@ def check(facts: Facts) -> Iterator[Finding]:
             limit=min(known)[0] if known and not turned else None,
             unit="V",
         )
+
+
+def _bears_v(facts: Facts, load: Load) -> float | None:
+    """What a load withstands in V in every state; None where it does not say so of some state."""
+    stated = [wanted_maximum_v(facts, there) for there in load.variants()]
+    known = [volts for volts in stated if volts is not None]
+    return min(known) if len(known) == len(stated) else None

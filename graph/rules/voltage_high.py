@@ -13,7 +13,7 @@ Fails: a load that withstands 12.5 V on the same output: 12.6 V.
 from collections.abc import Iterator
 
 from loadloom.graph.facts.facts import Facts
-from loadloom.graph.judging.voltages import greatest_voltage, wanted_maximum_v
+from loadloom.graph.judging.voltages import tightest_maximum
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Finding, Rule, Severity
 
@@ -23,8 +23,7 @@ RULE = Rule("voltage-high", Severity.ERROR, "Voltage at the load too high")
 def check(facts: Facts) -> Iterator[Finding]:
     """Compare the greatest voltage at every fed load with what it withstands."""
     for load in facts.harness.loads:
-        maximum_v = wanted_maximum_v(facts, load)
-        greatest = greatest_voltage(facts, load)
+        greatest, maximum_v = tightest_maximum(facts, load)
         if maximum_v is None or greatest is None or greatest.volts <= maximum_v + 1e-9:
             continue
         yield RULE.finding(

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.dips import too_long_dips
-from loadloom.graph.judging.voltages import least_voltage, wanted_minimum_v
+from loadloom.graph.judging.voltages import tightest_minimum
 from loadloom.graph.model.figures import figures, raised
 from loadloom.graph.model.findings import Finding, Rule, Severity
 
@@ -29,8 +29,7 @@ def check(facts: Facts) -> Iterator[Finding]:
     for load in facts.harness.loads:
         if load.id not in inputs:
             yield from too_long_dips(facts, load, RULE)
-        minimum_v = wanted_minimum_v(facts, load)
-        least = least_voltage(facts, load)
+        least, minimum_v = tightest_minimum(facts, load)
         if minimum_v is None or least is None or least.volts >= minimum_v - 1e-9:
             continue
         sensed = any(

@@ -15,7 +15,7 @@ import numpy as np
 from loadloom.graph.circuit.copper import Copper
 from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.facts.facts import Facts
-from loadloom.graph.judging.voltages import least_voltage
+from loadloom.graph.judging.voltages import tightest_minimum
 from loadloom.graph.model.elements import Conductor, Gauge, Load
 from loadloom.graph.sizing.shelf import copper_g
 
@@ -41,7 +41,7 @@ class DropGain:
 
 def worst_solution(facts: Facts, load: Load) -> Solution | None:
     """The solution in which a load has its least voltage; None for a load that is never fed."""
-    least = least_voltage(facts, load)
+    least, _ = tightest_minimum(facts, load)
     if least is None:
         return None
     found = [s for s in facts.lowest[least.case] if load.id in s.network.load_ids and load.id not in s.unfed]

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 import networkx as nx
 
 from loadloom.graph.facts.facts import Facts
-from loadloom.graph.judging.voltages import least_voltage, wanted_minimum_v
+from loadloom.graph.judging.voltages import tightest_minimum
 from loadloom.graph.model.elements import Conductor, Gauge, Load
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Severity
@@ -303,7 +303,7 @@ class _Sizing:
         if want.rule == "voltage-low":
             load = facts.harness.by_id[want.subject]
             assert isinstance(load, Load)
-            least = least_voltage(facts, load)
+            least, _ = tightest_minimum(facts, load)
             # With plus and minus swapped no copper gives a load its voltage: nothing to be kept for its sake.
             parts = weights_v(facts, load) if least is not None and least.volts > 0.0 else ()
         elif want.rule == "fault-never-cleared":
@@ -451,7 +451,7 @@ class _Sizing:
     def _for_voltage(self, want: Want, facts: Facts) -> dict[str, int]:
         load = facts.harness.by_id[want.subject]
         assert isinstance(load, Load)
-        least, needed = least_voltage(facts, load), wanted_minimum_v(facts, load)
+        least, needed = tightest_minimum(facts, load)
         assert least is not None and needed is not None
         return self._thicken(weights_v(facts, load), needed - least.volts)
 
@@ -678,7 +678,7 @@ class _Sizing:
         if self._known is None or self._known[0] is not facts:
             found = []
             for load in facts.harness.loads:
-                least, needed = least_voltage(facts, load), wanted_minimum_v(facts, load)
+                least, needed = tightest_minimum(facts, load)
                 if least is not None and needed is not None:
                     found.append((load.id, least.volts - needed, weights_v(facts, load)))
             self._known = (facts, found)
