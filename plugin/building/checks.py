@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from loadloom.graph.model.elements import Conductor, ConductorKind, Contact, Device, Element, Output, TwoEnded
+from loadloom.graph.model.elements import Conductor, ConductorKind, Contact, Device, Element, Load, Output, TwoEnded
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.naming import all_of, natural_key
@@ -106,10 +106,9 @@ def report_unused_settings(context: Context, harness: Harness) -> None:
             what = f"The settings describe a wire class {name}, and no wire or net is of that class"
             _unused(context, name, what + nearest(name, classes | of_parts), a_slip=of_a_drawing)
     _report_unused_role_rules(context, of_a_drawing=of_a_drawing)
-    zones = {element.zone for element in harness.two_ended}
-    zones |= {output.zone for output in harness.outputs}
+    parts: tuple[TwoEnded | Output | Load, ...] = (*harness.two_ended, *harness.outputs, *harness.loads)
+    zones = {there.zone for part in parts for there in part.variants()}
     zones |= {connector.zone for connector in harness.connectors}
-    zones |= {load.zone for load in harness.loads}
     there = sorted(zone for zone in zones if zone is not None)
     for zone in context.settings.enclosures:
         if zone not in zones:

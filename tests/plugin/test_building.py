@@ -828,6 +828,13 @@ def test_what_is_taken_for_granted_is_said() -> None:
     )
 
 
+def test_a_zone_that_a_part_is_in_by_arrangement_alone_is_used() -> None:
+    settings = AnalysisSettings(zones={"hot": Ambient(0.0, 65.0), "cold": Ambient(-20.0, 5.0)})
+    wire = symbol("W1", "wire", value="1 mm²", fields={"Length": "1 m", "Zone@summer": "hot"})
+    unused = [f.subject.id for f in build([wire], [], settings).findings if f.rule == "settings-unused"]
+    assert unused == ["cold"]
+
+
 def test_a_stated_basis_and_stated_ambients_are_no_assumption_and_unused_zones_a_finding() -> None:
     settings = AnalysisSettings(
         basis_stated=True,
