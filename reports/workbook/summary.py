@@ -402,7 +402,8 @@ class _Page:
         colour = style.GREY if link is None else style.INK
         self._pen.put(self._sheet, self._row, 1, content, colour=colour, vertical="top")
         self._joined(2, LAST, text or "– not stated")
-        self._pen.set_height(self._sheet, self._row, _height(text, sum(WIDTHS[1:]), 9))
+        # Names of files and sums of digits are wider than words.
+        self._pen.set_height(self._sheet, self._row, _height(text, 0.87 * sum(WIDTHS[1:]), 9))
         self._row += 1
 
     def wide(self, name: Content, text: str, rest: Sequence[str]) -> None:
