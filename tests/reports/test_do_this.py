@@ -19,8 +19,8 @@ from loadloom.reports.order_list import rounded_up
 from loadloom.reports.setting_words import range_said, setting_lines
 
 RAISE = (
-    "Raise the allowed current of P2.3 to 13.1 A (a larger one, or more paths in parallel), split the loads so that "
-    "at most 5.73 A go through CH2, or use a device with a narrower tolerance."
+    "Raise the allowed current of P2.3 to 13.1 A (a larger one, or more paths in parallel), split the loads so "
+    "that at most 5.73 A go through CH2, or use a device with a narrower tolerance."
 )
 
 
