@@ -52,6 +52,8 @@ class Ends:
     held_a: dict[str, float] = field(default_factory=dict)
     banded_a: dict[str, float] = field(default_factory=dict)
     left_out: set[str] = field(default_factory=set)
+    pulsed: set[str] = field(default_factory=set)
+    """Parts of which pulses count as a sum: what the device holds may be less than it need be."""
     by_itself: dict[str, tuple[float, float]] = field(default_factory=dict)
     """By conductor: what the device holds in A at both ends of the band in a fault that it alone holds."""
     by_others: dict[str, set[tuple[float, float]]] = field(default_factory=dict)
@@ -116,6 +118,7 @@ class HeldState:
             search = Search(self._drawn.geometry, never_opening(self._drawn.variant, [device]))
             search.places = self._drawn.places
             queried = _Queried(search, self._limits)
+            ends.pulsed |= queried.pulsed
         elif self._together.is_idle:
             return
         else:
@@ -265,6 +268,13 @@ class _Queried:
         self._least = {name: float(self.limit[self.names == name].min()) for name in set(self.names.tolist())}
         search.known_a = self._least.__getitem__
         self.queries = self._that_may_come(search.queries(search.places))
+
+    @property
+    def pulsed(self) -> set[str]:
+        """Parts with a share in what pulses."""
+        search = self.search
+        pulsing = np.abs(search.load_branch[:, search.loaded.share < 1.0]).max(axis=1, initial=0.0) > TINY
+        return {str(self.names[k]) for k in search.asked.tolist() if pulsing[k]}
 
     def of(self, search: Search) -> _Queried:
         """The same queries of a search with other rows."""

@@ -553,7 +553,10 @@ def _range_note(setting_range: SettingRange | None) -> str:
         if setting_range.never
         else ""
     )
-    return "; ".join(text for text in (setting_range.cause, never) if text)
+    rough = ""
+    if setting_range.rough and setting_range.high is not None:
+        rough = "the upper end is a bound on the safe side: a higher setting may protect as well"
+    return "; ".join(text for text in (setting_range.cause, rough, never) if text)
 
 
 def _protects(guarded: tuple[str, ...], setting_range: SettingRange | None) -> tuple[str, ...]:

@@ -55,7 +55,11 @@ BY_VOLTAGES = (
     "not determined: at which voltages of joined outputs, or resistances of the paths that share it, a fault draws "
     "the most hangs on this setting; try another one with --set"
 )
+UNKNOWN = "not determined"
+"""How causes begin that say that no end was found, though there may be one."""
+
 NOT_SETTLED = "not determined: whether others alone keep all that it feeds in its overload band is not certain"
+TOO_ROUGH = "not determined: a bound on the safe side lies below what it has to carry"
 NOT_DETERMINED = "not determined: the connected part of the harness is too large to look at every device by itself"
 
 STEP_PAST = 2e-3
@@ -77,13 +81,14 @@ class Highest:
     why.
 
     ``protects``: the parts that it keeps within their allowed current; ``never``: parts that are over theirs
-    whatever it is set to.
+    whatever it is set to. ``rough``: the bound is on the safe side, and a higher setting may protect as well.
     """
 
     bound: Bound | None
     cause: str
     protects: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
+    rough: bool = False
 
 
 @dataclass(frozen=True)
@@ -177,7 +182,8 @@ class HighestSettings:
             cause = NOT_DETERMINED if any(least.bounded for least in known.values()) else NOT_SETTLED
             return Highest(None, cause, (), left_out)
         protects = tuple(sorted(name for name, setting_a in ends.items() if math.isfinite(setting_a)))
-        return Highest(Bound(high_a, part, self._limit_a[part]), "", protects, left_out)
+        rough = any(least.bounded or part in least.ends.pulsed for least in known.values())
+        return Highest(Bound(high_a, part, self._limit_a[part]), "", protects, left_out, rough)
 
     def _over_without(self, name: str) -> set[str]:
         """Parts that are over as drawn by faults of which a device carries nothing, and past their band."""
@@ -638,6 +644,8 @@ def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingR
     for name, got in highest.of_all(setting_ranges).items():
         known = found[name]
         one_open = known.high_one_open
+        if got.rough and got.bound and known.low and got.bound.setting_a < known.low.setting_a:
+            got = Highest(None, TOO_ROUGH, (), got.never)  # that none does both is not certain
         if got.bound is not None and (one_open is None or one_open.setting_a > got.bound.setting_a):
             one_open = got.bound
         found[name] = replace(
@@ -648,6 +656,7 @@ def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingR
             never=got.never,
             cause=got.cause,
             searched=True,
+            rough=got.rough,
         )
     return found
 
@@ -671,15 +680,17 @@ def lower_highs(ranges: Mapping[str, SettingRange], then: Mapping[str, SettingRa
     for name, other in then.items():
         known = found[name]
         if other.high is None:
-            if other.cause == NOT_DETERMINED and known.high is not None:
-                found[name] = replace(known, high=None, high_one_open=None, cause=NOT_DETERMINED)
+            if other.cause.startswith(UNKNOWN) and known.high is not None:
+                found[name] = replace(known, high=None, high_one_open=None, cause=other.cause)
             continue
-        if known.high is None and known.cause == NOT_DETERMINED:
+        if known.high is None and known.cause.startswith(UNKNOWN):
             continue
         if known.high is None or other.high.setting_a < known.high.setting_a:
             one_open = known.high_one_open
             if one_open is None or other.high.setting_a < one_open.setting_a:
                 one_open = other.high
             protects = tuple(dict.fromkeys((*known.protects, *other.protects)))
-            found[name] = replace(known, high=other.high, high_one_open=one_open, protects=protects, cause="")
+            found[name] = replace(
+                known, high=other.high, high_one_open=one_open, protects=protects, cause="", rough=other.rough
+            )
     return found

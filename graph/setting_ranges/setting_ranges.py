@@ -56,7 +56,8 @@ class SettingRange:
     that it guards and whose allowed current is not determined, so that the high end may be lower still.
     ``protects``: parts that it keeps within what they may carry; ``never``: parts that are over it whatever the
     device is set to; ``cause``: why there is no high end. ``searched``: the high end is the one that the sustained
-    fault currents give (``highest_settings``), and not the closed form alone.
+    fault currents give (``highest_settings``), and not the closed form alone; ``rough``: it is a bound on the safe
+    side, and a higher setting may protect as well.
     """
 
     device: str
@@ -70,6 +71,7 @@ class SettingRange:
     never: tuple[str, ...] = ()
     cause: str = ""
     searched: bool = False
+    rough: bool = False
 
     @property
     def is_open(self) -> bool | None:
