@@ -1,7 +1,8 @@
 """A short circuit just behind a device can draw more than the device is able to break.
 
 Formula: highest voltage / (internal resistance of the output + path to the device, cold, contacts new) > `Breaking
-capacity`. The short goes straight to the output's other terminal.
+capacity`. The short goes straight to the output's other terminal; where another output's way out shares a bundle,
+cable or connector with what lies behind the device, to that one's as well.
 
 Source: IEC 60364-4-43 434.5.1, the breaking capacity is not less than the prospective current (from memory).
 

@@ -140,7 +140,7 @@ def find_shorts(
                 every.append(short)
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
                     worst[short.part] = short
-            for name, current_a in loops.behind_devices(devices, behind):
+            for name, current_a in loops.behind_devices(devices, behind, rails, touching):
                 if name not in prospective or current_a > prospective[name].current_a:
                     prospective[name] = Prospective(case, current_a)
     return Shorts(
@@ -394,11 +394,17 @@ class _Loops:
             self.joined[key] = JoinedShorts(piece, there, self.settings, least=corner == 1)
         return self.joined[key], position
 
-    def behind_devices(self, devices: set[str], known: dict[Hashable, float]) -> Iterator[tuple[str, float]]:
+    def behind_devices(
+        self, devices: set[str], known: dict[Hashable, float], rails: Rails, touching: Touching
+    ) -> Iterator[tuple[str, float]]:
         """Every device's greatest current in a short circuit just behind it, to the output's other terminal; where
-        other outputs have a part in it, to any output's terminal.
+        other outputs have a part in it, or another one's way out can touch what lies behind the device, to any
+        output's terminal.
         """
         there, view = self.corners[0]
+        fed = {int(rails.island[node]) for o in there.outputs for node in (o.feed.root, o.back.root)}
+        others = fed - {int(rails.island[node]) for node in (view.feed.root, view.back.root)}
+        crossed = {rail for rail, other in touching.rails if other in others}
         roots = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
         terminals = [node for node in roots if self.pieces[0][1][node] >= 0]
         for paths in (view.feed, view.back):
@@ -406,7 +412,7 @@ class _Loops:
                 far = int(paths.far_node[k])
                 if far < 0 or name not in devices:
                     continue
-                if view.only_feed:
+                if view.only_feed and int(rails.island[far]) not in crossed:
                     ohm = float(paths.ohm[far]) + view.output.resistance_ohm
                     current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
                     yield name, min(current_a, view.hold_a) * float(paths.far_share[k])

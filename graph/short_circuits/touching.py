@@ -7,6 +7,7 @@ device, the ones of the least and of the greatest loop resistance stand for all.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
@@ -31,6 +32,7 @@ class Pair(NamedTuple):
 class Touching:
     """What can touch in one arrangement, by node of its network. ``bodies``: groups of nodes that can touch each
     other. ``fed``: nodes of rails at which conductors end, ``bonds`` nodes that are bonded to the chassis.
+    ``rails``: pairs of pieces of copper, either way round, of which parts can touch.
     """
 
     def __init__(self, harness: Harness, network: Network, rails: Rails) -> None:
@@ -47,6 +49,8 @@ class Touching:
         ends = dict.fromkeys(at[node] for each in conductors for node in (each.node_a, each.node_b))
         self.fed = tuple(node for node in ends if int(rails.island[node]) in rails.returns)
         self.bonds = tuple(dict.fromkeys(network.bond_nodes.tolist()))
+        rails_of = [sorted({int(rails.island[node]) for node in body}) for body in self.bodies]
+        self.rails = frozenset(pair for beside in rails_of for pair in itertools.permutations(beside, 2))
 
     def beyond(
         self,

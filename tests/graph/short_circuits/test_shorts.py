@@ -4,7 +4,7 @@ import math
 
 import pytest
 from harnesses import random_harness
-from wired import AT_20_C, contact, facts, found, fuse, harness, limiter, load, output, wire
+from wired import AT_20_C, analysed, contact, facts, found, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.circuit.solve import solve
 from loadloom.graph.faults.power import power_row
@@ -363,3 +363,31 @@ def test_limited_power_at_24_v() -> None:
     """
     assert "100 W" in power_row("W1", "nominal", 100.0, None).within
     assert "100 W" in power_row("W1", "nominal", 8.0 * 24.0, None).exceeds
+
+
+@pytest.mark.parametrize(
+    ("bundle", "f1_a"),
+    [
+        # Straight to its own other terminal: 12 V / 20 mΩ.
+        (None, 12.0 / 0.020),
+        # Onto the wire beside it, at 48 V: 36 V through both batteries, backwards through F1.
+        ("B", (48.0 - 12.0) / (0.020 + 0.010)),
+    ],
+)
+def test_a_device_breaks_what_the_rail_beside_it_sends_through_it(bundle: str | None, f1_a: float) -> None:
+    """IEC 60364-4-43 434.5.1, the breaking capacity is not less than the prospective current (from memory)."""
+    drawn = harness(
+        output("BT1", "p", "m", 12.0, never_trips=True, limit_a=600.0, resistance_ohm=0.020),
+        output("BT2", "q", "m", 48.0, never_trips=True, limit_a=2000.0, resistance_ohm=0.010),
+        fuse("F1", "p", "a", 10.0, "UL 248-14", breaking_capacity_a=700.0),
+        fuse("F2", "q", "c", 10.0, "UL 248-14", breaking_capacity_a=9000.0),
+        wire("W1", "a", "b", ohm=0.002, length_m=0.1, rated=30.0, bundle=bundle),
+        wire("W2", "c", "d", ohm=0.002, length_m=0.1, rated=30.0, bundle=bundle),
+        wire("W3", "e", "m", ohm=0.002, length_m=0.1, rated=60.0),
+        load("L1", "b", "e", 2.0),
+        load("L2", "d", "e", 2.0),
+    )
+    results = analysed(drawn)
+    assert {row.id: row.prospective_a for row in results.devices} == pytest.approx({"F1": f1_a, "F2": 4800.0})
+    told = [f.subject.id for f in results.findings if f.rule == "breaking-capacity"]
+    assert told == (["F1"] if bundle else [])
