@@ -111,7 +111,10 @@ def networks_within_bands(
                 here[at], volts[at] = one.ohm, one.emf_v
                 asked |= one.asked
             key = np.round(here[np.isfinite(here)] / STEP_OHM).tobytes(), np.round(volts / STEP_V).tobytes()
-            if key not in made:
+            if key in made:
+                before = made[key].asked
+                made[key] = replace(made[key], asked=None if before is None else before | asked)
+            else:
                 made[key] = replace(
                     network,
                     edge_resistance_ohm=here[:edges],

@@ -269,7 +269,7 @@ KINDS = {"ring": ring, "mesh": mesh, "joined": joined}
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [0, 1, 2, 14, 15])
 def test_nothing_within_the_bands_puts_more_on_a_spur(kind: str, seed: int) -> None:
     drawn = KINDS[kind](random.Random(seed))
     answers = explore(drawn.harness, AT_20_C, lambda _: None)[0].faults.parts
