@@ -46,7 +46,7 @@ from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, sing
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import least_rating, rate_contact, rate_splice, rate_switch
-from loadloom.graph.setting_ranges.highest_settings import HighestSettings, lower_highs, with_highest, without_highs
+from loadloom.graph.setting_ranges.highest_settings import HighestSettings, lower_highs, with_highest
 from loadloom.graph.structure.topology import topology
 from loadloom.graph.structure.welded import welded
 
@@ -181,14 +181,13 @@ def add_faults(
             drawn: Harness, there: Mapping[str, tuple[Network, ...]], searched: FaultAnswer
         ) -> HighestSettings:
             by = (settings, cases, there, thresholds, ratings, loading, solved, searched, upstream)
-            return HighestSettings(drawn, *by)
+            return HighestSettings(drawn, *by, bands.devices)
 
         ranges = with_highest(highest(whole, networks, answer), protection.setting_ranges)
         for one, there_networks, there in zip(through, through_networks, failed, strict=True):
             acting = {name: known for name, known in ranges.items() if name not in one.failed}
             then = with_highest(highest(one.harness, there_networks, there), acting)
             ranges = lower_highs(ranges, then)
-        ranges = without_highs(ranges, bands.devices)
         protection = replace(protection, setting_ranges=ranges)
     return replace(
         facts,

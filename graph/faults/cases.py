@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from loadloom.graph.circuit.network import Network
 from loadloom.graph.devices.device_bands import Threshold
@@ -36,11 +37,22 @@ def distinct(
             )
             loads = piece_loads(network, harness, loading.get(case.id, CaseLoading()).least_v)
             group = kept.setdefault(key, [])
-            if any(_covers(other, loads) for _, _, other in group):
+            covering = [n for n, (_, _, other) in enumerate(group) if _covers(other, loads)]
+            if covering:
+                there, same, other = group[covering[0]]
+                group[covering[0]] = there, _asking(same, network), other
                 continue
+            for _, same, _ in (entry for entry in group if _covers(loads, entry[2])):
+                network = _asking(network, same)
             group[:] = [entry for entry in group if not _covers(loads, entry[2])]
             group.append((case, network, loads))
     return [entry for group in kept.values() for entry in group]
+
+
+def _asking(network: Network, other: Network) -> Network:
+    """A network that stands for an equal one as well: for the parts that either of them is searched for."""
+    both = None if network.asked is None or other.asked is None else network.asked | other.asked
+    return replace(network, asked=both)
 
 
 def _covers(great: PieceLoads, small: PieceLoads) -> bool:

@@ -117,7 +117,8 @@ class HeldState:
         if self._each_anew:
             search = Search(self._drawn.geometry, never_opening(self._drawn.variant, [device]))
             search.places = self._drawn.places
-            queried = _Queried(search, self._limits)
+            # With no device's limit on them pulses make parts no less warm: a bound for each device.
+            queried = _Queried(search, self._limits, self._together.slow_a)
             ends.pulsed |= queried.pulsed
         elif self._together.is_idle:
             return
@@ -251,30 +252,42 @@ class Through:
 
 class _Queried:
     """The queries of a search, with the limits of their parts. By branch and cut (B + V,): ``names``, ``limit`` and
-    ``band`` in A, inf where it is not asked for.
+    ``band`` and ``slow_a`` in A, limits inf where it is not asked for, what slow pulses count besides taken off.
     """
 
-    def __init__(self, search: Search, limits: HeldLimits) -> None:
+    def __init__(self, search: Search, limits: HeldLimits, slow_a: FloatArray | None = None) -> None:
         self.search, self.limits = search, limits
         count = int(search.asked.max(initial=-1)) + 1
         self.names = np.full(count, "", dtype=object)
         self.limit, self.band = np.full(count, np.inf), np.full(count, np.inf)
         for k in search.asked.tolist():
             self.names[k] = name = search.name(k)
-            if name in limits.limit_a:
-                slow_a = limits.slow_a(search, k)
-                self.limit[k] = limits.limit_a[name] - slow_a
-                self.band[k] = limits.band_a.get(name, math.inf) - slow_a
+            self.limit[k] = limits.limit_a.get(name, math.inf)
+            self.band[k] = limits.band_a.get(name, math.inf) if name in limits.limit_a else math.inf
+        self.slow_a = self._slow_a() if slow_a is None else slow_a
+        self.limit, self.band = self.limit - self.slow_a, self.band - self.slow_a
         self._least = {name: float(self.limit[self.names == name].min()) for name in set(self.names.tolist())}
         search.known_a = self._least.__getitem__
         self.queries = self._that_may_come(search.queries(search.places))
 
+    def _slow_a(self) -> FloatArray:
+        """(B + V,) what slow pulses count in a part besides, in A."""
+        found: FloatArray = np.zeros(len(self.limit))
+        for k in np.flatnonzero(np.isfinite(self.limit) & self._pulsing[: len(self.limit)]).tolist():
+            found[k] = self.limits.slow_a(self.search, k)
+        return found
+
+    @cached_property
+    def _pulsing(self) -> BoolArray:
+        """(B + V,) branches and cuts with a share in what pulses."""
+        search = self.search
+        found: BoolArray = np.abs(search.load_branch[:, search.loaded.share < 1.0]).max(axis=1, initial=0.0) > TINY
+        return found
+
     @property
     def pulsed(self) -> set[str]:
         """Parts with a share in what pulses."""
-        search = self.search
-        pulsing = np.abs(search.load_branch[:, search.loaded.share < 1.0]).max(axis=1, initial=0.0) > TINY
-        return {str(self.names[k]) for k in search.asked.tolist() if pulsing[k]}
+        return {str(self.names[k]) for k in self.search.asked.tolist() if self._pulsing[k]}
 
     def of(self, search: Search) -> _Queried:
         """The same queries of a search with other rows."""

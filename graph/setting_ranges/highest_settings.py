@@ -122,6 +122,7 @@ class HighestSettings:
     continuous: Mapping[str, Sequence[Solution]]
     found: FaultAnswer
     upstream: Callable[[str], Sequence[str]]
+    by_bands: Collection[str]
     _known_covers: dict[str | None, BandCovers] = field(default_factory=dict, init=False)
 
     def of_all(self, ranges: Mapping[str, SettingRange]) -> dict[str, Highest]:
@@ -136,7 +137,9 @@ class HighestSettings:
         by_piece: dict[int, list[str]] = {}
         found: dict[str, Highest] = {}
         for part in devices:
-            if self._drawn_a(part) is None or not self._words(part.id):
+            if part.id in self.by_bands:
+                found[part.id] = Highest(None, BY_VOLTAGES)
+            elif self._drawn_a(part) is None or not self._words(part.id):
                 found[part.id] = Highest(None, NEVER_ACTS)
             elif not self._touched(part):
                 found[part.id] = Highest(None, NOTHING_RATED)
@@ -659,16 +662,6 @@ def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingR
             rough=got.rough,
         )
     return found
-
-
-def without_highs(ranges: Mapping[str, SettingRange], names: Collection[str]) -> dict[str, SettingRange]:
-    """Setting ranges without the high ends of devices and outputs in loops whose resistances or voltages have a
-    band: at which of them a fault draws the most hangs on the setting itself, and they are found for the present.
-    """
-    return {
-        name: replace(known, high=None, high_one_open=None, cause=BY_VOLTAGES) if name in names else known
-        for name, known in ranges.items()
-    }
 
 
 def lower_highs(ranges: Mapping[str, SettingRange], then: Mapping[str, SettingRange]) -> dict[str, SettingRange]:

@@ -137,6 +137,8 @@ class LeastCurrents:
             limits, word = thresholds[each.case.id], each.case.arrangement
             acting = [name for name in names if name in limits and math.isfinite(limits[name].held_a)]
             asked = each.members & self.limit_a.keys()
+            if each.network.asked is not None:
+                asked &= each.network.asked
             if not acting or not asked:
                 continue
             for name in acting:
