@@ -26,6 +26,7 @@ from loadloom.graph.facts.protection import find_protection
 from loadloom.graph.facts.second_process import in_second_process
 from loadloom.graph.facts.supplies import supply_rows
 from loadloom.graph.faults.answer import FaultAnswer
+from loadloom.graph.faults.assumptions import at_least_resistances
 from loadloom.graph.faults.budgets import SAID
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.faults.worst_in_bands import KnownBands, networks_within_bands
@@ -167,6 +168,8 @@ def add_faults(
     found = worst_answer(answer, list(zip(through, failed, strict=True)))
     if bands.cut:
         found = replace(found, assumptions=(*found.assumptions, SAID["MOST_WAYS"]))
+    if bands.shared:
+        found = replace(found, assumptions=(*found.assumptions, at_least_resistances(len(bands.shared))))
     passed = {
         one.failed[0]: part
         for one, there in zip(through, failed, strict=True)

@@ -53,3 +53,11 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
             "with its current outside that state."
         )
     return tuple(said)
+
+
+def at_least_resistances(parts: int) -> str:
+    """What is said of so many parts in parallel whose resistances have a band: they share a fault so."""
+    return (
+        f"{parts} conductors, contacts and switches in parallel share a fault as their least resistances say. "
+        "Where they are unlike within their bands, one of them can carry more of it, and the others less."
+    )

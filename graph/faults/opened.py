@@ -67,8 +67,11 @@ def _cut_out(network: Network, piece: Piece, loads: PieceLoads) -> tuple[Network
     return whole, loads.take(np.array([place[name] for name in whole.load_ids], dtype=np.int64), position)
 
 
-def opened_sets(piece: Piece, at_will: int = MOST_AT_WILL) -> OpenedSets:
-    """What of a piece can have opened while the rest is fed; of up to ``at_will`` in one loop every set."""
+def opened_sets(piece: Piece, at_will: int | None = None) -> OpenedSets:
+    """What of a piece can have opened while the rest is fed; of up to ``at_will`` (None: ``MOST_AT_WILL``) in one
+    loop every set.
+    """
+    at_will = MOST_AT_WILL if at_will is None else at_will
     acting = np.flatnonzero(piece.opens)
     if not len(acting):
         return OpenedSets((), True)

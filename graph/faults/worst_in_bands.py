@@ -65,12 +65,14 @@ class Found:
 @dataclass
 class KnownBands:
     """What was found for the loops of several networks, by what their answer hangs on; the devices and outputs in
-    loops whose currents hang on a band, so that no highest setting is told for them; and whether a budget has cut.
+    loops whose currents hang on a band, so that no highest setting is told for them; whether a budget has cut; and
+    the parts in other loops, such as contacts in parallel, that share a fault at their least resistances.
     """
 
     found: dict[tuple[object, ...], list[Found]] = field(default_factory=dict)
     devices: set[str] = field(default_factory=set)
     cut: bool = False
+    shared: set[str] = field(default_factory=set)
 
 
 def networks_within_bands(
@@ -89,7 +91,11 @@ def networks_within_bands(
     low_v = np.concatenate([-network.edge_drop_v, np.minimum(least_v, network.source_voltage_v)])
     of_loops: list[tuple[Piece, list[Found]]] = []
     for piece in pieces_of(network, thresholds, piece_loads(network, harness)):
-        for label in _labels(piece):
+        labels = _labels(piece)
+        banded = most[piece.origin] - piece.branches.resistance_ohm > STEP_OHM
+        shared = piece.in_loop & banded & ~np.isin(piece.blocks.label, labels)
+        known.shared |= {piece.branches.ids[k] for k in np.flatnonzero(shared).tolist()}
+        for label in labels:
             loop = _Loop(harness, piece, label, most[piece.origin], low_v[piece.origin])
             if not loop.matters:
                 continue

@@ -277,3 +277,16 @@ def test_nothing_within_the_bands_puts_more_on_a_spur(kind: str, seed: int) -> N
         told_a = answers[name].sustained_fault_a
         assert told_a is not None
         assert told_a >= found_a * (1.0 - 1e-6), (name, told_a, found_a)
+
+
+@pytest.mark.parametrize(("most", "told"), [(1e-3, False), (3e-3, True)])
+def test_contacts_in_parallel_that_may_be_unlike_are_told(most: float, told: bool) -> None:
+    """Two contacts of 1 to 3 mΩ behind 20 A: 10 A each at the least resistances, by hand 15 A on the better one."""
+    band = Band((1e-3 + most) / 2, 1e-3, most)
+    pair = [contact(f"J1.{k}", "q", "x", resistance_ohm=band, rated=30.0) for k in (1, 2)]
+    parts = [output("PS", "p", "n", 24.0, trip_a=100.0), limiter("CH", "p", "q", 20.0), *pair]
+    parts += [wire("W1", "x", "l", ohm=0.005, rated=40.0), wire("W2", "n", "m", ohm=0.005, rated=40.0)]
+    facts, _ = explore(harness(*parts, load("L", "l", "m", 5.0)), AT_20_C, lambda _: None)
+    said = [text for text in facts.faults.assumptions if "in parallel share a fault" in text]
+    assert facts.faults.parts["J1.1"].sustained_fault_a == pytest.approx(10.0)
+    assert [text.startswith("2 conductors, contacts") for text in said] == ([True] if told else [])
