@@ -27,7 +27,7 @@ from loadloom.graph.faults.piece import CURRENT, POWER, Variant, variant_of
 from loadloom.graph.faults.places import PieceGeometry, find_places
 from loadloom.graph.faults.response import Response
 from loadloom.graph.faults.stretch_search import Asked, open_stretches, stretch_programme
-from loadloom.graph.faults.stretches import find_stretches
+from loadloom.graph.faults.stretches import Stretch, find_stretches
 from loadloom.graph.faults.sustained_fault import Queries, Search
 from loadloom.graph.faults.tolerances import NOTHING_A, PAST, SAME, TINY
 
@@ -290,9 +290,12 @@ class _Queried:
         return {str(self.names[k]) for k in self.search.asked.tolist() if self._pulsing[k]}
 
     def of(self, search: Search) -> _Queried:
-        """The same queries of a search with other rows."""
+        """Those queries and stretches that the rows of another search leave."""
         found = copy(self)
         found.search = search
+        search.known_a = self._least.__getitem__
+        found.queries = found._that_may_come(self.queries)
+        vars(found)["stretches"] = found.open_of(self.stretches)
         return found
 
     @property
@@ -342,10 +345,20 @@ class _Queried:
     def stretches(self) -> list[Asked]:
         """Faults on stretches in loops that may bring a part above its limit."""
         search = self.search
-        looped = [s for s in find_stretches(search.geometry, search.variant, search.places) if s.looped]
-        every = search.through(self.response) if looped else np.zeros((0, 0))
-        asked = open_stretches(search, self.response, every, looped) if looped else ()
+        return self._open([s for s in find_stretches(search.geometry, search.variant, search.places) if s.looped])
+
+    def open_of(self, asked: Sequence[Asked]) -> list[Asked]:
+        """Those stretches of other rows that may do so with the rows of this search as well."""
+        return self._open(list(dict.fromkeys(each.stretch for each in asked)))
+
+    def _open(self, stretches: list[Stretch]) -> list[Asked]:
+        asked = open_stretches(self.search, self.response, self._every, stretches) if stretches else ()
         return [each for each in asked if math.isfinite(self.limit[each.branch])]
+
+    @cached_property
+    def _every(self) -> FloatArray:
+        """All currents per ampere at every place."""
+        return self.search.through(self.response)
 
     @cached_property
     def cut_off(self) -> list[tuple[int, float, Programme]]:
