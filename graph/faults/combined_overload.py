@@ -14,6 +14,7 @@ taken to be without that push.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,7 +60,11 @@ def combined_overloads(search: Search) -> dict[int, float]:
     for some, programme, answer in zip(parts.values(), programmes, solve_programmes(programmes), strict=True):
         if answer is not None:
             value = float(programme.gain @ answer)
-            found |= {k: max(found.get(k, 0.0), value) for k in some}
+        elif (programme.limit >= 0.0).all():
+            value = math.inf  # nothing drawn is an answer, so that there is none only where nothing bounds it
+        else:
+            continue
+        found |= {k: max(found.get(k, 0.0), value) for k in some}
     if len(search.variant.piece.sources) > 1:
         together_a = most_of_outputs_a(search.variant.piece)
         for k, value in found.items():
