@@ -44,6 +44,9 @@ STEP_V = 1e-4
 RATHER = 1e-6
 """Weight of a millivolt that is raised or lowered against an ampere: of equal answers the least change counts."""
 
+NO_ANSWER = 2
+"""What the solver says of a programme that has no answer; all else but 0 is a search that stopped."""
+
 ALL_ASKED = 4
 """Of so many further networks each is searched for every part; of more each for those that it was found for."""
 
@@ -618,10 +621,10 @@ class _Programme:
             constraints=LinearConstraint(matrix, self.lower, self.upper),
             options={"mip_rel_gap": WORTH / 2, "node_limit": 2000},
         )
+        if answer.status not in (0, NO_ANSWER):
+            self.loop.cut = True
         if answer.x is None:
             return None
-        if answer.status != 0:
-            self.loop.cut = True
         found: FloatArray = np.asarray(answer.x, dtype=np.float64)
         return found
 
