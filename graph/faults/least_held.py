@@ -268,7 +268,11 @@ class _Queried:
         self.limit, self.band = self.limit - self.slow_a, self.band - self.slow_a
         self._least = {name: float(self.limit[self.names == name].min()) for name in set(self.names.tolist())}
         search.known_a = self._least.__getitem__
-        self.queries = self._that_may_come(search.queries(search.places))
+
+    @cached_property
+    def queries(self) -> Queries | None:
+        """Single places at which a part may come above its limit."""
+        return self._that_may_come(self.search.queries(self.search.places))
 
     def _slow_a(self) -> FloatArray:
         """(B + V,) what slow pulses count in a part besides, in A."""

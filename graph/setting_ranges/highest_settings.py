@@ -109,7 +109,8 @@ class HighestSettings:
 
     ``networks`` are those of every case with nothing opened, ``thresholds`` as drawn, ``loading`` what the cases
     themselves do, ``continuous`` their lasting states, ``found`` the fault search as drawn, ``upstream`` the
-    devices and outputs before a device.
+    devices and outputs before a device, ``by_bands`` those in loops that have no highest setting, since at which
+    resistances and voltages within their bands a fault draws the most hangs on it.
     """
 
     harness: Harness

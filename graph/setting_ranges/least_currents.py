@@ -161,12 +161,16 @@ class LeastCurrents:
                 self._take_bounds(state, found)
         return found
 
+    @cached_property
+    def _conductors(self) -> frozenset[str]:
+        return frozenset(each.id for each in self.harness.conductors)
+
     def _limits(self, case: Case, asked: frozenset[str]) -> HeldLimits:
         def slow_a(search: Search, branch: int) -> float:
-            if not search.variant.piece.pulses:
+            name = search.name(branch)
+            if name not in self._conductors:
                 return 0.0
             nothing: FloatArray = np.zeros(len(search.loaded.plus))
-            name = search.name(branch)
             by = (self.harness, self.settings, name, self.ratings.get(name), search, branch, case, nothing)
             return added_by_slow_pulses_a(*by)
 
