@@ -60,8 +60,10 @@ def combined_overloads(search: Search) -> dict[int, float]:
     for some, programme, answer in zip(parts.values(), programmes, solve_programmes(programmes), strict=True):
         if answer is not None:
             value = float(programme.gain @ answer)
-        elif (programme.limit >= 0.0).all():
-            value = math.inf  # nothing drawn is an answer, so that there is none only where nothing bounds it
+        elif len(search.variant.piece.sources) == 1 and (programme.limit >= 0.0).all():
+            # Nothing drawn is an answer: there is none only where nothing bounds it. Of joined outputs without
+            # resistance one may turn round what another gives at a place where it can't: of those nothing is said.
+            value = math.inf
         else:
             continue
         found |= {k: max(found.get(k, 0.0), value) for k in some}
