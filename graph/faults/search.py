@@ -48,12 +48,10 @@ def search_network(
     *,
     short: bool = False,
     only: frozenset[str] | None = None,
-    without: frozenset[str] = frozenset(),
 ) -> None:
     """Search one network, and what is left of it once devices and outputs of its loops have opened.
 
-    ``short`` leaves out all but the sustained fault current, ``only`` all but these parts, ``without``
-    the states in which all of these have opened: nothing that is asked for is over in them.
+    ``short`` leaves out all but the sustained fault current, ``only`` all but these parts.
     """
     if network.asked is not None:
         only = network.asked if only is None else only & network.asked
@@ -74,8 +72,6 @@ def search_network(
             _search_piece(geometry, case, ratings, worst, short=short, few=not complete)
         sets = _that_matter(opening.sets, geometry, worst, short=short)
         for (chosen, asked), rest, inside in opened_networks(network, piece, sets, loads):
-            if without and without <= set(rest.opened):
-                continue
             for left in pieces_of(rest, thresholds, inside):
                 if chosen.for_all and not short:
                     _note_state(PieceGeometry.of(harness, left, only), case, ratings, worst)

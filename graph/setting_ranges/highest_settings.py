@@ -93,12 +93,11 @@ class Highest:
 
 @dataclass(frozen=True)
 class _Look:
-    """The fault search at one setting: every part that is over with its answer, worst over arrangements; and of
-    those that the closed form answers for, the devices on the way of the fault and the part's current per ampere of
-    it.
+    """The fault search with some devices set otherwise: every part that is over with its answer, worst over
+    arrangements; and of those that the closed form answers for, the devices on the way of the fault and the part's
+    current per ampere of it.
     """
 
-    setting_a: float
     over: Mapping[str, PartFault]
     ways: Mapping[str, tuple[tuple[str, ...], float]]
 
@@ -378,16 +377,14 @@ class HighestSettings:
 
     # -- the function --------------------------------------------------------------------------------------------
 
-    def _look(self, settings_a: Mapping[str, float], parts: Iterable[str], *, known: bool = False) -> _Look:
+    def _look(self, settings_a: Mapping[str, float], parts: Iterable[str]) -> _Look:
         """The parts that are over what they may carry with some devices set otherwise: 0 lets all but nothing
-        through, infinity everything. ``known``: none of these parts is over once they have opened.
+        through, infinity everything.
         """
         asked = frozenset(parts)
         thresholds, changed = self._changed(settings_a)
         deciding = all(not 0.0 < a < NEVER_A for a in settings_a.values())
-        worst = self._searched(
-            thresholds, asked, frozenset(settings_a), self._enough_a if deciding else {}, known=known
-        )
+        worst = self._searched(thresholds, asked, settings_a, self._enough_a if deciding else {})
         maker = RowMaker(self.ratings)
         over: dict[str, PartFault] = {}
         ways: dict[str, tuple[tuple[str, ...], float]] = {}
@@ -405,7 +402,7 @@ class HighestSettings:
                     over[name] = answer
                     if name in found.radial:
                         ways[name] = on_way(found.radial[name])
-        return _Look(min(settings_a.values()), over, ways)
+        return _Look(over, ways)
 
     def _changed(self, settings_a: Mapping[str, float]) -> tuple[ThresholdsByCase, Harness]:
         """The thresholds with some devices set otherwise, and the harness that they are of."""
@@ -440,10 +437,8 @@ class HighestSettings:
         self,
         thresholds: ThresholdsByCase,
         asked: frozenset[str],
-        changed: frozenset[str],
+        changed: Iterable[str],
         enough_a: Mapping[str, float],
-        *,
-        known: bool,
     ) -> dict[str | None, WorstFaults]:
         """The worst by arrangement."""
         worst: dict[str | None, WorstFaults] = {}
@@ -457,7 +452,6 @@ class HighestSettings:
                 *(self.harness, each.case, each.network, limits, each.loads, self.ratings, found),
                 short=True,
                 only=asked,
-                without=changed if known else frozenset(),
             )
         for found in worst.values():
             bound_unproved(found.unproved, found, short=True)
