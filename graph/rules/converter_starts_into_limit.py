@@ -27,17 +27,13 @@ RULE = Rule("converter-starts-into-limit", Severity.ERROR, "Start-up into the li
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    """Every converter, and every output that feeds one."""
-    inputs = {c.load_id for c in facts.harness.converters}
-    of_converter = {c.output_id for c in facts.harness.converters}
+    """Every output, by the loads that it feeds alone."""
     for drawn in facts.harness.outputs:
         loads = [
             load
             for load in facts.harness.loads
             if load.fitted and facts.topology.fed_by(load.node_plus, load.node_minus) == (drawn.id,)
         ]
-        if drawn.id not in of_converter and not any(load.id in inputs for load in loads):
-            continue
         for case in facts.cases:
             found = _at(facts, drawn, loads, case)
             if found is not None:
