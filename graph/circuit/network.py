@@ -124,7 +124,8 @@ class Network:
     ``couplings`` are the converters that the solve settles; their inputs' demands in the arrays are no matter. An
     output of infinite internal resistance is off; ``source_drawn_ohm`` is then what was drawn. ``kept`` is what the
     fault search keeps of it from one search to the next. ``asked``: the only parts and splices that it looks at in
-    it; None: all.
+    it; None: all. ``edge_band_ohm``: the least and the greatest resistance of every edge, (E,) each, where the
+    search asks for them.
     """
 
     case: Case
@@ -153,6 +154,7 @@ class Network:
     couplings: tuple[Coupling, ...] = ()
     source_drawn_ohm: FloatArray | None = None
     asked: frozenset[str] | None = None
+    edge_band_ohm: tuple[FloatArray, FloatArray] | None = None
     kept: dict[object, object] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @cached_property
@@ -426,6 +428,7 @@ def _taken(network: Network, position: IntArray, edge: BoolArray, source: BoolAr
     def names(ids: tuple[str, ...], mask: BoolArray) -> tuple[str, ...]:
         return tuple(ids[k] for k in np.flatnonzero(mask).tolist())
 
+    band = network.edge_band_ohm
     return replace(
         network,
         node_ids=names(network.node_ids, position >= 0),
@@ -433,6 +436,7 @@ def _taken(network: Network, position: IntArray, edge: BoolArray, source: BoolAr
         edge_a=position[network.edge_a[edge]],
         edge_b=position[network.edge_b[edge]],
         edge_resistance_ohm=network.edge_resistance_ohm[edge],
+        edge_band_ohm=None if band is None else (band[0][edge], band[1][edge]),
         edge_drop_v=network.edge_drop_v[edge],
         edge_diode=network.edge_diode[edge],
         source_ids=names(network.source_ids, source),

@@ -26,7 +26,7 @@ from loadloom.graph.facts.protection import find_protection
 from loadloom.graph.facts.second_process import in_second_process
 from loadloom.graph.facts.supplies import supply_rows
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.faults.assumptions import at_least_resistances
+from loadloom.graph.faults.assumptions import shared_in_meshes
 from loadloom.graph.faults.budgets import SAID
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.faults.worst_in_bands import KnownBands, networks_within_bands
@@ -168,8 +168,8 @@ def add_faults(
     found = worst_answer(answer, list(zip(through, failed, strict=True)))
     if bands.cut:
         found = replace(found, assumptions=(*found.assumptions, SAID["MOST_WAYS"]))
-    if bands.shared:
-        found = replace(found, assumptions=(*found.assumptions, at_least_resistances(len(bands.shared))))
+    if bands.meshed:
+        found = replace(found, assumptions=(*found.assumptions, shared_in_meshes(len(bands.meshed))))
     passed = {
         one.failed[0]: part
         for one, there in zip(through, failed, strict=True)
@@ -315,10 +315,14 @@ def _fault_networks(
             ]
             mine = thresholds[case.id]
             apart: list[Network] = []
+            whole: list[Network] = []
             for high, (there, _) in zip(highest, drawn, strict=True):
                 worn = at_corner(high, there, WORN, settings, resistances)
-                apart += networks_within_bands(there, high, worn, mine, bands)
-            found[case.id] = (*highest, *apart)
+                least = high.edge_resistance_ohm
+                banded = replace(high, edge_band_ohm=(least, np.maximum(least, worn.edge_resistance_ohm)))
+                whole.append(banded)
+                apart += networks_within_bands(there, banded, worn, mine, bands)
+            found[case.id] = (*whole, *apart)
     return found
 
 

@@ -55,9 +55,10 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
     return tuple(said)
 
 
-def at_least_resistances(parts: int) -> str:
-    """What is said of so many parts in parallel whose resistances have a band: they share a fault so."""
+def shared_in_meshes(parts: int) -> str:
+    """What is said of so many parts of meshes of copper whose resistances have a band."""
     return (
-        f"{parts} conductors, contacts and switches in parallel share a fault as their least resistances say. "
-        "Where they are unlike within their bands, one of them can carry more of it, and the others less."
+        f"{parts} conductors, contacts and switches lie in meshes of copper. Each is held against a fault with "
+        "its own "
+        "way at its least resistance and all other ways at their greatest; another mixture may put more on it."
     )

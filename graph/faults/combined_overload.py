@@ -175,9 +175,7 @@ def _demands(search: Search, only: int | None = None) -> list[tuple[int, Demands
     own: dict[int, dict[int, tuple[float, float]]] = {}
     for end in places.own:
         k, n = end.branch, end.place
-        sign = 1.0 if end.at_high else -1.0
-        at_place = float(response.branch[k, n])
-        near, far = at_place + sign * (1.0 - end.share), at_place - sign * end.share
+        near, far = response.on_end(end)
         mine = own.setdefault(k, {})
         mine[n] = (near * turned[n], far * turned[n]) if crossing else (near, far)
         if crossing and n in either:
@@ -185,7 +183,7 @@ def _demands(search: Search, only: int | None = None) -> list[tuple[int, Demands
     found = []
     keys = np.round(rows, 9) + 0.0
     for k in search.parts.tolist() if only is None else [only]:
-        own_a = float(search.variant.flows.own_a[k])
+        own_a = float(search.variant.own_most_a[k])
         for sign in (1.0, -1.0):
             gain = sign * branch[k]
             for n, parts in own.get(k, {}).items():

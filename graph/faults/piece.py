@@ -24,6 +24,7 @@ from loadloom.graph.circuit.network import FloatArray, IntArray, Network
 from loadloom.graph.circuit.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_SHARED, MOST_VARIED
+from loadloom.graph.faults.uneven_ways import NO_WAYS, UnevenWays, uneven_ways
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.structure.rails import Rails, find_rails
 
@@ -79,6 +80,7 @@ class Piece:
     outputs. ``opened`` are devices and outputs that have opened already. ``origin`` (B,): position of every branch
     in the network that it is of, edges first. Its outputs are the branches from ``branches.edge_count`` on.
     ``rails`` are those of the network as it is drawn, whatever has opened: where a fault can be hangs on them.
+    ``band_ohm``: the least and the greatest resistance of every branch, (B,) each, where they are known.
     ``token`` is the same for pieces that differ in what is set only.
     """
 
@@ -93,6 +95,7 @@ class Piece:
     rides_s: FloatArray
     opened: tuple[str, ...] = ()
     origin: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    band_ohm: tuple[FloatArray, FloatArray] | None = None
     token: object = field(default_factory=object, compare=False, repr=False)
 
     def set_to(self, thresholds: Mapping[str, Threshold]) -> Piece:
@@ -110,6 +113,20 @@ class Piece:
     def flows_with(self, closed: BoolArray) -> UnitFlows:
         """Response with some branches (B,) closed."""
         return self.keep(("flows", closed.tobytes()), lambda: unit_flows(len(self.node_ids), self.branches, closed))
+
+    def uneven_ways(self, closed: BoolArray) -> UnevenWays:
+        """The loops of what is closed (B,) in which nothing acts, with the bands of their resistances."""
+        if self.band_ohm is None:
+            return NO_WAYS
+        branches, (least, most) = self.branches, self.band_ohm
+        acts = np.isfinite(self.held_a) | branches.diode
+        acts[list(self.sources)] = True
+        busy = np.zeros(len(self.node_ids), dtype=np.bool_)
+        busy[self.loads.plus] = busy[self.loads.minus] = True
+        return self.keep(
+            ("uneven ways", closed.tobytes(), acts.tobytes()),
+            lambda: uneven_ways(branches, len(self.node_ids), closed, acts, least, most, busy),
+        )
 
     @cached_property
     def branch_index(self) -> Mapping[str, int]:
@@ -223,7 +240,17 @@ def _pieces_of(network: Network, thresholds: Mapping[str, Threshold], loads: Pie
             rides_s[inside],
             network.opened,
             inside,
+            _band_of(network, inside),
         )
+
+
+def _band_of(network: Network, chosen: IntArray) -> tuple[FloatArray, FloatArray] | None:
+    """Least and greatest resistances of some branches; outputs, which are in no loop of copper, have no band."""
+    if network.edge_band_ohm is None:
+        return None
+    outputs = np.zeros(len(network.source_ids))
+    least, most = (np.concatenate([ohm, outputs])[chosen] for ohm in network.edge_band_ohm)
+    return least, most
 
 
 def hang_together(count: int, a: IntArray, b: IntArray) -> IntArray:
@@ -316,13 +343,18 @@ class Rows:
 class Variant:
     """A piece with some branches out of play: what a linear answer holds within. ``closed`` (B,): those in play.
 
-    ``dead``: an output whose own voltage is gone, or -1. ``flows`` is the response; ``rows`` what must hold.
+    ``dead``: an output whose own voltage is gone, or -1. ``flows`` is the response; ``ways`` are what may share
+    it unevenly, ``mixed_flow`` (L, N) each, like its ``flow``, what they then carry, and ``own_most_a`` (B,) what
+    the voltages drive at most; ``rows`` what must hold.
     ``name`` says in words what was changed, empty for the piece as it is. ``key`` tells it from other variants of
     the piece however its devices are set; None where what they hold changes more than the limits of the rows.
     """
 
     piece: Piece
     flows: UnitFlows
+    ways: UnevenWays
+    mixed_flow: tuple[FloatArray, ...]
+    own_most_a: FloatArray
     rows: Rows
     dead: int
     name: str
@@ -428,7 +460,10 @@ def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple
     names += [f"{branches.ids[dead]} shorted inside"] if dead >= 0 else []
     key = None if holding else (dead, closed.tobytes(), np.isfinite(piece.held_a).tobytes())
     rows = rows_of(piece, flows, closed, blocked, holding)
-    return Variant(piece, flows, rows, dead, ", ".join(names), closed, key)
+    ways = piece.uneven_ways(closed)
+    mixed = piece.keep(("mixed flow", ways), lambda: ways.mixed(flows.flow)) if ways.loops else ()
+    own_most_a = ways.worst(flows.own_a)
+    return Variant(piece, flows, ways, mixed, own_most_a, rows, dead, ", ".join(names), closed, key)
 
 
 def rows_of(

@@ -28,15 +28,14 @@ def note_cover(search: Search, ratings: Mapping[str, Rating], worst: WorstFaults
         row = row_of.get(end.branch)
         if row is None:
             continue  # not asked for
-        through, sign = response.branch[end.branch, end.place], 1.0 if end.at_high else -1.0
-        own = max(abs(through + sign * (1.0 - end.share)), abs(through - sign * end.share))
-        gain[row, end.place] = max(gain[row, end.place], own)
+        near, far = response.on_end(end)
+        gain[row, end.place] = max(gain[row, end.place], abs(near), abs(far))
     a, b = piece.branches.a, piece.branches.b
     count = len(piece.node_ids)
     links = coo_array((np.ones(len(a)), (a, b)), shape=(count, count)).tocsr()
     hops = dijkstra(links, directed=False, unweighted=True, indices=b[acting])
     most = response.most_a.min(axis=0, initial=np.inf) if len(search.loaded.plus) else np.zeros(0)
-    base = np.abs(search.variant.flows.own_a[search.parts])
+    base = np.abs(search.variant.own_most_a[search.parts])
     bound = np.full((len(acting), len(search.parts)), np.inf)
     momentary = np.full(len(search.parts), np.inf)
     at_once = most * np.where(search.loaded.share < 1.0, search.loaded.peak, 1.0)

@@ -16,13 +16,14 @@ from itertools import pairwise
 
 import numpy as np
 
-from loadloom.graph.circuit.network import FloatArray
+from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.programmes import EXCESS, Programme
 from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.budgets import BOUND_ROUNDS
 from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Variant
-from loadloom.graph.faults.places import Place, Places
+from loadloom.graph.faults.places import OwnEnd, Place, Places
 from loadloom.graph.faults.tolerances import TINY
+from loadloom.graph.faults.uneven_ways import UnevenWays
 
 UNBOUNDED_A = 1e9
 """Stands for a load current that neither a device nor copper bounds."""
@@ -35,6 +36,8 @@ class Response:
     ``branch`` (B, P) currents per ampere of fault; ``rows`` (R, P); ``loop_ohm`` (P,) loop resistance;
     ``open_v`` (P,) voltage without the fault; ``fall`` (P, L) fall of that voltage per ampere of each load;
     ``most_a`` (P, L) the most each load can draw; ``at_load`` (P, L) fall of a load's voltage per fault ampere.
+    ``branch`` has what shares unevenly (``ways``) in the worst of its ``mixed`` ones, (L, P) each; ``even`` as the
+    network has it, which sums over branches ask for.
     ``voltages`` keeps what ``LoadedVariant`` finds for a place that is asked for again.
     """
 
@@ -45,6 +48,9 @@ class Response:
     fall: FloatArray
     at_load: FloatArray
     most_a: FloatArray
+    ways: UnevenWays
+    mixed: tuple[FloatArray, ...]
+    even: FloatArray
     voltages: dict[int, tuple[FloatArray, FloatArray]] = field(default_factory=dict, compare=False)
 
     def at(self, place: int) -> Response:
@@ -58,13 +64,29 @@ class Response:
             self.fall[one],
             self.at_load[one],
             self.most_a[one],
+            self.ways,
+            tuple(each[:, one] for each in self.mixed),
+            self.even[:, one],
         )
+
+    def each_mixture(self, branch: int, places: IntArray) -> list[FloatArray]:
+        """(K,) currents of a branch per ampere at some places, in each mixture that it is in."""
+        row = self.ways.row_of.get(branch)
+        return [self.even[branch, places]] if row is None else [each[row, places] for each in self.mixed]
+
+    def on_end(self, end: OwnEnd) -> tuple[float, float]:
+        """What the near and the far part of a conductor carry per ampere of a fault at a place on it."""
+        sign = 1.0 if end.at_high else -1.0
+        each = np.concatenate(self.each_mixture(end.branch, np.array([end.place])))
+        near, far = each + sign * (1.0 - end.share), each - sign * end.share
+        return max(near.tolist(), key=abs), max(far.tolist(), key=abs)
 
 
 class LoadedVariant:
     """A variant of a piece with the L loads that it can feed.
 
-    ``load_at`` are their positions among the piece's loads; ``load_branch`` (B, L), ``load_rows`` (R, L),
+    ``load_at`` are their positions among the piece's loads; ``load_branch`` (B, L) and ``load_even``, as in
+    ``Response``, ``load_rows`` (R, L),
     ``load_fall`` (N, L) the response to an ampere through each; ``load_pair`` (L, L) the fall of one load's
     voltage per ampere of another; ``load_open_v`` (L,) voltages with no load; ``least_load_v`` (L,) the least
     voltage that can stand at each.
@@ -81,7 +103,9 @@ class LoadedVariant:
         self.kind, self.demand, self.minimum = loads.kind[fed], loads.demand[fed], loads.minimum_v[fed]
         self.case_a = loads.case_a[fed]
         self.peak, self.rest, self.share = loads.peak[fed], loads.rest[fed], loads.share[fed]
-        self.load_branch = flows.flow[:, self.plus] - flows.flow[:, self.minus]
+        self.load_even = flows.flow[:, self.plus] - flows.flow[:, self.minus]
+        mixed = tuple(flow[:, self.plus] - flow[:, self.minus] for flow in variant.mixed_flow)
+        self.load_branch = variant.ways.with_worst(self.load_even, mixed)
         self.load_rows = variant.rows.per_node[:, self.plus] - variant.rows.per_node[:, self.minus]
         # A limit that a pulse is over before it acts sees what the load draws between the pulses.
         self._see_pulses(loads.on_s[fed])
@@ -164,10 +188,15 @@ class LoadedVariant:
         ohm = piece.branches.resistance_ohm
         loop += s * (1.0 - s) * ohm[[p.high.branch for p in places]]
         loop += t * (1.0 - t) * ohm[[p.low.branch for p in places]]
-        rows, branch = drawn(self.variant.rows.per_node), drawn(flows.flow)
+        rows, even = drawn(self.variant.rows.per_node), drawn(flows.flow)
+        ways = self.variant.ways
+        mixed = tuple(drawn(flow) for flow in self.variant.mixed_flow)
+        branch = ways.with_worst(even, mixed)
         open_v = between(flows.own_v[:, None])[:, 0]
         at_load = (fall[self.plus] - fall[self.minus]).T
-        return Response(branch, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load))
+        return Response(
+            branch, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load), ways, mixed, even
+        )
 
     @cached_property
     def most_anywhere_a(self) -> FloatArray:

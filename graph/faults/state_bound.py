@@ -87,8 +87,11 @@ class StateBound:
         of_load = self.load_at + np.arange(len(loads.ids))
         np.add.at(self.drawn, (loads.plus, of_load), 1.0)
         np.add.at(self.drawn, (loads.minus, of_load), -1.0)
-        self.currents = self.flows.flow @ self.drawn
-        """(B, V): current of every branch."""
+        self.ways = piece.uneven_ways(~acts)
+        even = self.flows.flow @ self.drawn
+        self.mixed = self.ways.mixed(even)
+        self.currents = self.ways.with_worst(even, self.mixed)
+        """(B, V): current of every branch, with ways in parallel at the worst of their bands."""
         self.currents[self.acting] = 0.0
         self.currents[self.acting, every] = 1.0  # a diode is answered for as well
         self.potential = -self.flows.fall_ohm @ self.drawn
@@ -400,13 +403,16 @@ class StateBound:
         """What a part carries either way: without any draw, and per variable. Both parts of it where the fault
         is on it.
         """
-        own = float(self.flows.own_a[branch])
+        own = float(self.ways.worst(self.flows.own_a)[branch])
         found = []
         for sign in (1.0, -1.0):
             gain = sign * self.currents[branch]
             for place, far, draws in self.own.get(branch, ()):
                 if draws == ((sign > 0.0) != far):
-                    gain[self.place_at + place] += 1.0
+                    at = self.place_at + place
+                    row = self.ways.row_of.get(branch)
+                    each = [self.currents[branch, at]] if row is None else [m[row, at] for m in self.mixed]
+                    gain[at] = max(sign * float(amps) for amps in each) + 1.0
             found.append((sign * own, gain))
         return found
 

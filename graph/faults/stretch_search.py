@@ -151,7 +151,7 @@ def _open_of(
     # Between the ends a fault may take more than at either, and constant power draw more with it.
     loaded = search.loaded
     most_a = np.where(loaded.kind == POWER, loaded.most_anywhere_a, response.most_a[corners].max(axis=1))
-    of, branch, gains = _gains(search, stretches, corners, every)
+    of, branch, gains = _gains(search, response, stretches, corners, every)
     # Either direction; where a fault adds to neither, it is left to the search at nodes.
     of, branch, sign = np.tile(of, 2), np.tile(branch, 2), np.repeat([1.0, -1.0], len(of))
     gains = np.concatenate([gains, -gains])
@@ -190,7 +190,7 @@ def _open_of(
 
 
 def _gains(
-    search: Search, stretches: list[Stretch], corners: IntArray, every: FloatArray
+    search: Search, response: Response, stretches: list[Stretch], corners: IntArray, every: FloatArray
 ) -> tuple[IntArray, IntArray, FloatArray]:
     """(Q,) stretch and branch, (Q, corners) current per ampere at each corner: of every part and cut, and of the
     near and far part of the conductors that the stretch lies on.
@@ -203,7 +203,8 @@ def _gains(
         for k, at_first, sign in stretch.along:
             first = sign * np.array([1.0 if yes else 0.0 for yes in at_first])
             if k in row_of:
-                own += [(n, k, every[k, corners[n]] + first), (n, k, every[k, corners[n]] + first - sign)]
+                for each in response.each_mixture(k, corners[n]):
+                    own += [(n, k, each + first), (n, k, each + first - sign)]
             for cut, weight in search.cut_ends(k):
                 # Of the conductor, the part between the fault and the splice counts.
                 gains[n, row_of[cut]] += weight * (first - sign if weight > 0.0 else first)

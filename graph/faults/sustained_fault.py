@@ -101,8 +101,8 @@ class Search:
         self.cuts = geometry.cuts
         count = len(variant.piece.branches.ids)
         self.asked: IntArray = np.concatenate([self.parts, count + np.arange(len(self.cuts.listed))])
-        self.own_a: FloatArray = self._with_cuts(variant.flows.own_a)
-        self.load_branch: FloatArray = self._with_cuts(self.loaded.load_branch)
+        self.own_a: FloatArray = self._with_cuts(variant.own_most_a, variant.flows.own_a)
+        self.load_branch: FloatArray = self._with_cuts(self.loaded.load_branch, self.loaded.load_even)
         self.places = Places()
         self.best: dict[int, Hit] = {}
         self.cut_short: set[str] = set()
@@ -115,15 +115,15 @@ class Search:
         ids = self.variant.piece.branches.ids
         return ids[branch] if branch < len(ids) else self.cuts.listed[branch - len(ids)].splice
 
-    def _with_cuts(self, by_branch: FloatArray) -> FloatArray:
-        """Values by branch (B, ...) with those of the cuts behind them."""
+    def _with_cuts(self, by_branch: FloatArray, even: FloatArray) -> FloatArray:
+        """Values by branch (B, ...) with those of the cuts behind them, which are sums of the ``even`` ones."""
         if not len(self.cuts.listed):
             return by_branch
-        return np.concatenate([by_branch, self.cuts.weights @ by_branch])
+        return np.concatenate([by_branch, self.cuts.weights @ even])
 
     def through(self, response: Response) -> FloatArray:
         """(B + V, P) currents of branches and cuts per ampere of fault at each place."""
-        return self._with_cuts(response.branch)
+        return self._with_cuts(response.branch, response.even)
 
     def cut_ends(self, conductor: int) -> Iterator[tuple[int, float]]:
         """The cuts that a conductor is in, numbered behind the branches, with its sign in them."""
@@ -238,8 +238,11 @@ class Search:
         branch = np.array([o.branch for o in own], dtype=np.int64)
         share = np.array([o.share for o in own])
         sign = np.array([1.0 if o.at_high else -1.0 for o in own])
-        through = response.branch[branch, place] if len(own) else np.zeros(0)
+        through = response.even[branch, place] if len(own) else np.zeros(0)
         near, far = through + sign * (1.0 - share), through - sign * share
+        for n, end in enumerate(own):
+            if end.branch in response.ways.row_of:
+                near[n], far[n] = response.on_end(end)
         both = np.concatenate([near, far])
         extent = np.concatenate([share, 1.0 - share])
         keep = np.abs(both) > TINY

@@ -69,13 +69,13 @@ class Found:
 class KnownBands:
     """What was found for the loops of several networks, by what their answer hangs on; the devices and outputs in
     loops whose currents hang on a band, so that no highest setting is told for them; whether a budget has cut; and
-    the parts in other loops, such as contacts in parallel, that share a fault at their least resistances.
+    the parts of meshes in which nothing acts, that share a fault as ``uneven_ways`` says.
     """
 
     found: dict[tuple[object, ...], list[Found]] = field(default_factory=dict)
     devices: set[str] = field(default_factory=set)
     cut: bool = False
-    shared: set[str] = field(default_factory=set)
+    meshed: set[str] = field(default_factory=set)
 
 
 def networks_within_bands(
@@ -95,9 +95,8 @@ def networks_within_bands(
     of_loops: list[tuple[Piece, list[Found]]] = []
     for piece in pieces_of(network, thresholds, piece_loads(network, harness)):
         labels = _labels(piece)
-        banded = most[piece.origin] - piece.branches.resistance_ohm > STEP_OHM
-        shared = piece.in_loop & banded & ~np.isin(piece.blocks.label, labels)
-        known.shared |= {piece.branches.ids[k] for k in np.flatnonzero(shared).tolist()}
+        meshed = piece.uneven_ways(np.ones(len(piece.branches.ids), dtype=np.bool_)).meshed
+        known.meshed |= {piece.branches.ids[k] for k in meshed.tolist()}
         for label in labels:
             loop = _Loop(harness, piece, label, most[piece.origin], low_v[piece.origin])
             if not loop.matters:
@@ -135,11 +134,10 @@ def networks_within_bands(
 
 
 def _labels(piece: Piece) -> list[int]:
-    """Loops with two or more parts that open, hold, block or feed."""
+    """Loops with a part that opens, holds, blocks or feeds."""
     acting = piece.in_loop & (np.isfinite(piece.held_a) | piece.branches.diode)
     acting[list(piece.sources)] |= piece.in_loop[list(piece.sources)]
-    labels, counts = np.unique(piece.blocks.label[acting], return_counts=True)
-    found: list[int] = labels[counts > 1].tolist()
+    found: list[int] = np.unique(piece.blocks.label[acting]).tolist()
     return found
 
 

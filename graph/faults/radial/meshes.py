@@ -35,19 +35,19 @@ def answer_mesh(answer: PartAnswers, limits: RadialLimits, landing: Landing | No
             return
     for p in mine.tolist():
         k = int(answer.parts[p])
-        shares = np.abs(block.share[row_of[k]]) if block.known else np.ones(len(block.nodes))
+        mixed = [share[row_of[k]] for share in block.share] if block.known else []
+        shares = np.max([np.abs(each) for each in mixed], axis=0) if block.known else np.ones(len(block.nodes))
         points = (
             [(float(s), up + float(o), int(n)) for s, o, n in zip(shares, block.ohm, block.nodes, strict=True)]
             if block.known
             else []
         )
         if answer.is_conductor[p] and block.known:
-            signed = block.share[row_of[k]]
             for end, sign in ((int(piece.piece.branches.a[k]), -1.0), (int(piece.piece.branches.b[k]), 1.0)):
-                through = float(signed[index[end]]) if end in index else 0.0
+                through = [float(each[index[end]]) for each in mixed] if end in index else [0.0]
                 # Just inside the end: the ampere leaves on the part's own other side.
                 ohm = up + (float(block.ohm[index[end]]) if end in index else 0.0)
-                points.append((abs(through - sign), ohm, end))
+                points.append((max(abs(amps - sign) for amps in through), ohm, end))
         greatest = max((s for s, _, _ in points), default=1.0) if block.known else 1.0
         answer.greatest_share[p] = greatest
         if feed:

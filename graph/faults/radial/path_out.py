@@ -69,22 +69,23 @@ def _feed_paths(answer: PartAnswers, limits: RadialLimits) -> None:
     front = np.where(conductor, tree.t_near[k], tree.t_far[k])
     fallback = np.isinf(np.minimum(held, short_circuit_a(volts, at(front))))
     front = np.where(fallback, tree.t_far[k], front)
-    share = (total - front) / total
-    fault, beside = _beside(share, others / total, held, volts, at(front), up + front * others / total, sure)
-    value = share * fault + others / total * beside
-    top_fault, top_beside = _beside(
-        share, others / total, held, volts, at(front), up + front * others / total, most
-    )
-    upper = share * top_fault + others / total * top_beside
+    front_most = np.where(conductor & ~fallback, tree.t_near_most[k], tree.t_far_most[k])
+    share = tree.direct(tree.chain[k], front, front_most)
+    passing, mutual = tree.passing(tree.chain[k]), up + front * others / total
+    fault, beside = _beside(share, passing, held, volts, at(front), mutual, sure)
+    value = share * fault + passing * beside
+    top_fault, top_beside = _beside(share, passing, held, volts, at(front), mutual, most)
+    upper = share * top_fault + passing * top_beside
     back = np.where(conductor, tree.t_far[k], tree.t_near[k])
+    around = tree.around(tree.chain[k], back, np.where(conductor, tree.t_far_most[k], tree.t_near_most[k]))
     back_fault = np.minimum(held, short_circuit_a(volts, at(back)))
-    back_value = back / total * np.where(np.isfinite(back_fault), back_fault, 0.0)
+    back_value = around * np.where(np.isfinite(back_fault), back_fault, 0.0)
     from_back = back_value > upper
     answer.let_a[some] = np.where(from_back, back_value, upper)
     answer.exact[some] = from_back | (value >= upper * (1.0 - MET))
     answer.fault_a[some] = np.where(from_back, back_fault, top_fault)
-    answer.gain[some] = np.where(from_back, back / total, share)
-    answer.greatest_share[some] = np.maximum(share, np.where(conductor, tree.t_far[k], tree.t_near[k]) / total)
+    answer.gain[some] = np.where(from_back, around, share)
+    answer.greatest_share[some] = np.maximum(share, around)
     answer.share[some] = np.where(conductor, np.where(from_back, 1.0, 0.0), np.where(from_back, 0.0, 1.0))
     answer.extent[some] = np.where(conductor, 0.0, 1.0)
     _name_holder(

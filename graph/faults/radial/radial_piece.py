@@ -68,10 +68,21 @@ class RadialPiece:
         self.plus = branches.b[sources]
         leaving = np.zeros(count, dtype=np.bool_)
         leaving[piece.loads.plus], leaving[piece.loads.minus] = True, True
-        self.tree: RadialTree = radial_tree(count, branches, np.concatenate([[self.minus], self.plus]), leaving)
+        roots = np.concatenate([[self.minus], self.plus])
+        self.tree: RadialTree = radial_tree(count, branches, roots, leaving, self._most_ohm())
         self.is_feed: BoolArray = self.tree.root != self.minus
         self._paths(sources)
         self._regions(sources)
+
+    def _most_ohm(self) -> FloatArray:
+        """(E,) greatest resistances; of ways that devices are in, which share by their least, those."""
+        piece, edges = self.piece, self.piece.branches.edge_count
+        least = piece.branches.resistance_ohm[:edges]
+        if piece.band_ohm is None:
+            return least
+        acts = np.isin(piece.blocks.label, np.unique(piece.blocks.label[np.isfinite(piece.held_a)]))
+        found: FloatArray = np.where(acts[:edges], least, piece.band_ohm[1][:edges])
+        return found
 
     # -- what makes a piece radial --------------------------------------------------------------------------
 

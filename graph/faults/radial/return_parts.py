@@ -29,7 +29,7 @@ def answer_returns(answer: PartAnswers, limits: RadialLimits, landing: Landing |
     limit = piece.held_a[np.where(bridge, answer.far[some], tree.entry[tree.label[k]])]
     share = np.ones(len(some))
     chain = tree.chain[k[plain]]
-    share[plain] = tree.others[chain] / (tree.rho[chain] + tree.others[chain])
+    share[plain] = tree.passing(chain)
     used = cls >= 0
     most = np.where(used, np.minimum(upper[cls], limit), 0.0)
     sure = np.where(used, np.minimum(lower[cls], limit), 0.0)

@@ -37,12 +37,12 @@ def land_inside(answer: PartAnswers, limits: RadialLimits, landing: Landing, way
     piece, tree, ties = answer.piece, answer.piece.tree, answer.piece.ties
     some, cls, common, limit = ways
     found = ties_on_paths(piece)
-    tie, way, t, own = found
+    tie, way, t, t_most, own = found
     if not len(tie) or not len(some):
         return
     _on_other_paths(answer, limits, landing, ways, found.on_any_part)
     order = np.argsort(way, kind="stable")
-    tie, way, t, own = tie[order], way[order], t[order], own[order]
+    tie, way, t, t_most, own = tie[order], way[order], t[order], t_most[order], own[order]
     mine = tree.chain[answer.parts[some]]
     low, high = np.searchsorted(way, mine), np.searchsorted(way, mine + 1)
     row = np.repeat(np.arange(len(some)), high - low)
@@ -52,11 +52,11 @@ def land_inside(answer: PartAnswers, limits: RadialLimits, landing: Landing, way
     row, which, k = row[fits], which[fits], k[fits]
     if not len(row):
         return
-    total, here, is_own = tree.rho[mine[row]] + tree.others[mine[row]], t[which], own[which] == k
+    chain, here, here_most, is_own = mine[row], t[which], t_most[which], own[which] == k
     at_step = np.where(is_own, 0, tree.node_step[ties.low[tie[which]]])
     towards, away = (tree.step[k] <= at_step) | is_own, (tree.step[k] > at_step) | is_own
-    share_to = np.where(towards, (total - here) / total, 0.0)
-    share_from = np.where(away, here / total, 0.0)
+    share_to = np.where(towards, tree.direct(chain, here, here_most), 0.0)
+    share_from = np.where(away, tree.around(chain, here, here_most), 0.0)
     place = tie[which]
     fault, spare = limits.tie_a[place], common[row]
     region = piece.region[ties.high[place]]
@@ -126,13 +126,14 @@ def _on_other_paths(
     """Faults on another way of the same block reach this one by the far joint, with t / rho of themselves."""
     piece, tree = answer.piece, answer.piece.tree
     some, cls, common, limit = ways
-    tie, way, t, _ = ties
+    tie, way, t, t_most, _ = ties
     if not len(tie):
         return
     label = tree.above[piece.ties.low[tie]]
     exit_class = landing.classes.of[tree.exit[label]]
     region = piece.region[piece.ties.high[tie]]
-    part = np.where(tree.rho[way] > 0.0, t / np.where(tree.rho[way] > 0.0, tree.rho[way], 1.0), 1.0)
+    whole = t_most + tree.rho[way] - t
+    part = np.where(whole > 0.0, t_most / np.where(whole > 0.0, whole, 1.0), 1.0)
     rows = np.flatnonzero(np.isin(tree.label[answer.parts[some]], label))
     for landed, is_sure in ((landing.most, False), (landing.sure, True)):
         slack = landing.returns.slack_a(landed, region, exit_class)

@@ -22,6 +22,7 @@ from loadloom.graph.circuit.blocks import find_blocks
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.unit_flows import EQUAL_SHARE_OHM, BoolArray, Branches, unit_flows
 from loadloom.graph.faults.budgets import LARGEST_MATRIX
+from loadloom.graph.faults.uneven_ways import uneven_ways
 
 
 def along_path(parent: IntArray, values: FloatArray, lesser: bool = False) -> FloatArray:
@@ -45,14 +46,15 @@ def along_path(parent: IntArray, values: FloatArray, lesser: bool = False) -> Fl
 @dataclass(frozen=True)
 class DenseBlock:
     """A block that is no set of plain ways. ``nodes`` without the entry; ``share`` (branches, nodes): current
-    from a to b per ampere drawn at a node; ``ohm`` (nodes,): from the entry to it. ``known`` false: too large.
+    from a to b per ampere drawn at a node, in each mixture of the bands; ``ohm`` (nodes,): from the entry to it.
+    ``known`` false: too large.
     """
 
     label: int
     entry: int
     branches: IntArray
     nodes: IntArray
-    share: FloatArray
+    share: tuple[FloatArray, ...]
     ohm: FloatArray
     known: bool
 
@@ -67,7 +69,8 @@ class RadialTree:
     ``bridge``; in plain blocks ``plain``, ``chain`` (number of the way, -1 elsewhere), ``t_near`` and ``t_far``
     (Ω from the entry along the way) and ``step`` (1 for the first branch of a way). By node along a way:
     ``node_chain``, ``node_t`` and ``node_step``, in step with the branch before it. By chain: ``rho`` its
-    resistance, ``others`` of the other ways together. By block: ``entry``, ``exit`` (far joint of a plain block,
+    resistance, ``others`` of the other ways together. With ``_most``: the same at the greatest of their bands. By
+    block: ``entry``, ``exit`` (far joint of a plain block,
     -1 elsewhere).
     """
 
@@ -89,6 +92,11 @@ class RadialTree:
     exit: IntArray
     node_chain: IntArray
     node_t: FloatArray
+    t_near_most: FloatArray
+    t_far_most: FloatArray
+    node_t_most: FloatArray
+    rho_most: FloatArray
+    others_most: FloatArray
     step: IntArray
     node_step: IntArray
     dense: tuple[DenseBlock, ...]
@@ -98,11 +106,33 @@ class RadialTree:
         """(E,) branches of plain blocks."""
         return self.chain >= 0
 
+    # What a way takes at the worst of the bands: see ``uneven_ways``.
 
-def radial_tree(node_count: int, branches: Branches, roots: IntArray, leaving: BoolArray) -> RadialTree:
+    def passing(self, chain: IntArray) -> FloatArray:
+        """The most of what passes their block that some ways can take."""
+        others = self.others_most[chain]
+        found: FloatArray = others / (self.rho[chain] + others)
+        return found
+
+    def direct(self, chain: IntArray, t: FloatArray, t_most: FloatArray) -> FloatArray:
+        """The most of an ampere drawn at t on some ways that comes from the near side."""
+        rest = self.rho_most[chain] - t_most + self.others_most[chain]
+        found: FloatArray = rest / (t + rest)
+        return found
+
+    def around(self, chain: IntArray, t: FloatArray, t_most: FloatArray) -> FloatArray:
+        """The most of it that comes from the far side."""
+        found: FloatArray = t_most / (t_most + self.rho[chain] - t + self.others[chain])
+        return found
+
+
+def radial_tree(
+    node_count: int, branches: Branches, roots: IntArray, leaving: BoolArray, most_ohm: FloatArray
+) -> RadialTree:
     """Root the copper of a piece at ``roots``, one for each of its islands.
 
-    ``leaving`` (N,): nodes at which a load draws. Every node must hang on exactly one of the roots.
+    ``leaving`` (N,): nodes at which a load draws. Every node must hang on exactly one of the roots. ``most_ohm``
+    (E,): greatest resistances, which bear on how ways side by side share a current.
     """
     count = branches.edge_count
     a, b, ohm = branches.a[:count], branches.b[:count], branches.resistance_ohm[:count].copy()
@@ -143,6 +173,11 @@ def radial_tree(node_count: int, branches: Branches, roots: IntArray, leaving: B
         exit=np.full(len(used), -1, dtype=np.int64),
         node_chain=np.full(node_count, -1, dtype=np.int64),
         node_t=np.zeros(node_count),
+        t_near_most=np.zeros(count),
+        t_far_most=np.zeros(count),
+        node_t_most=np.zeros(node_count),
+        rho_most=np.zeros(0),
+        others_most=np.zeros(0),
         step=np.zeros(count, dtype=np.int64),
         node_step=np.zeros(node_count, dtype=np.int64),
         dense=(),
@@ -150,11 +185,17 @@ def radial_tree(node_count: int, branches: Branches, roots: IntArray, leaving: B
     tree.ohm_in[tree.far[tree.bridge]] = ohm[tree.bridge]
     goes_on = leaving.copy()
     goes_on[entry] = True
-    return _with_loops(tree, a, b, ohm, place, goes_on)
+    return _with_loops(tree, a, b, ohm, np.maximum(most_ohm, ohm), place, goes_on)
 
 
 def _with_loops(
-    tree: RadialTree, a: IntArray, b: IntArray, ohm: FloatArray, place: IntArray, goes_on: BoolArray
+    tree: RadialTree,
+    a: IntArray,
+    b: IntArray,
+    ohm: FloatArray,
+    most: FloatArray,
+    place: IntArray,
+    goes_on: BoolArray,
 ) -> RadialTree:
     """Measure the blocks that are no bridges. ``goes_on`` (N,): nodes at which something leaves.
 
@@ -163,11 +204,13 @@ def _with_loops(
     inside: dict[int, list[int]] = {}
     for k, label in zip(np.flatnonzero(~tree.bridge).tolist(), tree.label[~tree.bridge].tolist(), strict=True):
         inside.setdefault(label, []).append(k)
-    ends_a, ends_b, more, own = a.tolist(), b.tolist(), goes_on.tolist(), ohm.tolist()
+    ends_a, ends_b, more, own, top = a.tolist(), b.tolist(), goes_on.tolist(), ohm.tolist(), most.tolist()
     rho: list[float] = []
     others: list[float] = []
+    rho_most: list[float] = []
+    others_most: list[float] = []
     dense: list[DenseBlock] = []
-    along: list[tuple[int, int, int, int, int, float, float]] = []
+    along: list[tuple[int, int, int, int, int, float, float, float, float]] = []
     for label, members in inside.items():
         entry = int(tree.entry[label])
         at: dict[int, list[tuple[int, int]]] = {}
@@ -176,7 +219,7 @@ def _with_loops(
             at.setdefault(ends_b[k], []).append((k, ends_a[k]))
         joints = [n for n in at if n != entry and (len(at[n]) > 2 or more[n])]
         if len(joints) > 1:
-            block = _dense(a, b, ohm, np.array(members), label, entry)
+            block = _dense(a, b, ohm, most, np.array(members), label, entry)
             tree.ohm_in[block.nodes] = block.ohm
             dense.append(block)
             continue
@@ -192,26 +235,38 @@ def _with_loops(
         bare = [way for way in ways if not any(own[k] for k, _ in way)]
         for k in (k for way in bare for k, _ in way) if len(bare) > 1 else ():
             own[k] = EQUAL_SHARE_OHM
+            top[k] = max(top[k], EQUAL_SHARE_OHM)
         whole = [sum(own[k] for k, _ in way) for way in ways]
+        whole_most = [sum(top[k] for k, _ in way) for way in ways]
         for number, way in enumerate(ways, start=len(rho)):
-            node, t = entry, 0.0
+            node, t, t_most = entry, 0.0, 0.0
             for step, (k, far) in enumerate(way, start=1):
-                along.append((k, node, far, number, step, t, t + own[k]))
-                node, t = far, t + own[k]
+                along.append((k, node, far, number, step, t, t + own[k], t_most, t_most + top[k]))
+                node, t, t_most = far, t + own[k], t_most + top[k]
         rho += whole
         others += _others(whole)
+        rho_most += whole_most
+        others_most += _others(whole_most)
     back, beside = np.array(rho), np.array(others)
     if along:
         some = np.array([row[0] for row in along])
         tree.near[some], tree.far[some], tree.chain[some], tree.step[some] = np.array([row[1:5] for row in along]).T
-        tree.t_near[some], tree.t_far[some] = np.array([row[5:] for row in along]).T
+        tree.t_near[some], tree.t_far[some] = np.array([row[5:7] for row in along]).T
+        tree.t_near_most[some], tree.t_far_most[some] = np.array([row[7:] for row in along]).T
         tree.node_chain[tree.far[some]], tree.node_step[tree.far[some]] = tree.chain[some], tree.step[some]
-        tree.node_t[tree.far[some]] = tree.t_far[some]
+        tree.node_t[tree.far[some]], tree.node_t_most[tree.far[some]] = tree.t_far[some], tree.t_far_most[some]
         total, t = (back + beside)[tree.chain[some]], tree.t_far[some]
         tree.ohm_in[tree.far[some]] = t * (total - t) / total
         joint = tree.exit[tree.exit >= 0]
         tree.node_chain[joint], tree.node_step[joint], tree.node_t[joint] = -1, 0, 0.0
-    return replace(tree, rho=back, others=beside, dense=tuple(dense))
+    return replace(
+        tree,
+        rho=back,
+        others=beside,
+        rho_most=np.array(rho_most),
+        others_most=np.array(others_most),
+        dense=tuple(dense),
+    )
 
 
 def _others(ohm: list[float]) -> list[float]:
@@ -235,13 +290,15 @@ def _places(node_count: int, a: IntArray, b: IntArray, roots: IntArray) -> IntAr
     return place[:node_count]
 
 
-def _dense(a: IntArray, b: IntArray, ohm: FloatArray, members: IntArray, label: int, entry: int) -> DenseBlock:
+def _dense(
+    a: IntArray, b: IntArray, ohm: FloatArray, most: FloatArray, members: IntArray, label: int, entry: int
+) -> DenseBlock:
     """A block by loop analysis (``unit_flows``), which has no trouble with 0 Ω."""
     nodes = np.unique(np.concatenate([a[members], b[members]]))
     nodes = nodes[nodes != entry]
     if len(nodes) > LARGEST_MATRIX:
         ones = np.zeros((len(members), 0))
-        return DenseBlock(label, entry, members, nodes, ones, np.zeros(len(nodes)), False)
+        return DenseBlock(label, entry, members, nodes, (ones,), np.zeros(len(nodes)), False)
     local = {entry: 0} | {node: i for i, node in enumerate(nodes.tolist(), start=1)}
     count = len(members)
     inside = Branches(
@@ -254,4 +311,10 @@ def _dense(a: IntArray, b: IntArray, ohm: FloatArray, members: IntArray, label: 
         count,
     )
     flows = unit_flows(len(local), inside, np.ones(count, dtype=np.bool_))
-    return DenseBlock(label, entry, members, nodes, flows.flow[:, 1:], np.diag(flows.fall_ohm)[1:].copy(), True)
+    every, none = np.ones(count, dtype=np.bool_), np.zeros(count, dtype=np.bool_)
+    attached = np.ones(len(local), dtype=np.bool_)
+    greatest = np.maximum(most, ohm)[members]
+    ways = uneven_ways(inside, len(local), every, none, ohm[members], greatest, attached)
+    # One block is one loop, with its branches in their order; without a band it is none.
+    share = tuple(each[:, 1:] for each in ways.mixed(flows.flow) or (flows.flow,))
+    return DenseBlock(label, entry, members, nodes, share, np.diag(flows.fall_ohm)[1:].copy(), True)

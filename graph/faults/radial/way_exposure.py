@@ -33,7 +33,7 @@ def expose_paths(
     k = answer.parts[some]
     label, path_of = tree.label[k], tree.chain[k]
     limit = piece.held_a[tree.entry[label]]
-    own_share = tree.others[path_of] / (tree.rho[path_of] + tree.others[path_of])
+    own_share = tree.passing(path_of)
     at_joint = landing.classes.of[tree.exit[label]]
     whole = landing.classes.of[tree.node_count + label]
     all_a = np.where(whole >= 0, landing.devices.drawn_a[whole], 0.0)
@@ -80,12 +80,13 @@ def others_add(limits: RadialLimits, landing: Landing) -> FloatArray:
     how much of it goes round by there.
     """
     piece, tree = landing.piece, landing.piece.tree
-    tie, way, t, _ = ties_on_paths(piece).on_any_part
+    tie, way, t, t_most, _ = ties_on_paths(piece).on_any_part
     if not len(tie):
         return np.zeros(len(tree.entry))
     label = tree.above[piece.ties.low[tie]]
     region = piece.region[piece.ties.high[tie]]
-    part = np.where(tree.rho[way] > 0.0, t / np.where(tree.rho[way] > 0.0, tree.rho[way], 1.0), 1.0)
+    whole = t_most + tree.rho[way] - t
+    part = np.where(whole > 0.0, t_most / np.where(whole > 0.0, whole, 1.0), 1.0)
     order = np.lexsort((-part, region, label))
     new = (label[order][1:] != label[order][:-1]) | (region[order][1:] != region[order][:-1])
     one = order[np.concatenate([[True], new])]

@@ -1,0 +1,252 @@
+"""What ways in parallel carry when they are not alike: contacts age, and wires of one size differ by their make.
+
+What nothing in a loop of copper opens, holds or blocks, no device sees: the same current goes through the loop as a
+whole, and the bands of its resistances say how much of it one way may take. Branches in series are a chain. Of
+every branch the worst of these mixtures counts:
+
+* for what passes the loop, its own chain at the least, all other chains at their greatest. For ways side by side
+  between two joints nothing is worse, as for the loads' currents (``contact_spread``): a way's share falls with its
+  own resistance and rises with every other's;
+* for a fault inside the chain, fed directly: the same with what lies beyond the branch at the greatest, from either
+  side, with the branch itself at the least or at the greatest (the near part of a conductor with the fault on it);
+* for what comes to such a fault the other way round: all other chains and the branch at their least, the rest of
+  its own chain at the greatest.
+
+In a mesh another mixture can be worse; ``meshed`` names its parts. One solve of the loop with all at their
+greatest, and one with all at their least, serve every branch: taking dR off a chain that carries i drives dR · i in
+it, which is dR · i / (its resistance with the way back through the rest of the loop, less dR) more (the
+compensation theorem, as in any book on circuits).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from loadloom.graph.circuit.blocks import find_blocks
+from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.unit_flows import BoolArray, Branches, unit_flows
+from loadloom.graph.faults.tolerances import TINY
+
+LEAST_BAND_OHM = 1e-9
+"""A loop whose resistances have no wider band than this is shared as drawn."""
+
+ZERO_SHARE = 1e-6
+"""Least resistance of a branch that has a band, as a share of the greatest in its loop."""
+
+
+@dataclass(frozen=True)
+class Chain:
+    """Branches of a loop in series, by their position in it, and their signs along the chain."""
+
+    at: IntArray
+    signs: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class UnevenLoop:
+    """A loop of copper. ``branches`` (M,) of the piece; ``into`` (K, M) is 1 where a branch leads into a node of
+    the loop and -1 where it leads out; ``band_ohm`` (M,). With all at their greatest and all at their least:
+    ``flow``
+    (M, K), currents per ampere drawn at a node, and ``around_ohm``, of each chain with its way back through the
+    rest.
+    """
+
+    branches: IntArray
+    into: FloatArray
+    band_ohm: FloatArray
+    chains: tuple[Chain, ...]
+    flow: tuple[FloatArray, FloatArray]
+    around_ohm: tuple[FloatArray, FloatArray]
+    plain: bool
+
+    @property
+    def mixtures(self) -> int:
+        """How many mixtures its branches have; in chains of one branch most of them are the same."""
+        return 2 if all(len(chain.at) == 1 for chain in self.chains) else 6
+
+    def mixed(self, drawn: FloatArray) -> list[FloatArray]:
+        """(M, ...) the currents of each mixture with ``drawn`` (K, ...) taken at the nodes, whose sum is 0."""
+        greatest, least = self.flow[0] @ drawn, self.flow[1] @ drawn
+        found = [least.copy(), *(greatest.copy() for _ in range(self.mixtures - 1))]
+        for n, chain in enumerate(self.chains):
+            band = self.band_ohm[chain.at]
+            if not band.any():
+                continue
+            whole = np.ones((len(band), len(band)))
+            more = self._moved(chain, least, whole - np.eye(len(band)), -1.0, self.around_ohm[1][n])
+            found[0][chain.at] += more
+            # What of the chain is at its least, for each of its branches.
+            takes = (whole, np.tril(whole), np.triu(whole), np.tril(whole, -1), np.triu(whole, 1))
+            for there, taken in zip(found[1:], takes[: self.mixtures - 1], strict=True):
+                there[chain.at] += self._moved(chain, greatest, taken, 1.0, self.around_ohm[0][n])
+        return found
+
+    def _moved(
+        self, chain: Chain, amps: FloatArray, taken: FloatArray, sign: float, around_ohm: float
+    ) -> FloatArray:
+        """What more flows in each branch of a chain once the bands of those that it ``taken`` are taken off the
+        chain (``sign`` 1) or put on it (-1).
+        """
+        band = self.band_ohm[chain.at]
+        across = (taken * (sign * band * chain.signs)) @ amps[chain.at]
+        left_ohm = around_ohm - sign * (taken @ band)
+        with np.errstate(divide="ignore"):
+            per_ohm = np.where(left_ohm > 0.0, chain.signs / left_ohm, 0.0)
+        found: FloatArray = per_ohm.reshape(-1, *[1] * (amps.ndim - 1)) * across
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class UnevenWays:
+    """The loops of a piece whose ways may be unlike. ``branches`` (L,) are those in them."""
+
+    loops: tuple[UnevenLoop, ...]
+    branches: IntArray
+
+    def mixed(self, amps: FloatArray) -> tuple[FloatArray, ...]:
+        """(L, ...) currents of the branches in each mixture; ``amps`` (B, ...) are the piece's in any one."""
+        each = [loop.mixed(loop.into @ amps[loop.branches]) for loop in self.loops]
+        most = max((len(found) for found in each), default=0)
+        return tuple(np.concatenate([found[min(m, len(found) - 1)] for found in each]) for m in range(most))
+
+    def worst(self, amps: FloatArray) -> FloatArray:
+        """Currents (B, ...) of the piece's branches, those in loops in the worst mixture of each, number by
+        number."""
+        return self.with_worst(amps, self.mixed(amps))
+
+    def with_worst(self, amps: FloatArray, mixed: tuple[FloatArray, ...]) -> FloatArray:
+        """The same where the mixtures are known."""
+        if not mixed:
+            return amps
+        found = amps.copy()
+        found[self.branches] = greatest_of(mixed)
+        return found
+
+    @cached_property
+    def row_of(self) -> dict[int, int]:
+        """Position of every branch in a loop among them."""
+        return {k: n for n, k in enumerate(self.branches.tolist())}
+
+    @property
+    def meshed(self) -> IntArray:
+        """Branches in loops that are no ways side by side."""
+        return np.array(
+            [k for loop in self.loops if not loop.plain for k in loop.branches.tolist()], dtype=np.int64
+        )
+
+
+NO_WAYS = UnevenWays((), np.zeros(0, dtype=np.int64))
+
+
+def greatest_of(mixed: Sequence[FloatArray]) -> FloatArray:
+    """Of several arrays of currents the greatest magnitude of each number, with its sign."""
+    found = mixed[0]
+    for other in mixed[1:]:
+        found = np.where(np.abs(other) > np.abs(found), other, found)
+    return found
+
+
+def uneven_ways(
+    branches: Branches,
+    node_count: int,
+    closed: BoolArray,
+    acts: BoolArray,
+    least: FloatArray,
+    most: FloatArray,
+    busy: BoolArray,
+) -> UnevenWays:
+    """The loops of the branches that are ``closed`` in which none ``acts`` (B,) and some resistance has a band.
+
+    ``least`` and ``most`` (B,) in Ω; ``busy`` (N,): nodes at which a load is attached.
+    """
+    label = find_blocks(node_count, branches.a, branches.b, closed).label
+    count = int(label.max(initial=-1)) + 1
+    inside = label >= 0
+    size = np.bincount(label[inside], minlength=count)
+    acting = np.bincount(label[inside], weights=acts[inside], minlength=count) > 0
+    widest = np.zeros(count)
+    np.maximum.at(widest, label[inside], (most - least)[inside])
+    of_all = np.bincount(np.concatenate([branches.a[inside], branches.b[inside]]), minlength=node_count)
+    found = []
+    for n in np.flatnonzero((size > 1) & ~acting & (widest > LEAST_BAND_OHM)).tolist():
+        members = np.flatnonzero(label == n)
+        nodes, place = np.unique(np.concatenate([branches.a[members], branches.b[members]]), return_inverse=True)
+        degree = np.bincount(place)
+        found.append(
+            uneven_loop(
+                members,
+                place[: len(members)],
+                place[len(members) :],
+                least[members],
+                most[members],
+                busy[nodes] | (of_all[nodes] > degree),
+            )
+        )
+    branches_in = np.concatenate([np.zeros(0, dtype=np.int64), *(loop.branches for loop in found)])
+    return UnevenWays(tuple(found), branches_in)
+
+
+def uneven_loop(
+    members: IntArray, a: IntArray, b: IntArray, least: FloatArray, most: FloatArray, busy: BoolArray
+) -> UnevenLoop:
+    """A loop of the branches ``members`` (M,) from ``a`` to ``b`` among its K nodes, of which some are ``busy``."""
+    count, nodes = len(members), len(busy)
+    degree = np.bincount(np.concatenate([a, b]), minlength=nodes)
+    joint: BoolArray = degree > 2
+    if not joint.any():  # a ring: its ways lead from one node at which something is attached to the next
+        joint = busy.copy()
+        joint[0] |= not joint.any()
+    into = np.zeros((nodes, count))
+    into[b, np.arange(count)] += 1.0
+    into[a, np.arange(count)] -= 1.0
+    chains, ends = _chains(a, b, joint)
+    flow, around_ohm = [], []
+    # The way back of a chain of 0 Ω can't be told from the resistance between its ends.
+    for ohm in (most, np.maximum(least, np.minimum(most, ZERO_SHARE * float(most.max(initial=0.0))))):
+        every = Branches(("",) * count, a, b, ohm, np.zeros(count), np.zeros(count, dtype=np.bool_), count)
+        flows = unit_flows(nodes, every, np.ones(count, dtype=np.bool_))
+        flow.append(flows.flow)
+        first, last = np.array(ends, dtype=np.int64).T
+        fall = flows.fall_ohm
+        # Two ways side by side, own · rest / (own + rest), hold the rest.
+        across = fall[first, first] + fall[last, last] - 2.0 * fall[first, last]
+        own = np.array([float(ohm[chain.at].sum()) for chain in chains])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            around_ohm.append(np.where(own - across > TINY * own, own**2 / (own - across), np.inf))
+    plain = int(joint.sum()) <= 2 and not bool((busy & ~joint).any())
+    band = np.maximum(most - least, 0.0)
+    return UnevenLoop(members, into, band, chains, (flow[0], flow[1]), (around_ohm[0], around_ohm[1]), plain)
+
+
+def _chains(a: IntArray, b: IntArray, joint: BoolArray) -> tuple[tuple[Chain, ...], list[tuple[int, int]]]:
+    """The chains between joints, and the two joints of each."""
+    near: dict[int, list[int]] = defaultdict(list)
+    for k, (one, other) in enumerate(zip(a.tolist(), b.tolist(), strict=True)):
+        near[one].append(k)
+        near[other].append(k)
+    done: set[int] = set()
+    chains: list[Chain] = []
+    ends: list[tuple[int, int]] = []
+    for start in np.flatnonzero(joint).tolist():
+        for first in near[start]:
+            if first in done:
+                continue
+            run: list[int] = []
+            signs: list[float] = []
+            node, k = start, first
+            while True:
+                done.add(k)
+                run.append(k)
+                signs.append(1.0 if int(a[k]) == node else -1.0)
+                node = int(b[k] if int(a[k]) == node else a[k])
+                if joint[node]:
+                    break
+                k = near[node][0] if near[node][1] == k else near[node][1]
+            chains.append(Chain(np.array(run, dtype=np.int64), np.array(signs)))
+            ends.append((start, node))
+    return tuple(chains), ends

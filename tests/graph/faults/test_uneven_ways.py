@@ -1,0 +1,175 @@
+"""Contacts and wires in parallel whose resistances are known within bands, against a brute force of Kirchhoff's
+laws: its own nodal solve at every corner of the bands, with the fault at every joint that it can be at.
+
+With two ways between two joints the share of one is the other's resistance over the sum of both (the current
+divider of any textbook), so that 20 A on contacts of 1 to 3 mΩ puts 20 A · 3 / (1 + 3) = 15 A on one of them.
+"""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import pytest
+from wired import AT_20_C, contact, harness, limiter, load, output, wire
+
+from loadloom.graph.analysis import explore
+from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.model.elements import Band, Element
+from loadloom.graph.model.harness import Harness
+
+DEVICE_OHM = 1e-3
+
+
+@dataclass
+class Drawn:
+    """Parts of loadloom, and the same as branches of the brute force: ends and resistances in Ω by id."""
+
+    rng: random.Random
+    parts: list[Element] = field(default_factory=list)
+    branches: dict[str, tuple[str, str, float, float]] = field(default_factory=dict)
+    tripping_a: float = 20.0
+
+    def contact(self, name: str, a: str, b: str, least: float, most: float) -> None:
+        band = Band((least + most) / 2, least, most)
+        self.parts.append(contact(name, a, b, resistance_ohm=band, rated=500.0))
+        self.branches[name] = (a, b, least, most)
+
+    def wire(self, name: str, a: str, b: str, ohm: float, bundle: str | None = None) -> None:
+        self.parts.append(replace(wire(name, a, b, ohm=ohm, rated=500.0), bundle=bundle))
+        self.branches[name] = (a, b, ohm, ohm)
+
+    def ways(self, name: str, a: str, b: str, count: int, bundle: str | None = None) -> None:
+        """Ways of a contact, a wire and sometimes another contact."""
+        rng = self.rng
+        for n in range(1, count + 1):
+            ends = [a, f"{name}{n}a", f"{name}{n}b", b]
+            least, last = rng.uniform(0.5e-3, 2e-3), rng.uniform(0.5e-3, 2e-3)
+            self.contact(f"P{name}.{n}", ends[0], ends[1], least, least + rng.choice((0.0, 1e-3, 4e-3)))
+            if rng.random() < 0.5:
+                self.wire(f"W{name}{n}", ends[1], ends[3], rng.uniform(1e-3, 9e-3), bundle)
+                continue
+            self.wire(f"W{name}{n}", ends[1], ends[2], rng.uniform(1e-3, 9e-3), bundle)
+            self.contact(f"Q{name}.{n}", ends[2], ends[3], last, last + rng.choice((0.0, 1e-3, 4e-3)))
+
+    @property
+    def harness(self) -> Harness:
+        return harness(*self.parts)
+
+
+def fed(rng: random.Random, *, bundle: str | None = None) -> Drawn:
+    """An output, a limiter, ways in parallel to a load (in two groups now and then) and ways back."""
+    drawn = Drawn(rng, tripping_a=rng.choice((10.0, 20.0, 33.0)))
+    drawn.parts.append(output("U", "u", "m", 24.0, limit_a=400.0, trip_a=None))
+    drawn.parts.append(limiter("D", "u", "d", drawn.tripping_a, resistance_ohm=Band.exact(DEVICE_OHM)))
+    middle = "d"
+    if rng.random() < 0.4:
+        drawn.ways("A", "d", "e", rng.choice((2, 3)))
+        middle = "e"
+    drawn.ways("B", middle, "p", 2, bundle)
+    drawn.ways("C", "k", "m", rng.choice((1, 2)), bundle)
+    drawn.parts.append(load("L1", "p", "k", 1e-6))
+    return drawn
+
+
+def currents_a(drawn: Drawn, ohm: dict[str, float], high: str, low: str) -> dict[str, float]:
+    """Currents in A by id with the tripping current drawn from one joint to another: nodal analysis."""
+    names = sorted({n for a, b, _, _ in drawn.branches.values() for n in (a, b)} | {"d"})
+    at = {name: k for k, name in enumerate(names)}
+    matrix, right = np.zeros((len(names), len(names))), np.zeros(len(names))
+    for name, (a, b, _, _) in drawn.branches.items():
+        one = 1.0 / ohm[name]
+        i, j = at[a], at[b]
+        matrix[i, i] += one
+        matrix[j, j] += one
+        matrix[i, j] -= one
+        matrix[j, i] -= one
+    # The output takes at m what it gives at d.
+    for joint, amps in ((high, -1.0), ("d", 1.0), (low, 1.0), ("m", -1.0)):
+        right[at[joint]] += amps * drawn.tripping_a
+    volts = np.linalg.lstsq(matrix, right, rcond=None)[0]
+    return {name: float(volts[at[a]] - volts[at[b]]) / ohm[name] for name, (a, b, _, _) in drawn.branches.items()}
+
+
+def worst_a(drawn: Drawn, places: list[tuple[str, str]]) -> dict[str, float]:
+    """The most of every part over the places and over every corner of the bands. Of a fault against the terminal,
+    at the end of a wire on the way out, the end of that wire carries all that the wire does not bring.
+    """
+    banded = [name for name, (_, _, least, most) in drawn.branches.items() if most > least]
+    exact = {name: least for name, (_, _, least, _) in drawn.branches.items()}
+    found: dict[str, float] = dict.fromkeys(drawn.branches, 0.0)
+    for chosen in itertools.product((2, 3), repeat=len(banded)):
+        ohm = exact | {name: drawn.branches[name][at] for name, at in zip(banded, chosen, strict=True)}
+        for high, low in places:
+            for name, amps in currents_a(drawn, ohm, high, low).items():
+                found[name] = max(found[name], abs(amps))
+                a, b, _, _ = drawn.branches[name]
+                if name.startswith("W") and low == "m" and high in (a, b):
+                    brought = amps if high == b else -amps
+                    found[name] = max(found[name], abs(drawn.tripping_a - brought))
+    return found
+
+
+def told(drawn: Drawn) -> Mapping[str, PartFault]:
+    return explore(drawn.harness, AT_20_C, lambda _: None)[0].faults.parts
+
+
+def test_two_contacts() -> None:
+    drawn = Drawn(random.Random(0))
+    drawn.parts.append(output("U", "u", "m", 24.0, limit_a=400.0, trip_a=None))
+    drawn.parts.append(limiter("D", "u", "d", 20.0, resistance_ohm=Band.exact(DEVICE_OHM)))
+    drawn.contact("P1.1", "d", "p", 1e-3, 3e-3)
+    drawn.contact("P1.2", "d", "p", 1e-3, 3e-3)
+    drawn.wire("W1", "k", "m", 5e-3)
+    drawn.parts.append(load("L1", "p", "k", 1e-6))
+    found = told(drawn)
+    assert found["P1.1"].sustained_fault_a == pytest.approx(15.0)
+    assert found["P1.2"].sustained_fault_a == pytest.approx(15.0)
+    assert found["P1.1"].combined_overload_a == pytest.approx(15.0)
+    assert found["W1"].sustained_fault_a == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_corner_of_ways_in_parallel(seed: int) -> None:
+    """A fault at the load, or of any joint on the way out against the output's terminal."""
+    drawn = fed(random.Random(seed))
+    out = {joint for name, ends in drawn.branches.items() if name[1] in "AB" for joint in ends[:2]}
+    worst, found = worst_a(drawn, [("p", "k"), *((joint, "m") for joint in sorted(out))]), told(drawn)
+    for name, amps in worst.items():
+        assert found[name].sustained_fault_a == pytest.approx(amps, rel=1e-6), name
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_faults_between_ways_out_and_back(seed: int) -> None:
+    """With the wires of both in one bundle a fault can land inside a way back as well."""
+    drawn = fed(random.Random(100 + seed), bundle="B1")
+    ends = {
+        letter: {
+            joint for name, (a, b, _, _) in drawn.branches.items() if name[:2] == f"W{letter}" for joint in (a, b)
+        }
+        for letter in "BC"
+    }
+    worst = worst_a(drawn, [("p", "k"), *itertools.product(sorted(ends["B"]), sorted(ends["C"]))])
+    found = told(drawn)
+    for name, amps in worst.items():
+        assert found[name].sustained_fault_a >= amps * (1.0 - 1e-6), name
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("bundle", [None, "B1"])
+def test_closed_form(seed: int, bundle: str | None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What large radial pieces are answered with says the same of these small ones, or more where it is a bound."""
+    drawn = fed(random.Random(seed if bundle is None else 100 + seed), bundle=bundle)
+    found = told(drawn)
+    monkeypatch.setattr("loadloom.graph.faults.search.RADIAL_FROM", 2)
+    monkeypatch.setattr("loadloom.graph.faults.search.LARGEST_PIECE", 2)
+    for name, part in told(drawn).items():
+        amps, most = found[name].sustained_fault_a, found[name].combined_overload_a
+        assert part.sustained_fault_a is not None
+        assert amps is not None and most is not None
+        assert part.sustained_fault_a >= amps * (1.0 - 1e-6), name
+        assert not part.exact or part.sustained_fault_a == pytest.approx(amps, rel=1e-6), name
+        assert part.combined_overload_a is not None and part.combined_overload_a >= most * (1.0 - 1e-6), name
