@@ -6,8 +6,12 @@ import importlib.util
 import json
 import os
 import re
+import shutil
 import subprocess
+import sys
 import tomllib
+import zipfile
+from importlib.machinery import SourceFileLoader
 from importlib.metadata import version
 from pathlib import Path
 from types import ModuleType
@@ -22,10 +26,12 @@ ROOT = Path(__file__).resolve().parents[1]
 
 
 def of_ci(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, ROOT / ".ci" / f"{name}.py")
-    assert spec is not None and spec.loader is not None
+    path = next(p for p in (ROOT / ".ci" / f"{name}.py", ROOT / ".ci" / name) if p.is_file())
+    loader = SourceFileLoader(name, str(path))
+    spec = importlib.util.spec_from_loader(name, loader)
+    assert spec is not None
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    loader.exec_module(module)
     return module
 
 
@@ -136,3 +142,48 @@ def test_a_deleted_rule_does_not_live_on_in_a_wheel(tmp_path: Path, monkeypatch:
     assert backend.build_wheel("out") == backend.build_wheel("out") == "x.whl"
     assert seen == [False, False]
     assert project()["build-system"]["build-backend"] == "build_backend"
+
+
+FOR_A_WHEEL = (
+    "graph",
+    "reports",
+    "plugin",
+    "fixtures/observatory",
+    ".ci",
+    "pyproject.toml",
+    "README.md",
+    "LICENSE",
+)
+
+
+def test_a_wheel_holds_what_the_source_holds_and_no_more(tmp_path: Path) -> None:
+    """Every module, table and page, the marks of typed packages, the licence; a change is seen."""
+    if Version(pytest.importorskip("setuptools").__version__) < Version("77"):
+        (pytest.fail if os.environ.get("CI") == "true" else pytest.skip)("this setuptools can't build the project")
+    source, out = tmp_path / "source", tmp_path / "out"
+    for name in FOR_A_WHEEL:
+        # What only the documentation shows comes along where git says what there is.
+        ignored = shutil.ignore_patterns("__pycache__", "pictures", "guide", "page.png")
+        copy = source / name
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        if (ROOT / name).is_dir():
+            shutil.copytree(ROOT / name, copy, ignore=ignored)
+        else:
+            shutil.copy(ROOT / name, copy)
+    made = "import sys; sys.path.insert(0, '.ci'); import build_backend; build_backend.build_wheel(sys.argv[1])"
+    out.mkdir()
+    subprocess.run([sys.executable, "-c", made, out], cwd=source, check=True, capture_output=True)
+    shutil.rmtree(source / "build", ignore_errors=True)
+    (wheel,) = out.glob("*.whl")
+    differences = of_ci("installs").differences
+    assert differences(wheel, source) == []
+    with zipfile.ZipFile(wheel) as archive:
+        inside = archive.namelist()
+    assert {f"loadloom/{part}/py.typed" for part in ("graph", "reports", "plugin")} <= set(inside)
+    assert [name for name in inside if name.endswith("LICENSE")] != []
+    (source / "graph" / "rules" / "wire_overload.py").unlink()
+    (source / "graph" / "ratings" / "added.csv").write_text("size\n", encoding="utf-8")
+    assert differences(wheel, source) == [
+        "loadloom/graph/rules/wire_overload.py is not as in the source",
+        "loadloom/graph/ratings/added.csv is missing",
+    ]
