@@ -15,7 +15,7 @@ import numpy as np
 
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.programmes import Programme, solve_programmes
-from loadloom.graph.faults.least_held import Candidate, Ends, HeldLimits, Through, take_candidates
+from loadloom.graph.faults.least_held import Candidate, Ends, HeldLimits, Through, same, take_candidates
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.state_bound import MOST_A, StateBound
 from loadloom.graph.faults.tolerances import PAST, TINY
@@ -58,7 +58,8 @@ class LeastByLaw:
         for name, own_a, programme in made:
             limit_a, band_a = self.limits.limit_a[name], self.limits.band_a.get(name, np.inf)
             kept = self._kept_in_band(name, band_a, programme.gain)
-            found.append(Candidate(0.0, name, own_a, limit_a, band_a, partial(_same, programme), kept))
+            by = (partial(same, programme), partial(same, kept))
+            found.append(Candidate(0.0, name, own_a, limit_a, band_a, *by))
         rows = len(self.limit)
         free = [self._lifted(each, range(len(self.up))) for each in found]
         programmes = [each.base() for each in free]
@@ -78,7 +79,7 @@ class LeastByLaw:
             limit = limit + programme.rows[:, g] * more_a
             own_a -= float(programme.gain[g]) * more_a
             top[g] = 2.0 * self.bound.most_a
-        return replace(each, own_a=own_a, base=partial(_same, replace(programme, limit=limit, most=top)))
+        return replace(each, own_a=own_a, base=partial(same, replace(programme, limit=limit, most=top)))
 
     def _kept_in_band(self, name: str, band_a: float, gain: FloatArray) -> bool:
         """Whether a part stays in its band whoever holds a fault there: all that can are devices that feed it, and
@@ -108,6 +109,7 @@ class LeastByLaw:
             np.concatenate([self.rows[:, used], law, -law, one[None]]),
             np.concatenate([self.limit - self.rows @ start, -begin, begin, [1.0]]),
             np.concatenate([self.up + self.down, top, bound.load_most]),
+            possible=True,  # nothing may flow at all
         )
         return own_a + float(gain @ start), programme
 
@@ -125,7 +127,3 @@ class LeastByLaw:
             through = Through(row, 0, own_a, both, kept)
         lifted = [self._lifted(each, at) for each in self.may_come]
         take_candidates(through, ends, self.limits.band_a, lambda banded: lifted)
-
-
-def _same(programme: Programme) -> Programme:
-    return programme

@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
+from typing import TypeVar
 
 import numpy as np
 
@@ -26,8 +27,8 @@ from loadloom.graph.faults.cut_off import cut_off_programmes
 from loadloom.graph.faults.piece import CURRENT, POWER, Variant, variant_of
 from loadloom.graph.faults.places import PieceGeometry, find_places
 from loadloom.graph.faults.response import Response
-from loadloom.graph.faults.stretch_search import Asked, open_stretches, stretch_programme
-from loadloom.graph.faults.stretches import Stretch, find_stretches
+from loadloom.graph.faults.stretch_search import Asked, open_stretches, settled_by_row, stretch_programme
+from loadloom.graph.faults.stretches import find_stretches
 from loadloom.graph.faults.sustained_fault import Queries, Search
 from loadloom.graph.faults.tolerances import NOTHING_A, PAST, SAME, TINY
 
@@ -36,6 +37,8 @@ SHORT_COSTS = 1e5
 
 MOST_HELD_A = 1e4
 """A part that holds its current is not looked at with more than this in A."""
+
+Same = TypeVar("Same")
 
 AT_FIRST = 16
 """Programmes that are solved before what they found is taken into account; then twice as many each time."""
@@ -112,6 +115,17 @@ class HeldState:
         """The queries of all devices together, with the rows of none of them."""
         return _Queried(_lifted(self._drawn, self._devices), self._limits)
 
+    @cached_property
+    def _settled(self) -> tuple[BoolArray, BoolArray]:
+        """(Q, R + 1) of those queries, and stretches, which row of all devices keeps the part from its limit."""
+        queried, drawn = self._together, self._drawn
+        queries, stretches, drawn.known_a = queried.queries, queried.stretches, queried.search.known_a
+        nothing: BoolArray = np.zeros((0, len(drawn.variant.rows.limit) + 1), dtype=np.bool_)
+        return (
+            nothing if queries is None else _settled_by_row(drawn, queries, queried.need_a(queries)),
+            settled_by_row(drawn, queried.response, stretches) if stretches else nothing,
+        )
+
     def take(self, device: int, ends: Ends) -> None:
         """Take into ``ends`` what a device holds at least for the parts that come to their limits in this state."""
         if self._each_anew:
@@ -123,7 +137,7 @@ class HeldState:
         elif self._together.is_idle:
             return
         else:
-            queried = self._together.of(_lifted(self._drawn, [device]))
+            queried = self._together.of(_lifted(self._drawn, [device]), *self._settled)
         variant = queried.search.variant
         rows = variant.rows.device
         own_a, both = float(variant.flows.own_a[device]), bool(variant.piece.reverse_too[device])
@@ -195,7 +209,7 @@ class Through:
         limit = np.concatenate([base.limit[kept], [-need_a, -self.own_a], [self.own_a] if self.both else []])
         gain = np.concatenate([np.zeros(len(base.gain)), [-1.0, -SHORT_COSTS]])
         most = np.concatenate([base.most, [np.inf, np.inf]])
-        return Programme(gain, rows, limit, most, possible=bool((base.limit[kept] >= 0.0).all()))
+        return Programme(gain, rows, limit, most, possible=base.possible or bool((base.limit[kept] >= 0.0).all()))
 
     def held_a(self, queried: _Queried, queries: Queries, fault_a: FloatArray, loads_a: FloatArray) -> FloatArray:
         """(Q,) what the device holds in A with these fault currents (Q,) and load currents (Q, L)."""
@@ -213,7 +227,7 @@ class Through:
         bound = np.zeros(len(need))
         if self.row < 0:
             others = np.arange(most_a.shape[1]) != most_a.shape[1] + self.column
-            for bounds, price, room, taken in _by_row(search, queries):
+            for _, bounds, price, room, taken in _by_row(search, queries):
                 worth = queries.helps - price[:, None] * taken
                 adds = (np.maximum(worth, 0.0) * most_a)[:, others].sum(axis=1)
                 short, per_amp = need - price * room - adds, worth[:, self.column]
@@ -264,6 +278,8 @@ class _Queried:
             self.names[k] = name = search.name(k)
             self.limit[k] = limits.limit_a.get(name, math.inf)
             self.band[k] = limits.band_a.get(name, math.inf) if name in limits.limit_a else math.inf
+        self._fed: dict[str, BoolArray] = {}
+        """By part, whether what passes the device of each row goes on to it."""
         self.slow_a = self._slow_a() if slow_a is None else slow_a
         self.limit, self.band = self.limit - self.slow_a, self.band - self.slow_a
         self._least = {name: float(self.limit[self.names == name].min()) for name in set(self.names.tolist())}
@@ -272,7 +288,12 @@ class _Queried:
     @cached_property
     def queries(self) -> Queries | None:
         """Single places at which a part may come above its limit."""
-        return self._that_may_come(self.search.queries(self.search.places))
+        queries = self.search.queries(self.search.places)
+        if queries is None:
+            return None
+        need = self.need_a(queries)
+        may = np.flatnonzero(np.isfinite(need) & ~_settled_by_row(self.search, queries, need).any(axis=1))
+        return _only(queries, may) if len(may) else None
 
     def _slow_a(self) -> FloatArray:
         """(B + V,) what slow pulses count in a part besides, in A."""
@@ -293,13 +314,17 @@ class _Queried:
         """Parts with a share in what pulses."""
         return {str(self.names[k]) for k in self.search.asked.tolist() if self._pulsing[k]}
 
-    def of(self, search: Search) -> _Queried:
-        """Those queries and stretches that the rows of another search leave."""
+    def of(self, search: Search, settled: BoolArray, stretches_settled: BoolArray) -> _Queried:
+        """Those queries and stretches that the rows of another search leave, by what each row settles."""
         found = copy(self)
         found.search = search
         search.known_a = self._least.__getitem__
-        found.queries = found._that_may_come(self.queries)
-        vars(found)["stretches"] = found.open_of(self.stretches)
+        kept = np.append(np.isfinite(search.variant.rows.limit), True)
+        if self.queries is not None:
+            may = np.flatnonzero(~settled[:, kept].any(axis=1))
+            found.queries = _only(self.queries, may) if len(may) else None
+        left = np.flatnonzero(~stretches_settled[:, kept].any(axis=1)).tolist()
+        vars(found)["stretches"] = [self.stretches[n] for n in left]
         return found
 
     @property
@@ -307,17 +332,10 @@ class _Queried:
         """Whether no part comes above its limit."""
         return self.queries is None and not self.stretches and not self.cut_off
 
-    def _that_may_come(self, queries: Queries | None) -> Queries | None:
-        """Those queries whose part may come above its limit."""
-        if queries is None:
-            return None
-        need = self.limit[queries.branch] * (1.0 + PAST) - queries.base
-        may = np.isfinite(need)
-        for bounds, price, room, taken in _by_row(self.search, queries):
-            most_a = queries.response.most_a[queries.place]
-            adds = (np.maximum(queries.helps - price[:, None] * taken, 0.0) * most_a).sum(axis=1)
-            may &= ~(bounds & (price * room + adds < need))
-        return _only(queries, may) if may.any() else None
+    def need_a(self, queries: Queries) -> FloatArray:
+        """(Q,) what has to be added in A to bring the part of each query past its limit."""
+        found: FloatArray = self.limit[queries.branch] * (1.0 + PAST) - queries.base
+        return found
 
     @cached_property
     def response(self) -> Response:
@@ -332,37 +350,31 @@ class _Queried:
         """
         response, rows, ids = self.response, self.search.variant.rows, self.search.variant.piece.branches.ids
         holds = response.rows[:, place] > TINY
-        names = self.names[branch]
-        fed = {
-            name: np.array(
-                [k >= 0 and self.limits.feeds(ids[k], name) for k in rows.device.tolist()], dtype=np.bool_
-            )
-            for name in set(names.tolist())
-        }
-        feeds = np.array([fed[name] for name in names.tolist()], dtype=np.bool_).reshape(len(names), -1).T
+        names, fed = self.names[branch].tolist(), self._fed
+        for name in set(names) - fed.keys():
+            every = (k >= 0 and self.limits.feeds(ids[k], name) for k in rows.device.tolist())
+            fed[name] = np.fromiter(every, dtype=np.bool_, count=len(rows.device))
+        feeds = np.array([fed[name] for name in names], dtype=np.bool_).reshape(len(names), -1).T
         loop_ohm = np.maximum(response.loop_ohm[place], TINY)
         by_copper_a = base + gain * response.open_v[place] / loop_ohm
         found: BoolArray = (~holds | feeds).all(axis=0) & (by_copper_a > self.band[branch])
         return found
 
+    def stays_in_band(self, asked: Asked) -> bool:
+        """The same for a fault anywhere on a stretch."""
+        corners, k = np.array(asked.stretch.corners, dtype=np.int64), asked.branch
+        own_a = asked.sign * float(self.search.own_a[k])
+        return bool(self.kept_in_band(corners, asked.gains, np.full(len(corners), k), own_a).all())
+
     @cached_property
     def stretches(self) -> list[Asked]:
         """Faults on stretches in loops that may bring a part above its limit."""
         search = self.search
-        return self._open([s for s in find_stretches(search.geometry, search.variant, search.places) if s.looped])
-
-    def open_of(self, asked: Sequence[Asked]) -> list[Asked]:
-        """Those stretches of other rows that may do so with the rows of this search as well."""
-        return self._open(list(dict.fromkeys(each.stretch for each in asked)))
-
-    def _open(self, stretches: list[Stretch]) -> list[Asked]:
-        asked = open_stretches(self.search, self.response, self._every, stretches) if stretches else ()
+        looped = [s for s in find_stretches(search.geometry, search.variant, search.places) if s.looped]
+        if not looped:
+            return []
+        asked = open_stretches(search, self.response, search.through(self.response), looped)
         return [each for each in asked if math.isfinite(self.limit[each.branch])]
-
-    @cached_property
-    def _every(self) -> FloatArray:
-        """All currents per ampere at every place."""
-        return self.search.through(self.response)
 
     @cached_property
     def cut_off(self) -> list[tuple[int, float, Programme]]:
@@ -370,9 +382,11 @@ class _Queried:
         return list(cut_off_programmes(self.search, self._least.__getitem__))
 
 
-def _by_row(search: Search, queries: Queries) -> Iterator[tuple[BoolArray, FloatArray, FloatArray, FloatArray]]:
-    """By row, and last by the voltage: the queries (Q,) that it bounds, what an ampere or volt of its room is worth
-    to the part, that room, and what loads take of it, (1, L) or (Q, L).
+def _by_row(
+    search: Search, queries: Queries
+) -> Iterator[tuple[int, BoolArray, FloatArray, FloatArray, FloatArray]]:
+    """By row, and last by the voltage: its number, the queries (Q,) that it bounds, what an ampere or volt of its
+    room is worth to the part, that room, and what loads take of it, (1, L) or (Q, L).
     """
     limit, response, place = search.variant.rows.limit, queries.response, queries.place
     for r in range(len(limit) + 1):
@@ -384,7 +398,19 @@ def _by_row(search: Search, queries: Queries) -> Iterator[tuple[BoolArray, Float
         bounds = (per_fault > TINY) & np.isfinite(room)
         if bounds.any():
             price = np.where(bounds, queries.gain / np.where(bounds, per_fault, 1.0), 0.0)
-            yield bounds, price, np.where(bounds, room, 0.0), taken
+            yield r, bounds, price, np.where(bounds, room, 0.0), taken
+
+
+def _settled_by_row(search: Search, queries: Queries, need: FloatArray) -> BoolArray:
+    """(Q, R + 1) whether each row by itself, the voltage last, keeps fault and loads from adding ``need`` (Q,) in A
+    to the part, by weak duality.
+    """
+    found = np.zeros((len(need), len(search.variant.rows.limit) + 1), dtype=np.bool_)
+    most_a = queries.response.most_a[queries.place]
+    for r, bounds, price, room, taken in _by_row(search, queries):
+        adds = (np.maximum(queries.helps - price[:, None] * taken, 0.0) * most_a).sum(axis=1)
+        found[:, r] = bounds & (price * room + adds < need)
+    return found
 
 
 def never_opening(variant: Variant, devices: Iterable[int]) -> Variant:
@@ -414,7 +440,7 @@ def _only(queries: Queries, some: BoolArray | IntArray) -> Queries:
 class Candidate:
     """A programme that may bring a part to its limit. ``bound_a``: the device's current is no less; ``own_a`` what
     the part carries by itself; ``base`` makes the programme of what adds to it. ``limit_a`` and ``band_a`` as in
-    ``HeldLimits``. ``in_band``: another device that holds it within its band keeps it there.
+    ``HeldLimits``. ``in_band`` says whether another device that holds it within its band keeps it there.
     """
 
     bound_a: float
@@ -423,7 +449,7 @@ class Candidate:
     limit_a: float
     band_a: float
     base: Callable[[], Programme]
-    in_band: bool = False
+    in_band: Callable[[], bool]
 
 
 def _take(queried: _Queried, through: Through, ends: Ends) -> None:
@@ -453,12 +479,11 @@ def _candidates(queried: _Queried, through: Through, ends: Ends, *, banded: bool
         own_a, limit_a = asked.sign * float(queried.search.own_a[k]), float(queried.limit[k])
         bound_a = through.least_on_a(queried, asked, limit_a - own_a)
         base = partial(stretch_programme, queried.search, queried.response, asked)
-        corners = np.array(asked.stretch.corners, dtype=np.int64)
-        kept = banded and bool(queried.kept_in_band(corners, asked.gains, np.full(len(corners), k), own_a).all())
+        kept = partial(queried.stays_in_band, asked)
         found.append(Candidate(bound_a, queried.names[k], own_a, limit_a, float(queried.band[k]), base, kept))
     for k, own_a, programme in queried.cut_off:
-        base = partial(_same, programme)
-        found.append(Candidate(0.0, queried.names[k], own_a, float(queried.limit[k]), float(queried.band[k]), base))
+        base, limits = partial(same, programme), (float(queried.limit[k]), float(queried.band[k]))
+        found.append(Candidate(0.0, queried.names[k], own_a, *limits, base, partial(same, False)))
     return found
 
 
@@ -486,8 +511,9 @@ def _settle(
         size *= 2
 
 
-def _same(programme: Programme) -> Programme:
-    return programme
+def same(value: Same) -> Same:
+    """What was given: for what is known and what is found when it is asked for alike."""
+    return value
 
 
 def _solved(through: Through, batch: Sequence[Candidate], *, banded: bool) -> list[float]:
@@ -500,7 +526,7 @@ def _solved(through: Through, batch: Sequence[Candidate], *, banded: bool) -> li
     found = [math.inf] * len(batch)
     for by_band in (True, False) if banded else (False,):
         left = [n for n, held_a in enumerate(found) if math.isinf(held_a)]
-        left = [n for n in left if by_band or not (banded and batch[n].in_band)]
+        left = [n for n in left if by_band or not (banded and batch[n].in_band())]
         held: list[float] = []
         # Past its limit there has to be a state; what the device holds is asked for right at it.
         for past in (PAST, 0.0):
@@ -571,7 +597,7 @@ def _at_places(queried: _Queried, through: Through, ends: Ends, *, banded: bool)
                 float(queries.gain[n]),
                 queries.helps[n],
             ),
-            bool(kept[n]),
+            partial(same, bool(kept[n])),
         )
         for n in np.flatnonzero(bound < known * (1.0 - SAME)).tolist()
     ]

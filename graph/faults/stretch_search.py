@@ -6,13 +6,13 @@ is still open then by one programme for each.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
-from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray
 from loadloom.graph.circuit.programmes import Programme, solve_programmes
 from loadloom.graph.faults.along_conductor import shares_in_loop, shares_on_bridges
 from loadloom.graph.faults.budgets import BOUNDS_TOGETHER, STRETCHES_TOGETHER
@@ -141,52 +141,95 @@ def _open_of(
     search: Search, response: Response, every: FloatArray, stretches: list[Stretch], floor_a: FloatArray
 ) -> Iterator[Asked]:
     corners = np.array([s.corners for s in stretches], dtype=np.int64)
-    limit = search.variant.rows.limit
-    # By stretch: rows at its corners, their room, what loads take of it, and the most that these draw.
-    rows = np.concatenate([response.rows[:, corners], response.loop_ohm[None, corners]]).transpose(1, 0, 2)
-    room = np.column_stack(
-        [np.broadcast_to(limit, (len(stretches), len(limit))), response.open_v[corners].max(axis=1)]
-    )
-    fall = response.fall[corners].min(axis=1)
-    # Between the ends a fault may take more than at either, and constant power draw more with it.
-    loaded = search.loaded
-    most_a = np.where(loaded.kind == POWER, loaded.most_anywhere_a, response.most_a[corners].max(axis=1))
     of, branch, gains = _gains(search, response, stretches, corners, every)
     # Either direction; where a fault adds to neither, it is left to the search at nodes.
     of, branch, sign = np.tile(of, 2), np.tile(branch, 2), np.repeat([1.0, -1.0], len(of))
     gains = np.concatenate([gains, -gains])
     adds = (gains > TINY).any(axis=1)
     of, branch, sign, gains = of[adds], branch[adds], sign[adds], gains[adds]
-    per_fault = rows[of]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        price = np.where(per_fault > TINY, gains[:, None, :] / per_fault, np.inf)
-        worth = np.where(gains[:, None, :] > TINY, price, 0.0).max(axis=2)
-        # A row that a fault eases at one of the corners bounds nothing, unless it takes as much from the part.
-        eased = (per_fault < -TINY) & (worth[:, :, None] * per_fault < gains[:, None, :] - TINY)
-        worth[eased.any(axis=2)] = np.inf
-        alone = np.where(np.isfinite(worth), worth * room[of], np.inf)
-    base, helps = sign * search.own_a[branch], sign[:, None] * search.load_branch[branch]
+    bounds = RowBounds(search, response, corners, of, branch, sign, gains)
+    bound = bounds.at(bounds.alone.argmin(axis=1), np.arange(len(of)))
+    for r in range(bounds.alone.shape[1]):
+        some = np.flatnonzero((bound > floor_a[branch]) & np.isfinite(bounds.worth[:, r]))
+        if len(some):
+            bound[some] = np.minimum(bound[some], bounds.at(np.full(len(some), r), some))
+    for n in np.flatnonzero(bound > floor_a[branch]).tolist():
+        yield Asked(float(bound[n]), int(branch[n]), float(sign[n]), stretches[int(of[n])], gains[n])
 
-    def bound_a(row: IntArray, some: IntArray) -> FloatArray:
-        """The bounds of some queries by one row each."""
-        dear, taken = worth[some, row], fall[of[some]]
-        if len(limit):
-            per_load = loaded.load_rows[np.minimum(row, len(limit) - 1)]
-            taken = np.where((row == len(limit))[:, None], taken, per_load)
+
+class RowBounds:
+    """By weak duality, the most that a fault on a stretch, with any loads, makes of a branch under one of the R
+    rows, or the voltage, which counts as the last.
+
+    Of S stretches with their ``corners`` (S, C), Q queries: stretch ``of``, ``branch``, ``sign`` and ``gains``
+    (Q, C). ``worth`` (Q, R + 1): what a unit of the room of each row is worth to the branch, inf where the row
+    bounds nothing; ``alone``: what all of it is worth without loads.
+    """
+
+    def __init__(
+        self,
+        search: Search,
+        response: Response,
+        corners: IntArray,
+        of: IntArray,
+        branch: IntArray,
+        sign: FloatArray,
+        gains: FloatArray,
+    ) -> None:
+        self._loaded, self._of = search.loaded, of
+        limit = search.variant.rows.limit
+        rows = np.concatenate([response.rows[:, corners], response.loop_ohm[None, corners]]).transpose(1, 0, 2)
+        self._room = np.column_stack(
+            [np.broadcast_to(limit, (len(corners), len(limit))), response.open_v[corners].max(axis=1)]
+        )
+        self._fall = response.fall[corners].min(axis=1)
+        # Between the ends a fault may take more than at either, and constant power draw more with it.
+        power, most_a = self._loaded.kind == POWER, response.most_a[corners].max(axis=1)
+        self._most_a = np.where(power, self._loaded.most_anywhere_a, most_a)
+        per_fault = rows[of]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            price = np.where(per_fault > TINY, gains[:, None, :] / per_fault, np.inf)
+            worth = np.where(gains[:, None, :] > TINY, price, 0.0).max(axis=2)
+            # A row that a fault eases at one of the corners bounds nothing, unless it takes as much from the part.
+            eased = (per_fault < -TINY) & (worth[:, :, None] * per_fault < gains[:, None, :] - TINY)
+            worth[eased.any(axis=2)] = np.inf
+            self.alone: FloatArray = np.where(np.isfinite(worth), worth * self._room[of], np.inf)
+        self.worth: FloatArray = worth
+        self._base, self._helps = sign * search.own_a[branch], sign[:, None] * search.load_branch[branch]
+
+    def at(self, row: IntArray, some: IntArray) -> FloatArray:
+        """The bounds in A of some queries by one row each."""
+        dear, of, per_load = self.worth[some, row], self._of[some], self._loaded.load_rows
+        taken = self._fall[of]
+        if len(per_load):
+            taken = np.where((row == len(per_load))[:, None], taken, per_load[np.minimum(row, len(per_load) - 1)])
         with np.errstate(invalid="ignore"):
-            left = np.maximum(helps[some] - dear[:, None] * taken, 0.0)
-            left = np.where(left > 0.0, left * most_a[of[some]], 0.0)
-            above = base[some] + dear * room[of[some], row] + left.sum(axis=1)
+            left = np.maximum(self._helps[some] - dear[:, None] * taken, 0.0)
+            left = np.where(left > 0.0, left * self._most_a[of], 0.0)
+            above = self._base[some] + dear * self._room[of, row] + left.sum(axis=1)
         found: FloatArray = np.where(np.isfinite(dear) & np.isfinite(above), above, np.inf)
         return found
 
-    bound = bound_a(alone.argmin(axis=1), np.arange(len(of)))
-    for r in range(len(limit) + 1):
-        some = np.flatnonzero((bound > floor_a[branch]) & np.isfinite(worth[:, r]))
-        if len(some):
-            bound[some] = np.minimum(bound[some], bound_a(np.full(len(some), r), some))
-    for n in np.flatnonzero(bound > floor_a[branch]).tolist():
-        yield Asked(float(bound[n]), int(branch[n]), float(sign[n]), stretches[int(of[n])], gains[n])
+
+def settled_by_row(search: Search, response: Response, asked: Sequence[Asked]) -> BoolArray:
+    """(Q, R + 1) whether each row by itself, the voltage last, keeps what a stretch asks for from being worse than
+    what is known.
+    """
+    found = np.zeros((len(asked), len(search.variant.rows.limit) + 1), dtype=np.bool_)
+    floor_a = np.array([_floor_a(search, q.branch) for q in asked])
+    for count in {len(q.gains) for q in asked}:
+        alike = [n for n, q in enumerate(asked) if len(q.gains) == count]
+        for start in range(0, len(alike), step := max(1, BOUNDS_TOGETHER // (found.shape[1] * count))):
+            some = np.array(alike[start : start + step])
+            here = [asked[n] for n in some.tolist()]
+            every = np.arange(len(here))
+            bounds = RowBounds(
+                *(search, response, np.array([q.stretch.corners for q in here]), every),
+                *(np.array(each) for each in zip(*((q.branch, q.sign, q.gains) for q in here), strict=True)),
+            )
+            for r in range(found.shape[1]):
+                found[some, r] = bounds.at(np.full(len(here), r), every) <= floor_a[some]
+    return found
 
 
 def _gains(
