@@ -6,12 +6,11 @@ setting both carries the load and protects, “set it higher” is no help.
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.model.findings import Finding, Severity
+from loadloom.graph.model.findings import Finding, Quantity, Severity
 from loadloom.graph.model.results import CurrentRow, JunctionRow, Results
 from loadloom.reports.open_points import copper
 
@@ -19,8 +18,6 @@ SETTING_RULES = frozenset(
     {"limiter-would-trip", "fuse-would-open", "nuisance-opening", "fuse-above-wire", "device-never-opens"}
 )
 """What the setting range of a device answers all at once."""
-_RAISE = re.compile(r"Raise the allowed current of (\S+) to ([0-9.]+) A")
-"""How a device without a setting range says what a part would have to be allowed."""
 _UNPROTECTED = frozenset({"path-unprotected", "contact-unprotected", "splice-unprotected", "switch-unprotected"})
 _OVERLOADS = ("wire-overload", "contact-overload", "return-overload", "splice-overload", "switch-overload")
 _HELD = {
@@ -47,13 +44,15 @@ class Step:
 def steps(results: Results) -> Mapping[str, tuple[Step, ...]]:
     """What was found and what to do, for every part with an open error or warning, by its id; the gravest first."""
     on: dict[str, list[Finding]] = defaultdict(list)
-    room: dict[str, tuple[str, str]] = {}
+    room: dict[str, tuple[float, str]] = {}
     for finding in results.findings:
         if finding.accepted is None and finding.severity is not Severity.NOTE:
             on[finding.subject.id].append(finding)
-            raised = _RAISE.match(finding.remedy) if finding.rule == "no-setting-range" else None
-            if raised is not None:
-                room[raised.group(1)] = (raised.group(2), finding.subject.id)
+            target = finding.target
+            of_another = target is not None and target.id != finding.subject.id
+            if target is not None and of_another and target.quantity is Quantity.ALLOWED_CURRENT:
+                # What a device without a setting range asks of another part.
+                room[target.id] = max(room.get(target.id, (0.0, "")), (target.value, finding.subject.id))
     rows = {row.id: row for row in copper(results)}
     return {part: _steps(found, rows.get(part), room.get(part)) for part, found in on.items()}
 
@@ -71,12 +70,12 @@ def numbered(lines: Sequence[str]) -> str:
 
 
 def _steps(
-    found: Sequence[Finding], row: CurrentRow | JunctionRow | None, room: tuple[str, str] | None
+    found: Sequence[Finding], row: CurrentRow | JunctionRow | None, room: tuple[float, str] | None
 ) -> tuple[Step, ...]:
     """The remedies that are left, the gravest first.
 
-    ``row``: that of the part, where it is copper. ``room``: what a device before it asks that it be allowed, in A
-    as it is written there, and the device.
+    ``row``: that of the part, where it is copper. ``room``: what a device before it asks that it be allowed, in A,
+    and the device.
     """
     rules = {finding.rule for finding in found}
     held = frozenset[str]().union(*(_HELD.get(rule, frozenset()) for rule in rules))
@@ -88,7 +87,7 @@ def _steps(
         how = overload.remedy[:1].lower() + overload.remedy[1:].rstrip(".")
         least, why = _amperes(overload.value), ""
         if room is not None:
-            least, why = f"{room[0]} A", f", since {room[1]} needs room to carry that and still protect it"
+            least, why = _amperes(room[0]), f", since {room[1]} needs room to carry that and still protect it"
         first = f"Let it be allowed at least {least} (now {_amperes(row.allowed_a)}){why}: {how}."
         then = "Then let a device open before the new allowed current: a new report tells its setting."
         held |= _UNPROTECTED | {overload.rule, "uneven-sharing", "open-circuit-overload"}

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path, PurePath
 from typing import Any
 
-from loadloom.graph.model.findings import Acceptance, Finding, Severity, Subject, Verdict
+from loadloom.graph.model.findings import Acceptance, Finding, Inactive, Severity, Subject, Target, Verdict
 from loadloom.graph.model.harness import Provenance
 from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import Case
@@ -149,6 +149,8 @@ def finding_object(finding: Finding) -> dict[str, Any]:
         "remedy": plain(finding.remedy),
         "source": plain(finding.source),
         "accepted": plain(finding.accepted),
+        "target": plain(finding.target),
+        "inactive": plain(finding.inactive),
     }
 
 
@@ -212,6 +214,8 @@ def _read_finding(raw: dict[str, Any]) -> Finding:
         unit=raw["unit"],
         source=raw.get("source"),
         accepted=_typed(Acceptance, raw["accepted"]) if raw["accepted"] is not None else None,
+        target=_typed(Target | None, raw.get("target")),
+        inactive=_typed(Inactive | None, raw.get("inactive")),
     )
 
 

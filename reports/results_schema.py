@@ -140,6 +140,14 @@ def finding_schema(definitions: dict[str, Any]) -> dict[str, Any]:
             for name in ("case", "message", "value", "limit", "unit", "remedy", "source")
         },
         "accepted": {"anyOf": [kind_schema(Acceptance, definitions), {"type": "null"}]},
+        "target": {
+            "description": "the figure of the remedy that is named first; null where it has none",
+            **kind_schema(hints["target"], definitions),
+        },
+        "inactive": {
+            "description": "a device that does not act and that it comes through; case null: it never acts",
+            **kind_schema(hints["inactive"], definitions),
+        },
     }
     properties["unit"]["description"] = "unit of value and limit; 1 for a plain number"
     return {"type": "object", "required": list(properties), "properties": properties}

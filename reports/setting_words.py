@@ -6,13 +6,12 @@ Ends of a range are rounded to the safe side: the least up, the most down.
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from loadloom.graph.model.figures import figures, floored, raised
-from loadloom.graph.model.findings import Finding, Severity
+from loadloom.graph.model.findings import Finding, Quantity, Severity
 from loadloom.graph.model.naming import all_of, natural_key, some_of
 from loadloom.graph.model.results import DeviceRow, OutputRow, Results
 from loadloom.reports.do_this import SETTING_RULES, do_this, numbered
@@ -130,8 +129,8 @@ def _limit(finding: Finding) -> float:
 
 def _opens_above(behind: list[Finding]) -> str:
     """Above how many A a device has to open that is to protect the weakest part behind it; empty if unknown."""
-    found = re.search(r"certain to open above ([0-9.]+) A", min(behind, key=_limit).remedy) if behind else None
-    return found.group(1) if found else ""
+    target = min(behind, key=_limit).target if behind else None
+    return figures(target.value) if target is not None and target.quantity is Quantity.TRIPPING_CURRENT else ""
 
 
 def _set_to(row: DeviceRow, arrangement: Mapping[str, str]) -> str:
@@ -178,7 +177,7 @@ def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], be
         )
     if behind:
         parts = sorted({f.subject.id for f in behind}, key=natural_key)
-        where = _idle_in(row.id, min(behind, key=_limit).message)
+        where = _idle_in(min(behind, key=_limit))
         above = _opens_above(behind)
         how = f" and certain to open above {above} A" if above else ""
         named = some_of(parts, _NAMED) if len(parts) > _NAMED else all_of(parts)
@@ -194,19 +193,17 @@ def _nothing(part: str, results: Results) -> str:
     return f"Nothing; accepted with a reason: {', '.join(rules)}." if rules else "Nothing."
 
 
-def _idle_in(device: str, message: str) -> str:
-    """In which load case a fault on the part comes through the device while it is off."""
-    found = re.search(rf"through {re.escape(device)}, which is not active( in .+?)?\. ", f"{message} ")
-    return (found.group(1) or "") if found else ""
+def _idle_in(finding: Finding) -> str:
+    """In which load case a fault on the part comes through the device that is off there."""
+    return f" in {finding.inactive.case}" if finding.inactive is not None and finding.inactive.case else ""
 
 
 def _unprotected_while_off(results: Results) -> Mapping[str, list[Finding]]:
     """The findings on parts that are not protected since a device is off, by its id."""
     found: dict[str, list[Finding]] = defaultdict(list)
     for finding in results.findings:
-        if finding.accepted is None:
-            for name in re.findall(r"through (.+?), which is not active", finding.message):
-                found[name].append(finding)
+        if finding.accepted is None and finding.inactive is not None:
+            found[finding.inactive.device].append(finding)
     return found
 
 

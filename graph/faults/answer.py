@@ -29,6 +29,9 @@ class PartFault:
     see ``combined_overload.made_up``.
     ``carries``: of a part that is over what it may carry, the devices and outputs that carry current in the state
     that was found; whatever another one is set to, the part is over. None: not known.
+    ``comes_through``: where several sources feed what the part carries, the current in A of each by the id of the
+    device that is just about not to open in its way, or of the source itself; empty where one does, or they do not
+    come to the part's current.
     ``failed``: what has to have failed for it, as the start of a sentence's part; empty where nothing has.
     """
 
@@ -58,6 +61,7 @@ class PartFault:
     fed_by_loads: bool = False
     cycle: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = ()
     carries: frozenset[str] | None = None
+    comes_through: tuple[tuple[str, float], ...] = ()
     failed: str = ""
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from loadloom.graph.circuit.network import FloatArray
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.answer import PartFault
 from loadloom.graph.faults.band_cover import BandCovers, WorstFault
@@ -19,7 +20,7 @@ from loadloom.graph.faults.piece import POWER, RESISTANCE
 from loadloom.graph.faults.radial.radial_rows import RadialFound, covering, where
 from loadloom.graph.faults.rows import RowMaker
 from loadloom.graph.faults.slow_pulses import with_slow_pulses
-from loadloom.graph.faults.tolerances import CARRIES_NOTHING_A, DRAWN_AS_IS, SAME, TINY, WHOLE
+from loadloom.graph.faults.tolerances import CARRIES_NOTHING_A, DRAWN_AS_IS, NEAR_HELD, SAME, TINY, WHOLE
 from loadloom.graph.faults.verdict import judged
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
 from loadloom.graph.model.elements import Behaviour, Conductor
@@ -136,7 +137,11 @@ def part_fault(
         fed_by_loads=hit.fed_by_loads,
     )
     if row is not None and allowed is not None and value > allowed and not (is_sum or hit.between_ends):
-        answer = replace(answer, carries=_carrying(found, thresholds[found.case.id]))
+        answer = replace(
+            answer,
+            carries=_carrying(found, thresholds[found.case.id]),
+            comes_through=_comes_through(found, thresholds[found.case.id], value),
+        )
     ratio = device_per_part(found, answer.held_by)
     answer = with_holder(harness, thresholds, answer, found.case, ratio)
     return judged(_with_cover(answer, ratio, covers, settings.overload_band), firm.get(name))
@@ -310,15 +315,43 @@ def _folding(harness: Harness, found: FoundHit) -> tuple[str, ...]:
 
 def _carrying(found: FoundHit, thresholds: Mapping[str, Threshold]) -> frozenset[str] | None:
     """The devices and outputs that carry current in the state that was found; None where loads feed the fault."""
+    amps = _branch_currents(found)
+    if amps is None:
+        return None
+    ids = found.search.variant.piece.branches.ids
+    return frozenset(ids[k] for k in np.flatnonzero(amps > CARRIES_NOTHING_A).tolist() if ids[k] in thresholds)
+
+
+def _comes_through(
+    found: FoundHit, thresholds: Mapping[str, Threshold], value_a: float
+) -> tuple[tuple[str, float], ...]:
+    """The sources of a part's current of ``value_a`` A, where there are several: see ``PartFault``."""
+    amps, piece = _branch_currents(found), found.search.variant.piece
+    if amps is None:
+        return ()
+    ids = piece.branches.ids
+    holding = [k for k in range(len(ids)) if ids[k] in thresholds and math.isfinite(piece.held_a[k])]
+    holding = [k for k in holding if amps[k] >= piece.held_a[k] * (1.0 - NEAR_HELD)]
+    parts: list[tuple[str, float]] = []
+    for k in piece.sources:
+        if amps[k] > CARRIES_NOTHING_A:
+            # What holds the current of this source alone stands in its way.
+            own = [d for d in holding if abs(amps[d] - amps[k]) <= NEAR_HELD * amps[k]]
+            parts.append((ids[k if k in own or not own else own[0]], float(amps[k])))
+    total_a = sum(a for _, a in parts)
+    return tuple(parts) if len(parts) > 1 and abs(total_a - value_a) <= NEAR_HELD * value_a else ()
+
+
+def _branch_currents(found: FoundHit) -> FloatArray | None:
+    """Magnitudes in A by branch in the state that was found; None where loads feed the fault."""
     hit, search = found.hit, found.search
     if hit.place is None or hit.fed_by_loads:
         return None
     through = search.loaded.response([hit.place]).branch[:, 0]
-    amps = search.variant.flows.own_a + search.loaded.load_branch @ hit.loads_a + through * hit.fault_a
-    ids = search.variant.piece.branches.ids
-    return frozenset(
-        ids[k] for k in np.flatnonzero(np.abs(amps) > CARRIES_NOTHING_A).tolist() if ids[k] in thresholds
+    amps: FloatArray = np.abs(
+        search.variant.flows.own_a + search.loaded.load_branch @ hit.loads_a + through * hit.fault_a
     )
+    return amps
 
 
 def _cycle(found: FoundHit) -> tuple[tuple[float, tuple[tuple[str, float], ...]], ...]:

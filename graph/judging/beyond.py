@@ -91,7 +91,7 @@ def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) ->
         most_a = answer.sustained_fault_a
         how = answer.note or "the loads alone draw it, and nothing opens"
         if answer.fault is not None:
-            how = f"{fault_words(answer.fault).rstrip(',')}, and {holder_words(answer)}"
+            how = f"{fault_words(answer.fault).rstrip(',')}{holder_words(answer)}"
         yield rule.finding(
             beyond.part.subject,
             f"{noun} {beyond.part.id} can be made to carry {figures(most_a)} A continuously{beyond.shown_by}, "

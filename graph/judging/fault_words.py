@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from loadloom.graph.circuit.network import CHASSIS_NODE
 from loadloom.graph.facts.facts import Facts
@@ -12,8 +13,8 @@ from loadloom.graph.judging.idle_devices import IdleDevices
 from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind
 from loadloom.graph.model.figures import figures, floored, quantity, raised
-from loadloom.graph.model.findings import Finding, Rule
-from loadloom.graph.model.naming import place_said
+from loadloom.graph.model.findings import End, Finding, Inactive, Quantity, Rule, Target
+from loadloom.graph.model.naming import all_of, natural_key, place_said
 from loadloom.graph.model.results import FaultRow
 from loadloom.graph.structure.guards import Guard
 
@@ -27,6 +28,7 @@ WHERE = {
 }
 
 HALF = 0.5
+BOTH = 2
 
 
 def place_words(fault: FaultRow) -> str:
@@ -52,12 +54,21 @@ def fault_words(fault: FaultRow) -> str:
 
 
 def holder_words(answer: PartFault) -> str:
-    """What holds the current, and that it does not open."""
+    """What holds the current, and that it does not open: the end of a sentence on a fault, with its comma."""
     if answer.fed_by_loads:
-        return "the loads that it joins feed it, and nothing opens"
+        return ", and the loads that it joins feed it, and nothing opens"
     if answer.held_by is None:
-        return "only the resistance of the copper limits it, and nothing opens"
-    return f"{answer.held_by} can pass {figures(answer.held_a)} A without opening"
+        return ", and only the resistance of the copper limits it, and nothing opens"
+    if answer.comes_through:
+        return f", {fed_words(answer)}"
+    return f", and {answer.held_by} can pass {figures(answer.held_a)} A without opening"
+
+
+def fed_words(answer: PartFault) -> str:
+    """What each of several sources feeds to a part; empty where one does, or that is not told."""
+    said = [f"{figures(a)} A through {name}" for name, a in answer.comes_through]
+    of_which = "neither of which opens" if len(said) == BOTH else "none of which opens"
+    return f"fed with {' + '.join(said)}, {of_which}" if said else ""
 
 
 def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], noun: str) -> Iterator[Finding]:
@@ -69,10 +80,14 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
             continue
         if answer.allowed_a is None:
             continue
+        remedy, target = _remedy(facts, answer, idle)
+        through = next(iter(idle.of_fault(answer.case, answer.fault)), None)
         yield rule.finding(
             part.subject,
             _unprotected_message(noun, answer, idle),
-            _remedy(facts, answer, idle),
+            remedy,
+            target=target,
+            inactive=_inactive(idle, through, answer) if through is not None else None,
             case=answer.case,
             value=answer.sustained_fault_a,
             limit=answer.allowed_a,
@@ -88,14 +103,16 @@ def _unprotected_message(noun: str, answer: PartFault, idle: IdleDevices) -> str
         f"{noun} {answer.id} can be made to carry {figures(answer.sustained_fault_a)} A continuously, "
         f"{figures(answer.sustained_fault_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A"
     )
-    heat = f" ({figures(answer.heat_w_per_m)} W of heat in every metre)" if answer.heat_w_per_m is not None else ""
+    heat = ""
+    if answer.heat_w_per_m is not None:
+        heat = f" ({figures(answer.heat_w_per_m)} W of heat in every metre while it is still cold)"
     if answer.fault is None and not answer.exact:
         return f"{carries.replace('can be made to', 'may', 1)}{heat}: {answer.note}."
     if answer.fault is None:
         return f"{carries}{heat}: the loads alone draw it, and nothing opens."
     once = f"once {answer.failed}, " if answer.failed else ""
     takes = f"{fault_words(answer.fault)} takes {quantity(answer.fault.fault_current_a, 'A')}"
-    sentences = [f"{carries}{heat}: {once}{takes}, and {holder_words(answer)}"]
+    sentences = [f"{carries}{heat}: {once}{takes}{holder_words(answer)}"]
     if answer.loads_a and not answer.fed_by_loads:
         sentences[0] += (
             f", while {len(answer.loads_a)} load{'s draw' if len(answer.loads_a) > 1 else ' draws'} beside it"
@@ -115,9 +132,15 @@ def _unprotected_message(noun: str, answer: PartFault, idle: IdleDevices) -> str
     return "".join(f"{sentence}. " for sentence in sentences).rstrip()
 
 
+def _inactive(idle: IdleDevices, name: str, answer: PartFault) -> Inactive:
+    """A device that is not active, with the load case of it where it is active in others."""
+    return Inactive(name, None if idle.always(name) else answer.case)
+
+
 def _in_case(idle: IdleDevices, name: str, answer: PartFault) -> str:
     """The load case in which a device is not active; nothing where it is active in none."""
-    return "" if idle.always(name) or answer.case is None else f" in {answer.case}"
+    case = _inactive(idle, name, answer).case
+    return f" in {case}" if case is not None else ""
 
 
 def made_up_words(parts: Sequence[tuple[str, float]]) -> str:
@@ -168,8 +191,12 @@ def _lower_setting(facts: Facts, answer: PartFault) -> tuple[str, float, float] 
     return found
 
 
-def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> str:
+def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> tuple[str, Target | None]:
+    """What to change, and the figure of what is named first."""
     assert answer.sustained_fault_a is not None
+    most_a = floored(answer.allowed_a or 0.0)
+    enough = Target(answer.id, Quantity.ALLOWED_CURRENT, End.AT_LEAST, raised(answer.sustained_fault_a))
+    opens = Target(answer.id, Quantity.TRIPPING_CURRENT, End.AT_MOST, most_a)
     thicker = f"use one that is allowed {figures(raised(answer.sustained_fault_a))} A"
     currents = facts.currents.get(answer.id)
     load_a = currents.worst_continuous[1] if currents is not None else 0.0
@@ -179,18 +206,15 @@ def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> str:
             f"{answer.id} carries {figures(load_a)} A of load alone, more than it is allowed, so that no device "
             f"can protect it as it is: {thicker}, or one that is allowed its load, with a device at its source end "
             "that is certain to open above what this one is allowed."
-        )
-    own = (
-        f"put a device that is certain to open above {figures(floored(answer.allowed_a or 0.0))} A at the source "
-        f"end of {answer.id}"
-    )
+        ), enough
+    own = f"put a device that is certain to open above {figures(most_a)} A at the source end of {answer.id}"
     if answer.held_by is None:
-        return f"{own[0].upper()}{own[1:]}, or {thicker}."
+        return f"{own[0].upper()}{own[1:]}, or {thicker}.", opens
     off = next(iter(idle.in_feed(answer.case, [answer.id])), None)
     if off is not None:
-        where, most = _in_case(idle, off, answer), figures(floored(answer.allowed_a or 0.0))
-        active = f"Make {off} active{where} and set it so that it is certain to open above {most} A"
-        return f"{active}, or {own}, or {thicker}."
+        where = _in_case(idle, off, answer)
+        active = f"Make {off} active{where} and set it so that it is certain to open above {figures(most_a)} A"
+        return f"{active}, or {own}, or {thicker}.", replace(opens, id=off)
     through = next(iter(idle.of_fault(answer.case, answer.fault)), None)
     if through is not None:
         where = _in_case(idle, through, answer)
@@ -198,19 +222,39 @@ def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> str:
             f"{own[0].upper()}{own[1:]}, or {thicker}. If {through} were active{where}, it could stop this fault; "
             f"{answer.id} lies behind no single feed, so a fault of another one may still reach it, and that alone "
             "need not be enough."
-        )
+        ), opens
     lower = _lower_setting(facts, answer)
     if lower is None:
-        alone = any(answer.id in each.never for each in facts.protection.setting_ranges.values())
-        none = " No setting of one active device alone is enough." if alone else ""
-        return f"{own[0].upper()}{own[1:]}, or {thicker}.{none}"
-    name, most_a, drawn_a = lower
+        open_ends = _open_ends(facts, answer)
+        none = ""
+        if open_ends:
+            noun = "a lower setting" if len(open_ends) == 1 else "lower settings"
+            none = (
+                f" {all_of(open_ends)} may hold too much for it; whether {noun} would be enough is not determined, "
+                "and a report with another one tells."
+            )
+        elif any(answer.id in each.never for each in facts.protection.setting_ranges.values()):
+            none = " No setting of one active device alone is enough."
+        return f"{own[0].upper()}{own[1:]}, or {thicker}.{none}", opens
+    name, setting_a, drawn_a = lower
     device = facts.harness.by_id[name]
     chosen = isinstance(device, Device) and device.kind is not DeviceKind.LIMITER
     setting = (
-        f"{f'use {name} of' if chosen else f'set {name} to'} at most {figures(most_a)} A instead of "
+        f"{f'use a {name} rated' if chosen else f'set {name} to'} at most {figures(setting_a)} A instead of "
         f"{figures(drawn_a)} A"
     )
     # A device that would have to be halved feeds more than this part: a device of its own is named first.
-    first, second = (own, setting) if most_a < HALF * drawn_a else (setting, own)
-    return f"{first[0].upper()}{first[1:]}, or {second}, or {thicker}."
+    if setting_a < HALF * drawn_a:
+        return f"{own[0].upper()}{own[1:]}, or {setting}, or {thicker}.", opens
+    target = Target(name, Quantity.SETTING, End.AT_MOST, setting_a)
+    return f"{setting[0].upper()}{setting[1:]}, or {own}, or {thicker}.", target
+
+
+def _open_ends(facts: Facts, answer: PartFault) -> list[str]:
+    """The devices that hold too much for a part and of which no highest setting was found, which need not mean that
+    there is none.
+    """
+    holding = {answer.held_by, *(guard.device for guard in also_too_much(facts, answer))}
+    ranges = facts.protection.setting_ranges
+    named = [name for name in sorted(filter(None, holding), key=natural_key) if name in ranges]
+    return [name for name in named if ranges[name].high is None and answer.id not in ranges[name].never]

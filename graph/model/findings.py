@@ -81,13 +81,51 @@ class Assigned:
     rule: str | None = None
 
 
+class Quantity(enum.StrEnum):
+    """What a remedy asks to be changed on a part."""
+
+    ALLOWED_CURRENT = "allowed current"
+    TRIPPING_CURRENT = "tripping current"
+    SETTING = "setting"
+
+
+class End(enum.StrEnum):
+    """Which side of a target is the good one."""
+
+    AT_LEAST = "at least"
+    AT_MOST = "at most"
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """The figure of a remedy: ``quantity`` of the part ``id`` has to be at least, or at most, so much in ``unit``.
+
+    ``value`` is as the remedy says it, rounded to the safe side.
+    """
+
+    id: str
+    quantity: Quantity
+    end: End
+    value: float
+    unit: str = "A"
+
+
+@dataclass(frozen=True, slots=True)
+class Inactive:
+    """A device in the feed of what was found that does not act, and the load case of it (None: it never acts)."""
+
+    device: str
+    case: str | None
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One thing that is wrong, doubtful or assumed.
 
     ``message`` is one sentence with the numbers, ``remedy`` what would mend it. ``value`` and ``limit`` are in
     ``unit`` (SI; dimensionless is ``"1"``). ``case`` is the id of the case it was found in. ``source`` is the
-    clause or publication it rests on, where there is one.
+    clause or publication it rests on, where there is one. ``target`` is the figure of the remedy that is named
+    first, where it has one; ``inactive`` the device through which it comes, where that one does not act.
     """
 
     rule: str
@@ -101,6 +139,8 @@ class Finding:
     unit: str | None = None
     source: str | None = None
     accepted: Acceptance | None = None
+    target: Target | None = None
+    inactive: Inactive | None = None
 
     @property
     def times_over(self) -> float:
@@ -139,9 +179,24 @@ class Rule:
         limit: float | None = None,
         unit: str | None = None,
         source: str | None = None,
+        target: Target | None = None,
+        inactive: Inactive | None = None,
     ) -> Finding:
         """Make a finding of this rule at its default severity."""
-        return Finding(self.name, self.severity, subject, message, remedy, case, value, limit, unit, source)
+        return Finding(
+            self.name,
+            self.severity,
+            subject,
+            message,
+            remedy,
+            case,
+            value,
+            limit,
+            unit,
+            source,
+            target=target,
+            inactive=inactive,
+        )
 
 
 class Verdict(enum.StrEnum):

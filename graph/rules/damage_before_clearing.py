@@ -127,7 +127,7 @@ def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
         f"Conductor {part.id} carries {figures(stall.carried_a.get(part.id))} A while load {stall.load} is "
         f"stalled, {figures(over)} times what it withstands for the {duration(stall.slowest_s)} that "
         f"{' and '.join(stall.cleared_by)} may take to open.",
-        "Use a thicker conductor, a warmer insulation class, or a device that opens sooner.",
+        "Use a thicker conductor, insulation of a higher temperature class, or a device that opens sooner.",
         stall.case,
         over,
     )
@@ -140,7 +140,7 @@ def _too_hot(facts: Facts, short: Short, stress: Stress) -> Finding:
         f"Conductor {short.part} carries {quantity(stress.current_a, 'A')} for up to {duration(stress.time_s)} "
         f"in a short circuit{with_off(row)}, until {row.cleared_by} clears it: {figures(stress.over)} times the "
         "current that it withstands for that time.",
-        "Use a thicker conductor, a warmer insulation class, or a device that clears faster.",
+        "Use a thicker conductor, insulation of a higher temperature class, or a device that clears faster.",
         row.case,
         stress.over,
     )
@@ -158,7 +158,7 @@ def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:
         f"{quantity(short.own_greatest_a, 'A')} that {row.cleared_by} clears within "
         f"{duration(row.slowest_s)}{with_off(row)}, {times} times what it may: it withstands "
         f"{i2t(row.withstand_a2s)}{more}.",
-        "Use a thicker conductor, a warmer insulation class, or a device that clears faster.",
+        "Use a thicker conductor, insulation of a higher temperature class, or a device that clears faster.",
         case=row.case,
         value=row.i2t_a2s,
         limit=row.withstand_a2s,

@@ -16,7 +16,7 @@ from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.model.elements import Device, DeviceKind
 from loadloom.graph.model.figures import figures, floored
-from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.findings import End, Finding, Quantity, Rule, Severity, Target
 from loadloom.graph.model.naming import some_of
 
 RULE = Rule("fuse-above-wire", Severity.WARNING, "Device rated above what it guards")
@@ -58,6 +58,7 @@ def check(facts: Facts) -> Iterator[Finding]:
                 f"allowed {figures(allowed_a)} A{share}.{also}",
                 f"Use a device of at most {figures(floored(most_a))} A, or thicker conductors and larger contacts "
                 f"behind {drawn.id}.",
+                target=Target(drawn.id, Quantity.SETTING, End.AT_MOST, floored(most_a)),
                 case=case,
                 value=nominal_a,
                 limit=allowed_a,

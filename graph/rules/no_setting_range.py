@@ -23,8 +23,8 @@ from loadloom.graph.devices.device_bands import held_multiple
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.range_words import range_words
 from loadloom.graph.model.elements import Device, DeviceKind
-from loadloom.graph.model.figures import duration, figures
-from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.figures import duration, figures, floored, raised
+from loadloom.graph.model.findings import End, Finding, Quantity, Rule, Severity, Target
 
 RULE = Rule("no-setting-range", Severity.ERROR, "No setting that rides through and protects")
 
@@ -40,10 +40,11 @@ def check(facts: Facts) -> Iterator[Finding]:
         if low.setting_a <= high.setting_a * _within_band(device, facts) * (1.0 + 1e-9):
             continue
         slower = "" if math.isinf(low.duration_s) else f", or one that takes longer than {duration(low.duration_s)}"
-        remedy = f"Put a device at the source end of {high.by}, or use one that is allowed more."
+        remedy, target = f"Put a device at the source end of {high.by}, or use one that is allowed more.", None
         if high.setting_a > 0.0:
-            need_a = high.current_a * low.setting_a / high.setting_a
-            most_load_a = low.current_a * high.setting_a / low.setting_a
+            need_a = raised(high.current_a * low.setting_a / high.setting_a)
+            target = Target(high.by, Quantity.ALLOWED_CURRENT, End.AT_LEAST, need_a)
+            most_load_a = floored(low.current_a * high.setting_a / low.setting_a)
             remedy = (
                 f"Raise the allowed current of {high.by} to {figures(need_a)} A (a larger one, or more paths in "
                 f"parallel), split the loads so that at most {figures(most_load_a)} A go through {device.id}, or "
@@ -61,6 +62,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             value=low.setting_a,
             limit=high.setting_a,
             unit="A",
+            target=target,
         )
 
 

@@ -16,7 +16,7 @@ it may last as long as the fuse's gate allows.
 from collections.abc import Iterator
 
 from loadloom.graph.facts.facts import Facts
-from loadloom.graph.judging.fault_words import fault_words
+from loadloom.graph.judging.fault_words import fault_words, fed_words
 from loadloom.graph.model.figures import duration, figures, floored, raised
 from loadloom.graph.model.findings import Finding, Rule, Severity
 
@@ -38,6 +38,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             continue
         cover = " and ".join(answer.protected_by)
         one = len(answer.protected_by) == 1
+        holding = fed_words(answer) or f"where {answer.held_by} stays just below tripping"
         slow = ""
         if answer.tripping_within_s is not None:
             slow = (
@@ -49,8 +50,8 @@ def check(facts: Facts) -> Iterator[Finding]:
             f"{part.id} can be made to carry {figures(answer.sustained_fault_a)} A continuously, "
             f"{figures(answer.sustained_fault_a / answer.allowed_a)} times its allowed "
             f"{figures(answer.allowed_a)} A, which is within the overload band of "
-            f"{figures(facts.settings.overload_band)} times: {fault_words(answer.fault).rstrip(',')}, where "
-            f"{answer.held_by} stays just below tripping.{slow} {cover} {'is' if one else 'are together'} rated "
+            f"{figures(facts.settings.overload_band)} times: {fault_words(answer.fault).rstrip(',')}, {holding}."
+            f"{slow} {cover} {'is' if one else 'are together'} rated "
             f"for {figures(answer.at_rating_a)} A on {part.id}.",
             f"Accept the band, choose {cover} so that {'it is' if one else 'they are'} certain to open above "
             f"{figures(floored(answer.allowed_a))} A, or use a conductor that is allowed "

@@ -17,8 +17,8 @@ from collections.abc import Iterator
 
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.overload import exceeds
-from loadloom.graph.model.figures import duration, figures
-from loadloom.graph.model.findings import Finding, Rule, Severity
+from loadloom.graph.model.figures import duration, figures, floored
+from loadloom.graph.model.findings import End, Finding, Quantity, Rule, Severity, Target
 from loadloom.graph.short_circuits.stalls import Stall
 
 RULE = Rule("stall-not-cleared", Severity.ERROR, "Stalled motor not switched off in time")
@@ -46,13 +46,27 @@ def check(facts: Facts) -> Iterator[Finding]:
             facts.harness.by_id[stall.load].subject,
             f"{stall.load} withstands a stall for at most {duration(stall.stands_s)}, and {how} at its least "
             f"stalled current of {figures(stall.least_a)} A.",
-            f"Use a device that opens within {duration(stall.stands_s)} at that current, or a motor with a "
-            "protection of its own (then leave Stalled time out).",
+            f"Use a device that opens within {duration(stall.stands_s)} at that current{_such(stall)}, or a motor "
+            "with a protection of its own (then leave Stalled time out).",
+            target=_target(stall),
             case=stall.case,
             value=stall.slowest_s,
             limit=stall.stands_s,
             unit="s",
         )
+
+
+def _such(stall: Stall) -> str:
+    """The greatest ratings of devices before the motor that would do."""
+    said = [f"a {name} rated at most {figures(floored(a))} A" for name, a in stall.opens_at_a.items()]
+    return f" ({' or '.join(said)} does)" if said else ""
+
+
+def _target(stall: Stall) -> Target | None:
+    if len(stall.opens_at_a) != 1:
+        return None
+    ((name, rating_a),) = stall.opens_at_a.items()
+    return Target(name, Quantity.SETTING, End.AT_MOST, floored(rating_a))
 
 
 def _gravity(stall: Stall) -> float:

@@ -31,11 +31,20 @@ from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.circuit.solve import solve
 from loadloom.graph.devices.device_bands import Threshold, opening_time_s, threshold
 from loadloom.graph.heat.conductors import conductor_resistances
-from loadloom.graph.model.elements import Device, Load, LoadKind, Output
+from loadloom.graph.model.elements import Device, DeviceKind, Load, LoadKind, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.short_circuits.clearing import openers
 from loadloom.graph.short_circuits.joined import holding_a
+
+WHOLE_CURRENT = 1e-6
+"""Share within which a device carries all of a current."""
+
+LEAST_SHARE = 0.01
+"""Of its rating as drawn: less is no answer to anyone."""
+
+RATING_WITHIN = 1e-4
+"""Share within which the greatest rating that opens in time is found, on the low side."""
 
 NOMINAL = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.COLD, ResistanceEnd.LEAST)
 
@@ -48,7 +57,8 @@ class Stall:
     least current until nothing flows; empty where it is held. ``fastest_s``: the soonest that anything opens at the
     greatest current, None = nothing may. ``slowest_s``: when it has surely ended, inf = no time is stated, None =
     it is held. ``stands_s``: how long the load stands it. ``carried_a``: the greatest currents by id of a part,
-    with all else that may draw beside it, and without.
+    with all else that may draw beside it, and without. ``opens_at_a``: where nothing opens in time, the
+    greatest rating in A of each fuse or breaker through which all of the least current flows at which it would.
     """
 
     load: str
@@ -60,6 +70,7 @@ class Stall:
     slowest_s: float | None
     stands_s: float | None
     carried_a: Mapping[str, float]
+    opens_at_a: Mapping[str, float]
 
 
 def find_stalls(harness: Harness, settings: AnalysisSettings, cases: Sequence[Case]) -> tuple[Stall, ...]:
@@ -118,7 +129,41 @@ def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load,
         slowest_s,
         load.start.stalled_s,
         carried,
+        _opens_at(least, parts, least_a, load.start.stalled_s, settings),
     )
+
+
+def _opens_at(
+    solution: Solution,
+    parts: Mapping[str, Device | Output],
+    least_a: float,
+    stands_s: float | None,
+    settings: AnalysisSettings,
+) -> Mapping[str, float]:
+    """The greatest rating at which each fuse or breaker that carries the whole current surely opens in time.
+
+    ``solution``: the stall before what limits its current brings it down to ``least_a``.
+    """
+    whole_a = float(np.abs(solution.load_a).sum())
+    found: dict[str, float] = {}
+    for part, amps in _flows(solution, parts):
+        if not isinstance(part, Device) or part.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
+            continue
+        if stands_s is None or not part.rating_a or abs(amps - whole_a) > WHOLE_CURRENT * whole_a:
+            continue
+
+        def in_time(rating_a: float, part: Device = part) -> bool:
+            slowest_s = opening_time_s(replace(part, rating_a=rating_a), least_a, settings)[1]
+            return slowest_s is not None and slowest_s <= stands_s
+
+        low_a, high_a = LEAST_SHARE * part.rating_a, part.rating_a
+        if in_time(high_a) or not in_time(low_a):
+            continue
+        while high_a - low_a > RATING_WITHIN * high_a:
+            middle_a = 0.5 * (low_a + high_a)
+            low_a, high_a = (middle_a, high_a) if in_time(middle_a) else (low_a, middle_a)
+        found[part.id] = low_a
+    return found
 
 
 def _still(load: Load, ohm: float) -> Load:

@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 from observatory_sample import sample
 
-from loadloom.graph.model.findings import Finding, Severity, Subject, Verdict
+from loadloom.graph.model.findings import End, Finding, Inactive, Quantity, Severity, Subject, Target, Verdict
 from loadloom.graph.model.results import DeviceRow, Results
 from loadloom.graph.model.settings import Case
 from loadloom.reports.do_this import SETTING_RULES, do_this, steps
@@ -23,9 +23,12 @@ RAISE = (
     "that at most 5.73 A go through CH2, or use a device with a narrower tolerance."
 )
 
+ROOM = Target("P2.3", Quantity.ALLOWED_CURRENT, End.AT_LEAST, 13.1)
 
-def found(rule: str, part: str, remedy: str, value: float | None = None) -> Finding:
-    return Finding(rule, Severity.ERROR, Subject(part), f"{rule} on {part}.", remedy, value=value, unit="A")
+
+def found(rule: str, part: str, remedy: str, value: float | None = None, target: Target | None = None) -> Finding:
+    message = f"{rule} on {part}."
+    return Finding(rule, Severity.ERROR, Subject(part), message, remedy, value=value, unit="A", target=target)
 
 
 def no_range() -> Results:
@@ -38,7 +41,7 @@ def no_range() -> Results:
     contact = replace(sample().contacts[0], id="P2.3", allowed_a=7.0)
     findings = (
         found("contact-unprotected", "P2.3", "P2.3 carries 10.7 A of load alone: use one that is allowed 110 A."),
-        found("no-setting-range", "CH2", RAISE),
+        found("no-setting-range", "CH2", RAISE, target=ROOM),
         found("return-overload", "P2.3", "Give the return as many paths as the feeds, or use a larger one.", 10.7),
         found("limiter-would-trip", "CH2", "Set CH2 higher if what lies behind allows it."),
     )
@@ -152,3 +155,25 @@ def test_what_is_ordered_is_never_short() -> None:
         up = rounded_up(length)
         assert length - 1e-6 <= up < length + 0.01 and math.isclose(100 * up, round(100 * up), abs_tol=1e-9)
     assert rounded_up(0.1 + 0.2) == 0.3 and rounded_up(1.364) == 1.37
+
+
+def test_words_of_another_rule_lose_no_merge() -> None:
+    """The figure comes from the finding's target: however the remedy is worded, and whichever rule says it."""
+    other = replace(no_range().findings[1], rule="converter-range", remedy="Let P2.3 be larger.")
+    results = no_range()
+    changed = replace(results, findings=(results.findings[0], other, *results.findings[2:]))
+    said = do_this(changed)["P2.3"]
+    assert said.startswith("1. Let it be allowed at least 13.1 A (now 7 A), since CH2") and "110 A" not in said
+
+
+def test_a_channel_that_is_off_is_found_by_the_field_and_not_by_the_words() -> None:
+    row = DeviceRow(id="CH4", kind="limiter", case=None, setting_a=None, current_a=0.2, settings_a={"slew": None})
+    opens = Target("CH4", Quantity.TRIPPING_CURRENT, End.AT_MOST, 6.03)
+    finding = replace(
+        found("contact-unprotected", "C4.1", "Worded otherwise.", 16.0, opens),
+        limit=6.035,
+        inactive=Inactive("CH4", "slew"),
+    )
+    (line,) = setting_lines(replace(sample(), devices=(row,), outputs=(), findings=(finding,)))
+    assert line.range == "if made active: certain to carry 0.2 A and certain to open above 6.03 A"
+    assert "Make it active in slew and certain to open above 6.03 A" in line.remedy and "C4.1" in line.remedy
