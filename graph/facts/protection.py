@@ -6,7 +6,15 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from loadloom.graph.circuit.network import GREATEST_FAULT, LEAST_FAULT, Corner, compile_network
+from loadloom.graph.circuit.network import (
+    GREATEST_FAULT,
+    LEAST_FAULT,
+    WORN,
+    Corner,
+    FloatArray,
+    at_corner,
+    compile_network,
+)
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.load_cases.charging import Charge, find_charges
@@ -174,17 +182,31 @@ def find_protection(
     setting_ranges = find_setting_ranges(copper, settings, cases, hard, demands, allowed_a, uneven)
     tell("finding short circuits")
     stuck = [(there, word) for word in case_of for there in (*welded(copper, word), *failed)]
+    greatest = [*hard, *(_arranged(there, settings, word, GREATEST_FAULT) for there, word in stuck)]
     shorts = find_shorts(
         copper,
         settings,
-        [*hard, *(_arranged(there, settings, word, GREATEST_FAULT) for there, word in stuck)],
+        greatest,
         [*soft, *(_arranged(there, settings, word, LEAST_FAULT) for there, word in stuck)],
         case_of,
+        [
+            _worn_ohm(drawn, settings, there)
+            for drawn, there in zip(
+                [*(copper for _ in hard), *(drawn for drawn, _ in stuck)], greatest, strict=True
+            )
+        ],
     )
     short_circuits = with_feed_back(harness, shorts)
     protected = tuple(_protected(there, case_of[there.word], copper) for there in hard)
     stalls = find_stalls(harness, settings, cases)
     return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard), charges, stalls)
+
+
+def _worn_ohm(harness: Harness, settings: AnalysisSettings, there: Arrangement) -> FloatArray:
+    """The greatest resistances in Ω of the edges of an arrangement's network, as cold as its own."""
+    return at_corner(
+        there.network, harness, WORN, settings, conductor_resistances(harness, settings)
+    ).edge_resistance_ohm
 
 
 def _arranged(harness: Harness, settings: AnalysisSettings, word: str | None, corner: Corner) -> Arrangement:

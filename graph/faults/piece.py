@@ -21,10 +21,10 @@ from loadloom.graph.circuit.blocks import Blocks, find_blocks
 from loadloom.graph.circuit.kept import Kept, keep
 from loadloom.graph.circuit.loading import continuous_equivalent, pulse_of
 from loadloom.graph.circuit.network import FloatArray, IntArray, Network
+from loadloom.graph.circuit.uneven_ways import NO_WAYS, UnevenWays, uneven_ways
 from loadloom.graph.circuit.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_SHARED, MOST_VARIED
-from loadloom.graph.faults.uneven_ways import NO_WAYS, UnevenWays, uneven_ways
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.structure.rails import Rails, find_rails
 

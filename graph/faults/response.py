@@ -18,12 +18,12 @@ import numpy as np
 
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.programmes import EXCESS, Programme
+from loadloom.graph.circuit.uneven_ways import UnevenWays
 from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.budgets import BOUND_ROUNDS
 from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Variant
 from loadloom.graph.faults.places import OwnEnd, Place, Places
 from loadloom.graph.faults.tolerances import TINY
-from loadloom.graph.faults.uneven_ways import UnevenWays
 
 UNBOUNDED_A = 1e9
 """Stands for a load current that neither a device nor copper bounds."""

@@ -24,12 +24,14 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Seq
 from dataclasses import dataclass
 
 from loadloom.graph.circuit.network import FloatArray, IntArray, piece_of
+from loadloom.graph.circuit.uneven_ways import UnevenWays
 from loadloom.graph.model.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import ShortCircuitRow
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.insulation import insulation_of
 from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry, openers
+from loadloom.graph.short_circuits.far_shares import far_shares, greatest_shares, uneven_copper
 from loadloom.graph.short_circuits.joined import JoinedShorts, holding_a
 from loadloom.graph.short_circuits.joined import Short as Place
 from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
@@ -109,9 +111,10 @@ def find_shorts(
     greatest: Sequence[Arrangement],
     least: Sequence[Arrangement],
     case_of: Mapping[str | None, str],
+    worn_ohm: Sequence[FloatArray],
 ) -> Shorts:
     """Short circuits over all arrangements; ``greatest`` and ``least`` are the same arrangements at the two
-    corners.
+    corners. ``worn_ohm``: the greatest resistances, as cold as those of ``greatest``, of their networks' edges.
 
     ``case_of`` names a case of each arrangement. The worst of a part is one that nothing clears, then one that is
     more than the part withstands, then one that a limit holds, then the slowest; the rules look at every one.
@@ -128,14 +131,15 @@ def find_shorts(
     behind: dict[Hashable, float] = {}
     devices = {d.id for d in harness.devices}
     devices |= {pole.id for pole in harness.switches if any(there.breaking_a for there in pole.variants())}
-    for hard, soft in zip(greatest, least, strict=True):
+    for hard, soft, worn in zip(greatest, least, worn_ohm, strict=True):
         case = case_of.get(hard.word)
         skeletons = [Skeleton(each.network, each.branches, each.block_map) for each in (hard, soft)]
         views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
+        uneven = uneven_copper(hard, worn)
         rails = find_rails(hard.network)
         touching = Touching(harness, hard.network, rails)
         for strong, weak in views:
-            loops = _Loops(hard, strong, soft, weak, settings, parts, joined, skeletons)
+            loops = _Loops(hard, strong, soft, weak, settings, parts, joined, skeletons, uneven)
             for short in loops.short_circuits(case, rails, touching):
                 every.append(short)
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
@@ -183,7 +187,9 @@ class _Loops:
         parts: Mapping[str, Conductor | Contact],
         joined: dict[Hashable, JoinedShorts],
         skeletons: Sequence[Skeleton],
+        uneven: UnevenWays,
     ) -> None:
+        self.uneven = uneven
         self.settings, self.parts, self.thresholds = settings, parts, hard.thresholds
         self.joined = joined
         self.corners = ((hard, strong), (soft, weak))
@@ -213,10 +219,10 @@ class _Loops:
             is_feed = other.root in rails.returns.get(int(rails.island[paths.root]), ())
             places: list[tuple[tuple[int, int], ...]]
             if is_feed:
-                share = paths.far_share
+                share = far_shares(paths, self.uneven)
                 places = [((node, facing),) for node, facing in enumerate(_partners(paths, other, pairs))]
             else:
-                share = _greatest_share(paths)
+                share = greatest_shares(paths, self.uneven)
                 beyond = touching.beyond(paths, other, pairs, _group_of(self.guards[0][1 if on_plus else 0]))
                 places = [tuple((pair.back, pair.feed) for pair in here) for here in beyond]
             for k, name in enumerate(there.branches.ids):
@@ -452,15 +458,6 @@ class _Loops:
         k = insulation_of(part, self.settings).k_as05_per_mm2
         area_mm2 = part.area_mm2
         return (k * area_mm2) ** 2 if k is not None and area_mm2 is not None else None
-
-
-def _greatest_share(paths: Paths) -> FloatArray:
-    """(B,) the greatest share of each branch in what leaves its block at any exit."""
-    found = paths.far_share.copy()
-    for block in paths.blocks:
-        if not block.is_bridge and block.exits:
-            found[list(block.branches)] = block.greatest_share
-    return found
 
 
 def _group_of(guarded: Guarded) -> Callable[[int], Group]:

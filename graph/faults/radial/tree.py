@@ -20,9 +20,9 @@ from scipy.sparse.csgraph import breadth_first_order
 
 from loadloom.graph.circuit.blocks import find_blocks
 from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.uneven_ways import uneven_ways
 from loadloom.graph.circuit.unit_flows import EQUAL_SHARE_OHM, BoolArray, Branches, unit_flows
 from loadloom.graph.faults.budgets import LARGEST_MATRIX
-from loadloom.graph.faults.uneven_ways import uneven_ways
 
 
 def along_path(parent: IntArray, values: FloatArray, lesser: bool = False) -> FloatArray:

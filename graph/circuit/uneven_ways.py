@@ -30,7 +30,9 @@ import numpy as np
 from loadloom.graph.circuit.blocks import find_blocks
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.unit_flows import BoolArray, Branches, unit_flows
-from loadloom.graph.faults.tolerances import TINY
+
+TINY = 1e-9
+"""Share of a chain's resistance below which its way back through the rest of the loop is none."""
 
 LEAST_BAND_OHM = 1e-9
 """A loop whose resistances have no wider band than this is shared as drawn."""
@@ -49,14 +51,16 @@ class Chain:
 
 @dataclass(frozen=True, eq=False)
 class UnevenLoop:
-    """A loop of copper. ``branches`` (M,) of the piece; ``into`` (K, M) is 1 where a branch leads into a node of
-    the loop and -1 where it leads out; ``band_ohm`` (M,). With all at their greatest and all at their least:
+    """A loop of copper. ``branches`` (M,) and ``nodes`` (K,) of the piece; ``into`` (K, M) is 1 where a branch
+    leads into a node of the loop and -1 where it leads out; ``band_ohm`` (M,). With all at their greatest and all
+    at their least:
     ``flow``
     (M, K), currents per ampere drawn at a node, and ``around_ohm``, of each chain with its way back through the
     rest.
     """
 
     branches: IntArray
+    nodes: IntArray
     into: FloatArray
     band_ohm: FloatArray
     chains: tuple[Chain, ...]
@@ -180,8 +184,8 @@ def uneven_ways(
         found.append(
             uneven_loop(
                 members,
-                place[: len(members)],
-                place[len(members) :],
+                nodes,
+                place.reshape(2, -1),
                 least[members],
                 most[members],
                 busy[nodes] | (of_all[nodes] > degree),
@@ -192,10 +196,12 @@ def uneven_ways(
 
 
 def uneven_loop(
-    members: IntArray, a: IntArray, b: IntArray, least: FloatArray, most: FloatArray, busy: BoolArray
+    members: IntArray, node: IntArray, ends: IntArray, least: FloatArray, most: FloatArray, busy: BoolArray
 ) -> UnevenLoop:
-    """A loop of the branches ``members`` (M,) from ``a`` to ``b`` among its K nodes, of which some are ``busy``."""
-    count, nodes = len(members), len(busy)
+    """A loop of the branches ``members`` (M,) with their two ``ends`` (2, M) among its nodes ``node`` (K,), of
+    which some are ``busy`` (K,).
+    """
+    (a, b), count, nodes = ends, len(members), len(busy)
     degree = np.bincount(np.concatenate([a, b]), minlength=nodes)
     joint: BoolArray = degree > 2
     if not joint.any():  # a ring: its ways lead from one node at which something is attached to the next
@@ -204,14 +210,14 @@ def uneven_loop(
     into = np.zeros((nodes, count))
     into[b, np.arange(count)] += 1.0
     into[a, np.arange(count)] -= 1.0
-    chains, ends = _chains(a, b, joint)
+    chains, joints = _chains(a, b, joint)
     flow, around_ohm = [], []
     # The way back of a chain of 0 Ω can't be told from the resistance between its ends.
     for ohm in (most, np.maximum(least, np.minimum(most, ZERO_SHARE * float(most.max(initial=0.0))))):
         every = Branches(("",) * count, a, b, ohm, np.zeros(count), np.zeros(count, dtype=np.bool_), count)
         flows = unit_flows(nodes, every, np.ones(count, dtype=np.bool_))
         flow.append(flows.flow)
-        first, last = np.array(ends, dtype=np.int64).T
+        first, last = np.array(joints, dtype=np.int64).T
         fall = flows.fall_ohm
         # Two ways side by side, own · rest / (own + rest), hold the rest.
         across = fall[first, first] + fall[last, last] - 2.0 * fall[first, last]
@@ -220,7 +226,7 @@ def uneven_loop(
             around_ohm.append(np.where(own - across > TINY * own, own**2 / (own - across), np.inf))
     plain = int(joint.sum()) <= 2 and not bool((busy & ~joint).any())
     band = np.maximum(most - least, 0.0)
-    return UnevenLoop(members, into, band, chains, (flow[0], flow[1]), (around_ohm[0], around_ohm[1]), plain)
+    return UnevenLoop(members, node, into, band, chains, (flow[0], flow[1]), (around_ohm[0], around_ohm[1]), plain)
 
 
 def _chains(a: IntArray, b: IntArray, joint: BoolArray) -> tuple[tuple[Chain, ...], list[tuple[int, int]]]:
