@@ -11,6 +11,7 @@ from loadloom.graph.facts.protection import Protection
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.heat.enclosure import Inside
 from loadloom.graph.load_cases.corners import AtCorner, CornerState
+from loadloom.graph.model.figures import NOISE
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating, SupplyRow
 from loadloom.graph.model.settings import AnalysisSettings, Case
@@ -42,12 +43,18 @@ class Currents:
     @property
     def worst_peak(self) -> tuple[str, float]:
         """Case and current of the greatest peak."""
-        return max(self.peak_a.items(), key=lambda item: item[1])
+        return _greatest(self.peak_a)
 
     @property
     def worst_continuous(self) -> tuple[str, float]:
         """Case and current of the greatest continuous current."""
-        return max(self.continuous_a.items(), key=lambda item: item[1])
+        return _greatest(self.continuous_a)
+
+
+def _greatest(by_case: Mapping[str, float]) -> tuple[str, float]:
+    """The greatest, and the first case that equals it but for rounding, which is not the same in every library."""
+    most_a = max(by_case.values())
+    return next(case for case, current_a in by_case.items() if not most_a > current_a * (1.0 + NOISE)), most_a
 
 
 @dataclass(frozen=True)
