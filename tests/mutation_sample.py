@@ -178,11 +178,11 @@ def is_own(test: Path, file: Path) -> bool:
 
     A rule judges what any folder has found out, and has no folder of tests but all of ``tests/graph``. What every
     stage uses, brings together or ends in (facts, model, result rows, verdict) is looked at by the tests of whole
-    analyses in ``tests/graph`` itself as well, and the checks of clauses by those of the rule books.
+    analyses in ``tests/graph`` itself as well, and what rules share (judging) by those of the rules and rule books.
     """
     folder = file.relative_to(GRAPH).parts[0] if file.parent != GRAPH else ""
     of_all = {name: (name, "") for name in ("facts", "model", "result_rows", "verdict")}
-    elsewhere = {"rules": None, "judging": ("judging", "rule_books"), **of_all}
+    elsewhere = {"rules": None, "judging": ("judging", "rule_books", "rules"), **of_all}
     homes = elsewhere.get(folder, (folder,))
     return homes is None or test.parent in {TESTS / home for home in homes}
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from wired import contact, harness, limiter, load, output, wire
+from fault_bench import faults_of
+from wired import contact, harness, limiter, load, output, splice, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.faults.answer import PartFault
@@ -110,3 +111,20 @@ def test_nothing_to_hold_it_against_is_not_protected_and_not_unprotected() -> No
     )["W1"]
     assert (unrated.protected, unrated.allowed_a, unrated.carries) == (None, None, None)
     assert unrated.sustained_fault_a == pytest.approx(16.0)
+
+
+def test_of_splices_those_with_a_rating_are_answered() -> None:
+    """The 8 A of a limiter pass the splice that states a rating; of the other nothing is asked."""
+    drawn = harness(
+        output("PS1", "p", "m", 12.0, trip_a=50.0),
+        limiter("CH1", "p", "a", 8.0),
+        wire("W1", "a", "b", ohm=0.01, rated=20.0),
+        wire("W2", "b", "c", ohm=0.01, rated=20.0),
+        wire("W3", "r", "m", ohm=0.01, rated=20.0),
+        splice("S1", "b", 5.0),
+        splice("S2", "c"),
+        load("L1", "c", "r", 2.0),
+    )
+    parts = faults_of(drawn).parts
+    assert "S2" not in parts
+    assert parts["S1"].sustained_fault_a == pytest.approx(8.0)

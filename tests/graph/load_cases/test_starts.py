@@ -235,3 +235,20 @@ def test_a_start_that_draws_less_than_the_running_load_is_not_believed() -> None
     assert "M1" in found(lamp, "start-not-determined")
     still = motor(Load="5 A", Stalled_current="30 A", Stalled_time="2 h", Stated_at="230 V")
     assert "M1" in found(still, "start-not-determined")
+
+
+def test_capacitances_behind_outputs_that_share_no_copper_are_each_charged() -> None:
+    """24 V over 10 + 20 + 10 mΩ and over 10 + 50 + 10 mΩ, twice beside each other on the first: 1 / 2 of 20 mΩ."""
+    draw = Sketch()
+    for k, series in ((1, "20 mΩ"), (2, "50 mΩ")):
+        draw(f"PS{k}", "output", f"p{k} m{k}", "24 V", Limit="200 A", Trip="900 A", Delay="1 s", Tolerance="0 %")
+        draw(f"W{k}", "wire", f"p{k} a{k}", "10 mm²", Length="1 m", Rating="60 A", Resistance="10 mΩ")
+        draw(f"W{k}9", "wire", f"b{k} m{k}", "10 mm²", Length="1 m", Rating="60 A", Resistance="10 mΩ")
+        draw(
+            f"M{k}",
+            "load",
+            f"a{k} b{k}",
+            fields={"Load": "0 A", "Capacitance": "10 mF", "Series resistance": series},
+        )
+    rows = [(row.id, row.current_a) for row in draw.results(SETTINGS).starts if row.kind == "capacitance"]
+    assert rows == [("M1", pytest.approx(24.0 / 0.04, rel=1e-3)), ("M2", pytest.approx(24.0 / 0.07, rel=1e-3))]

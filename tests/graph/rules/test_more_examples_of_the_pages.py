@@ -222,6 +222,32 @@ def test_cleared_late_on_a_contact(delay: str, told: bool) -> None:
 
 
 @pytest.mark.parametrize(
+    ("fast_trip", "delay", "stress"),
+    [("200 A", "5 s", 200.0 / 20.0), ("30 A", "20 s", None), ("40 A", "20 s", 27.5 / 20.0)],
+)
+def test_damage_before_clearing_of_a_contact(fast_trip: str, delay: str, stress: float | None) -> None:
+    """A contact of 20 kA²s and 15 A behind a limiter of 12 A: up to its fast step the current lasts for the delay.
+
+    200² A² · 5 s are 200 kA²s; beyond 5 s what it sheds at 15 A is taken off: (40² - 15²) A² · 20 s are 27.5 kA²s,
+    (30² - 15²) · 20 s 13.5 kA²s.
+    """
+    draw = Drawn(Limit="300 A", Trip="400 A")
+    fields = {**LIMITER, "Trip": "12 A", "Delay": delay, "Fast trip": fast_trip, "Fast delay": "0.1 ms"}
+    draw("CH1", "limiter", "p q", fields=fields)
+    stated = {"Contact": "pin", "Contact rating": "15 A", "Contact resistance": "1 mΩ"}
+    draw("J0", "through", "q a", pins="1A 1B", fields=stated)
+    draw("J1", "through", "q b", pins="1A 1B")
+    draw.wire("W9", "r m")
+    draw.load("L1", "a r", "3 A")
+    draw.load("L2", "b r", "1 A")
+    pin = ContactType("pin", rated_a=((2, 15.0),), i2t_a2s=20e3)
+    results = draw.results(replace(AT_20_C, contact_types={"pin": pin}))
+    told = {name: f for name, f in found(results, "damage-before-clearing").items() if name == "J0.1"}
+    assert [f.value for f in told.values()] == ([] if stress is None else [pytest.approx(stress)])
+    assert "J1.1" in found(results, "rating-missing")
+
+
+@pytest.mark.parametrize(
     ("gauge", "allowed", "told"),
     [("16 mm²", "50 A", None), ("", "50 A", "Gauge"), ("", "2.3 kA", "Gauge"), ("", "2.4 kA", None)],
 )
@@ -336,6 +362,20 @@ def test_contactor_breaking_a_motor_that_stalls(stalls: str, told: bool) -> None
     assert values(draw.results(), "contactor-breaking") == expected
 
 
+@pytest.mark.parametrize(("left_out", "told"), [(True, False), (False, True)])
+def test_voltage_rating_behind_an_output_that_is_not_fitted(left_out: bool, told: bool) -> None:
+    """Two outputs of 24 V in series put 48 V across a fuse of 32 V, where both are there."""
+    draw = Drawn("24 V")
+    draw("PS2", "output", "m n", "24 V", fields={**OUTPUT, "Limit": "9 A", "Trip": "10 A"})
+    if left_out:
+        draw.symbols[-1] = replace(draw.symbols[-1], dnp=True)
+    draw("F1", "fuse", "p q", fields={"Rating": "10 A", "Curve": "UL 248-14", "Voltage rating": "32 V"})
+    draw.wire("W1", "q a", "30 A")
+    draw.load("L1", "a m", "3 A")
+    draw.load("L2", "a n", "1 A")
+    assert values(draw.results(), "voltage-rating") == ({"F1": approx(48.0, 32.0)} if told else {})
+
+
 # ---- outputs that meet ---------------------------------------------------------------------------------------
 
 
@@ -422,6 +462,7 @@ def test_chassis_floating(bond: str, word: str | None) -> None:
     told = found(draw.results(), "chassis-floating")
     assert list(told) == ([] if word is None else ["G1"])
     assert all(word in each.message for each in told.values() if word)
+    assert all((word == "plus side of PS1") == each.remedy.startswith("Nothing") for each in told.values())
 
 
 # ---- what is not known ---------------------------------------------------------------------------------------
