@@ -13,9 +13,11 @@ carries forward, back or has opened. Programmes are written in A, mV and mΩ. Wh
 drop / current and the voltages, makes one more network for the fault search, which answers for it as for any other:
 a programme that is wrong can miss a worse network, never make up a current.
 
-Targets are the fault's own current wherever something leaves the loop, and at either end of each way with that way
-cut, which is what runs back through it to a fault inside it; and the current of a way that nothing opens. Only
-targets that the network as it is does not reach, and no network found before, are worth one more.
+Targets are what a fault and the loads at a joint draw together, with the fault at each other joint in turn; at
+either end of each way, what runs to a fault in it from that end, which is the fault's current less what comes
+from the other end, and where something in the way opens also what runs back through it with the way cut; and the
+current of each way. Only targets that the network as it is does not reach, and no network found before, are worth
+one more.
 """
 
 from __future__ import annotations
@@ -153,16 +155,19 @@ class _Way:
 
 @dataclass(frozen=True)
 class _Target:
-    """The current of a fault between two nodes, with a way cut (-1: none), or that of way ``through`` times
-    ``sign`` beside it. ``asked``: the parts that it bears on.
+    """What is to be the most, with a fault between two nodes and a way cut (-1: none): ``fault`` times its current,
+    and that of way ``through`` (-1: none) times ``sign``, and what loads draw at ``joint`` (-1: none) beside it.
+    ``asked``: the parts that it bears on.
     """
 
     high: int
     low: int
-    cut: int
-    through: int
-    sign: float
     asked: frozenset[str]
+    cut: int = -1
+    fault: float = 1.0
+    through: int = -1
+    sign: float = 1.0
+    joint: int = -1
 
 
 class _Loop:
@@ -360,16 +365,26 @@ class _Loop:
         for joint in self.joint_at:
             asked = self._behind(joint)
             if asked:
-                yield [_Target(*pair, -1, -1, 1.0, asked) for pair in pairs if joint in pair]
-        forward, back, _ = self.limits
+                # Not all of them can be reached by every fault, so each of the other joints stands for itself.
+                yield from ([_Target(*pair, asked, joint=joint)] for pair in pairs if joint in pair)
+        forward, back, opens = self.limits
         for k, way in enumerate(self.ways):
             asked = self._along(way)
-            for joint in (way.first, way.last):
-                yield [_Target(*pair, k, -1, 1.0, asked) for pair in pairs if joint in pair]
+            for joint, out in ((way.first, 1.0), (way.last, -1.0)):
+                there = [pair for pair in pairs if joint in pair]
+                if opens[k]:
+                    yield [_Target(*pair, asked, cut=k) for pair in there]
+                if way.first != way.last:
+                    # What comes to a fault in it, at this end, is all that does not come from its other end.
+                    yield [
+                        _Target(high, low, asked, through=k, sign=out if joint == high else -out)
+                        for high, low in there
+                    ]
             for sign, limit in ((1.0, forward[k]), (-1.0, back[k])):
-                if not np.isfinite(limit):
+                if limit > TINY:
                     ends = {way.first, way.last}
-                    yield [_Target(*pair, -1, k, sign, asked) for pair in pairs if ends & set(pair)]
+                    there = [pair for pair in pairs if ends & set(pair)]
+                    yield [_Target(*pair, asked, fault=0.0, through=k, sign=sign) for pair in there]
 
     # -- what is worst ---------------------------------------------------------------------------------------------
 
@@ -382,7 +397,7 @@ class _Loop:
         highest = self.sum_of(self.piece.branches.emf_v, signed=True) * 1e3
         at: list[tuple[FloatArray, FloatArray]] = [(least, highest)]
         values: list[Found] = []
-        solved: dict[tuple[int, ...], tuple[float, FloatArray, FloatArray] | None] = {}
+        solved: dict[_Target, tuple[float, FloatArray, FloatArray] | None] = {}
         for group in self._targets():
             best: tuple[float, FloatArray, FloatArray] | None = None
             for target in group:
@@ -391,7 +406,7 @@ class _Loop:
                 if self.programmes >= MOST_PROGRAMMES:
                     self.cut = True
                     return values
-                name = target.high, target.low, target.cut, target.through, int(target.sign)
+                name = replace(target, asked=frozenset())
                 if name not in solved:
                     solved[name] = self._solve(target, self._bands)
                 answer = solved[name]
@@ -432,17 +447,30 @@ class _Loop:
     def _most_there(self, target: _Target) -> float:
         """What the limits of the ways at a target's joints let through at most, in A."""
         forward, back, _ = self.limits
-        if target.through >= 0:
-            return np.inf
+        if not target.fault:
+            return float((forward if target.sign > 0.0 else back)[target.through])
         most = []
+        # What flows on along the way of a fault in it comes to its end by the others.
+        apart = {target.cut, target.through}
         for joint, into in ((target.high, True), (target.low, False)):
+            if not self._counted_at(target, joint):
+                continue
             amps = 0.0
             for k, way in enumerate(self.ways):
-                if k != target.cut and way.first != way.last:
+                if k not in apart and way.first != way.last:
                     amps += forward[k] if (way.last == joint) is into and joint in (way.first, way.last) else 0.0
                     amps += back[k] if (way.first == joint) is into and joint in (way.first, way.last) else 0.0
             most.append(amps)
         return float(min(most))
+
+    def _counted_at(self, target: _Target, joint: int) -> bool:
+        """Whether all that counts of a target flows through the ways at one of its joints."""
+        if target.joint >= 0:
+            return joint == target.joint
+        if target.through < 0:
+            return True
+        way = self.ways[target.through]
+        return joint == (way.first if (target.sign > 0.0) is (joint == target.high) else way.last)
 
     def _reached(self, at: Sequence[tuple[FloatArray, FloatArray]], group: Sequence[_Target]) -> float:
         """What some of the values reach for one of the targets with no load and nothing else opened, in A."""
@@ -477,11 +505,10 @@ class _Loop:
         amps = min(amps, spare / fall if fall > TINY else np.inf)
         if not np.isfinite(amps):
             return 0.0
-        return (
-            amps
-            if target.through < 0
-            else target.sign * float(flows.own_a[target.through] + share[target.through] * amps)
-        )
+        found = target.fault * amps
+        if target.through >= 0:
+            found += target.sign * float(flows.own_a[target.through] + share[target.through] * amps)
+        return found
 
     @cached_property
     def _known_flows(self) -> dict[tuple[bytes, bytes, int], UnitFlows]:
@@ -601,10 +628,18 @@ class _Programme:
         return (np.arange(self.width) >= self.ahead.start).astype(np.int64)
 
     def _value(self, found: FloatArray) -> float:
+        return sum(weight * float(found[column]) for column, weight in self._counted())
+
+    def _counted(self) -> Iterator[tuple[int, float]]:
+        """The columns that the target is the sum of, each with its weight."""
         target = self.target
-        if target.through < 0:
-            return float(found[0])
-        return target.sign * float(found[self.forward[target.through]] - found[self.back[target.through]])
+        if target.fault:
+            yield 0, target.fault
+        if target.through >= 0:
+            yield self.forward[target.through], target.sign
+            yield self.back[target.through], -target.sign
+        if target.joint >= 0:
+            yield from ((1 + n, 1.0) for n, (pair, _) in enumerate(self.loads) if target.joint in pair)
 
     def _run(self, price: FloatArray, bottom: FloatArray, top: FloatArray, whole: IntArray) -> FloatArray | None:
         from scipy.optimize import Bounds, LinearConstraint, milp  # 0.1 s that many harnesses do without
@@ -685,11 +720,8 @@ class _Programme:
             price[self.forward[k]] = price[self.back[k]] = -RATHER * self.least[k]
             own = float(loop.piece.branches.emf_v[loop.ways[k].branches] @ loop.ways[k].signs) * 1e3
             price[self.emf[k]] = -RATHER if own >= (self.low[k] + self.high[k]) / 2 else RATHER
-        if target.through < 0:
-            price[0] -= 1.0
-        else:
-            price[self.forward[target.through]] -= target.sign
-            price[self.back[target.through]] += target.sign
+        for column, weight in self._counted():
+            price[column] -= weight
         return price, bottom, top
 
     def _laws_of_the_joints(self) -> None:
