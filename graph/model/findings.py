@@ -61,6 +61,10 @@ class Acceptance:
     unit: str | None = None
     clause: str | None = None
 
+    def not_yet(self, today: datetime.date) -> bool:
+        """Whether it is of a day to come; tomorrow it may be today where it was written, further east."""
+        return self.date - today > datetime.timedelta(days=1)
+
     def names_clause_of(self, finding: Finding) -> bool:
         """Whether its clause is that of a finding of the same rule and subject, however it is spaced and cased."""
         own, of = ("".join((text or "").split()).casefold() for text in (self.clause, finding.source))

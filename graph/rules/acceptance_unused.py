@@ -1,6 +1,8 @@
-"""An acceptance in the settings covers nothing: its finding is gone or has got worse, or its last day is over.
+"""An acceptance in the settings covers nothing: its finding is gone or has got worse, its last day is over, or
+its day is still to come.
 
-Formula: no finding of the rule on the subject with a value no worse than the accepted one, up to the day ``until``.
+Formula: no finding of the rule on the subject with a value no worse than the accepted one, from the day ``date`` (a
+day early, for who is further east) up to the day ``until``.
 Where a part does not keep several clauses of rule books, an acceptance covers the one that its ``clause`` names.
 
 Source: common practice, no published source: a waiver stays visible, and one that is not needed goes.
@@ -11,6 +13,7 @@ Fails: the same after the contact has been changed for a larger one; or with ``v
 ``[[accept]]`` for ``rule-book`` on ``W1`` without ``clause``, where ``W1`` is too thin for two rule books.
 """
 
+import datetime
 from collections.abc import Iterable, Mapping
 
 from loadloom.graph.model.figures import figures
@@ -19,7 +22,9 @@ from loadloom.graph.model.findings import Acceptance, Finding, Rule, Severity, S
 RULE = Rule("acceptance-unused", Severity.NOTE, "Acceptance that covers nothing")
 
 
-def unused(entry: Acceptance, findings: Mapping[Finding, Acceptance | None], *, run_out: bool) -> Finding:
+def unused(
+    entry: Acceptance, findings: Mapping[Finding, Acceptance | None], today: datetime.date, *, run_out: bool
+) -> Finding:
     """The finding for an acceptance that covers none of these, each with what covers it; ``run_out``: its last day
     is over.
     """
@@ -29,6 +34,9 @@ def unused(entry: Acceptance, findings: Mapping[Finding, Acceptance | None], *, 
         why, remedy = "there is no such finding", "Correct its rule and subject, or remove it from the settings."
     elif left is None:
         why, remedy = "another one covers it", "Remove one of the two from the settings."
+    elif entry.not_yet(today):
+        why = f"it is of a day to come, and this report is of {today}"
+        remedy = "Write the day on which it was accepted."
     elif run_out:
         why = f"its last day was {entry.until}"
         remedy = "Correct the design, or accept the finding again with a reason and a later day."

@@ -27,7 +27,7 @@ def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, dat
     accepted = {finding: _acceptance(finding, settings.accepted, today, several) for finding in listed}
     used = set(accepted.values())
     stale = [
-        acceptance_unused.unused(entry, accepted, run_out=entry.until is not None and today > entry.until)
+        acceptance_unused.unused(entry, accepted, today, run_out=entry.until is not None and today > entry.until)
         for entry in settings.accepted
         if entry not in used
     ]
@@ -65,7 +65,8 @@ def settle_findings(findings: Iterable[Finding], settings: AnalysisSettings, dat
 def _acceptance(
     finding: Finding, accepted: tuple[Acceptance, ...], today: datetime.date, several: Collection[tuple[str, str]]
 ) -> Acceptance | None:
-    """The acceptance that covers a finding: same rule and subject, not run out, and the value no worse.
+    """The acceptance that covers a finding: same rule and subject, of no day to come and not run out, and
+    the value no worse.
 
     Values in different units can't be compared, so that such an acceptance covers nothing. ``several``: rule and
     subject of findings by more than one clause, of which an acceptance has to name the one that it is for.
@@ -73,7 +74,7 @@ def _acceptance(
     for entry in accepted:
         if entry.rule != finding.rule or entry.subject != finding.subject.id:
             continue
-        if entry.until is not None and today > entry.until:
+        if entry.not_yet(today) or (entry.until is not None and today > entry.until):
             continue
         if entry.value is not None and _is_worse(finding, entry.value):
             continue

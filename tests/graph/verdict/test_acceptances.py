@@ -38,6 +38,10 @@ def test_what_is_covered(value: float | None, until: datetime.date | None) -> No
         (replace(ENTRY, subject="W2"), "there is no such finding."),
         (replace(ENTRY, rule="contact-overload"), "there is no such finding."),
         (replace(ENTRY, until=datetime.date(2025, 5, 31)), "its last day was 2025-05-31."),
+        (
+            replace(ENTRY, date=datetime.date(2025, 6, 3)),
+            "it is of a day to come, and this report is of 2025-06-01.",
+        ),
         (replace(ENTRY, value=11.9), "it accepts 11.9 A, and the finding is now 12 A."),
     ],
 )
@@ -45,6 +49,11 @@ def test_an_acceptance_that_covers_nothing_says_why(entry: Acceptance, why: str)
     found = settled(entry)
     assert unused(found) == [why]
     assert [f.accepted for f in found if f.rule == "wire-overload"] == [None]
+
+
+def test_tomorrow_may_be_today_further_east() -> None:
+    found = settled(replace(ENTRY, date=datetime.date(2025, 6, 2)))
+    assert [f.accepted is not None for f in found] == [True]
 
 
 BOOK = replace(OVER, rule="rule-book", subject=Subject("W1"), source="33 CFR 183.425 (2026), 183.425(d), (e), (g)")
