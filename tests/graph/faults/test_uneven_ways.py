@@ -173,3 +173,17 @@ def test_closed_form(seed: int, bundle: str | None, monkeypatch: pytest.MonkeyPa
         assert part.sustained_fault_a >= amps * (1.0 - 1e-6), name
         assert not part.exact or part.sustained_fault_a == pytest.approx(amps, rel=1e-6), name
         assert part.combined_overload_a is not None and part.combined_overload_a >= most * (1.0 - 1e-6), name
+
+
+@pytest.mark.parametrize(("most", "said"), [(1e-3, 0), (3e-3, 5)])
+def test_parts_of_a_mesh_are_told(most: float, said: int) -> None:
+    """A bridge of five contacts: which mixture is worst for one of them hangs on the four others."""
+    drawn = Drawn(random.Random(0))
+    drawn.parts.append(output("U", "u", "m", 24.0, limit_a=400.0, trip_a=None))
+    drawn.parts.append(limiter("D", "u", "d", 20.0, resistance_ohm=Band.exact(DEVICE_OHM)))
+    for n, ends in enumerate((("d", "x"), ("d", "y"), ("x", "y"), ("x", "p"), ("y", "p")), 1):
+        drawn.contact(f"P1.{n}", *ends, 1e-3, most)
+    drawn.wire("W1", "k", "m", 5e-3)
+    drawn.parts.append(load("L1", "p", "k", 1e-6))
+    told_of = explore(drawn.harness, AT_20_C, lambda _: None)[0].faults.assumptions
+    assert [text.split()[0] for text in told_of if "in meshes of copper" in text] == [str(said)] * bool(said)
