@@ -108,6 +108,7 @@ SECOND = (PS2, wire("W3", "q", "c", ohm=0.01), load("L2", "c", "b", 1.0))
         ((PS1, dataclasses.replace(PS2, node_plus="m", node_minus="n"), FEED, BACK, L1), False),
         ((PS1, FEED, wire("W4", "p", "x", ohm=0.01), D1, BACK, L1), False),
         ((PS1, FEED, BACK, load("L1", "b", "a", 2.0)), False),
+        ((PS1, FEED, BACK, load("L1", "b", "a", 0.1)), False),
         ((PS1, *SECOND, FEED, BACK, L1, load("L3", "a", "c", 0.5)), False),
         ((PS1, *SECOND, FEED, BACK, L1, load("L3", "a", "c", 0.0)), True),
         ((PS1, *SECOND, FEED, BACK, L1, load("L3", "a", "c", 9.0, demand_kind=LoadKind.RESISTANCE)), False),

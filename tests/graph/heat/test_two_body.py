@@ -102,3 +102,18 @@ def test_a_bundled_conductor_stands_less_for_long_and_as_much_for_short() -> Non
     alone, bundled = bodies(2.5), bodies(2.5, 12.0)
     assert bundled.withstand_a(1.0) == alone.withstand_a(1.0)
     assert bundled.withstand_a(600.0) < alone.withstand_a(600.0)
+
+
+def test_the_bodies_are_those_of_a_round_wire_in_a_thin_wall() -> None:
+    """1.5 mm² is 1.382 mm across and in 0.25 mm of wall 1.882 mm: a ring of 1.2818 mm²,
+    2.179 J/(K·m) at 1.7 MJ/(K·m³).
+
+    To the middle of the wall it is half of 6 K·m/W · ln(1.882 / 1.382) / 2π. Copper: 3.45 MJ/(K·m³), 11.494 mΩ/m.
+    """
+    found = bodies(1.5)
+    assert found.insulation_j_per_km == pytest.approx(1.7 * 1.2818, rel=1e-3)
+    assert found.copper_j_per_km == pytest.approx(3.45 * 1.5)
+    assert found.inner_km_per_w == pytest.approx(3.0 * math.log(1.8820 / 1.3820) / (2.0 * math.pi), rel=1e-3)
+    warm_ohm = 0.011494 * (234.5 + 70.0) / (234.5 + 20.0)
+    whole = 40.0 / (17.5**2 * warm_ohm)
+    assert found.inner_km_per_w + found.outer_km_per_w == pytest.approx(whole, rel=1e-4)

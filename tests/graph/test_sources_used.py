@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from wired import analysed, device, harness, load, output, wire
 
 from loadloom.graph.devices.curves import shipped_curves
 from loadloom.graph.faults import limited_power
 from loadloom.graph.faults.power import POWER_CLASSES
-from loadloom.graph.model.elements import DeviceKind
+from loadloom.graph.model.elements import Band, DeviceKind
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings
@@ -89,3 +90,13 @@ def test_every_shipped_citation_of_a_paid_standard_has_its_mark() -> None:
     for text in (*tables.citations().values(), *map(tables.marked, (*curves, *constants))):
         if paid.search(text) and not text.startswith(PUBLIC):
             assert "check your edition" in text, text
+
+
+def test_a_table_of_resistances_is_a_source_where_one_is_taken_from_it() -> None:
+    """Stated resistances rest on no table; one conductor without is enough for it."""
+    stated = replace(
+        fused(), conductors=tuple(replace(w, resistance_ohm=Band.exact(0.01)) for w in fused().conductors)
+    )
+    one = replace(stated, conductors=(stated.conductors[0], fused().conductors[1]))
+    for drawn, listed in ((stated, False), (one, True), (fused(), True)):
+        assert any("IEC 60228" in text for text in of_settings(drawn).sources.values()) == listed
