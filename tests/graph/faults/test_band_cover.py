@@ -234,3 +234,25 @@ def test_the_least_cut_counts_with_its_sums_and_its_slowest(delays_s: tuple[floa
     assert sorted(found.protected_by) == ["Q1", "Q2"]
     assert found.at_rating_a == pytest.approx(8.0)
     assert found.tripping_within_s == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize("delays_s", [(0.001, 0.03), (0.03, 0.001), (0.001, None)])
+def test_devices_side_by_side_cut_off_within_the_time_of_the_slower_one(
+    delays_s: tuple[float, float | None],
+) -> None:
+    """5 A and 5 A that open for sure above 6.5 A each: 13 A on a wire of 10 A, 10 A by the ratings; one that states
+    no time leaves it open."""
+    limiters = [
+        limiter(f"Q{k}", "p", "f", Band(5.0, 5.0, 6.5), delay_s=delay_s, resistance_ohm=Band.exact(2e-3))
+        for k, delay_s in enumerate(delays_s)
+    ]
+    drawn = harness(
+        output("U1", "p", "m", 24.0, **BATTERY),
+        *limiters,
+        wire("W1", "f", "d", ohm=0.02, rated=10.0),
+        wire("R1", "e", "m", ohm=0.01, rated=100.0),
+        load("L1", "d", "e", 1.0),
+    )
+    found = answer(drawn, "W1")
+    assert (found.in_band, found.sustained_fault_a) == (True, pytest.approx(13.0, rel=1e-6))
+    assert found.tripping_within_s == (None if None in delays_s else pytest.approx(0.03))
