@@ -90,6 +90,38 @@ class UnevenLoop:
                 there[chain.at] += self._moved(chain, greatest, taken, 1.0, self.around_ohm[0][n])
         return found
 
+    def ends(self, drawn: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(M, ...) the least and the greatest current of every branch over all mixtures, with its sign: those of
+        ``mixed``, and those in which other chains are at their least and some of its own at the greatest.
+        """
+        least = self.flow[1] @ drawn
+        every = [*self.mixed(drawn), *(least.copy() for _ in range(5))]
+        for n, chain in enumerate(self.chains):
+            whole = np.ones((len(chain.at), len(chain.at)))
+            takes = (whole, np.tril(whole), np.triu(whole), np.tril(whole, -1), np.triu(whole, 1))
+            for there, taken in zip(every[-5:], takes, strict=True):
+                there[chain.at] += self._moved(chain, least, taken, -1.0, self.around_ohm[1][n])
+        return np.min(every, axis=0), np.max(every, axis=0)
+
+    def cut_ends(self, weights: FloatArray, amps: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(V, ...) the least and the greatest of sums of its branches at one node each; ``weights`` (V, M) is 1
+        where a branch leads into that node and -1 where it leads out. ``amps`` (M, ...) are the currents in any one
+        mixture. All branches at a node together carry what is drawn there, so that the others say as much of a sum.
+        """
+        drawn = self.into @ amps
+        low, high = self.ends(drawn)
+        low, high = np.minimum(low, amps), np.maximum(high, amps)
+        into, out = np.maximum(weights, 0.0), np.minimum(weights, 0.0)
+        least, most = into @ low + out @ high, into @ high + out @ low
+        for v in np.flatnonzero(weights.any(axis=1)).tolist():
+            chosen = weights[v] != 0.0
+            node = int(np.flatnonzero((self.into[:, chosen] == weights[v, chosen]).all(axis=1))[0])
+            rest = np.where(chosen, 0.0, self.into[node])
+            rest_in, rest_out = np.maximum(rest, 0.0), np.minimum(rest, 0.0)
+            least[v] = np.maximum(least[v], drawn[node] - rest_in @ high - rest_out @ low)
+            most[v] = np.minimum(most[v], drawn[node] - rest_in @ low - rest_out @ high)
+        return least, most
+
     def _moved(
         self, chain: Chain, amps: FloatArray, taken: FloatArray, sign: float, around_ohm: float
     ) -> FloatArray:
@@ -129,6 +161,20 @@ class UnevenWays:
             return amps
         found = amps.copy()
         found[self.branches] = greatest_of(mixed)
+        return found
+
+    def of_cuts(self, weights: FloatArray, amps: FloatArray) -> FloatArray:
+        """(V, ...) sums of branches at one node, ``weights`` (V, B) into it, in the worst mixture of each loop."""
+        even = weights @ amps
+        least, most = even.copy(), even.copy()
+        for loop in self.loops:
+            here = weights[:, loop.branches]
+            if here.any():
+                inside = amps[loop.branches]
+                low, high = loop.cut_ends(here, inside)
+                least += low - here @ inside
+                most += high - here @ inside
+        found: FloatArray = np.where(np.abs(least) > np.abs(most), least, most)
         return found
 
     @cached_property

@@ -116,10 +116,10 @@ class Search:
         return ids[branch] if branch < len(ids) else self.cuts.listed[branch - len(ids)].splice
 
     def _with_cuts(self, by_branch: FloatArray, even: FloatArray) -> FloatArray:
-        """Values by branch (B, ...) with those of the cuts behind them, which are sums of the ``even`` ones."""
+        """Values by branch (B, ...) with those of the cuts behind them, from the ``even`` ones of the network."""
         if not len(self.cuts.listed):
             return by_branch
-        return np.concatenate([by_branch, self.cuts.weights @ even])
+        return np.concatenate([by_branch, self.variant.ways.of_cuts(self.cuts.weights, even)])
 
     def through(self, response: Response) -> FloatArray:
         """(B + V, P) currents of branches and cuts per ampere of fault at each place."""

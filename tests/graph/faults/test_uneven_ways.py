@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pytest
-from wired import AT_20_C, contact, harness, limiter, load, output, wire
+from wired import AT_20_C, contact, harness, limiter, load, output, splice, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.faults.answer import PartFault
@@ -187,3 +187,49 @@ def test_parts_of_a_mesh_are_told(most: float, said: int) -> None:
     drawn.parts.append(load("L1", "p", "k", 1e-6))
     told_of = explore(drawn.harness, AT_20_C, lambda _: None)[0].faults.assumptions
     assert [text.split()[0] for text in told_of if "in meshes of copper" in text] == [str(said)] * bool(said)
+
+
+def test_splice_in_a_way_back() -> None:
+    """A splice in one of two ways back passes what its way carries: 20 A · 3 / (1 + 3)."""
+    drawn = Drawn(random.Random(0))
+    drawn.parts.append(output("U", "u", "m", 24.0, limit_a=400.0, trip_a=None))
+    drawn.parts.append(limiter("D", "u", "d", 20.0, resistance_ohm=Band.exact(DEVICE_OHM)))
+    drawn.wire("W1", "d", "p", 5e-3)
+    drawn.contact("P1.1", "k", "s", 1e-3, 3e-3)
+    drawn.contact("P1.2", "k", "m", 1e-3, 3e-3)
+    drawn.wire("W2", "s", "m", 1e-9)
+    drawn.parts += [load("L1", "p", "k", 1e-6), splice("S1", "s", 12.0)]
+    found = told(drawn)["S1"]
+    assert found.sustained_fault_a == pytest.approx(15.0, rel=1e-5)
+    assert found.protected is False
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_splices_at_every_corner(seed: int) -> None:
+    """What flows into a splice through any choice of its wires, against the nodal solve at every corner: never less
+    and not much more (a choice of several unlike wires is bounded by the worst of each).
+    """
+    drawn = fed(random.Random(200 + seed))
+    out = sorted({joint for name, ends in drawn.branches.items() if name[1] in "AB" for joint in ends[:2]})
+    joints = sorted({joint for a, b, _, _ in drawn.branches.values() for joint in (a, b)} - {"d", "m"})
+    worst = dict.fromkeys(joints, 0.0)
+    banded = [name for name, (_, _, least, most) in drawn.branches.items() if most > least]
+    exact = {name: least for name, (_, _, least, _) in drawn.branches.items()}
+    for chosen in itertools.product((2, 3), repeat=len(banded)):
+        ohm = exact | {name: drawn.branches[name][at] for name, at in zip(banded, chosen, strict=True)}
+        for high, low in [("p", "k"), *((joint, "m") for joint in out)]:
+            amps = currents_a(drawn, ohm, high, low)
+            for joint in joints:
+                into = [
+                    amps[n] * (1.0 if b == joint else -1.0)
+                    for n, (a, b, _, _) in drawn.branches.items()
+                    if joint in (a, b)
+                ]
+                passed = max(sum(a for a in into if a > 0.0), -sum(a for a in into if a < 0.0))
+                worst[joint] = max(worst[joint], passed)
+    drawn.parts += [splice(f"S{joint}", joint, 500.0) for joint in joints]
+    found = told(drawn)
+    for joint, amps in worst.items():
+        value = found[f"S{joint}"].sustained_fault_a
+        assert value is not None
+        assert amps * (1.0 - 1e-6) <= value <= amps * 1.02, joint
