@@ -27,7 +27,11 @@ _STEPS: tuple[tuple[str, str], ...] = (
     ),
     ("limit", "State what {} can give continuously (field Limit, such as 20 A)."),
     ("resistance-missing", "State the internal resistance of {} (field Resistance, such as 10 mΩ)."),
-    ("tolerance-missing", "State the voltage of {} from empty to full (field Voltage, such as 21…29.2 V)."),
+    (
+        "tolerance-missing",
+        "State the range of the voltage of {} (field Tolerance, such as 2 %; of a battery Voltage, from empty to "
+        "full, such as 21…29.2 V).",
+    ),
     ("no load", "Say what the harness feeds: give its consumers the role load."),
     ("load-missing", "Say what {} take (field Load, such as 5 A or 60 W)."),
     ("role-missing", _ROLES),

@@ -9,9 +9,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+import wired as by_hand
 from page_examples import OUTPUT, Drawn, approx, values
 from test_variants import AT_20_C, found
 
+from loadloom.graph.model.elements import Tolerance
 from loadloom.graph.model.findings import Severity, Verdict
 from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import Ambient, ContactType
@@ -831,3 +833,21 @@ def test_solar_reverse_current(count: int, reverse: str, told: str | None) -> No
         dict.fromkeys(strings, approx(back_a, 1.35 * 15.0)) if told == "current" else {}
     )
     assert list(found(results, "solar-reverse-unknown")) == (strings if told == "unknown" else [])
+
+
+@pytest.mark.parametrize(
+    ("stated", "told"),
+    [((0.02, 0.02), []), ((0.0, 0.0), []), ((0.02, None), ["PS2"]), ((None, None), ["PS1"])],
+)
+def test_joined_outputs_without_a_tolerance(stated: tuple[float | None, ...], told: list[str]) -> None:
+    """Two outputs that share a load: a difference that nobody has stated decides how. Exactly 0 is a statement."""
+    outputs = [
+        by_hand.output(f"PS{n}", f"p{n}", "m", 24.0, limit_a=10.0, tolerance=None if t is None else Tolerance(t, t))
+        for n, t in enumerate(stated, start=1)
+    ]
+    leads = [by_hand.wire(f"W{n}", f"p{n}", "p", ohm=10e-3, rated=60.0) for n in (1, 2)]
+    drawn = by_hand.harness(*outputs, *leads, by_hand.load("L1", "p", "m", 5.0))
+    results = by_hand.analysed(drawn)
+    found = [finding.subject.id for finding in results.findings if finding.rule == "tolerance-missing"]
+    assert found == told
+    assert not told or results.verdict is not Verdict.PASS
