@@ -628,35 +628,29 @@ def test_event_overload(seconds: float, told: bool) -> None:
 # ---- sense leads, heat ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("ohm", "over"), [("15 mΩ", False), ("25 mΩ", False), ("45 mΩ", True)])
-def test_sense_drop(ohm: str, over: bool) -> None:
-    """10 A through twice 15, 25 and 45 mΩ: 0.3, 0.5 and 0.9 V, against the 0.5 V that the unit adds."""
+def sensed(ohm: str = "1 mΩ", **fields: str) -> Results:
+    """10 A from 12 V through a lead of ``ohm`` out and one back; the sense leads end at the load."""
     draw = Drawn()
-    fields = {**OUTPUT, "Limit": "20 A", "Trip": "25 A", "Sense limit": "0.5 V", "Resistance": "0 Ω"}
-    draw("PS2", "output", "s n sp sn", "12 V", pins="1:+ 2:- 3:S+ 4:S-", fields=fields)
+    stated = {**OUTPUT, "Limit": "20 A", "Trip": "25 A", "Resistance": "0 Ω", **fields}
+    draw("PS2", "output", "s n sp sn", "12 V", pins="1:+ 2:- 3:S+ 4:S-", fields=stated)
     draw.wire("W1", "s a", Resistance=ohm)
     draw.wire("W2", "r n", Resistance=ohm)
     draw.wire("W3", "sp a")
     draw.wire("W4", "sn r")
     draw.load("L2", "a r", "10 A")
-    assert values(draw.results(), "sense-drop") == ({"PS2": approx(0.9, 0.5)} if over else {})
+    return draw.results()
+
+
+@pytest.mark.parametrize(("ohm", "over"), [("15 mΩ", False), ("25 mΩ", False), ("45 mΩ", True)])
+def test_sense_drop(ohm: str, over: bool) -> None:
+    """10 A through twice 15, 25 and 45 mΩ: 0.3, 0.5 and 0.9 V, against the 0.5 V that the unit adds."""
+    drop = values(sensed(ohm, **{"Sense limit": "0.5 V"}), "sense-drop")
+    assert drop == ({"PS2": approx(0.9, 0.5)} if over else {})
 
 
 @pytest.mark.parametrize(("fields", "told"), [({}, True), ({"Sense limit": "0.5 V"}, False)])
 def test_sense_not_determined(fields: dict[str, str], told: bool) -> None:
-    draw = Drawn()
-    draw(
-        "PS2",
-        "output",
-        "s n sp sn",
-        "12 V",
-        pins="1:+ 2:- 3:S+ 4:S-",
-        fields={**OUTPUT, "Limit": "20 A", "Trip": "25 A", **fields},
-    )
-    for name, nets in (("W1", "s a"), ("W2", "r n"), ("W3", "sp a"), ("W4", "sn r")):
-        draw.wire(name, nets)
-    draw.load("L2", "a r", "10 A")
-    assert (list(found(draw.results(), "sense-not-determined")) == ["PS2"]) == told
+    assert (list(found(sensed(**fields), "sense-not-determined")) == ["PS2"]) == told
 
 
 @pytest.mark.parametrize(("warm_c", "told"), [(55.0, False), (60.0, False), (65.0, True)])
