@@ -544,3 +544,15 @@ def test_a_table_made_for_an_altitude_holds_up_to_it() -> None:
     sea = rate("avionics-ac43.13", awg("16"), "105 °C", 60.0, 33, 0.2)
     assert allowed_a(at) == allowed_a(sea)
     assert "holds up to 18288 m, not at 18289 m" in (above.missing or "")
+
+
+@pytest.mark.parametrize(("size", "current_a"), [("0.75", 8.5), ("1.0", 10.1)])
+def test_below_1_5_mm2_the_same_method_of_iec_60204_counts(size: str, current_a: float) -> None:
+    """IEC 60204-1 table 6, B2 at 40 °C; IEC 60364-5-52 begins at 1.5 mm². Method C has nothing of the kind."""
+    found = rate("building-iec", mm2(size), "PVC 70 °C", 40.0)
+    assert allowed_a(found) == pytest.approx(current_a)
+    assert any("IEC 60204-1 (B2), the same method" in text for text in found.assumptions)
+    assert rate("building-iec-c", mm2(size), "PVC 70 °C", 40.0).allowed_a is None
+    assert not any(
+        "IEC 60204-1" in text for text in rate("building-iec", mm2("1.5"), "PVC 70 °C", 40.0).assumptions
+    )

@@ -845,3 +845,11 @@ def test_joined_outputs_without_a_tolerance(stated: tuple[float | None, ...], to
     found = [finding.subject.id for finding in results.findings if finding.rule == "tolerance-missing"]
     assert found == told
     assert not told or results.verdict is not Verdict.PASS
+
+
+def test_nothing_judged_where_no_conductor_carries_anything() -> None:
+    """A load on the output's terminals, and a wire that ends in the air."""
+    draw = Drawn()
+    draw.load("L1", "p m", "2 A")
+    draw.wire("W1", "p air")
+    assert list(found(draw.results(), "nothing-judged")) == ["harness"]
