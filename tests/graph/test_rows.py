@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 from test_variants import AT_20_C, Sketch
+from wired import analysed, harness, limiter, load, output, wire
 
 from loadloom.graph.model.results import Results
 
@@ -119,3 +120,24 @@ def test_the_row_of_a_converter_that_does_not_start() -> None:
     (there,) = row.cases.values()
     assert not there.running and (there.output_w, there.efficiency) == (0.0, None)
     assert there.heat_w == pytest.approx(there.input_w) and row.input_minimum_v == 30.0
+
+
+@pytest.mark.parametrize(
+    ("return_a", "says"), [(200.0, "1 part is not protected (W1)"), (20.0, "2 parts are not protected (W1, W2)")]
+)
+def test_an_arrangement_in_words(return_a: float, says: str) -> None:
+    """Without its limiter of 8 A an output of 90 A holds 4.5 times the 20 A of a wire."""
+    channel = limiter("CH1", "p", "a", 8.0, by_word={"pooled": {"active": False, "trip_a": None}})
+    rows = analysed(
+        harness(
+            output("PS1", "p", "m", 12.0, limit_a=90.0, trip_a=90.0),
+            channel,
+            wire("W1", "a", "b", ohm=0.01, rated=20.0),
+            wire("W2", "r", "m", ohm=0.01, rated=return_a),
+            load("L1", "b", "r", 2.0),
+        )
+    ).arrangements
+    words = {row.arrangement: row.narrative for row in rows}
+    whole = "Every conductor and contact that could be judged is protected."
+    assert words["as drawn"] == f"Nothing opens under load. {whole}"
+    assert f"{says}; the worst is W1, on which a fault can hold 90 A, 4.5 times" in words["pooled"]
