@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import scipy.sparse as sp
-from scipy.sparse.csgraph import connected_components
+
+from loadloom.graph.circuit.hanging import hang_together
 
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
@@ -88,12 +88,10 @@ def _contract(nodes: int, a: IntArray, b: IntArray, keep: BoolArray) -> tuple[Bo
         ends = np.concatenate([a, b])
         order = np.argsort(ends, kind="stable")
         pairs = (order[~kept[ends[order]]] % max(count, 1)).reshape(-1, 2)
-        graph = sp.coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
         if not count:
             return kept, np.zeros(0, dtype=np.int64)
-        chains, labels = connected_components(graph, directed=False)
-        chain = labels.astype(np.int64)
-        ended = np.zeros(chains, dtype=np.bool_)
+        chain = hang_together(count, pairs[:, 0], pairs[:, 1])
+        ended = np.zeros(int(chain.max()) + 1, dtype=np.bool_)
         ended[chain[kept[a] | kept[b]]] = True
         if ended.all():
             return kept, chain

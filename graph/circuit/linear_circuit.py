@@ -14,9 +14,10 @@ import numpy as np
 import numpy.typing as npt
 import scipy.sparse as sp
 
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.kept import keep
 from loadloom.graph.circuit.matrices import Factor, Matrix, factor_of, incidence
-from loadloom.graph.circuit.zero_ohm import MOST_KEPT, Groups, groups_of, pieces_of
+from loadloom.graph.circuit.zero_ohm import MOST_KEPT, Groups, groups_of
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -74,7 +75,7 @@ class Circuit:
         closed = np.isfinite(self.resistance_ohm)
 
         def found() -> tuple[IntArray, IntArray]:
-            piece = pieces_of(self.nodes, self.end_a[closed], self.end_b[closed])
+            piece = hang_together(self.nodes, self.end_a[closed], self.end_b[closed])
             order = np.concatenate([self.preferred, np.arange(self.nodes)])
             return piece, order[np.unique(piece[order], return_index=True)[1]]
 

@@ -14,9 +14,10 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 import scipy.sparse as sp
-from scipy.sparse.csgraph import breadth_first_order, connected_components
+from scipy.sparse.csgraph import breadth_first_order
 
 from loadloom.graph.circuit.blocks import Blocks, find_blocks
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.kept import keep
 from loadloom.graph.circuit.matrices import Factor, Matrix, factor_of, incidence
 
@@ -180,15 +181,9 @@ def groups_of(nodes: int, end_a: IntArray, end_b: IntArray, rigid: BoolArray) ->
 
     def joined() -> Groups:
         chosen = np.flatnonzero(rigid & (end_a != end_b))
-        pieces = pieces_of(nodes, end_a[chosen], end_b[chosen])
+        pieces = hang_together(nodes, end_a[chosen], end_b[chosen])
         return Groups(end_a, end_b, rigid, pieces, int(pieces.max(initial=-1)) + 1)
 
     if nodes > MOST_KEPT:
         return joined()
     return keep(("groups", nodes, end_a.tobytes(), end_b.tobytes(), rigid.tobytes()), joined)
-
-
-def pieces_of(nodes: int, end_a: IntArray, end_b: IntArray) -> IntArray:
-    """(nodes,) number of what hangs together, with links from ``end_a`` to ``end_b``."""
-    graph = sp.coo_array((np.ones(len(end_a)), (end_a, end_b)), shape=(nodes, nodes))
-    return connected_components(graph, directed=False)[1].astype(np.int64)

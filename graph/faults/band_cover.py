@@ -28,10 +28,10 @@ from typing import Any
 import networkx as nx
 import numpy as np
 
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.network import CHASSIS_NODE, LOAD_STATE, IntArray, Network, compile_network
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_CUTS
-from loadloom.graph.faults.piece import hang_together
 from loadloom.graph.faults.tolerances import NEAR_HELD, SAME
 from loadloom.graph.model.elements import Conductor, Device, Diode, Output
 from loadloom.graph.model.harness import Harness

@@ -1,4 +1,6 @@
-"""Which cases the fault search can leave out: those that equal another or draw less everywhere."""
+"""Which cases the fault search can leave out: those that equal another or draw less everywhere, and arrangements in
+which nothing differs from one before.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +17,22 @@ from loadloom.graph.model.settings import Case
 ThresholdsByCase = Mapping[str, Mapping[str, Threshold]]
 
 
+def alike_arrangements(harness: Harness, cases: Sequence[Case]) -> dict[str | None, str | None]:
+    """By arrangement the first one with the same parts, all set alike, and with at least the same states of the
+    loads: a fault does the same in both.
+    """
+    states: dict[str | None, set[str | None]] = {}
+    for case in cases:
+        states.setdefault(case.arrangement, set()).add(case.state)
+    parts = [p for p in (*harness.outputs, *harness.two_ended, *harness.splices) if p.by_word]
+    # Where the value of a field can't be read, the plain one counts.
+    drawn = {word: [replace(p.under(word), placeholders=frozenset()) for p in parts] for word in states}
+    return {
+        word: next(one for one in states if drawn[one] == drawn[word] and mine <= states[one])
+        for word, mine in states.items()
+    }
+
+
 def distinct(
     harness: Harness,
     cases: Sequence[Case],
@@ -24,7 +42,10 @@ def distinct(
 ) -> list[tuple[Case, Network, PieceLoads]]:
     """Networks that can differ in their answer: none that equals another or draws less everywhere."""
     kept: dict[tuple[object, ...], list[tuple[Case, Network, PieceLoads]]] = {}
+    alike = alike_arrangements(harness, cases)
     for case in cases:
+        if alike[case.arrangement] != case.arrangement:
+            continue
         for network in networks.get(case.id, ()):
             key = (
                 case.arrangement,

@@ -19,11 +19,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.programmes import Programme, solve_programmes
 from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
-from loadloom.graph.faults.piece import Piece, hang_together
+from loadloom.graph.faults.piece import Piece
 from loadloom.graph.faults.sustained_fault import Search
 from loadloom.graph.faults.tolerances import MADE_UP, TINY
 

@@ -19,7 +19,7 @@ from dataclasses import replace
 from loadloom.graph.circuit.network import Network
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.faults.cases import ThresholdsByCase, distinct
+from loadloom.graph.faults.cases import ThresholdsByCase, alike_arrangements, distinct
 from loadloom.graph.faults.search import search_network
 from loadloom.graph.faults.summary import summarise_faults
 from loadloom.graph.faults.tolerances import SAME
@@ -73,6 +73,10 @@ def search_faults(
                 known[part] = max(known.get(part, 0.0), apart.value_a(part))
     for found in worst.values():
         bound_unproved(found.unproved, found)
+    for word, same in alike_arrangements(harness, cases).items():
+        if same in worst:
+            worst[word] = worst[same]
+            firm[word] = firm.get(same, {})
     for case in cases:
         if case.id in of_case and case.arrangement in worst:
             worst[case.arrangement].raise_to(case, of_case[case.id].continuous_a)

@@ -20,6 +20,7 @@ from functools import cached_property, partial
 from typing import TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray
 from loadloom.graph.circuit.programmes import Programme, solve_programmes
@@ -132,7 +133,7 @@ class HeldState:
             search = Search(self._drawn.geometry, never_opening(self._drawn.variant, [device]))
             search.places = self._drawn.places
             # With no device's limit on them pulses make parts no less warm: a bound for each device.
-            queried = _Queried(search, self._limits, self._together.slow_a)
+            queried = _Queried(search, self._limits, self._together)
             ends.pulsed |= queried.pulsed
         elif self._together.is_idle:
             return
@@ -269,21 +270,33 @@ class _Queried:
     ``band`` and ``slow_a`` in A, limits inf where it is not asked for, what slow pulses count besides taken off.
     """
 
-    def __init__(self, search: Search, limits: HeldLimits, slow_a: FloatArray | None = None) -> None:
+    names: npt.NDArray[np.object_]
+    limit: FloatArray
+    band: FloatArray
+    slow_a: FloatArray
+
+    def __init__(self, search: Search, limits: HeldLimits, like: _Queried | None = None) -> None:
+        """``like``: the same of another search for the same parts, with as much of slow pulses."""
         self.search, self.limits = search, limits
+        self._fed: dict[str, BoolArray] = {} if like is None else like._fed
+        """By part, whether what passes the device of each row goes on to it."""
+        self._least: dict[str, float] = {} if like is None else like._least
+        search.known_a = self._least.__getitem__
+        if like is not None:
+            self.names, self.limit, self.band, self.slow_a = like.names, like.limit, like.band, like.slow_a
+            return
+        ids, asked = (*search.variant.piece.branches.ids, *search.cuts.listed), search.asked.tolist()
         count = int(search.asked.max(initial=-1)) + 1
         self.names = np.full(count, "", dtype=object)
         self.limit, self.band = np.full(count, np.inf), np.full(count, np.inf)
-        for k in search.asked.tolist():
-            self.names[k] = name = search.name(k)
-            self.limit[k] = limits.limit_a.get(name, math.inf)
-            self.band[k] = limits.band_a.get(name, math.inf) if name in limits.limit_a else math.inf
-        self._fed: dict[str, BoolArray] = {}
-        """By part, whether what passes the device of each row goes on to it."""
-        self.slow_a = self._slow_a() if slow_a is None else slow_a
+        for k in asked:
+            self.names[k] = name = ids[k]
+            if name in limits.limit_a:
+                self.limit[k], self.band[k] = limits.limit_a[name], limits.band_a.get(name, math.inf)
+        self.slow_a = self._slow_a()
         self.limit, self.band = self.limit - self.slow_a, self.band - self.slow_a
-        self._least = {name: float(self.limit[self.names == name].min()) for name in set(self.names.tolist())}
-        search.known_a = self._least.__getitem__
+        for k, limit_a in zip(asked, self.limit[asked].tolist(), strict=True):
+            self._least[ids[k]] = min(limit_a, self._least.get(ids[k], math.inf))
 
     @cached_property
     def queries(self) -> Queries | None:

@@ -20,9 +20,10 @@ from functools import cached_property
 
 import numpy as np
 
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.unit_flows import BoolArray
-from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Piece, hang_together
+from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Piece
 from loadloom.graph.faults.tolerances import NEAR_V, TINY
 
 

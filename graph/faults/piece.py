@@ -14,10 +14,9 @@ from functools import cached_property
 from typing import cast
 
 import numpy as np
-import scipy.sparse as sp
-from scipy.sparse.csgraph import connected_components
 
 from loadloom.graph.circuit.blocks import Blocks, find_blocks
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.kept import Kept, keep
 from loadloom.graph.circuit.loading import continuous_equivalent, pulse_of
 from loadloom.graph.circuit.network import FloatArray, IntArray, Network
@@ -251,12 +250,6 @@ def _band_of(network: Network, chosen: IntArray) -> tuple[FloatArray, FloatArray
     outputs = np.zeros(len(network.source_ids))
     least, most = (np.concatenate([ohm, outputs])[chosen] for ohm in network.edge_band_ohm)
     return least, most
-
-
-def hang_together(count: int, a: IntArray, b: IntArray) -> IntArray:
-    """(count,) number of the group of each node, with links from ``a`` to ``b``."""
-    graph = sp.coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
-    return connected_components(graph, directed=False)[1].astype(np.int64)
 
 
 def _thresholds(

@@ -109,7 +109,7 @@ def _asked_in(chosen: OpenedSet, geometry: PieceGeometry, worst: WorstFaults) ->
         known = {k: found.hit.value_a if found else 0.0 for k, found in back}
         return frozenset(ids[k] for k, a in known.items() if chosen.most_a[k] > a * (1.0 + SAME))
     asked = {ids[k] for k in geometry.parts if chosen.most_a[k] > worst.value_a(ids[k]) * (1.0 + SAME)}
-    splices = {cut.splice for cut in geometry.cuts.listed}
+    splices = set(geometry.cuts.listed)
     return frozenset(asked | (splices if geometry.only is None else splices & geometry.only))
 
 

@@ -10,30 +10,25 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from itertools import combinations
 
 import numpy as np
 
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.network import FloatArray
 from loadloom.graph.faults.budgets import MOST_CHOSEN
-from loadloom.graph.faults.piece import Piece, hang_together
+from loadloom.graph.faults.piece import Piece
 from loadloom.graph.model.harness import Harness
-
-
-@dataclass(frozen=True, slots=True)
-class Cut:
-    """The current into a splice through some of its branches; ``signs`` +1 where a branch's b end is there."""
-
-    splice: str
-    branches: tuple[int, ...]
-    signs: tuple[float, ...]
 
 
 @dataclass(frozen=True)
 class Cuts:
-    """The cuts of a piece. ``weights`` (V, B): of every branch's current in each. ``unknown``: splices without."""
+    """The cuts of a piece: the splice of each, and ``weights`` (V, B) of every branch's current in it, +1 where the
+    b end of a branch is at the splice. ``unknown``: splices without.
+    """
 
-    listed: tuple[Cut, ...]
+    listed: tuple[str, ...]
     weights: FloatArray
     unknown: frozenset[str]
 
@@ -48,21 +43,28 @@ def splices_in(harness: Harness, piece: Piece) -> Iterator[tuple[str, int]]:
 
 def find_cuts(harness: Harness, piece: Piece) -> Cuts:
     """All cuts that what a fault can hold on the splices of a piece depends on."""
-    found: list[Cut] = []
+    found: list[str] = []
     unknown: set[str] = set()
-    a, b = piece.branches.a, piece.branches.b
+    weights = [np.zeros((0, len(piece.branches.ids)))]
     for name, node in splices_in(harness, piece):
         choices = _choices(piece, node)
         if len(choices) > MOST_CHOSEN:
             unknown.add(name)
             continue
-        for size in range(1, len(choices) + 1):
-            for some in combinations(choices, size):
-                found.append(Cut(name, some, tuple(1.0 if int(b[k]) == node else -1.0 for k in some)))
-    weights = np.zeros((len(found), len(a)))
-    for v, cut in enumerate(found):
-        weights[v, list(cut.branches)] = cut.signs
-    return Cuts(tuple(found), weights, frozenset(unknown))
+        every = _subsets(len(choices))
+        here = np.zeros((len(every), len(piece.branches.ids)))
+        here[:, choices] = every * np.where(piece.branches.b[choices] == node, 1.0, -1.0)
+        weights.append(here)
+        found += [name] * len(every)
+    return Cuts(tuple(found), np.concatenate(weights), frozenset(unknown))
+
+
+@cache
+def _subsets(count: int) -> FloatArray:
+    """(2^count - 1, count) every subset but the empty one as ones and zeros, the smallest first."""
+    sizes = range(1, count + 1)
+    some = (set(each) for size in sizes for each in combinations(range(count), size))
+    return np.array([[float(k in each) for k in range(count)] for each in some]).reshape(-1, count)
 
 
 def _choices(piece: Piece, node: int) -> list[int]:

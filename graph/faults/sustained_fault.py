@@ -113,7 +113,7 @@ class Search:
     def name(self, branch: int) -> str:
         """The id of what a branch, or a cut behind the branches, belongs to."""
         ids = self.variant.piece.branches.ids
-        return ids[branch] if branch < len(ids) else self.cuts.listed[branch - len(ids)].splice
+        return ids[branch] if branch < len(ids) else self.cuts.listed[branch - len(ids)]
 
     def _with_cuts(self, by_branch: FloatArray, even: FloatArray) -> FloatArray:
         """Values by branch (B, ...) with those of the cuts behind them, from the ``even`` ones of the network."""

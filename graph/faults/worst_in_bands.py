@@ -31,11 +31,12 @@ from typing import Any
 import numpy as np
 import scipy.sparse as sp
 
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.network import FloatArray, IntArray, Network, OutputVoltage, output_voltage_v
 from loadloom.graph.circuit.unit_flows import BoolArray, Branches, UnitFlows, unit_flows
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_PROGRAMMES, MOST_WAYS
-from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece, hang_together, piece_loads, pieces_of
+from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece, piece_loads, pieces_of
 from loadloom.graph.faults.tolerances import TINY, WORTH
 from loadloom.graph.model.harness import Harness
 

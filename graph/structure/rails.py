@@ -24,9 +24,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.network import CHASSIS_NODE, BoolArray, IntArray, Network
 
 
@@ -66,7 +65,7 @@ def find_rails(network: Network) -> Rails:
     """The rails of a network in which nothing has opened."""
     count = len(network.node_ids)
     closed = np.isfinite(network.edge_resistance_ohm)
-    island = _groups(count, network.edge_a[closed], network.edge_b[closed])
+    island = hang_together(count, network.edge_a[closed], network.edge_b[closed])
     steps = [
         _Step(int(island[plus]), int(island[minus]), plus, minus)
         for plus, minus in zip(network.source_plus.tolist(), network.source_minus.tolist(), strict=True)
@@ -116,18 +115,13 @@ def _rails_behind_open_parts(
     return rails
 
 
-def _groups(count: int, a: IntArray, b: IntArray) -> IntArray:
-    links = coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
-    return connected_components(links, directed=False)[1].astype(np.int64)
-
-
 def _hanging_together(steps: Sequence[_Step]) -> list[list[_Step]]:
     """The outputs by the galvanic piece that they are in."""
     numbers = {
         side: n for n, side in enumerate(dict.fromkeys(s for step in steps for s in (step.plus, step.minus)))
     }
     ends = np.array([(numbers[step.plus], numbers[step.minus]) for step in steps], dtype=np.int64).reshape(-1, 2)
-    group = _groups(len(numbers), ends[:, 0], ends[:, 1])
+    group = hang_together(len(numbers), ends[:, 0], ends[:, 1])
     pieces: dict[int, list[_Step]] = defaultdict(list)
     for step in steps:
         pieces[int(group[numbers[step.plus]])].append(step)

@@ -12,7 +12,7 @@ from brute_force import Draw, Drawing, Part, Source, most_a
 from random_drawings import harness_of
 
 from loadloom.graph.analysis import explore
-from loadloom.graph.model.elements import LoadKind
+from loadloom.graph.model.elements import Band, LoadKind
 from loadloom.graph.model.settings import AnalysisSettings
 
 
@@ -50,3 +50,19 @@ def test_the_heavier_of_two_demands_counts(kind: str, heavier: float, lighter: f
             value_a = facts.faults.parts[name].sustained_fault_a
             assert value_a is not None
             assert found.current_a <= value_a * 1.002 + 1e-3, (name, found)
+
+
+@pytest.mark.parametrize(("held_a", "alike"), [(14.0, True), (30.0, False)])
+def test_an_arrangement_that_changes_nothing_has_the_answers_of_the_one_before(held_a: float, alike: bool) -> None:
+    drawn = harness_of(trunk("current", 2.0))
+    first = drawn.devices[0]
+    assert first.id == "Q1" and first.trip_a is not None
+    trip = {"trip_a": Band(held_a, held_a, held_a)}
+    devices = (replace(first, trip_a=Band(14.0, 14.0, 14.0), by_word={"other": trip}), *drawn.devices[1:])
+    settings = AnalysisSettings(conductor_temperature_c=20.0)
+    facts, _ = explore(replace(drawn, devices=devices), settings, lambda _: None)
+    plain, other = (facts.faults.by_arrangement[word] for word in (None, "other"))
+    assert plain["W1"].sustained_fault_a == pytest.approx(14.0, rel=1e-6)
+    # 12 V drive more than 30 A through 0.052 Ohm, so that the device holds the fault at either setting.
+    assert other["W1"].sustained_fault_a == pytest.approx(held_a, rel=1e-6)
+    assert (plain == other) is alike
