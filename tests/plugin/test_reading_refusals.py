@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import stat
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
+import psutil
 import pytest
 from programs import need
 from reading_samples import (
@@ -319,6 +321,22 @@ def test_kicad_cli_that_hangs_is_ended(tmp_path: Path) -> None:
         pytest.raises(UnusableError, match=r"did not finish within 0\.2 s"),
     ):
         export.result()
+
+
+@needs_shell
+def test_what_a_kicad_cli_that_hangs_has_started_is_ended_too(tmp_path: Path) -> None:
+    path, pid = written(tmp_path, PLAIN), tmp_path / "pid"
+    hangs = program(tmp_path, f"sleep 60 & echo $! > {pid}.new; mv {pid}.new {pid}; wait")
+    with (
+        NetlistExport(Path(hangs), path, time_limit_s=3.0) as export,
+        pytest.raises(UnusableError, match="did not finish within 3 s"),
+    ):
+        export.result()
+    started = int(pid.read_text())
+    deadline = time.monotonic() + 10.0
+    while psutil.pid_exists(started) and psutil.Process(started).status() != psutil.STATUS_ZOMBIE:
+        assert time.monotonic() < deadline, "it still runs"
+        time.sleep(0.05)
 
 
 def test_a_kicad_cli_that_is_not_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
