@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from loadloom.graph.model.findings import Severity
 from loadloom.graph.model.results import CurrentRow, JunctionRow, Results
-from loadloom.reports.titles import leaves_open
+from loadloom.reports.numbers import quantity
+from loadloom.reports.titles import leaves_open, title
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,25 @@ def _not_determined(results: Results) -> Iterator[_Point]:
     for device in results.devices:
         if device.setting_a is None and not device.settings_a:
             yield device.id, kind, None, f"Device {device.id} has no known setting."
+
+
+def in_one_line(point: OpenPoint, results: Results) -> str:
+    """An open point in one line: what is wrong, how much, against which limit. Its reasons stand in the findings.
+
+    What is not determined keeps its whole text: it is said nowhere else.
+    """
+    if point.kind != "error":
+        return point.text
+    found = next(
+        f for f in results.findings if (f.subject.id, f.rule, f.accepted) == (point.part, point.rule, None)
+    )
+    numbers = ""
+    if found.value is not None and found.limit is not None:
+        side = "at least" if found.value < found.limit else "at most"
+        numbers = f": {quantity(found.value, found.unit or '')}, {side} {quantity(found.limit, found.unit or '')}"
+        if found.unit in (None, "1"):
+            numbers = f": {found.value:.3g} times"
+    return f"{title(found.rule)} ({found.rule}){numbers}"
 
 
 def copper(results: Results) -> tuple[CurrentRow | JunctionRow, ...]:

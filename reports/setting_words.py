@@ -11,10 +11,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from loadloom.graph.model.figures import figures, floored, raised
-from loadloom.graph.model.findings import Finding, Quantity, Severity
+from loadloom.graph.model.findings import End, Finding, Quantity, Severity
 from loadloom.graph.model.naming import all_of, natural_key, some_of
 from loadloom.graph.model.results import DeviceRow, OutputRow, Results
 from loadloom.reports.do_this import SETTING_RULES, do_this, numbered
+from loadloom.reports.guards import guarded
+from loadloom.reports.titles import title
 
 LIMITER = "limiter"
 _AS_DRAWN = "as drawn"
@@ -159,7 +161,7 @@ def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], be
     steps: list[str] = []
     found = [f for f in results.findings if f.subject.id == row.id and f.accepted is None and f.remedy]
     verb = "Choose a setting" if row.kind == LIMITER else "Choose a rating"
-    into = f"{verb} within the range, {range_said(row)}."
+    into = f"{verb} within the range, {range_said(row)}{_asked_lower(row, results)}."
     others = list(dict.fromkeys(f.remedy for f in found if f.rule not in SETTING_RULES))
     if row.setting_stands == "too low" and row.setting_high_a is None:
         least = figures(raised(row.setting_low_a or 0.0))
@@ -172,9 +174,7 @@ def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], be
     elif row.id in todo:
         steps.append(todo[row.id])
     elif row.setting_stands == "not determined":
-        steps.append(
-            "Its upper end could not be worked out, for the reason beside; --set of loadloom report tries one."
-        )
+        steps.append(_as_it_is(row, results))
     if behind:
         parts = sorted({f.subject.id for f in behind}, key=natural_key)
         where = _idle_in(min(behind, key=_limit))
@@ -185,6 +185,35 @@ def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], be
             f"Make it active{where}{how}, or protect otherwise what is not protected while it is off: {named}."
         )
     return numbered(steps) or _nothing(row.id, results)
+
+
+def _asked_lower(row: DeviceRow, results: Results) -> str:
+    """What the range does not see to and a finding on another part asks of this device within it."""
+    asked = [
+        f
+        for f in results.findings
+        if f.accepted is None
+        and f.target is not None
+        and (f.target.id, f.target.quantity, f.target.end) == (row.id, Quantity.SETTING, End.AT_MOST)
+        and f.subject.id != row.id
+        and (row.setting_low_a or 0.0) <= f.target.value < (row.setting_high_a or 0.0) * (1.0 - 1e-3)
+        and not any(found.part == f.subject.id for found in guarded(results)[row.id])
+    ]
+    least = min(asked, key=lambda f: f.target.value if f.target else 0.0, default=None)
+    if least is None or least.target is None:
+        return ""
+    return f"; for {least.subject.id} ({title(least.rule).lower()}) at most {figures(least.target.value)} A"
+
+
+def _as_it_is(row: DeviceRow, results: Results) -> str:
+    """What is known of a device whose highest setting was not found: what it does as it is drawn."""
+    parts = [found.part for found in guarded(results)[row.id] if found.protected and found.by_it]
+    drawn = f"As drawn, {figures(row.setting_a)} A,"
+    does = f"it protects {some_of(parts, _NAMED)}" if parts else "it carries its load"
+    return (
+        f"{drawn} {does}. How much higher it may be was not worked out, for the reason beside: a higher one needs "
+        "a report of its own."
+    )
 
 
 def _nothing(part: str, results: Results) -> str:
@@ -213,6 +242,8 @@ def _output(row: OutputRow, results: Results, todo: Mapping[str, str]) -> Settin
         f"trip {figures(row.trip_a)} A" if row.trip_a is not None else "no trip of its own",
     ]
     load = f"gives at most {figures(row.current_a)} A" if row.current_a is not None else "its current is not known"
+    brief = any(case.for_a_time for case in results.cases if case.id == row.case)
+    counted = ", as an even current of the same heat" if brief else ""
     carries = row.utilisation is not None and row.utilisation <= 1.0 + 1e-9
     stands = (
         "carries its load" if carries else "over its limit" if row.utilisation is not None else "not determined"
@@ -223,7 +254,7 @@ def _output(row: OutputRow, results: Results, todo: Mapping[str, str]) -> Settin
         ", ".join(said),
         "not worked out for an output",
         stands,
-        f"{load}{f' in {row.case}' if row.case else ''}",
+        f"{load}{f' in {row.case}' if row.case else ''}{counted}",
         "whether it protects what is behind it, the rows of those parts say",
         todo.get(row.id) or _nothing(row.id, results),
     )

@@ -53,7 +53,7 @@ KEPT_BY_OTHERS = (
 )
 BY_VOLTAGES = (
     "not determined: at which voltages of joined outputs, or resistances of the paths that share it, a fault draws "
-    "the most hangs on this setting; try another one with --set"
+    "the most hangs on this setting; a report with another one tells"
 )
 UNKNOWN = "not determined"
 """How causes begin that say that no end was found, though there may be one."""

@@ -17,7 +17,7 @@ from loadloom.reports.ends import ends, joined_directly, joints, subject_said
 from loadloom.reports.file_paths import input_files
 from loadloom.reports.guards import PROTECTED, found_elsewhere, guarded, otherwise, protects, why_unprotected
 from loadloom.reports.next_step import next_step
-from loadloom.reports.open_points import open_points
+from loadloom.reports.open_points import in_one_line, open_points
 from loadloom.reports.order_list import (
     LABELS,
     SHARE,
@@ -110,6 +110,7 @@ def _subjects(results: Results) -> dict[str, str]:
     """What the subjects of findings are called, where that is not their id."""
     named = joints(results)
     said = {f.subject.id: subject_said(f.subject.id, named) for f in results.findings}
+    said |= {row.id: f"{row.id} ({row.function})" for row in results.loads if row.id in said and row.function}
     return {subject: words for subject, words in said.items() if words != subject}
 
 
@@ -166,7 +167,7 @@ def _extra(results: Results, since: Results | None, order: OrderList | None) -> 
         "places": _places_of_faults(results),
         "subjects": _subjects(results),
         "joined": plain(joined_directly(results)),
-        "open_points": plain(open_points(results)),
+        "open_points": [{**plain(point), "line": in_one_line(point, results)} for point in open_points(results)],
         "rules": list(meanings(results)),
         "files": plain(tuple(input_files(results))),
         "order": _order(order, results.verdict),

@@ -47,10 +47,12 @@ function clipMiddle(text, most) { return text.length > most ? `${text.slice(0, M
 
 /** Classes of utilisation: blue to orange, told apart by words and by numbers as well. */
 const USE_CLASSES = [
-  ["u-low", "up to 60 %", 0.6], ["u-mid", "up to 80 %", 0.8], ["u-near", "up to 100 %", 1.0000000001], ["u-over", "above 100 %", Infinity],
+  ["u-low", "up to 60 %", 0.6], ["u-mid", "up to 80 %", 0.8], ["u-near", "up to 100 %", 1.0000000001], ["u-band", "above 100 %, within the overload band", 0], ["u-over", "above 100 %", Infinity],
 ];
-function useClass(share) { return known(share) ? USE_CLASSES.find(([, , most]) => share <= most)[0] : "u-none"; }
 const isOver = (share) => known(share) && share > 1.0000000001;
+/** Whether a share above 100 % is one that a fault may hold within the overload band: the part counts as protected. */
+const isTolerated = (share, row) => isOver(share) && row?.protected === true && share === held(row, "sustained_fault_a").share;
+function useClass(share, row) { return !known(share) ? "u-none" : isTolerated(share, row) ? "u-band" : USE_CLASSES.find(([, , most]) => share <= most)[0]; }
 
 const LISTS = ["conductors", "contacts", "devices", "outputs", "loads", "splices", "switches", "supplies"];
 const rowsById = new Map();

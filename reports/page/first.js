@@ -41,8 +41,8 @@ function worstFive() {
     const words = clipMiddle(subjectName(row.id), 40);
     if (rowsById.has(row.id)) { const button = element(name, "button", "plain", words); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id)); element(name, "div", "hint", partWords(row.id)); } else name.append(words);
     for (const value of (without ? ["–", "–", "–"] : [fig(row.continuous_a ?? row.current_a), fig(row.sustained_fault_a), fig(row.allowed_a)])) element(tr, "td", "number", value);
-    for (const value of [load, fault]) element(tr, "td", `number ${isOver(value) ? "grade-error" : ""}`, ofAllowed(value));
-    element(tr, "td", row.protected === false ? "grade-error" : "", row.protected === true ? "yes" : row.protected === false ? "✕ NO" : without ? "–" : "not determined");
+    for (const value of [load, fault]) element(tr, "td", `number ${isTolerated(value, row) ? "grade-warning" : isOver(value) ? "grade-error" : ""}`, ofAllowed(value));
+    element(tr, "td", row.protected === false ? "grade-error" : "", row.protected === true ? (isTolerated(fault, row) ? "yes, within the overload band" : "yes") : row.protected === false ? "✕ NO" : without ? "–" : "not determined");
     // Both have the same numbers, where there are several: each remedy answers what stands under its number.
     const steps = extra.steps[row.id] ?? [{ why: holds(row), do: "Nothing." }];
     for (const what of ["why", "do"]) {
@@ -60,8 +60,8 @@ function alongBar(share, end) { return share <= 1 ? share / 2 : 0.5 + 0.5 * Math
 function margins() {
   const host = document.getElementById("margin-bars"), rows = new Map();
   for (const { row, load, fault } of byWorse()) {
-    const key = `${ofAllowed(load)} ${ofAllowed(fault)}`;
-    if (!rows.has(key)) { if (rows.size === MARGINS_SHOWN) break; rows.set(key, { parts: [], load, fault }); }
+    const key = `${ofAllowed(load)} ${ofAllowed(fault)} ${isTolerated(fault, row)}`;
+    if (!rows.has(key)) { if (rows.size === MARGINS_SHOWN) break; rows.set(key, { parts: [], load, fault, row }); }
     rows.get(key).parts.push(row.id);
   }
   if (!rows.size) { document.getElementById("margins").hidden = true; return; }
@@ -69,19 +69,19 @@ function margins() {
   const end = LONGEST_BARS.find((most) => most >= longest) ?? longest;
   const axis = element(element(host, "div", "margin-row margin-axis"), "span", "", "Part").parentNode, scale = element(axis, "div", "margin-line");
   for (const [share, words] of [[0, "0"], [0.5, "50 %"], [1, "100 %"], ...LONGEST_BARS.filter((most) => most <= end && (end <= 20 || most !== 2)).slice(-4).map((most) => [most, `${most} ×`])]) element(scale, "span", "margin-tick", words).style.left = `${100 * alongBar(share, end)}%`;
-  const bar = (track, share, kind) => {
+  const bar = (track, share, kind, row) => {
     const line = element(track, "div", "margin-line");
-    const fill = element(line, "div", `margin-bar ${kind} ${useClass(share)}`);
+    const fill = element(line, "div", `margin-bar ${kind} ${useClass(share, row)}`);
     fill.style.width = `${100 * alongBar(share ?? 0, end)}%`;
     element(line, "span", "margin-number", known(share) ? ofAllowed(share) : "not determined");
   };
-  for (const { parts, load, fault } of rows.values()) {
+  for (const { parts, load, fault, row } of rows.values()) {
     const line = element(host, "div", "margin-row"), names = element(line, "div", "margin-names");
     parts.slice(0, MARGIN_NAMES).forEach((id, n) => { if (n) names.append(", "); const button = element(names, "button", "plain", clipMiddle(id, 26)); button.type = "button"; button.addEventListener("click", () => jumpTo(id)); });
     if (parts.length > MARGIN_NAMES) names.append(` and ${parts.length - MARGIN_NAMES} more`);
     const track = element(line, "div", "margin-track");
     track.setAttribute("role", "img"); track.setAttribute("aria-label", `${clip(parts.join(", "), 200)}: load ${ofAllowed(load)}, sustained fault current ${ofAllowed(fault)} of the allowed current`);
-    bar(track, load, "load"); bar(track, fault, "fault");
+    bar(track, load, "load", row); bar(track, fault, "fault", row);
   }
 }
 /** The voltage from the output to a load and back, part by part. */

@@ -4,7 +4,7 @@
 const LANES = [["out", "Feed"], ["back", "Return"], ["loose", "Joined to no output"]];
 const BOX_HEIGHT = 34, LABEL = [98, 34], LANE_GAP = 44, MARGIN = 14;
 const UNFOLD_STEP = 60; // boxes that one press on "more" adds
-const SMALLEST_SCALE = 0.55, LARGEST_SCALE = 1.25;
+const SMALLEST_SCALE = 0.85, READABLE_SCALE = 1.1, LARGEST_SCALE = 1.25; // letters of 12 px: 10 and 13 px
 
 function boxTitle(node) {
   const row = rowOf(node.label);
@@ -223,7 +223,7 @@ class HarnessPicture {
       const amperes = link.ids.map((id) => drawn(rowOf(id)).amperes).filter(known);
       const total = picked.show === "load" ? d3.sum(amperes) : d3.max(amperes) ?? 0;
       const width = 1.6 + Math.min(9, 1.3 * Math.sqrt(total));
-      g.select("path.wire").attr("class", `wire ${useClass(share)}`).attr("stroke-width", width);
+      g.select("path.wire").attr("class", `wire ${useClass(share, rowOf(worst))}`).attr("stroke-width", width);
       g.select("path.halo").attr("stroke-width", width + 8);
       const grave = gravest(link.ids);
       g.select(".name .label").text(linkTitle(link.ids));
@@ -237,13 +237,13 @@ class HarnessPicture {
       const idle = row && notActive(row);
       g.select(".value").text(idle ? "not active" : row && drawn(row).words ? drawn(row).words : node.kind === "load" && picked.show === "load" && row ? `${known(amperes) ? `${fig(amperes)} A` : "not known"}${known(row.voltage_v) ? ` · ${fig(row.voltage_v)} V` : ""}` : numberWords(amperes, share, peak, known(amperes)));
       g.select(".badge").attr("class", `badge ${grave ? grave[0] : ""}`).text(grave ? ` ${grave[1]}` : "");
-      g.select("rect.frame").attr("class", `frame ${known(share) ? useClass(share) : ""}`);
+      g.select("rect.frame").attr("class", `frame ${known(share) ? useClass(share, row) : ""}`);
       g.classed("idle", Boolean(idle));
       picture.state(g, ids, way);
     });
     this.svg.selectAll("g.unfold").each(function ({ hidden }) {
-      const { share } = drawn(rowOf(picture.worst([...hidden.ids])));
-      d3.select(this).select("rect").attr("class", known(share) ? useClass(share) : "");
+      const row = rowOf(picture.worst([...hidden.ids])), { share } = drawn(row);
+      d3.select(this).select("rect").attr("class", known(share) ? useClass(share, row) : "");
       d3.select(this).select("text").text(`+ ${hidden.count} more${known(share) ? ` · ${ofAllowed(share)}` : ""}`);
     });
     this.paintFault();
@@ -309,12 +309,12 @@ class HarnessPicture {
   }
   has(id) { return this.spots.has(id); }
 
-  /** As wide as the room, within what can be read; the rest scrolls. */
-  fit(whole) {
+  /** As wide as the room, though no smaller than `least`; the rest scrolls. Or the whole picture in the window. */
+  fit(whole, least = SMALLEST_SCALE) {
     const canvas = this.svg.node().parentNode, room = canvas.clientWidth - 2;
     if (room <= 0) return;
     const wide = room / this.extent[0];
-    this.resize(whole ? Math.min(wide, (window.innerHeight * 0.8) / this.extent[1], LARGEST_SCALE) : Math.max(SMALLEST_SCALE, Math.min(wide, LARGEST_SCALE)));
+    this.resize(whole ? Math.min(wide, (window.innerHeight * 0.8) / this.extent[1], LARGEST_SCALE) : Math.max(least, Math.min(wide, LARGEST_SCALE)));
     const more = document.getElementById("picture-more");
     if (more) more.hidden = this.extent[0] * this.scale <= room + 1;
   }

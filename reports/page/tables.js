@@ -32,6 +32,9 @@ const folded = (text) => text.normalize("NFKC").toLowerCase().replace(/\s+/g, " 
 /** A cell of a spreadsheet must not take a text for a formula. */
 function safeForSheet(text) { return text.replace(/[\t\r\n]+/g, " ").replace(/^([=+@|%-])/, "'$1"); }
 
+/** The part whose row a cell leads to: `jump` says it where the cell does not bear its id alone. */
+const goal = (column, row) => (typeof column.jump === "function" ? column.jump(row) : column.value(row));
+
 class Table {
   /** `columns()` gives the columns for what is picked: {title, value, unit, order, jump, optional, screen: not on paper, below}.
    * Sentences marked `below` stand in a line of their own under the row, so that they neither widen the table nor heighten its cells. */
@@ -174,7 +177,7 @@ class Table {
       if (n === 0) cell.scope = "row"; else cell.dataset.label = column.title;
       if (text === "–") cell.classList.add("nothing");
       if (column.unit === "grade") { cell.className = `grade-${value}`; cell.textContent = `${SIGNS[value] || ""} ${value}`; } else if (column.unit === "stands" && BAD_STANDS.has(value)) { cell.className = "grade-error"; cell.textContent = `✕ ${value}`; } else if (column.unit === "yesno" && value === false) { cell.className = "grade-error"; cell.textContent = "✕ NO"; } else if (column.unit === "share" && isOver(value)) { this.aligned(cell, text, column); cell.classList.add("grade-error"); } else if (isNumber(column.unit)) this.aligned(cell, text, column);
-      else if (column.jump && rowsById.has(value)) this.link(cell, value, () => jumpTo(value), "go to its row");
+      else if (column.jump && rowsById.has(goal(column, row))) this.link(cell, value, () => jumpTo(goal(column, row)), "go to its row");
       else if (column.unit === "id" && this.shows?.(row.id) && value === row.id) this.link(cell, value, () => this.reach(row.id), "show it in the picture");
       else cell.textContent = text.length > LONGEST_CELL ? `${text.slice(0, LONGEST_CELL)}… (${text.length} characters)` : text;
       if (column.screen) cell.classList.add("screen-only");

@@ -18,7 +18,7 @@ from loadloom.reports.about_words import is_drawn, mark, marked_verdict
 from loadloom.reports.comparison.changes import compare
 from loadloom.reports.comparison.writers import write_changes
 from loadloom.reports.ends import ends, joined_directly
-from loadloom.reports.order_list import OrderList, add_sheets
+from loadloom.reports.order_list import LABELS, OrderList, add_sheets
 from loadloom.reports.safe_text import page_text
 from loadloom.reports.workbook import (
     chains,
@@ -128,6 +128,9 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     summary.set_scale(sheets[places.SUMMARY])
     if order is not None:
         add_sheets(workbook, pen, order, results, names.index(places.CONDITIONS))
+    for name in (*places.IN_FULL, LABELS):
+        if name in workbook.sheetnames:
+            _keep_off_paper(workbook[name], pen)
     sheets[
         places.SUMMARY
     ].print_area = f"A1:{get_column_letter(summary.LAST)}{pen.on(sheets[places.SUMMARY]).last_row()}"
@@ -143,8 +146,21 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     return workbook, pen
 
 
+MOST_PRINTED = 20
+"""Rows up to which a sheet “… in full”, or that of the labels, is printed."""
+ON_SCREEN = "For the screen: its rows are printed where the print area is cleared."
 _NO_TABLE = (places.SUMMARY, places.CHARTS, places.OUTPUTS, places.CONDITIONS, places.EDITS)
 """Sheets that say something without a row below the head of their first table."""
+
+
+def _keep_off_paper(sheet: Worksheet, pen: Pen) -> None:
+    """Print the head alone of a sheet with many rows that no review needs on paper, and say so there."""
+    if pen.on(sheet).last_row() <= HEADER_ROW + MOST_PRINTED:
+        return
+    on_page = sheet.col_breaks.brk[0].id if sheet.col_breaks.brk else len(sheet.column_dimensions)
+    sheet.print_area = f"A1:{get_column_letter(on_page)}{HEADER_ROW - 1}"
+    column = 2 if sheet.col_breaks.brk else 1
+    pen.put(sheet, 3, column, ON_SCREEN, colour=style.GREY, border=None)
 
 
 def _is_empty(sheet: Worksheet, pen: Pen) -> bool:

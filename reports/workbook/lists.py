@@ -6,7 +6,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.model.results import Results
 from loadloom.reports.ends import joined_directly
-from loadloom.reports.open_points import open_points, worst_rows
+from loadloom.reports.open_points import in_one_line, open_points, worst_rows
 from loadloom.reports.rule_reference import meanings
 from loadloom.reports.sensitivity_words import worse
 from loadloom.reports.workbook import places as at
@@ -119,15 +119,15 @@ def write_open_points(sheet: Worksheet, pen: Pen, results: Results, places: Plac
         pen,
         at.OPEN_POINTS,
         "Every error that is open, in the order of the worst parts, then all that is not determined; a blank is "
-        "not a pass. Give each an owner and a date, here or to last in the settings ([[open_point]]), and close it "
-        "by a change of the drawing or by an acceptance.",
+        "not a pass. Reasons and remedies stand under “Findings”. Give each an owner and a date, here or to last "
+        "in the settings ([[open_point]]), and close it by a change of the drawing or by an acceptance.",
     )
     points = open_points(results)
     columns = [
         Column("number", "No.", [point.number for point in points], "number", bold=True, width=6),
         Column("part", "Part", [places.part(point.part) for point in points], bold=True, width=14),
         Column("kind", "Kind", [point.kind for point in points], width=14),
-        Column("text", "Open point", [point.text for point in points], width=60),
+        Column("text", "Open point", [in_one_line(point, results) for point in points], width=60),
         Column("owner", "Owner", [point.owner for point in points], width=16, blank=True, edit=Edit.NONE),
         Column("due", "Due", [point.due for point in points], width=11, blank=True, edit=Edit.NONE),
         Column("state", "State", [point.state for point in points], width=10, edit=Edit.NONE),

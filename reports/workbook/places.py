@@ -47,6 +47,9 @@ ASSUMPTIONS = "Assumptions"
 SOURCES = "Sources"
 EDITS = "Changed by hand"
 
+IN_FULL = (CONDUCTORS_FULL, CONTACTS_FULL, DEVICES_FULL, LOADS_FULL, OUTPUTS_FULL, FINDINGS_FULL, RATINGS_FULL)
+"""What stands beside the tables for review: second tables with all the rest."""
+
 PURPOSE = {
     SUMMARY: "verdict, worst parts, open points, what was accepted, title block, signatures",
     OPEN_POINTS: "every error that is open and all that is not determined, numbered, to be assigned and closed",

@@ -29,22 +29,29 @@ def test_the_worst_five_are_by_the_worse_of_both_currents() -> None:
     assert all(shares[part] == share for part, share, _ in worst)
 
 
+def name_of(row: list[str]) -> str:
+    return row[0].split("\n")[0].split(" (")[0]
+
+
 def test_the_page_leads_with_them_and_says_why_and_what_to_do(opened: Opener) -> None:  # noqa: F811
     results = sample()
     page = opened(results)
     shown = page.evaluate(
         "[...document.querySelectorAll('#worst tbody tr')].map((tr) => [...tr.cells].map((c) => c.innerText))"
     )
-    parts, worst = [row[0].split("\n")[0] for row in shown], [part for part, _, _ in worst_rows(results)]
+    # A load bears its name behind its id: “M1 (Mount)”.
+    parts, worst = [name_of(row) for row in shown], [part for part, _, _ in worst_rows(results)]
     # None of the five worst by current has an open error here: parts that have one stand before them.
     errors = list(dict.fromkeys(point.part for point in open_points(results) if point.kind == "error"))
     assert not set(worst) & set(errors)
     assert parts == [*errors[:5], *worst]
     found = {f.subject.id: f for f in reversed(results.findings) if f.accepted is None}
     for row in shown:
-        part = row[0].split("\n")[0]
+        part = name_of(row)
         if part in found:
             assert row[7] and row[8] and "Nothing" not in row[7]
+    mount = next(load for load in results.loads if load.id == "M1")
+    assert any(row[0].startswith(f"M1 ({mount.function})") for row in shown)
     tops = page.evaluate(
         "['worst', 'harness'].map((id) => document.getElementById(id).getBoundingClientRect().top)"
     )
@@ -160,3 +167,23 @@ def test_settings_and_wire_to_order_stand_open_before_the_picture(opened: Opener
     assert {"Worst parts", "Settings", "Findings"} <= set(wanted)
     for href in page.evaluate("[...document.querySelectorAll('#contents a')].map((a) => a.getAttribute('href'))"):
         assert page.locator(f'[id="{href[1:]}"]').count() == 1, href
+
+
+def test_a_part_in_its_overload_band_is_not_told_as_unprotected(opened: Opener) -> None:  # noqa: F811
+    """A part that its band protects has a colour and words of its own: 13 times as much would be red elsewhere."""
+    results = sample()
+    first, second, *rest = results.conductors
+    banded = replace(first, id="WB", allowed_a=10.0, sustained_fault_a=130.0, protected=True, utilisation=0.5)
+    bare = replace(second, id="WN", allowed_a=10.0, sustained_fault_a=140.0, protected=False, utilisation=0.5)
+    page = opened(replace(results, conductors=(banded, bare, *rest), findings=()))
+    cells = page.evaluate(
+        """() => Object.fromEntries([...document.querySelectorAll('#worst tbody tr')].map((tr) =>
+          [tr.cells[0].innerText.split("\\n")[0], [tr.cells[5].className, tr.cells[6].innerText]]))"""
+    )
+    assert "grade-warning" in cells["WB"][0] and cells["WB"][1] == "yes, within the overload band"
+    assert "grade-error" in cells["WN"][0] and "NO" in cells["WN"][1]
+    bars = page.evaluate(
+        """() => Object.fromEntries([...document.querySelectorAll('.margin-row:not(.margin-axis)')].map((row) =>
+          [row.querySelector('button').textContent, row.querySelector('.margin-bar.fault').className]))"""
+    )
+    assert "u-band" in bars["WB"] and "u-over" in bars["WN"]

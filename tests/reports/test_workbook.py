@@ -20,6 +20,8 @@ from programs import need
 from loadloom.graph.model.findings import Finding, Severity, Subject
 from loadloom.graph.model.results import CurrentRow, Rating, Results
 from loadloom.reports.workbook import book, chains, style
+from loadloom.reports.workbook.book import MOST_PRINTED
+from loadloom.reports.workbook.places import IN_FULL as SECOND_TABLES
 from loadloom.reports.workbook.places import PURPOSE
 from loadloom.reports.workbook.table import FIRST_ROW, HEADER_ROW
 
@@ -532,6 +534,10 @@ def test_printed_pages_cut_no_column_off(tmp_path: Path) -> None:
         sheet = workbook[name]
         of_sheet = [page for page in pages if f"{name}: tool's run FAIL" in page]
         assert of_sheet, name
+        if name in SECOND_TABLES and sheet.max_row > HEADER_ROW + MOST_PRINTED:
+            # Of a long second table the head alone, which says how to get the rows.
+            assert len(of_sheet) == 1 and "where the print area is cleared" in of_sheet[0], name
+            continue
         across = 1 + len(sheet.col_breaks.brk)
         heads = [re.split(r"[\n -]", str(c.value))[0] for c in sheet[HEADER_ROW] if c.value]
         assert len(of_sheet) % across == 0, (name, len(of_sheet))
