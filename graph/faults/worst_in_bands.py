@@ -15,9 +15,9 @@ a programme that is wrong can miss a worse network, never make up a current.
 
 Targets are what a fault and the loads at a joint draw together, with the fault at each other joint in turn; at
 either end of each way, what runs to a fault in it from that end, which is the fault's current less what comes
-from the other end, and where something in the way opens also what runs back through it with the way cut; and the
-current of each way. Only targets that the network as it is does not reach, and no network found before, are worth
-one more.
+from the other end, and where something in the way opens also what runs back through it with the way cut; the
+current of each way; and what comes from either side to a fault between two parts of a way. Only targets that the
+network as it is does not reach, and no network found before, are worth one more.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -173,11 +174,14 @@ class _Target:
 
 class _Loop:
     """One block of a piece whose parts act. ``most`` (B,) greatest resistances in Ω, ``low_v`` (B,) least voltages
-    of the piece's branches.
+    of the piece's branches. ``within``: a node between two of its branches that is a joint as well (-1: none).
     """
 
-    def __init__(self, harness: Harness, piece: Piece, label: int, most: FloatArray, low_v: FloatArray) -> None:
+    def __init__(
+        self, harness: Harness, piece: Piece, label: int, most: FloatArray, low_v: FloatArray, within: int = -1
+    ) -> None:
         self.harness, self.piece, self.most, self.low_v = harness, piece, most, low_v
+        self.label, self.within = label, within
         self.inside: BoolArray = piece.blocks.label == label
         self.cut = False
         self.programmes = 0
@@ -229,6 +233,8 @@ class _Loop:
         hanging = np.bincount(self.gate, minlength=len(self.gate)) > 1
         loads = self.piece.loads
         hanging[loads.plus] = hanging[loads.minus] = True
+        if self.within >= 0:
+            hanging[self.within] = True
         joints = [n for n, there in near.items() if len(there) != 2 or hanging[n]]
         found: list[_Way] = []
         done: set[int] = set()
@@ -360,6 +366,27 @@ class _Loop:
         splices = (splice.id for splice in self.harness.splices if splice.node in names)
         return frozenset([*(branches.ids[k] for k in way.branches.tolist()), *splices])
 
+    def _with_inner_joints(self) -> Iterator[_Loop]:
+        """The same loop with each node between two branches of a way as a joint."""
+        a, b = self.piece.branches.a, self.piece.branches.b
+        for way in self.ways:
+            for one, other in pairwise(way.branches.tolist()):
+                node = ({int(a[one]), int(b[one])} & {int(a[other]), int(b[other])}) - {way.first, way.last}
+                yield _Loop(self.harness, self.piece, self.label, self.most, self.low_v, next(iter(node)))
+
+    def _targets_within(self) -> Iterator[list[_Target]]:
+        """What comes from either side to a fault at the joint within a way, or just beside it."""
+        forward, back, _ = self.limits
+        beside = [k for k, way in enumerate(self.ways) if self.within in (way.first, way.last)]
+        asked = frozenset[str]().union(*(self._along(self.ways[k]) for k in beside))
+        for k in beside:
+            way = self.ways[k]
+            for at_high in (True, False):
+                sign = 1.0 if (way.last == self.within) is at_high else -1.0
+                there = [pair for pair in self.pairs if pair[0 if at_high else 1] == self.within]
+                if (forward if sign > 0.0 else back)[k] > TINY and there:
+                    yield [_Target(*pair, asked, fault=0.0, through=k, sign=sign) for pair in there]
+
     def _targets(self) -> Iterator[list[_Target]]:
         """Groups of targets of which the greatest counts."""
         pairs = self.pairs
@@ -394,40 +421,59 @@ class _Loop:
         if len(self.ways) > MOST_WAYS:
             self.cut = True
             return []
-        least = self.sum_of(self.piece.branches.resistance_ohm) * 1e3
-        highest = self.sum_of(self.piece.branches.emf_v, signed=True) * 1e3
-        at: list[tuple[FloatArray, FloatArray]] = [(least, highest)]
+        branches = self.piece.branches
+        at: list[tuple[FloatArray, FloatArray]] = [(branches.resistance_ohm, branches.emf_v)]
         values: list[Found] = []
-        solved: dict[_Target, tuple[float, FloatArray, FloatArray] | None] = {}
-        for group in self._targets():
-            best: tuple[float, FloatArray, FloatArray] | None = None
-            for target in group:
-                if self._most_there(target) <= self._reached(at, group) * (1.0 + WORTH):
-                    continue
-                if self.programmes >= MOST_PROGRAMMES:
+        loops = [(self, self._targets()), *((loop, loop._targets_within()) for loop in self._with_inner_joints())]
+        for loop, targets in loops:
+            for group in targets:
+                loop.programmes = self.programmes
+                if not loop._take(group, at, values):
                     self.cut = True
                     return values
-                name = replace(target, asked=frozenset())
-                if name not in solved:
-                    solved[name] = self._solve(target, self._bands)
-                answer = solved[name]
-                if answer is not None and (best is None or answer[0] > best[0]):
-                    best = answer
-            reached = [self._reached([there], group) for there in at]
-            known = reached.index(max(reached))
-            if best is None or best[0] <= reached[known] * (1.0 + WORTH):
-                if reached[known] > reached[0] * (1.0 + WORTH):
-                    values[known - 1] = values[known - 1].asking(group[0].asked)
-                continue
-            if best[0] <= max(self._exact_a(target, least, highest) for target in group) * (1.0 + WORTH):
-                continue
-            if np.allclose(best[1], least, rtol=0.0, atol=STEP_OHM * 1e3) and np.allclose(
-                best[2], highest, rtol=0.0, atol=STEP_V * 1e3
-            ):
-                continue
-            at.append(best[1:])
-            values.append(self._spread(*best[1:], group[0].asked))
+                self.programmes = loop.programmes
+                self.cut |= loop.cut
         return values
+
+    def _take(self, group: Sequence[_Target], at: list[tuple[FloatArray, FloatArray]], values: list[Found]) -> bool:
+        """Add what is worst for a group of targets to ``values``, and to ``at``, resistances and voltages (B,) each
+        with those of the piece first. False where the budget of programmes is used up.
+        """
+        here = [(self.sum_of(ohm) * 1e3, self.sum_of(emf, signed=True) * 1e3) for ohm, emf in at]
+        best: tuple[float, FloatArray, FloatArray] | None = None
+        for target in group:
+            if self._most_there(target) <= self._reached(here, group) * (1.0 + WORTH):
+                continue
+            if self.programmes >= MOST_PROGRAMMES:
+                return False
+            name = replace(target, asked=frozenset())
+            if name not in self._solved:
+                self._solved[name] = self._solve(target, self._bands)
+            answer = self._solved[name]
+            if answer is not None and (best is None or answer[0] > best[0]):
+                best = answer
+        reached = [self._reached([there], group) for there in here]
+        known = reached.index(max(reached))
+        if best is None or best[0] <= reached[known] * (1.0 + WORTH):
+            if reached[known] > reached[0] * (1.0 + WORTH):
+                values[known - 1] = values[known - 1].asking(group[0].asked)
+            return True
+        if best[0] <= max(self._exact_a(target, *here[0]) for target in group) * (1.0 + WORTH):
+            return True
+        if np.allclose(best[1], here[0][0], rtol=0.0, atol=STEP_OHM * 1e3) and np.allclose(
+            best[2], here[0][1], rtol=0.0, atol=STEP_V * 1e3
+        ):
+            return True
+        found = self._spread(*best[1:], group[0].asked)
+        whole = at[0][0].copy(), at[0][1].copy()
+        whole[0][found.branches], whole[1][found.branches] = found.ohm, found.emf_v
+        at.append(whole)
+        values.append(found)
+        return True
+
+    @cached_property
+    def _solved(self) -> dict[_Target, tuple[float, FloatArray, FloatArray] | None]:
+        return {}
 
     @cached_property
     def _emf_ends(self) -> tuple[FloatArray, FloatArray]:

@@ -388,3 +388,29 @@ def test_a_common_return_of_a_ring_is_held_against_a_fault_at_every_load() -> No
     told = explore(harness(*parts), AT_20_C, lambda _: None)[0].faults.parts["R.1"]
     assert told.sustained_fault_a is not None
     assert told.sustained_fault_a >= 19.9
+
+
+def test_a_contact_within_a_section_carries_its_most_to_a_fault_beside_it() -> None:
+    """20 A come to t1 and 10 A to t2, which Y joins, and wire, contact and wire in series; each has 5 mΩ. To a
+    fault between the contact and X2 come i1 through X1 and the contact and i2 through X2, 30 A in all, and
+    Y carries (10 · i1 - 5 · i2) / 5. At t1 20 A = i1 + that, so 12.5 A by hand. The ways to t1 and t2 then
+    have 100 mV less 37.5 mV and 100 mV, so the first has 3.125 mΩ, within its 1…30 mΩ; what is worst at t1
+    or t2 leaves 11.7 A.
+    """
+    drawn = harness(
+        output("U", "u", "m", limit_a=500.0),
+        limiter("D1", "u", "a1", 20.0),
+        limiter("D2", "u", "a2", 10.0),
+        contact("P1.1", "a1", "t1", resistance_ohm=Band(5e-3, 1e-3, 30e-3), rated=100.0),
+        wire("W2", "a2", "t2", ohm=0.01, rated=100.0),
+        wire("X1", "t1", "n1", ohm=0.005, rated=100.0),
+        contact("J1.1", "n1", "n2", resistance_ohm=Band.exact(5e-3), rated=12.0),
+        wire("X2", "n2", "t2", ohm=0.005, rated=100.0),
+        wire("Y", "t1", "t2", ohm=0.005, rated=100.0),
+        wire("S1", "t2", "l", ohm=0.005, rated=100.0),
+        wire("R1", "k", "m", ohm=0.005, rated=100.0),
+        load("L1", "l", "k", 1.0),
+    )
+    part = explore(drawn, AT_20_C, lambda _: None)[0].faults.parts["J1.1"]
+    assert part.sustained_fault_a == pytest.approx(12.5, rel=2e-3)
+    assert part.protected is False
