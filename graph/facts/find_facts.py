@@ -161,8 +161,9 @@ def add_faults(
     sense_leads = main_leads_open(harness, cases, solid, thresholds)
     corners = {case.id: telling_states(states.continuous_corners[case.id]) for case in cases}
     spread = spread_cases(harness, cases, states.continuous, corners, ratings, settings)
+    broken = [one.harness for one in through]
     protection = find_protection(
-        harness, settings, cases, ratings, states.temperatures_c, tell, whole, [one.harness for one in through]
+        harness, settings, cases, ratings, states.temperatures_c, tell, whole, broken, spread
     )
     answer, failed = searched()
     found = worst_answer(answer, list(zip(through, failed, strict=True)))

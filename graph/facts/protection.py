@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 
 from loadloom.graph.circuit.network import (
     GREATEST_FAULT,
@@ -18,11 +19,13 @@ from loadloom.graph.circuit.network import (
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.load_cases.charging import Charge, find_charges
-from loadloom.graph.load_cases.demands import Demands, find_demands
+from loadloom.graph.load_cases.demands import Demands, find_demands, together
 from loadloom.graph.model.elements import Device, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
 from loadloom.graph.model.settings import AnalysisSettings, Case
+from loadloom.graph.open_circuits.case_spread import shared_demands
+from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.setting_ranges.setting_ranges import SettingRange, find_setting_ranges
 from loadloom.graph.short_circuits.feed_back import with_feed_back
 from loadloom.graph.short_circuits.short_circuits import Shorts, find_shorts
@@ -112,7 +115,8 @@ class Protection:
     """Everything about the protection, over all arrangements. Empty where nothing was solved.
 
     ``copper``: the paths of every output in every arrangement, cold and with new contacts. ``charges``: the inrush
-    of every case that switches a capacitance on; ``stalls``: every motor that stands still.
+    of every case that switches a capacitance on; ``stalls``: every motor that stands still. ``shared``: what
+    devices in parallel paths have to carry beside ``demands`` where the paths share unevenly.
     """
 
     arrangements: tuple[Protected, ...] = ()
@@ -122,6 +126,7 @@ class Protection:
     copper: tuple[Arrangement, ...] = ()
     charges: tuple[Charge, ...] = ()
     stalls: tuple[Stall, ...] = ()
+    shared: Demands = field(default_factory=dict)
 
     def thresholds(self, word: str | None) -> Mapping[str, Threshold]:
         """Thresholds of all devices and outputs in an arrangement."""
@@ -153,11 +158,13 @@ def find_protection(
     tell: Callable[[str], None] = lambda text: None,
     uncoupled: Harness | None = None,
     failed: Sequence[Harness] = (),
+    spread: Mapping[str, Sequence[Spread]] = MappingProxyType({}),
 ) -> Protection:
     """Work out the protection of a harness. ``cases`` are those that could be solved.
 
     ``uncoupled``: the harness with every converter's input as a load of its own; without it ``harness`` has none.
-    ``failed``: the harness with a part failed, in which short circuits have to be cleared as well.
+    ``failed``: the harness with a part failed, in which short circuits have to be cleared as well. ``spread``: how
+    unevenly parallel paths may share their loads, by case.
     """
     if not cases:
         return Protection()
@@ -179,7 +186,10 @@ def find_protection(
     def uneven(there: Arrangement) -> Shares:
         return uneven_shares(there.branches.ohm, aged[there.word], there.branches)
 
-    setting_ranges = find_setting_ranges(copper, settings, cases, hard, demands, allowed_a, uneven)
+    shared = shared_demands([part.id for part in harness.devices], spread)
+    setting_ranges = find_setting_ranges(
+        copper, settings, cases, hard, together(demands, shared), allowed_a, uneven
+    )
     tell("finding short circuits")
     stuck = [(there, word) for word in case_of for there in (*welded(copper, word), *failed)]
     greatest = [*hard, *(_arranged(there, settings, word, GREATEST_FAULT) for there, word in stuck)]
@@ -199,7 +209,7 @@ def find_protection(
     short_circuits = with_feed_back(harness, shorts)
     protected = tuple(_protected(there, case_of[there.word], copper) for there in hard)
     stalls = find_stalls(harness, settings, cases)
-    return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard), charges, stalls)
+    return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard), charges, stalls, shared)
 
 
 def _worn_ohm(harness: Harness, settings: AnalysisSettings, there: Arrangement) -> FloatArray:

@@ -77,6 +77,11 @@ def find_demands(
     return {name: tuple(_rising(demands)) for name, demands in found.items()}
 
 
+def together(demands: Demands, more: Demands) -> Demands:
+    """Both, part by part."""
+    return {name: (*demands.get(name, ()), *more.get(name, ())) for name in {**demands, **more}}
+
+
 def _of_charge(
     charge: Charge,
     acting: Container[str],

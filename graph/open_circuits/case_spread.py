@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +19,7 @@ from loadloom.graph.circuit.network import (
 )
 from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.heat.conductors import resistance_band_ohm
+from loadloom.graph.load_cases.demands import Demand, Demands
 from loadloom.graph.model.elements import Conductor
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
@@ -26,6 +28,9 @@ from loadloom.graph.open_circuits.contact_spread import Spread, contact_spread
 
 LEAST = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.LEAST)
 GREATEST = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
+
+UNEVEN = "uneven"
+"""Stands for the corner in the demands of parallel paths that share unevenly."""
 
 
 def spread_cases(
@@ -95,3 +100,18 @@ def _at(
 def _allowed_a(names: tuple[str, ...], ratings: Mapping[str, Rating]) -> FloatArray:
     allowed = (ratings[name].allowed_a if name in ratings else None for name in names)
     return np.array([np.inf if a is None else a for a in allowed], dtype=np.float64)
+
+
+def shared_demands(names: Sequence[str], spread: Mapping[str, Sequence[Spread]]) -> Demands:
+    """What parts in parallel paths have to carry continuously where the others' contacts are the worse for wear."""
+    found: dict[str, tuple[Demand, ...]] = {}
+    for name in names:
+        here = []
+        for case, each in spread.items():
+            at = [one.uneven_a[k] for one in each if (k := one.solution.network.edge_index.get(name)) is not None]
+            most = max((float(a) for a in at if np.isfinite(a)), default=0.0)
+            if most > 0.0:
+                here.append(Demand(case, math.inf, most, UNEVEN))
+        if here:
+            found[name] = tuple(here)
+    return found

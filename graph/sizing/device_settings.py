@@ -16,6 +16,7 @@ from typing import Any
 
 from loadloom.graph.devices.device_bands import given_anyway_a, held_multiple, nominal_a
 from loadloom.graph.facts.facts import Facts
+from loadloom.graph.load_cases.demands import together
 from loadloom.graph.model.elements import Band, Conductor, Device, DeviceKind, Element, Output
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.harness import Harness
@@ -110,6 +111,7 @@ def slots(part: Device | Output, facts: Facts) -> dict[Slot, tuple[str | None, .
 def slot_setting_ranges(facts: Facts, allowed_a: Mapping[str, float | None]) -> dict[Slot, SettingRange]:
     """The setting range of every slot that acts, over the arrangements that it counts in."""
     protection = facts.protection
+    demands = together(protection.demands, protection.shared)
     by_word: dict[str | None, Mapping[str, SettingRange]] = {}
     for there in protection.copper:
         by_word[there.word] = find_setting_ranges(
@@ -117,7 +119,7 @@ def slot_setting_ranges(facts: Facts, allowed_a: Mapping[str, float | None]) -> 
             facts.settings,
             facts.cases,
             [there],
-            protection.demands,
+            demands,
             allowed_a,
             lambda _: whole_shares,
         )

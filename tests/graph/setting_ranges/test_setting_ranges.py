@@ -5,6 +5,7 @@ import math
 import pytest
 from wired import AT_20_C, breaker, contact, facts, found, fuse, harness, limiter, load, output, wire
 
+from loadloom.graph.analysis import explore
 from loadloom.graph.model.elements import Band, Behaviour, Load
 from loadloom.graph.model.findings import Severity
 from loadloom.graph.model.settings import AnalysisSettings, Curve, CurvePoint
@@ -38,7 +39,8 @@ def test_no_setting_range_says_what_would_open_one() -> None:
     (got,) = found("no-setting-range", drawn)
     assert (got.value, got.limit) == (pytest.approx(17.0 / 0.9), pytest.approx(20.0 / 1.1))
     # What the wire would have to be allowed: 17 × 1.1 / 0.9; what the device could feed: 20 × 0.9 / 1.1.
-    assert f"{17.0 * 1.1 / 0.9:.3g} A" in got.remedy and f"{20.0 * 0.9 / 1.1:.3g} A" in got.remedy
+    # A greatest current is rounded down: 16.36 A.
+    assert f"{17.0 * 1.1 / 0.9:.3g} A" in got.remedy and "16.3 A" in got.remedy
 
 
 def test_window_of_a_fuse_by_its_gates_and_the_loading_rule() -> None:
@@ -374,3 +376,21 @@ def test_contact_on_the_way_sets_the_window_too() -> None:
     )
     high = facts(drawn).protection.setting_ranges["CH1"].high
     assert high is not None and (high.setting_a, high.by) == (9.0, "P1.1")
+
+
+def test_low_end_of_devices_side_by_side() -> None:
+    """Two limiters of 10 A share 12 A behind contacts of 1 to 3 mΩ, with 1 mΩ each of their own: one has to carry
+    12 A · (3 + 1) / (3 + 1 + 1 + 1) = 8 A where its contact is new and the other's aged, not 6 A.
+    """
+    band = Band(2e-3, 1e-3, 3e-3)
+    drawn = harness(
+        output("U", "u", "m", 24.0, limit_a=40.0),
+        *(limiter(f"D{n}", "u", f"d{n}", 10.0, resistance_ohm=Band.exact(1e-3)) for n in (1, 2)),
+        *(contact(f"P{n}.1", f"d{n}", "p", resistance_ohm=band, rated=100.0) for n in (1, 2)),
+        load("L1", "p", "m", 12.0),
+    )
+    ranges = explore(drawn, AT_20_C, lambda _: None)[0].protection.setting_ranges
+    for name in ("D1", "D2"):
+        low = ranges[name].low
+        assert low is not None
+        assert low.setting_a == pytest.approx(8.0)
