@@ -524,67 +524,92 @@ class _Sizing:
 
     def _shrink(self, facts: Facts) -> Facts:
         """Lower all groups at once for as long as nothing is found. A group that something is found on then is
-        refused, where the others' being thinner can only have helped it; what else is found is told apart group
-        by group. Every lowering puts all refusals to the test again.
+        refused, where the others' being thinner can only have helped it; then as many as the loads leave, then one
+        behind every device. A lowering puts the refusals to the test again that it bears on.
         """
         order = sorted(self.grouping.groups, key=lambda g: (-self._length_m(g), g.name))
         radial = _bridges(facts.harness)
-        refused: dict[str, tuple[Governed, Facts]] = {}
+        behind = _devices_of(order, facts, radial)
+        refused: dict[str, tuple[Governed, tuple[int, ...]]] = {}
         alone: set[str] = set()
+        light: list[Group] | None = None  # those that the loads leave one size less together; None: not known
+        failed: set[frozenset[str]] = set()  # names of groups that were lowered together in vain from these sizes
+        named: set[str] = set()  # groups that something was found on then
+
+        def bears_on(group: Group) -> tuple[int, ...]:
+            """The sizes that a refusal of a group holds for."""
+            mine = behind[group.name]
+            return tuple(self.at[g.name] for g in order if not mine or behind[g.name] in (mine, ""))
+
         while True:
             open_ = [g for g in order if not self._settled(g, facts)]
             fresh = [g for g in open_ if g.name not in refused]
             if not fresh:
-                stale = [g.name for g in open_ if refused[g.name][1] is not facts]
+                stale = [g.name for g in open_ if refused[g.name][1] != bears_on(g)]
                 for name in stale:
                     del refused[name]
                 if not stale:
                     self.governed.update({g.name: refused[g.name][0] for g in open_})
                     return facts
                 continue
-            together = [g for g in fresh if g.name not in alone]
-            if len(together) > 1:
-                trial, left = self._lowered(together)
-                if trial is not None:
-                    facts = trial
-                    continue
-                own = {
-                    g.name: (_said(want), facts)
-                    for want in reversed(left)
-                    for g in together
-                    if want.rule in OF_FAULTS and set(want.parts) <= set(g.members) <= radial
-                }
-                refused |= own
-                if not own:
-                    blamed = {name for want in left for name in self._blamed(want, facts)}
-                    alone |= {g.name for g in together if g.name in blamed} or {g.name for g in together}
+            groups = [g for g in fresh if g.name not in alone]
+            if len(groups) < 2 or frozenset(g.name for g in groups) in failed:
+                light = self._lighter(fresh) if light is None else light
+                groups = light = [g for g in light if g in fresh and g.name not in named]
+            if len(groups) < 2 or frozenset(g.name for g in groups) in failed:
+                groups = _one_each(fresh, behind)
+            if frozenset(g.name for g in groups) in failed:
+                groups = groups[:1]
+            trial, left = self._lowered(groups)
+            if trial is not None:
+                facts, light, failed, named = trial, None, set(), set()
+                behind = _devices_of(order, facts, radial)
                 continue
-            if not together:
-                trial = self._lowered_light(fresh, facts)
-                if trial is not None:
-                    facts = trial
-                    continue
-            group = (together or fresh)[0]
-            trial, left = self._lowered([group])
-            if trial is not None:
-                facts = trial
-            else:
-                mine = [want for want in left if set(want.parts) & set(group.members)]
-                refused[group.name] = (_said((mine or left)[0]) if left else self.newly, facts)
+            failed.add(frozenset(g.name for g in groups))
+            own = self._own(groups, left, facts, behind, radial)
+            refused |= {g.name: (own[g.name], bears_on(g)) for g in groups if g.name in own}
+            named |= {
+                self.group_of[name].name
+                for w in left
+                if w.rule != "voltage-low"
+                for name in w.parts
+                if name in self.group_of
+            }
+            if not own:
+                blamed = {name for want in left for name in self._blamed(want, facts)}
+                alone |= {g.name for g in groups if g.name in blamed} or {g.name for g in groups}
+                light = [g for g in light if g.name not in blamed] if light is not None else None
 
-    def _lowered_light(self, groups: list[Group], facts: Facts) -> Facts | None:
-        """As many at once of these groups, one size less, as the load states and what is then found leave."""
-        light = self._lighter(groups)
-        while len(light) > 1:
-            trial, left = self._lowered(light)
-            if trial is not None:
-                return trial
-            blamed = {name for want in left for name in self._blamed(want, facts)}
-            if not left and self.newly.subject in self.group_of:
-                blamed = {self.group_of[self.newly.subject].name}
-            rest = [g for g in light if g.name not in blamed]
-            light = rest if len(rest) < len(light) else []
-        return None
+    def _own(
+        self,
+        groups: list[Group],
+        left: tuple[Want, ...],
+        facts: Facts,
+        behind: Mapping[str, str],
+        radial: set[str],
+    ) -> dict[str, Governed]:
+        """Of groups lowered in vain: those that can't be one size less alone either, with the reason."""
+        if len(groups) == 1:
+            mine = [want for want in left if set(want.parts) & set(groups[0].members)]
+            return {groups[0].name: _said((mine or left)[0]) if left else self.newly}
+        found: dict[str, Governed] = {}
+        for want in left:
+            for group in groups:
+                if set(want.parts) <= set(group.members) <= radial and _by_itself(want):
+                    found.setdefault(group.name, _said(want))
+        devices = [behind[g.name] for g in groups]
+        if "" in devices or len(set(devices)) < len(devices):
+            return found
+        # One behind every device: a finding behind one of them alone is that one's.
+        reasons = [(self._blamed(want, facts), _said(want)) for want in left]
+        if not left and self.newly.subject in self.group_of:
+            reasons = [({self.group_of[self.newly.subject].name}, self.newly)]
+        for blamed, reason in reasons:
+            to_blame = {behind[name] for name in blamed}
+            mine_of = [g for g in groups if behind[g.name] in to_blame]
+            if len(mine_of) == 1:
+                found.setdefault(mine_of[0].name, reason)
+        return found
 
     def _lighter(self, groups: list[Group]) -> list[Group]:
         """Groups that can all be one size less by what the load states say, found one after the other."""
@@ -683,6 +708,34 @@ class _Sizing:
                     found.append((load.id, least.volts - needed, weights_v(facts, load)))
             self._known = (facts, found)
         return self._known[1]
+
+
+def _devices_of(groups: Iterable[Group], facts: Facts, radial: set[str]) -> dict[str, str]:
+    """By group: the one device that its conductors stand behind without another way, "" for none."""
+    outputs = {output.id for output in facts.harness.outputs}
+    found = {}
+    for group in groups:
+        answers = [facts.faults.parts.get(name) for name in group.members]
+        devices = {answer.held_by if answer is not None else None for answer in answers}
+        (only,) = devices if len(devices) == 1 else (None,)
+        found[group.name] = only if only and only not in outputs and set(group.members) <= radial else ""
+    return found
+
+
+def _one_each(groups: list[Group], behind: Mapping[str, str]) -> list[Group]:
+    """The first group, and the first of every other device."""
+    if not behind[groups[0].name]:
+        return groups[:1]
+    return list({behind[g.name]: g for g in reversed(groups) if behind[g.name]}.values())
+
+
+def _by_itself(want: Want) -> bool:
+    """Whether thinner conductors elsewhere on a radial way can't be what a finding comes from. A short circuit's
+    heat grows with them where a device is slower for less current, which one size makes little of.
+    """
+    if want.rule == "damage-before-clearing" and want.finding.value is not None and want.finding.limit:
+        return math.sqrt(want.finding.limit / want.finding.value) < SURELY
+    return want.rule in OF_FAULTS
 
 
 def _said(want: Want) -> Governed:
