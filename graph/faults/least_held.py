@@ -245,24 +245,21 @@ class Through:
             bound = np.maximum(bound, np.where(per_fault < -TINY, 0.0, least))
         return bound
 
-    def least_on_a(self, queried: _Queried, asked: Asked, need_a: float) -> float:
-        """The same in A for a fault anywhere on a stretch."""
-        if self.row < 0 or need_a <= 0.0:
-            return 0.0
-        search, corners = queried.search, list(asked.stretch.corners)
-        most_a = queried.response.most_a[corners].max(axis=0)
-        helps = asked.sign * search.load_branch[asked.branch]
-        bound = 0.0
+    def least_on_a(self, queried: _Queried, need: FloatArray) -> FloatArray:
+        """(Q,) the same for a fault anywhere on each stretch."""
+        bound = np.zeros(len(need))
+        if self.row < 0 or not len(need):
+            return bound
+        loaded, (corners, gains, helps, most_a) = queried.search.loaded, queried.on_stretches
+        adds = gains > TINY
         for sign in (1.0, -1.0) if self.both else (1.0,):
             per_fault = sign * queried.response.rows[self.row, corners]
-            if (per_fault < -TINY).any():
-                continue
-            adds = asked.gains > TINY
-            price = float((per_fault[adds] / asked.gains[adds]).min(initial=np.inf))
-            price = price if math.isfinite(price) else 0.0
-            eased = np.minimum(sign * search.loaded.load_rows[self.row] - price * helps, 0.0) @ most_a
-            bound = max(bound, float(sign * self.own_a + price * need_a + eased))
-        return bound
+            price = np.where(adds, per_fault / np.where(adds, gains, 1.0), np.inf).min(axis=1)
+            price = np.where(np.isfinite(price), price, 0.0)
+            eased = np.minimum(sign * loaded.load_rows[self.row] - price[:, None] * helps, 0.0) * most_a
+            least = sign * self.own_a + price * need + eased.sum(axis=1)
+            bound = np.maximum(bound, np.where((per_fault < -TINY).any(axis=1), 0.0, least))
+        return np.where(need > 0.0, bound, 0.0)
 
 
 class _Queried:
@@ -338,6 +335,7 @@ class _Queried:
             found.queries = _only(self.queries, may) if len(may) else None
         left = np.flatnonzero(~stretches_settled[:, kept].any(axis=1)).tolist()
         vars(found)["stretches"] = [self.stretches[n] for n in left]
+        vars(found)["on_stretches"] = tuple(each[left] for each in self.on_stretches)
         return found
 
     @property
@@ -388,6 +386,22 @@ class _Queried:
             return []
         asked = open_stretches(search, self.response, search.through(self.response), looped)
         return [each for each in asked if math.isfinite(self.limit[each.branch])]
+
+    @cached_property
+    def on_stretches(self) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
+        """Of each stretch that is asked for: its corners, of which the last is named again where there are fewer
+        than four, and the part's currents per ampere there (S, 4); what each load adds to the part per ampere, and
+        the most that it draws (S, L).
+        """
+        search, every = self.search, self.stretches
+        place = np.array([[min(n, len(q.gains) - 1) for n in range(4)] for q in every], dtype=np.int64)
+        place = place.reshape(-1, 4)
+        corners = [[q.stretch.corners[n] for n in at] for q, at in zip(every, place.tolist(), strict=True)]
+        gains = [q.gains[at] for q, at in zip(every, place, strict=True)]
+        sign, branch = np.array([q.sign for q in every]), np.array([q.branch for q in every], dtype=np.int64)
+        at = np.array(corners, dtype=np.int64).reshape(-1, 4)
+        most_a = self.response.most_a[at].max(axis=1)
+        return at, np.array(gains).reshape(-1, 4), sign[:, None] * search.load_branch[branch], most_a
 
     @cached_property
     def cut_off(self) -> list[tuple[int, float, Programme]]:
@@ -487,10 +501,13 @@ def take_candidates(
 
 def _candidates(queried: _Queried, through: Through, ends: Ends, *, banded: bool) -> list[Candidate]:
     found = _at_places(queried, through, ends, banded=banded)
-    for asked in queried.stretches:
-        k = asked.branch
-        own_a, limit_a = asked.sign * float(queried.search.own_a[k]), float(queried.limit[k])
-        bound_a = through.least_on_a(queried, asked, limit_a - own_a)
+    owns = [asked.sign * float(queried.search.own_a[asked.branch]) for asked in queried.stretches]
+    need = [
+        float(queried.limit[asked.branch]) - own_a for asked, own_a in zip(queried.stretches, owns, strict=True)
+    ]
+    bounds = through.least_on_a(queried, np.array(need)).tolist()
+    for asked, own_a, bound_a in zip(queried.stretches, owns, bounds, strict=True):
+        k, limit_a = asked.branch, float(queried.limit[asked.branch])
         base = partial(stretch_programme, queried.search, queried.response, asked)
         kept = partial(queried.stays_in_band, asked)
         found.append(Candidate(bound_a, queried.names[k], own_a, limit_a, float(queried.band[k]), base, kept))
