@@ -145,10 +145,15 @@ class UnevenWays:
     branches: IntArray
 
     def mixed(self, amps: FloatArray) -> tuple[FloatArray, ...]:
-        """(L, ...) currents of the branches in each mixture; ``amps`` (B, ...) are the piece's in any one."""
+        """(L, ...) currents of the branches in each mixture; ``amps`` (B, ...) are the piece's in any one, which is
+        the first of them: a network may be at resistances that were found to be the worst.
+        """
+        if not self.loops:
+            return ()
         each = [loop.mixed(loop.into @ amps[loop.branches]) for loop in self.loops]
-        most = max((len(found) for found in each), default=0)
-        return tuple(np.concatenate([found[min(m, len(found) - 1)] for found in each]) for m in range(most))
+        most = max(len(found) for found in each)
+        mixed = (np.concatenate([found[min(m, len(found) - 1)] for found in each]) for m in range(most))
+        return (amps[self.branches], *mixed)
 
     def worst(self, amps: FloatArray) -> FloatArray:
         """Currents (B, ...) of the piece's branches, those in loops in the worst mixture of each, number by

@@ -233,3 +233,32 @@ def test_splices_at_every_corner(seed: int) -> None:
         value = found[f"S{joint}"].sustained_fault_a
         assert value is not None
         assert amps * (1.0 - 1e-6) <= value <= amps * 1.02, joint
+
+
+def test_what_is_left_of_a_ring_keeps_the_resistances_that_were_found_worst() -> None:
+    """Once Q1 has opened, 8.8 A come to a1 alone. With J1 and W3 at their least and W4 and W5 at their greatest, a
+    fault on W5 at a0 takes 8.8 A · (44.7 + 43.6) / (2.56 + 13.8 + 44.7 + 43.6) of them through J1, by hand 7.42 A.
+    """
+
+    def banded(name: str, a: str, b: str, least: float, most: float) -> Element:
+        return replace(wire(name, a, b, rated=12.0), resistance_ohm=Band((least + most) / 2, least, most))
+
+    drawn = harness(
+        output("U1", "p", "m", 25.2, limit_a=30.0, trip_a=33.0, resistance_ohm=0.02),
+        limiter("Q1", "p", "f", 5.0, resistance_ohm=Band(1.7e-3, 1.38e-3, 2.07e-3)),
+        wire("W1", "f", "a0", ohm=5.74e-3, rated=12.0),
+        limiter("Q2", "p", "g", 8.8, resistance_ohm=Band.exact(1.6e-3)),
+        wire("W2", "g", "a1", ohm=14e-3, rated=12.0),
+        contact("J1.1", "a0", "c0", resistance_ohm=Band.exact(2.56e-3), rated=12.0),
+        banded("W3", "c0", "a1", 13.8e-3, 27.6e-3),
+        banded("W4", "a1", "a2", 22.3e-3, 44.7e-3),
+        banded("W5", "a2", "a0", 21.8e-3, 43.6e-3),
+        limiter("Q3", "a1", "t1", 8.0, resistance_ohm=Band.exact(1e-3)),
+        limiter("Q4", "a2", "t2", 3.0, resistance_ohm=Band.exact(1e-3)),
+        load("L1", "t1", "r", 0.5),
+        load("L2", "t2", "r", 2.0),
+        banded("W8", "r", "m", 5.36e-3, 10.7e-3),
+    )
+    found = explore(drawn, AT_20_C, lambda _: None)[0].faults.parts["W5"]
+    assert found.sustained_fault_a is not None
+    assert found.sustained_fault_a >= 8.8 * (44.7 + 43.6) / (2.56 + 13.8 + 44.7 + 43.6) * (1.0 - 1e-6)
