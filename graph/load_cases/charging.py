@@ -309,6 +309,8 @@ def _runs(
                 start.append(one)
             elif volts > 0.0:
                 rest.append(replace(one, volts=volts, precharge_ohm=0.0))
+        if not start:
+            continue  # it has no way back, so that nothing is charged
         here = {name: most for name, most in holds.items() if name in piece.edge_index}
         if len(rest) <= MOST_CHARGED:
             yield piece, charge(piece, (*start, *rest), here)
