@@ -33,6 +33,12 @@ there is none better; the answer says what is not ruled out.
 """
 
 
+MOST_WHOLE = 1_000
+"""Variables with which the least number of channels is asked in whole loads, where it is known that they fit. With
+more, what loads in parts would need stands as the number below which none does: whole ones were never decided.
+"""
+
+
 @dataclass(frozen=True)
 class Problem:
     """Loads and channels. Shapes: L loads, K cases, C channels, O outputs.
@@ -141,7 +147,7 @@ def assign(problem: Problem) -> Assignment:
         tuple((name, problem.channels[c]) for name, c in zip(problem.loads, channel, strict=True)),
         margin,
         margin_today,
-        fewest_channels(problem),
+        fewest_channels(problem, fits=margin >= 0.0),
         moved,
         tuple(_uses(problem, channel, today)),
         reason,
@@ -152,14 +158,21 @@ def assign(problem: Problem) -> Assignment:
 NOT_FOUND = "Not determined: no assignment was found, and none was ruled out."
 
 
-def fewest_channels(problem: Problem) -> int | None:
-    """The number of channels that it takes at least to carry all loads within their limits; None where none do."""
+def fewest_channels(problem: Problem, *, fits: bool = False) -> int | None:
+    """No fewer channels carry all loads within their limits; None where no number does. ``fits``: an assignment
+    that does is known, so that a large problem is not asked for one.
+    """
     model = _Model(problem, margin=0.0)
     loads, channels = len(problem.loads), len(problem.channels)
     used = model.extra(channels)
     for c in range(channels):
         for k in range(loads):
             model.row({model.x(k, c): 1.0, used + c: -1.0}, -np.inf, 0.0)
+    # A channel that is not used carries nothing: without this, loads in parts on all of them would count as one.
+    for (_, c), terms in model.shares():
+        model.row({**terms, used + c: -1.0}, -np.inf, 0.0)
+    if fits and model.count > MOST_WHOLE:
+        model.whole = [0] * model.count
     answer = model.solve({used + c: 1.0 for c in range(channels)})
     if answer.proved and answer.values is None:
         return None
@@ -255,17 +268,24 @@ class _Model:
         if answer.status != SOLVED and "limit" not in answer.message.lower():
             raise RuntimeError(f"the solver did not finish: {answer.message}")
         values = None if answer.x is None else np.asarray(answer.x)
-        bound = answer.mip_dual_bound if answer.mip_dual_bound is not None else -np.inf
+        # Without whole numbers the best value is its own bound.
+        bound = answer.mip_dual_bound if any(self.whole) else answer.fun
+        bound = -np.inf if bound is None else bound
         return _Answer(values, float(bound), proved=answer.status == SOLVED)
 
-    def _limits(self, margin: float | None) -> None:
+    def shares(self) -> Iterable[tuple[tuple[int, int], dict[int, float]]]:
+        """By case and channel that acts: what every load asks of it, in shares of its limit, so that a tolerance of
+        the solver is one of the margin.
+        """
         problem = self.problem
         for k, c in itertools.product(range(len(problem.cases)), range(len(problem.channels))):
             limit_a = float(problem.limit_a[k, c])
-            if not np.isfinite(limit_a) or limit_a <= 0.0:
-                continue
-            # In shares of the limit, so that a tolerance of the solver is one of the margin.
-            terms = {self.x(n, c): float(problem.current_a[n, k, c]) / limit_a for n in range(len(problem.loads))}
+            if np.isfinite(limit_a) and limit_a > 0.0:
+                asked = problem.current_a[:, k, c].tolist()
+                yield (k, c), {self.x(n, c): float(a) / limit_a for n, a in enumerate(asked)}
+
+    def _limits(self, margin: float | None) -> None:
+        for _, terms in self.shares():
             if margin is None:
                 self.row({**terms, self.margin: 1.0}, -np.inf, 1.0)
             else:
