@@ -20,7 +20,7 @@ from typing import Any
 
 from loadloom.graph.model.elements import Band, Load, LoadKind
 
-OTHER_NAMES = {"combined_overload_of": "part_a", "cycle": "load_a", "profile": "joint_v"}
+OTHER_NAMES = {"combined_overload_of": "part_a", "comes_through": "part_a", "cycle": "load_a", "profile": "joint_v"}
 """What holds currents or voltages under a name without a unit."""
 
 LEFT_OUT = ("findings", "band", "events")

@@ -37,7 +37,7 @@ def test_a_folded_branch_has_the_colour_of_the_worst_in_it(opened: Opener) -> No
         for row in base.conductors
     ]
     burnt = next(n for n, row in enumerate(fine) if row.id == "W29.19")
-    worse = [*fine[:burnt], replace(fine[burnt], sustained_fault_a=250.0), *fine[burnt + 1 :]]
+    worse = [*fine[:burnt], replace(fine[burnt], sustained_fault_a=250.0, protected=False), *fine[burnt + 1 :]]
     for rows, level in ((fine, 0), (worse, 1)):
         page = opened(replace(base, conductors=tuple(rows)))
         assert page.locator("g[aria-label^='W29.19:']").count() == 0  # it is folded
