@@ -33,7 +33,8 @@ from loadloom.graph.faults.tolerances import MADE_UP, TINY
 class Demands:
     """K demands of one part: ``gain`` (K,) on the part, ``rows`` (R, K) on what may open, ``most_a`` (K,).
 
-    ``acting`` (R,): the branch of the device or output of each row, or -1.
+    ``acting`` (R,): the branch of the device or output of each row, or -1. ``against_a``: what flows by itself
+    against the part's current (0 or less), as where an output that holds its current feeds another one.
     """
 
     gain: FloatArray
@@ -41,6 +42,7 @@ class Demands:
     limit: FloatArray
     most_a: FloatArray
     acting: IntArray
+    against_a: float = 0.0
 
 
 def combined_overloads(search: Search) -> dict[int, float]:
@@ -52,15 +54,19 @@ def combined_overloads(search: Search) -> dict[int, float]:
         return found
     parts: dict[bytes, list[int]] = {}
     programmes: list[Programme] = []
+    against_a: list[float] = []
     for k, demands in _demands(search):
         # Alike for parts in series.
         key = demands.gain.round(9).tobytes() + demands.rows.round(9).tobytes() + demands.most_a.tobytes()
+        key += np.float64(demands.against_a).tobytes()
         if key not in parts:
             programmes.append(Programme(demands.gain, demands.rows, demands.limit, demands.most_a))
+            against_a.append(demands.against_a)
         parts.setdefault(key, []).append(k)
-    for some, programme, answer in zip(parts.values(), programmes, solve_programmes(programmes), strict=True):
+    answers = solve_programmes(programmes)
+    for some, programme, against, answer in zip(parts.values(), programmes, against_a, answers, strict=True):
         if answer is not None:
-            value = float(programme.gain @ answer)
+            value = float(programme.gain @ answer) + against
         elif len(search.variant.piece.sources) == 1 and (programme.limit >= 0.0).all():
             # Nothing drawn is an answer: there is none only where nothing bounds it. Of joined outputs without
             # resistance one may turn round what another gives at a place where it can't: of those nothing is said.
@@ -120,7 +126,7 @@ def made_up(search: Search, branch: int, value_a: float) -> tuple[tuple[str, flo
         if answer is None:
             continue
         adding = demands.gain * answer
-        if abs(float(adding.sum()) - value_a) > MADE_UP * value_a or (adding < -TINY).any():
+        if abs(float(adding.sum()) + demands.against_a - value_a) > MADE_UP * value_a or (adding < -TINY).any():
             continue
         size = (demands.rows > TINY).sum(axis=1)
         for n, amount in enumerate(adding.tolist()):
@@ -239,4 +245,4 @@ def _merge(
             np.array([*most, 1.0]),
             acting,
         )
-    return Demands(np.array(gains), rows[:, first], limit, np.array(most), acting)
+    return Demands(np.array(gains), rows[:, first], limit, np.array(most), acting, min(own_a, 0.0))

@@ -15,9 +15,10 @@ import numpy as np
 import pytest
 from fault_bench import faults_of
 from scipy.optimize import linprog
-from wired import harness, load, output, wire
+from wired import AT_20_C, harness, limiter, load, output, wire
 
-from loadloom.graph.model.elements import Behaviour
+from loadloom.graph.analysis import explore
+from loadloom.graph.model.elements import Band, Behaviour
 from loadloom.graph.model.harness import Harness
 
 LIMIT_A = 8.0
@@ -138,3 +139,22 @@ def test_three_outputs_of_8_a_put_at_most_16_a_on_a_lead() -> None:
     assert parts["W0"].combined_overload_a == pytest.approx(16.0)
     assert parts["W1"].combined_overload_a == pytest.approx(16.0)
     assert parts["WF"].combined_overload_a == pytest.approx(24.0)
+
+
+def test_an_output_that_charges_another_one_does_not_add_to_what_that_gives() -> None:
+    """A battery behind a limiter of 40 A, and a charger that holds 10 A, feed one joint. Whatever draws there and
+    along the leads, W1 carries what the battery gives, at most 40 A by its limiter, or what the charger gives it.
+    """
+    drawn = harness(
+        output("BT", "b", "m", 28.0, trip_a=None, resistance_ohm=6e-3),
+        limiter("F1", "b", "f", 40.0, resistance_ohm=Band.exact(2e-3)),
+        wire("W1", "f", "j", ohm=1e-3, rated=60.0),
+        output("PS", "c", "m", 28.8, limit_a=10.0, trip_a=None, behaviour=Behaviour.CONSTANT_CURRENT),
+        wire("W2", "c", "j", ohm=10e-3, rated=60.0),
+        wire("W3", "j", "l", ohm=5e-3, rated=60.0),
+        wire("W4", "k", "m", ohm=5e-3, rated=60.0),
+        load("L1", "l", "k", 1.0),
+    )
+    found = explore(drawn, AT_20_C, lambda _: None)[0].faults.parts
+    assert found["W1"].combined_overload_a == pytest.approx(40.0)
+    assert found["W3"].combined_overload_a == pytest.approx(50.0)
