@@ -107,13 +107,21 @@ class RowMaker:
 def _band(
     search: Search, place: Place, hit: Hit, state: HitState, worst: int, allowed: float
 ) -> tuple[float, float] | None:
-    """Fault resistances at which nothing opens and the worst part is above its allowed current, loads as found."""
+    """Fault resistances at which nothing opens and the worst part is above its allowed current, loads as found, as far
+    as the state that was found goes: with less current a diode may block, or an output hold its current no more.
+    """
     gain = abs(state.per_fault[worst])
     if hit.fed_by_loads or gain <= TINY or state.parts[worst] <= allowed:
         return None
     least_a = hit.fault_a - (float(state.parts[worst]) - allowed) / gain
     if least_a <= TINY:
         return None  # The loads alone are above the allowed current: any fault resistance will do.
+    response, rows = search.loaded.response([place]), search.variant.rows
+    per_fault = response.rows[:, 0]
+    beside = rows.per_node_draw(per_fault, search.loaded.load_rows, 0.0, hit.loads_a)
+    eased = per_fault < -TINY
+    ends_a = (beside - rows.limit)[eased] / -per_fault[eased]
+    least_a = min(max(least_a, float(ends_a.max(initial=0.0))), hit.fault_a)
     lowest = max(state.open_v / hit.fault_a - state.loop_ohm, 0.0)
     highest = state.open_v / least_a - state.loop_ohm
     return (float(lowest), float(highest))

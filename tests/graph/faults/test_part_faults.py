@@ -10,7 +10,8 @@ from wired import contact, harness, limiter, load, output, splice, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.model.elements import Band, Element
+from loadloom.graph.model.elements import Band, Behaviour, Diode, Element
+from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.settings import AnalysisSettings
 
 AT_20_C = AnalysisSettings(conductor_temperature_c=20.0)
@@ -128,3 +129,26 @@ def test_of_splices_those_with_a_rating_are_answered() -> None:
     parts = faults_of(drawn).parts
     assert "S2" not in parts
     assert parts["S1"].sustained_fault_a == pytest.approx(8.0)
+
+
+def test_the_band_of_a_fault_ends_where_its_state_does() -> None:
+    """A charger that holds 10 A leaves its current once there are more than 28 - 0.5 - 0.2 = 27.3 V at the fault: the
+    battery gives 0.7 V / 19 mΩ = 36.84 A then, both 46.84 A, and the fault has 27.3 V / 46.84 A. What is told of the
+    fault in this state ends there.
+    """
+    drawn = harness(
+        output("BT", "b", "m", 28.0, trip_a=None, resistance_ohm=6e-3),
+        limiter("F1", "b", "f", 40.0, resistance_ohm=Band.exact(2e-3)),
+        wire("W1", "f", "j", ohm=1e-3, rated=60.0),
+        wire("W2", "j", "d", ohm=10e-3, rated=25.0),
+        Diode(id="D1", subject=Subject("D1"), node_a="c", node_b="d", forward_drop_v=0.5),
+        output("PS", "c", "m", 28.0, limit_a=10.0, behaviour=Behaviour.CONSTANT_CURRENT, resistance_ohm=0.02),
+        wire("W3", "j", "l", ohm=5e-3, rated=60.0),
+        load("L1", "l", "m", 1e-6),
+    )
+    part = explore(drawn, AT_20_C, lambda _: None)[0].faults.parts["W2"]
+    assert part.sustained_fault_a == pytest.approx(40.0)
+    assert part.fault is not None and part.fault.resistance_band_ohm is not None
+    assert part.fault.resistance_band_ohm == pytest.approx(
+        ((28.0 - 40.0 * 0.019) / 50.0, 27.3 / (0.7 / 0.019 + 10.0))
+    )
