@@ -107,8 +107,9 @@ class RowMaker:
 def _band(
     search: Search, place: Place, hit: Hit, state: HitState, worst: int, allowed: float
 ) -> tuple[float, float] | None:
-    """Fault resistances at which nothing opens and the worst part is above its allowed current, loads as found, as far
-    as the state that was found goes: with less current a diode may block, or an output hold its current no more.
+    """Fault resistances at which nothing opens and the worst part is above its allowed current, loads as found, as
+    far as the state that was found goes: with less current a diode may block, or an output hold its current no
+    more.
     """
     gain = abs(state.per_fault[worst])
     if hit.fed_by_loads or gain <= TINY or state.parts[worst] <= allowed:

@@ -132,9 +132,9 @@ def test_of_splices_those_with_a_rating_are_answered() -> None:
 
 
 def test_the_band_of_a_fault_ends_where_its_state_does() -> None:
-    """A charger that holds 10 A leaves its current once there are more than 28 - 0.5 - 0.2 = 27.3 V at the fault: the
-    battery gives 0.7 V / 19 mΩ = 36.84 A then, both 46.84 A, and the fault has 27.3 V / 46.84 A. What is told of the
-    fault in this state ends there.
+    """A charger that holds 10 A leaves its current once there are more than 28 - 0.5 - 0.2 = 27.3 V at the fault:
+    the battery gives 0.7 V / 19 mΩ = 36.84 A then, both 46.84 A, and the fault has 27.3 V / 46.84 A. What is told
+    of the fault in this state ends there.
     """
     drawn = harness(
         output("BT", "b", "m", 28.0, trip_a=None, resistance_ohm=6e-3),
