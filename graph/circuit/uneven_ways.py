@@ -12,7 +12,10 @@ every branch the worst of these mixtures counts:
 * for what comes to such a fault the other way round: all other chains and the branch at their least, the rest of
   its own chain at the greatest.
 
-In a mesh another mixture can be worse; ``meshed`` names its parts. One solve of the loop with all at their
+In a mesh other mixtures are worse. With a fault at a joint the current of a way rises or falls steadily with the
+resistance of each way, so that one of the corners of their bands is the worst: with up to ``MOST_CORNERS`` ways
+they count as well. With more, and for a fault inside a way, another mixture may be worse still; ``meshed`` names
+such parts. One solve of the loop with all at their
 greatest, and one with all at their least, serve every branch: taking dR off a chain that carries i drives dR · i in
 it, which is dR · i / (its resistance with the way back through the rest of the loop, less dR) more (the
 compensation theorem, as in any book on circuits).
@@ -29,13 +32,16 @@ import numpy as np
 
 from loadloom.graph.circuit.blocks import find_blocks
 from loadloom.graph.circuit.network import FloatArray, IntArray
-from loadloom.graph.circuit.unit_flows import BoolArray, Branches, unit_flows
+from loadloom.graph.circuit.unit_flows import BoolArray, Branches, flows_at, unit_flows
 
 TINY = 1e-9
 """Share of a chain's resistance below which its way back through the rest of the loop is none."""
 
 LEAST_BAND_OHM = 1e-9
 """A loop whose resistances have no wider band than this is shared as drawn."""
+
+MOST_CORNERS = 6
+"""Ways of a mesh, from one thing that is attached to the next, at whose corners its currents are looked at: 64."""
 
 ZERO_SHARE = 1e-6
 """Least resistance of a branch that has a band, as a share of the greatest in its loop."""
@@ -53,10 +59,8 @@ class Chain:
 class UnevenLoop:
     """A loop of copper. ``branches`` (M,) and ``nodes`` (K,) of the piece; ``into`` (K, M) is 1 where a branch
     leads into a node of the loop and -1 where it leads out; ``band_ohm`` (M,). With all at their greatest and all
-    at their least:
-    ``flow``
-    (M, K), currents per ampere drawn at a node, and ``around_ohm``, of each chain with its way back through the
-    rest.
+    at their least: ``flow`` (M, K), currents per ampere drawn at a node, and ``around_ohm``, of each chain with its
+    way back through the rest. ``corners`` (M, K): such currents of a mesh at every corner of its ways' bands.
     """
 
     branches: IntArray
@@ -66,6 +70,7 @@ class UnevenLoop:
     chains: tuple[Chain, ...]
     flow: tuple[FloatArray, FloatArray]
     around_ohm: tuple[FloatArray, FloatArray]
+    corners: tuple[FloatArray, ...]
     plain: bool
 
     @property
@@ -88,7 +93,7 @@ class UnevenLoop:
             takes = (whole, np.tril(whole), np.triu(whole), np.tril(whole, -1), np.triu(whole, 1))
             for there, taken in zip(found[1:], takes[: self.mixtures - 1], strict=True):
                 there[chain.at] += self._moved(chain, greatest, taken, 1.0, self.around_ohm[0][n])
-        return found
+        return [*found, *(flow @ drawn for flow in self.corners)]
 
     def ends(self, drawn: FloatArray) -> tuple[FloatArray, FloatArray]:
         """(M, ...) the least and the greatest current of every branch over all mixtures, with its sign: those of
@@ -264,7 +269,8 @@ def uneven_loop(
     chains, joints = _chains(a, b, joint)
     flow, around_ohm = [], []
     # The way back of a chain of 0 Ω can't be told from the resistance between its ends.
-    for ohm in (most, np.maximum(least, np.minimum(most, ZERO_SHARE * float(most.max(initial=0.0))))):
+    floored = np.maximum(least, ZERO_SHARE * float(most.max(initial=0.0)))
+    for ohm in (most, np.minimum(floored, np.maximum(least, most))):
         every = Branches(("",) * count, a, b, ohm, np.zeros(count), np.zeros(count, dtype=np.bool_), count)
         flows = unit_flows(nodes, every, np.ones(count, dtype=np.bool_))
         flow.append(flows.flow)
@@ -277,7 +283,15 @@ def uneven_loop(
             around_ohm.append(np.where(own - across > TINY * own, own**2 / (own - across), np.inf))
     plain = int(joint.sum()) <= 2 and not bool((busy & ~joint).any())
     band = np.maximum(most - least, 0.0)
-    return UnevenLoop(members, node, into, band, chains, (flow[0], flow[1]), (around_ohm[0], around_ohm[1]), plain)
+    runs = [] if plain else [run.at for run in _chains(a, b, joint | busy)[0] if band[run.at].any()]
+    corners: tuple[FloatArray, ...] = ()
+    if 0 < len(runs) <= MOST_CORNERS:
+        at_most = np.zeros((2 ** len(runs), count), dtype=np.bool_)
+        for n, run in enumerate(runs):
+            at_most[:, run] = (np.arange(len(at_most)) >> n & 1 > 0)[:, None]
+        corners = tuple(flows_at(nodes, every, np.where(at_most, most, floored)))
+    around = around_ohm[0], around_ohm[1]
+    return UnevenLoop(members, node, into, band, chains, (flow[0], flow[1]), around, corners, plain)
 
 
 def _chains(a: IntArray, b: IntArray, joint: BoolArray) -> tuple[tuple[Chain, ...], list[tuple[int, int]]]:

@@ -109,6 +109,19 @@ def unit_flows(node_count: int, branches: Branches, closed: BoolArray) -> UnitFl
     return UnitFlows(flow, own, potential, (fall + fall.T) / 2.0, piece)
 
 
+def flows_at(node_count: int, branches: Branches, ohm: FloatArray) -> FloatArray:
+    """(S, B, N) the ``flow`` of branches that are all closed at S sets of resistances (S, B), none of them 0 Ω."""
+    closed = np.ones(len(branches.a), dtype=np.bool_)
+    path, _, loops = _spanning_tree(node_count, branches, branches.resistance_ohm, closed)
+    cycle = np.zeros((len(loops), len(closed)))
+    cycle[np.arange(len(loops)), loops] = 1.0
+    cycle += (path[:, branches.a[loops]] - path[:, branches.b[loops]]).T
+    weighted = cycle[None] * ohm[:, None, :]
+    around = np.linalg.solve(weighted @ cycle.T, -(weighted @ path))
+    found: FloatArray = path[None] + cycle.T[None] @ around
+    return found
+
+
 def _spanning_tree(
     node_count: int, branches: Branches, resistance: FloatArray, closed: BoolArray
 ) -> tuple[FloatArray, IntArray, IntArray]:

@@ -58,7 +58,8 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
 def shared_in_meshes(parts: int) -> str:
     """What is said of so many parts of meshes of copper whose resistances have a band."""
     return (
-        f"{parts} conductors, contacts and switches lie in meshes of copper. Each is held against a fault with "
-        "its own "
-        "way at its least resistance and all other ways at their greatest; another mixture may put more on it."
+        f"{parts} conductors, contacts and switches lie in meshes of copper. They are held against a fault with "
+        "some "
+        "of the ways at their least and the others at their greatest resistance; another mixture may put more "
+        "on one."
     )

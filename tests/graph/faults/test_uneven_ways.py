@@ -262,3 +262,21 @@ def test_what_is_left_of_a_ring_keeps_the_resistances_that_were_found_worst() ->
     found = explore(drawn, AT_20_C, lambda _: None)[0].faults.parts["W5"]
     assert found.sustained_fault_a is not None
     assert found.sustained_fault_a >= 8.8 * (44.7 + 43.6) / (2.56 + 13.8 + 44.7 + 43.6) * (1.0 - 1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_corner_of_a_ring(seed: int) -> None:
+    """Loads return to four joints of a ring of contacts and wires, in which nothing acts."""
+    drawn, joints = Drawn(random.Random(seed)), ("m", "r1", "r2", "r3")
+    drawn.parts.append(output("U", "u", "m", 24.0, limit_a=400.0, trip_a=None))
+    drawn.parts.append(limiter("D", "u", "d", 20.0, resistance_ohm=Band.exact(DEVICE_OHM)))
+    for n, joint in enumerate(joints):
+        least = drawn.rng.uniform(0.5e-3, 2e-3)
+        drawn.contact(f"P{n}.1", joint, f"c{n}", least, least + drawn.rng.choice((0.0, 1e-3, 4e-3)))
+        drawn.wire(f"W{n}", f"c{n}", joints[(n + 1) % 4], drawn.rng.uniform(1e-3, 9e-3))
+    for n in (1, 2, 3):
+        drawn.wire(f"S{n}", "d", f"l{n}", 5e-3)
+        drawn.parts.append(load(f"L{n}", f"l{n}", f"r{n}", 1e-6))
+    worst, found = worst_a(drawn, [("d", joint) for joint in joints[1:]]), told(drawn)
+    for name in (f"{letter}{n}{pin}" for n in range(4) for letter, pin in (("P", ".1"), ("W", ""))):
+        assert found[name].sustained_fault_a == pytest.approx(worst[name], rel=1e-6), name
