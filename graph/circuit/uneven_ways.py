@@ -15,10 +15,9 @@ every branch the worst of these mixtures counts:
 In a mesh other mixtures are worse. With a fault at a joint the current of a way rises or falls steadily with the
 resistance of each way, so that one of the corners of their bands is the worst: with up to ``MOST_CORNERS`` ways
 they count as well. With more, and for a fault inside a way, another mixture may be worse still; ``meshed`` names
-such parts. One solve of the loop with all at their
-greatest, and one with all at their least, serve every branch: taking dR off a chain that carries i drives dR · i in
-it, which is dR · i / (its resistance with the way back through the rest of the loop, less dR) more (the
-compensation theorem, as in any book on circuits).
+such parts. One solve of the loop with all at their greatest, and one with all at their least, serve every branch:
+taking dR off a chain that carries i drives dR · i in it, which is dR · i / (its resistance with the way back through
+the rest of the loop, less dR) more (the compensation theorem, as in any book on circuits).
 """
 
 from __future__ import annotations
@@ -161,8 +160,7 @@ class UnevenWays:
         return (amps[self.branches], *mixed)
 
     def worst(self, amps: FloatArray) -> FloatArray:
-        """Currents (B, ...) of the piece's branches, those in loops in the worst mixture of each, number by
-        number."""
+        """Currents (B, ...) of the piece's branches, those in loops each number in its worst mixture."""
         return self.with_worst(amps, self.mixed(amps))
 
     def with_worst(self, amps: FloatArray, mixed: tuple[FloatArray, ...]) -> FloatArray:
