@@ -16,8 +16,8 @@ In a mesh other mixtures are worse. With a fault at a joint the current of a way
 resistance of each way, so that one of the corners of their bands is the worst: with up to ``MOST_CORNERS`` ways
 they count as well. With more, and for a fault inside a way, another mixture may be worse still; ``meshed`` names
 such parts. One solve of the loop with all at their greatest, and one with all at their least, serve every branch:
-taking dR off a chain that carries i drives dR · i in it, which is dR · i / (its resistance with the way back through
-the rest of the loop, less dR) more (the compensation theorem, as in any book on circuits).
+taking dR off a chain that carries i drives dR · i in it, which is dR · i / (its resistance with the way back
+through the rest of the loop, less dR) more (the compensation theorem, as in any book on circuits).
 """
 
 from __future__ import annotations
