@@ -22,7 +22,6 @@ through the rest of the loop, less dR) more (the compensation theorem, as in any
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -31,6 +30,7 @@ import numpy as np
 
 from loadloom.graph.circuit.blocks import find_blocks
 from loadloom.graph.circuit.network import FloatArray, IntArray
+from loadloom.graph.circuit.runs import Run, runs_between
 from loadloom.graph.circuit.unit_flows import BoolArray, Branches, flows_at, unit_flows
 
 TINY = 1e-9
@@ -46,14 +46,6 @@ ZERO_SHARE = 1e-6
 """Least resistance of a branch that has a band, as a share of the greatest in its loop."""
 
 
-@dataclass(frozen=True)
-class Chain:
-    """Branches of a loop in series, by their position in it, and their signs along the chain."""
-
-    at: IntArray
-    signs: FloatArray
-
-
 @dataclass(frozen=True, eq=False)
 class UnevenLoop:
     """A loop of copper. ``branches`` (M,) and ``nodes`` (K,) of the piece; ``into`` (K, M) is 1 where a branch
@@ -66,32 +58,37 @@ class UnevenLoop:
     nodes: IntArray
     into: FloatArray
     band_ohm: FloatArray
-    chains: tuple[Chain, ...]
+    chains: tuple[Run, ...]
     flow: tuple[FloatArray, FloatArray]
     around_ohm: tuple[FloatArray, FloatArray]
     corners: tuple[FloatArray, ...]
     plain: bool
 
+    def drawn_at(self, entry: int, nodes: Sequence[int]) -> FloatArray:
+        """(K, P) an ampere fed in at the node ``entry`` of the piece and taken at each of P others of the loop."""
+        place = {node: n for n, node in enumerate(self.nodes.tolist())}
+        drawn = np.zeros((len(place), len(nodes)))
+        drawn[[place[node] for node in nodes], np.arange(len(nodes))] = 1.0
+        drawn[place[entry]] -= 1.0
+        return drawn
+
     @property
     def mixtures(self) -> int:
         """How many mixtures its branches have; in chains of one branch most of them are the same."""
-        return 2 if all(len(chain.at) == 1 for chain in self.chains) else 6
+        return 2 if all(len(chain.branches) == 1 for chain in self.chains) else 6
 
     def mixed(self, drawn: FloatArray) -> list[FloatArray]:
         """(M, ...) the currents of each mixture with ``drawn`` (K, ...) taken at the nodes, whose sum is 0."""
         greatest, least = self.flow[0] @ drawn, self.flow[1] @ drawn
         found = [least.copy(), *(greatest.copy() for _ in range(self.mixtures - 1))]
         for n, chain in enumerate(self.chains):
-            band = self.band_ohm[chain.at]
+            band = self.band_ohm[chain.branches]
             if not band.any():
                 continue
-            whole = np.ones((len(band), len(band)))
-            more = self._moved(chain, least, whole - np.eye(len(band)), -1.0, self.around_ohm[1][n])
-            found[0][chain.at] += more
-            # What of the chain is at its least, for each of its branches.
-            takes = (whole, np.tril(whole), np.triu(whole), np.tril(whole, -1), np.triu(whole, 1))
-            for there, taken in zip(found[1:], takes[: self.mixtures - 1], strict=True):
-                there[chain.at] += self._moved(chain, greatest, taken, 1.0, self.around_ohm[0][n])
+            rest = 1.0 - np.eye(len(band))
+            found[0][chain.branches] += self._moved(chain, least, rest, -1.0, self.around_ohm[1][n])
+            for there, taken in zip(found[1:], _some_of(len(band))[: self.mixtures - 1], strict=True):
+                there[chain.branches] += self._moved(chain, greatest, taken, 1.0, self.around_ohm[0][n])
         return [*found, *(flow @ drawn for flow in self.corners)]
 
     def ends(self, drawn: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -101,10 +98,8 @@ class UnevenLoop:
         least = self.flow[1] @ drawn
         every = [*self.mixed(drawn), *(least.copy() for _ in range(5))]
         for n, chain in enumerate(self.chains):
-            whole = np.ones((len(chain.at), len(chain.at)))
-            takes = (whole, np.tril(whole), np.triu(whole), np.tril(whole, -1), np.triu(whole, 1))
-            for there, taken in zip(every[-5:], takes, strict=True):
-                there[chain.at] += self._moved(chain, least, taken, -1.0, self.around_ohm[1][n])
+            for there, taken in zip(every[-5:], _some_of(len(chain.branches)), strict=True):
+                there[chain.branches] += self._moved(chain, least, taken, -1.0, self.around_ohm[1][n])
         return np.min(every, axis=0), np.max(every, axis=0)
 
     def cut_ends(self, weights: FloatArray, amps: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -126,14 +121,12 @@ class UnevenLoop:
             most[v] = np.minimum(most[v], drawn[node] - rest_in @ low - rest_out @ high)
         return least, most
 
-    def _moved(
-        self, chain: Chain, amps: FloatArray, taken: FloatArray, sign: float, around_ohm: float
-    ) -> FloatArray:
+    def _moved(self, chain: Run, amps: FloatArray, taken: FloatArray, sign: float, around_ohm: float) -> FloatArray:
         """What more flows in each branch of a chain once the bands of those that it ``taken`` are taken off the
         chain (``sign`` 1) or put on it (-1).
         """
-        band = self.band_ohm[chain.at]
-        across = (taken * (sign * band * chain.signs)) @ amps[chain.at]
+        band = self.band_ohm[chain.branches]
+        across = (taken * (sign * band * chain.signs)) @ amps[chain.branches]
         left_ohm = around_ohm - sign * (taken @ band)
         with np.errstate(divide="ignore"):
             per_ohm = np.where(left_ohm > 0.0, chain.signs / left_ohm, 0.0)
@@ -201,6 +194,14 @@ class UnevenWays:
 NO_WAYS = UnevenWays((), np.zeros(0, dtype=np.int64))
 
 
+def _some_of(count: int) -> tuple[FloatArray, ...]:
+    """For each branch of a chain (rows), which of its branches (columns) are moved: all, those up to the branch
+    from either end, and those before it from either end.
+    """
+    whole = np.ones((count, count))
+    return whole, np.tril(whole), np.triu(whole), np.tril(whole, -1), np.triu(whole, 1)
+
+
 def greatest_of(mixed: Sequence[FloatArray]) -> FloatArray:
     """Of several arrays of currents the greatest magnitude of each number, with its sign."""
     found = mixed[0]
@@ -264,7 +265,8 @@ def uneven_loop(
     into = np.zeros((nodes, count))
     into[b, np.arange(count)] += 1.0
     into[a, np.arange(count)] -= 1.0
-    chains, joints = _chains(a, b, joint)
+    every_branch = np.arange(count)
+    chains = runs_between(a, b, every_branch, joint)
     flow, around_ohm = [], []
     # The way back of a chain of 0 Ω can't be told from the resistance between its ends.
     floored = np.maximum(least, ZERO_SHARE * float(most.max(initial=0.0)))
@@ -272,16 +274,20 @@ def uneven_loop(
         every = Branches(("",) * count, a, b, ohm, np.zeros(count), np.zeros(count, dtype=np.bool_), count)
         flows = unit_flows(nodes, every, np.ones(count, dtype=np.bool_))
         flow.append(flows.flow)
-        first, last = np.array(joints, dtype=np.int64).T
+        first, last = np.array([(chain.first, chain.last) for chain in chains], dtype=np.int64).T
         fall = flows.fall_ohm
         # Two ways side by side, own · rest / (own + rest), hold the rest.
         across = fall[first, first] + fall[last, last] - 2.0 * fall[first, last]
-        own = np.array([float(ohm[chain.at].sum()) for chain in chains])
+        own = np.array([float(ohm[chain.branches].sum()) for chain in chains])
         with np.errstate(divide="ignore", invalid="ignore"):
             around_ohm.append(np.where(own - across > TINY * own, own**2 / (own - across), np.inf))
     plain = int(joint.sum()) <= 2 and not bool((busy & ~joint).any())
     band = np.maximum(most - least, 0.0)
-    runs = [] if plain else [run.at for run in _chains(a, b, joint | busy)[0] if band[run.at].any()]
+    runs = (
+        []
+        if plain
+        else [run.branches for run in runs_between(a, b, every_branch, joint | busy) if band[run.branches].any()]
+    )
     corners: tuple[FloatArray, ...] = ()
     if 0 < len(runs) <= MOST_CORNERS:
         at_most = np.zeros((2 ** len(runs), count), dtype=np.bool_)
@@ -290,32 +296,3 @@ def uneven_loop(
         corners = tuple(flows_at(nodes, every, np.where(at_most, most, floored)))
     around = around_ohm[0], around_ohm[1]
     return UnevenLoop(members, node, into, band, chains, (flow[0], flow[1]), around, corners, plain)
-
-
-def _chains(a: IntArray, b: IntArray, joint: BoolArray) -> tuple[tuple[Chain, ...], list[tuple[int, int]]]:
-    """The chains between joints, and the two joints of each."""
-    near: dict[int, list[int]] = defaultdict(list)
-    for k, (one, other) in enumerate(zip(a.tolist(), b.tolist(), strict=True)):
-        near[one].append(k)
-        near[other].append(k)
-    done: set[int] = set()
-    chains: list[Chain] = []
-    ends: list[tuple[int, int]] = []
-    for start in np.flatnonzero(joint).tolist():
-        for first in near[start]:
-            if first in done:
-                continue
-            run: list[int] = []
-            signs: list[float] = []
-            node, k = start, first
-            while True:
-                done.add(k)
-                run.append(k)
-                signs.append(1.0 if int(a[k]) == node else -1.0)
-                node = int(b[k] if int(a[k]) == node else a[k])
-                if joint[node]:
-                    break
-                k = near[node][0] if near[node][1] == k else near[node][1]
-            chains.append(Chain(np.array(run, dtype=np.int64), np.array(signs)))
-            ends.append((start, node))
-    return tuple(chains), ends

@@ -34,6 +34,7 @@ import scipy.sparse as sp
 
 from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.network import FloatArray, IntArray, Network, OutputVoltage, output_voltage_v
+from loadloom.graph.circuit.runs import Run, runs_between
 from loadloom.graph.circuit.unit_flows import BoolArray, Branches, UnitFlows, unit_flows
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_PROGRAMMES, MOST_WAYS
@@ -146,16 +147,6 @@ def _labels(piece: Piece) -> list[int]:
 
 
 @dataclass(frozen=True)
-class _Way:
-    """Branches in series between two joints of a loop, and their signs along the way."""
-
-    branches: IntArray
-    signs: FloatArray
-    first: int
-    last: int
-
-
-@dataclass(frozen=True)
 class _Target:
     """What is to be the most, with a fault between two nodes and a way cut (-1: none): ``fault`` times its current,
     and that of way ``through`` (-1: none) times ``sign``, and what loads draw at ``joint`` (-1: none) beside it.
@@ -223,37 +214,17 @@ class _Loop:
         return found
 
     @cached_property
-    def ways(self) -> list[_Way]:
+    def ways(self) -> tuple[Run, ...]:
         """Runs of branches with nothing attached between."""
-        a, b = self.piece.branches.a.tolist(), self.piece.branches.b.tolist()
-        near: dict[int, list[int]] = defaultdict(list)
-        for k in np.flatnonzero(self.inside).tolist():
-            near[a[k]].append(k)
-            near[b[k]].append(k)
-        hanging = np.bincount(self.gate, minlength=len(self.gate)) > 1
+        branches, inside = self.piece.branches, np.flatnonzero(self.inside)
+        joint: BoolArray = np.bincount(self.gate, minlength=len(self.gate)) > 1
         loads = self.piece.loads
-        hanging[loads.plus] = hanging[loads.minus] = True
+        joint[loads.plus] = joint[loads.minus] = True
         if self.within >= 0:
-            hanging[self.within] = True
-        joints = [n for n, there in near.items() if len(there) != 2 or hanging[n]]
-        found: list[_Way] = []
-        done: set[int] = set()
-        for start in sorted(joints):
-            for first in near[start]:
-                if first in done:
-                    continue
-                run: list[tuple[int, float]] = []
-                node, k = start, first
-                while True:
-                    done.add(k)
-                    run.append((k, 1.0 if a[k] == node else -1.0))
-                    node = b[k] if a[k] == node else a[k]
-                    if len(near[node]) != 2 or hanging[node]:
-                        break
-                    k = near[node][0] if near[node][1] == k else near[node][1]
-                members, signs = zip(*run, strict=True)
-                found.append(_Way(np.array(members), np.array(signs), start, node))
-        return found
+            joint[self.within] = True
+        ends = np.concatenate([branches.a[inside], branches.b[inside]])
+        joint |= np.bincount(ends, minlength=len(joint)) > 2
+        return runs_between(branches.a, branches.b, inside, joint)
 
     @cached_property
     def joint_at(self) -> dict[int, int]:
@@ -359,7 +330,7 @@ class _Loop:
         splices = (splice.id for splice in self.harness.splices if splice.node in nodes)
         return frozenset([*(branches.ids[k] for k in there.tolist()), *splices])
 
-    def _along(self, way: _Way) -> frozenset[str]:
+    def _along(self, way: Run) -> frozenset[str]:
         branches = self.piece.branches
         nodes = {*branches.a[way.branches].tolist(), *branches.b[way.branches].tolist()}
         names = {self.piece.node_ids[n] for n in nodes}

@@ -38,12 +38,8 @@ def far_shares(paths: Paths, copper: UnevenWays) -> FloatArray:
         entry = entry_of.get(int(loop.branches[0]))
         if entry is None:
             continue  # this output does not reach it
-        place = {node: n for n, node in enumerate(loop.nodes.tolist())}
-        every = np.arange(len(loop.branches))
-        drawn = np.zeros((len(place), len(every)))
-        drawn[[place[int(node)] for node in paths.far_node[loop.branches]], every] = 1.0
-        drawn[place[entry]] -= 1.0
-        found[loop.branches] = np.abs(greatest_of(loop.mixed(drawn))[every, every])
+        drawn = loop.drawn_at(entry, paths.far_node[loop.branches].tolist())
+        found[loop.branches] = np.abs(np.diag(greatest_of(loop.mixed(drawn))))
     return found
 
 
@@ -57,9 +53,6 @@ def greatest_shares(paths: Paths, copper: UnevenWays) -> FloatArray:
         found[list(block.branches)] = block.greatest_share
         loop = loop_of.get(block.branches[0])
         if loop is not None:
-            place = {node: n for n, node in enumerate(loop.nodes.tolist())}
-            drawn = np.zeros((len(place), len(block.exits)))
-            drawn[[place[node] for node in block.exits], np.arange(len(block.exits))] = 1.0
-            drawn[place[block.entry]] -= 1.0
-            found[loop.branches] = np.abs(greatest_of(loop.mixed(drawn))).max(axis=1)
+            mixed = loop.mixed(loop.drawn_at(block.entry, block.exits))
+            found[loop.branches] = np.abs(greatest_of(mixed)).max(axis=1)
     return found

@@ -132,8 +132,7 @@ def _on_other_paths(
     label = tree.above[piece.ties.low[tie]]
     exit_class = landing.classes.of[tree.exit[label]]
     region = piece.region[piece.ties.high[tie]]
-    whole = t_most + tree.rho[way] - t
-    part = np.where(whole > 0.0, t_most / np.where(whole > 0.0, whole, 1.0), 1.0)
+    part = tree.along(way, t, t_most)
     rows = np.flatnonzero(np.isin(tree.label[answer.parts[some]], label))
     for landed, is_sure in ((landing.most, False), (landing.sure, True)):
         slack = landing.returns.slack_a(landed, region, exit_class)

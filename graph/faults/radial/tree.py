@@ -120,6 +120,12 @@ class RadialTree:
         found: FloatArray = rest / (t + rest)
         return found
 
+    def along(self, chain: IntArray, t: FloatArray, t_most: FloatArray) -> FloatArray:
+        """The most of the way that lies before t on some ways, as a share of its resistance; all of one of 0 Ω."""
+        whole = t_most + self.rho[chain] - t
+        found: FloatArray = np.where(whole > 0.0, t_most / np.where(whole > 0.0, whole, 1.0), 1.0)
+        return found
+
     def around(self, chain: IntArray, t: FloatArray, t_most: FloatArray) -> FloatArray:
         """The most of it that comes from the far side."""
         found: FloatArray = t_most / (t_most + self.rho[chain] - t + self.others[chain])

@@ -85,8 +85,7 @@ def others_add(limits: RadialLimits, landing: Landing) -> FloatArray:
         return np.zeros(len(tree.entry))
     label = tree.above[piece.ties.low[tie]]
     region = piece.region[piece.ties.high[tie]]
-    whole = t_most + tree.rho[way] - t
-    part = np.where(whole > 0.0, t_most / np.where(whole > 0.0, whole, 1.0), 1.0)
+    part = tree.along(way, t, t_most)
     order = np.lexsort((-part, region, label))
     new = (label[order][1:] != label[order][:-1]) | (region[order][1:] != region[order][:-1])
     one = order[np.concatenate([[True], new])]
