@@ -41,6 +41,7 @@ from loadloom.graph.model.results import Rating
 from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.open_circuits.after_opening import worst_after_opening
 from loadloom.graph.open_circuits.case_spread import spread_cases
+from loadloom.graph.open_circuits.contact_spread import said_of
 from loadloom.graph.open_circuits.main_lead_open import main_leads_open
 from loadloom.graph.open_circuits.outputs_off import outputs_off
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
@@ -171,6 +172,8 @@ def add_faults(
         found = replace(found, assumptions=(*found.assumptions, SAID["MOST_WAYS"]))
     if bands.meshed:
         found = replace(found, assumptions=(*found.assumptions, shared_in_meshes(len(bands.meshed))))
+    unsure = said_of(one for each in spread.values() for one in each)
+    found = replace(found, assumptions=(*found.assumptions, *unsure))
     passed = {
         one.failed[0]: part
         for one, there in zip(through, failed, strict=True)

@@ -17,7 +17,9 @@ of paths has to share is held as solved; it moves among the paths inside their b
 from __future__ import annotations
 
 import zlib
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -39,9 +41,15 @@ LARGEST_BLOCK = 3_000_000
 MOST_LOOPS = 150
 """A mesh of more independent loops is left out: its draws would cost more than all the rest."""
 
+MOST_CORNERS = 10
+"""Ways of a mesh, from one thing that is attached to the next, at whose corners currents are looked at: 1,024."""
+
+MOST_MOVES = 8
+"""Times that the resistances of a mesh of more ways are moved; nearly always three are enough."""
+
 ALL_CHOICES = 300
 """Paths in parallel up to which every way's current is looked at under every way's worst combination; with more
-only its own, which is the one that counts unless outputs drive current round the set."""
+only its own, which is the one that counts."""
 
 FLOOR_SHARE = 1e-14
 """Resistance that stands for 0 Ω, as a share of the least other in the block."""
@@ -61,7 +69,8 @@ class Spread:
     where unrated. ``paths`` (E,): number of paths side by side, 0 where the block is a mesh. ``through_a`` (E,):
     current that enters the edge's block. ``set_number`` (E,): the block, -1 outside; ``path`` (E,): parts in
     series in it have the same number. ``draws`` is the number drawn, less than asked for in a very large
-    harness. A mesh of more than ``MOST_LOOPS`` loops stays NaN.
+    harness. A mesh of more than ``MOST_LOOPS`` loops stays NaN. ``unsure`` (E,): parts of meshes for which
+    ``uneven_a`` is not certain to be the worst, or NaN.
     """
 
     solution: Solution
@@ -76,6 +85,7 @@ class Spread:
     set_number: IntArray
     path: IntArray
     draws: int
+    unsure: BoolArray
 
     def equal_a(self, edge: int) -> float | None:
         """Equal share in A of an edge in a set of paths side by side; None elsewhere."""
@@ -115,6 +125,9 @@ class _Spreading:
         self.paths = np.zeros(edges, dtype=np.int64)
         self.number = np.full(edges, -1, dtype=np.int64)
         self.path = np.full(edges, -1, dtype=np.int64)
+        shared = self.chains.member[self.chains.member < edges]
+        self.unsure = np.zeros(edges, dtype=np.bool_)
+        self.unsure[shared] = True
         order = np.argsort(self.chains.segment, kind="stable")
         cuts = np.cumsum(np.bincount(self.chains.segment, minlength=self.chains.segments))[:-1]
         self.members = np.split(order, cuts)
@@ -137,6 +150,7 @@ class _Spreading:
             set_number=self.number,
             path=self.path,
             draws=draws,
+            unsure=self.unsure,
         )
 
     def _block(self, number: int, shape: BlockShape, draws: int, seed: int) -> None:
@@ -151,6 +165,7 @@ class _Spreading:
             low_ohm=self.low[branch],
             high_ohm=self.high[branch],
             segment_a=self.copper.segment_a[shape.segment],
+            driven=bool((branch >= self.copper.edges).any()),
         )
         through = self._through_a(member, branch)
         is_edge = branch < self.copper.edges
@@ -160,6 +175,7 @@ class _Spreading:
             self.paths[edge] = shape.paths
         self.path[edge] = shape.segment[segment[is_edge]]
         self.uneven[edge] = block.worst()[segment[is_edge]]
+        self.unsure[edge] = not block.certain
         if not draws:
             return
         spread = bool((block.low_ohm < block.high_ohm).any())
@@ -186,9 +202,33 @@ class _Spreading:
         return float(np.abs(np.bincount(joint, weights=np.concatenate([current, -current]))).sum() / 2)
 
 
+def said_of(spreads: Iterable[Spread]) -> tuple[str, ...]:
+    """What is said of the parts for which the worst sharing of the loads' currents is not certain."""
+    sought, left = set[str](), set[str]()
+    for spread in spreads:
+        for k in np.flatnonzero(spread.unsure).tolist():
+            (sought if np.isfinite(spread.uneven_a[k]) else left).add(spread.solution.network.edge_ids[k])
+    said = []
+    if sought:
+        said.append(
+            f"{len(sought)} parts lie in meshes of more than {MOST_CORNERS} ways whose resistances have a band. "
+            "Which mixture of resistances puts most of the loads' current on each was sought step by step; another "
+            "mixture may put more on one."
+        )
+    if left:
+        said.append(
+            f"{len(left)} parts lie in meshes of more than {MOST_LOOPS} loops. They are held against the loads' "
+            "currents as drawn; contacts and wires that are not alike may put more on one."
+        )
+    return tuple(said)
+
+
 @dataclass(frozen=True)
 class _Block:
-    """One block: P parts with their range and ``segment`` (P,), M segments with their solved current."""
+    """One block: P parts with their range and ``segment`` (P,), M segments with their solved current.
+
+    ``driven``: an output is in it.
+    """
 
     shape: BlockShape
     segment: IntArray
@@ -196,24 +236,92 @@ class _Block:
     low_ohm: FloatArray
     high_ohm: FloatArray
     segment_a: FloatArray
+    driven: bool
+
+    @cached_property
+    def banded(self) -> IntArray:
+        """Segments whose resistance has a band."""
+        band = np.bincount(self.segment, weights=self.high_ohm - self.low_ohm, minlength=len(self.segment_a))
+        return np.flatnonzero(band > 0.0)
+
+    @property
+    def plain(self) -> bool:
+        """Whether it is ways side by side with no output in one of them, so that all carry current the same way."""
+        return self.shape.loops is None and not self.driven
+
+    @property
+    def certain(self) -> bool:
+        """Whether no resistances within their bands put more on any segment than ``worst`` says."""
+        return self.plain or len(self.banded) <= MOST_CORNERS
 
     def worst(self) -> FloatArray:
-        """(M,) greatest magnitudes when each chain in turn has its least resistance and the others their most.
+        """(M,) greatest magnitudes that resistances within their bands put on each segment.
 
-        A ring that is two ways has the choice by segment.
+        Of ways side by side each in turn has its least resistance and the others their greatest. In a mesh every
+        corner counts, the ways being its segments: what is drawn along a chain makes it several. With too many of
+        them resistances are moved to where the current rises.
         """
-        group = np.arange(len(self.segment_a)) if self.shape.paths == 2 else self.shape.chain
-        choices = int(group.max()) + 1
-        if choices > ALL_CHOICES and self.shape.loops is None:
+        if self.plain and len(self.segment_a) > ALL_CHOICES:
             return self._own_worst()
+        count = len(self.segment_a)
+        if self.plain:
+            return self._most_of(count, lambda some: some[:, None] == np.arange(count))
+        if self.certain:
+            return self._most_of(2 ** len(self.banded), self._corners)
+        # every segment in either direction, from all others at their greatest and from all at their least
+        return self._most_of(
+            4 * count, lambda some: (some[:, None] // 4 == np.arange(count)) | (some[:, None] & 1 > 0)
+        )
+
+    def _most_of(self, choices: int, at_least: Callable[[IntArray], BoolArray]) -> FloatArray:
+        """(M,) greatest magnitudes over so many choices of the segments ``at_least`` (D, M) to begin with."""
         most = np.zeros(len(self.segment_a))
         step = self._step()
         for first in range(0, choices, step):
             some = np.arange(first, min(first + step, choices))
-            own = group[self.segment][None, :] == some[:, None]
-            size = np.abs(self.currents_a(np.where(own, self.low_ohm, self.high_ohm)))
-            most = np.maximum(most, size.max(axis=0))
+            chosen = at_least(some)
+            for _ in range(1 if self.certain else MOST_MOVES):
+                ohm = np.where(chosen[:, self.segment], self.low_ohm, self.high_ohm)
+                amps = self.currents_a(ohm)
+                most = np.maximum(most, np.abs(amps).max(axis=0))
+                moved = chosen if self.certain else self._falls_with(some, self._chain_ohm(ohm), amps)
+                if (moved == chosen).all():
+                    break
+                chosen = moved
         return most
+
+    def _corners(self, some: IntArray) -> BoolArray:
+        """(D, M) the segments at their least in each of ``some`` corners of those that have a band."""
+        at_least = np.zeros((len(some), len(self.segment_a)), dtype=np.bool_)
+        at_least[:, self.banded] = some[:, None] >> np.arange(len(self.banded)) & 1 > 0
+        return at_least
+
+    def _falls_with(self, choice: IntArray, chain_ohm: FloatArray, amps: FloatArray) -> BoolArray:
+        """(D, M) whether the current of the segment of a ``choice`` (D,) falls as the resistance of each rises.
+
+        dI/dR is -Y · I of the other, Y being the current per volt put in series with it (the compensation
+        theorem, as in any book on circuits).
+        """
+        shape, place = self.shape, np.arange(len(choice))
+        chain = shape.chain[choice // 4]
+        if shape.loops is None:
+            turned = shape.turn / chain_ohm
+            per_v = -turned * (turned[place, chain] / np.abs(turned).sum(axis=1))[:, None]
+            per_v[place, chain] += np.abs(turned[place, chain])
+        else:
+            matrix = (shape.loops[None] * chain_ohm[:, None, :]) @ shape.loops.T
+            per_v = np.linalg.solve(matrix, shape.loops[:, chain].T[:, :, None])[:, :, 0] @ shape.loops
+        along = np.where(choice & 2 > 0, 1.0, -1.0)
+        found: BoolArray = along[:, None] * per_v[:, shape.chain] * amps > 0.0
+        return found
+
+    def _chain_ohm(self, resistance_ohm: FloatArray) -> FloatArray:
+        """(D, C) resistances of the chains, none of them 0, at D sets of resistances (D, P)."""
+        of_part = self.shape.chain[self.segment]  # ascending: a chain's parts stand together
+        ohm = np.add.reduceat(resistance_ohm, np.flatnonzero(np.diff(of_part, prepend=-1)), axis=1)
+        floor = FLOOR_SHARE * float(ohm[ohm > 0].min(initial=1.0))
+        floored: FloatArray = ohm + floor * np.bincount(of_part)
+        return floored
 
     def _own_worst(self) -> FloatArray:
         """(M,) magnitude of each of many paths under its own worst combination, from sums over all paths."""
@@ -256,9 +364,7 @@ class _Block:
         of_part = shape.chain[self.segment]  # ascending: a chain's parts stand together
         first = np.flatnonzero(np.diff(of_part, prepend=-1))
         volts = np.add.reduceat((resistance_ohm - self.solved_ohm) * self.segment_a[self.segment], first, axis=1)
-        ohm = np.add.reduceat(resistance_ohm, first, axis=1)
-        floor = FLOOR_SHARE * float(ohm[ohm > 0].min(initial=1.0))
-        ohm += floor * np.bincount(of_part)
+        ohm = self._chain_ohm(resistance_ohm)
         if shape.loops is None:  # ways side by side: one voltage over all
             conductance = 1.0 / ohm
             turned = volts * shape.turn

@@ -2,12 +2,12 @@
 
 Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
 contact resistances; or the current of a path with new contacts and wires at their least resistance, while all
-others' are aged and at their greatest (length tolerance, and the band of a size whose make is not stated), is over
-its allowed current, or that of a switch or diode in it, or over what a device in it is certain to carry, though it
-passes as solved. The latter is an error where every contact's range is stated, and a warning where it rests on the
-range that stands in for an unstated one. Diodes on the same two joints share by differences of their drops that
-nobody states, and the warmer one takes more: an error where one alone is not allowed what all of them carry, or
-what a fault can hold on all of them.
+others' are aged and at their greatest (length tolerance, and the band of a size whose make is not stated; in a ring
+or mesh the worst mixture of these), is over its allowed current, or that of a switch or diode in it, or over what a
+device in it is certain to carry, though it passes as solved. The latter is an error where every contact's range is
+stated, and a warning where it rests on the range that stands in for an unstated one. Diodes on the same two joints
+share by differences of their drops that nobody states, and the warmer one takes more: an error where one alone is
+not allowed what all of them carry, or what a fault can hold on all of them.
 
 Source: common practice, no published source.
 
@@ -33,6 +33,16 @@ from loadloom.graph.open_circuits.contact_spread import Spread
 RULE = Rule("uneven-sharing", Severity.WARNING, "Parallel paths share unevenly")
 
 REMEDY = "Make the paths alike in length, gauge and contacts, or rate each for the most that it can carry."
+
+PATHS = (
+    "if the contacts of its path are new and its wires have their least resistance, while those of all other paths "
+    "are aged and at their greatest"
+)
+
+MESH = (
+    "if in the ring or mesh that it is part of the contacts and wires on some ways are new and at their least "
+    "resistance, and those on the others aged and at their greatest"
+)
 
 
 def check(facts: Facts) -> Iterator[Finding]:
@@ -76,12 +86,13 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
         allowed_a, currents = _allowed_a(facts, part), facts.currents.get(part.id)
         if allowed_a is None or currents is None or exceeds(currents.worst_continuous[1], allowed_a):
             continue
-        most, case = 0.0, ""
+        most, case, meshed = 0.0, "", False
         for case_id, each in facts.spread.items():
             for spread in each:
-                uneven = float(spread.uneven_a[spread.solution.network.edge_index[part.id]])
+                edge = spread.solution.network.edge_index[part.id]
+                uneven = float(spread.uneven_a[edge])
                 if np.isfinite(uneven) and uneven > most * (1 + 1e-9):
-                    most, case = uneven, case_id
+                    most, case, meshed = uneven, case_id, not spread.paths[edge]
         if not exceeds(most, allowed_a):
             continue
         over = f"{figures(most / allowed_a)} times its allowed {figures(allowed_a)} A"
@@ -90,8 +101,7 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
         rating = facts.ratings.get(part.id)
         finding = RULE.finding(
             part.subject,
-            f"{part.id} would carry {figures(most)} A, {over}, if the contacts of its path are new and its wires "
-            "have their least resistance, while those of all other paths are aged and at their greatest.",
+            f"{part.id} would carry {figures(most)} A, {over}, {MESH if meshed else PATHS}.",
             REMEDY,
             case=case,
             value=most,
