@@ -1,7 +1,7 @@
 """Mutation testing of ``graph`` on a sample, by hand.
 
 ``python tests/mutation_sample.py record map.jsonl`` runs the tests of ``graph`` once and notes for each which
-lines it executes and how long it takes (needs ``coverage``). ``python tests/mutation_sample.py judge map.jsonl
+lines it executes and how long it takes. ``python tests/mutation_sample.py judge map.jsonl
 -n 300 --seed 1 >> found.jsonl`` draws the sample and judges it.
 
 A mutant is one small fault in one file: a comparison turned, a sign, a factor, a condition. Of the tests of the
@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import builtins
 import contextlib
 import gc
 import importlib
@@ -36,7 +37,6 @@ from functools import cache
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
 from types import CodeType, FunctionType
-from typing import Any
 
 import pytest
 
@@ -358,10 +358,16 @@ def _load_anew(mutant: Mutant) -> None:
     """Forget all that is loaded of loadloom, and have the mutant's code in place of its file's from now on."""
     for name in [name for name in sys.modules if name.partition(".")[0] == "loadloom"]:
         del sys.modules[name]
+    _load_with(lambda path: mutant.code if path == mutant.file else None)
+
+
+def _load_with(code_of: Callable[[Path], CodeType | None]) -> None:
+    """From now on have other code in place of a file's of ``graph``, where there is one."""
     plain = SourceFileLoader.get_code
 
     def get_code(loader: SourceFileLoader, name: str) -> CodeType | None:
-        return mutant.code if Path(loader.path).resolve() == mutant.file else plain(loader, name)
+        path = Path(loader.path).resolve()
+        return (code_of(path) if path.is_relative_to(GRAPH) else None) or plain(loader, name)
 
     SourceFileLoader.get_code = get_code  # type: ignore[method-assign, assignment]
 
@@ -392,21 +398,60 @@ def _cpu_s() -> float:
     return sum(os.times()[:4])
 
 
-class Noting:
-    """Notes for every test that passes the lines that it executes."""
+BLOCKS: list[tuple[str, tuple[int, ...]]] = []
+"""File and lines of every run of statements that is entered at its first one alone, by the number of its mark."""
 
-    def __init__(self, coverage: Any) -> None:
-        self.coverage = coverage
+
+class Marking(ast.NodeTransformer):
+    """Puts a mark at the start of every run of statements inside functions: tracing lines costs many times more."""
+
+    def __init__(self, file: Path) -> None:
+        self.name = str(file.relative_to(ROOT))
+
+    def generic_visit(self, node: ast.AST) -> ast.AST:
+        lists = ("body", "orelse", "finalbody") if not isinstance(node, ast.Module | ast.ClassDef) else ()
+        runs = {name: run for name in lists if isinstance(run := getattr(node, name, None), list) and run}
+        super().generic_visit(node)
+        for name, run in runs.items():
+            setattr(node, name, self.marked(run, keep_first=name == "body" and isinstance(node, ast.FunctionDef)))
+        return node
+
+    def marked(self, run: list[ast.stmt], *, keep_first: bool) -> list[ast.stmt]:
+        """A docstring stays the first statement of its function."""
+        mark = ast.parse(f"__ran__.add({len(BLOCKS)})").body[0]
+        for node in ast.walk(mark):
+            ast.copy_location(node, run[0])
+        lines = {line for statement in run for line in _head(statement)}
+        BLOCKS.append((self.name, tuple(sorted(lines))))
+        place = int(keep_first and ast.get_docstring(ast.Module(run, []), clean=False) is not None)
+        return [*run[:place], mark, *run[place:]]
+
+
+def load_marked() -> None:
+    """Load ``graph`` with its marks, once for all files of tests; they note what ran in ``builtins.__ran__``."""
+    builtins.__ran__ = set()  # type: ignore[attr-defined]
+    _load_with(
+        lambda path: compile(Marking(path).visit(ast.parse(path.read_text(encoding="utf-8"))), str(path), "exec")
+    )
+    load_graph()
+
+
+class Noting:
+    """Notes for every test that passes the marks that it comes by."""
+
+    def __init__(self) -> None:
         self.seconds: dict[str, float] = {}
+        self.ran: dict[str, set[int]] = {}
         self.failed: set[str] = set()
 
     @pytest.hookimpl(hookwrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
-        self.coverage.switch_context(item.nodeid)
+        marks: set[int] = builtins.__ran__  # type: ignore[attr-defined]
+        marks.clear()
         begun = _cpu_s()
         yield
         self.seconds[item.nodeid] = _cpu_s() - begun
-        self.coverage.switch_context("")
+        self.ran[item.nodeid] = set(marks)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if not report.passed:
@@ -416,8 +461,10 @@ class Noting:
 def record(path: Path, files: Sequence[Path]) -> None:
     """Run the tests of ``graph``, every file in a process of its own, and append what is noted of them.
 
-    What a file has loaded or kept from another would hide that a test executes it.
+    What a file has kept from another would hide that a test executes it.
     """
+    load_marked()
+    gc.freeze()
     for file in files:
         begun = time.monotonic()
         status = _apart(lambda file=file: _noted(file, path))  # type: ignore[misc]
@@ -425,25 +472,17 @@ def record(path: Path, files: Sequence[Path]) -> None:
 
 
 def _noted(file: Path, path: Path) -> int:
-    import coverage
-
-    looking = coverage.Coverage(data_file=None, include=[f"{GRAPH}/*"], messages=False)
-    looking.start()
-    noting = Noting(looking)
+    noting = Noting()
     code = _pytest([str(file)], noting)
-    looking.stop()
-    data = looking.get_data()
     rows = []
     for name, seconds in noting.seconds.items():
         if name in noting.failed:
             continue
-        data.set_query_context(name)
-        lines = {
-            str(Path(each).relative_to(ROOT)): found
-            for each in sorted(data.measured_files())
-            if (found := sorted(data.lines(each) or ()))
-        }
-        rows.append(json.dumps({"test": name, "seconds": round(seconds, 3), "lines": lines}) + "\n")
+        lines: dict[str, set[int]] = {}
+        for mark in noting.ran[name]:
+            lines.setdefault(BLOCKS[mark][0], set()).update(BLOCKS[mark][1])
+        found = {each: sorted(lines[each]) for each in sorted(lines)}
+        rows.append(json.dumps({"test": name, "seconds": round(seconds, 3), "lines": found}) + "\n")
     with path.open("a", encoding="utf-8") as out:
         out.write("".join(rows))
     return code

@@ -13,7 +13,7 @@ from observatory_sample import sample
 from openpyxl.formula.translate import Translator
 from openpyxl.utils import get_column_letter
 from openpyxl.workbook import Workbook
-from test_changed_by_hand import conditions, recalculate, shown, titles
+from test_changed_by_hand import bare, conditions, recalculate, shown, titles
 
 from loadloom.reports.workbook import book
 from loadloom.reports.workbook.table import CHANGED_BY_HAND, FIRST_ROW
@@ -129,7 +129,7 @@ EDITS = {**OF_PART, **OF_ALL, **EVERYWHERE, **TYPED, **SWAPPED, **SORTED, **FILL
 @pytest.fixture(scope="module")
 def books(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Workbook]:
     made: dict[str, bytes] = {}
-    content = book.render(sample())
+    content = bare(book.render(sample()))
     for number, edit in enumerate(EDITS.values()):
         workbook = openpyxl.load_workbook(io.BytesIO(content))
         edit(workbook)
