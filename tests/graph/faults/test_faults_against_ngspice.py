@@ -26,7 +26,7 @@ CASES = [("current", seed) for seed in range(1, 11)] + [("resistance", seed) for
 CASES += [("power", seed) for seed in range(18, 24)]
 WITHIN = 0.01
 ROUNDING = 1e-5
-"""Relative: ngspice's own tolerance, and the resistances that switch a place on and off."""
+"""Relative: ngspice's own tolerance."""
 
 
 @pytest.fixture(scope="module")
