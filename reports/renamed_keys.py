@@ -19,8 +19,6 @@ KEYS: Mapping[str, str] = {
     "window_high_a": "setting_high_a",
     "window_low_by": "setting_low_by",
     "window_high_by": "setting_high_by",
-    "window_one_open_low_a": "setting_one_open_low_a",
-    "window_one_open_high_a": "setting_one_open_high_a",
     "broken_a": "open_circuit_a",
     "broken_by": "open_circuit_by",
     "breaks": "open_circuits",

@@ -32,7 +32,8 @@ POLICY = (
     "with the unit in the key; null means not known and never zero; NaN and infinity are never written. "
     "Renamed with 2.0: "
     + ", ".join(f"{old} to {new}" for old, new in KEYS.items())
-    + ". The grade of a finding is gone: its severity says it."
+    + ". The grade of a finding is gone: its severity says it. So are window_one_open_low_a and "
+    "window_one_open_high_a: what is over its allowed current with one part open is a finding."
 )
 _UNITS = {
     "a": "A",

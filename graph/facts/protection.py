@@ -35,11 +35,8 @@ from loadloom.graph.structure.guards import (
     Guard,
     Guarded,
     Most,
-    Shares,
     arrange,
     guard,
-    uneven_shares,
-    whole_shares,
 )
 from loadloom.graph.structure.paths import Paths
 from loadloom.graph.structure.welded import welded
@@ -181,15 +178,8 @@ def find_protection(
     charges = find_charges(harness, settings, cases, temperatures_c)
     demands = find_demands(harness, settings, cases, temperatures_c, charges)
     tell("finding setting ranges")
-    aged = {there.word: there.branches.ohm for there in soft}
-
-    def uneven(there: Arrangement) -> Shares:
-        return uneven_shares(there.branches.ohm, aged[there.word], there.branches)
-
     shared = shared_demands([part.id for part in harness.devices], spread)
-    setting_ranges = find_setting_ranges(
-        copper, settings, cases, hard, together(demands, shared), allowed_a, uneven
-    )
+    setting_ranges = find_setting_ranges(copper, settings, cases, hard, together(demands, shared), allowed_a)
     tell("finding short circuits")
     stuck = [(there, word) for word in case_of for there in (*welded(copper, word), *failed)]
     greatest = [*hard, *(_arranged(there, settings, word, GREATEST_FAULT) for there, word in stuck)]
@@ -241,8 +231,8 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
     behind: dict[str, set[str]] = {}
     limits: dict[str, list[Most]] = {}
     for view in there.outputs:
-        feed = guard(view.feed, view.output.id, there, whole_shares)
-        back = guard(view.back, view.output.id, there, whole_shares)
+        feed = guard(view.feed, view.output.id, there)
+        back = guard(view.back, view.output.id, there)
         for k, name in enumerate(there.branches.ids):
             if name in rated:
                 guards.setdefault(name, {}).update(dict.fromkeys(feed.of_branch[k] or ()))
@@ -262,7 +252,7 @@ def _protected(there: Arrangement, case: str, harness: Harness) -> Protected:
                     limits.setdefault(name, []).append(limit)
                     before_it.setdefault(name, []).append([upstream for upstream, _ in before])
     for stack in there.stacks:
-        feed = guard(stack.feed, stack.output.id, there, whole_shares)
+        feed = guard(stack.feed, stack.output.id, there)
         for name, found in _return_guards(there, stack.back, feed):
             if name in rated:
                 guards.setdefault(name, {}).update(found)

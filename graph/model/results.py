@@ -241,10 +241,9 @@ class DeviceRow:
     """One protective device. Currents it certainly carries and certainly clears; setting ranges in nominal
     settings.
 
-    ``setting_one_open_*``: the setting range with uneven sharing and one open circuit. ``prospective_*`` is the
-    short-circuit current just behind it. ``band`` is (current in A, fastest s, slowest s) for the time–current
-    chart. ``protects``: the parts whose current its setting bounds; whether they are protected, and by which
-    device, their own rows say.
+    ``prospective_*`` is the short-circuit current just behind it. ``band`` is (current in A, fastest s, slowest
+    s) for the time–current chart. ``protects``: the parts whose current its setting bounds; whether they are
+    protected, and by which device, their own rows say.
     """
 
     id: str
@@ -263,8 +262,6 @@ class DeviceRow:
     setting_low_because: str = ""
     setting_high_because: str = ""
     setting_range_note: str = ""
-    setting_one_open_low_a: float | None = None
-    setting_one_open_high_a: float | None = None
     prospective_a: float | None = None
     breaking_capacity_a: float | None = None
     voltage_rating_v: float | None = None

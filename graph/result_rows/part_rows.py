@@ -489,10 +489,6 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 setting_low_because=because[0],
                 setting_high_because=because[1],
                 setting_range_note=_range_note(setting_range),
-                setting_one_open_low_a=setting_range.low.setting_a if setting_range and setting_range.low else None,
-                setting_one_open_high_a=setting_range.high_one_open.setting_a
-                if setting_range and setting_range.high_one_open
-                else None,
                 prospective_a=_finite(prospective.current_a) if prospective else None,
                 breaking_capacity_a=there.breaking_capacity_a,
                 voltage_rating_v=there.voltage_rating_v,

@@ -641,15 +641,11 @@ def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingR
     found = dict(setting_ranges)
     for name, got in highest.of_all(setting_ranges).items():
         known = found[name]
-        one_open = known.high_one_open
         if got.rough and got.bound and known.low and got.bound.setting_a < known.low.setting_a:
             got = Highest(None, TOO_ROUGH, (), got.never)  # that none does both is not certain
-        if got.bound is not None and (one_open is None or one_open.setting_a > got.bound.setting_a):
-            one_open = got.bound
         found[name] = replace(
             known,
             high=got.bound,
-            high_one_open=one_open,
             protects=got.protects,
             never=got.never,
             cause=got.cause,
@@ -669,16 +665,11 @@ def lower_highs(ranges: Mapping[str, SettingRange], then: Mapping[str, SettingRa
         known = found[name]
         if other.high is None:
             if other.cause.startswith(UNKNOWN) and known.high is not None:
-                found[name] = replace(known, high=None, high_one_open=None, cause=other.cause)
+                found[name] = replace(known, high=None, cause=other.cause)
             continue
         if known.high is None and known.cause.startswith(UNKNOWN):
             continue
         if known.high is None or other.high.setting_a < known.high.setting_a:
-            one_open = known.high_one_open
-            if one_open is None or other.high.setting_a < one_open.setting_a:
-                one_open = other.high
             protects = tuple(dict.fromkeys((*known.protects, *other.protects)))
-            found[name] = replace(
-                known, high=other.high, high_one_open=one_open, protects=protects, cause="", rough=other.rough
-            )
+            found[name] = replace(known, high=other.high, protects=protects, cause="", rough=other.rough)
     return found

@@ -3,8 +3,7 @@
 Low end: the lowest nominal whose lower limit carries every demand for as long as it lasts, in all cases of the
 arrangement. High end: the highest nominal whose upper limit, times the factor of the guard (``guards``), keeps
 every conductor and contact that it guards within its allowed current, out and back. Both ends scale the band
-that the device has now. The high end is given twice: with all paths whole, and with uneven sharing and one way
-open.
+that the device has now.
 
 On the return a device answers for every return that a load behind it uses, up to the next device on that
 way. What several guards can send down one return together is the combined overload current and not this setting
@@ -14,7 +13,7 @@ range.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +30,7 @@ from loadloom.graph.model.elements import Device, DeviceKind, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.rule_books import least_rating_a
-from loadloom.graph.structure.guards import Arrangement, Guarded, Guards, Shares, guard, whole_shares
+from loadloom.graph.structure.guards import Arrangement, Guarded, Guards, guard
 from loadloom.graph.structure.paths import Paths
 
 
@@ -64,7 +63,6 @@ class SettingRange:
     nominal_a: float | None
     low: Bound | None
     high: Bound | None
-    high_one_open: Bound | None
     guarded: tuple[str, ...]
     unrated: tuple[str, ...]
     protects: tuple[str, ...] = ()
@@ -88,14 +86,12 @@ def find_setting_ranges(
     arrangements: Iterable[Arrangement],
     demands: Demands,
     allowed_a: Mapping[str, float | None],
-    uneven: Callable[[Arrangement], Shares],
 ) -> dict[str, SettingRange]:
     """Setting ranges by id of device and output. ``allowed_a`` is by conductor and contact id; only those count."""
     found: dict[str, SettingRange] = {}
     for arrangement in arrangements:
         here = {case.id for case in cases if case.arrangement == arrangement.word}
-        whole = _highs(arrangement, allowed_a, whole_shares)
-        one_open = _highs(arrangement, allowed_a, uneven(arrangement))
+        whole = _highs(arrangement, allowed_a)
         parts: dict[str, Device | Output] = {o.output.id: o.output for o in arrangement.outputs}
         parts |= arrangement.devices
         for name, part in parts.items():
@@ -106,7 +102,6 @@ def find_setting_ranges(
                 nominal_a(part),
                 _low(part, [d for d in demands.get(name, ()) if d.case in here], settings),
                 reach.bound(upper),
-                one_open.get(name, _Reach()).bound(upper),
                 tuple(reach.guarded),
                 tuple(reach.unrated),
             )
@@ -148,7 +143,6 @@ def _narrower(one: SettingRange, other: SettingRange) -> SettingRange:
         one.nominal_a if one.nominal_a is not None else other.nominal_a,
         max(_present(one.low, other.low), key=lambda b: b.setting_a, default=None),
         min(_present(one.high, other.high), key=lambda b: b.setting_a, default=None),
-        min(_present(one.high_one_open, other.high_one_open), key=lambda b: b.setting_a, default=None),
         tuple(dict.fromkeys((*one.guarded, *other.guarded))),
         tuple(dict.fromkeys((*one.unrated, *other.unrated))),
     )
@@ -185,19 +179,19 @@ class _Reach:
         return Bound(self.least_a / upper, self.part, self.allowed_a)
 
 
-def _highs(arrangement: Arrangement, allowed_a: Mapping[str, float | None], shares: Shares) -> dict[str, _Reach]:
+def _highs(arrangement: Arrangement, allowed_a: Mapping[str, float | None]) -> dict[str, _Reach]:
     found: dict[str, _Reach] = {}
     ids = arrangement.branches.ids
     for view in arrangement.outputs:
-        feed = guard(view.feed, view.output.id, arrangement, shares)
+        feed = guard(view.feed, view.output.id, arrangement)
         for k, guards in enumerate(feed.of_branch):
             if ids[k] in allowed_a:
                 for g in guards or ():
                     found.setdefault(g.device, _Reach()).add(ids[k], allowed_a[ids[k]], g.factor)
-        _add_returns(arrangement, view.back, feed, allowed_a, shares, found)
+        _add_returns(arrangement, view.back, feed, allowed_a, found)
     for stack in arrangement.stacks:
-        feed = guard(stack.feed, stack.output.id, arrangement, shares)
-        _add_returns(arrangement, stack.back, feed, allowed_a, shares, found)
+        feed = guard(stack.feed, stack.output.id, arrangement)
+        _add_returns(arrangement, stack.back, feed, allowed_a, found)
     return found
 
 
@@ -220,7 +214,6 @@ def _add_returns(
     back: Paths,
     feed: Guarded,
     allowed_a: Mapping[str, float | None],
-    shares: Shares,
     found: dict[str, _Reach],
 ) -> None:
     """Hold the returns of every load against the guards of its feed; devices in the return guard what is beyond
@@ -230,7 +223,7 @@ def _add_returns(
     tightest: dict[int, _Tightest | None] = {back.root: None}
     for block in back.blocks:
         before = tightest[block.entry]
-        most: FloatArray = shares(block).max(axis=1) if block.exits else np.zeros(len(block.branches))
+        most: FloatArray = block.shares.max(axis=1) if block.exits else np.zeros(len(block.branches))
         for share, k in zip(most.tolist(), block.branches, strict=True):
             allowed = allowed_a.get(ids[k])
             if allowed is not None and share > 0.0:

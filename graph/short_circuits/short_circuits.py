@@ -36,7 +36,7 @@ from loadloom.graph.short_circuits.joined import JoinedShorts, holding_a
 from loadloom.graph.short_circuits.joined import Short as Place
 from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
 from loadloom.graph.short_circuits.touching import Group, Touching
-from loadloom.graph.structure.guards import Arrangement, Guarded, OutputWays, guard, whole_shares
+from loadloom.graph.structure.guards import Arrangement, Guarded, OutputWays, guard
 from loadloom.graph.structure.paths import Paths
 from loadloom.graph.structure.rails import Rails, find_rails
 from loadloom.graph.structure.skeleton import Skeleton
@@ -196,8 +196,8 @@ class _Loops:
         self.pieces = tuple(piece_of(there.network, view.feed.root) for there, view in self.corners)
         self.guards: tuple[tuple[Guarded, Guarded], ...] = tuple(
             (
-                guard(view.feed, view.output.id, there, whole_shares),
-                guard(view.back, view.output.id, there, whole_shares),
+                guard(view.feed, view.output.id, there),
+                guard(view.back, view.output.id, there),
             )
             for there, view in self.corners
         )

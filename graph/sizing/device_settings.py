@@ -23,7 +23,6 @@ from loadloom.graph.model.harness import Harness
 from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange, find_setting_ranges
 from loadloom.graph.sizing.groups import Grouping, allowed_by_size
 from loadloom.graph.sizing.shelf import standard_between
-from loadloom.graph.structure.guards import whole_shares
 
 ROUNDED_WITHIN = 0.1
 """Share of a setting that may be given away for the sake of a rounder one."""
@@ -121,7 +120,6 @@ def slot_setting_ranges(facts: Facts, allowed_a: Mapping[str, float | None]) -> 
             [there],
             demands,
             allowed_a,
-            lambda _: whole_shares,
         )
     found = {}
     parts: tuple[Device | Output, ...] = (*facts.harness.devices, *facts.harness.outputs)

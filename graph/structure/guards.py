@@ -12,25 +12,22 @@ Devices that never act in an arrangement guard nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from loadloom.graph.circuit.network import FloatArray, Network, output_voltage_v
+from loadloom.graph.circuit.network import Network, output_voltage_v
 from loadloom.graph.devices.device_bands import Threshold, threshold
 from loadloom.graph.model.elements import Device, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings
-from loadloom.graph.structure.paths import Block, BlockMap, Branches, Paths, find_paths, nodal_matrix
+from loadloom.graph.structure.paths import Block, BlockMap, Branches, Paths, find_paths
 
 NEGLIGIBLE_SHARE = 1e-6
 """A guard that carries less than this share of a current does not guard against it."""
-
-MOST_PATHS = 40
-"""Above this many parallel paths in one block the worst sharing is not worked out: one way may then carry all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,16 +191,7 @@ def _stacks(outputs: Sequence[OutputWays]) -> tuple[OutputWays, ...]:
     return tuple(found)
 
 
-Shares = Callable[[Block], FloatArray]
-"""Greatest share of each branch of a block at each of its exits, shape (branches, exits)."""
-
-
-def whole_shares(block: Block) -> FloatArray:
-    """The shares with all paths whole and resistances as they are."""
-    return block.shares
-
-
-def guard(paths: Paths, source: str, arrangement: Arrangement, shares: Shares) -> Guarded:
+def guard(paths: Paths, source: str, arrangement: Arrangement) -> Guarded:
     """Guards of everything that a root reaches; ``source`` is the output's id, the first guard of all."""
     count = arrangement.block_map.nodes
     of_node: list[Guards | None] = [None] * count
@@ -233,7 +221,7 @@ def guard(paths: Paths, source: str, arrangement: Arrangement, shares: Shares) -
         else:
             ends = [(int(arrangement.branches.a[k]), int(arrangement.branches.b[k])) for k in block.branches]
             open_to = [bool(acting) and (a in bare or b in bare) for a, b in ends]
-            _through_block(block, shares(block), acting, (here, open_to, bare), before, of_node, of_branch, passed)
+            _through_block(block, acting, (here, open_to, bare), before, of_node, of_branch, passed)
     return Guarded(tuple(of_node), tuple(of_branch), tuple(passed), tuple(most))
 
 
@@ -256,7 +244,6 @@ def _bare(block: Block, branches: Branches, acting: set[int]) -> set[int]:
 
 def _through_block(
     block: Block,
-    shares: FloatArray,
     acting: list[tuple[int, str]],
     upstream: tuple[Guards, list[bool], set[int]],
     before: Passed | None,
@@ -266,11 +253,12 @@ def _through_block(
 ) -> None:
     here, open_to, bare = upstream
     exit_at = {node: j for j, node in enumerate(block.exits)}
+    shares = block.shares
     worst = shares.max(axis=1) if block.exits else np.ones(len(block.branches))
     for i, k in enumerate(block.branches):
         inner = []
         for place, name in acting:
-            through = block.shares[place]
+            through = shares[place]
             counts = through > NEGLIGIBLE_SHARE
             if counts.any():
                 ratio = float((shares[i, counts] / through[counts]).max())
@@ -284,108 +272,9 @@ def _through_block(
             continue
         guards, chain = [], before
         for place, name in acting:
-            share = float(block.shares[place, exit_at[node]])
+            share = float(shares[place, exit_at[node]])
             if share > NEGLIGIBLE_SHARE:
                 guards.append(Guard(name, 1.0 / share))
                 chain = Passed(name, share, chain)
         if guards:
             of_node[node], passed[node] = here if node in bare else tuple(guards), chain
-
-
-def uneven_shares(new_ohm: FloatArray, aged_ohm: FloatArray, branches: Branches) -> Shares:
-    """Shares with uneven contacts and one open circuit: for each way its own contacts new, all others aged, and any
-    other single way open; the worst of all. ``*_ohm`` are by branch position.
-
-    Blocks of more than ``MOST_PATHS`` ways are bounded by 1.
-    """
-    cache: dict[tuple[int, tuple[int, ...]], FloatArray] = {}
-
-    def shares(block: Block) -> FloatArray:
-        if block.is_bridge:
-            return block.shares
-        key = (block.entry, block.branches)
-        if key not in cache:
-            cache[key] = _worst_shares(block, new_ohm, aged_ohm, branches)
-        return cache[key]
-
-    return shares
-
-
-@dataclass(frozen=True, slots=True)
-class _Path:
-    """Branches in series between two nodes that matter; ``members`` are places in the block."""
-
-    a: int
-    b: int
-    members: tuple[int, ...]
-
-
-def _worst_shares(block: Block, new_ohm: FloatArray, aged_ohm: FloatArray, branches: Branches) -> FloatArray:
-    worst = np.ones((len(block.branches), len(block.exits)))
-    paths = _series_paths(block, branches)
-    if len(paths) > MOST_PATHS or not block.exits:
-        return worst
-    nodes = {n: i for i, n in enumerate(dict.fromkeys(n for w in paths for n in (w.a, w.b) if n != block.entry))}
-    head = np.array([nodes.get(w.a, -1) for w in paths], dtype=np.int64)
-    tail = np.array([nodes.get(w.b, -1) for w in paths], dtype=np.int64)
-    which = np.array(block.branches, dtype=np.int64)
-    new, aged = new_ohm[which], aged_ohm[which]
-    fresh = np.array([max(new[list(w.members)].sum(), 1e-9) for w in paths])
-    old = np.array([max(aged[list(w.members)].sum(), 1e-9) for w in paths])
-    exits = np.array([nodes[n] for n in block.exits], dtype=np.int64)
-    for favoured, path in enumerate(paths):
-        siemens = 1.0 / old
-        siemens[favoured] = 1.0 / fresh[favoured]
-        most = np.zeros(len(exits))
-        for opened in (None, *range(len(paths))):
-            if opened == favoured:
-                continue
-            left = siemens.copy()
-            if opened is not None:
-                left[opened] = 0.0
-            z = _inverse(nodal_matrix(len(nodes), head, tail, left).toarray())
-            if z is None:
-                continue  # the rest no longer hangs together: nothing flows there
-            z = np.vstack([z, np.zeros(len(nodes))])
-            flow = np.abs(siemens[favoured] * (z[head[favoured]] - z[tail[favoured]]))[exits]
-            most = np.maximum(most, flow)
-        worst[list(path.members)] = np.minimum(most, 1.0)
-    return worst
-
-
-def _inverse(matrix: FloatArray) -> FloatArray | None:
-    """The inverse; None where the matrix is singular, which after opening a way means that nodes float."""
-    try:
-        inverse: FloatArray = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
-    except np.linalg.LinAlgError:
-        return None
-    return inverse if np.isfinite(inverse).all() and np.abs(inverse).max() * np.abs(matrix).max() < 1e13 else None
-
-
-def _series_paths(block: Block, branches: Branches) -> list[_Path]:
-    """The block's branches, with those in series taken together at nodes where nothing else joins."""
-    kept = {block.entry, *block.exits}
-    at: dict[int, list[int]] = {}
-    for i, k in enumerate(block.branches):
-        for node in (int(branches.a[k]), int(branches.b[k])):
-            at.setdefault(node, []).append(i)
-    kept |= {node for node, places in at.items() if len(places) != 2}
-
-    def other(i: int, node: int) -> int:
-        k = block.branches[i]
-        return int(branches.b[k]) if int(branches.a[k]) == node else int(branches.a[k])
-
-    paths, used = [], set()
-    for start in kept:
-        for first in at.get(start, ()):
-            if first in used:
-                continue
-            members, node = [first], other(first, start)
-            used.add(first)
-            while node not in kept:
-                following = next(i for i in at[node] if i != members[-1])
-                members.append(following)
-                used.add(following)
-                node = other(following, node)
-            paths.append(_Path(start, node, tuple(members)))
-    return paths

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from loadloom.graph.circuit.network import rated_power_w
@@ -113,11 +112,6 @@ def _converter(part: Part, context: Context, joints: Joints) -> tuple[Converter,
 def input_id(converter: str) -> str:
     """The id of the load that a converter's input is."""
     return f"{converter}.IN"
-
-
-def input_pairs(found: Sequence[Converter]) -> frozenset[tuple[str, str]]:
-    """(output, load) ids that are one converter."""
-    return frozenset((converter.output_id, converter.load_id) for converter in found)
 
 
 def _efficiency(view: View) -> tuple[tuple[float, float], ...]:

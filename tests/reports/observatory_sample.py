@@ -470,8 +470,6 @@ def sample() -> Results:
                 setting_high_a=11.0,
                 setting_low_by="M1 in slew",
                 setting_high_by="W5",
-                setting_one_open_low_a=8.5,
-                setting_one_open_high_a=9.0,
                 prospective_a=412.0,
                 breaking_capacity_a=1000.0,
                 voltage_rating_v=32.0,
