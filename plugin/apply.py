@@ -61,8 +61,10 @@ def apply_advice(
     the settings states, which stand before the drawing's.
 
     Raises:
-        UnusableError: the copy would write over something else, or a file can't be read or written.
+        UnusableError: the copy would write over something else, a file can't be read or written, or a field was
+            tried on one instance of a repeated sheet, whose symbol holds the others' as well.
     """
+    _refuse_one_instance(found)
     fields = proposed_fields(found)
     of_parts = tuple(_of_parts(found, fields))
     for one in of_parts:
@@ -100,6 +102,31 @@ def apply_advice(
         files = (*files, folder / SETTINGS_NAME)
     rest = [f"{c.part}.{c.field}" for c in _net_changes(found) if c.field.casefold() != "gauge"]
     return Applied(files, written.symbols, tuple(nets), tuple(rest), copied)
+
+
+def _refuse_one_instance(found: AdvisedDrawing) -> None:
+    """Refuse a field that was tried on one instance of a placed symbol while another says something else.
+
+    The copy can hold one text only, so that its analysis would not be the one that was promised.
+    """
+    by_reference = {symbol.reference: symbol for symbol in found.drawing.symbols}
+    for change in found.changes:
+        symbol = by_reference.get(change.part)
+        for other in found.drawing.symbols if symbol is not None else ():
+            if other.reference == change.part or not set(other.uuids) & set(symbol.uuids):
+                continue
+            if _said(other, change) != _said(symbol, change):
+                raise UnusableError(
+                    f"--set {change.part}.{change.field}: {change.part} and {other.reference} are one symbol on a "
+                    "sheet that is used several times, and a copy can hold one value only",
+                    hint=f"try the same on {other.reference}, or leave --apply away",
+                )
+
+
+def _said(symbol: Symbol, change: Change) -> str:
+    """What a symbol says of the field of a change; its ``Value`` where it writes none."""
+    texts = [text for name, text in symbol.fields.items() if folded(name) == folded(change.field)]
+    return texts[0] if texts else symbol.value
 
 
 def proposed_nets(found: AdvisedDrawing) -> dict[str, str]:

@@ -41,16 +41,17 @@ def _symbols(found: AdvisedDrawing) -> dict[str, Symbol]:
 
 
 def _tried(found: AdvisedDrawing) -> Written:
+    """What was tried, in the field or ``Value`` that it was tried in."""
     symbols = _symbols(found)
     for change in found.changes:
-        if change.part in symbols:
-            known = {n.casefold(): n for n in symbols[change.part].fields}
-            is_value = change.field.casefold() == "value"
-            yield (
-                change.part,
-                "Value" if is_value else known.get(change.field.casefold(), change.field),
-                change.tried,
-            )
+        symbol = symbols.get(change.part)
+        if symbol is None:
+            continue
+        written = [name for name in symbol.fields if folded(name) == folded(change.field)]
+        if not written or symbol.value == change.tried:
+            written.append("Value")
+        for name in written:
+            yield change.part, name, symbol.value if name == "Value" else symbol.fields[name]
 
 
 def _sizes(found: AdvisedDrawing) -> Written:

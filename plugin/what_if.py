@@ -21,6 +21,7 @@ from loadloom.plugin import values
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.drawing_settings import DrawingSettings, NetValues
 from loadloom.plugin.errors import UnusableError
+from loadloom.plugin.fields import SymbolFields, Words
 from loadloom.plugin.notes import Notes
 from loadloom.plugin.roles import FIELDS, Role, best_match
 from loadloom.plugin.values import UnreadableValue, quoted
@@ -108,26 +109,36 @@ def _symbol_changed(symbol: Symbol, field: str, value: str, text: str, tried: Tr
         value = _keeping_tolerance(value, symbol.value)
         changed = replace(symbol, value=value)
     else:
-        main = _check_field(symbol, head, text, tried.settings)
+        role = _check_field(symbol, head, text, tried.settings)
+        main = FIELDS[role].main if role is not None else None
         fields = dict(symbol.fields)
         written = next((name for name in fields if _folded(name) == _folded(field)), field)
         drawn = symbol.fields.get(written)
         if drawn is None:
             drawn = next((t for n, t in symbol.library_fields.items() if _folded(n) == _folded(field)), None)
-        as_value = drawn is None and main is not None and _folded(field) == _folded(main)
-        if as_value:
+        is_main = drawn is None and main is not None and _folded(field) == _folded(main)
+        in_value = is_main and _read_from_value(symbol, role, main)
+        if is_main:
             drawn = symbol.value
         if _folded(head) in _WITH_TOLERANCE:
             plainly = next((t for n, t in symbol.fields.items() if _folded(n) == _folded(head)), symbol.value)
             value = _keeping_tolerance(value, drawn or plainly)
-        fields[written] = value
-        # A value that said the same thing would now contradict what is tried.
-        counted = as_value and any(c.isdigit() for c in symbol.value)
-        changed = replace(symbol, fields=fields, value=value if counted else symbol.value)
+        # A Value that said the same thing would contradict a field beside it, so it is replaced itself.
+        changed = replace(symbol, value=value) if in_value else symbol
+        if not in_value or not _read_from_value(changed, role, main):
+            fields[written] = value
+            changed = replace(changed, fields=fields)
     symbols = tuple(changed if other is symbol else other for other in tried.drawing.symbols)
     settings, by_settings = _without_part_field(symbol.reference, field, tried.settings)
     change = Change(symbol.reference, field, by_settings or drawn or None, value)
     return Tried(replace(tried.drawing, symbols=symbols), settings, (*tried.changes, change))
+
+
+def _read_from_value(symbol: Symbol, role: Role | None, main: str | None) -> bool:
+    """Whether the symbol's ``Value`` is read as the main field of its role."""
+    if role is None or main is None:
+        return False
+    return SymbolFields(symbol, role, Notes(), Words()).main_text(main) is not None
 
 
 def _without_part_field(
@@ -144,8 +155,8 @@ def _without_part_field(
     return replace(settings, roles=replace(settings.roles, parts=parts)), was
 
 
-def _check_field(symbol: Symbol, head: str, text: str, settings: DrawingSettings) -> str | None:
-    """The role's main field. Refuses a field that the role does not read: to change it would do nothing."""
+def _check_field(symbol: Symbol, head: str, text: str, settings: DrawingSettings) -> Role | None:
+    """The symbol's role. Refuses a field that the role does not read: to change it would do nothing."""
     from loadloom.plugin.building.find_roles import find_roles
 
     alone = Drawing((symbol,), (), Provenance())
@@ -161,7 +172,7 @@ def _check_field(symbol: Symbol, head: str, text: str, settings: DrawingSettings
             f"--set {quoted(text)}: {what} such as {symbol.reference} has no field {quoted(head)}",
             hint=_nearest(head, known),
         )
-    return FIELDS[role].main if role is not None else None
+    return role
 
 
 _WITH_TOLERANCE = frozenset({"trip", "resistance", "voltage"})

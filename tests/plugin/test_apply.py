@@ -251,6 +251,45 @@ def test_instances_of_one_sheet_share_their_size(tmp_path: Path) -> None:
     assert {c.id: c.gauge for c in again.conductors} == sizes
 
 
+@pytest.mark.parametrize(
+    "tried",
+    [("L101.Load=60 W", "L201.Load=60 W"), ("W1.Gauge=2.5 mm²",), ("W1.Gauge=",), ("W1.Gauge=16",), ("W1.Gauge=x",)],
+)
+def test_a_copy_holds_what_was_tried_as_it_was_tried(
+    tried: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Wires say their size in ``Value``: what is tried in its stead stands there, not beside it.
+
+    The outside check is the copy itself, read anew: it must give the findings and currents that were promised.
+    """
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    (tmp_path / "drawn").mkdir()
+    source = write_twice_used_sheet(tmp_path / "drawn")
+    found = advise_drawing(source, date=DATE, what_if=tried)
+    apply_advice(found, source, tmp_path / "copy")
+    promised, read = found.advised.results, analyse_file(tmp_path / "copy" / source.name, date=DATE)
+    assert (read.verdict, keys(read)) == (promised.verdict, keys(promised))
+    for there, here in zip(promised.conductors, read.conductors, strict=True):
+        assert (here.id, here.gauge) == (there.id, there.gauge)
+        assert here.current_a == pytest.approx(there.current_a, rel=1e-6)
+
+
+@pytest.mark.parametrize("tried", ["L101.Load=160 W", "L101.Load@slew=60 W", "W201.Gauge=4 mm²"])
+def test_a_trial_on_one_instance_of_a_sheet_is_not_written_for_all(
+    tried: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One symbol, drawn once on a sheet used twice, can't hold 160 W for L101 and 48 W for L201: the copy would draw
+    160 W at both, 13.3 A of 24 V where the promise says 8.7 A.
+    """
+    monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
+    (tmp_path / "drawn").mkdir()
+    source = write_twice_used_sheet(tmp_path / "drawn")
+    found = advise_drawing(source, date=DATE, what_if=(tried,))
+    with pytest.raises(UnusableError, match="one symbol on a sheet that is used several times"):
+        apply_advice(found, source, tmp_path / "copy")
+    assert not (tmp_path / "copy").exists()
+
+
 def test_command_line_refuses_and_writes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     source = write_twice_used_sheet(tmp_path)
     before = source.read_bytes()
