@@ -253,7 +253,7 @@ def test_instances_of_one_sheet_share_their_size(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "tried",
-    [("L101.Load=60 W", "L201.Load=60 W"), ("W1.Gauge=2.5 mm²",), ("W1.Gauge=",), ("W1.Gauge=16",), ("W1.Gauge=x",)],
+    [("L101.Load=60 W", "L201.Load=60 W"), ("W1.Gauge=4 mm²",), ("W1.Gauge=",), ("W1.Gauge=16",), ("W1.Gauge=x",)],
 )
 def test_a_copy_holds_what_was_tried_as_it_was_tried(
     tried: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -278,8 +278,8 @@ def test_a_copy_holds_what_was_tried_as_it_was_tried(
 def test_a_trial_on_one_instance_of_a_sheet_is_not_written_for_all(
     tried: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """One symbol, drawn once on a sheet used twice, can't hold 160 W for L101 and 48 W for L201: the copy would draw
-    160 W at both, 13.3 A of 24 V where the promise says 8.7 A.
+    """One symbol, drawn once on a sheet used twice, can't hold 160 W for L101 and 48 W for L201: a copy would
+    draw 160 W at both, 13.3 A of 24 V where the promise says 8.7 A.
     """
     monkeypatch.setenv("LOADLOOM_KICAD_CLI", "none")
     (tmp_path / "drawn").mkdir()
