@@ -112,7 +112,9 @@ def _refuse_one_instance(found: AdvisedDrawing) -> None:
     by_reference = {symbol.reference: symbol for symbol in found.drawing.symbols}
     for change in found.changes:
         symbol = by_reference.get(change.part)
-        for other in found.drawing.symbols if symbol is not None else ():
+        if symbol is None:
+            continue
+        for other in found.drawing.symbols:
             if other.reference == change.part or not set(other.uuids) & set(symbol.uuids):
                 continue
             if _said(other, change) != _said(symbol, change):
