@@ -70,7 +70,8 @@ class Spread:
     current that enters the edge's block. ``set_number`` (E,): the block, -1 outside; ``path`` (E,): parts in
     series in it have the same number. ``draws`` is the number drawn, less than asked for in a very large
     harness. A mesh of more than ``MOST_LOOPS`` loops stays NaN. ``unsure`` (E,): parts of meshes for which
-    ``uneven_a`` is not certain to be the worst, or NaN.
+    ``uneven_a`` is not certain to be the worst, or NaN. ``meshed`` (E,): parts of rings and meshes with several
+    places at which current leaves, some of whose resistances have a band.
     """
 
     solution: Solution
@@ -86,6 +87,7 @@ class Spread:
     path: IntArray
     draws: int
     unsure: BoolArray
+    meshed: BoolArray
 
     def equal_a(self, edge: int) -> float | None:
         """Equal share in A of an edge in a set of paths side by side; None elsewhere."""
@@ -128,6 +130,7 @@ class _Spreading:
         shared = self.chains.member[self.chains.member < edges]
         self.unsure = np.zeros(edges, dtype=np.bool_)
         self.unsure[shared] = True
+        self.meshed = self.unsure.copy()
         order = np.argsort(self.chains.segment, kind="stable")
         cuts = np.cumsum(np.bincount(self.chains.segment, minlength=self.chains.segments))[:-1]
         self.members = np.split(order, cuts)
@@ -151,6 +154,7 @@ class _Spreading:
             path=self.path,
             draws=draws,
             unsure=self.unsure,
+            meshed=self.meshed,
         )
 
     def _block(self, number: int, shape: BlockShape, draws: int, seed: int) -> None:
@@ -176,6 +180,7 @@ class _Spreading:
         self.path[edge] = shape.segment[segment[is_edge]]
         self.uneven[edge] = block.worst()[segment[is_edge]]
         self.unsure[edge] = not block.certain
+        self.meshed[edge] = not shape.paths and len(block.banded) > 0
         if not draws:
             return
         spread = bool((block.low_ohm < block.high_ohm).any())
@@ -204,11 +209,18 @@ class _Spreading:
 
 def said_of(spreads: Iterable[Spread]) -> tuple[str, ...]:
     """What is said of the parts for which the worst sharing of the loads' currents is not certain."""
-    sought, left = set[str](), set[str]()
+    sought, left, meshed = set[str](), set[str](), set[str]()
     for spread in spreads:
+        meshed.update(spread.solution.network.edge_ids[k] for k in np.flatnonzero(spread.meshed).tolist())
         for k in np.flatnonzero(spread.unsure).tolist():
             (sought if np.isfinite(spread.uneven_a[k]) else left).add(spread.solution.network.edge_ids[k])
     said = []
+    if meshed:
+        said.append(
+            f"{len(meshed)} parts lie in rings and meshes from which current is drawn at several places. The "
+            "voltages at loads count with all resistances at their greatest or all at their least; another mixture in the "
+            "ring may move a voltage by a part of the drop in it."
+        )
     if sought:
         said.append(
             f"{len(sought)} parts lie in meshes of more than {MOST_CORNERS} ways whose resistances have a band. "

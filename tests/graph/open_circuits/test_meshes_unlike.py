@@ -15,7 +15,7 @@ from wired import AT_20_C, analysed, contact, harness, load, output
 
 from loadloom.graph.circuit.solve import solve
 from loadloom.graph.model.elements import Band, LoadKind
-from loadloom.graph.open_circuits.contact_spread import MOST_CORNERS, Spread, contact_spread
+from loadloom.graph.open_circuits.contact_spread import MOST_CORNERS, Spread, contact_spread, said_of
 
 LEAST_OHM, MOST_OHM = 1e-3, 3e-3
 
@@ -145,6 +145,22 @@ def test_many_outputs_on_one_bus_move_to_the_worst():
         worst = np.maximum(worst, np.abs(g * (volts - bus_v)))
     assert spread.uneven_a == pytest.approx(worst, rel=1e-9)
     assert spread.unsure.all()
+
+
+def test_a_ring_says_that_voltages_are_those_of_two_mixtures():
+    """100 A at one corner of a ring of 1 to 3 mΩ and 1 A at the next. With all at 3 mΩ the second has a drop of
+    100 · 3 · 3 / 9 + 1 · 3 · 6 / 9 = 102 mV; with the part between them at 1 mΩ 100 · 9 / 7 + 1 · 3 · 4 / 7 = 130.
+    """
+    drop_v = {
+        between: float(drawn_currents([(0, 1), (1, 2), (2, 0)], ohm, np.array([0.0, 100.0, 1.0]))[2] * -ohm[2])
+        for between in (1e-3, 3e-3)
+        for ohm in [np.array([3e-3, between, 3e-3])]
+    }
+    assert drop_v == {1e-3: pytest.approx(0.1303, abs=1e-4), 3e-3: pytest.approx(0.102)}
+    ring = network_of([(0, 1), (1, 2), (2, 0)], np.full(3, 3e-3), np.array([0.0, 100.0, 1.0]))
+    (said,) = said_of([spread_of(ring)])
+    assert said.startswith("3 parts lie in rings and meshes")
+    assert said_of([spread_of(ring, np.full(3, MOST_OHM))]) == ()  # no bands: nothing to mix
 
 
 def test_a_mesh_at_one_corner_is_the_full_solve():
