@@ -38,6 +38,7 @@ def test_three_figures_without_exponent(value: float | None, text: str) -> None:
         (9.34, "9.34 s"),
         (120.0, "120 s"),
         (600.0, "10 min"),
+        (3600.0, "1 h"),
         (7200.0, "2 h"),
         (2e-6, "2 µs"),
         (0.0, "0 s"),

@@ -302,3 +302,21 @@ def test_no_number_with_another_unit_ever_raises_the_class(material: str, value:
         plain = insulation_named(material or "?", SETTINGS)
         assert found.limit_c == plain.limit_c
         assert (found.problem is None) == (plain.problem is None)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("PVC 70 90", "70 (70 °C) and 90 (90 °C)"),
+        ("PVC 105 70 °C", "70 °C (70 °C) and 105 (105 °C)"),
+        ("ETFE 150 200", "150 (150 °C) and 200 (200 °C)"),
+    ],
+)
+def test_what_contradicts_itself_is_told_in_its_own_words(text: str, words: str) -> None:
+    """Two classes of one material: IEC 60364-5-52 and IEC 60204-1 know each, and a conductor has one."""
+    assert insulation_named(text, SETTINGS).problem == f"insulation “{text}” contradicts itself: {words}"
+
+
+@pytest.mark.parametrize(("length", "shown"), [(60, "x" * 60), (61, "x" * 59 + "…"), (100, "x" * 59 + "…")])
+def test_a_long_text_is_shown_in_60_characters(length: int, shown: str) -> None:
+    assert insulation_named("x" * length, SETTINGS).problem == f"insulation “{shown}” is not known"

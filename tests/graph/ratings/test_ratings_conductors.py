@@ -8,8 +8,19 @@ from importlib import resources
 from pathlib import Path
 
 import pytest
+from wired import fuse
 
-from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Gauge, GaugeSystem, Load, Output
+from loadloom.graph.model.elements import (
+    Band,
+    Conductor,
+    Contact,
+    Device,
+    DeviceKind,
+    Gauge,
+    GaugeSystem,
+    Load,
+    Output,
+)
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
@@ -22,6 +33,7 @@ from loadloom.graph.ratings.chain import Terminal
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductor, rate_conductors
 from loadloom.graph.ratings.heat_balance import copper_body, free_air_current_a
 from loadloom.graph.ratings.resistance import NAMED_TABLES
+from loadloom.graph.ratings.terminals import large_circuits
 
 DATA = Path(__file__).parents[1] / "data" / "worked_examples_ratings.csv"
 EXAMPLES = {
@@ -369,9 +381,9 @@ def test_own_table() -> None:
     assert allowed_a(rate("own-table", mm2("1"), "90 °C", 40.0, own_table=own)) == 8.0
     assert rate("own-table", awg("18"), "105 °C", 61.0, own_table=own).allowed_a is None
     assert rate("own-table", awg("16"), "105 °C", 40.0, own_table=own).allowed_a is None
-    assert any(
-        "bundle of 5" in t for t in rate("own-table", awg("18"), "105 °C", 40.0, 5, own_table=own).assumptions
-    )
+    for loaded in (1, 2, 5):
+        told = rate("own-table", awg("18"), "105 °C", 40.0, loaded, own_table=own).assumptions
+        assert [f"bundle of {loaded} " in text for text in told] == [True] * (loaded > 1)
 
 
 # The harness
@@ -499,6 +511,33 @@ def test_circuits_above_100_a_have_75_degree_terminals_in_larger_wire() -> None:
     either = fuse("F1", "q", "s", 200.0, by_word={"winter": {"rating_a": 80.0}})
     assert allowed(either, straight)["W1"] == 125.0
     assert allowed(fuse("F1", "q", "s", 200.0), straight, size="1")["W1"] == 110.0
+
+
+def test_a_tie_between_two_circuits_protects_both() -> None:
+    """By hand, NEC 110.14(C)(1): two mains of 150 A, and a tie of 80 A by which either feeds the other's copper.
+
+    Without the tie both are circuits above 100 A; with it each is behind a device of 80 A as well.
+    """
+    wires = tuple(replace(wire(awg("1/0")), id=f"W{n}", node_a=n, node_b=f"{n}2") for n in "st")
+    mains = fuse("F1", "p", "s", 150.0), fuse("F2", "p", "t", 150.0)
+    supply = Output(
+        id="PS1", subject=Subject("PS1"), node_plus="p", node_minus="m", voltage_v=24.0, trip_a=Band.exact(400.0)
+    )
+    drawn = Harness(conductors=wires, devices=mains, outputs=(supply,))
+    assert large_circuits(drawn) == {"Ws", "Wt"}
+    for tie in (fuse("F3", "s", "t", 80.0), fuse("F3", "t", "s", 80.0)):
+        assert large_circuits(replace(drawn, devices=(*mains, tie))) == frozenset()
+    assert large_circuits(replace(drawn, devices=(*mains, fuse("F3", "s", "t", 160.0)))) == {"Ws", "Wt"}
+
+
+def test_of_the_same_size_the_margin_is_five_percent() -> None:
+    """1.5 mm² of 90 °C at 63 °C: its size at 70 °C and 60 °C, of which warmer insulation may use all, less
+    5 % (common practice, no published source); a size beyond the thickest row loses more.
+    """
+    found = rate("general-equipment", mm2("1.5"), "90 °C", 63.0)
+    assert [step.factor for step in found.factors if step.kind == "estimate"] == [pytest.approx(0.95)]
+    row = rate("general-equipment", mm2("1.5"), "PVC 70 °C", 60.0)
+    assert not row.estimate and allowed_a(found) == pytest.approx(0.95 * allowed_a(row))
 
 
 # The tables
