@@ -253,10 +253,11 @@ class _State:
         count = len(circuit.nodes)
         self.a = np.array([each.a for each in branches])
         self.b = np.array([each.b for each in branches])
-        off = np.array([k in out or k in holding for k in range(len(branches))])
+        off = np.array([k in out or k in holding or ~k in holding for k in range(len(branches))])
         self.g = np.where(off, 0.0, [1.0 / each.ohm for each in branches])
         self.emf = np.array([each.emf_v for each in branches])
-        self.fixed = np.array([each.held_a if k in holding else 0.0 for k, each in enumerate(branches)])
+        held = [each.held_a for each in branches]
+        self.fixed = np.array([a if k in holding else -a if ~k in holding else 0.0 for k, a in enumerate(held)])
         links = [(each.a, each.b) for k, each in enumerate(branches) if not off[k]]
         matrix = np.zeros((count, count))
         sides = [(self.a, self.b, self.g)]
@@ -278,7 +279,8 @@ class _State:
         np.add.at(fed, self.b, self.g * self.emf + self.fixed)
         np.add.at(fed, self.a, -self.g * self.emf - self.fixed)
         self.own_v = self.z @ fed
-        self.valid = all(self.piece[branches[k].a] == self.piece[branches[k].b] for k in holding)
+        held_apart = (branches[max(k, ~k)] for k in holding)
+        self.valid = all(self.piece[each.a] == self.piece[each.b] for each in held_apart)
         self.valid &= all(self.piece[circuit.nodes[d.plus]] == self.piece[circuit.nodes[d.minus]] for d in ohmic)
         self.own_a = self._currents(self.own_v[:, None], own=True)[:, 0]
 
@@ -381,7 +383,8 @@ class _Search:
         # What an output gives once it folds back is not known: it is followed up to its limit only.
         holders = [k for k, each in enumerate(self.branches) if each.holds and not each.folds and k not in gone]
         over = np.zeros((len(self.branches), len(listed)), dtype=bool)
-        for blocked, holding, ohmic in itertools.product(_subsets(diodes), _subsets(holders), _subsets(self.ohmic)):
+        ways = list(_ways_of_holding(holders, self.branches))
+        for blocked, holding, ohmic in itertools.product(_subsets(diodes), ways, _subsets(self.ohmic)):
             state = _State(self.circuit, gone | frozenset(blocked), frozenset(holding), ohmic)
             if state.valid:
                 self._note(state, listed, opened, blocked, holding, ohmic, over)
@@ -598,8 +601,12 @@ class _Search:
                 current(k, -1.0, 0.0)
             elif each.holds and k in holding:
                 voltage(each.a, each.b, -1.0, each.emf_v - each.ohm * each.held_a)
+            elif each.holds and ~k in holding:
+                voltage(each.a, each.b, 1.0, -each.emf_v - each.ohm * each.held_a)
             elif each.holds and state.g[k] > 0.0:
                 current(k, 1.0, each.held_a)
+                if not each.source:
+                    current(k, -1.0, each.held_a)
             elif math.isfinite(each.held_a) and state.g[k] > 0.0:
                 current(k, 1.0, each.held_a, may_open=True)
                 if not each.source:
@@ -622,10 +629,11 @@ class _Search:
             owner = self.owners[k]
             if owner not in self.best or amps > self.best[owner].current_a:
                 opened, blocked, holding, on, ohmic = words
+                held = [self.owners[n] if n >= 0 else f"{self.owners[~n]} backwards" for n in holding]
                 state = (
                     f"{listed[c % len(listed)].name}, {x[c]:.6g} A, open {[self.owners[n] for n in opened]}, "
                     f"blocked {[self.owners[n] for n in blocked]}, "
-                    f"holding {[self.owners[n] for n in holding]}, on {on} {ohmic}"
+                    f"holding {held}, on {on} {ohmic}"
                 )
                 self.best[owner] = Found(amps, state)
 
@@ -634,6 +642,12 @@ def _first_a(draw: Draw) -> float:
     if draw.kind == "power":
         return draw.demand / max(draw.least_v, 1.0)
     return draw.demand
+
+
+def _ways_of_holding(holders: Sequence[int], branches: Sequence[_Branch]) -> Iterator[tuple[int, ...]]:
+    """Which of some parts hold: ``k`` forwards, ``~k`` backwards, which an output never does."""
+    for chosen in _subsets(holders):
+        yield from itertools.product(*((k,) if branches[k].source else (k, ~k) for k in chosen))
 
 
 def _subsets(members: Sequence) -> Iterator[tuple]:
@@ -698,7 +712,7 @@ def carried(
     amps = np.array([loads_a[d.id] for d in draws])
     plus = [circuit.node(d.plus) for d in draws]
     minus = [circuit.node(d.minus) for d in draws]
-    for blocked, holding in itertools.product(_subsets(diodes), _subsets(holders)):
+    for blocked, holding in itertools.product(_subsets(diodes), list(_ways_of_holding(holders, branches))):
         state = _State(circuit, frozenset(blocked), frozenset(holding))
         if not state.valid or any(state.piece[p] != state.piece[m] for p, m in zip(plus, minus, strict=True)):
             continue
@@ -709,8 +723,12 @@ def carried(
             fine &= across <= 1e-6 if k in blocked else through[k] >= -1e-6
         for k in holders:
             each = branches[k]
-            left = volts[each.a] - volts[each.b] + each.emf_v - each.ohm * each.held_a
-            fine &= left >= -1e-6 if k in holding else through[k] <= each.held_a * (1.0 + 1e-6)
+            spare = volts[each.a] - volts[each.b] + each.emf_v
+            if k in holding or ~k in holding:
+                fine &= (spare if k in holding else -spare) >= each.ohm * each.held_a - 1e-6
+                continue
+            most = each.held_a * (1.0 + 1e-6)
+            fine &= through[k] <= most and (each.source or through[k] >= -most)
         fine &= all(through[k] <= branches[k].held_a * (1.0 + 1e-5) for k in folding)
         if fine:
             found: dict[str, float] = {}

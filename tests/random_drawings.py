@@ -316,6 +316,19 @@ def _backed_up(pen: _Pen) -> None:
     pen.returns = {"bus": ("m",)}
 
 
+def _tied(pen: _Pen) -> None:
+    """Two branches whose far ends a limiter ties together; one that holds is crossed either way."""
+    volts = pen.rng.choice((12.0, 24.0))
+    pen.source("p", "m", volts, (20.0, 80.0))
+    pen.path("p", "bus", "t", None)
+    pen.path("back", "m", "u", None)
+    for n in range(2):
+        pen.branch(str(n), "bus", "back", volts)
+    pen.device("T", "f0", "tied", 3.0, 15.0, holds=pen.rng.random() < 0.6)
+    pen.wire("tied", "f1")
+    pen.returns = {"p": ("m",)}
+
+
 KINDS: dict[str, Callable[[_Pen], None]] = {
     "single": _single,
     "ring": _ring,
@@ -327,8 +340,12 @@ KINDS: dict[str, Callable[[_Pen], None]] = {
     "pulsed": _pulsed,
 }
 
-OTHERS: dict[str, Callable[[_Pen], None]] = {"bypassed": _bypassed, "backed up": _backed_up}
-"""Shapes in which it matters when just a diode blocks."""
+OTHERS: dict[str, Callable[[_Pen], None]] = {
+    "bypassed": _bypassed,
+    "backed up": _backed_up,
+    "tied": _tied,
+}
+"""Shapes in which it matters when just a diode blocks, and which way a limiter holds."""
 
 
 VARIANTS = (

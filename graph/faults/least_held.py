@@ -151,7 +151,9 @@ def take_holding(geometry: PieceGeometry, variant: Variant, device: int, limits:
     the other, as by a load.
     """
     piece, branches = variant.piece, variant.piece.branches
-    ends_of = {"ids": branches.ids[device], "plus": branches.a[device], "minus": branches.b[device]}
+    back = variant.flows.own_a < 0.0
+    plus, minus = (branches.b, branches.a) if back[device] else (branches.a, branches.b)
+    ends_of = {"ids": branches.ids[device], "plus": plus[device], "minus": minus[device]}
     values = {"kind": CURRENT, "demand": MOST_HELD_A, "minimum_v": 0.0, "case_a": 0.0, "on_s": np.inf}
     loads = piece.loads
     more = {
@@ -161,7 +163,8 @@ def take_holding(geometry: PieceGeometry, variant: Variant, device: int, limits:
     drawn_by = replace(loads, ids=(*loads.ids, branches.ids[device]), **more)
     held_a = np.where(np.arange(len(branches.ids)) == device, 0.0, piece.held_a)
     as_load = replace(piece, loads=drawn_by, held_a=held_a, token=object())
-    holding = tuple(k for k in np.flatnonzero(piece.holds & ~variant.closed).tolist() if k != variant.dead)
+    held = (k for k in np.flatnonzero(piece.holds & ~variant.closed).tolist() if k != variant.dead)
+    holding = tuple(~k if back[k] else k for k in held)
     blocked = tuple(np.flatnonzero(branches.diode & ~variant.closed).tolist())
     made = variant_of(as_load, variant.dead, blocked, holding)
     if made is None:
@@ -169,7 +172,7 @@ def take_holding(geometry: PieceGeometry, variant: Variant, device: int, limits:
     search = Search(replace(geometry, piece=as_load), made)
     at = int(np.flatnonzero(search.loaded.load_at == len(loads.ids))[0])
     # What it holds runs through it, and leaves less voltage across it.
-    search.loaded.load_branch[device, at] = search.load_branch[device, at] = 1.0
+    search.loaded.load_branch[device, at] = search.load_branch[device, at] = -1.0 if back[device] else 1.0
     search.loaded.load_rows[made.rows.device == device, at] += branches.resistance_ohm[device]
     search.places = find_places(search.geometry, made)
     through = Through(-1, at - len(search.loaded.plus), 0.0, False, np.ones(len(made.rows.device), dtype=np.bool_))

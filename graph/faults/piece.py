@@ -24,6 +24,7 @@ from loadloom.graph.circuit.uneven_ways import NO_WAYS, UnevenWays, uneven_ways
 from loadloom.graph.circuit.unit_flows import BoolArray, Branches, UnitFlows, branches_of, unit_flows
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_SHARED, MOST_VARIED
+from loadloom.graph.faults.tolerances import TINY
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.structure.rails import Rails, find_rails
 
@@ -189,6 +190,23 @@ class Piece:
     def in_loop(self) -> BoolArray:
         """(B,) branches that are no bridges: current has a way around them."""
         return ~self.blocks.bridge
+
+    @cached_property
+    def driven_back(self) -> BoolArray:
+        """(B,) devices in loops that hold their current and that a draw or another voltage can drive backwards.
+
+        A device acts on current either way, so that it holds what comes through it backwards as well. An output
+        gives current one way only. Asked with every branch closed and with the other holders out of the way.
+        """
+        device = np.arange(len(self.branches.ids)) < self.branches.edge_count
+        holders = np.flatnonzero(self.holds & self.in_loop & device).tolist()
+        back = np.zeros(len(self.branches.ids), dtype=np.bool_)
+        for k in holders:
+            alone = np.ones(len(back), dtype=np.bool_)
+            alone[[other for other in holders if other != k]] = False
+            for flows in (self.whole, self.flows_with(alone)):
+                back[k] |= flows.own_a[k] < -TINY or flows.flow[k].min() < -TINY
+        return back
 
     @property
     def opens(self) -> BoolArray:
@@ -371,7 +389,8 @@ def variants(
     Outputs and limiters that hold a constant current and diodes change the network when they act. A part that
     is a bridge needs no variant of its own: what flows through it is the sum of what is drawn behind it, so its
     row alone says all. Of those in loops, every combination of diodes blocking and parts holding their current
-    is tried; each with every output whole, and with each output in a loop shorted inside.
+    is tried; each with every output whole, and with each output in a loop shorted inside. A device holds forwards
+    or, where something can drive it so (``driven_back``), backwards.
 
     ``few``: where there are too many (``every_state_tried``), and the bound over all states counts, one change at a
     time, and what acts in order: the diodes fed with the least voltage block first, the least currents are held
@@ -387,8 +406,10 @@ def variants(
         holding_sets = _in_order(sorted(holders, key=lambda k: (float(piece.held_a[k]), piece.branches.ids[k])))
         states = [(dead, (), ()) for dead in dead_ones]
         states += [(-1, blocked, ()) for blocked in blocking] + [(-1, (), holding) for holding in holding_sets]
+        states += [(-1, (), (~k,)) for k in holders if piece.driven_back[k]]
     else:
-        states = list(itertools.product(dead_ones, _subsets(diodes), _subsets(holders)))
+        ways = [way for held in _subsets(holders) for way in _forwards_or_back(held, piece.driven_back)]
+        states = list(itertools.product(dead_ones, _subsets(diodes), ways))
     for dead, blocked, holding in states:
         if dead in holding:
             continue
@@ -411,6 +432,11 @@ def _subsets(members: list[int]) -> list[tuple[int, ...]]:
     return [chosen for size in range(len(members) + 1) for chosen in itertools.combinations(members, size)]
 
 
+def _forwards_or_back(holding: tuple[int, ...], driven_back: BoolArray) -> Iterator[tuple[int, ...]]:
+    """Every way in which some parts can hold: ``k`` forwards, ``~k`` backwards."""
+    return itertools.product(*((k, ~k) if driven_back[k] else (k,) for k in holding))
+
+
 def _in_order(members: list[int]) -> list[tuple[int, ...]]:
     """The first k of some parts for every k, and all but each."""
     first = [tuple(sorted(members[:k])) for k in range(1, len(members) + 1)]
@@ -430,17 +456,20 @@ def _by_voltage(piece: Piece, diodes: list[int]) -> list[int]:
 def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple[int, ...]) -> Variant | None:
     """A piece with an output shorted inside (or -1), diodes that block and parts that hold their current; None
     where one of those that hold is the only way left to what lies behind it: its row says all.
+
+    ``holding``: branch ``k`` holds its current forwards; ``~k`` says that it holds it backwards.
     """
     branches = piece.branches
-    out = [*blocked, *holding, *([dead] if dead >= 0 else [])]
+    out = [*blocked, *(_branch_of(each) for each in holding), *([dead] if dead >= 0 else [])]
     closed = np.ones(len(branches.ids), dtype=np.bool_)
     closed[out] = False
     flows = piece.flows_with(closed)
-    for k in holding:
+    for each in holding:
+        k = _branch_of(each)
         a, b = int(branches.a[k]), int(branches.b[k])
         if flows.piece[a] != flows.piece[b]:
             return None
-        current = piece.held_a[k]
+        current = piece.held_a[k] if each == k else -piece.held_a[k]
         own = flows.own_a + current * (flows.flow[:, a] - flows.flow[:, b])
         own[k] = current
         flows = replace(
@@ -448,7 +477,7 @@ def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple
             own_a=own,
             own_v=flows.own_v - current * (flows.fall_ohm[:, a] - flows.fall_ohm[:, b]),
         )
-    names = [f"{branches.ids[k]} holding its current" for k in holding]
+    names = [f"{branches.ids[_branch_of(k)]} holding its current{' backwards' if k < 0 else ''}" for k in holding]
     names += [f"{branches.ids[k]} blocking" for k in blocked]
     names += [f"{branches.ids[dead]} shorted inside"] if dead >= 0 else []
     key = None if holding else (dead, closed.tobytes(), np.isfinite(piece.held_a).tobytes())
@@ -457,6 +486,11 @@ def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple
     mixed = piece.keep(("mixed flow", ways), lambda: ways.mixed(flows.flow)) if ways.loops else ()
     own_most_a = ways.worst(flows.own_a)
     return Variant(piece, flows, ways, mixed, own_most_a, rows, dead, ", ".join(names), closed, key)
+
+
+def _branch_of(holding: int) -> int:
+    """The branch that holds, whichever way."""
+    return holding if holding >= 0 else ~holding
 
 
 def rows_of(
@@ -481,11 +515,12 @@ def rows_of(
             per_node.append((flows.fall_ohm[b] - flows.fall_ohm[a])[None])
             limit.append(np.array([-branches.emf_v[k] - flows.own_v[a] + flows.own_v[b]]))
             device.append(np.array([-1]))
-    for k in holding:
+    for each in holding:
         # The voltage left for it must cover its own resistance, else it would not be holding.
+        k, sign = _branch_of(each), 1.0 if each >= 0 else -1.0
         a, b = branches.a[k], branches.b[k]
-        per_node.append((flows.fall_ohm[a] - flows.fall_ohm[b])[None])
-        spare = flows.own_v[a] - flows.own_v[b] + branches.emf_v[k]
+        per_node.append(sign * (flows.fall_ohm[a] - flows.fall_ohm[b])[None])
+        spare = sign * (flows.own_v[a] - flows.own_v[b] + branches.emf_v[k])
         limit.append(np.array([spare - branches.resistance_ohm[k] * piece.held_a[k]]))
         device.append(np.array([k]))
     return Rows(np.concatenate(per_node), np.concatenate(limit), np.concatenate(device).astype(np.int64))

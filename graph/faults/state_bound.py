@@ -245,7 +245,8 @@ class StateBound:
             row = np.zeros(self.count)
             row[g] = 1.0
             if piece.holds[k]:
-                row[self.state_at + g] = -(held + down)  # c >= -down + (down + held) · state
+                # c >= -down + (down + held) · state, unless it can hold backwards as well
+                row[self.state_at + g] = 0.0 if piece.driven_back[k] else -(held + down)
                 self._free_inside(row, k, down + held)
                 made.append((row, -down, np.inf))
                 continue
@@ -271,7 +272,8 @@ class StateBound:
             for sign in (1.0, -1.0):
                 row = sign * spare
                 # 0 in its plain state; a diode that blocks can only lack voltage, one that holds only have it left.
-                if not (branches.diode[k] and sign > 0.0) and not (piece.holds[k] and sign < 0.0):
+                forwards = piece.holds[k] and not piece.driven_back[k]
+                if not (branches.diode[k] and sign > 0.0) and not (forwards and sign < 0.0):
                     row[self.state_at + g] -= free
                 if piece.holds[k]:
                     self._free_inside(row, k, -free)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from fault_bench import faults_of
-from wired import contact, harness, limiter, load, output, splice, wire
+from wired import analysed, contact, harness, limiter, load, output, splice, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.faults.answer import PartFault
@@ -152,3 +152,27 @@ def test_the_band_of_a_fault_ends_where_its_state_does() -> None:
     assert part.fault.resistance_band_ohm == pytest.approx(
         ((28.0 - 40.0 * 0.019) / 50.0, 27.3 / (0.7 / 0.019 + 10.0))
     )
+
+
+@pytest.mark.parametrize("ends", [("f1", "f0"), ("f0", "f1")])
+def test_a_limiter_that_holds_does_so_whichever_way_it_is_crossed(ends: tuple[str, str]) -> None:
+    """A fault at f0 draws 11.16 A through Q0 and what T holds, 5.81 A, through Q1: 16.97 A together, whichever way
+    T is drawn. By hand: f0 then lies 11.16 A × 62 mΩ = 0.692 V below the supply and f1 5.81 A × 72 mΩ = 0.418 V, so
+    that T has 0.274 V across it, more than the 12 mV of its own resistance: it holds. W2, allowed 12 A, is kept by
+    no more than 12 - 11.16 = 0.84 A of T.
+    """
+    drawn = harness(
+        output("U1", "p", "m", 24.0, trip_a=Band.exact(75.0), resistance_ohm=5e-3),
+        limiter("Q0", "p", "q0", 11.16, resistance_ohm=Band.exact(2e-3)),
+        wire("W0", "q0", "f0", ohm=60e-3, rated=12.0),
+        limiter("Q1", "p", "q1", 5.9, resistance_ohm=Band.exact(2e-3)),
+        wire("W1", "q1", "f1", ohm=70e-3, rated=12.0),
+        limiter("T", *ends, 5.81, resistance_ohm=Band.exact(2e-3), behaviour=Behaviour.CONSTANT_CURRENT),
+        wire("W2", "e", "m", ohm=10e-3, rated=12.0),
+        load("L1", "f0", "e", 1.0),
+    )
+    results = analysed(drawn)
+    (kept,) = (row for row in results.conductors if row.id == "W2")
+    (tie,) = (row for row in results.devices if row.id == "T")
+    assert kept.sustained_fault_a == pytest.approx(16.97)
+    assert tie.setting_high_a == pytest.approx(0.84)
