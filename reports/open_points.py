@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from loadloom.graph.model.findings import Severity
 from loadloom.graph.model.results import CurrentRow, JunctionRow, Results
-from loadloom.reports.numbers import quantity
+from loadloom.reports.numbers import NOISE, quantity
 from loadloom.reports.titles import leaves_open, title
 
 
@@ -62,7 +62,8 @@ def _errors(results: Results) -> Iterator[_Point]:
     A part that nothing is rated on, or that is within its rating, comes by how far its gravest error is over.
     """
     found = [f for f in results.findings if f.severity is Severity.ERROR and f.accepted is None]
-    over = {part: times for part, times, _ in worst_rows(results, len(copper(results))) if times > 1.0}
+    failing = {row.id for row in copper(results) if _fails(row)}
+    over = {part: times for part, times, _ in worst_rows(results, len(failing)) if part in failing}
     others: dict[str, float] = {}
     for f in found:
         if f.subject.id not in over:
@@ -118,9 +119,10 @@ def copper(results: Results) -> tuple[CurrentRow | JunctionRow, ...]:
 def worst_rows(results: Results, count: int = 5) -> list[tuple[str, float, str]]:
     """The parts that are worst off: id, share of what is allowed, and by what: ``load`` or ``sustained fault``.
 
-    By the greater of load current and sustained fault current over the allowed current.
+    By the greater of load current and sustained fault current over the allowed current; those that are over it and
+    protected all the same, within the overload band, behind those that are not.
     """
-    rows: list[tuple[str, float, str]] = []
+    rows: list[tuple[bool, tuple[str, float, str]]] = []
     for row in copper(results):
         load = row.utilisation
         fault = (
@@ -128,5 +130,11 @@ def worst_rows(results: Results, count: int = 5) -> list[tuple[str, float, str]]
         )
         if load is not None or fault is not None:
             by_fault = (fault or 0.0) > (load or 0.0)
-            rows.append((row.id, max(load or 0.0, fault or 0.0), "sustained fault" if by_fault else "load"))
-    return sorted(rows, key=lambda row: -row[1])[:count]
+            name = "sustained fault" if by_fault else "load"
+            rows.append((_fails(row), (row.id, max(load or 0.0, fault or 0.0), name)))
+    return [row for _, row in sorted(rows, key=lambda row: (not row[0], -row[1][1]))][:count]
+
+
+def _fails(row: CurrentRow | JunctionRow) -> bool:
+    """Whether a part is over what it is allowed, and not merely within the overload band."""
+    return row.protected is False or (row.utilisation or 0.0) > 1.0 + NOISE

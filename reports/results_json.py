@@ -151,6 +151,8 @@ def finding_object(finding: Finding) -> dict[str, Any]:
         "accepted": plain(finding.accepted),
         "target": plain(finding.target),
         "inactive": plain(finding.inactive),
+        "why": plain(finding.why),
+        "change": plain(finding.change),
     }
 
 
@@ -216,6 +218,8 @@ def _read_finding(raw: dict[str, Any]) -> Finding:
         accepted=_typed(Acceptance, raw["accepted"]) if raw["accepted"] is not None else None,
         target=_typed(Target | None, raw.get("target")),
         inactive=_typed(Inactive | None, raw.get("inactive")),
+        why=raw.get("why", ""),
+        change=raw.get("change", ""),
     )
 
 

@@ -149,6 +149,8 @@ def finding_schema(definitions: dict[str, Any]) -> dict[str, Any]:
             "description": "a device that does not act and that it comes through; case null: it never acts",
             **kind_schema(hints["inactive"], definitions),
         },
+        "why": {"type": "string", "description": "one sentence for a first page; empty: message is as short"},
+        "change": {"type": "string", "description": "what to change first; empty: remedy is as short"},
     }
     properties["unit"]["description"] = "unit of value and limit; 1 for a plain number"
     return {"type": "object", "required": list(properties), "properties": properties}

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from loadloom.graph.circuit.network import CHASSIS_NODE
+from loadloom.graph.devices.device_bands import held_multiple
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.answer import PartFault
+from loadloom.graph.judging.fed_end import in_line, where_to_guard
 from loadloom.graph.judging.idle_devices import IdleDevices
 from loadloom.graph.judging.overload import exceeds
-from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind
+from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, TwoEnded
 from loadloom.graph.model.figures import figures, floored, quantity, raised
 from loadloom.graph.model.findings import End, Finding, Inactive, Quantity, Rule, Target
 from loadloom.graph.model.naming import all_of, natural_key, place_said
@@ -28,6 +30,7 @@ WHERE = {
 }
 
 HALF = 0.5
+NO_RESISTANCE_OHM = 1e-6
 BOTH = 2
 
 
@@ -42,7 +45,7 @@ def fault_words(fault: FaultRow) -> str:
     ohm = fault.fault_resistance_ohm or 0.0
     what = (
         "a short circuit"
-        if ohm < 1e-6
+        if ohm < NO_RESISTANCE_OHM
         else f"a fault of {figures(ohm)} Ω ({quantity(fault.fault_power_w, 'W')} in it)"
     )
     after = (
@@ -80,13 +83,15 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
             continue
         if answer.allowed_a is None:
             continue
-        remedy, target = _remedy(facts, answer, idle)
+        remedy = _remedy(facts, answer, idle)
         through = next(iter(idle.of_fault(answer.case, answer.fault)), None)
         yield rule.finding(
             part.subject,
             _unprotected_message(noun, answer, idle),
-            remedy,
-            target=target,
+            remedy.text,
+            target=remedy.target,
+            why=_why(facts, answer, idle, remedy.target),
+            change=remedy.change,
             inactive=_inactive(idle, through, answer) if through is not None else None,
             case=answer.case,
             value=answer.sustained_fault_a,
@@ -129,6 +134,37 @@ def _unprotected_message(noun: str, answer: PartFault, idle: IdleDevices) -> str
             else "a current that nothing stated limits"
         )
         sentences.append(f"Several overloads at once could bring it to {most}")
+    return "".join(f"{sentence}. " for sentence in sentences).rstrip()
+
+
+def _why(facts: Facts, answer: PartFault, idle: IdleDevices, target: Target) -> str:
+    """The same for a first page: where the fault is, what it holds against what is allowed, and why nothing opens.
+
+    Empty where a message of its own says what it is.
+    """
+    fault = answer.fault
+    if fault is None or answer.failed or not answer.exact:
+        return ""
+    what = "A short circuit" if (fault.fault_resistance_ohm or 0.0) < NO_RESISTANCE_OHM else "A fault"
+    where = place_words(fault).replace("in place of load", "at load", 1)
+    held, allowed = figures(answer.sustained_fault_a), figures(answer.allowed_a)
+    sentences = [f"{what} {where} can hold {held} A on {answer.id}, which is allowed {allowed} A"]
+    sentences += [
+        f"{name} before it is not active{_in_case(idle, name, answer)}"
+        for name in idle.of_fault(answer.case, fault)[:1]
+    ]
+    if fed := fed_words(answer):
+        sentences.append(f"It is {fed}")
+    elif answer.fed_by_loads or answer.held_by is None:
+        sentences.append("Nothing opens at that current")
+    else:
+        name, held_a = answer.held_by, answer.held_a
+        case = next((case for case in facts.cases if case.id == answer.case), None)
+        there = facts.protection.under(case) if case is not None else None
+        if target.quantity is Quantity.SETTING and there is not None and target.id in there.thresholds:
+            # What is to be changed stands in the same line: it is named, and not the other one.
+            name, held_a = target.id, there.thresholds[target.id].held_a
+        sentences.append(f"{name} is certain to open only above {figures(held_a)} A")
     return "".join(f"{sentence}. " for sentence in sentences).rstrip()
 
 
@@ -191,63 +227,132 @@ def _lower_setting(facts: Facts, answer: PartFault) -> tuple[str, float, float] 
     return found
 
 
-def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> tuple[str, Target | None]:
+@dataclass(frozen=True, slots=True)
+class _Remedy:
+    """Ways to mend one thing, the one to take first in front; ``more`` are sentences behind them."""
+
+    ways: tuple[str, ...]
+    target: Target
+    more: str = ""
+
+    @property
+    def text(self) -> str:
+        """All of them."""
+        return f"{self._first}{''.join(f', or {way}' for way in self.ways[1:])}.{self.more}"
+
+    @property
+    def change(self) -> str:
+        """The first alone."""
+        return f"{self._first}."
+
+    @property
+    def _first(self) -> str:
+        return f"{self.ways[0][0].upper()}{self.ways[0][1:]}"
+
+
+def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> _Remedy:
     """What to change, and the figure of what is named first."""
     assert answer.sustained_fault_a is not None
+    part = facts.harness.by_id[answer.id]
+    assert isinstance(part, TwoEnded)
     most_a = floored(answer.allowed_a or 0.0)
     enough = Target(answer.id, Quantity.ALLOWED_CURRENT, End.AT_LEAST, raised(answer.sustained_fault_a))
     opens = Target(answer.id, Quantity.TRIPPING_CURRENT, End.AT_MOST, most_a)
-    thicker = f"use one that is allowed {figures(raised(answer.sustained_fault_a))} A"
+    larger = f"use one that is allowed {figures(raised(answer.sustained_fault_a))} A"
+    where = where_to_guard(facts, part, answer.fault)
     currents = facts.currents.get(answer.id)
     load_a = currents.worst_continuous[1] if currents is not None else 0.0
     if exceeds(load_a, answer.allowed_a):
         # A device that protects the part as it is would open with the load alone.
-        return (
-            f"{answer.id} carries {figures(load_a)} A of load alone, more than it is allowed, so that no device "
-            f"can protect it as it is: {thicker}, or one that is allowed its load, with a device at its source end "
-            "that is certain to open above what this one is allowed."
-        ), enough
-    own = f"put a device that is certain to open above {figures(most_a)} A at the source end of {answer.id}"
+        why = f"{answer.id} carries {figures(load_a)} A of load alone, more than it is allowed, so that no device"
+        own = f"one that is allowed its load, with a device {where}, that is certain to open above what that allows"
+        return _Remedy((f"{why} can protect it as it is: {larger}", own), enough)
+    own = f"put a device that is certain to open above {figures(most_a)} A {where}"
     if answer.held_by is None:
-        return f"{own[0].upper()}{own[1:]}, or {thicker}.", opens
+        return _Remedy((own, larger), opens)
     off = next(iter(idle.in_feed(answer.case, [answer.id])), None)
     if off is not None:
-        where = _in_case(idle, off, answer)
-        active = f"Make {off} active{where} and set it so that it is certain to open above {figures(most_a)} A"
-        return f"{active}, or {own}, or {thicker}.", replace(opens, id=off)
+        return _Remedy((_activate(idle, off, answer, most_a), own, larger), replace(opens, id=off))
     through = next(iter(idle.of_fault(answer.case, answer.fault)), None)
     if through is not None:
-        where = _in_case(idle, through, answer)
-        return (
-            f"{own[0].upper()}{own[1:]}, or {thicker}. If {through} were active{where}, it could stop this fault; "
-            f"{answer.id} lies behind no single feed, so a fault of another one may still reach it, and that alone "
-            "need not be enough."
-        ), opens
-    lower = _lower_setting(facts, answer)
+        more = (
+            f" {through} would stop this fault; {answer.id} lies behind no single feed, so that a fault of another "
+            "one may still reach it: a new report tells."
+        )
+        active = _activate(idle, through, answer, most_a)
+        return _Remedy((active, own, larger), replace(opens, id=through), more)
+    lower = _lower_setting(facts, answer) or _lower_in_line(facts, answer, part)
     if lower is None:
         open_ends = _open_ends(facts, answer)
-        none = ""
+        more = ""
         if open_ends:
             noun = "a lower setting" if len(open_ends) == 1 else "lower settings"
-            none = (
+            more = (
                 f" {all_of(open_ends)} may hold too much for it; whether {noun} would be enough is not determined, "
                 "and a report with another one tells."
             )
         elif any(answer.id in each.never for each in facts.protection.setting_ranges.values()):
-            none = " No setting of one active device alone is enough."
-        return f"{own[0].upper()}{own[1:]}, or {thicker}.{none}", opens
+            more = " No setting of one active device alone is enough."
+        return _Remedy((own, larger), opens, more)
     name, setting_a, drawn_a = lower
     device = facts.harness.by_id[name]
     chosen = isinstance(device, Device) and device.kind is not DeviceKind.LIMITER
-    setting = (
-        f"{f'use a {name} rated' if chosen else f'set {name} to'} at most {figures(setting_a)} A instead of "
-        f"{figures(drawn_a)} A"
-    )
+    most = f"at most {figures(setting_a)} A"
+    setting = f"choose a rating of {most} for {name}" if chosen else f"set {name} to {most}"
+    setting += f" instead of {figures(drawn_a)} A"
     # A device that would have to be halved feeds more than this part: a device of its own is named first.
     if setting_a < HALF * drawn_a:
-        return f"{own[0].upper()}{own[1:]}, or {setting}, or {thicker}.", opens
-    target = Target(name, Quantity.SETTING, End.AT_MOST, setting_a)
-    return f"{setting[0].upper()}{setting[1:]}, or {own}, or {thicker}.", target
+        return _Remedy((own, setting, larger), opens)
+    return _Remedy((setting, larger), Target(name, Quantity.SETTING, End.AT_MOST, setting_a))
+
+
+def _activate(idle: IdleDevices, name: str, answer: PartFault, most_a: float) -> str:
+    where = _in_case(idle, name, answer)
+    return f"make {name} active{where} and set it, tolerance included, to at most {figures(most_a)} A"
+
+
+def _lower_in_line(facts: Facts, answer: PartFault, part: TwoEnded) -> tuple[str, float, float] | None:
+    """The device in line with a part that has to come down: its highest setting and the drawn one, in A.
+
+    What comes in at an end of a part, anywhere along it, is at most what the devices let through that sit in one
+    line with that end, no branch between. None where both ends let too much through, or nothing sits there.
+    """
+    most_a = answer.held_to_protect_a or answer.allowed_a
+    case = next((case for case in facts.cases if case.id == answer.case), None)
+    if most_a is None or case is None:
+        return None
+    there = facts.protection.under(case)
+    too_much: list[tuple[str, ...]] = []
+    for joint in (part.node_a, part.node_b):
+        line = in_line(facts, part, joint)
+        held = [there.thresholds[name].held_a for name in line if name in there.thresholds]
+        if min(held, default=math.inf) > most_a:
+            too_much.append(line)
+    if len(too_much) != 1:
+        return None
+    for name in too_much[0]:
+        device = facts.harness.by_id[name]
+        if not isinstance(device, Device) or name not in there.thresholds:
+            continue
+        acting = device.under(case.arrangement)
+        rated_a, drawn_a = _most_rating_a(facts, acting, part), acting.setting_a
+        low = facts.protection.setting_ranges[name].low if name in facts.protection.setting_ranges else None
+        if rated_a and drawn_a and rated_a < drawn_a and (low is None or low.setting_a <= rated_a):
+            return name, floored(rated_a), drawn_a
+    return None
+
+
+def _most_rating_a(facts: Facts, device: Device, part: TwoEnded) -> float | None:
+    """The highest setting with which a device in line with a part protects it; of a fuse before a conductor to the
+    end of the overload band, as a setting range has it.
+    """
+    allowed_a = facts.ratings[part.id].allowed_a if part.id in facts.ratings else None
+    multiple = held_multiple(device, facts.settings)
+    if not multiple or not allowed_a:
+        return None
+    if device.kind is DeviceKind.LIMITER or not isinstance(part, Conductor):
+        return allowed_a / multiple
+    return allowed_a / multiple * max(1.0, min(multiple, facts.settings.overload_band))
 
 
 def _open_ends(facts: Facts, answer: PartFault) -> list[str]:

@@ -45,6 +45,7 @@ def own_overloads(facts: Facts, rule: Rule, parts: Iterable[Element], doing: str
                 value=current_a,
                 limit=allowed_a,
                 unit="A",
+                why=_why(part.id, current_a, allowed_a),
             )
 
 
@@ -75,4 +76,9 @@ def overloads(
             limit=rating.allowed_a,
             unit="A",
             source=rating.source,
+            why=_why(part.id, current_a, rating.allowed_a),
         )
+
+
+def _why(part: str, current_a: float, allowed_a: float) -> str:
+    return f"The loads draw {figures(current_a)} A through {part}, which is allowed {figures(allowed_a)} A."

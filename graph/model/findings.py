@@ -130,6 +130,8 @@ class Finding:
     ``unit`` (SI; dimensionless is ``"1"``). ``case`` is the id of the case it was found in. ``source`` is the
     clause or publication it rests on, where there is one. ``target`` is the figure of the remedy that is named
     first, where it has one; ``inactive`` the device through which it comes, where that one does not act.
+    ``why`` and ``change`` are for a first page: one sentence with the numbers that decide, and the change to make
+    first; empty where ``message`` and ``remedy`` are as short (``in_short`` and ``first_change`` give either).
     """
 
     rule: str
@@ -145,6 +147,18 @@ class Finding:
     accepted: Acceptance | None = None
     target: Target | None = None
     inactive: Inactive | None = None
+    why: str = ""
+    change: str = ""
+
+    @property
+    def in_short(self) -> str:
+        """What is wrong, as short as it is known."""
+        return self.why or self.message
+
+    @property
+    def first_change(self) -> str:
+        """What to change first, as short as it is known."""
+        return self.change or self.remedy
 
     @property
     def times_over(self) -> float:
@@ -185,6 +199,8 @@ class Rule:
         source: str | None = None,
         target: Target | None = None,
         inactive: Inactive | None = None,
+        why: str = "",
+        change: str = "",
     ) -> Finding:
         """Make a finding of this rule at its default severity."""
         return Finding(
@@ -200,6 +216,8 @@ class Rule:
             source,
             target=target,
             inactive=inactive,
+            why=why,
+            change=change,
         )
 
 

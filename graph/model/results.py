@@ -262,6 +262,8 @@ class DeviceRow:
     setting_low_because: str = ""
     setting_high_because: str = ""
     setting_range_note: str = ""
+    needs_a: dict[str, float] = field(default_factory=dict)
+    """What parts have to be allowed at least, in A by id, before any setting both carries the load and protects."""
     prospective_a: float | None = None
     breaking_capacity_a: float | None = None
     voltage_rating_v: float | None = None

@@ -16,8 +16,10 @@ from loadloom.graph.heat.two_body import two_bodies, withstand_points
 from loadloom.graph.judging.battery_use import run_times_s, shortest
 from loadloom.graph.judging.beyond import Beyond, splices, switches
 from loadloom.graph.judging.highest_voltage import highest_voltages
+from loadloom.graph.judging.idle_devices import IdleDevices
 from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.judging.range_words import range_words
+from loadloom.graph.judging.room import room_needed
 from loadloom.graph.judging.voltage_profiles import voltage_profiles
 from loadloom.graph.judging.voltages import (
     feeding_voltage_v,
@@ -454,7 +456,7 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
     """One row for each protective device; bands and thresholds as in the worst case's arrangement."""
     arrangements = {case.id: case.arrangement for case in facts.cases}
     protection = facts.protection
-    standing = highest_voltages(facts)
+    standing, idle = highest_voltages(facts), IdleDevices(facts)
     rows = []
     for device in facts.harness.devices:
         currents = facts.currents.get(device.id)
@@ -489,6 +491,7 @@ def device_rows(facts: Facts, names: RuleNames) -> tuple[DeviceRow, ...]:
                 setting_low_because=because[0],
                 setting_high_because=because[1],
                 setting_range_note=_range_note(setting_range),
+                needs_a=dict(room_needed(facts, device, idle)),
                 prospective_a=_finite(prospective.current_a) if prospective else None,
                 breaking_capacity_a=there.breaking_capacity_a,
                 voltage_rating_v=there.voltage_rating_v,

@@ -23,17 +23,19 @@ limiter of 10 A with a ``Delay`` of 5 s and a ``Fast trip`` of 200 A: 199 A may 
 of 20 kA²s there as well.
 """
 
+import math
 from collections.abc import Iterator
 
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.heat.two_body import Stress
+from loadloom.graph.judging.idle_devices import IdleDevices
 from loadloom.graph.judging.late_clearing import has_gates, late_stress, only_bounded, stall_stress
 from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.judging.short_words import with_off
 from loadloom.graph.judging.slow_overloads import SlowOverload, slow_overloads
-from loadloom.graph.model.elements import Conductor, Contact
-from loadloom.graph.model.figures import duration, figures, i2t, quantity
-from loadloom.graph.model.findings import Finding, Rule, Severity, Subject
+from loadloom.graph.model.elements import Conductor, Contact, Device
+from loadloom.graph.model.figures import duration, figures, floored, i2t, quantity, raised
+from loadloom.graph.model.findings import Finding, Inactive, Rule, Severity, Subject
 from loadloom.graph.short_circuits.short_circuits import Short
 from loadloom.graph.short_circuits.stalls import Stall
 
@@ -65,8 +67,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         over = (row.i2t_a2s - shed_a2s) / row.withstand_a2s
         if exceeds(over, 1.0) and (short.part not in worst or over > worst[short.part][0]):
             worst[short.part] = (over, short, shed_a2s)
+    idle = IdleDevices(facts)
     for _, short, found in worst.values():
-        yield _too_hot(facts, short, found) if isinstance(found, Stress) else _damaged(facts, short, found)
+        is_late = isinstance(found, Stress)
+        yield _too_hot(facts, short, found) if is_late else _damaged(facts, short, found, idle)
     for stall in facts.protection.stalls:
         if any(has_gates(facts, name) for name in stall.cleared_by):
             continue
@@ -96,7 +100,7 @@ def _slow(facts: Facts, overload: SlowOverload) -> Finding:
         f"Use a shorter Delay, a lower Fast trip, or a {'larger contact' if is_contact else 'thicker conductor'}.",
         overload.case,
         overload.over,
-        "the contact's own I²t" if is_contact else OF_CONDUCTORS,
+        source="the contact's own I²t" if is_contact else OF_CONDUCTORS,
     )
 
 
@@ -106,7 +110,9 @@ def _times_over(
     remedy: str,
     case: str | None,
     over: float,
+    *,
     source: str = OF_CONDUCTORS,
+    why: str = "",
 ) -> Finding:
     """A current that is ``over`` times what the part withstands for as long as it flows."""
     return RULE.finding(
@@ -118,6 +124,7 @@ def _times_over(
         limit=1.0,
         unit="1",
         source=source,
+        why=why,
     )
 
 
@@ -135,33 +142,69 @@ def _stalled(stall: Stall, over: float, part: Conductor) -> Finding:
 
 def _too_hot(facts: Facts, short: Short, stress: Stress) -> Finding:
     row, part = short.row, facts.harness.by_id[short.part]
+    withstands = f"{quantity(stress.current_a / stress.over, 'A')} for that time"
+    carries = f"carries {quantity(stress.current_a, 'A')} for up to {duration(stress.time_s)}"
     return _times_over(
         part.subject,
-        f"Conductor {short.part} carries {quantity(stress.current_a, 'A')} for up to {duration(stress.time_s)} "
-        f"in a short circuit{with_off(row)}, until {row.cleared_by} clears it: {figures(stress.over)} times the "
-        "current that it withstands for that time.",
-        "Use a thicker conductor, insulation of a higher temperature class, or a device that clears faster.",
+        f"Conductor {short.part} {carries} in a short circuit{with_off(row)}, until {row.cleared_by} clears it; it "
+        f"withstands {withstands}: the current is {figures(stress.over)} times too high.",
+        f"Use a conductor that is allowed {quantity(raised(stress.current_a), 'A')}, or a device that clears "
+        f"{quantity(stress.current_a, 'A')} sooner.",
         row.case,
         stress.over,
+        why=f"In a short circuit{with_off(row)} {short.part} {carries}, until {row.cleared_by} clears it; it "
+        f"withstands {withstands}.",
     )
 
 
-def _damaged(facts: Facts, short: Short, shed_a2s: float) -> Finding:
+def _damaged(facts: Facts, short: Short, shed_a2s: float, idle: IdleDevices) -> Finding:
     row, part = short.row, facts.harness.by_id[short.part]
     noun = "Contact" if isinstance(part, Contact) else "Conductor"
     more = f" and gives off {i2t(shed_a2s)} meanwhile" if shed_a2s else ""
     # The two heats may have different prefixes, as 1.92 kA²s and 4.42 A²s: the times say that it is not the lesser.
-    times = figures((row.i2t_a2s or 0.0) / ((row.withstand_a2s or 0.0) + shed_a2s))
+    over = (row.i2t_a2s or 0.0) / ((row.withstand_a2s or 0.0) + shed_a2s)
+    off, delay_s = _would_clear(facts, short, idle)
+    larger = "a contact that withstands that heat"
+    if isinstance(part, Conductor):
+        larger = "a thicker conductor or insulation of a higher temperature class"
+        if part.area_mm2 is not None:
+            # k²S² of the same copper and insulation; a thicker one lets somewhat more current flow.
+            larger = f"a conductor of at least {figures(raised(part.area_mm2 * math.sqrt(over)))} mm²"
+    ways = [f"use a device that clears this within {duration(floored((row.slowest_s or 0.0) / over))}", larger]
+    if off is not None:
+        ways.insert(
+            0,
+            f"make {off.device} active{f' in {off.case}' if off.case else ''}: it clears this within its "
+            f"Delay of {duration(delay_s)}",
+        )
+    ways[0] = f"{ways[0][0].upper()}{ways[0][1:]}"
     return RULE.finding(
         part.subject,
         f"{noun} {short.part} gets {i2t(row.i2t_a2s)} in a short circuit of up to "
         f"{quantity(short.own_greatest_a, 'A')} that {row.cleared_by} clears within "
-        f"{duration(row.slowest_s)}{with_off(row)}, {times} times what it may: it withstands "
+        f"{duration(row.slowest_s)}{with_off(row)}, {figures(over)} times what it may: it withstands "
         f"{i2t(row.withstand_a2s)}{more}.",
-        "Use a thicker conductor, insulation of a higher temperature class, or a device that clears faster.",
+        f"{', or '.join(ways)}.",
         case=row.case,
         value=row.i2t_a2s,
         limit=row.withstand_a2s,
         unit="A²·s",
         source="IEC 60364-4-43 434.5.2 (value from memory), IEC 60949 (second-hand copy)",
+        inactive=off,
+        why=f"In a short circuit{with_off(row)} {row.cleared_by} takes up to {duration(row.slowest_s)} to open; "
+        f"{short.part} withstands that for {duration(floored((row.slowest_s or 0.0) / over))}.",
+        change=f"{ways[0]}{'' if off is not None else f', or {ways[1]}'}.",
     )
+
+
+def _would_clear(facts: Facts, short: Short, idle: IdleDevices) -> tuple[Inactive | None, float | None]:
+    """A device that does not act, through which all that is fed to the short comes, and that would have opened in
+    time, with its Delay in s; None where there is none.
+    """
+    row = short.row
+    most_s = (row.withstand_a2s or 0.0) / short.own_greatest_a**2 if short.own_greatest_a else 0.0
+    for name in idle.in_feed(row.case, [short.part]) or idle.in_feed(row.case, [row.at, row.to]):
+        device = facts.harness.by_id[name]
+        if isinstance(device, Device) and device.delay_s is not None and device.delay_s <= most_s:
+            return Inactive(name, None if idle.always(name) else row.case), device.delay_s
+    return None, None

@@ -17,20 +17,25 @@ Fails: the same with a load of 17 A: from 18.9 A to 18.2 A.
 """
 
 import math
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
 
 from loadloom.graph.devices.device_bands import held_multiple
 from loadloom.graph.facts.facts import Facts
+from loadloom.graph.judging.idle_devices import IdleDevices
 from loadloom.graph.judging.range_words import range_words
+from loadloom.graph.judging.room import room_needed
 from loadloom.graph.model.elements import Device, DeviceKind
 from loadloom.graph.model.figures import duration, figures, floored, raised
 from loadloom.graph.model.findings import End, Finding, Quantity, Rule, Severity, Target
+from loadloom.graph.model.naming import all_of, natural_key
 
 RULE = Rule("no-setting-range", Severity.ERROR, "No setting that rides through and protects")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """Look at the setting range of every device; outputs are judged by what lies behind them elsewhere."""
+    idle = IdleDevices(facts)
     for device in facts.harness.devices:
         setting_range = facts.protection.setting_ranges.get(device.id)
         if setting_range is None or setting_range.is_open is not False:
@@ -40,15 +45,19 @@ def check(facts: Facts) -> Iterator[Finding]:
         if low.setting_a <= high.setting_a * _within_band(device, facts) * (1.0 + 1e-9):
             continue
         slower = "" if math.isinf(low.duration_s) else f", or one that takes longer than {duration(low.duration_s)}"
-        remedy, target = f"Put a device at the source end of {high.by}, or use one that is allowed more.", None
+        change = f"Put a device before {high.by}, or use one that is allowed more."
+        remedy, target = change, None
         if high.setting_a > 0.0:
             need_a = raised(high.current_a * low.setting_a / high.setting_a)
             target = Target(high.by, Quantity.ALLOWED_CURRENT, End.AT_LEAST, need_a)
             most_load_a = floored(low.current_a * high.setting_a / low.setting_a)
+            raise_it = f"Raise the allowed current of {high.by} to {figures(need_a)} A"
+            too = _others(room_needed(facts, device, idle), high.by)
+            change = f"{raise_it}{too}, then set {device.id} to {figures(raised(low.setting_a))} A."
             remedy = (
-                f"Raise the allowed current of {high.by} to {figures(need_a)} A (a larger one, or more paths in "
-                f"parallel), split the loads so that at most {figures(most_load_a)} A go through {device.id}, or "
-                f"use a device with a narrower tolerance{slower}."
+                f"{raise_it} (a larger one, or more paths in parallel){too}, split the loads so that at most "
+                f"{figures(most_load_a)} A go through {device.id}, or use a device with a narrower "
+                f"tolerance{slower}."
             )
         how_long = "" if math.isinf(low.duration_s) else f" for {duration(low.duration_s)}"
         yield RULE.finding(
@@ -63,7 +72,21 @@ def check(facts: Facts) -> Iterator[Finding]:
             limit=high.setting_a,
             unit="A",
             target=target,
+            why=f"{device.id} needs at least {figures(raised(low.setting_a))} A to carry {figures(low.current_a)} A"
+            f"{how_long}, and at most {figures(floored(high.setting_a))} A to protect {high.by}, which is allowed "
+            f"{figures(high.current_a)} A.",
+            change=change,
         )
+
+
+def _others(needs_a: Mapping[str, float], but: str) -> str:
+    """What else has to be raised with it: ``, and also P2.1 and P2.2 (to 9.35 A)``; empty where nothing has to."""
+    by_need: dict[float, list[str]] = defaultdict(list)
+    for name in sorted(needs_a, key=natural_key):
+        if name != but:
+            by_need[raised(needs_a[name])].append(name)
+    said = [f"{all_of(names)} to {figures(need_a)} A" for need_a, names in sorted(by_need.items())]
+    return f", and also {', '.join(said)}" if said else ""
 
 
 def _made(device: Device, facts: Facts) -> str:

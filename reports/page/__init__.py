@@ -12,6 +12,7 @@ from loadloom.graph.model.naming import place_said
 from loadloom.graph.ratings.catalogue import BASES
 from loadloom.graph.ratings.status_words import checked_words
 from loadloom.reports.about_words import banner, is_drawn, mark
+from loadloom.reports.cover_note import cover_note
 from loadloom.reports.do_this import steps
 from loadloom.reports.ends import ends, joined_directly, joints, subject_said
 from loadloom.reports.file_paths import input_files
@@ -174,6 +175,7 @@ def _extra(results: Results, since: Results | None, order: OrderList | None) -> 
         "checked": _checked(results),
         "basis": basis.title if (basis := BASES.get(str(results.settings.get("basis")))) else "",
         "settings": plain(setting_lines(results)),
+        "cover": plain(cover_note(results, order)),
         "steps": {part: plain(found) for part, found in steps(results).items()},
         "stands": {row.id: row.setting_stands for row in results.devices},
         "protects": protects(results),

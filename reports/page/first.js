@@ -6,13 +6,15 @@ const MARGINS_SHOWN = 25; // rows, each of the parts that are alike
 const MARGIN_NAMES = 6; // of such a row
 const LONGEST_BARS = [2, 5, 10, 20, 50, 100, 200, 500, 1000, 1e4, 1e6];
 
-/** Parts with their load and sustained fault current over what they may carry, worst first. */
+/** Parts with their load and sustained fault current over what they may carry, worst first; those that are over it and protected all the same come behind those that are not. */
 function byWorse() {
   const rows = ["conductors", "contacts", "splices", "switches"].flatMap((list) => results[list] || []);
   return rows.map((row) => ({ row, load: row.utilisation ?? null, fault: held(row, "sustained_fault_a").share }))
     .filter(({ load, fault }) => known(load) || known(fault))
-    .sort((x, y) => Math.max(y.load ?? 0, y.fault ?? 0) - Math.max(x.load ?? 0, x.fault ?? 0));
+    .sort((x, y) => fails(y) - fails(x) || Math.max(y.load ?? 0, y.fault ?? 0) - Math.max(x.load ?? 0, x.fault ?? 0));
 }
+
+const fails = ({ row, load }) => Number(row.protected === false || isOver(load));
 
 /** Why a part on which nothing was found stands where it does: what the worse of its two currents comes from. */
 function holds(row) {
@@ -21,7 +23,7 @@ function holds(row) {
   return `Nothing is over: a fault can hold at most ${quantity(fault, "A")} on it${by ? `, since ${clip(by, 60)} lets no more pass without opening` : ""}; it is allowed ${quantity(row.allowed_a, "A")}.`;
 }
 
-const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault, A", "number"], ["Allowed, A", "number"], ["Load, of allowed", "number"], ["Fault, of allowed", "number"], ["Protected", ""], ["Why", ""], ["Do this", ""]];
+const HEADS = [["Part", ""], ["Load, A", "number"], ["Fault can hold, A", "number"], ["Allowed, A", "number"], ["Times allowed", "number"], ["Why", ""], ["What to change", ""]];
 /** Parts that fail by something else than a current, where none of the five worst by current fails: a load without feed. */
 function failingOnly() {
   const errors = [...new Set(extra.open_points.filter((p) => p.kind === "error").map((p) => p.part))];
@@ -40,9 +42,9 @@ function worstFive() {
     const tr = element(body, "tr"), name = element(tr, "th", "id"); name.scope = "row";
     const words = clipMiddle(subjectName(row.id), 40);
     if (rowsById.has(row.id)) { const button = element(name, "button", "plain", words); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id)); element(name, "div", "hint", partWords(row.id)); } else name.append(words);
-    for (const value of (without ? ["–", "–", "–"] : [fig(row.continuous_a ?? row.current_a), fig(row.sustained_fault_a), fig(row.allowed_a)])) element(tr, "td", "number", value);
-    for (const value of [load, fault]) element(tr, "td", `number ${isTolerated(value, row) ? "grade-warning" : isOver(value) ? "grade-error" : ""}`, ofAllowed(value));
-    element(tr, "td", row.protected === false ? "grade-error" : "", row.protected === true ? (isTolerated(fault, row) ? "yes, within the overload band" : "yes") : row.protected === false ? "✕ NO" : without ? "–" : "not determined");
+    for (const [value, share] of (without ? [["–"], ["–"], ["–"]] : [[fig(row.continuous_a ?? row.current_a), load], [fig(row.sustained_fault_a), fault], [fig(row.allowed_a)]])) element(tr, "td", `number ${isTolerated(share, row) ? "grade-warning" : isOver(share) ? "grade-error" : ""}`, value);
+    const worse = Math.max(load ?? 0, fault ?? 0);
+    element(tr, "td", `number ${isTolerated(worse, row) ? "grade-warning" : isOver(worse) ? "grade-error" : ""}`, without ? "–" : ofAllowed(worse));
     // Both have the same numbers, where there are several: each remedy answers what stands under its number.
     const steps = extra.steps[row.id] ?? [{ why: holds(row), do: "Nothing." }];
     for (const what of ["why", "do"]) {

@@ -7,19 +7,36 @@ function header() {
   const head = document.getElementById("head"), input = results.input || {};
   const file = (input.file || "").split(/[\\/]/).pop();
   element(head, "h1", "", clip(input.title || file || "Harness", 200));
-  element(head, "p", "title-line", [file && clip(file, 120), input.revision && `revision ${clip(input.revision, 60)}`, input.date && clip(input.date, 40), input.company && clip(input.company, 120), `loadloom ${results.tool_version}`, `report of ${results.date}`, input.made ? `made ${input.made}` : null, input.sha256 && `SHA-256 ${input.sha256.slice(0, 16)}…`].filter(Boolean).join(" · "));
+  element(head, "p", "title-line", [file && clip(file, 120), input.revision && `revision ${clip(input.revision, 60)}`, input.date && clip(input.date, 40), input.company && clip(input.company, 120), `report of ${results.date}`].filter(Boolean).join(" · "));
   const words = { pass: "✓ PASS", fail: "✕ FAIL", incomplete: "? INCOMPLETE" };
   const line = element(head, "p", "verdict-line");
   element(line, "span", `verdict ${results.verdict}`, `${results.about && results.about.kind !== "as drawn" ? `${results.about.kind.toUpperCase()}: ` : ""}${words[results.verdict] || results.verdict}`);
   const count = (severity) => results.findings.filter((f) => f.severity === severity && !f.accepted).length;
-  const ruleBooks = results.settings.rule_sets || [];
-  element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted with a reason; ${plural(allCases.length, "load case")}; ${plural(results.assumptions.length, "assumption")}${extra.checked ? "; rating tables in part from second-hand copies or memory: check your edition" : ""}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}`);
-  const basis = clip(results.settings.basis || "not stated", 80);
-  element(head, "p", "counts", `Allowed currents by the basis “${basis}”${extra.basis ? ` (${clip(extra.basis, 200)})` : ""}${results.settings.basis_stated === false ? ", which is assumed: the settings state none" : ""}.`);
+  element(line, "span", "counts", `${plural(count("error"), "error")}, ${plural(count("warning"), "warning")}, ${plural(count("note"), "note")}, ${results.findings.filter((f) => f.accepted).length} accepted with a reason`);
   head.append(document.getElementById("lead"));
+  coverNote(element(head, "dl", "cover"));
+  const ruleBooks = results.settings.rule_sets || [], basis = clip(results.settings.basis || "not stated", 80);
+  element(head, "p", "counts small", `Judged in ${plural(allCases.length, "load case")} with ${plural(results.assumptions.length, "assumption")}. Allowed currents by the basis “${basis}”${extra.basis ? ` (${clip(extra.basis, 200)})` : ""}${results.settings.basis_stated === false ? ", which is assumed: the settings state none" : ""}${extra.checked ? "; rating tables in part from second-hand copies or memory: check your edition" : ""}${ruleBooks.length ? `; rule books ${clip(ruleBooks.join(", "), 80)}` : ""}. ${[`loadloom ${results.tool_version}`, input.made ? `made ${input.made}` : null, input.sha256 && `SHA-256 ${input.sha256.slice(0, 16)}…`].filter(Boolean).join(" · ")}`);
   caseWords();
   element(head, "p", "caution", CAUTION);
 }
+
+/** Each line answers one question; what it leads to is linked. */
+function coverNote(host) {
+  host.setAttribute("aria-label", "In short");
+  for (const { head, texts, to } of extra.cover) {
+    const target = { settings: settingsFirst(), wire: WIRE_TO_ORDER }[to];
+    element(host, "dt", "", head);
+    const said = element(host, "dd", to && !target ? "worst" : "");
+    const lines = texts.length > 1 ? element(said, "ol") : null;
+    for (const text of texts) element(lines ?? said, lines ? "li" : "span", "", clip(text, 700));
+    if (target) { const a = element(said, "a", "more-of", to === "settings" ? "All settings" : "Order list"); a.href = `#${target}`; a.addEventListener("click", () => { document.getElementById(target).open = true; }); }
+    if (to && !target && rowsById.has(to)) { const button = element(said, "button", "plain more-of", `Row of ${clip(to, 30)}`); button.type = "button"; button.addEventListener("click", () => jumpTo(to)); }
+  }
+  host.hidden = !extra.cover.length;
+}
+/** The table of settings that stands first: that of channels, where there are any. */
+function settingsFirst() { return extra.settings.some((line) => line.kind === "limiter") ? "settings" : "fuse_settings"; }
 
 /** What the name of a load case says, at the first place where such names stand. */
 function caseWords() {
@@ -236,10 +253,10 @@ function settingTables(add, column) {
 
 /** Links to all parts of the page: what a review and a workshop look for first stands in a line of its own. */
 function contents() {
-  const nav = document.getElementById("contents");
-  const lists = [["wanted", element(nav, "ul", "wanted")], ["rest", element(nav, "ul")]];
+  const nav = document.getElementById("contents"), wanted = element(nav, "ul", "wanted"), box = element(nav, "details", "rest-of");
+  element(box, "summary", "", "All tables and charts");
+  const rest = element(box, "ul");
   const to = (list, id, words) => { const a = element(element(list, "li"), "a", "", words); a.href = `#${id}`; a.addEventListener("click", () => { const box = document.getElementById(id); if (box.tagName === "DETAILS") box.open = true; }); };
-  const [[, wanted], [, rest]] = lists;
   if (document.getElementById("advice")) to(wanted, "advice", "Advice");
   if (!document.getElementById("first").hidden) to(wanted, "first", "Worst parts");
   const first = [...(extra.settings.some((line) => line.kind === "limiter") ? ["settings", "fuse_settings"] : ["fuse_settings", "settings"]), WIRE_TO_ORDER, "open_points", "accepted", "changes"], named = { settings: "Settings", fuse_settings: "Fuse ratings" };

@@ -122,7 +122,7 @@ def drawn(results: Results, since: Results | None = None, order: OrderList | Non
     for name in empty:
         sheets[name].sheet_state = "hidden"
     unsaid = {*empty, *(table.name for table in (order.tables if order is not None else ()) if not table.rows)}
-    summary.write(sheets[places.SUMMARY], pen, results, letters, where, changed, in_order, unsaid)
+    summary.write(sheets[places.SUMMARY], pen, results, letters, where, changed, in_order, unsaid, order)
     for sheet in sheets.values():
         set_up_page(sheet, results)
     summary.set_scale(sheets[places.SUMMARY])

@@ -12,14 +12,16 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from loadloom.graph.model.findings import Severity, Verdict
-from loadloom.graph.model.results import ConductorRow, ContactRow, Results
+from loadloom.graph.model.results import Results
 from loadloom.reports.about_words import banner, is_drawn, mark, marked_verdict
 from loadloom.reports.comparison.changes import Comparison, Effect
 from loadloom.reports.comparison.writers import headline
-from loadloom.reports.do_this import do_this
+from loadloom.reports.cover_note import cover_note, part_words
+from loadloom.reports.do_this import numbered, steps
 from loadloom.reports.file_paths import input_files
 from loadloom.reports.numbers import of_allowed
 from loadloom.reports.open_points import copper, open_points, worst_rows
+from loadloom.reports.order_list import OrderList
 from loadloom.reports.verdict_words import meaning
 from loadloom.reports.workbook import style
 from loadloom.reports.workbook.currents import JUST_OVER, NO, NOT_RATED, OPEN, OVER
@@ -79,6 +81,7 @@ def write(
     since: Comparison | None,
     sheets: Sequence[str],
     empty: Collection[str] = (),
+    order: OrderList | None = None,
 ) -> None:
     """Write page one.
 
@@ -107,6 +110,9 @@ def write(
     if not is_drawn(results):
         page.across(banner(results), size=11, bold=True, fill=style.AMBER_FILL, colour=style.AMBER, boxed=True)
     contents = page.gap()
+    for line in cover_note(results, order):
+        page.entry(line.head, numbered(line.texts), bold=True)
+    page.gap()
     _drawing(page, results)
     page.gap()
     _worst(page, results, places)
@@ -163,7 +169,7 @@ def _drawing(page: _Page, results: Results) -> None:
 
 def _worst(page: _Page, results: Results, places: Places) -> None:
     """The parts that are worst off, by the worse of load and sustained fault current over allowed."""
-    worst, todo = worst_rows(results), do_this(results)
+    worst, todo = worst_rows(results), steps(results)
     page.heading("Worst five", ("", "What it is", "Load over allowed", "Fault over allowed", "", "Worse is"))
     rows = {r.id: r for r in copper(results)}
     for part, _, by in worst:
@@ -171,19 +177,13 @@ def _worst(page: _Page, results: Results, places: Places) -> None:
         load = row.utilisation
         fault = row.sustained_fault_a / row.allowed_a if row.sustained_fault_a and row.allowed_a else None
         verdict = {True: "protected", False: "NOT protected", None: "protection not determined"}[row.protected]
-        page.line((places.part(part), _kind(row), of_allowed(load), of_allowed(fault), "", f"{by}; {verdict}"))
+        named = part_words(row)
+        page.line((places.part(part), named, of_allowed(load), of_allowed(fault), "", f"{by}; {verdict}"))
         if part in todo:
-            page.entry("Do this", todo[part])
+            page.entry("Why", numbered([step.why for step in todo[part]]))
+            page.entry("What to change", numbered([step.do for step in todo[part]]))
     if not worst:
         page.across("Nothing is rated.")
-
-
-def _kind(row: object) -> str:
-    if isinstance(row, ConductorRow):
-        return " ".join(filter(None, (row.role, "conductor", row.gauge)))
-    if isinstance(row, ContactRow):
-        return " ".join(filter(None, (row.role, "contact", row.contact_type)))
-    return str(getattr(row, "kind", "splice"))
 
 
 def _open_points(page: _Page, results: Results, places: Places) -> None:
@@ -396,11 +396,11 @@ class _Page:
         self._row += 1
         return self._row - 1
 
-    def entry(self, name: str, text: str, link: str | None = None) -> None:
+    def entry(self, name: str, text: str, link: str | None = None, *, bold: bool = False) -> None:
         """A name and what stands for it."""
         content = name if link is None else Link(name, link, 1)
-        colour = style.GREY if link is None else style.INK
-        self._pen.put(self._sheet, self._row, 1, content, colour=colour, vertical="top")
+        colour = style.GREY if link is None and not bold else style.INK
+        self._pen.put(self._sheet, self._row, 1, content, colour=colour, vertical="top", bold=bold)
         self._joined(2, LAST, text or "– not stated")
         # Names of files and sums of digits are wider than words.
         self._pen.set_height(self._sheet, self._row, _height(text, 0.87 * sum(WIDTHS[1:]), 9))
