@@ -96,7 +96,7 @@ def _holds(row: CurrentRow | JunctionRow) -> str:
     fault = row.sustained_fault_a
     if fault is None or row.protected is not True:
         return "Nothing was found on it."
-    by = ", ".join(row.protected_by)
+    by = ", ".join(row.protected_by) if isinstance(row, CurrentRow) else ""
     since = f", since {by} lets no more pass without opening" if by else ""
     most, allowed = quantity(fault, "A"), quantity(row.allowed_a, "A")
     return f"A fault can hold at most {most} on it{since}; it is allowed {allowed}."

@@ -319,9 +319,9 @@ def _lower_in_line(facts: Facts, answer: PartFault, part: TwoEnded) -> tuple[str
     """
     most_a = answer.held_to_protect_a or answer.allowed_a
     case = next((case for case in facts.cases if case.id == answer.case), None)
-    if most_a is None or case is None:
+    there = facts.protection.under(case) if case is not None else None
+    if most_a is None or case is None or there is None:
         return None
-    there = facts.protection.under(case)
     too_much: list[tuple[str, ...]] = []
     for joint in (part.node_a, part.node_b):
         line = in_line(facts, part, joint)

@@ -69,8 +69,10 @@ def check(facts: Facts) -> Iterator[Finding]:
             worst[short.part] = (over, short, shed_a2s)
     idle = IdleDevices(facts)
     for _, short, found in worst.values():
-        is_late = isinstance(found, Stress)
-        yield _too_hot(facts, short, found) if is_late else _damaged(facts, short, found, idle)
+        if isinstance(found, Stress):
+            yield _too_hot(facts, short, found)
+        else:
+            yield _damaged(facts, short, found, idle)
     for stall in facts.protection.stalls:
         if any(has_gates(facts, name) for name in stall.cleared_by):
             continue

@@ -44,7 +44,9 @@ function worstFive() {
     if (rowsById.has(row.id)) { const button = element(name, "button", "plain", words); button.type = "button"; button.addEventListener("click", () => jumpTo(row.id)); element(name, "div", "hint", partWords(row.id)); } else name.append(words);
     for (const [value, share] of (without ? [["–"], ["–"], ["–"]] : [[fig(row.continuous_a ?? row.current_a), load], [fig(row.sustained_fault_a), fault], [fig(row.allowed_a)]])) element(tr, "td", `number ${isTolerated(share, row) ? "grade-warning" : isOver(share) ? "grade-error" : ""}`, value);
     const worse = Math.max(load ?? 0, fault ?? 0);
-    element(tr, "td", `number ${isTolerated(worse, row) ? "grade-warning" : isOver(worse) ? "grade-error" : ""}`, without ? "–" : ofAllowed(worse));
+    const times = element(tr, "td", `number ${isTolerated(worse, row) ? "grade-warning" : isOver(worse) ? "grade-error" : ""}`, without ? "–" : ofAllowed(worse));
+    const guarded = without ? "" : row.protected === true ? (isTolerated(fault, row) ? "within the overload band" : "protected") : row.protected === false ? "not protected" : "protection not determined";
+    if (guarded) element(times, "div", "guarded", guarded);
     // Both have the same numbers, where there are several: each remedy answers what stands under its number.
     const steps = extra.steps[row.id] ?? [{ why: holds(row), do: "Nothing." }];
     for (const what of ["why", "do"]) {

@@ -37,7 +37,7 @@ def no_range() -> Results:
     row = replace(row, setting_low_a=10.7 / 0.9, setting_high_a=7.0 / 1.1, setting_high_by="P2.3")
     row = replace(row, setting_low_because="10.7 A in slew ÷ 0.9", setting_high_because="7 A allowed on P2.3 ÷ 1.1")
     cases = (Case("slew", "slew"), Case("slew / pooled", "slew", "pooled"))
-    row = replace(row, settings_a={"slew": 10.0, "slew / pooled": None})
+    row = replace(row, settings_a={"slew": 10.0, "slew / pooled": None}, needs_a={"P2.3": 10.7 * 1.1 / 0.9})
     contact = replace(sample().contacts[0], id="P2.3", allowed_a=7.0)
     findings = (
         found("contact-unprotected", "P2.3", "P2.3 carries 10.7 A of load alone: use one that is allowed 110 A."),
@@ -59,7 +59,9 @@ def test_where_no_setting_does_both_nothing_says_set_it_higher() -> None:
 def test_a_part_over_by_its_load_and_by_a_fault_gets_its_load_first() -> None:
     """With the one number that the device before it asks for: 10.7 A × 1.1 / 0.9 = 13.08 A."""
     said = do_this(no_range())["P2.3"]
-    assert said.startswith("1. Let it be allowed at least 13.1 A (now 7 A), since CH2") and "2. Then" in said
+    assert (
+        said.startswith("1. Let it be allowed at least 13.1 A (now 7 A): ") and "2. Then set CH2 to 11.9 A" in said
+    )
     assert said.count("larger one") == 1 and "110 A" not in said
 
 
@@ -107,7 +109,7 @@ def test_a_fuse_below_its_load_is_too_low_though_its_upper_end_is_not_known() ->
 
 def test_every_remedy_stands_beside_what_it_answers(demo_results: Callable[[str], Results]) -> None:
     results = demo_results("flawed")
-    found = {(f.subject.id, f.message) for f in results.findings}
+    found = {(f.subject.id, f.in_short) for f in results.findings}
     for part, lines in steps(results).items():
         assert all((part, step.why) in found for step in lines), part
 
@@ -161,12 +163,12 @@ def test_what_is_ordered_is_never_short() -> None:
 
 
 def test_words_of_another_rule_lose_no_merge() -> None:
-    """The figure comes from the finding's target: however the remedy is worded, and whichever rule says it."""
+    """The figure comes from the row of the device: however the remedy is worded, and whichever rule says it."""
     other = replace(no_range().findings[1], rule="converter-range", remedy="Let P2.3 be larger.")
     results = no_range()
     changed = replace(results, findings=(results.findings[0], other, *results.findings[2:]))
     said = do_this(changed)["P2.3"]
-    assert said.startswith("1. Let it be allowed at least 13.1 A (now 7 A), since CH2") and "110 A" not in said
+    assert said.startswith("1. Let it be allowed at least 13.1 A (now 7 A): ") and "110 A" not in said
 
 
 def test_a_channel_that_is_off_is_found_by_the_field_and_not_by_the_words() -> None:

@@ -56,6 +56,5 @@ def test_where_copper_alone_holds_a_fault_down_a_device_is_asked_for() -> None:
         load("L1", "a", "r", 0.5),
     )
     remedy = unprotected(drawn)["W2"].remedy
-    assert remedy.startswith("Put a device that is certain to open above 2.5 A at the source end of W2, or "), (
-        remedy
-    )
+    own = "Put a device that is certain to open above 2.5 A at m, the end of W2 towards the supply, or "
+    assert remedy.startswith(own), remedy
