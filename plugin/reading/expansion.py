@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from loadloom.plugin.reading.hierarchy import Hierarchy, SheetInstance
 from loadloom.plugin.reading.project import Project
 from loadloom.plugin.reading.sheet import Instance, LibrarySymbol, PlacedSymbol
-from loadloom.plugin.reading.text_variables import Lookup, expand
+from loadloom.plugin.reading.text_variables import Lookup, expand, unescape
 
 _TITLES = {"TITLE": "title", "REVISION": "rev", "ISSUE_DATE": "date", "COMPANY": "company"}
 _STANDARD = ("Reference", "Value", "Footprint", "Datasheet", "Description")
@@ -46,10 +46,10 @@ class Expander:
         return expand(text, self._sheet_lookup(sheet), self._cross_reference) if "${" in text else text
 
     def of_symbol(self, text: str, unit: PlacedUnit) -> str:
-        """A text that belongs to a placed symbol."""
-        if "${" not in text:
-            return text
-        return expand(text, self._symbol_lookup(unit), self._sheet_lookup(unit.sheet), self._cross_reference)
+        """A text that belongs to a placed symbol; ``{slash}`` in it is ``/``, as in labels."""
+        if "${" in text:
+            text = expand(text, self._symbol_lookup(unit), self._sheet_lookup(unit.sheet), self._cross_reference)
+        return unescape(text)
 
     def value(self, unit: PlacedUnit) -> str:
         """Its value, expanded."""
@@ -70,7 +70,8 @@ class Expander:
         symbol = unit.symbol
         upper = name.upper()
         if upper == "REFERENCE":
-            return unit.reference
+            several = len({number for number, _ in unit.library.pins if number}) > 1
+            return unit.reference + (_letters(unit.unit) if several else "")
         for standard in _STANDARD:
             if upper == standard.upper():
                 return symbol.fields[standard].text if standard in symbol.fields else ""

@@ -96,6 +96,19 @@ def test_text_variables_in_fields_and_labels(tmp_path: Path) -> None:
     assert (own.provenance.date, own.provenance.company) == ("2026-01-02", "invented")
 
 
+def test_a_reference_in_a_field_names_its_unit_and_escapes_are_taken_apart(tmp_path: Path) -> None:
+    """As kicad-cli 9.0.8 writes them: unit A of a part of several, ``/`` for ``{slash}`` in what fields say."""
+    root = schematic(
+        symbol("T:QUAD", "X1", 0, 0, value="${REFERENCE} of {slash}", fields={"Bundle": "A{slash}B ${VALUE}"}),
+        symbol("T:ONE", "X2", 25.4, 0, value="${REFERENCE}", fields={"Bundle": "{x} {dblquote}"}),
+    )
+    by_cli, own = both_ways(Project(root).write(tmp_path))
+    assert_same(by_cli, own)
+    several, one = own.symbols
+    assert (several.value, several.fields["Bundle"]) == ("X1A of /", "A/B X1A of /")
+    assert (one.value, one.fields["Bundle"]) == ("X2", '{x} "')
+
+
 def test_units_bodies_alternates_stacks_and_no_connect_pins(tmp_path: Path) -> None:
     root = schematic(
         symbol("T:QUAD", "U1", 0, 0, unit=1, body=2, fields={"First": "1", "Both": "one"}),
