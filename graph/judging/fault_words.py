@@ -101,18 +101,23 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
         )
 
 
+def can_words(answer: PartFault) -> str:
+    """What a part does by its sustained fault current: a bound on the safe side need not be reached."""
+    return "can be made to carry" if answer.exact else "may carry up to"
+
+
 def _unprotected_message(noun: str, answer: PartFault, idle: IdleDevices) -> str:
     assert answer.sustained_fault_a is not None
     assert answer.allowed_a is not None
     carries = (
-        f"{noun} {answer.id} can be made to carry {figures(answer.sustained_fault_a)} A continuously, "
+        f"{noun} {answer.id} {can_words(answer)} {figures(answer.sustained_fault_a)} A continuously, "
         f"{figures(answer.sustained_fault_a / answer.allowed_a)} times its allowed {figures(answer.allowed_a)} A"
     )
     heat = ""
     if answer.heat_w_per_m is not None:
         heat = f" ({figures(answer.heat_w_per_m)} W of heat in every metre while it is still cold)"
     if answer.fault is None and not answer.exact:
-        return f"{carries.replace('can be made to', 'may', 1)}{heat}: {answer.note}."
+        return f"{carries}{heat}: {answer.note}."
     if answer.fault is None:
         return f"{carries}{heat}: the loads alone draw it, and nothing opens."
     once = f"once {answer.failed}, " if answer.failed else ""
@@ -134,6 +139,8 @@ def _unprotected_message(noun: str, answer: PartFault, idle: IdleDevices) -> str
             else "a current that nothing stated limits"
         )
         sentences.append(f"Several overloads at once could bring it to {most}")
+    if not answer.exact and answer.note:
+        sentences.append(f"The {figures(answer.sustained_fault_a)} A are {answer.note}")
     return "".join(f"{sentence}. " for sentence in sentences).rstrip()
 
 

@@ -16,7 +16,7 @@ it may last as long as the fuse's gate allows.
 from collections.abc import Iterator
 
 from loadloom.graph.facts.facts import Facts
-from loadloom.graph.judging.fault_words import fault_words, fed_words
+from loadloom.graph.judging.fault_words import can_words, fault_words, fed_words
 from loadloom.graph.model.figures import duration, figures, floored, raised
 from loadloom.graph.model.findings import Finding, Rule, Severity
 
@@ -47,7 +47,7 @@ def check(facts: Facts) -> Iterator[Finding]:
             )
         yield RULE.finding(
             part.subject,
-            f"{part.id} can be made to carry {figures(answer.sustained_fault_a)} A continuously, "
+            f"{part.id} {can_words(answer)} {figures(answer.sustained_fault_a)} A continuously, "
             f"{figures(answer.sustained_fault_a / answer.allowed_a)} times its allowed "
             f"{figures(answer.allowed_a)} A, which is within the overload band of "
             f"{figures(facts.settings.overload_band)} times: {fault_words(answer.fault).rstrip(',')}, {holding}."

@@ -10,7 +10,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from wired import AT_20_C, harness, limiter, load, output, wire
+from wired import AT_20_C, analysed, harness, limiter, load, output, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.circuit.loading import Pulse, pulse_of
@@ -134,3 +134,16 @@ def test_pulses_where_nothing_ever_opens() -> None:
     )
     answer = of(drawn, "W1")
     assert answer.sustained_fault_a == pytest.approx(12.0 / 0.1, rel=1e-6)
+
+
+def test_a_bound_is_not_told_as_what_a_part_can_be_made_to_carry() -> None:
+    """CH1 rides through pulses of 50 ms, so that 31 A of fault beside 1 A and 30 A for a sixth of the time last:
+    √((5·32² + 61²)/6) = 38.4 A. The search adds the root mean square of the pulses, 12.3 A, to the 31 A: a bound.
+    """
+    drawn = branches((1.0, 30.0, 0.05, 0.3), delay_s=0.1)
+    thin = replace(drawn, conductors=tuple(replace(c, own_rating_a=25.0) for c in drawn.conductors))
+    (finding,) = (f for f in analysed(thin).findings if f.rule == "path-unprotected" and f.subject.id == "W9")
+    assert finding.value is not None
+    assert math.sqrt((5 * 32**2 + 61**2) / 6) <= finding.value <= 31.0 + math.sqrt((5 * 1**2 + 30**2) / 6) + 1e-6
+    assert "may carry up to 43.3 A" in finding.message
+    assert "The 43.3 A are a bound on the safe side" in finding.message
