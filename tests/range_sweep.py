@@ -17,13 +17,14 @@ from dataclasses import dataclass, replace
 from wired import analysed
 
 from loadloom.graph.devices.device_bands import Threshold, nominal_a, threshold
+from loadloom.graph.devices.other_settings import set_everywhere
 from loadloom.graph.facts import find_facts
 from loadloom.graph.faults.answer import FaultAnswer
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.model.elements import Device
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import DeviceRow
-from loadloom.graph.setting_ranges.highest_settings import Highest, HighestSettings, set_everywhere, with_highest
+from loadloom.graph.setting_ranges.highest_settings import Highest, HighestSettings, with_highest
 from loadloom.graph.setting_ranges.setting_ranges import SettingRange
 
 DRAWN_TIMES = (0.4, 2.5)

@@ -49,6 +49,8 @@ from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
 from loadloom.graph.ratings.contact_rating import least_rating, rate_contact, rate_splice, rate_switch
 from loadloom.graph.setting_ranges.highest_settings import HighestSettings, lower_highs, with_highest
+from loadloom.graph.setting_ranges.setting_ranges import SettingRange
+from loadloom.graph.setting_ranges.stalled import within_stalls
 from loadloom.graph.structure.topology import topology
 from loadloom.graph.structure.welded import welded
 
@@ -179,6 +181,7 @@ def add_faults(
         for one, there in zip(through, failed, strict=True)
         if (part := worst_behind(one, there)) is not None
     }
+    ranges: Mapping[str, SettingRange] = protection.setting_ranges
     if cases and not only_judged:
         tell("finding the highest settings")
         solved = states.continuous
@@ -190,12 +193,12 @@ def add_faults(
             by = (settings, cases, there, thresholds, ratings, loading, solved, searched, upstream)
             return HighestSettings(drawn, *by, bands.devices)
 
-        ranges = with_highest(highest(whole, networks, answer), protection.setting_ranges)
+        ranges = with_highest(highest(whole, networks, answer), ranges)
         for one, there_networks, there in zip(through, through_networks, failed, strict=True):
             acting = {name: known for name, known in ranges.items() if name not in one.failed}
             then = with_highest(highest(one.harness, there_networks, there), acting)
             ranges = lower_highs(ranges, then)
-        protection = replace(protection, setting_ranges=ranges)
+    protection = replace(protection, setting_ranges=within_stalls(ranges, protection.stalls))
     return replace(
         facts,
         faults=found,

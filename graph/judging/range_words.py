@@ -37,6 +37,8 @@ def low_words(part: Device | Output, low: Bound, words: Iterable[str | None], se
     """How the lowest setting comes about; ``words`` are the arrangements in which the part may act."""
     if low.setting_a <= 0.0:
         return ""
+    if low.stalled:
+        return f"from there on it ends {_stall(low)}"
     where = f" in {low.by}" if low.by else ""
     long = "" if math.isinf(low.duration_s) else f" for {duration(low.duration_s)}"
     asked = f"{figures(low.current_a)} A{where}{long}"
@@ -69,6 +71,8 @@ def high_words(
 ) -> str:
     """How the highest setting comes about; ``limited`` is the part that sets it."""
     allowed_a, name = high.current_a, high.by
+    if high.stalled:
+        return f"up to there it ends {_stall(high)}"
     known = [m for word in words if (m := held_multiple(part.under(word), settings)) is not None]
     multiple = max(known, default=None)
     if multiple is None or high.setting_a <= 0.0 or allowed_a <= 0.0:
@@ -101,6 +105,10 @@ def high_words(
             return f"{figures(band)} × {figures(allowed_a)} A allowed on {name} (overload band){divided}"
         return f"{holds}: the most with which {name} stays within its allowed {figures(allowed_a)} A or its band"
     return f"{holds}, of which {name} carries the {figures(allowed_a)} A allowed on it"
+
+
+def _stall(bound: Bound) -> str:
+    return f"the {figures(bound.current_a)} A of {bound.by} standing still within {duration(bound.duration_s)}"
 
 
 def _has_band(part: Device | Output) -> bool:

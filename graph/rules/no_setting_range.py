@@ -5,7 +5,8 @@ highest setting: the one at which the sustained fault current of the first part 
 included, comes to its allowed current with all else as drawn, whatever the device is set to now; for a conductor
 behind a device with a conventional tripping current (fuse, breaker, resettable) to the end of its overload band:
 rating within the allowed current, tripping current within ``overload_band`` (1.45) times that. A part that is over
-its allowed current whatever the device is set to limits no setting. There is no setting range where lowest >
+its allowed current whatever the device is set to limits no setting. Nor may it be higher than the greatest with
+which a load at standstill is switched off within its ``Stalled time``. There is no setting range where lowest >
 highest with all paths whole.
 
 Source: limits as named on the device's row; the setting range is common practice, no published source; the band:
@@ -29,6 +30,7 @@ from loadloom.graph.model.elements import Device, DeviceKind
 from loadloom.graph.model.figures import duration, figures, floored, raised
 from loadloom.graph.model.findings import End, Finding, Quantity, Rule, Severity, Target
 from loadloom.graph.model.naming import all_of, natural_key
+from loadloom.graph.setting_ranges.setting_ranges import Bound
 
 RULE = Rule("no-setting-range", Severity.ERROR, "No setting that rides through and protects")
 
@@ -47,7 +49,10 @@ def check(facts: Facts) -> Iterator[Finding]:
         slower = "" if math.isinf(low.duration_s) else f", or one that takes longer than {duration(low.duration_s)}"
         change = f"Put a device before {high.by}, or use one that is allowed more."
         remedy, target = change, None
-        if high.setting_a > 0.0:
+        if high.stalled or low.stalled:
+            load = high.by if high.stalled else low.by
+            change = remedy = f"Give {load} a protection of its own against standing still{slower}."
+        elif high.setting_a > 0.0:
             need_a = raised(high.current_a * low.setting_a / high.setting_a)
             target = Target(high.by, Quantity.ALLOWED_CURRENT, End.AT_LEAST, need_a)
             most_load_a = floored(low.current_a * high.setting_a / low.setting_a)
@@ -59,22 +64,20 @@ def check(facts: Facts) -> Iterator[Finding]:
                 f"{figures(most_load_a)} A go through {device.id}, or use a device with a narrower "
                 f"tolerance{slower}."
             )
-        how_long = "" if math.isinf(low.duration_s) else f" for {duration(low.duration_s)}"
         yield RULE.finding(
             device.subject,
             f"No setting of {device.id} both rides through and protects: it needs at least "
-            f"{figures(low.setting_a)} A to carry {figures(low.current_a)} A{how_long}, and at most "
-            f"{figures(high.setting_a)} A to protect {high.by}, which is allowed {figures(high.current_a)} A."
+            f"{figures(low.setting_a)} A to {_carry(low)}, and at most {figures(high.setting_a)} A to "
+            f"{_protect(high)}."
             f"{_made(device, facts)}",
             remedy,
-            case=low.by,
+            case=None if low.stalled else low.by,
             value=low.setting_a,
             limit=high.setting_a,
             unit="A",
             target=target,
-            why=f"{device.id} needs at least {figures(raised(low.setting_a))} A to carry {figures(low.current_a)} A"
-            f"{how_long}, and at most {figures(floored(high.setting_a))} A to protect {high.by}, which is allowed "
-            f"{figures(high.current_a)} A.",
+            why=f"{device.id} needs at least {figures(raised(low.setting_a))} A to {_carry(low)}, and at most "
+            f"{figures(floored(high.setting_a))} A to {_protect(high)}.",
             change=change,
         )
 
@@ -87,6 +90,20 @@ def _others(needs_a: Mapping[str, float], but: str) -> str:
             by_need[raised(needs_a[name])].append(name)
     said = [f"{all_of(names)} to {figures(need_a)} A" for need_a, names in sorted(by_need.items())]
     return f", and also {', '.join(said)}" if said else ""
+
+
+def _carry(low: Bound) -> str:
+    how_long = "" if math.isinf(low.duration_s) else f" for {duration(low.duration_s)}"
+    return _end_stall(low) if low.stalled else f"carry {figures(low.current_a)} A{how_long}"
+
+
+def _protect(high: Bound) -> str:
+    kept = f"protect {high.by}, which is allowed {figures(high.current_a)} A"
+    return _end_stall(high) if high.stalled else kept
+
+
+def _end_stall(bound: Bound) -> str:
+    return f"end the {figures(bound.current_a)} A of {bound.by} standing still within {duration(bound.duration_s)}"
 
 
 def _made(device: Device, facts: Facts) -> str:

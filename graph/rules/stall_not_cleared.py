@@ -14,9 +14,11 @@ Fails: the same with ``Stalled time`` = ``20 s``, or behind a fuse of 40 A.
 """
 
 from collections.abc import Iterator
+from math import isfinite
 
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.model.elements import Device, DeviceKind
 from loadloom.graph.model.figures import duration, figures, floored
 from loadloom.graph.model.findings import End, Finding, Quantity, Rule, Severity, Target
 from loadloom.graph.short_circuits.stalls import Stall
@@ -46,9 +48,9 @@ def check(facts: Facts) -> Iterator[Finding]:
             facts.harness.by_id[stall.load].subject,
             f"{stall.load} withstands a stall for at most {duration(stall.stands_s)}, and {how} at its least "
             f"stalled current of {figures(stall.least_a)} A.",
-            f"Use a device that opens within {duration(stall.stands_s)} at that current{_such(stall)}, or a motor "
-            "with a protection of its own (then leave Stalled time out).",
-            target=_target(stall),
+            f"Use a device that opens within {duration(stall.stands_s)} at that current{_such(facts, stall)}, or a "
+            "motor with a protection of its own (then leave Stalled time out).",
+            target=_target(facts, stall),
             case=stall.case,
             value=stall.slowest_s,
             limit=stall.stands_s,
@@ -56,17 +58,32 @@ def check(facts: Facts) -> Iterator[Finding]:
         )
 
 
-def _such(stall: Stall) -> str:
-    """The greatest ratings of devices before the motor that would do."""
-    said = [f"a {name} rated at most {figures(floored(a))} A" for name, a in stall.opens_at_a.items()]
+def _such(facts: Facts, stall: Stall) -> str:
+    """The greatest settings of devices before the motor that would do."""
+    said = []
+    for name, most_a in _lower(facts, stall).items():
+        part = facts.harness.by_id[name]
+        chosen = isinstance(part, Device) and part.kind is not DeviceKind.LIMITER
+        noun = f"a {name} rated at most" if chosen else f"{name} set to at most"
+        said.append(f"{noun} {figures(floored(most_a))} A")
     return f" ({' or '.join(said)} does)" if said else ""
 
 
-def _target(stall: Stall) -> Target | None:
-    if len(stall.opens_at_a) != 1:
+def _lower(facts: Facts, stall: Stall) -> dict[str, float]:
+    """The greatest settings in A at which a stall that is not ended in time would be, by device that rides through
+    its loads with it.
+    """
+    ranges = facts.protection.setting_ranges
+    lows = {name: low.setting_a for name, known in ranges.items() if (low := known.low) is not None}
+    ends = {name: most_a for name, (_, most_a) in stall.in_time_a.items() if isfinite(most_a)}
+    return {name: most_a for name, most_a in ends.items() if lows.get(name, 0.0) <= most_a}
+
+
+def _target(facts: Facts, stall: Stall) -> Target | None:
+    if len(lower := _lower(facts, stall)) != 1:
         return None
-    ((name, rating_a),) = stall.opens_at_a.items()
-    return Target(name, Quantity.SETTING, End.AT_MOST, floored(rating_a))
+    ((name, setting_a),) = lower.items()
+    return Target(name, Quantity.SETTING, End.AT_MOST, floored(setting_a))
 
 
 def _gravity(stall: Stall) -> float:

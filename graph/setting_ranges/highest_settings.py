@@ -25,6 +25,7 @@ import numpy as np
 from loadloom.graph.circuit.network import Network, piece_of
 from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.devices.device_bands import Threshold, held_multiple, nominal_a, threshold
+from loadloom.graph.devices.other_settings import set_everywhere, set_to
 from loadloom.graph.faults.answer import FaultAnswer, PartFault
 from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.budgets import RADIAL_FROM
@@ -39,7 +40,7 @@ from loadloom.graph.faults.tolerances import AT_ITS_END, NOTHING_A
 from loadloom.graph.faults.unproved import bound_unproved
 from loadloom.graph.faults.worst_faults import FoundHit, WorstFaults
 from loadloom.graph.load_cases.case_loading import CaseLoading
-from loadloom.graph.model.elements import Band, Device, DeviceKind, Output
+from loadloom.graph.model.elements import Device, DeviceKind, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
 from loadloom.graph.model.settings import AnalysisSettings, Case
@@ -605,35 +606,6 @@ def _has_band(part: Device | Output) -> bool:
 def _nearness(answer: PartFault) -> float:
     """The current of a part as a share of its allowed current."""
     return answer.sustained_fault_a / answer.allowed_a if answer.sustained_fault_a and answer.allowed_a else 0.0
-
-
-SETTING_FIELDS = ("trip_a", "hold_a", "rating_a", "melting_a2s")
-
-
-def set_to(part: Device | Output, setting_a: float) -> Device | Output:
-    """A part with another nominal setting, its tolerances scaled with it."""
-    drawn_a = nominal_a(part)
-    if isinstance(part, Device) and part.kind in (DeviceKind.FUSE, DeviceKind.BREAKER):
-        if drawn_a is None or not drawn_a:
-            return part
-        # The I²t at which a fuse melts grows with about the square of its rating.
-        melting = part.melting_a2s * (setting_a / drawn_a) ** 2 if part.melting_a2s is not None else None
-        return replace(part, rating_a=setting_a, melting_a2s=melting)
-    band, scale = part.trip_a, setting_a / drawn_a if drawn_a else 1.0
-    trip_a = Band(band.nominal * scale, band.lower * scale, band.upper * scale) if band is not None else None
-    if isinstance(part, Device) and part.hold_a is not None:
-        return replace(part, trip_a=trip_a, hold_a=part.hold_a * scale)
-    return replace(part, trip_a=trip_a)
-
-
-def set_everywhere(part: Device | Output, setting_a: float) -> Device | Output:
-    """A part with another nominal setting in every arrangement in which it has one."""
-    by_word = {}
-    for word, values in part.by_word.items():
-        there = set_to(part.under(word), setting_a)
-        own = {k: getattr(there, k) for k, v in values.items() if k in SETTING_FIELDS and v is not None}
-        by_word[word] = {**values, **own}
-    return replace(set_to(part, setting_a), by_word=by_word)
 
 
 def with_highest(highest: HighestSettings, setting_ranges: Mapping[str, SettingRange]) -> dict[str, SettingRange]:

@@ -36,8 +36,8 @@ from loadloom.graph.structure.paths import Paths
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """One end of a setting range: a nominal setting in A, and the part (high end) or case (low end) that sets
-    it."""
+    """One end of a setting range: a nominal setting in A, and the part (high end), case (low end) or stalled load
+    that sets it."""
 
     setting_a: float
     by: str
@@ -45,6 +45,8 @@ class Bound:
     """The current that has to be carried, or the allowed current that must not be passed, in A."""
     duration_s: float = math.inf
     """How long the current has to be carried, in s; inf = continuously."""
+    stalled: bool = False
+    """Whether ``by`` is a load at standstill, whose current has to be ended within the time."""
 
 
 @dataclass(frozen=True, slots=True)

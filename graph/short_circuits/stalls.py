@@ -3,14 +3,16 @@
 At standstill a motor is a resistance, its stated voltage over its stalled current. What is certain to open is asked
 at the lowest voltage with the most resistance in the path, all other loads off, since none is credited with helping
 a device to open; the greatest current and the fastest opening at the highest voltage with the least resistance.
-What limits its current without opening holds the least that it states while a device is to open.
+What limits its current without opening holds the least that it states while a device is to open. Of each device
+and output that sees the stall, the settings between which it ends in time, all else as drawn, belong to its setting
+range.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,22 +31,20 @@ from loadloom.graph.circuit.network import (
 )
 from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.circuit.solve import solve
-from loadloom.graph.devices.device_bands import Threshold, opening_time_s, threshold
+from loadloom.graph.devices.device_bands import Threshold, nominal_a, opening_time_s, threshold
+from loadloom.graph.devices.other_settings import set_to
 from loadloom.graph.heat.conductors import conductor_resistances
-from loadloom.graph.model.elements import Device, DeviceKind, Load, LoadKind, Output
+from loadloom.graph.model.elements import Device, Load, LoadKind, Output
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.short_circuits.clearing import openers
 from loadloom.graph.short_circuits.joined import holding_a
 
-WHOLE_CURRENT = 1e-6
-"""Share within which a device carries all of a current."""
+SETTINGS_TRIED = tuple(10.0 ** (k / 8.0) for k in range(-16, 17))
+"""Settings at which the end of a stall is looked at, as multiples of the drawn one: from 1/100 to 100 times."""
 
-LEAST_SHARE = 0.01
-"""Of its rating as drawn: less is no answer to anyone."""
-
-RATING_WITHIN = 1e-4
-"""Share within which the greatest rating that opens in time is found, on the low side."""
+WITHIN = 1e-4
+"""Share within which a setting is found at which a stall just ends in time, on the safe side."""
 
 NOMINAL = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.COLD, ResistanceEnd.LEAST)
 
@@ -57,8 +57,9 @@ class Stall:
     least current until nothing flows; empty where it is held. ``fastest_s``: the soonest that anything opens at the
     greatest current, None = nothing may. ``slowest_s``: when it has surely ended, inf = no time is stated, None =
     it is held. ``stands_s``: how long the load stands it. ``carried_a``: the greatest currents by id of a part,
-    with all else that may draw beside it, and without. ``opens_at_a``: where nothing opens in time, the
-    greatest rating in A of each fuse or breaker through which all of the least current flows at which it would.
+    with all else that may draw beside it, and without. ``in_time_a``: of each device and output that carries
+    something of the least current, the least and the greatest setting in A between which the stall ends within
+    ``stands_s``, all else as drawn (0 and inf where that is no end); without those of which no setting does.
     """
 
     load: str
@@ -70,7 +71,7 @@ class Stall:
     slowest_s: float | None
     stands_s: float | None
     carried_a: Mapping[str, float]
-    opens_at_a: Mapping[str, float]
+    in_time_a: Mapping[str, tuple[float, float]]
 
 
 def find_stalls(harness: Harness, settings: AnalysisSettings, cases: Sequence[Case]) -> tuple[Stall, ...]:
@@ -129,41 +130,56 @@ def _stall(harness: Harness, settings: AnalysisSettings, case: Case, load: Load,
         slowest_s,
         load.start.stalled_s,
         carried,
-        _opens_at(least, parts, least_a, load.start.stalled_s, settings),
+        _in_time(least, parts, limits, load.start.stalled_s, settings),
     )
 
 
-def _opens_at(
+def _in_time(
     solution: Solution,
     parts: Mapping[str, Device | Output],
-    least_a: float,
+    limits: Mapping[str, Threshold],
     stands_s: float | None,
     settings: AnalysisSettings,
-) -> Mapping[str, float]:
-    """The greatest rating at which each fuse or breaker that carries the whole current surely opens in time.
+) -> Mapping[str, tuple[float, float]]:
+    """See ``Stall``; ``solution`` is the stall at its least current before anything limits it.
 
-    ``solution``: the stall before what limits its current brings it down to ``least_a``.
+    Of several stretches of settings in time the one with the drawn setting counts, or the next below it.
     """
-    whole_a = float(np.abs(solution.load_a).sum())
-    found: dict[str, float] = {}
-    for part, amps in _flows(solution, parts):
-        if not isinstance(part, Device) or part.kind not in (DeviceKind.FUSE, DeviceKind.BREAKER):
-            continue
-        if stands_s is None or not part.rating_a or abs(amps - whole_a) > WHOLE_CURRENT * whole_a:
+    found: dict[str, tuple[float, float]] = {}
+    for part, _ in _flows(solution, parts) if stands_s is not None else ():
+        drawn_a = nominal_a(part)
+        if not drawn_a or not math.isfinite(limits[part.id].held_a):
             continue
 
-        def in_time(rating_a: float, part: Device = part) -> bool:
-            slowest_s = opening_time_s(replace(part, rating_a=rating_a), least_a, settings)[1]
-            return slowest_s is not None and slowest_s <= stands_s
+        def in_time(setting_a: float, part: Device | Output = part) -> bool:
+            there = set_to(part, setting_a)
+            changed = {**limits, part.id: threshold(there, settings, None)}
+            slowest_s = _cleared(solution, {**parts, part.id: there}, changed, settings)[1]
+            return slowest_s is not None and slowest_s <= (stands_s or 0.0)
 
-        low_a, high_a = LEAST_SHARE * part.rating_a, part.rating_a
-        if in_time(high_a) or not in_time(low_a):
+        tried = [drawn_a * times for times in SETTINGS_TRIED]
+        good = [in_time(setting_a) for setting_a in tried]
+        at = [k for k, yes in enumerate(good) if yes]
+        if not at:
             continue
-        while high_a - low_a > RATING_WITHIN * high_a:
-            middle_a = 0.5 * (low_a + high_a)
-            low_a, high_a = (middle_a, high_a) if in_time(middle_a) else (low_a, middle_a)
-        found[part.id] = low_a
+        drawn = SETTINGS_TRIED.index(1.0)
+        first = last = max((k for k in at if k <= drawn), default=at[0])
+        while first > 0 and good[first - 1]:
+            first -= 1
+        while last + 1 < len(good) and good[last + 1]:
+            last += 1
+        low_a = _edge(in_time, tried[first], tried[first - 1]) if first > 0 else 0.0
+        high_a = _edge(in_time, tried[last], tried[last + 1]) if last + 1 < len(good) else math.inf
+        found[part.id] = low_a, high_a
     return found
+
+
+def _edge(in_time: Callable[[float], bool], good_a: float, bad_a: float) -> float:
+    """The last setting in A that is in time on the way from one that is to one that is not."""
+    while abs(bad_a - good_a) > WITHIN * good_a:
+        middle_a = 0.5 * (good_a + bad_a)
+        good_a, bad_a = (middle_a, bad_a) if in_time(middle_a) else (good_a, middle_a)
+    return good_a
 
 
 def _still(load: Load, ohm: float) -> Load:

@@ -174,6 +174,52 @@ def test_a_stalled_motor_behind_a_fuse_opens_within_the_band() -> None:
     assert "M1" not in found(results, "stall-not-cleared")
 
 
+STALLED = {"Load": "5 A", "Stalled current": "40 A", "Stated at": "24 V", "Stalled time": "120 s"}
+
+
+def test_a_stalled_motor_ends_the_setting_range_of_its_fuse() -> None:
+    """At least 21.6 V / (0.6 Ω + 21 mΩ) = 34.8 A stalled: a fuse of up to half of that opens for certain
+    within 120 s (200 % gate). Without the stall the wires alone count, rated 60 A (135 % gate).
+    """
+    most_a = 21.6 / 0.621 / 2.0
+    (row,) = motor(**STALLED).devices
+    assert row.setting_high_a == pytest.approx(most_a, rel=2e-4) and row.setting_high_a <= most_a
+    assert row.setting_high_by == "M1" and "standing still within 120 s" in row.setting_high_because
+    assert row.setting_low_a == pytest.approx(5.0)
+    for times, cleared in ((0.999, True), (0.7, True), (0.4, True), (1.01, False), (1.7, False)):
+        results = motor(device=f"{times * row.setting_high_a:.4f} A", **STALLED)
+        assert ("M1" not in found(results, "stall-not-cleared")) is cleared, times
+        assert results.devices[0].setting_high_a == pytest.approx(row.setting_high_a, rel=2e-4)
+    (unknown,) = motor(**{name: text for name, text in STALLED.items() if name != "Stalled time"}).devices
+    assert unknown.setting_high_a == pytest.approx(60.0 / 1.35)
+
+
+def test_a_stall_that_another_fuse_ends_does_not_end_the_range_of_the_one_before_it() -> None:
+    draw = Sketch()
+    draw("PS1", "output", "p m", "24 V", Limit="200 A", Trip="300 A", Delay="1 ms", Tolerance="10 %")
+    draw("F1", "fuse", "p q", "50 A", Curve="UL 248-14", Resistance="1 mΩ")
+    draw("F2", "fuse", "q t", "10 A", Curve="UL 248-14")
+    draw("W1", "wire", "t r", "10 mm²", Length="1 m", Rating="60 A", Resistance="10 mΩ")
+    draw("W2", "wire", "s m", "10 mm²", Length="1 m", Rating="60 A", Resistance="10 mΩ")
+    draw("M1", "load", "r s", fields=STALLED)
+    rows = {row.id: row for row in draw.results(SETTINGS).devices}
+    assert rows["F1"].setting_high_by != "M1"
+    assert rows["F2"].setting_high_a == pytest.approx(21.6 / 0.621 / 2.0, rel=2e-4)
+
+
+def test_no_setting_where_a_start_needs_more_than_ends_the_stall() -> None:
+    """A start of 90 A for 100 s: by UL 248-14 a fuse carries 1.1 times its rating for certain at so long a time, at
+    least 81.8 A of rating; the stall of 34.8 A lets at most 17.4 A.
+    """
+    fields = {**STALLED, "Starting current": "90 A", "Starting time": "100 s"}
+    results = motor(**fields)
+    (row,) = results.devices
+    assert row.setting_low_a is not None and row.setting_low_a > 17.4
+    assert row.setting_high_by == "M1" and row.setting_stands == "no range"
+    text = found(results, "no-setting-range")["F1"]
+    assert "standing still within 120 s" in str(text)
+
+
 @pytest.mark.parametrize("holder", ["output", "limiter"])
 def test_what_holds_a_stall_gives_the_least_that_it_states(holder: str) -> None:
     """A limit of 20 A ± 10 % may hold 18 A: no gate of a fuse of 15 A (135 % = 20.25 A) is reached for certain.
