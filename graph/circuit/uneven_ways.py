@@ -2,22 +2,16 @@
 
 What nothing in a loop of copper opens, holds or blocks, no device sees: the same current goes through the loop as a
 whole, and the bands of its resistances say how much of it one way may take. Branches in series are a chain. Of
-every branch the worst of these mixtures counts:
+every branch the worst of these mixtures counts: all other chains at their greatest, or at their least, and of its
+own chain all, those up to the branch from either end, or those before it from either end, at the other. For ways
+side by side between two joints nothing is worse: a fault at a joint or in another way takes the branch's chain as a
+whole, one in the chain parts it in two, and a way's share falls with its own resistance and rises with every
+other's, as for the loads' currents (``contact_spread``).
 
-* for what passes the loop, its own chain at the least, all other chains at their greatest. For ways side by side
-  between two joints nothing is worse, as for the loads' currents (``contact_spread``): a way's share falls with its
-  own resistance and rises with every other's;
-* for a fault inside the chain, fed directly: the same with what lies beyond the branch at the greatest, from either
-  side, with the branch itself at the least or at the greatest (the near part of a conductor with the fault on it);
-* for what comes to such a fault the other way round: all other chains and the branch at their least, the rest of
-  its own chain at the greatest.
-
-In a mesh other mixtures are worse. With a fault at a joint the current of a way rises or falls steadily with the
-resistance of each way, so that one of the corners of their bands is the worst: with up to ``MOST_CORNERS`` ways
-they count as well. With more, and for a fault inside a way, another mixture may be worse still; ``meshed`` names
-such parts. One solve of the loop with all at their greatest, and one with all at their least, serve every branch:
-taking dR off a chain that carries i drives dR · i in it, which is dR · i / (its resistance with the way back
-through the rest of the loop, less dR) more (the compensation theorem, as in any book on circuits).
+In a ring with more joints, and in a mesh, other mixtures are worse: there corners of the bands are searched
+(``worst_corners``). One solve of the loop with all at their greatest, and one with all at their least, serve
+every branch: taking dR off a chain that carries i drives dR · i in it, which is dR · i / (its resistance with the
+way back through the rest of the loop, less dR) more (the compensation theorem, as in any book on circuits).
 """
 
 from __future__ import annotations
@@ -29,18 +23,17 @@ from functools import cached_property
 import numpy as np
 
 from loadloom.graph.circuit.blocks import find_blocks
+from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.runs import Run, runs_between
-from loadloom.graph.circuit.unit_flows import BoolArray, Branches, flows_at, unit_flows
+from loadloom.graph.circuit.unit_flows import BoolArray, Branches, unit_flows
+from loadloom.graph.circuit.worst_corners import worst_corners
 
 TINY = 1e-9
 """Share of a chain's resistance below which its way back through the rest of the loop is none."""
 
 LEAST_BAND_OHM = 1e-9
 """A loop whose resistances have no wider band than this is shared as drawn."""
-
-MOST_CORNERS = 6
-"""Ways of a mesh, from one thing that is attached to the next, at whose corners its currents are looked at: 64."""
 
 ZERO_SHARE = 1e-6
 """Least resistance of a branch that has a band, as a share of the greatest in its loop."""
@@ -49,20 +42,15 @@ ZERO_SHARE = 1e-6
 @dataclass(frozen=True, eq=False)
 class UnevenLoop:
     """A loop of copper. ``branches`` (M,) and ``nodes`` (K,) of the piece; ``into`` (K, M) is 1 where a branch
-    leads into a node of the loop and -1 where it leads out; ``band_ohm`` (M,). With all at their greatest and all
-    at their least: ``flow`` (M, K), currents per ampere drawn at a node, and ``around_ohm``, of each chain with its
-    way back through the rest. ``corners`` (M, K): such currents of a mesh at every corner of its ways' bands.
+    leads into a node of the loop and -1 where it leads out. ``flows`` (M, K) each: currents per ampere drawn at a
+    node, and fed in at any, in each mixture. ``sure``: no other mixture is known to be able to be worse.
     """
 
     branches: IntArray
     nodes: IntArray
     into: FloatArray
-    band_ohm: FloatArray
-    chains: tuple[Run, ...]
-    flow: tuple[FloatArray, FloatArray]
-    around_ohm: tuple[FloatArray, FloatArray]
-    corners: tuple[FloatArray, ...]
-    plain: bool
+    flows: tuple[FloatArray, ...]
+    sure: bool
 
     def drawn_at(self, entry: int, nodes: Sequence[int]) -> FloatArray:
         """(K, P) an ampere fed in at the node ``entry`` of the piece and taken at each of P others of the loop."""
@@ -72,34 +60,13 @@ class UnevenLoop:
         drawn[place[entry]] -= 1.0
         return drawn
 
-    @property
-    def mixtures(self) -> int:
-        """How many mixtures its branches have; in chains of one branch most of them are the same."""
-        return 2 if all(len(chain.branches) == 1 for chain in self.chains) else 6
-
     def mixed(self, drawn: FloatArray) -> list[FloatArray]:
         """(M, ...) the currents of each mixture with ``drawn`` (K, ...) taken at the nodes, whose sum is 0."""
-        greatest, least = self.flow[0] @ drawn, self.flow[1] @ drawn
-        found = [least.copy(), *(greatest.copy() for _ in range(self.mixtures - 1))]
-        for n, chain in enumerate(self.chains):
-            band = self.band_ohm[chain.branches]
-            if not band.any():
-                continue
-            rest = 1.0 - np.eye(len(band))
-            found[0][chain.branches] += self._moved(chain, least, rest, -1.0, self.around_ohm[1][n])
-            for there, taken in zip(found[1:], _some_of(len(band))[: self.mixtures - 1], strict=True):
-                there[chain.branches] += self._moved(chain, greatest, taken, 1.0, self.around_ohm[0][n])
-        return [*found, *(flow @ drawn for flow in self.corners)]
+        return [flow @ drawn for flow in self.flows]
 
     def ends(self, drawn: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """(M, ...) the least and the greatest current of every branch over all mixtures, with its sign: those of
-        ``mixed``, and those in which other chains are at their least and some of its own at the greatest.
-        """
-        least = self.flow[1] @ drawn
-        every = [*self.mixed(drawn), *(least.copy() for _ in range(5))]
-        for n, chain in enumerate(self.chains):
-            for there, taken in zip(every[-5:], _some_of(len(chain.branches)), strict=True):
-                there[chain.branches] += self._moved(chain, least, taken, -1.0, self.around_ohm[1][n])
+        """(M, ...) the least and the greatest current of every branch over all mixtures, with its sign."""
+        every = self.mixed(drawn)
         return np.min(every, axis=0), np.max(every, axis=0)
 
     def cut_ends(self, weights: FloatArray, amps: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -120,18 +87,6 @@ class UnevenLoop:
             least[v] = np.maximum(least[v], drawn[node] - rest_in @ high - rest_out @ low)
             most[v] = np.minimum(most[v], drawn[node] - rest_in @ low - rest_out @ high)
         return least, most
-
-    def _moved(self, chain: Run, amps: FloatArray, taken: FloatArray, sign: float, around_ohm: float) -> FloatArray:
-        """What more flows in each branch of a chain once the bands of those that it ``taken`` are taken off the
-        chain (``sign`` 1) or put on it (-1).
-        """
-        band = self.band_ohm[chain.branches]
-        across = (taken * (sign * band * chain.signs)) @ amps[chain.branches]
-        left_ohm = around_ohm - sign * (taken @ band)
-        with np.errstate(divide="ignore"):
-            per_ohm = np.where(left_ohm > 0.0, chain.signs / left_ohm, 0.0)
-        found: FloatArray = per_ohm.reshape(-1, *[1] * (amps.ndim - 1)) * across
-        return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,11 +139,9 @@ class UnevenWays:
         return {k: n for n, k in enumerate(self.branches.tolist())}
 
     @property
-    def meshed(self) -> IntArray:
-        """Branches in loops that are no ways side by side."""
-        return np.array(
-            [k for loop in self.loops if not loop.plain for k in loop.branches.tolist()], dtype=np.int64
-        )
+    def unsure(self) -> IntArray:
+        """Branches in loops in which another mixture may be worse than all that count."""
+        return np.array([k for loop in self.loops if not loop.sure for k in loop.branches.tolist()], dtype=np.int64)
 
 
 NO_WAYS = UnevenWays((), np.zeros(0, dtype=np.int64))
@@ -218,10 +171,12 @@ def uneven_ways(
     least: FloatArray,
     most: FloatArray,
     busy: BoolArray,
+    sources: Sequence[int] = (),
 ) -> UnevenWays:
     """The loops of the branches that are ``closed`` in which none ``acts`` (B,) and some resistance has a band.
 
-    ``least`` and ``most`` (B,) in Ω; ``busy`` (N,): nodes at which a load is attached.
+    ``least`` and ``most`` (B,) in Ω; ``busy`` (N,): nodes at which a load is attached; ``sources``: nodes from
+    which current can come, where they are known.
     """
     label = find_blocks(node_count, branches.a, branches.b, closed).label
     count = int(label.max(initial=-1)) + 1
@@ -236,63 +191,91 @@ def uneven_ways(
         members = np.flatnonzero(label == n)
         nodes, place = np.unique(np.concatenate([branches.a[members], branches.b[members]]), return_inverse=True)
         degree = np.bincount(place)
-        found.append(
-            uneven_loop(
-                members,
-                nodes,
-                place.reshape(2, -1),
-                least[members],
-                most[members],
-                busy[nodes] | (of_all[nodes] > degree),
-            )
-        )
+        attached = busy[nodes] | (of_all[nodes] > degree)
+        fed = attached
+        if len(sources):
+            rest = inside & (label != n)
+            group = hang_together(node_count, branches.a[rest], branches.b[rest])
+            fed = np.isin(group[nodes], group[list(sources)])
+        loop = _Loop(place.reshape(2, -1), least[members], most[members], attached, fed if fed.any() else attached)
+        found.append(loop.with_its_mixtures(members, nodes))
     branches_in = np.concatenate([np.zeros(0, dtype=np.int64), *(loop.branches for loop in found)])
     return UnevenWays(tuple(found), branches_in)
 
 
-def uneven_loop(
-    members: IntArray, node: IntArray, ends: IntArray, least: FloatArray, most: FloatArray, busy: BoolArray
-) -> UnevenLoop:
-    """A loop of the branches ``members`` (M,) with their two ``ends`` (2, M) among its nodes ``node`` (K,), of
-    which some are ``busy`` (K,).
+class _Loop:
+    """A loop of M branches with their two ``ends`` (2, M) among its K nodes, of which some are ``busy`` (K,), and
+    some ``fed`` (K,). ``least`` and ``most`` (M,) in Ω.
     """
-    (a, b), count, nodes = ends, len(members), len(busy)
-    degree = np.bincount(np.concatenate([a, b]), minlength=nodes)
-    joint: BoolArray = degree > 2
-    if not joint.any():  # a ring: its ways lead from one node at which something is attached to the next
-        joint = busy.copy()
-        joint[0] |= not joint.any()
-    into = np.zeros((nodes, count))
-    into[b, np.arange(count)] += 1.0
-    into[a, np.arange(count)] -= 1.0
-    every_branch = np.arange(count)
-    chains = runs_between(a, b, every_branch, joint)
-    flow, around_ohm = [], []
-    # The way back of a chain of 0 Ω can't be told from the resistance between its ends.
-    floored = np.maximum(least, ZERO_SHARE * float(most.max(initial=0.0)))
-    for ohm in (most, np.minimum(floored, np.maximum(least, most))):
-        every = Branches(("",) * count, a, b, ohm, np.zeros(count), np.zeros(count, dtype=np.bool_), count)
-        flows = unit_flows(nodes, every, np.ones(count, dtype=np.bool_))
-        flow.append(flows.flow)
-        first, last = np.array([(chain.first, chain.last) for chain in chains], dtype=np.int64).T
+
+    def __init__(
+        self, ends: IntArray, least: FloatArray, most: FloatArray, busy: BoolArray, fed: BoolArray
+    ) -> None:
+        self.a, self.b = ends
+        self.least, self.most, self.fed, self.nodes = least, most, fed, len(busy)
+        joint: BoolArray = np.bincount(ends.ravel(), minlength=self.nodes) > 2
+        if not joint.any():  # a ring: its ways lead from one node at which something is attached to the next
+            joint = busy.copy()
+            joint[0] |= not joint.any()
+        self.chains = runs_between(self.a, self.b, np.arange(len(least)), joint)
+        self.plain = int(joint.sum()) <= 2 and not bool((busy & ~joint).any())
+        self.band_ohm = np.maximum(most - least, 0.0)
+        # The way back of a chain of 0 Ω can't be told from the resistance between its ends.
+        self.floored = np.maximum(least, ZERO_SHARE * float(most.max(initial=0.0)))
+
+    def with_its_mixtures(self, members: IntArray, nodes: IntArray) -> UnevenLoop:
+        """The loop of the branches ``members`` (M,) and ``nodes`` (K,) of a piece."""
+        count = len(members)
+        into = np.zeros((self.nodes, count))
+        into[self.b, np.arange(count)] += 1.0
+        into[self.a, np.arange(count)] -= 1.0
+        flows, sure = self._by_chains(), self.plain
+        if not self.plain:
+            least, most = self.floored, np.maximum(self.floored, self.most)
+            entries = np.flatnonzero(self.fed).tolist()
+            corners, sure = worst_corners(self._at(least), self.nodes, least, most, entries)
+            flows = corners or flows
+        return UnevenLoop(members, nodes, into, flows, sure)
+
+    def _at(self, ohm: FloatArray) -> Branches:
+        count = len(ohm)
+        return Branches(("",) * count, self.a, self.b, ohm, np.zeros(count), np.zeros(count, dtype=np.bool_), count)
+
+    def _by_chains(self) -> tuple[FloatArray, ...]:
+        """(M, K) each: see the head of the module; every branch has its own of each mixture."""
+        found: list[FloatArray] = []
+        longest = max(len(chain.branches) for chain in self.chains)
+        for ohm, sign in ((self.most, 1.0), (np.minimum(self.floored, np.maximum(self.least, self.most)), -1.0)):
+            flow, around_ohm = self._solved(ohm)
+            here = [flow.copy() for _ in range(5 if longest > 1 else 1)]
+            for n, chain in enumerate(self.chains):
+                if self.band_ohm[chain.branches].any():
+                    for there, taken in zip(here, _some_of(len(chain.branches)), strict=False):
+                        there[chain.branches] += self._moved(chain, flow, taken, sign, around_ohm[n])
+            found += here
+        return tuple(found)
+
+    def _solved(self, ohm: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Currents (M, K) per ampere drawn at a node, and of each chain its resistance with its way back through
+        the rest of the loop in Ω.
+        """
+        flows = unit_flows(self.nodes, self._at(ohm), np.ones(len(ohm), dtype=np.bool_))
+        first, last = np.array([(chain.first, chain.last) for chain in self.chains], dtype=np.int64).T
         fall = flows.fall_ohm
         # Two ways side by side, own · rest / (own + rest), hold the rest.
         across = fall[first, first] + fall[last, last] - 2.0 * fall[first, last]
-        own = np.array([float(ohm[chain.branches].sum()) for chain in chains])
+        own = np.array([float(ohm[chain.branches].sum()) for chain in self.chains])
         with np.errstate(divide="ignore", invalid="ignore"):
-            around_ohm.append(np.where(own - across > TINY * own, own**2 / (own - across), np.inf))
-    plain = int(joint.sum()) <= 2 and not bool((busy & ~joint).any())
-    band = np.maximum(most - least, 0.0)
-    runs = (
-        []
-        if plain
-        else [run.branches for run in runs_between(a, b, every_branch, joint | busy) if band[run.branches].any()]
-    )
-    corners: tuple[FloatArray, ...] = ()
-    if 0 < len(runs) <= MOST_CORNERS:
-        at_most = np.zeros((2 ** len(runs), count), dtype=np.bool_)
-        for n, run in enumerate(runs):
-            at_most[:, run] = (np.arange(len(at_most)) >> n & 1 > 0)[:, None]
-        corners = tuple(flows_at(nodes, every, np.where(at_most, most, floored)))
-    around = around_ohm[0], around_ohm[1]
-    return UnevenLoop(members, node, into, band, chains, (flow[0], flow[1]), around, corners, plain)
+            return flows.flow, np.where(own - across > TINY * own, own**2 / (own - across), np.inf)
+
+    def _moved(self, chain: Run, flow: FloatArray, taken: FloatArray, sign: float, around_ohm: float) -> FloatArray:
+        """What more flows in each branch of a chain once the bands of those that it ``taken`` are taken off the
+        chain (``sign`` 1) or put on it (-1).
+        """
+        band = self.band_ohm[chain.branches]
+        across = (taken * (sign * band * chain.signs)) @ flow[chain.branches]
+        left_ohm = around_ohm - sign * (taken @ band)
+        with np.errstate(divide="ignore"):
+            per_ohm = np.where(left_ohm > 0.0, chain.signs / left_ohm, 0.0)
+        found: FloatArray = per_ohm[:, None] * across
+        return found

@@ -172,8 +172,8 @@ def add_faults(
     found = worst_answer(answer, list(zip(through, failed, strict=True)))
     if bands.cut:
         found = replace(found, assumptions=(*found.assumptions, SAID["MOST_WAYS"]))
-    if bands.meshed:
-        found = replace(found, assumptions=(*found.assumptions, shared_in_meshes(len(bands.meshed))))
+    if bands.unsure:
+        found = replace(found, assumptions=(*found.assumptions, shared_in_meshes(len(bands.unsure))))
     unsure = said_of(one for each in spread.values() for one in each)
     found = replace(found, assumptions=(*found.assumptions, *unsure))
     passed = {

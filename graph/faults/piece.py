@@ -123,9 +123,11 @@ class Piece:
         acts[list(self.sources)] = True
         busy = np.zeros(len(self.node_ids), dtype=np.bool_)
         busy[self.loads.plus] = busy[self.loads.minus] = True
+        at = list(self.sources)
+        sources = [*branches.a[at].tolist(), *branches.b[at].tolist()]
         return self.keep(
             ("uneven ways", closed.tobytes(), acts.tobytes()),
-            lambda: uneven_ways(branches, len(self.node_ids), closed, acts, least, most, busy),
+            lambda: uneven_ways(branches, len(self.node_ids), closed, acts, least, most, busy, sources),
         )
 
     @cached_property

@@ -80,7 +80,7 @@ class KnownBands:
     found: dict[tuple[object, ...], list[Found]] = field(default_factory=dict)
     devices: set[str] = field(default_factory=set)
     cut: bool = False
-    meshed: set[str] = field(default_factory=set)
+    unsure: set[str] = field(default_factory=set)
 
 
 def networks_within_bands(
@@ -100,8 +100,8 @@ def networks_within_bands(
     of_loops: list[tuple[Piece, list[Found]]] = []
     for piece in pieces_of(network, thresholds, piece_loads(network, harness)):
         labels = _labels(piece)
-        meshed = piece.uneven_ways(np.ones(len(piece.branches.ids), dtype=np.bool_)).meshed
-        known.meshed |= {piece.branches.ids[k] for k in meshed.tolist()}
+        unsure = piece.uneven_ways(np.ones(len(piece.branches.ids), dtype=np.bool_)).unsure
+        known.unsure |= {piece.branches.ids[k] for k in unsure.tolist()}
         for label in labels:
             loop = _Loop(harness, piece, label, most[piece.origin], low_v[piece.origin])
             if not loop.matters:

@@ -33,8 +33,6 @@ def within_stalls(ranges: Mapping[str, SettingRange], stalls: Iterable[Stall]) -
 def _between(known: SettingRange, low: Bound, high: Bound) -> SettingRange:
     if low.setting_a > (known.low.setting_a if known.low is not None else 0.0):
         known = replace(known, low=low)
-    if high.setting_a < _end_a(known.high_one_open):
-        known = replace(known, high_one_open=high)
     if high.setting_a < _end_a(known.high) and not (known.high is None and known.cause.startswith(UNKNOWN)):
         known = replace(known, high=high, cause="", rough=False)
     return known

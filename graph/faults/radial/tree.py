@@ -320,7 +320,7 @@ def _dense(
     every, none = np.ones(count, dtype=np.bool_), np.zeros(count, dtype=np.bool_)
     attached = np.ones(len(local), dtype=np.bool_)
     greatest = np.maximum(most, ohm)[members]
-    ways = uneven_ways(inside, len(local), every, none, ohm[members], greatest, attached)
+    ways = uneven_ways(inside, len(local), every, none, ohm[members], greatest, attached, (0,))
     # One block is one loop, with its branches in their order; without a band it is none.
     share = tuple(each[:, 1:] for each in ways.mixed(flows.flow) or (flows.flow,))
     return DenseBlock(label, entry, members, nodes, share, np.diag(flows.fall_ohm)[1:].copy(), True)
