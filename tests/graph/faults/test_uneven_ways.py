@@ -38,9 +38,12 @@ class Drawn:
         self.parts.append(contact(name, a, b, resistance_ohm=band, rated=500.0))
         self.branches[name] = (a, b, least, most)
 
-    def wire(self, name: str, a: str, b: str, ohm: float, bundle: str | None = None) -> None:
-        self.parts.append(replace(wire(name, a, b, ohm=ohm, rated=500.0), bundle=bundle))
-        self.branches[name] = (a, b, ohm, ohm)
+    def wire(
+        self, name: str, a: str, b: str, ohm: float, bundle: str | None = None, most: float | None = None
+    ) -> None:
+        band = Band.exact(ohm) if most is None else Band((ohm + most) / 2, ohm, most)
+        self.parts.append(replace(wire(name, a, b, rated=500.0), bundle=bundle, resistance_ohm=band))
+        self.branches[name] = (a, b, band.lower, band.upper)
 
     def ways(self, name: str, a: str, b: str, count: int, bundle: str | None = None) -> None:
         """Ways of a contact, a wire and sometimes another contact."""
@@ -175,18 +178,62 @@ def test_closed_form(seed: int, bundle: str | None, monkeypatch: pytest.MonkeyPa
         assert part.combined_overload_a is not None and part.combined_overload_a >= most * (1.0 - 1e-6), name
 
 
-@pytest.mark.parametrize(("most", "said"), [(1e-3, 0), (3e-3, 5)])
-def test_parts_of_a_mesh_are_told(most: float, said: int) -> None:
-    """A bridge of five contacts: which mixture is worst for one of them hangs on the four others."""
-    drawn = Drawn(random.Random(0))
+def with_limiter(seed: int) -> Drawn:
+    drawn = Drawn(random.Random(seed))
     drawn.parts.append(output("U", "u", "m", 24.0, limit_a=400.0, trip_a=None))
     drawn.parts.append(limiter("D", "u", "d", 20.0, resistance_ohm=Band.exact(DEVICE_OHM)))
-    for n, ends in enumerate((("d", "x"), ("d", "y"), ("x", "y"), ("x", "p"), ("y", "p")), 1):
-        drawn.contact(f"P1.{n}", *ends, 1e-3, most)
+    return drawn
+
+
+@pytest.mark.parametrize(("loops", "said"), [(2, 0), (40, 121)])
+def test_parts_of_a_mesh_too_large_to_climb_are_told(loops: int, said: int) -> None:
+    """A ladder of contacts: which mixture is worst for one of them hangs on all others."""
+    drawn = with_limiter(0)
+    for n in range(loops + 1):
+        if n < loops:
+            drawn.contact(f"P{n}.1", "d" if n == 0 else f"x{n}", f"x{n + 1}", 1e-3, 3e-3)
+            drawn.contact(f"P{n}.2", f"y{n}", f"y{n + 1}", 1e-3, 3e-3)
+        drawn.contact(f"P{n}.3", "d" if n == 0 else f"x{n}", f"y{n}", 1e-3, 3e-3)
     drawn.wire("W1", "k", "m", 5e-3)
-    drawn.parts.append(load("L1", "p", "k", 1e-6))
+    drawn.parts.append(load("L1", f"x{loops}", "k", 1e-6))
     told_of = explore(drawn.harness, AT_20_C, lambda _: None)[0].faults.assumptions
     assert [text.split()[0] for text in told_of if "in meshes of copper" in text] == [str(said)] * bool(said)
+
+
+def test_a_fault_within_the_long_way_of_a_ring() -> None:
+    """From d to the load over A, of 10 to 30 mΩ, and the other way round over D of 60 to 90 mΩ, C of 10 mΩ and B of
+    10 to 20 mΩ. A fault on C, at its end at B, comes over A and B at their least and C and D at their greatest:
+    20 A · (10 + 90) / (10 + 10 + 10 + 90) = 16.7 A in C.
+    """
+    drawn = with_limiter(0)
+    drawn.wire("WA", "d", "p", 10e-3, most=30e-3)
+    drawn.wire("WB", "p", "c", 10e-3, most=20e-3)
+    drawn.wire("WC", "c", "e", 10e-3)
+    drawn.wire("WD", "e", "d", 60e-3, most=90e-3)
+    drawn.wire("W1", "k", "m", 5e-3)
+    drawn.parts.append(load("L1", "p", "k", 1e-6))
+    assert told(drawn)["WC"].sustained_fault_a == pytest.approx(20.0 * 100.0 / 120.0)
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_every_corner_of_a_mesh(seed: int) -> None:
+    """Meshes of 2 to 5 loops whose ways are one to three wires, a fault at every joint and between two wires."""
+    drawn = with_limiter(seed)
+    rng, joints = drawn.rng, ["d", "p", "q", "s"][: drawn.rng.choice((3, 4))]
+    ways = [*itertools.pairwise(joints), (joints[-1], joints[0])]
+    ways += [tuple(rng.sample(joints, 2)) for _ in range(rng.choice((1, 2, 4)))]
+    for k, (a, b) in enumerate(ways):
+        nodes = [a, *(f"c{k}{n}" for n in range(rng.choice((0, 0, 1, 2)))), b]
+        for n, (here, there) in enumerate(itertools.pairwise(nodes)):
+            ohm = rng.uniform(2e-3, 20e-3)
+            banded = sum(most > least for _, _, least, most in drawn.branches.values()) < 8
+            drawn.wire(f"W{k}{n}", here, there, ohm, most=ohm * rng.choice((1.0, 1.5, 3.0)) if banded else None)
+    inside = sorted({joint for a, b, _, _ in drawn.branches.values() for joint in (a, b)})
+    drawn.wire("W1", "k", "m", 5e-3)
+    drawn.parts.append(load("L1", "p", "k", 1e-6))
+    worst, found = worst_a(drawn, [("p", "k"), *((joint, "m") for joint in inside)]), told(drawn)
+    for name, amps in worst.items():
+        assert found[name].sustained_fault_a == pytest.approx(amps, rel=1e-6), name
 
 
 def test_splice_in_a_way_back() -> None:
