@@ -124,12 +124,13 @@ class UnevenWays:
         even = weights @ amps
         least, most = even.copy(), even.copy()
         for loop in self.loops:
-            here = weights[:, loop.branches]
+            # Of the many cuts at a node most take the same branches of a loop.
+            here, same = np.unique(weights[:, loop.branches], axis=0, return_inverse=True)
             if here.any():
                 inside = amps[loop.branches]
                 low, high = loop.cut_ends(here, inside)
-                least += low - here @ inside
-                most += high - here @ inside
+                least += (low - here @ inside)[same.reshape(-1)]
+                most += (high - here @ inside)[same.reshape(-1)]
         found: FloatArray = np.where(np.abs(least) > np.abs(most), least, most)
         return found
 

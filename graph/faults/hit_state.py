@@ -36,7 +36,7 @@ def state_at(search: Search, place: Place, fault_a: float, loads_a: FloatArray) 
     for point, sign in ((place.high, 1.0), (place.low, -1.0)):
         k = point.branch
         if k >= 0:
-            each = np.concatenate(response.each_mixture(k, np.zeros(1, dtype=np.int64)))
+            each = np.concatenate(response.currents.each_mixture(k, np.zeros(1, dtype=np.int64)))
             gains = [*(each + sign * (1.0 - point.share)).tolist(), *(each - sign * point.share).tolist()]
             per_fault[k] = max(gains, key=lambda g: abs(fixed[k] + g * fault_a))
             signed[k] = fixed[k] + per_fault[k] * fault_a

@@ -114,7 +114,7 @@ class HeldState:
     @cached_property
     def _together(self) -> _Queried:
         """The queries of all devices together, with the rows of none of them."""
-        return _Queried(_lifted(self._drawn, self._devices), self._limits)
+        return _Queried(_lifted(self._drawn, never_opening(self._drawn.variant, self._devices)), self._limits)
 
     @cached_property
     def _settled(self) -> tuple[BoolArray, BoolArray]:
@@ -138,7 +138,8 @@ class HeldState:
         elif self._together.is_idle:
             return
         else:
-            queried = self._together.of(_lifted(self._drawn, [device]), *self._settled)
+            lifted = _lifted(self._together.search, never_opening(self._drawn.variant, [device]))
+            queried = self._together.of(lifted, *self._settled)
         variant = queried.search.variant
         rows = variant.rows.device
         own_a, both = float(variant.flows.own_a[device]), bool(variant.piece.reverse_too[device])
@@ -172,7 +173,7 @@ def take_holding(geometry: PieceGeometry, variant: Variant, device: int, limits:
     search = Search(replace(geometry, piece=as_load), made)
     at = int(np.flatnonzero(search.loaded.load_at == len(loads.ids))[0])
     # What it holds runs through it, and leaves less voltage across it.
-    search.loaded.load_branch[device, at] = search.load_branch[device, at] = -1.0 if back[device] else 1.0
+    search.loaded.load_even[device, at] = -1.0 if back[device] else 1.0
     search.loaded.load_rows[made.rows.device == device, at] += branches.resistance_ohm[device]
     search.places = find_places(search.geometry, made)
     through = Through(-1, at - len(search.loaded.plus), 0.0, False, np.ones(len(made.rows.device), dtype=np.bool_))
@@ -450,10 +451,10 @@ def never_opening(variant: Variant, devices: Iterable[int]) -> Variant:
     return replace(variant, rows=replace(rows, limit=limit))
 
 
-def _lifted(search: Search, devices: Iterable[int]) -> Search:
+def _lifted(search: Search, variant: Variant) -> Search:
     """A search of the same state with devices that never open, where what loads draw hangs on none of them."""
     found = copy(search)
-    found.variant = never_opening(search.variant, devices)
+    found.variant = variant
     found.loaded = copy(search.loaded)
     found.loaded.variant = found.variant
     found.best = {}

@@ -356,23 +356,34 @@ class Rows:
 class Variant:
     """A piece with some branches out of play: what a linear answer holds within. ``closed`` (B,): those in play.
 
-    ``dead``: an output whose own voltage is gone, or -1. ``flows`` is the response; ``ways`` are what may share
-    it unevenly, ``mixed_flow`` (L, N) each, like its ``flow``, what they then carry, and ``own_most_a`` (B,) what
-    the voltages drive at most; ``rows`` what must hold.
+    ``dead``: an output whose own voltage is gone, or -1. ``flows`` is the response; ``rows`` what must hold.
     ``name`` says in words what was changed, empty for the piece as it is. ``key`` tells it from other variants of
     the piece however its devices are set; None where what they hold changes more than the limits of the rows.
     """
 
     piece: Piece
     flows: UnitFlows
-    ways: UnevenWays
-    mixed_flow: tuple[FloatArray, ...]
-    own_most_a: FloatArray
     rows: Rows
     dead: int
     name: str
     closed: BoolArray
     key: tuple[int, bytes, bytes] | None = None
+
+    @cached_property
+    def ways(self) -> UnevenWays:
+        """What may share the response unevenly."""
+        return self.piece.uneven_ways(self.closed)
+
+    @cached_property
+    def mixed_flow(self) -> tuple[FloatArray, ...]:
+        """(L, N) each, like the ``flow`` of the response, what its ways then carry."""
+        ways = self.ways
+        return self.piece.keep(("mixed flow", ways), lambda: ways.mixed(self.flows.flow)) if ways.loops else ()
+
+    @cached_property
+    def own_most_a(self) -> FloatArray:
+        """(B,) what the voltages drive at most."""
+        return self.ways.worst(self.flows.own_a)
 
     def keep(self, name: str, make: Callable[[], Kept]) -> Kept:
         """What hangs on no setting, kept from one search of the variant to the next."""
@@ -484,10 +495,7 @@ def variant_of(piece: Piece, dead: int, blocked: tuple[int, ...], holding: tuple
     names += [f"{branches.ids[dead]} shorted inside"] if dead >= 0 else []
     key = None if holding else (dead, closed.tobytes(), np.isfinite(piece.held_a).tobytes())
     rows = rows_of(piece, flows, closed, blocked, holding)
-    ways = piece.uneven_ways(closed)
-    mixed = piece.keep(("mixed flow", ways), lambda: ways.mixed(flows.flow)) if ways.loops else ()
-    own_most_a = ways.worst(flows.own_a)
-    return Variant(piece, flows, ways, mixed, own_most_a, rows, dead, ", ".join(names), closed, key)
+    return Variant(piece, flows, rows, dead, ", ".join(names), closed, key)
 
 
 def _branch_of(holding: int) -> int:

@@ -10,6 +10,7 @@ resistance: from 0 to its own voltage / resistance, exactly, as a row.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
@@ -18,66 +19,81 @@ import numpy as np
 
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.programmes import EXCESS, Programme
-from loadloom.graph.circuit.uneven_ways import UnevenWays
 from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.budgets import BOUND_ROUNDS
 from loadloom.graph.faults.piece import CURRENT, POWER, RESISTANCE, Variant
 from loadloom.graph.faults.places import OwnEnd, Place, Places
 from loadloom.graph.faults.tolerances import TINY
 
+EVERY = slice(None)
+
 UNBOUNDED_A = 1e9
 """Stands for a load current that neither a device nor copper bounds."""
+
+
+class Currents:
+    """What the branches of a variant carry per ampere of fault at each of P places, found when it is asked for.
+    ``drawn`` makes values by place of values by node.
+    """
+
+    def __init__(self, variant: Variant, drawn: Callable[[FloatArray], FloatArray], places: int) -> None:
+        self._variant, self._drawn = variant, drawn
+        self.bytes_later = 2 * 8 * places * len(variant.piece.branches.ids)
+
+    @cached_property
+    def even(self) -> FloatArray:
+        """(B, P) as the network has it, which sums over branches ask for."""
+        return self._drawn(self._variant.flows.flow)
+
+    @cached_property
+    def mixed(self) -> tuple[FloatArray, ...]:
+        """(L, P) each, what shares unevenly in each of its mixtures."""
+        return tuple(self._drawn(flow) for flow in self._variant.mixed_flow)
+
+    @cached_property
+    def branch(self) -> FloatArray:
+        """(B, P) what shares unevenly in the worst of its mixtures."""
+        return self._variant.ways.with_worst(self.even, self.mixed)
+
+    def each_mixture(self, branch: int, places: IntArray) -> list[FloatArray]:
+        """(K,) currents of a branch at some places, in each mixture that it is in."""
+        row = self._variant.ways.row_of.get(branch)
+        return [self.even[branch, places]] if row is None else [each[row, places] for each in self.mixed]
 
 
 @dataclass(frozen=True)
 class Response:
     """What P places do to a variant: arrays over places, rows and loads.
 
-    ``branch`` (B, P) currents per ampere of fault; ``rows`` (R, P); ``loop_ohm`` (P,) loop resistance;
-    ``open_v`` (P,) voltage without the fault; ``fall`` (P, L) fall of that voltage per ampere of each load;
-    ``most_a`` (P, L) the most each load can draw; ``at_load`` (P, L) fall of a load's voltage per fault ampere.
-    ``branch`` has what shares unevenly (``ways``) in the worst of its ``mixed`` ones, (L, P) each; ``even`` as the
-    network has it, which sums over branches ask for.
-    ``voltages`` keeps what ``LoadedVariant`` finds for a place that is asked for again.
+    ``currents`` of the branches; ``rows`` (R, P); ``loop_ohm`` (P,) loop resistance; ``open_v`` (P,) voltage
+    without the fault; ``fall`` (P, L) fall of that voltage per ampere of each load; ``most_a`` (P, L) the most each
+    load can draw; ``at_load`` (P, L) fall of a load's voltage per fault ampere. ``voltages`` keeps what
+    ``LoadedVariant`` finds for a place that is asked for again.
     """
 
-    branch: FloatArray
+    currents: Currents
     rows: FloatArray
     loop_ohm: FloatArray
     open_v: FloatArray
     fall: FloatArray
     at_load: FloatArray
     most_a: FloatArray
-    ways: UnevenWays
-    mixed: tuple[FloatArray, ...]
-    even: FloatArray
     voltages: dict[int, tuple[FloatArray, FloatArray]] = field(default_factory=dict, compare=False)
 
-    def at(self, place: int) -> Response:
-        """The response at one place."""
-        one = slice(place, place + 1)
-        return Response(
-            self.branch[:, one],
-            self.rows[:, one],
-            self.loop_ohm[one],
-            self.open_v[one],
-            self.fall[one],
-            self.at_load[one],
-            self.most_a[one],
-            self.ways,
-            tuple(each[:, one] for each in self.mixed),
-            self.even[:, one],
-        )
+    @property
+    def branch(self) -> FloatArray:
+        """(B, P) currents per ampere of fault."""
+        return self.currents.branch
 
-    def each_mixture(self, branch: int, places: IntArray) -> list[FloatArray]:
-        """(K,) currents of a branch per ampere at some places, in each mixture that it is in."""
-        row = self.ways.row_of.get(branch)
-        return [self.even[branch, places]] if row is None else [each[row, places] for each in self.mixed]
+    @property
+    def bytes_later(self) -> int:
+        """What the currents take once they are asked for."""
+        return self.currents.bytes_later
 
     def on_end(self, end: OwnEnd) -> tuple[float, float]:
         """What the near and the far part of a conductor carry per ampere of a fault at a place on it."""
         sign = 1.0 if end.at_high else -1.0
-        each = np.concatenate(self.each_mixture(end.branch, np.array([end.place])))
+        each = np.concatenate(self.currents.each_mixture(end.branch, np.array([end.place])))
         near, far = each + sign * (1.0 - end.share), each - sign * end.share
         return max(near.tolist(), key=abs), max(far.tolist(), key=abs)
 
@@ -85,9 +101,8 @@ class Response:
 class LoadedVariant:
     """A variant of a piece with the L loads that it can feed.
 
-    ``load_at`` are their positions among the piece's loads; ``load_branch`` (B, L) and ``load_even``, as in
-    ``Response``, ``load_rows`` (R, L),
-    ``load_fall`` (N, L) the response to an ampere through each; ``load_pair`` (L, L) the fall of one load's
+    ``load_at`` are their positions among the piece's loads; ``load_rows`` (R, L) and ``load_fall`` (N, L) the
+    response to an ampere through each; ``load_pair`` (L, L) the fall of one load's
     voltage per ampere of another; ``load_open_v`` (L,) voltages with no load; ``least_load_v`` (L,) the least
     voltage that can stand at each.
     """
@@ -103,9 +118,6 @@ class LoadedVariant:
         self.kind, self.demand, self.minimum = loads.kind[fed], loads.demand[fed], loads.minimum_v[fed]
         self.case_a = loads.case_a[fed]
         self.peak, self.rest, self.share = loads.peak[fed], loads.rest[fed], loads.share[fed]
-        self.load_even = flows.flow[:, self.plus] - flows.flow[:, self.minus]
-        mixed = tuple(flow[:, self.plus] - flow[:, self.minus] for flow in variant.mixed_flow)
-        self.load_branch = variant.ways.with_worst(self.load_even, mixed)
         self.load_rows = variant.rows.per_node[:, self.plus] - variant.rows.per_node[:, self.minus]
         # A limit that a pulse is over before it acts sees what the load draws between the pulses.
         self._see_pulses(loads.on_s[fed])
@@ -115,6 +127,19 @@ class LoadedVariant:
         highest = float(np.abs(piece.branches.emf_v).sum())
         # A load's voltage can turn round only where another output drives it; then its row must allow for it.
         self.least_load_v = np.full(len(fed), -highest if len(piece.sources) > 1 else 0.0)
+
+    @cached_property
+    def load_even(self) -> FloatArray:
+        """(B, L) currents of the branches per ampere of each load, as the network shares them."""
+        flow = self.variant.flows.flow
+        found: FloatArray = flow[:, self.plus] - flow[:, self.minus]
+        return found
+
+    @cached_property
+    def load_branch(self) -> FloatArray:
+        """(B, L) the same, in the worst mixture of what shares unevenly."""
+        mixed = tuple(flow[:, self.plus] - flow[:, self.minus] for flow in self.variant.mixed_flow)
+        return self.variant.ways.with_worst(self.load_even, mixed)
 
     def _see_pulses(self, on_s: FloatArray) -> None:
         """What devices make of pulses of ``on_s`` (L,). Where a pulse is over before a limit acts, the limit sees
@@ -188,14 +213,12 @@ class LoadedVariant:
         ohm = piece.branches.resistance_ohm
         loop += s * (1.0 - s) * ohm[[p.high.branch for p in places]]
         loop += t * (1.0 - t) * ohm[[p.low.branch for p in places]]
-        rows, even = drawn(self.variant.rows.per_node), drawn(flows.flow)
-        ways = self.variant.ways
-        mixed = tuple(drawn(flow) for flow in self.variant.mixed_flow)
-        branch = ways.with_worst(even, mixed)
+        rows = drawn(self.variant.rows.per_node)
         open_v = between(flows.own_v[:, None])[:, 0]
         at_load = (fall[self.plus] - fall[self.minus]).T
+        currents = Currents(self.variant, drawn, len(places))
         return Response(
-            branch, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load), ways, mixed, even
+            currents, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load)
         )
 
     @cached_property
@@ -254,16 +277,17 @@ class LoadedVariant:
         found: BoolArray = np.logical_and.reduce(holds, axis=0)
         return found
 
-    def most_fault(self, response: Response, most: FloatArray) -> FloatArray:
-        """An upper bound of the fault current at each place, whatever the loads do, (P,)."""
+    def most_fault(self, response: Response, most: FloatArray, some: slice = EVERY) -> FloatArray:
+        """An upper bound of the fault current at each or ``some`` of the places, whatever the loads do, (P,)."""
+        rows, loop_ohm, fall = response.rows[:, some].T, response.loop_ohm[some], response.fall[some]
         with np.errstate(divide="ignore", invalid="ignore"):
             # 0 times a load without bound is 0: it has nothing to do with that row.
             helping = np.nan_to_num(most @ np.maximum(-self.load_rows, 0.0).T, nan=np.inf, posinf=np.inf)
             room = np.maximum(self.variant.rows.limit[None, :] + helping, 0.0)
-            ratio = np.where(response.rows.T > TINY, room / response.rows.T, np.inf)
-            raised = (most * np.maximum(-response.fall, 0.0)).sum(axis=1)
+            ratio = np.where(rows > TINY, room / rows, np.inf)
+            raised = (most * np.maximum(-fall, 0.0)).sum(axis=1)
             raised = np.nan_to_num(raised, nan=np.inf, posinf=np.inf)
-            short = np.where(response.loop_ohm > 0.0, (response.open_v + raised) / response.loop_ohm, np.inf)
+            short = np.where(loop_ohm > 0.0, (response.open_v[some] + raised) / loop_ohm, np.inf)
         least: FloatArray = np.maximum(np.fmin(ratio.min(axis=1, initial=np.inf), short), 0.0)
         return least
 
@@ -304,9 +328,8 @@ class LoadedVariant:
         at_load, resistive = response.at_load[place], self.kind == RESISTANCE
         most = response.most_a[place].copy()
         least, top = self.least_load_v, most * self.demand
-        one = response.at(place)
         for _ in range(BOUND_ROUNDS if len(self.variant.piece.sources) > 1 else 0):
-            fault_a = float(self.most_fault(one, most[None])[0])
+            fault_a = float(self.most_fault(response, most[None], slice(place, place + 1))[0])
             with np.errstate(invalid="ignore"):
                 fall = np.maximum(at_load, 0.0) * fault_a + np.maximum(self.load_pair, 0.0) @ most
                 rise = np.maximum(-at_load, 0.0) * fault_a + np.maximum(-self.load_pair, 0.0) @ most

@@ -246,7 +246,7 @@ def _gains(
         for k, at_first, sign in stretch.along:
             first = sign * np.array([1.0 if yes else 0.0 for yes in at_first])
             if k in row_of:
-                for each in response.each_mixture(k, corners[n]):
+                for each in response.currents.each_mixture(k, corners[n]):
                     own += [(n, k, each + first), (n, k, each + first - sign)]
             for cut, weight in search.cut_ends(k):
                 # Of the conductor, the part between the fault and the splice counts.

@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
@@ -101,12 +102,22 @@ class Search:
         self.cuts = geometry.cuts
         count = len(variant.piece.branches.ids)
         self.asked: IntArray = np.concatenate([self.parts, count + np.arange(len(self.cuts.listed))])
-        self.own_a: FloatArray = self._with_cuts(variant.own_most_a, variant.flows.own_a)
-        self.load_branch: FloatArray = self._with_cuts(self.loaded.load_branch, self.loaded.load_even)
         self.places = Places()
         self.best: dict[int, Hit] = {}
         self.cut_short: set[str] = set()
         """Budgets that have cut something, by name (``budgets.SAID``)."""
+
+    # -- what flows, found when it is asked for: in most states no fault can hold anything ------------------
+
+    @cached_property
+    def own_a(self) -> FloatArray:
+        """(B + V,) what the voltages drive at most in every branch and cut."""
+        return self._with_cuts(self.variant.own_most_a, self.variant.flows.own_a)
+
+    @cached_property
+    def load_branch(self) -> FloatArray:
+        """(B + V, L) currents of branches and cuts per ampere of each load."""
+        return self._with_cuts(self.loaded.load_branch, self.loaded.load_even)
 
     # -- splices --------------------------------------------------------------------------------------------
 
@@ -123,7 +134,7 @@ class Search:
 
     def through(self, response: Response) -> FloatArray:
         """(B + V, P) currents of branches and cuts per ampere of fault at each place."""
-        return self._with_cuts(response.branch, response.even)
+        return self._with_cuts(response.branch, response.currents.even)
 
     def cut_ends(self, conductor: int) -> Iterator[tuple[int, float]]:
         """The cuts that a conductor is in, numbered behind the branches, with its sign in them."""
@@ -170,6 +181,8 @@ class Search:
         sound = self.loaded.most_fault(response, response.most_a) < 1e12
         sound &= np.isfinite(response.most_a).all(axis=1)
         sound &= self.loaded.holds_somehow(response)
+        if not sound.any():
+            return None
         through = self.through(response)[self.asked]
         worth = (np.abs(through) > TINY) & sound[None, :]
         if len(self.cuts.listed):
@@ -238,10 +251,10 @@ class Search:
         branch = np.array([o.branch for o in own], dtype=np.int64)
         share = np.array([o.share for o in own])
         sign = np.array([1.0 if o.at_high else -1.0 for o in own])
-        through = response.even[branch, place] if len(own) else np.zeros(0)
+        through = response.currents.even[branch, place] if len(own) else np.zeros(0)
         near, far = through + sign * (1.0 - share), through - sign * share
         for n, end in enumerate(own):
-            if end.branch in response.ways.row_of:
+            if end.branch in self.variant.ways.row_of:
                 near[n], far[n] = response.on_end(end)
         both = np.concatenate([near, far])
         extent = np.concatenate([share, 1.0 - share])
