@@ -128,7 +128,7 @@ def test_what_no_setting_of_one_device_mends_offers_none() -> None:
     got = analysed(drawn)
     (finding,) = [f for f in got.findings if f.subject.id == "W3" and f.rule == "path-unprotected"]
     assert remedy_of(finding.remedy) == {"PS1": 12.0}
-    assert "device that is certain to open above 12 A at the source end of W3" in finding.remedy
+    assert "device that is certain to open above 12 A at d, the end from which W3 is fed" in finding.remedy
     rows = {row.id: row for row in got.devices}
     assert all("W3" not in row.protects and "W3" in row.setting_range_note for row in rows.values())
 
