@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from wired import fuse, harness, limiter, load, output, wire
+from wired import contact, fuse, harness, limiter, load, output, wire
 
-from loadloom.graph.model.elements import Diode
+from loadloom.graph.model.elements import Band, Diode, Tolerance
 from loadloom.graph.model.findings import Subject
 from loadloom.graph.model.harness import Harness
 
@@ -67,3 +67,40 @@ def random_outputs(seed: int) -> Harness:
         load("L1", "lp", "lm", 1.0),
     ]
     return harness(*parts)
+
+
+def random_banded(seed: int) -> Harness:
+    """Two or three outputs of 24 V, some ±3 %, on leads whose contacts have bands; two limiters side by side or one;
+    a return of two wires behind unlike contacts.
+    """
+    rng = np.random.default_rng(seed)
+
+    def band(least_ohm: float, most_ohm: float, widest: float = 3.0) -> Band:
+        ohm = float(10.0 ** rng.uniform(np.log10(least_ohm), np.log10(most_ohm)))
+        upper_ohm = ohm * float(rng.uniform(1.0, widest))
+        return Band((ohm + upper_ohm) / 2.0, ohm, upper_ohm)
+
+    copper = {"rated": 20.0, "mm2": 1.5, "insulation": "PVC 70 °C"}
+    parts: list[object] = []
+    for k in range(int(rng.integers(2, 4))):
+        own_ohm, wide = float(10.0 ** rng.uniform(-2.5, -1.0)), rng.random() < 0.5
+        tolerance = Tolerance.even(0.03) if wide else None
+        parts += [
+            output(f"PS{k}", f"p{k}", "m", 24.0, resistance_ohm=own_ohm, never_trips=True, tolerance=tolerance),
+            limiter(f"F{k}", f"p{k}", f"d{k}", float(rng.choice([10.0, 30.0, 100.0])), delay_s=0.01),
+            contact(f"X{k}.1", f"d{k}", f"w{k}", resistance_ohm=band(1e-3, 0.03), rated=30.0),
+            wire(f"W{k}", f"w{k}", "bus", ohm=float(10.0 ** rng.uniform(-2.5, -1.0)), **copper),
+        ]
+    for k in range(int(rng.integers(1, 3))):
+        trip_a, delay_s = float(rng.choice([10.0, 20.0, 60.0])), float(rng.choice([1e-3, 0.02, 0.2]))
+        parts += [
+            limiter(f"C{k}", "bus", f"c{k}", trip_a, delay_s=delay_s),
+            contact(f"Y{k}.1", f"c{k}", "t", resistance_ohm=band(1e-3, 0.03), rated=30.0),
+        ]
+    parts.append(contact("Z.1", "t", "lp", resistance_ohm=band(3e-3, 0.2), rated=30.0))
+    for k in range(2):
+        parts += [
+            contact(f"R{k}.1", "lm", f"r{k}", resistance_ohm=band(1e-3, 0.02, 6.0), rated=30.0),
+            wire(f"B{k}", f"r{k}", "m", ohm=5e-3, **copper),
+        ]
+    return harness(*parts, load("L1", "lp", "lm", 1.0))

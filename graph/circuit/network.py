@@ -81,10 +81,13 @@ class Corner:
 
 LOAD_STATE = Corner(Ageing.MEAN, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
 GREATEST_FAULT = Corner(Ageing.NEW, OutputVoltage.COMPENSATED, Warmth.COLD, ResistanceEnd.LEAST)
-WORN = Corner(Ageing.AGED, OutputVoltage.COMPENSATED, Warmth.COLD, ResistanceEnd.GREATEST)
-"""Voltages as for the greatest fault current, with the greatest resistances that are as cold."""
+WORN = Corner(Ageing.AGED, OutputVoltage.LOWEST, Warmth.COLD, ResistanceEnd.GREATEST)
+"""As cold as for the greatest fault current, all else the opposite of it."""
 
 LEAST_FAULT = Corner(Ageing.AGED, OutputVoltage.LOWEST, Warmth.HOT, ResistanceEnd.GREATEST)
+FRESH = Corner(Ageing.NEW, OutputVoltage.COMPENSATED, Warmth.HOT, ResistanceEnd.LEAST)
+"""As hot as for the least fault current, all else the opposite of it."""
+
 HIGHEST_VOLTAGE = Corner(Ageing.NEW, OutputVoltage.HIGHEST, Warmth.COLD, ResistanceEnd.LEAST)
 
 ConductorResistance = Callable[[Conductor, Corner], float]

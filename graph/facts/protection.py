@@ -8,11 +8,12 @@ from functools import cached_property
 from types import MappingProxyType
 
 from loadloom.graph.circuit.network import (
+    FRESH,
     GREATEST_FAULT,
     LEAST_FAULT,
     WORN,
     Corner,
-    FloatArray,
+    Network,
     at_corner,
     compile_network,
 )
@@ -183,16 +184,17 @@ def find_protection(
     tell("finding short circuits")
     stuck = [(there, word) for word in case_of for there in (*welded(copper, word), *failed)]
     greatest = [*hard, *(_arranged(there, settings, word, GREATEST_FAULT) for there, word in stuck)]
+    least = [*soft, *(_arranged(there, settings, word, LEAST_FAULT) for there, word in stuck)]
     shorts = find_shorts(
         copper,
         settings,
         greatest,
-        [*soft, *(_arranged(there, settings, word, LEAST_FAULT) for there, word in stuck)],
+        least,
         case_of,
         [
-            _worn_ohm(drawn, settings, there)
-            for drawn, there in zip(
-                [*(copper for _ in hard), *(drawn for drawn, _ in stuck)], greatest, strict=True
+            (_at(WORN, drawn, settings, there), _at(FRESH, drawn, settings, weak))
+            for drawn, there, weak in zip(
+                [*(copper for _ in hard), *(drawn for drawn, _ in stuck)], greatest, least, strict=True
             )
         ],
     )
@@ -202,11 +204,9 @@ def find_protection(
     return Protection(protected, demands, setting_ranges, short_circuits, tuple(hard), charges, stalls, shared)
 
 
-def _worn_ohm(harness: Harness, settings: AnalysisSettings, there: Arrangement) -> FloatArray:
-    """The greatest resistances in Ω of the edges of an arrangement's network, as cold as its own."""
-    return at_corner(
-        there.network, harness, WORN, settings, conductor_resistances(harness, settings)
-    ).edge_resistance_ohm
+def _at(corner: Corner, harness: Harness, settings: AnalysisSettings, there: Arrangement) -> Network:
+    """The network of an arrangement at another corner."""
+    return at_corner(there.network, harness, corner, settings, conductor_resistances(harness, settings))
 
 
 def _arranged(harness: Harness, settings: AnalysisSettings, word: str | None, corner: Corner) -> Arrangement:

@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray, Network, without
+from loadloom.graph.circuit.uneven_ways import NO_WAYS, UnevenWays
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.model.elements import Behaviour, Device, Output
 from loadloom.graph.model.settings import AnalysisSettings
@@ -34,7 +35,8 @@ FEW_BESIDE = 12
 class JoinedCopper:
     """One piece of copper with its P devices and outputs, in the order of its branches.
 
-    ``held_a``: what limiters and outputs hold without opening, by id.
+    ``held_a``: what limiters and outputs hold without opening, by id. ``uneven``: loops of copper whose ways may be
+    unlike; what a part of them carries is told at the worst of their bands.
     """
 
     def __init__(
@@ -44,8 +46,10 @@ class JoinedCopper:
         thresholds: Mapping[str, Threshold],
         settings: AnalysisSettings,
         held_a: Mapping[str, float],
+        uneven: UnevenWays = NO_WAYS,
     ) -> None:
         self.piece, self.parts, self.held_a = piece, tuple(parts.values()), held_a
+        self.uneven = uneven
         self.opened = OpenedCopper(piece, parts)
         self.times = OpeningTimes(self.parts, thresholds, settings)
         names = self.opened.names
@@ -94,6 +98,17 @@ class JoinedCopper:
             holding[row] = drawn.holding
         return current_a, holding
 
+    def from_whole(self, shorted: ShortedTable | None, opened: BoolArray) -> tuple[FloatArray, BoolArray]:
+        """Tables of the copper with parts (N, P) opened, and which branches are exchanged (N, K) in them."""
+        if shorted is None:
+            return np.zeros((len(opened), 0, 1)), np.zeros((len(opened), 0), dtype=np.bool_)
+        table = np.repeat(shorted.table[None], len(opened), axis=0)
+        swapped = np.zeros(table.shape[:2], dtype=np.bool_)
+        for part in np.flatnonzero(opened.any(axis=0)).tolist():
+            rows = np.flatnonzero(opened[:, part])
+            _open(table, swapped, rows, np.full(len(opened), self.column[part]))
+        return table, swapped
+
     def _by_itself(self, out: BoolArray, limited: bool) -> ShortedCopper:
         """The copper with these parts open, to be solved by itself."""
         key = out.tobytes(), limited
@@ -101,6 +116,17 @@ class JoinedCopper:
             names = sorted(part.id for part, gone in zip(self.parts, out.tolist(), strict=True) if gone)
             self._states[key] = ShortedCopper(without(self.piece, names), self.held_a if limited else {})
         return self._states[key]
+
+
+def _open(table: FloatArray, swapped: BoolArray, rows: IntArray, column: IntArray) -> None:
+    """Open one branch in each of these rows, in place; one that lies in no loop carries nothing as it is."""
+    if not len(rows) or not table.shape[1]:
+        return
+    at = column[rows]
+    live = (at >= 0) & (table[rows, at, at] > DEAD_S) & ~swapped[rows, at]
+    rows, at = rows[live], at[live]
+    table[rows] = exchanged(table[rows], at)
+    swapped[rows, at] = True
 
 
 class _Rows:
@@ -156,7 +182,7 @@ class Courses:
     # --- finding the states ---------------------------------------------------------------------------------------
 
     def _explore(self, off: BoolArray) -> None:
-        table, swapped = self._from_whole(off)
+        table, swapped = self.copper.from_whole(self.shorted, off)
         self._table, self._swapped, self._opened = _Rows(table), _Rows(swapped), _Rows(off)
         self._out, self._again, self._child = _Rows(off), _Rows(off), _Rows(off.astype(np.int64))
         self._amps = _Rows(np.zeros((0, len(self.copper.opened.names) + 1)))
@@ -199,11 +225,11 @@ class Courses:
         self._whole.rows[here.parent[state < 0]] = False
         one = one[kept]
         opened, out, again, parent = here.opened[one], here.out[one], here.again[one], here.parent[one]
-        table, swapped = self._from_whole(opened & (parent < 0)[:, None])
+        table, swapped = self.copper.from_whole(self.shorted, opened & (parent < 0)[:, None])
         rows = np.flatnonzero(parent >= 0)
         if len(rows):
             table[rows], swapped[rows] = self._table.rows[parent[rows]], self._swapped.rows[parent[rows]]
-            self._open(table, swapped, rows, self.copper.column[np.where(parent < 0, 0, here.part[one])])
+            _open(table, swapped, rows, self.copper.column[np.where(parent < 0, 0, here.part[one])])
         current_a = self._currents_a(table, swapped, out, begin)
         parts_a = self._parts_a(current_a)
         uncertain = self._uncertain(opened, again, parts_a) if again.any() else None
@@ -250,27 +276,6 @@ class Courses:
 
     # --- currents -------------------------------------------------------------------------------------------------
 
-    def _from_whole(self, opened: BoolArray) -> tuple[FloatArray, BoolArray]:
-        """Tables of the copper with parts (N, P) opened, and which branches are exchanged (N, K) in them."""
-        if self.shorted is None:
-            return np.zeros((len(opened), 0, 1)), np.zeros((len(opened), 0), dtype=np.bool_)
-        table = np.repeat(self.shorted.table[None], len(opened), axis=0)
-        swapped = np.zeros(table.shape[:2], dtype=np.bool_)
-        for part in np.flatnonzero(opened.any(axis=0)).tolist():
-            rows = np.flatnonzero(opened[:, part])
-            self._open(table, swapped, rows, np.full(len(opened), self.copper.column[part]))
-        return table, swapped
-
-    def _open(self, table: FloatArray, swapped: BoolArray, rows: IntArray, column: IntArray) -> None:
-        """Open one branch in each of these rows, in place; one that lies in no loop carries nothing as it is."""
-        if self.shorted is None or not len(rows):
-            return
-        at = column[rows]
-        live = (at >= 0) & (table[rows, at, at] > DEAD_S) & ~swapped[rows, at]
-        rows, at = rows[live], at[live]
-        table[rows] = exchanged(table[rows], at)
-        swapped[rows, at] = True
-
     def _closed_off(self, opened: BoolArray, table: FloatArray, swapped: BoolArray) -> BoolArray:
         """What is open or in no loop any more (N, P)."""
         if self.shorted is None:
@@ -300,7 +305,7 @@ class Courses:
     def _meanwhile(self, opened: BoolArray, again: BoolArray) -> FloatArray:
         """Currents (N, B + 1) while the limits that try again do so."""
         opened = opened & ~again
-        table, swapped = self._from_whole(opened)
+        table, swapped = self.copper.from_whole(self.shorted, opened)
         return self._currents_a(table, swapped, opened)
 
     def _uncertain(self, opened: BoolArray, again: BoolArray, parts_a: FloatArray) -> BoolArray:
@@ -320,7 +325,7 @@ class Courses:
 
     def _judge(self) -> None:
         self.current_a = self._amps.rows
-        self.own_a = _own_a(self.current_a, self.edges)
+        self.own_a = self._own_a(self.current_a)
         shape = self.own_a.shape
         self.time_s, self.i2t_a2s = np.zeros(shape), np.zeros(shape)
         self.last, self.held = np.full(shape, -1), np.full(shape, -1)
@@ -372,7 +377,7 @@ class Courses:
 
     def _retried(self, here: slice, flowing: BoolArray) -> None:
         """What the parts in which nothing flows any more carry while opened limits try again."""
-        own_a = _figures(_own_a(self._meanwhile(self._opened.rows[here], self._again.rows[here]), self.edges))
+        own_a = _figures(self._own_a(self._meanwhile(self._opened.rows[here], self._again.rows[here])))
         for row in np.flatnonzero(self._again.rows[here].any(axis=1)).tolist():
             state, ended = here.start + row, ~flowing[row]
             self.retry_a[state] = np.where(ended, own_a[row] * self._retry(state, 1.0).gravity_a, -1.0)
@@ -384,7 +389,7 @@ class Courses:
         current_a = self._meanwhile(self._opened.rows[state][None], tries[None])
         again = sorted(np.flatnonzero(tries).tolist(), key=lambda k: parts[k].id)
         if own_a is None:
-            own_a = float(_own_a(current_a, self.edges)[0, column])
+            own_a = float(self._own_a(current_a)[0, column])
             own_a = own_a if own_a > NEGLIGIBLE_A else 0.0
         return Retry.of([parts[k] for k in again], own_a, float(self._parts_a(current_a)[0, again[0]]))
 
@@ -408,6 +413,22 @@ class Courses:
             retry=self._retry(retry, None, column) if retry >= 0 else None,
         )
 
+    def _own_a(self, current_a: FloatArray) -> FloatArray:
+        """What parts carry (N, 2 · (E + 1)) at the worst of their loops' bands: each edge and one in which nothing
+        flows, then the same with the short just behind their source end.
+        """
+        through = np.zeros((len(current_a), self.edges + 1))
+        through[:, : self.edges] = np.abs(current_a[:, : self.edges])
+        least = through.copy()
+        for loop in self.copper.uneven.loops:
+            own = current_a[:, loop.branches].T
+            low, high = loop.ends(loop.into @ own)
+            low, high = np.minimum(low, own).T, np.maximum(high, own).T
+            through[:, loop.branches] = np.maximum(-low, high)
+            least[:, loop.branches] = np.maximum(np.maximum(low, -high), 0.0)
+        rest = np.maximum(np.abs(current_a[:, -1:]) - least, through)
+        return np.concatenate([through, rest], axis=1)
+
     def _capped_by(self, state: int) -> str | None:
         return next((name for name in self.holding.get(state, ()) if name in self.copper.held_a), None)
 
@@ -425,19 +446,9 @@ class Courses:
                     if not out and (a > 0.0 or isinstance(part, Device))
                 ),
                 capped_by=self._capped_by(state),
-                carried_a=dict(zip(copper.piece.edge_ids, np.abs(edge_a).tolist(), strict=True)),
+                carried_a=dict(zip(copper.piece.edge_ids, self.own_a[state, : self.edges].tolist(), strict=True)),
             )
         return self._known[state]
-
-
-def _own_a(current_a: FloatArray, edges: int) -> FloatArray:
-    """What parts carry (N, 2 · (E + 1)): each edge and one in which nothing flows, then the same with the short
-    just behind their source end.
-    """
-    through = np.zeros((len(current_a), edges + 1))
-    through[:, :edges] = np.abs(current_a[:, :edges])
-    rest = np.maximum(np.abs(current_a[:, -1:]) - through, through)
-    return np.concatenate([through, rest], axis=1)
 
 
 def _figures(value: FloatArray) -> FloatArray:

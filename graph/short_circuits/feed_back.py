@@ -39,6 +39,7 @@ def with_feed_back(harness: Harness, shorts: Shorts) -> Shorts:
             for name, found in shorts.prospective.items()
         },
         tuple(_more(short, fed) for short in shorts.every),
+        shorts.as_drawn,
     )
 
 

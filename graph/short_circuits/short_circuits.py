@@ -23,7 +23,7 @@ import math
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.circuit.network import FloatArray, IntArray, piece_of
+from loadloom.graph.circuit.network import IntArray, Network, piece_of
 from loadloom.graph.circuit.uneven_ways import UnevenWays
 from loadloom.graph.model.elements import Behaviour, Conductor, Contact, Device, Output
 from loadloom.graph.model.harness import Harness
@@ -36,6 +36,7 @@ from loadloom.graph.short_circuits.joined import JoinedShorts, holding_a
 from loadloom.graph.short_circuits.joined import Short as Place
 from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
 from loadloom.graph.short_circuits.touching import Group, Touching
+from loadloom.graph.short_circuits.unlike_paths import at_opposite
 from loadloom.graph.structure.guards import Arrangement, Guarded, OutputWays, guard
 from loadloom.graph.structure.paths import Paths
 from loadloom.graph.structure.rails import Rails, find_rails
@@ -96,13 +97,15 @@ class Shorts:
     """The worst short circuit of every conductor, and of every contact with a stated I²t or where a limit tries
     again;
     ``every`` one of them in all arrangements and from all outputs, and the prospective current by device, and by
-    pole that states what it interrupts.
+    pole that states what it interrupts. ``as_drawn``: edges and outputs in so many paths side by side that these
+    share a short as all of one corner do.
     """
 
     conductors: tuple[Short, ...]
     contacts: tuple[Short, ...]
     prospective: Mapping[str, Prospective]
     every: tuple[Short, ...] = ()
+    as_drawn: tuple[str, ...] = ()
 
 
 def find_shorts(
@@ -111,10 +114,10 @@ def find_shorts(
     greatest: Sequence[Arrangement],
     least: Sequence[Arrangement],
     case_of: Mapping[str | None, str],
-    worn_ohm: Sequence[FloatArray],
+    opposite: Sequence[tuple[Network, Network]],
 ) -> Shorts:
     """Short circuits over all arrangements; ``greatest`` and ``least`` are the same arrangements at the two
-    corners. ``worn_ohm``: the greatest resistances, as cold as those of ``greatest``, of their networks' edges.
+    corners. ``opposite``: the networks of both with what their parts have at the other one, as cold and as hot.
 
     ``case_of`` names a case of each arrangement. The worst of a part is one that nothing clears, then one that is
     more than the part withstands, then one that a limit holds, then the slowest; the rules look at every one.
@@ -131,15 +134,15 @@ def find_shorts(
     behind: dict[Hashable, float] = {}
     devices = {d.id for d in harness.devices}
     devices |= {pole.id for pole in harness.switches if any(there.breaking_a for there in pole.variants())}
-    for hard, soft, worn in zip(greatest, least, worn_ohm, strict=True):
+    for hard, soft, others in zip(greatest, least, opposite, strict=True):
         case = case_of.get(hard.word)
         skeletons = [Skeleton(each.network, each.branches, each.block_map) for each in (hard, soft)]
         views = zip((*hard.outputs, *hard.stacks), (*soft.outputs, *soft.stacks), strict=True)
-        uneven = uneven_copper(hard, worn)
+        uneven = uneven_copper(hard, others[0].edge_resistance_ohm)
         rails = find_rails(hard.network)
         touching = Touching(harness, hard.network, rails)
         for strong, weak in views:
-            loops = _Loops(hard, strong, soft, weak, settings, parts, joined, skeletons, uneven)
+            loops = _Loops(hard, strong, soft, weak, settings, parts, joined, skeletons, uneven, others)
             for short in loops.short_circuits(case, rails, touching):
                 every.append(short)
                 if short.part not in worst or _gravity(short) > _gravity(worst[short.part]):
@@ -152,6 +155,7 @@ def find_shorts(
         tuple(worst[c.id] for c in harness.contacts if c.id in worst),
         prospective,
         tuple(every),
+        tuple(dict.fromkeys(name for each in joined.values() for name in each.as_drawn)),
     )
 
 
@@ -188,8 +192,9 @@ class _Loops:
         joined: dict[Hashable, JoinedShorts],
         skeletons: Sequence[Skeleton],
         uneven: UnevenWays,
+        opposite: tuple[Network, Network],
     ) -> None:
-        self.uneven = uneven
+        self.uneven, self.opposite = uneven, opposite
         self.settings, self.parts, self.thresholds = settings, parts, hard.thresholds
         self.joined = joined
         self.corners = ((hard, strong), (soft, weak))
@@ -395,17 +400,19 @@ class _Loops:
         inside = [there.devices[name] for name in piece.edge_ids if name in there.devices]
         outputs = [view.output for view in there.outputs if view.output.id in piece.source_ids]
         # A part that the arrangement leaves as drawn is the same object in both.
-        key = (corner, piece.electrical_key, tuple(id(part) for part in (*inside, *outputs)))
+        other = at_opposite(piece, self.opposite[corner])
+        acting = tuple(id(part) for part in (*inside, *outputs))
+        key = (corner, piece.electrical_key, other.electrical_key, acting)
         if key not in self.joined:
-            self.joined[key] = JoinedShorts(piece, there, self.settings, least=corner == 1)
+            self.joined[key] = JoinedShorts(piece, other, there, self.settings, least=corner == 1)
         return self.joined[key], position
 
     def behind_devices(
         self, devices: set[str], known: dict[Hashable, float], rails: Rails, touching: Touching
     ) -> Iterator[tuple[str, float]]:
         """Every device's greatest current in a short circuit just behind it, to the output's other terminal; where
-        other outputs have a part in it, or another one's way out can touch what lies behind the device, to any
-        output's terminal.
+        other outputs have a part in it, devices are side by side, or another one's way out can touch what lies
+        behind the device, to any output's terminal.
         """
         there, view = self.corners[0]
         fed = {int(rails.island[node]) for o in there.outputs for node in (o.feed.root, o.back.root)}
@@ -413,12 +420,12 @@ class _Loops:
         crossed = {rail for rail, other in touching.rails if other in others}
         roots = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
         terminals = [node for node in roots if self.pieces[0][1][node] >= 0]
-        for paths in (view.feed, view.back):
+        for paths, beside in zip((view.feed, view.back), self.beside, strict=True):
             for k, name in enumerate(there.branches.ids):
                 far = int(paths.far_node[k])
                 if far < 0 or name not in devices:
                     continue
-                if view.only_feed and int(rails.island[far]) not in crossed:
+                if view.only_feed and not beside[far] and int(rails.island[far]) not in crossed:
                     ohm = float(paths.ohm[far]) + view.output.resistance_ohm
                     current_a = view.voltage_v / ohm if ohm > 0.0 else math.inf
                     yield name, min(current_a, view.hold_a) * float(paths.far_share[k])

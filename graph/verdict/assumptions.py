@@ -23,6 +23,7 @@ from loadloom.graph.model.settings import AnalysisSettings, Enclosure
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.ratings.crimps import bus_joints, crimps_of
 from loadloom.graph.rules import assumed
+from loadloom.graph.short_circuits.unlike_paths import MOST_PATHS
 from loadloom.graph.verdict.registry import all_rules
 
 _OF_RATINGS = {"own_rating_a", "gauge", "insulation", "bundle", "zone", "contact_type"}
@@ -104,6 +105,11 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
             f"{walls}Loads that state no Zone give it no heat."
         )
     yield from facts.faults.assumptions
+    if facts.protection.short_circuits.as_drawn:
+        yield (
+            f"{all_of(facts.protection.short_circuits.as_drawn)}: more than {MOST_PATHS} paths side by side are taken "
+            "to be alike in a short circuit: all at the least or all at the greatest end of their bands."
+        )
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:
         yield f"{all_of(shared)}: parallel paths of 0 Ω are taken to share equally."
