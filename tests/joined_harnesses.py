@@ -70,8 +70,8 @@ def random_outputs(seed: int) -> Harness:
 
 
 def random_banded(seed: int) -> Harness:
-    """Two or three outputs of 24 V, some ±3 %, on leads whose contacts have bands; two limiters side by side or one;
-    a return of two wires behind unlike contacts.
+    """Two or three outputs of 24 V, some ±3 %, on leads whose contacts have bands; two limiters side by side or
+    one; a return of two wires behind unlike contacts.
     """
     rng = np.random.default_rng(seed)
 

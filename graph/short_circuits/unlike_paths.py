@@ -115,14 +115,15 @@ def _merged(count: int, a: IntArray, b: IntArray, meshed: list[IntArray]) -> tup
     if not meshed:
         return a, b
     k = np.concatenate(meshed)
-    _, label = connected_components(coo_array((np.ones(len(k)), (a[k], b[k])), shape=(count, count)), directed=False)
+    joined = coo_array((np.ones(len(k)), (a[k], b[k])), shape=(count, count))
+    _, label = connected_components(joined, directed=False)
     first = np.unique(label, return_index=True)[1]
     node = first[label]
     return node[a], node[b]
 
 
 def mixed(piece: Network, opposite: Network, mask: BoolArray) -> Network | None:
-    """A piece with the edges and outputs of a mask (B,) at the opposite corner; None where that is no difference."""
+    """A piece with the edges and outputs of a mask (B,) at the opposite corner; None where that is the same."""
     edges = len(piece.edge_ids)
     edge, source = mask[:edges], mask[edges:]
     made = replace(
@@ -155,7 +156,9 @@ def at_opposite(piece: Network, whole: Network) -> Network:
     )
 
 
-def held_of(piece: Network, mask: BoolArray, own: Mapping[str, float], other: Mapping[str, float]) -> dict[str, float]:
+def held_of(
+    piece: Network, mask: BoolArray, own: Mapping[str, float], other: Mapping[str, float]
+) -> dict[str, float]:
     """What limits hold in A by id: of the parts of a mask (B,) at the opposite corner."""
     names = (*piece.edge_ids, *piece.source_ids)
     there = {name for name, swapped in zip(names, mask.tolist(), strict=True) if swapped}

@@ -105,10 +105,11 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
             f"{walls}Loads that state no Zone give it no heat."
         )
     yield from facts.faults.assumptions
-    if facts.protection.short_circuits.as_drawn:
+    alike = facts.protection.short_circuits.as_drawn
+    if alike:
         yield (
-            f"{all_of(facts.protection.short_circuits.as_drawn)}: more than {MOST_PATHS} paths side by side are taken "
-            "to be alike in a short circuit: all at the least or all at the greatest end of their bands."
+            f"{all_of(alike)}: more than {MOST_PATHS} paths side by side are taken to be alike in a short circuit: "
+            "all at the least or all at the greatest end of their bands."
         )
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:

@@ -55,8 +55,8 @@ def test_contacts_side_by_side_share_unevenly_whether_one_output_feeds_the_short
 
 
 def test_devices_side_by_side_share_by_the_contacts_behind_them() -> None:
-    """24 V behind 100 mΩ, two paths of a limiter of 0.1 s and a contact of 1 to 9 mΩ: with one at 1 and the other at
-    9 mΩ the first carries 0.9 of 24 V / 100.9 mΩ for 0.1 s, and once the other has opened all of 24 V / 101 mΩ
+    """24 V behind 100 mΩ, two paths of a limiter of 0.1 s and a contact of 1 to 9 mΩ: with one at 1 and the other
+    at 9 mΩ the first carries 0.9 of 24 V / 100.9 mΩ for 0.1 s, and once the other has opened all of 24 V / 101 mΩ
     for another 0.1 s.
     """
     drawn = harness(
@@ -95,8 +95,8 @@ def test_the_last_of_fuses_side_by_side_interrupts_what_all_carried() -> None:
 
 def test_a_lead_that_its_neighbour_relieves_is_followed_at_its_least() -> None:
     """Two outputs of 24 V behind 0.1 Ω, each on a fuse and a contact of 5 to 50 mΩ, and 0.2 Ω behind both. With the
-    first contact at 50 mΩ and the second at 5 mΩ the joint is at 24 V · 0.2 / (0.2 + r), r = 150 · 105 / 255 mΩ, and
-    the first lead carries what is left over 150 mΩ: 37.8 A, and 43.6 A where both are at 50 mΩ.
+    first contact at 50 mΩ and the second at 5 mΩ the joint is at 24 V · 0.2 / (0.2 + r), r = 150 · 105 / 255 mΩ,
+    and the first lead carries what is left over 150 mΩ: 37.8 A, and 43.6 A where both are at 50 mΩ.
     """
     limit_a = 40.0
     drawn = harness(
