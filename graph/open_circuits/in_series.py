@@ -2,8 +2,9 @@
 
 Where loads of 12 V and of 5 V, or of a plus and a minus rail, share a return and it opens, nothing holds their
 joint any more: it may come to any voltage between those at the loads' other ends, as their resistances say (the
-lost neutral of any textbook on installations). The load of 5 V then gets up to 7 V the wrong way round, and each of two
-loads on ±12 V up to 24 V. How much it is hangs on what the loads draw at voltages that nobody states.
+lost neutral of any textbook on installations). The load of 5 V then gets up to 7 V the wrong way round, and
+each of two loads on ±12 V up to 24 V. How much it is hangs on what the loads draw at voltages that nobody
+states.
 """
 
 from __future__ import annotations
