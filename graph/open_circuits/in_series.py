@@ -38,14 +38,16 @@ class InSeries:
 
 def left_in_series(solution: Solution, loads: Iterable[Load], parts: Iterable[str]) -> Iterator[InSeries]:
     """What any one of the ``parts`` (ids) leaves in series when it opens. ``solution``: voltages with no load."""
-    n, fed = solution.network, [load for load in loads if load.fitted and load.demand]
+    n = solution.network
+    known = n.node_index  # without loads, so that a load that no part leads to is in none of it
+    fed = [x for x in loads if x.fitted and x.demand and x.node_plus in known and x.node_minus in known]
     closed = np.flatnonzero(np.isfinite(n.edge_resistance_ohm))
     a = np.concatenate([n.edge_a[closed], n.source_minus])
     b = np.concatenate([n.edge_b[closed], n.source_plus])
     every = np.ones(len(n.node_ids), dtype=np.bool_)
     blocks = find_blocks(len(every), a, b, np.ones(len(a), dtype=np.bool_), every)
-    plus = np.array([n.node_index[load.node_plus] for load in fed], dtype=np.int64)
-    minus = np.array([n.node_index[load.node_minus] for load in fed], dtype=np.int64)
+    plus = np.array([known[load.node_plus] for load in fed], dtype=np.int64)
+    minus = np.array([known[load.node_minus] for load in fed], dtype=np.int64)
     asked = set(parts)
     found: dict[tuple[object, ...], tuple[InSeries, list[str]]] = {}
     for k in np.flatnonzero(blocks.bridge[: len(closed)]).tolist() if len(fed) > 1 else ():

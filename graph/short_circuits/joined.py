@@ -159,9 +159,7 @@ class JoinedShorts:
         block = {name: int(label[piece.edge_index[name]]) for name in opening}
         return {name: tuple(n for n in opening if n != name and block[n] == block[name]) for name in opening}
 
-    def _unlike(
-        self, ends: tuple[int, int], carried: BoolArray | None
-    ) -> Iterator[tuple[JoinedCopper, BoolArray]]:
+    def _unlike(self, ends: tuple[int, int], carried: BoolArray | None) -> Iterator[tuple[JoinedCopper, BoolArray]]:
         """The mixtures of paths side by side of which any has a part that is ``carried`` (B,) a current, as far as
         that is known; and what is off in each.
         """

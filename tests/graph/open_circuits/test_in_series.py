@@ -52,3 +52,9 @@ def test_loads_on_both_sides_of_a_middle_that_opens_share_all_of_both_voltages()
     )
     (sentence,) = told(drawn)
     assert "L1 up to 24 V" in sentence and "L2 up to" not in sentence  # L2 bears 30 V
+
+
+def test_a_load_that_nothing_leads_to_is_left_out() -> None:
+    drawn = two_voltages(5.0)
+    astray = load("L9", "nowhere", "r", 1.0)
+    assert told(harness(*drawn.outputs, *drawn.conductors, *drawn.loads, astray)) == told(drawn)

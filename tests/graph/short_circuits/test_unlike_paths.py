@@ -77,10 +77,7 @@ def parallel_fuses(breaking_capacity_a: float) -> Harness:
     return harness(
         output("B", "p", "m", 24.0, resistance_ohm=5e-3, never_trips=True),
         *(wire(f"W{n}", "p", f"a{n}", ohm=5e-3, rated=100.0, mm2=16.0) for n in (1, 2)),
-        *(
-            fuse(f"F{n}", f"a{n}", "o", 50.0, "UL 248-14", breaking_capacity_a=breaking_capacity_a)
-            for n in (1, 2)
-        ),
+        *(fuse(f"F{n}", f"a{n}", "o", 50.0, "UL 248-14", breaking_capacity_a=breaking_capacity_a) for n in (1, 2)),
         load("L", "o", "m", 20.0),
     )
 
