@@ -317,11 +317,25 @@ class FeedPaths:
     def feeds(self, device: str, conductor: Conductor) -> bool:
         """Whether what passes a device goes on to the conductor, through other devices and loads if need be."""
         if device not in self._behind:
-            output = self.outputs.get(device)
-            start = output.node_plus if output is not None else self.parts[device].node_b
             graph = _without(self._whole, (device,))
-            self._behind[device] = _reached(graph, start) if start in graph else ()
+            found: set[str] = set()
+            for start in self._leaves_by(device, graph):
+                found |= set(_reached(graph, start)) if start in graph else set()
+            self._behind[device] = found
         return conductor.node_a in self._behind[device] or conductor.node_b in self._behind[device]
+
+    def _leaves_by(self, device: str, without: nx.DiGraph) -> Iterator[str]:
+        """The joints by which current leaves a device: a fuse has no direction, so the end away from a feed to it
+        that does not come through it. ``without``: the paths without the device.
+        """
+        if device in self.outputs:
+            yield self.outputs[device].node_plus
+            return
+        part, fed = self.parts[device], _reached(without, SOURCE)
+        ends = ((part.node_a, part.node_b), (part.node_b, part.node_a))
+        for side, (entry, leaving) in zip(_sides(device), ends, strict=True):
+            if side in self._whole and entry in fed:
+                yield leaving
 
     def joined(self, left_out: Conductor) -> Mapping[str, str | int]:
         """By joint the number of all that hang together by copper alone, without a conductor: nothing cuts them."""

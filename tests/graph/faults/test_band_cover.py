@@ -35,6 +35,7 @@ def devices(rng: random.Random, count: int, a: str, b: str, *, side_by_side: boo
     parts, limits = [], []
     for k in range(count):
         ends = (a, b) if side_by_side else (a if k == 0 else f"s{k}", b if k == count - 1 else f"s{k + 1}")
+        ends = ends if rng.random() < 0.5 else ends[::-1]  # it has no direction
         rating = rng.choice((5.0, 6.0, 8.0, 10.0, 12.0, 15.0))
         if rng.random() < 0.5:
             parts.append(fuse(f"F{k}", *ends, rating, "UL 248-14", resistance_ohm=Band.exact(2e-3)))

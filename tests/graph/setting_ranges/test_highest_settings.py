@@ -10,7 +10,7 @@ import pytest
 from joined_harnesses import random_joined, random_outputs
 from range_harnesses import drawn_at_random
 from range_sweep import failures
-from wired import analysed, harness, limiter, load, output, wire
+from wired import analysed, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.model.elements import Band, Behaviour, Element
 from loadloom.graph.model.harness import Harness
@@ -60,6 +60,21 @@ def test_a_way_without_a_device_is_the_upstream_devices() -> None:
     at_high = analysed(bare_path(12.0))
     assert sustained_fault_a(at_high, "W2") == pytest.approx(12.0)
     assert not [f for f in at_high.findings if f.rule == "path-unprotected"]
+
+
+@pytest.mark.parametrize("ends", [("p", "a"), ("a", "p")])
+def test_a_fuse_has_no_direction(ends: tuple[str, str]) -> None:
+    """By the overload band (IEC 60364-4-43 433.1, from memory) a fuse may be rated what its wires may carry, 20 A,
+    whichever way it is drawn: it passes 1.35 × 20 = 27 A at most (UL 248-14), less than 1.45 × 20 = 29 A.
+    """
+    drawn = harness(
+        output("PS1", "p", "n", 24.0, limit_a=100.0, trip_a=200.0, delay_s=1e-3, resistance_ohm=0.005),
+        fuse("FU1", *ends, 10.0, "UL 248-14"),
+        wire("W1", "a", "d", ohm=0.01, rated=20.0),
+        wire("W2", "f", "n", ohm=0.01, rated=20.0),
+        load("L1", "d", "f", 2.0),
+    )
+    assert high_a(analysed(drawn), "FU1") == pytest.approx(20.0)
 
 
 def two_paths(
