@@ -107,6 +107,7 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
         )
     yield from facts.faults.assumptions
     yield from _of_open_returns(facts)
+    yield from _of_two_faults(facts)
     alike = facts.protection.short_circuits.as_drawn
     if alike:
         yield (
@@ -135,6 +136,23 @@ def _of_open_returns(facts: Facts) -> Iterator[str]:
                 f"{some_of(list(found.opened), 5)}: if {opened} opens, {some_of(list(found.loads), 5)} are left in "
                 f"series between two voltages and get {some_of(volts, 5)}; whether they bear that is not judged."
             )
+
+
+def _of_two_faults(facts: Facts) -> Iterator[str]:
+    """Switches that a judged arrangement has open and none has closed, where outputs can be joined through them."""
+    harness = facts.harness
+    words = dict.fromkeys(case.arrangement for case in facts.cases)
+    always_open = [
+        switch.id
+        for switch in harness.switches
+        if switch.welds and words and not any(switch.under(word).fitted for word in words)
+    ]
+    if always_open and sum(output.fitted for output in harness.outputs) > 1:
+        yield (
+            f"{all_of(always_open)}: open in every load case; faults are searched closed as well, as if welded, "
+            "but not together with an output that is shorted inside: one failure at a time. Draw an arrangement "
+            "with a switch closed where a hand may close it."
+        )
 
 
 def _of_severities(settings: AnalysisSettings) -> Iterator[str]:
