@@ -25,7 +25,7 @@ _STANDS = {
     "too low": "too low to carry {their} load",
     "too high": "too high to protect what is behind",
     "no range": "no setting both carries the load and protects what is behind",
-    "switched off": "not active, and protect nothing",
+    "not active": "not active, so that {they} never {open}",
     "not determined": "range not determined",
     "not set": "not stated",
 }
@@ -109,12 +109,12 @@ def _settings(lines: tuple[SettingLine, ...]) -> str:
     by: dict[str, list[str]] = defaultdict(list)
     for line in told:
         by[line.stands].append(line.id)
-    grave = ("no range", "too high", "too low", "switched off", "not determined", "not set", "inside")
+    grave = ("no range", "too high", "too low", "not active", "not determined", "not set", "inside")
     said = []
     for stands in sorted(by, key=lambda s: grave.index(s) if s in grave else len(grave)):
-        words = _STANDS.get(stands, stands).format(their="their" if len(by[stands]) > 1 else "its")
-        if len(by[stands]) == 1:
-            words = words.replace("and protect nothing", "and protects nothing")
+        several = len(by[stands]) > 1
+        grammar = ("their", "they", "open") if several else ("its", "it", "opens")
+        words = _STANDS.get(stands, stands).format(**dict(zip(("their", "they", "open"), grammar, strict=True)))
         said.append(f"{all_of(by[stands])}: {words}")
     return f"{'; '.join(said)}." if said else ""
 

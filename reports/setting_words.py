@@ -97,7 +97,7 @@ def _device(
         row.kind,
         _set_to(row, arrangement),
         range_words,
-        "switched off" if off else row.setting_stands,
+        "not active" if off else row.setting_stands,
         row.setting_low_because or (_load_said(row) if off else "not determined"),
         high_why or (_least_behind(behind.get(row.id, [])) if off else "not determined"),
         _device_remedy(row, results, todo, behind.get(row.id, [])),
@@ -109,7 +109,7 @@ def _if_active(row: DeviceRow, behind: list[Finding]) -> str:
     above = _opens_above(behind)
     said = [f"certain to carry {figures(raised(row.current_a))} A"] if row.current_a is not None else []
     said += [f"certain to open above {above} A"] if above else []
-    return f"if made active: {' and '.join(said)}" if said else "not worked out while it is off"
+    return f"if made active: {' and '.join(said)}" if said else "not worked out while it is not active"
 
 
 def _load_said(row: DeviceRow) -> str:
@@ -122,7 +122,7 @@ def _least_behind(behind: list[Finding]) -> str:
     if not behind:
         return "nothing behind it asks for it"
     least = min(behind, key=_limit)
-    return f"{least.subject.id} behind it is allowed {figures(least.limit)} A, and not protected while it is off"
+    return f"{least.subject.id} behind it is allowed {figures(least.limit)} A, and not protected while it is not active"
 
 
 def _limit(finding: Finding) -> float:
@@ -136,16 +136,18 @@ def _opens_above(behind: list[Finding]) -> str:
 
 
 def _set_to(row: DeviceRow, arrangement: Mapping[str, str]) -> str:
-    """``20 A; off in pooled``: the setting as drawn, and what differs in an arrangement."""
+    """``20 A; not active in pooled``: the setting as drawn, and what differs in an arrangement."""
     of: dict[str, set[float | None]] = defaultdict(set)
     for case, setting in row.settings_a.items():
         of[arrangement.get(case, case)].add(setting)
     if row.setting_a is None:
-        return "switched off in every arrangement" if row.settings_a else "not stated"
+        return "not active in any arrangement: it never opens" if row.settings_a else "not stated"
     said = [f"{figures(row.setting_a)} A"]
     for name, settings in of.items():
         if settings != {row.setting_a}:
-            words = " or ".join("off" if a is None else f"{figures(a)} A" for a in sorted(settings, key=_none_last))
+            words = " or ".join(
+                "not active" if a is None else f"{figures(a)} A" for a in sorted(settings, key=_none_last)
+            )
             said.append(f"{words} {name}" if name == _AS_DRAWN else f"{words} in {name}")
     return "; ".join(said)
 
@@ -156,7 +158,7 @@ def _none_last(value: float | None) -> float:
 
 def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], behind: list[Finding]) -> str:
     """What to do about a device: set it into its range, then what else was found on it, and what it leaves
-    unprotected while it is off.
+    unprotected while it is not active.
     """
     steps: list[str] = []
     found = [f for f in results.findings if f.subject.id == row.id and f.accepted is None and f.remedy]
@@ -181,9 +183,7 @@ def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], be
         above = _opens_above(behind)
         how = f" and certain to open above {above} A" if above else ""
         named = some_of(parts, _NAMED) if len(parts) > _NAMED else all_of(parts)
-        steps.append(
-            f"Make it active{where}{how}, or protect otherwise what is not protected while it is off: {named}."
-        )
+        steps.append(f"Make it active{where}{how}, or protect otherwise what it then leaves unprotected: {named}.")
     return numbered(steps) or _nothing(row.id, results)
 
 

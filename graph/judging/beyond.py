@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.judging.fault_words import fault_words, holder_words
+from loadloom.graph.judging.fault_words import fault_words, holder_words, why_in_short
+from loadloom.graph.judging.idle_devices import IdleDevices
 from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.model.elements import Diode, Splice, Switch, TwoEnded
 from loadloom.graph.model.figures import figures, floored, raised
@@ -84,6 +85,7 @@ def switches(facts: Facts) -> Iterator[Beyond]:
 def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) -> Iterator[Finding]:
     """Findings for parts through which more can run continuously than they are allowed, the overload band
     excepted."""
+    idle = IdleDevices(facts)
     for beyond in found:
         answer, allowed_a = beyond.answer, beyond.allowed_a
         if not beyond.is_over or answer is None or answer.sustained_fault_a is None:
@@ -102,6 +104,7 @@ def unprotected(facts: Facts, rule: Rule, found: Iterator[Beyond], noun: str) ->
             value=most_a,
             limit=allowed_a,
             unit="A",
+            why="" if beyond.shown_by or answer.allowed_a is None else why_in_short(facts, answer, idle),
         )
 
 

@@ -90,7 +90,7 @@ def unprotected(facts: Facts, rule: Rule, parts: Iterable[Conductor | Contact], 
             _unprotected_message(noun, answer, idle),
             remedy.text,
             target=remedy.target,
-            why=_why(facts, answer, idle, remedy.target),
+            why=why_in_short(facts, answer, idle, remedy.target),
             change=remedy.change,
             inactive=_inactive(idle, through, answer) if through is not None else None,
             case=answer.case,
@@ -144,7 +144,7 @@ def _unprotected_message(noun: str, answer: PartFault, idle: IdleDevices) -> str
     return "".join(f"{sentence}. " for sentence in sentences).rstrip()
 
 
-def _why(facts: Facts, answer: PartFault, idle: IdleDevices, target: Target) -> str:
+def why_in_short(facts: Facts, answer: PartFault, idle: IdleDevices, target: Target | None = None) -> str:
     """The same for a first page: where the fault is, what it holds against what is allowed, and why nothing opens.
 
     Empty where a message of its own says what it is.
@@ -168,7 +168,12 @@ def _why(facts: Facts, answer: PartFault, idle: IdleDevices, target: Target) -> 
         name, held_a = answer.held_by, answer.held_a
         case = next((case for case in facts.cases if case.id == answer.case), None)
         there = facts.protection.under(case) if case is not None else None
-        if target.quantity is Quantity.SETTING and there is not None and target.id in there.thresholds:
+        if (
+            target is not None
+            and target.quantity is Quantity.SETTING
+            and there is not None
+            and target.id in there.thresholds
+        ):
             # What is to be changed stands in the same line: it is named, and not the other one.
             name, held_a = target.id, there.thresholds[target.id].held_a
         sentences.append(f"{name} is certain to open only above {figures(held_a)} A")

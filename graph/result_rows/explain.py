@@ -179,7 +179,8 @@ def _sustained(facts: Facts, places: Mapping[str | None, _PlaceIndex], part: Con
     elif found.held_by is None:
         yield "  nothing opens: the resistance of the loop alone holds the current down"
     if fault.fault_current_a and abs(found.sustained_fault_a / fault.fault_current_a - 1) > AGREES:
-        yield f"  of it {part.id} carries {figures(found.sustained_fault_a)} A: parallel paths and loads count"
+        also = ", and loads that pulse count with an even current of the same heat" if found.cycle else ""
+        yield f"  of it {part.id} carries {figures(found.sustained_fault_a)} A; the rest comes another way{also}"
     allowed = facts.ratings[part.id].allowed_a if part.id in facts.ratings else None
     word = "at most" if not found.exact else "sustained fault current:"
     yield f"  {word} {figures(found.sustained_fault_a)} A{_against(found.sustained_fault_a, allowed)}"

@@ -143,7 +143,7 @@ function drawn(row) {
   if (picked.show === "load") return load;
   // A part whose load is harmless can still be the one that a fault burns: the picture shows the worse of both.
   const fault = held(row, "sustained_fault_a");
-  return known(fault.share) && !(known(load.share) && load.share >= fault.share) ? fault : load;
+  return known(fault.share) && !(known(load.share) && load.share >= fault.share) ? { ...fault, byFault: true } : load;
 }
 
 /** Where an allowed current comes from: its base, the factors that change it, what caps it, the basis. */

@@ -20,18 +20,20 @@ function numberWords(amperes, share, peak, any) {
   const use = known(share) ? peak ? `${percent(share)} peak` : ofAllowed(share) : "";
   return `${fig(amperes)} A${use ? ` · ${use}` : ""}`;
 }
+/** What stands before a fault's current where parts beside it show their load. */
+const BY_FAULT = "fault ";
 /** Room for the numbers, whichever current is shown. */
 function numbersWidth(ids) {
   const show = picked.show;
   let most = 0;
-  for (picked.show of ["load", "fault", "several"]) for (const id of ids.slice(0, 40)) { const { amperes, share } = drawn(rowOf(id)); most = Math.max(most, numberWords(amperes, share, false, known(amperes)).length); }
+  for (picked.show of ["load", "fault", "several"]) for (const id of ids.slice(0, 40)) { const { amperes, share } = drawn(rowOf(id)); most = Math.max(most, numberWords(amperes, share, false, known(amperes)).length + (picked.show === "fault" ? BY_FAULT.length : 0)); }
   picked.show = show;
   return 12 + 6.1 * most;
 }
 function boxWidth(node) { return node.kind === "joint" ? 9 : Math.max(node.kind === "load" ? 116 : 96, numbersWidth([...node.ids]), Math.min(200, wordsWidth(boxTitle(node), [...node.ids]))); }
 function linkTitle(ids) {
   if (ids.length > 1) return `${ids.length} × ${clipMiddle(ids[0], 12)}`;
-  const gauge = rowOf(ids[0])?.gauge;
+  const gauge = rowOf(ids[0])?.gauge?.replace(/, (outer|inner)$/, ""); // a track by width and thickness: its layer says its row
   return clip(`${clipMiddle(ids[0], 14)}${gauge ? ` ${gauge}` : ""}`, 20);
 }
 function linkWidth(ids) { return Math.max(LABEL[0], numbersWidth(ids) - 4, Math.min(180, wordsWidth(linkTitle(ids), ids) - 10)); }
@@ -229,13 +231,13 @@ class HarnessPicture {
       g.select(".name .label").text(linkTitle(link.ids));
       g.select(".name .badge").attr("class", `badge ${grave ? grave[0] : ""}`).text(grave ? ` ${grave[1]}` : "");
       g.select(".name").attr("dy", -width / 2); g.select(".value").attr("dy", width / 2);
-      g.select(".value").text(drawn(rowOf(worst)).words ?? numberWords(total, share, peak, amperes.length));
+      g.select(".value").text(drawn(rowOf(worst)).words ?? `${drawn(rowOf(worst)).byFault ? BY_FAULT : ""}${numberWords(total, share, peak, amperes.length)}`);
       picture.state(g, link.ids, way);
     });
     this.svg.selectAll("g.box").each(function ({ ids, node }) {
       const g = d3.select(this), worst = picture.worst(ids), row = rowOf(worst), { amperes, share, peak } = drawn(row), grave = gravest(ids);
       const idle = row && notActive(row);
-      g.select(".value").text(idle ? "not active" : row && drawn(row).words ? drawn(row).words : node.kind === "load" && picked.show === "load" && row ? `${known(amperes) ? `${fig(amperes)} A` : "not known"}${known(row.voltage_v) ? ` · ${fig(row.voltage_v)} V` : ""}` : numberWords(amperes, share, peak, known(amperes)));
+      g.select(".value").text(idle ? "not active" : row && drawn(row).words ? drawn(row).words : node.kind === "load" && picked.show === "load" && row ? `${known(amperes) ? `${fig(amperes)} A` : "not known"}${known(row.voltage_v) ? ` · ${fig(row.voltage_v)} V` : ""}` : `${drawn(row).byFault ? BY_FAULT : ""}${numberWords(amperes, share, peak, known(amperes))}`);
       g.select(".badge").attr("class", `badge ${grave ? grave[0] : ""}`).text(grave ? ` ${grave[1]}` : "");
       g.select("rect.frame").attr("class", `frame ${known(share) ? useClass(share, row) : ""}`);
       g.classed("idle", Boolean(idle));

@@ -62,9 +62,9 @@ def _band(band: tuple[float, float] | None) -> str | None:
 def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
     """Short circuits."""
     note = (
-        "Least current: hot, aged, lowest voltage; greatest: cold, new, highest; at its source end: what the "
-        "conductor gets in a short just behind it, which the I²t counts as well. Withstand is k²S². Beyond 5 s the "
-        "adiabatic test is out of its range. While off: joined outputs without which it is cleared last, or never."
+        "Least current: hot, aged, lowest voltage; greatest: cold, new, highest; its own: what the "
+        "conductor itself carries in a short at its other end, which the I²t counts as well. Withstand is k²S²; beyond "
+        "5 s that test is out of its range, and the current is judged, in its finding. While off: joined outputs without which it is cleared last, or never."
     )
     start_sheet(sheet, pen, at.SHORTS, note)
     rows, named = results.short_circuits, joints(results)
@@ -81,7 +81,7 @@ def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -
         Column("greatest", "Greatest current", [r.greatest_a for r in rows], "number", "A", scaled=False),
         Column(
             "origin",
-            "At its source end",
+            "Its own, short at the other end",
             [r.at_source_end_a for r in rows],
             "number",
             "A",

@@ -53,7 +53,7 @@ def test_where_no_setting_does_both_nothing_says_set_it_higher() -> None:
     (line,) = setting_lines(no_range())
     # By hand: 10.7 A / 0.9 = 11.89 A, and 7 A / 1.1 = 6.36 A.
     assert line.range == "no setting does both: at least 11.9 A to carry the load, at most 6.36 A to protect P2.3"
-    assert line.set_to == "10 A; off in pooled" and line.stands == "no range" and line.remedy == RAISE
+    assert line.set_to == "10 A; not active in pooled" and line.stands == "no range" and line.remedy == RAISE
 
 
 def test_a_part_over_by_its_load_and_by_a_fault_gets_its_load_first() -> None:
@@ -94,7 +94,7 @@ def test_every_channel_fuse_and_output_has_one_line(demo_results: Callable[[str]
         assert all(texts) and "–" not in texts, line
     # A channel that is off says what hangs on it: the least allowed current behind it is 6.035 A.
     ch4 = lines["CH4"]
-    assert ch4.set_to == "switched off in every arrangement" and ch4.stands == "switched off"
+    assert ch4.set_to == "not active in any arrangement: it never opens" and ch4.stands == "not active"
     assert ch4.range == "if made active: certain to carry 0.2 A and certain to open above 6.03 A"
     assert ch4.remedy.startswith("Make it active and certain to open above 6.03 A") and "W3 and W4" in ch4.remedy
 

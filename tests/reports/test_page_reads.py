@@ -167,7 +167,8 @@ def test_another_error_of_a_worst_part_has_its_remedy_too(
     """TR1 of the cart is unprotected and would be damaged before the short circuit is cleared: two remedies."""
     page = opened(demo_results("cart_flawed"))
     row = page.locator("#worst tr", has_text="TR1").inner_text()
-    assert "1. Use a thicker conductor" in row and "2. Use a FU3 rated at most 4.28 A" in row
+    assert "1. Use a conductor that is allowed 9.59 A" in row
+    assert "2. Choose a rating of at most 4.28 A for FU3" in row
 
 
 def test_a_table_that_scrolls_inside_itself_says_so_and_a_short_one_is_shown_whole(opened: Opener) -> None:
