@@ -122,7 +122,8 @@ def _least_behind(behind: list[Finding]) -> str:
     if not behind:
         return "nothing behind it asks for it"
     least = min(behind, key=_limit)
-    return f"{least.subject.id} behind it is allowed {figures(least.limit)} A, and not protected while it is not active"
+    allowed = f"{least.subject.id} behind it is allowed {figures(least.limit)} A"
+    return f"{allowed}, and not protected while it is not active"
 
 
 def _limit(finding: Finding) -> float:

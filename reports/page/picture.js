@@ -42,7 +42,7 @@ function linkWidth(ids) { return Math.max(LABEL[0], numbersWidth(ids) - 4, Math.
 function layout(model) {
   const { order } = orient(model);
   const graph = new dagre.graphlib.Graph();
-  graph.setGraph({ rankdir: "LR", nodesep: 10, ranksep: 24, edgesep: 8, marginx: MARGIN, marginy: MARGIN, ranker: model.nodes.size > 120 ? "longest-path" : "network-simplex" });
+  graph.setGraph({ rankdir: "LR", nodesep: 10, ranksep: 14, edgesep: 8, marginx: MARGIN, marginy: MARGIN, ranker: model.nodes.size > 120 ? "longest-path" : "network-simplex" });
   graph.setDefaultEdgeLabel(() => ({}));
   const into = new Map();
   for (const link of model.links) { if (!into.has(link.b)) into.set(link.b, []); into.get(link.b).push(link); }

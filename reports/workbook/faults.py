@@ -62,9 +62,10 @@ def _band(band: tuple[float, float] | None) -> str | None:
 def write_shorts(sheet: Worksheet, pen: Pen, results: Results, places: Places) -> None:
     """Short circuits."""
     note = (
-        "Least current: hot, aged, lowest voltage; greatest: cold, new, highest; its own: what the "
-        "conductor itself carries in a short at its other end, which the I²t counts as well. Withstand is k²S²; beyond "
-        "5 s that test is out of its range, and the current is judged, in its finding. While off: joined outputs without which it is cleared last, or never."
+        "Least current: hot, aged, lowest voltage; greatest: cold, new, highest; its own: what the conductor "
+        "itself carries in a short at its other end, which the I²t counts as well. Withstand is k²S²; beyond 5 s "
+        "that test is out of its range, and the current is judged, in its finding. While off: joined outputs "
+        "without which it is cleared last, or never."
     )
     start_sheet(sheet, pen, at.SHORTS, note)
     rows, named = results.short_circuits, joints(results)
