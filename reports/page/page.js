@@ -199,7 +199,7 @@ const SHOWN = {
 /** Which load case the numbers are of, for a screen reader too. */
 function tellShown() {
   document.getElementById("shown").textContent = SHOWN[picked.show]();
-  document.getElementById("picture-scale").textContent = picked.show === "heat" ? "Width: current. Number: temperature. Colour: temperature over the limit of the insulation, both in °C." : "Width: current. Colour and number: share of the allowed current; above it, how many times (×) it is.";
+  document.getElementById("picture-scale").textContent = picked.show === "heat" ? "Width: current. Number: temperature. Colour: temperature over the limit of the insulation, both in °C." : `Width: current. Colour and number: share of the allowed current; above it, how many times (×) it is.${picked.show === "load" || picked.show === "fault" || picked.show === "several" ? "" : " “fault” stands before what a fault can hold; all other currents are loads."}`;
 }
 
 /** Words on the part that is pointed at, and where to go from it. */

@@ -28,7 +28,7 @@ function numbersWidth(ids) {
   let most = 0;
   for (picked.show of ["load", "fault", "several"]) for (const id of ids.slice(0, 40)) { const { amperes, share } = drawn(rowOf(id)); most = Math.max(most, numberWords(amperes, share, false, known(amperes)).length + (picked.show === "fault" ? BY_FAULT.length : 0)); }
   picked.show = show;
-  return 12 + 6.1 * most;
+  return 10 + 5.6 * most;
 }
 function boxWidth(node) { return node.kind === "joint" ? 9 : Math.max(node.kind === "load" ? 116 : 96, numbersWidth([...node.ids]), Math.min(200, wordsWidth(boxTitle(node), [...node.ids]))); }
 function linkTitle(ids) {
