@@ -11,7 +11,9 @@ loads and openings at once, is one mixed-integer programme for each place: unkno
 between the joints of a loop, their drops, the potentials, the outputs' voltages, and for each way whether it
 carries forward, back or has opened. Programmes are written in A, mV and mΩ. What they find, the resistances
 drop / current and the voltages, makes one more network for the fault search, which answers for it as for any other:
-a programme that is wrong can miss a worse network, never make up a current.
+a programme that is wrong can miss a worse network, never make up a current. What a fault's current runs through
+beyond the loop counts with its resistance, since it takes the less from the loop the more of its voltage is used
+there: of the parts that hang at a joint those that lie about as far away have targets together.
 
 Targets are what a fault and the loads at a joint draw together, with the fault at each other joint in turn; at
 either end of each way, what runs to a fault in it from that end, which is the fault's current less what comes
@@ -22,6 +24,7 @@ network as it is does not reach, and no network found before, are worth one more
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -54,6 +57,13 @@ NO_ANSWER = 2
 
 ALL_ASKED = 4
 """Of so many further networks each is searched for every part; of more each for those that it was found for."""
+
+
+FARTHER = 1.5
+"""What lies beyond a joint by no more than so many times the resistance counts as equally far."""
+
+LEAST_BEYOND_MOHM = 0.1
+"""What lies beyond a joint by less hangs at the joint itself."""
 
 
 @dataclass(frozen=True)
@@ -150,7 +160,8 @@ def _labels(piece: Piece) -> list[int]:
 class _Target:
     """What is to be the most, with a fault between two nodes and a way cut (-1: none): ``fault`` times its current,
     and that of way ``through`` (-1: none) times ``sign``, and what loads draw at ``joint`` (-1: none) beside it.
-    ``asked``: the parts that it bears on.
+    ``asked``: the parts that it bears on. ``beyond_mohm``: what the fault's current runs through outside of the
+    loop.
     """
 
     high: int
@@ -161,6 +172,7 @@ class _Target:
     through: int = -1
     sign: float = 1.0
     joint: int = -1
+    beyond_mohm: float = 0.0
 
 
 class _Loop:
@@ -367,6 +379,7 @@ class _Loop:
                 # Not all of them can be reached by every fault, so each of the other joints stands for itself.
                 yield from ([_Target(*pair, asked, joint=joint)] for pair in pairs if joint in pair)
         forward, back, opens = self.limits
+        far = [target for joint in self.joint_at for pair in pairs for target in self._far_targets(joint, pair)]
         for k, way in enumerate(self.ways):
             asked = self._along(way)
             for joint, out in ((way.first, 1.0), (way.last, -1.0)):
@@ -384,6 +397,37 @@ class _Loop:
                     ends = {way.first, way.last}
                     there = [pair for pair in pairs if ends & set(pair)]
                     yield [_Target(*pair, asked, fault=0.0, through=k, sign=sign) for pair in there]
+        yield from ([target] for target in far)
+
+    def _far_targets(self, joint: int, pair: tuple[int, int]) -> Iterator[_Target]:
+        """Faults in what hangs at a joint of a pair, some way from it."""
+        if joint not in pair:
+            return
+        high, low = pair
+        piece, branches = self.piece, self.piece.branches
+        there = np.flatnonzero(self.gate == joint)
+        others = np.flatnonzero(self.gate == (low if joint == high else high))
+        fall = piece.whole.fall_ohm
+        own = fall.diagonal()
+        both = own[there][:, None] + own[others][None, :] - 2.0 * fall[np.ix_(there, others)]
+        apart = piece.island[there][:, None] != piece.island[others][None, :]
+        least = np.where(apart, both, np.inf).min(axis=1, initial=np.inf)
+        beyond = dict(zip(there.tolist(), ((least - self._across_ohm(pair)) * 1e3).tolist(), strict=True))
+        steps: dict[int, tuple[float, set[str]]] = {}
+        for k in np.flatnonzero(~self.inside & (self.gate[branches.a] == joint)).tolist():
+            mohm = min(beyond[int(branches.a[k])], beyond[int(branches.b[k])])
+            if np.isfinite(mohm) and mohm > LEAST_BEYOND_MOHM:
+                step = round(math.log(mohm) / math.log(FARTHER))
+                at, names = steps.get(step, (mohm, set()))
+                steps[step] = max(at, mohm), {*names, branches.ids[k]}
+        for mohm, names in steps.values():
+            yield _Target(high, low, frozenset(names), joint=joint, beyond_mohm=mohm)
+
+    def _across_ohm(self, pair: tuple[int, int]) -> float:
+        """The resistance of the loop between two of its joints in Ω."""
+        fall = self.piece.whole.fall_ohm
+        high, low = pair
+        return float(fall[high, high] + fall[low, low] - 2.0 * fall[high, low])
 
     # -- what is worst ---------------------------------------------------------------------------------------------
 
@@ -468,6 +512,11 @@ class _Loop:
         if not target.fault:
             return float((forward if target.sign > 0.0 else back)[target.through])
         most = []
+        if target.beyond_mohm and not any(self.inside[s] for s in self.piece.sources):
+            # Nothing within the bands lets a short through more easily than the least resistances.
+            ohm = target.beyond_mohm * 1e-3 + self._across_ohm((target.high, target.low))
+            drawn_a = sum(amps for ends, amps in self.draws.items() if target.joint in ends)
+            most.append(self.beyond_mv * 1e-3 / ohm + drawn_a)
         # What flows on along the way of a fault in it comes to its end by the others.
         apart = {target.cut, target.through}
         for joint, into in ((target.high, True), (target.low, False)):
@@ -520,6 +569,7 @@ class _Loop:
         amps = float((room[used] / np.abs(share[used])).min(initial=np.inf))
         fall = flows.fall_ohm[high, high] + flows.fall_ohm[low, low] - 2.0 * flows.fall_ohm[high, low]
         spare = float(flows.own_v[high] - flows.own_v[low]) + self.beyond_mv
+        fall += target.beyond_mohm
         amps = min(amps, spare / fall if fall > TINY else np.inf)
         if not np.isfinite(amps):
             return 0.0
@@ -731,7 +781,7 @@ class _Programme:
         self._laws_of_the_joints()
         # A fault takes what voltage there is, and gives none.
         high, low = self.potential[self.place[target.high]], self.potential[self.place[target.low]]
-        self._row({high: 1.0, low: -1.0}, -loop.beyond_mv, np.inf)
+        self._row({high: 1.0, low: -1.0, 0: -target.beyond_mohm}, -loop.beyond_mv, np.inf)
         price = np.zeros(self.width)
         for k in range(count):
             price[self.drop[k]] = price[self.rise[k]] = RATHER

@@ -312,6 +312,26 @@ def test_what_runs_to_a_fault_at_the_end_of_a_section_beside_the_device_there() 
     assert part.sustained_fault_a == pytest.approx(27.5, rel=2e-3)
 
 
+def test_what_lies_beyond_the_joint_counts_in_the_worst_mixture() -> None:
+    """12 V; two limiters of 20 A feed a joint over 300 mΩ and over 100 to 400 mΩ, a lead of 240 mΩ goes on. With the
+    second way at 200 mΩ its limiter comes to 20 A as the voltage is used up: 20 A · (300 + 200) / 300 = 33.3 A, and
+    20 A · 200 mΩ + 33.3 A · 240 mΩ = 12 V. With both ways alike, worst at the joint itself, 12 V / 390 mΩ = 30.8 A.
+    """
+    drawn = harness(
+        output("U", "u", "m", 12.0, limit_a=400.0, trip_a=None),
+        limiter("D1", "u", "d1", 20.0, resistance_ohm=Band.exact(1e-6)),
+        limiter("D2", "u", "d2", 20.0, resistance_ohm=Band.exact(1e-6)),
+        wire("W1", "d1", "p", ohm=0.3, rated=500.0),
+        replace(wire("W2", "d2", "p", rated=500.0), resistance_ohm=Band(0.25, 0.1, 0.4)),
+        wire("S1", "p", "q", ohm=0.24, rated=500.0),
+        wire("S2", "q", "l", ohm=1e-5, rated=500.0),
+        wire("R1", "k", "m", ohm=1e-5, rated=500.0),
+        load("L1", "l", "k", 1e-6),
+    )
+    found = explore(drawn, AT_20_C, lambda _: None)[0].faults.parts["S2"].sustained_fault_a
+    assert found == pytest.approx(20.0 * 500.0 / 300.0, rel=1e-3)
+
+
 def test_a_common_return_carries_a_fault_and_the_loads_beside_it() -> None:
     """10 A come to a and to b each, and a bond with a device of 2 A joins them. A fault for the load at a takes 10
     and 2 A, and the load at b 3 A: 15 A by hand in the common return. With 10 mΩ to b and a bond of 5 mΩ
