@@ -313,8 +313,8 @@ def test_what_runs_to_a_fault_at_the_end_of_a_section_beside_the_device_there() 
 
 
 def test_what_lies_beyond_the_joint_counts_in_the_worst_mixture() -> None:
-    """12 V; two limiters of 20 A feed a joint over 300 mΩ and over 100 to 400 mΩ, a lead of 240 mΩ goes on. With the
-    second way at 200 mΩ its limiter comes to 20 A as the voltage is used up: 20 A · (300 + 200) / 300 = 33.3 A, and
+    """12 V; two limiters of 20 A feed a joint over 300 mΩ and over 100 to 400 mΩ; a lead of 240 mΩ goes on. With
+    the second way at 200 mΩ its limiter has 20 A as the voltage is used up: 20 A · (300 + 200) / 300 = 33.3 A, and
     20 A · 200 mΩ + 33.3 A · 240 mΩ = 12 V. With both ways alike, worst at the joint itself, 12 V / 390 mΩ = 30.8 A.
     """
     drawn = harness(
