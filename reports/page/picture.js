@@ -28,9 +28,9 @@ function numbersWidth(ids) {
   let most = 0;
   for (picked.show of ["load", "fault", "several"]) for (const id of ids.slice(0, 40)) { const { amperes, share } = drawn(rowOf(id)); most = Math.max(most, numberWords(amperes, share, false, known(amperes)).length + (picked.show === "fault" ? BY_FAULT.length : 0)); }
   picked.show = show;
-  return 10 + 5.6 * most;
+  return 12 + 5.6 * most;
 }
-function boxWidth(node) { return node.kind === "joint" ? 9 : Math.max(node.kind === "load" ? 116 : 96, numbersWidth([...node.ids]), Math.min(200, wordsWidth(boxTitle(node), [...node.ids]))); }
+function boxWidth(node) { return node.kind === "joint" ? 9 : Math.max(node.kind === "load" ? 116 : 96, numbersWidth([...node.ids]) + (node.kind === "connector" ? 6 : 0), Math.min(200, wordsWidth(boxTitle(node), [...node.ids]))); }
 function linkTitle(ids) {
   if (ids.length > 1) return `${ids.length} × ${clipMiddle(ids[0], 12)}`;
   const gauge = rowOf(ids[0])?.gauge?.replace(/, (outer|inner)$/, ""); // a track by width and thickness: its layer says its row

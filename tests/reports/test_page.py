@@ -378,7 +378,7 @@ def test_state_and_arrangement_are_picked_and_the_numbers_follow(opened: Opener)
     # A fault can hold more on this part than its loads draw: that is what the picture starts with.
     fault_a, allowed_a = results.conductors[2].sustained_fault_a, results.conductors[2].allowed_a
     assert fault_a is not None and allowed_a is not None and fault_a > results.conductors[2].current_a  # type: ignore[operator]
-    assert value.text_content() == f"{fault_a:.1f} A · {100 * fault_a / allowed_a:.1f} %"
+    assert value.text_content() == f"fault {fault_a:.1f} A · {100 * fault_a / allowed_a:.1f} %"
     page.select_option("#show-pick", "load")
     # The share is of what flows continuously, and the current beside it is that one.
     lasting_a = results.conductors[2].continuous_a
