@@ -13,6 +13,9 @@ A fault of some resistance can set any current below that of the short circuit: 
 electronic limit, or below the trip of an output before it, the Delay of its slow step is t. Fuses and breakers are
 left to their standards there (435.1).
 
+Behind joined outputs and devices side by side each path counts at either end of its bands against the others. What
+lies in between is not followed: it had up to 7 % more heat in random harnesses.
+
 Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory) and IEC 60949 for k; example: k = 115, S = 1.5
 mm², I = 300 A stands for 0.331 s.
 

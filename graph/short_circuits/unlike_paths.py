@@ -3,8 +3,9 @@
 Outputs that are joined feed a short through their leads, and devices side by side share what passes them. How much
 each of them carries hangs on all: most where its own path has the least resistance and the highest voltage and all
 others the opposite, least the other way round. Of two paths between the same joints these are all corners there
-are. In a mesh every corner of up to ``MOST_CORNERS`` paths counts, since any may be the worst there; of more paths
-each alone is set against all others. Of more than ``MOST_PATHS`` side by side nothing is mixed: ``as_drawn``.
+are. Of up to ``MOST_CORNERS`` paths every corner counts, since any may be the worst in a mesh, and for what devices
+take to open one after the other; of more paths each alone is set against all others. Of more than ``MOST_PATHS``
+side by side nothing is mixed: ``as_drawn``.
 
 What lies before and behind stays as it is, at the corner that all parts are at. Loops of nothing but copper count
 as one part of the path that they are in: how they share what passes them is found apart (``uneven_ways``).
@@ -29,7 +30,7 @@ MOST_PATHS = 8
 """Paths side by side of which each is set against all others."""
 
 MOST_CORNERS = 3
-"""Paths of a mesh at all corners of which short circuits are followed: 6 beside the two that all are at."""
+"""Paths side by side at all corners of which short circuits are followed: 6 beside the two that all are at."""
 
 SAME = 1e-9
 """Share by which resistances and voltages differ at least for a mixture to be another network."""
@@ -37,10 +38,9 @@ SAME = 1e-9
 
 @dataclass(frozen=True)
 class Beside:
-    """Paths of one block, each as a mask (B,) of the edges and outputs in it; ``plain``: between two joints."""
+    """Paths of one block, each as a mask (B,) of the edges and outputs in it."""
 
     paths: tuple[BoolArray, ...]
-    plain: bool
 
     @property
     def mixtures(self) -> list[BoolArray]:
@@ -48,7 +48,7 @@ class Beside:
         count = len(self.paths)
         if count > MOST_PATHS:
             return []
-        if self.plain or count > MOST_CORNERS:
+        if count > MOST_CORNERS:
             chosen = [[k for k in range(count) if k != own] for own in range(count)]
         else:
             chosen = [[k for k in range(count) if bits >> k & 1] for bits in range(1, 2**count - 1)]
@@ -106,7 +106,7 @@ def paths_beside(piece: Network, loops: UnevenWays, ends: tuple[int, int]) -> tu
             mask = np.zeros(edges + len(piece.source_ids), dtype=np.bool_)
             mask[np.concatenate([own[k] for k in run.branches.tolist()])] = True
             paths.append(mask)
-        found.append(Beside(tuple(paths), int(joint.sum()) == 2))
+        found.append(Beside(tuple(paths)))
     return tuple(found)
 
 
