@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from loadloom.graph.ratings import tables
 from loadloom.graph.ratings.status_words import checked_words
 
 TABLES = Path(__file__).resolve().parents[3] / "graph" / "ratings"
@@ -42,3 +43,13 @@ def test_every_status_of_the_tables_has_words_and_keeps_its_mark() -> None:
         said = checked_words(status, check_edition=True)
         assert not re.search("VERIFIED|MEMORY|REPRODUCED|COMPUTED", said), said
         assert MARK in said and ("FROM_MEMORY" not in status or "memory" in said)
+
+
+def test_either_the_words_or_the_source_give_a_citation_its_mark() -> None:
+    """A copy, a memory, or a source listed as not looked up in its own edition: each by itself is enough."""
+    for words in ("read second-hand", "value from memory", "edition not stated"):
+        assert tables.has_mark(words) and tables.marked(words) == f"{words}; {MARK}"
+    listed = next(text.removesuffix(f"; {MARK}") for text in tables.citations().values() if text.endswith(MARK))
+    assert tables.marked(f"clause 5 of {listed}") == f"clause 5 of {listed}; {MARK}"
+    assert not tables.has_mark("own measurement") and tables.marked("own measurement") == "own measurement"
+    assert tables.marked(f"a book; {MARK}") == f"a book; {MARK}"
