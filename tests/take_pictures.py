@@ -24,6 +24,7 @@ from kicad_windows import Screen, make_configuration, private_environment, wait 
 from loadloom.plugin.annotate import annotate  # noqa: E402
 from loadloom.plugin.kicad.fields_presets import with_presets  # noqa: E402
 from loadloom.plugin.kicad.setup import Computer, add  # noqa: E402
+from loadloom.plugin.order import order_of  # noqa: E402
 from loadloom.plugin.pipeline import analyse_drawing, analyse_file  # noqa: E402
 from loadloom.reports.writers import rendered  # noqa: E402
 
@@ -154,8 +155,8 @@ def demo_page(work: Path) -> None:
     """The report of the flawed demo in a browser, for the README."""
     demo = ROOT / "fixtures/observatory"
     report, out = work / "flawed.html", work / "flawed.png"
-    results = analyse_file(demo / "flawed/dome_power.kicad_sch", date="2025-03-20")
-    report.write_bytes(rendered(results, report))
+    analysed = analyse_drawing(demo / "flawed/dome_power.kicad_sch", date="2025-03-20")
+    report.write_bytes(rendered(analysed.results, report, order=order_of(analysed)))
     command = ["chromium", "--headless", "--no-sandbox", "--hide-scrollbars", "--window-size=1520,1990"]
     command += ["--virtual-time-budget=6000", f"--screenshot={out}", report.as_uri()]
     subprocess.run(command, check=True, capture_output=True, timeout=120)
