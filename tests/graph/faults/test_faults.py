@@ -18,6 +18,7 @@ from loadloom.graph.model.elements import Band, Behaviour, Chassis, Connector, D
 from loadloom.graph.model.findings import Finding, Subject
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings, Case
+from loadloom.graph.structure.output_sides import OutputSides
 from loadloom.graph.structure.topology import Topology, topology
 from loadloom.graph.verdict.registry import all_rules
 
@@ -39,13 +40,15 @@ def findings(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) ->
         protection: Protection
         topology: Topology
         currents: dict  # none: what is said of the fault alone
+        output_sides: OutputSides
 
     check = all_rules()[rule].check
     assert check is not None
     ratings, cases = ratings_of(drawn), drawn.cases(settings)
     protection = find_protection(drawn, settings, cases, ratings)
     faults = faults_of(drawn, settings)
-    known = OnlyFaults(drawn, settings, ratings, faults, cases, protection, topology(drawn), {})
+    sides = OutputSides(drawn)
+    known = OnlyFaults(drawn, settings, ratings, faults, cases, protection, topology(drawn), {}, sides)
     return list(check(known))  # type: ignore[arg-type]
 
 
