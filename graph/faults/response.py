@@ -217,9 +217,7 @@ class LoadedVariant:
         open_v = between(flows.own_v[:, None])[:, 0]
         at_load = (fall[self.plus] - fall[self.minus]).T
         currents = Currents(self.variant, drawn, len(places))
-        return Response(
-            currents, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load)
-        )
+        return Response(currents, rows, loop, open_v, between(self.load_fall), at_load, np.zeros_like(at_load))
 
     @cached_property
     def most_anywhere_a(self) -> FloatArray:
