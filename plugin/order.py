@@ -196,11 +196,11 @@ def _order_wire(wires: Sequence[_Wire]) -> OrderTable:
     unknown = [sum(length is None for _, length, _ in group) for _, group in rows]
     assumed_count = [sum(assumed for _, _, assumed in group) for _, group in rows]
     note = (
-        f"Lengths are one way as drawn; cut length has {1000 * END_ALLOWANCE_M:.0f} mm more at either end of each "
-        f"piece, and to order is {100 * ALLOWANCE:.0f} % more than that, rounded up to the centimetre; the yellow "
-        "cells of the workbook change the share. Tracks of boards are not listed. A cable counts once. A piece "
-        "without a length is in no total: it is counted beside it, and so are those whose length is only the "
-        "default of the settings."
+        "Each conductor counts with its own drawn length, feed and return apart: nothing has to be doubled. Cut "
+        f"length has {1000 * END_ALLOWANCE_M:.0f} mm more at either end of each piece, and to order is "
+        f"{100 * ALLOWANCE:.0f} % more than that, rounded up to the centimetre; the yellow cells of the workbook "
+        "change the share. Tracks of boards are not listed. A cable counts once. A piece without a length is in no "
+        "total: it is counted beside it, and so are those whose length is only the default of the settings."
     )
     return OrderTable(
         WIRE,

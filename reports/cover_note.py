@@ -19,7 +19,6 @@ from loadloom.reports.setting_words import LIMITER, SettingLine, setting_lines
 
 SETTINGS, WIRE_TO_ORDER = "settings", "wire"
 """What a line leads to, where that is no part."""
-_SIZES_NAMED = 8
 _STANDS = {
     "inside": "within {their} range",
     "too low": "too low to carry {their} load",
@@ -87,8 +86,14 @@ def _named(part: str, row: CurrentRow | JunctionRow | None) -> str:
         return f"{part.removeprefix('@')}."
     fault = row.sustained_fault_a / row.allowed_a if row.sustained_fault_a is not None and row.allowed_a else None
     shares = [share for share in (row.utilisation, fault) if share is not None]
-    said = f": {of_allowed(max(shares))} its allowed current" if shares else ""
-    return f"{part}, {part_words(row)}{said.replace(' × its', ' times its').replace(' % its', ' % of its')}."
+    named = f"{part}, {part_words(row)}"
+    if not shares:
+        return f"{named}."
+    most = f"{of_allowed(max(shares))} its allowed current".replace(" × its", " times its").replace(
+        " % its", " % of its"
+    )
+    by_fault = fault is not None and fault > (row.utilisation or 0.0)
+    return f"{named}: a fault can hold {most} on it." if by_fault else f"{named}: carries {most}."
 
 
 def _holds(row: CurrentRow | JunctionRow) -> str:
@@ -129,7 +134,6 @@ def _wire(order: OrderList, verdict: Verdict) -> str:
     for size, length_m in zip(table.columns[0].values, lengths, strict=True):
         if isinstance(length_m, float | int):
             sizes[str(size)] += length_m
-    said = [f"{size}: {length_m:.2f} m" for size, length_m in list(sizes.items())[:_SIZES_NAMED]]
-    more = f"; and {len(sizes) - _SIZES_NAMED} more" if len(sizes) > _SIZES_NAMED else ""
-    as_drawn = "" if verdict is Verdict.PASS else " These are the sizes as drawn: mend what is open first."
-    return f"{'; '.join(said)}{more}.{as_drawn}" if said else ""
+    said = [f"{size}: {length_m:.2f} m" for size, length_m in sizes.items()]
+    as_drawn = "" if verdict is Verdict.PASS else " Sizes as drawn: mending what is open may change them."
+    return f"{'; '.join(said)}. Feeds and returns are both counted.{as_drawn}" if said else ""

@@ -320,7 +320,7 @@ def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> _Remedy:
 
 def _activate(idle: IdleDevices, name: str, answer: PartFault, most_a: float) -> str:
     where = _in_case(idle, name, answer)
-    return f"make {name} active{where} and set it, tolerance included, to at most {figures(most_a)} A"
+    return f"make {name} active{where}, set so that its setting with its tolerance is at most {figures(most_a)} A"
 
 
 def _lower_in_line(facts: Facts, answer: PartFault, part: TwoEnded) -> tuple[str, float, float] | None:

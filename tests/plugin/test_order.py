@@ -339,7 +339,9 @@ def test_the_page_says_how_much_of_each_wire_to_order(sound: OrderList) -> None:
     # How much to order stands right behind what it is.
     titles = list(wire)
     assert titles.index("To order, m") < titles.index("Pieces")
-    assert found["Order wire"]["note"].startswith("Lengths are one way as drawn")
+    assert found["Order wire"]["note"].startswith(
+        "Each conductor counts with its own drawn length, feed and return apart"
+    )
     assert _order(sound, Verdict.FAIL)[0]["note"].startswith("FAIL: these are the parts as drawn")
 
 
