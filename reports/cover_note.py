@@ -19,6 +19,8 @@ from loadloom.reports.setting_words import LIMITER, SettingLine, setting_lines
 
 SETTINGS, WIRE_TO_ORDER = "settings", "wire"
 """What a line leads to, where that is no part."""
+EACH_TOLD = 6
+"""Up to so many channels or fuses are told one by one."""
 _STANDS = {
     "inside": "within {their} range",
     "too low": "too low to carry {their} load",
@@ -34,7 +36,8 @@ _STANDS = {
 class CoverLine:
     """One line: what it answers, and the answers, numbered where there are several.
 
-    ``to``: what it leads to, a part by its id, ``SETTINGS`` or ``WIRE_TO_ORDER``; empty: nothing.
+    Settings have one for each part. ``to``: what it leads to, a part by its id, ``SETTINGS`` or ``WIRE_TO_ORDER``;
+    empty: nothing.
     """
 
     head: str
@@ -56,7 +59,7 @@ def cover_note(results: Results, order: OrderList | None = None) -> tuple[CoverL
         ]
     settings = _settings(setting_lines(results))
     if settings:
-        lines.append(CoverLine("Settings", (settings,), SETTINGS))
+        lines.append(CoverLine("Settings", settings, SETTINGS))
     if order is not None and (wire := _wire(order, results.verdict)):
         lines.append(CoverLine("Wire to order", (wire,), WIRE_TO_ORDER))
     return tuple(lines)
@@ -107,10 +110,12 @@ def _holds(row: CurrentRow | JunctionRow) -> str:
     return f"A fault can hold at most {most} on it{since}; it is allowed {allowed}."
 
 
-def _settings(lines: tuple[SettingLine, ...]) -> str:
-    """Channels where there are any, else fuses, by where their settings stand; the gravest first."""
+def _settings(lines: tuple[SettingLine, ...]) -> tuple[str, ...]:
+    """Channels where there are any, else fuses: each with its range, or many by where they stand, gravest first."""
     channels = [line for line in lines if line.kind == LIMITER]
     told = channels or [line for line in lines if line.kind != "output"]
+    if len(told) <= EACH_TOLD:
+        return tuple(_setting(line) for line in told)
     by: dict[str, list[str]] = defaultdict(list)
     for line in told:
         by[line.stands].append(line.id)
@@ -121,7 +126,15 @@ def _settings(lines: tuple[SettingLine, ...]) -> str:
         grammar = ("their", "they", "open") if several else ("its", "it", "opens")
         words = _STANDS.get(stands, stands).format(**dict(zip(("their", "they", "open"), grammar, strict=True)))
         said.append(f"{all_of(by[stands])}: {words}")
-    return f"{'; '.join(said)}." if said else ""
+    return (f"{'; '.join(said)}.",)
+
+
+def _setting(line: SettingLine) -> str:
+    """``FU2 (40 A): too high; may be 15.7 to 21.1 A.``"""
+    said = line.range.replace("does both: ", "does both, ")
+    if line.stands in ("inside", "too low", "too high"):
+        said = f"{line.stands}{' its range' if line.stands == 'inside' else ''}; may be {line.range}"
+    return f"{line.id} ({line.set_to}): {said}."
 
 
 def _wire(order: OrderList, verdict: Verdict) -> str:

@@ -28,7 +28,7 @@ function coverNote(host) {
     const target = { settings: settingsFirst(), wire: WIRE_TO_ORDER }[to];
     element(host, "dt", "", head);
     const said = element(host, "dd", to && !target ? "worst" : "");
-    const lines = texts.length > 1 ? element(said, "ol") : null;
+    const lines = texts.length > 1 ? element(said, to === "settings" ? "ul" : "ol") : null;
     for (const text of texts) element(lines ?? said, lines ? "li" : "span", "", clip(text, 700));
     if (target) { const a = element(said, "a", "more-of", to === "settings" ? "All settings" : "Order list"); a.href = `#${target}`; a.addEventListener("click", () => { document.getElementById(target).open = true; }); }
     if (to && !target && rowsById.has(to)) { const button = element(said, "button", "plain more-of", `Row of ${clip(to, 30)}`); button.type = "button"; button.addEventListener("click", () => jumpTo(to)); }

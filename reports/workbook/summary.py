@@ -16,7 +16,7 @@ from loadloom.graph.model.results import Results
 from loadloom.reports.about_words import banner, is_drawn, mark, marked_verdict
 from loadloom.reports.comparison.changes import Comparison, Effect
 from loadloom.reports.comparison.writers import headline
-from loadloom.reports.cover_note import cover_note, part_words
+from loadloom.reports.cover_note import SETTINGS, cover_note, part_words
 from loadloom.reports.do_this import numbered, steps
 from loadloom.reports.file_paths import input_files
 from loadloom.reports.numbers import of_allowed
@@ -111,7 +111,7 @@ def write(
         page.across(banner(results), size=11, bold=True, fill=style.AMBER_FILL, colour=style.AMBER, boxed=True)
     contents = page.gap()
     for line in cover_note(results, order):
-        page.entry(line.head, numbered(line.texts), bold=True)
+        page.entry(line.head, "\n".join(line.texts) if line.to == SETTINGS else numbered(line.texts), bold=True)
     page.gap()
     _drawing(page, results)
     page.gap()
