@@ -177,8 +177,8 @@ def write_changes(sheet: Worksheet, pen: Pen, comparison: Comparison) -> None:
     columns = [
         Column("effect", "Effect", [_SIGN[c.effect] for c in changes], bold=True, width=12),
         Column("kind", "Kind", [c.kind for c in changes], width=11),
-        Column("part", "Part", [subject_said(c.part, {}) for c in changes], width=14),
-        Column("what", "What", [c.what for c in changes], width=26),
+        Column("part", "Part", [subject_said(c.part, {}) for c in changes], width=18),
+        Column("what", "What", [c.what for c in changes], width=22),
         Column("old", "Before", [c.old_value for c in changes], "number", scaled=False, blank=True),
         Column("new", "After", [c.new_value for c in changes], "number", scaled=False, blank=True),
         Column("unit", "Unit", ["" if c.unit in ("", "1") else c.unit for c in changes], width=6, blank=True),
@@ -187,14 +187,14 @@ def write_changes(sheet: Worksheet, pen: Pen, comparison: Comparison) -> None:
             "old_words",
             "Before, in words",
             [None if number else c.old for c, number in zip(changes, numbers, strict=True)],
-            width=26,
+            width=22,
             blank=True,
         ),
         Column(
             "new_words",
             "After, in words",
             [None if number else c.new for c, number in zip(changes, numbers, strict=True)],
-            width=26,
+            width=36,
             blank=True,
         ),
     ]

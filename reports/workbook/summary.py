@@ -111,7 +111,7 @@ def write(
         page.across(banner(results), size=11, bold=True, fill=style.AMBER_FILL, colour=style.AMBER, boxed=True)
     contents = page.gap()
     for line in cover_note(results, order):
-        page.entry(line.head, "\n".join(line.texts) if line.to == SETTINGS else numbered(line.texts), bold=True)
+        page.entry(line.head, " ".join(line.texts) if line.to == SETTINGS else numbered(line.texts), bold=True)
     page.gap()
     _drawing(page, results)
     page.gap()
