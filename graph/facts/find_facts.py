@@ -26,7 +26,7 @@ from loadloom.graph.facts.protection import find_protection
 from loadloom.graph.facts.second_process import in_second_process
 from loadloom.graph.facts.supplies import supply_rows
 from loadloom.graph.faults.answer import FaultAnswer
-from loadloom.graph.faults.assumptions import shared_in_meshes
+from loadloom.graph.faults.assumptions import outputs_disagree, shared_in_meshes
 from loadloom.graph.faults.budgets import SAID
 from loadloom.graph.faults.every_case import search_faults
 from loadloom.graph.faults.worst_in_bands import KnownBands, networks_within_bands
@@ -174,6 +174,8 @@ def add_faults(
         found = replace(found, assumptions=(*found.assumptions, SAID["MOST_WAYS"]))
     if bands.unsure:
         found = replace(found, assumptions=(*found.assumptions, shared_in_meshes(len(bands.unsure))))
+    if bands.disagree:
+        found = replace(found, assumptions=(*found.assumptions, outputs_disagree(tuple(bands.disagree))))
     unsure = said_of(one for each in spread.values() for one in each)
     found = replace(found, assumptions=(*found.assumptions, *unsure))
     passed = {

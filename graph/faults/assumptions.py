@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from loadloom.graph.faults.budgets import LARGEST_PIECE, POWERS_EVERYWHERE, SAID
 from loadloom.graph.faults.worst_faults import WorstFaults
 from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.naming import all_of
 from loadloom.graph.model.settings import Case
 
 
@@ -53,6 +54,15 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
             "with its current outside that state."
         )
     return tuple(said)
+
+
+def outputs_disagree(outputs: Sequence[str]) -> str:
+    """What is said of the outputs of copper in which some disagree through 0 Ω."""
+    return (
+        f"{all_of(outputs)} feed copper in which outputs of other voltages are joined through 0 Ω: what it carries "
+        "rests on placeholders. What other resistances and voltages within their bands put on a part is not sought "
+        "there, and its devices have no setting range."
+    )
 
 
 def shared_in_meshes(parts: int) -> str:

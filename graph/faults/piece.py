@@ -16,6 +16,7 @@ from typing import cast
 import numpy as np
 
 from loadloom.graph.circuit.blocks import Blocks, find_blocks
+from loadloom.graph.circuit.disagreeing import outputs_disagree
 from loadloom.graph.circuit.hanging import hang_together
 from loadloom.graph.circuit.kept import Kept, keep
 from loadloom.graph.circuit.loading import continuous_equivalent, pulse_of
@@ -171,6 +172,11 @@ class Piece:
         here, there = self.loads, other.loads
         less = np.where(here.kind == RESISTANCE, here.demand >= there.demand, here.demand <= there.demand)
         return bool(less.all() and (here.case_a <= there.case_a).all())
+
+    @cached_property
+    def disagrees(self) -> bool:
+        """Whether outputs disagree through 0 Ω, so that what it carries rests on placeholders."""
+        return outputs_disagree(len(self.node_ids), self.branches)
 
     @property
     def sources(self) -> range:

@@ -84,13 +84,15 @@ class Found:
 class KnownBands:
     """What was found for the loops of several networks, by what their answer hangs on; the devices and outputs in
     loops whose currents hang on a band, so that no highest setting is told for them; whether a budget has cut; and
-    the parts of meshes in which nothing acts, that share a fault as ``uneven_ways`` says.
+    the parts of meshes in which nothing acts, that share a fault as ``uneven_ways`` says; and the outputs of copper
+    in which some ``disagree`` through 0 Ω, where nothing is sought.
     """
 
     found: dict[tuple[object, ...], list[Found]] = field(default_factory=dict)
     devices: set[str] = field(default_factory=set)
     cut: bool = False
     unsure: set[str] = field(default_factory=set)
+    disagree: dict[str, None] = field(default_factory=dict)
 
 
 def networks_within_bands(
@@ -109,6 +111,9 @@ def networks_within_bands(
     low_v = np.concatenate([-network.edge_drop_v, np.minimum(least_v, network.source_voltage_v)])
     of_loops: list[tuple[Piece, list[Found]]] = []
     for piece in pieces_of(network, thresholds, piece_loads(network, harness)):
+        if piece.disagrees:
+            known.disagree.update(dict.fromkeys(piece.branches.ids[k] for k in piece.sources))
+            continue
         labels = _labels(piece)
         unsure = piece.uneven_ways(np.ones(len(piece.branches.ids), dtype=np.bool_)).unsure
         known.unsure |= {piece.branches.ids[k] for k in unsure.tolist()}

@@ -56,6 +56,7 @@ BY_VOLTAGES = (
     "not determined: at which voltages of joined outputs, or resistances of the paths that share it, a fault draws "
     "the most hangs on this setting; a report with another one tells"
 )
+BY_PLACEHOLDERS = "not determined: outputs of other voltages are joined through 0 Ω"
 UNKNOWN = "not determined"
 """How causes begin that say that no end was found, though there may be one."""
 
@@ -138,7 +139,9 @@ class HighestSettings:
         by_piece: dict[int, list[str]] = {}
         found: dict[str, Highest] = {}
         for part in devices:
-            if part.id in self.by_bands:
+            if self._piece_of.get(part.id) in self._disagreeing:
+                found[part.id] = Highest(None, BY_PLACEHOLDERS)
+            elif part.id in self.by_bands:
                 found[part.id] = Highest(None, BY_VOLTAGES)
             elif self._drawn_a(part) is None or not self._words(part.id):
                 found[part.id] = Highest(None, NEVER_ACTS)
@@ -460,6 +463,16 @@ class HighestSettings:
             if case.arrangement in worst:
                 worst[case.arrangement].raise_to(case, self._floor_a(case, thresholds, asked))
         return worst
+
+    @cached_property
+    def _disagreeing(self) -> frozenset[int]:
+        """The numbers of galvanic pieces in which outputs disagree through 0 Ω, in some case."""
+        return frozenset(
+            each.label
+            for each in self._kept
+            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads)
+            if piece.disagrees
+        )
 
     @cached_property
     def _radial(self) -> frozenset[int]:

@@ -28,7 +28,9 @@ from itertools import combinations
 import numpy as np
 
 from loadloom.graph.circuit.blocks import find_blocks
+from loadloom.graph.circuit.disagreeing import outputs_disagree
 from loadloom.graph.circuit.network import BoolArray, Network
+from loadloom.graph.circuit.unit_flows import branches_of
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.model.elements import Behaviour, Device, Output
 from loadloom.graph.model.settings import AnalysisSettings
@@ -98,6 +100,9 @@ class JoinedShorts:
         self._held = holding_a(self._parts, there.thresholds, least=least)
         self._held_opposite = holding_a(self._parts, there.thresholds, least=not least)
         self.sets_off = sets_off(piece.source_ids)
+        greatest = opposite if least else piece
+        # What outputs that disagree through 0 Ω carry rests on placeholders: no mixture is worth anything there.
+        self._unclear = outputs_disagree(len(greatest.node_ids), branches_of(greatest))
         self._loops = loops_of_copper(piece, opposite, set(there.devices))
         nothing = np.zeros(len(piece.edge_ids) + len(piece.source_ids), dtype=np.bool_)
         self._as_all_are = self._made(nothing, piece)
@@ -163,7 +168,7 @@ class JoinedShorts:
         """The mixtures of paths side by side of which any has a part that is ``carried`` (B,) a current, as far as
         that is known; and what is off in each.
         """
-        for beside in paths_beside(self.piece, self._loops, ends):
+        for beside in () if self._unclear else paths_beside(self.piece, self._loops, ends):
             if carried is not None and not any((mask & carried).any() for mask in beside.paths):
                 continue
             if not beside.mixtures:
