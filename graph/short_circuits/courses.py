@@ -395,12 +395,15 @@ class Courses:
 
     # --- what a part is told --------------------------------------------------------------------------------------
 
-    def flows(self, edge: int | None, *, at_source_end: bool) -> list[Flow]:
-        """The short as the part of an edge sees it, once for every set that is off; None: nothing flows in it."""
+    def flows(self, edge: int | None, sets_off: Sequence[tuple[str, ...]], *, at_source_end: bool) -> list[Flow]:
+        """The short as the part of an edge sees it, once for every set that is off and leaves it a current; where
+        none does, the first. None: nothing flows in it.
+        """
         column = (self.edges if edge is None else edge) + (self.edges + 1) * at_source_end
-        return [self._flow(state, column) for state in self.first.tolist()]
+        some = np.flatnonzero(self.own_a[self.first, column] > NEGLIGIBLE_A).tolist() or [0]
+        return [self._flow(int(self.first[k]), column, sets_off[k]) for k in some]
 
-    def _flow(self, state: int, column: int) -> Flow:
+    def _flow(self, state: int, column: int, outputs_off: tuple[str, ...]) -> Flow:
         held, last = int(self.held[state, column]), int(self.last[state, column])
         time_s, retry = float(self.time_s[state, column]), int(self.retry[state, column])
         ends = held < 0 and last >= 0
@@ -411,6 +414,7 @@ class Courses:
             held=self._held(int(self.by_gravity[held])) if held >= 0 else None,
             own_i2t_a2s=float(self.i2t_a2s[state, column]) if held < 0 and math.isfinite(time_s) else None,
             retry=self._retry(retry, None, column) if retry >= 0 else None,
+            outputs_off=outputs_off,
         )
 
     def _own_a(self, current_a: FloatArray) -> FloatArray:

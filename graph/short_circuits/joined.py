@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
@@ -121,9 +121,10 @@ class JoinedShorts:
             carried_a = np.abs(whole.current_a[whole.first]).max(axis=0)[:-1]
             unlike = self._unlike(short.ends, carried_a > NEGLIGIBLE_A)
             self._courses[short.ends] = [whole, *(Courses(each, short.ends, gone) for each, gone in unlike)]
-        found = [each.flows(short.edge, at_source_end=short.at_source_end) for each in self._courses[short.ends]]
         flows = [
-            replace(flow, outputs_off=off) for one in found for flow, off in zip(one, self.sets_off, strict=True)
+            flow
+            for each in self._courses[short.ends]
+            for flow in each.flows(short.edge, self.sets_off, at_source_end=short.at_source_end)
         ]
         return tuple([flow for flow in flows if flow.own_a > NEGLIGIBLE_A] or flows[:1])
 
