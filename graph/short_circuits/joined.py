@@ -23,7 +23,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 
@@ -45,6 +45,9 @@ MOST_AT_WILL = 4
 
 MOST_BESIDE_OPEN = 3
 """Devices beside one of which every set is tried open: 8 sets."""
+
+STATES_TOGETHER = 256
+"""States that are worked out at a time; no answer hangs on it."""
 
 
 def sets_off(outputs: Sequence[str]) -> list[tuple[str, ...]]:
@@ -137,12 +140,19 @@ class JoinedShorts:
         for ends in ((far, terminal) for terminal in terminals if terminal != far):
             for copper, _ in (self._as_all_are, *self._unlike(ends, None)):
                 shorted, place = copper.opened.shorted(*ends), copper.opened.place[device]
-                for opened in self._opened_beside(device):
-                    out = np.array([copper.named((*off, *opened)) for off in self.sets_off])
+                for out in self._beside_out(device, copper):
                     table, swapped = copper.from_whole(shorted, out)
                     current_a, _ = copper.currents_a(ends, shorted, out, swapped, table, limited=False)
                     worst = max(worst, float(np.abs(current_a[:, place]).max()))
         return float(f"{worst:.9g}")  # so that rounding orders nothing
+
+    def _beside_out(self, device: str, copper: JoinedCopper) -> Iterator[BoolArray]:
+        """Every set of outputs that is off with every set of devices beside one opened, as parts (N, P) out."""
+        off = [copper.named(names) for names in self.sets_off]
+        opened = [copper.named(names) for names in self._opened_beside(device)]
+        out = np.array([one | other for one, other in product(off, opened)])
+        for begin in range(0, len(out), STATES_TOGETHER):
+            yield out[begin : begin + STATES_TOGETHER]
 
     def _opened_beside(self, device: str) -> list[tuple[str, ...]]:
         """Sets of devices in a loop of copper with one that may have opened before it: every set of up to
