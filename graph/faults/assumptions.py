@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from loadloom.graph.faults.budgets import LARGEST_PIECE, POWERS_EVERYWHERE, SAID
 from loadloom.graph.faults.worst_faults import WorstFaults
+from loadloom.graph.model.elements import DeviceKind
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.naming import all_of
 from loadloom.graph.model.settings import Case
@@ -36,6 +37,14 @@ def fault_assumptions(harness: Harness, cases: Sequence[Case], worst: Iterable[W
         )
     if any(len(r.piece.tree.node_chain) > POWERS_EVERYWHERE for every in found for r in every.radials):
         said.append("The power of a fault is given at the loads only: the harness is large.")
+    either_way = {name for each in found for name in each.either_way}
+    limiters = [d.id for d in harness.devices if d.id in either_way and d.kind is DeviceKind.LIMITER and d.active]
+    if limiters:
+        said.append(
+            f"{all_of(limiters)}: faults can drive a current from the load side back to the source side. It is "
+            "taken to act on that as on a current forwards. Many electronic limiters do not: their data sheet must "
+            "say it, or a fuse belongs in series (fuses, breakers and resettable fuses act either way)."
+        )
     loads = [load.under(case.state) for case in cases for load in harness.loads]
     power = [load for load in loads if load.demand_kind.value == "power"]
     if any(load.minimum_v for load in power):

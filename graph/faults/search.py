@@ -9,6 +9,7 @@ from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import LARGEST_PIECE, RADIAL_FROM
 from loadloom.graph.faults.combined_overload import combined_overloads
 from loadloom.graph.faults.cut_off import cut_off_hits
+from loadloom.graph.faults.driven_either_way import driven_either_way, driven_in_large
 from loadloom.graph.faults.opened import OpenedSets, opened_networks, opened_sets
 from loadloom.graph.faults.parallel_paths import OpenedSet, diodes_that_open
 from loadloom.graph.faults.piece import (
@@ -179,6 +180,7 @@ def _search_piece(
         search = take_variant(geometry, variant, case, worst, short=short, alone=alone)
         if not (short or variant.name):
             note_cover(search, ratings, worst)
+            worst.either_way.update(driven_either_way(search))
     group = tuple(piece.branches.ids[s] for s in piece.sources if piece.in_loop[s])
     if len(group) > 1 and not piece.opened:
         worst.joined.setdefault(group, case.id)
@@ -270,6 +272,7 @@ def _take_radial(radial: Radial, case: Case, worst: WorstFaults, *, short: bool)
     if short:
         return
     worst.radials.append(radial)
+    worst.either_way.update(driven_in_large(radial))
     for name, value in zip(names, radial.combined_overload_a.tolist(), strict=True):
         if value > worst.combined_overload.get(name, (-1.0, ""))[0] * (1.0 + SAME):
             worst.combined_overload[name] = (value, case.id)

@@ -59,7 +59,8 @@ class WorstFaults:
     ``no_cuts`` are splices that were not searched, ``cut_short`` budgets that have cut something, by name.
     ``at_once``: the most in A that devices let through a part at any moment, by id. ``combined_from``: a combined
     overload current in A, with the search and its branch that found it. ``limit_a`` by part: currents that stay
-    below it are of no interest; ``enough_a``: of a part that is above it no more is asked.
+    below it are of no interest; ``enough_a``: of a part that is above it no more is asked. ``either_way``: devices
+    that faults drive a current through one way as well as the other.
     """
 
     hits: dict[str, FoundHit] = field(default_factory=dict)
@@ -79,6 +80,7 @@ class WorstFaults:
     bounded: set[str] = field(default_factory=set)
     cut_short: set[str] = field(default_factory=set)
     at_once: dict[str, float] = field(default_factory=dict)
+    either_way: set[str] = field(default_factory=set)
     limit_a: Mapping[str, float] = field(default_factory=dict)
     enough_a: Mapping[str, float] = field(default_factory=dict)
 
