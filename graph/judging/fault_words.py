@@ -134,7 +134,7 @@ def _unprotected_message(noun: str, answer: PartFault, idle: IdleDevices) -> str
         sentences.append(f"Anything from {figures(band[0])} to {figures(band[1])} Ω there overloads it")
     if answer.combined_overload_a is not None and answer.combined_overload_a > answer.sustained_fault_a * 1.001:
         most = (
-            f"{figures(answer.combined_overload_a)} A"
+            f"at most {figures(answer.combined_overload_a)} A"
             if math.isfinite(answer.combined_overload_a)
             else "a current that nothing stated limits"
         )

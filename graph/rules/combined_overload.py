@@ -1,7 +1,8 @@
 """Several overloads at once can bring a shared conductor or contact above its allowed current.
 
 Formula: combined overload current / allowed current > 1 where the sustained fault current of one fault is within
-it; the combined overload current is the most with every device and output staying just below tripping.
+it; the combined overload current is the most with every device and output staying just below tripping. It is a
+bound on the safe side where the overloads would have to share one voltage, as behind outputs in series.
 
 Source: common practice, no published source; published rule books for electric vehicles ask that a common
 conductor is sized for the sum of the individual trips.
@@ -41,7 +42,7 @@ def check(facts: Facts) -> Iterator[Finding]:
         if bounded:
             times = figures(answer.combined_overload_a / answer.allowed_a)
             most = (
-                f"{figures(answer.combined_overload_a)} A, {times} times its allowed {figures(answer.allowed_a)} "
+                f"up to {figures(answer.combined_overload_a)} A, {times} times its allowed {figures(answer.allowed_a)} "
                 "A, while every device stays just below tripping"
             )
             if answer.combined_overload_of:

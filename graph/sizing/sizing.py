@@ -783,7 +783,7 @@ def _needs(facts: Facts, name: str) -> Iterator[tuple[str, float, str]]:
         and 2.0 * answer.combined_overload_a < min(short_circuits, default=0.0)
     )
     if shared and answer is not None and answer.combined_overload_a:
-        what = f"several overloads at once can hold {figures(answer.combined_overload_a)} A on {name}"
+        what = f"several overloads at once can hold up to {figures(answer.combined_overload_a)} A on {name}"
         yield "combined-overload", answer.combined_overload_a, what
 
 

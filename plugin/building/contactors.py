@@ -135,7 +135,7 @@ def _coil(part: Part, view: View, context: Context, joints: Joints) -> list[Load
             demand_kind=demand[0],
             demand=demand[1],
             minimum_v=minimum_v,
-            hold_up_s=view.get("hold_up_s", "Hold-up time", values.duration_s),
+            hold_up_s=view.get("hold_up_s", "Hold-up time", values.delay_s),
             zone=view.text("zone", "Zone"),
             placeholders=frozenset(view.placeholders),
         )

@@ -76,7 +76,7 @@ def _converter(part: Part, context: Context, joints: Joints) -> tuple[Converter,
         demand=0.0,
         minimum_v=minimum_v,
         maximum_v=maximum_v,
-        hold_up_s=view.get("hold_up_s", "Hold-up time", values.duration_s),
+        hold_up_s=view.get("hold_up_s", "Hold-up time", values.delay_s),
         heat_share=0.0,
     )
     efficiency = _efficiency(view)

@@ -267,7 +267,7 @@ def _load_values(view: View) -> dict[str, Any]:
         "demand": demand[1] if demand else None,
         "minimum_v": view.get("minimum_v", "Minimum voltage", values.voltage_v),
         "maximum_v": view.get("maximum_v", "Maximum voltage", values.voltage_v),
-        "hold_up_s": view.get("hold_up_s", "Hold-up time", values.duration_s),
+        "hold_up_s": view.get("hold_up_s", "Hold-up time", values.delay_s),
         "duration_s": view.get("duration_s", "Duration", values.duration_s),
         "duty": view.get("duty", "Duty", values.positive_share),
         "period_s": view.get("period_s", "Period", values.duration_s),

@@ -68,6 +68,14 @@ class Comparison:
     new_findings: tuple[Finding, ...]
     slight: int = 0
 
+    @property
+    def parts(self) -> tuple[int, int, int]:
+        """How many parts the old and the new have, and how many of them bear the same reference in both."""
+        old, new = (
+            {row.id for table in _TABLES for row in getattr(results, table)} for results in (self.old, self.new)
+        )
+        return len(old), len(new), len(old & new)
+
     def count(self, effect: Effect) -> int:
         """How many changes have an effect."""
         return sum(1 for change in self.changes if change.effect is effect)

@@ -35,6 +35,9 @@ _HEADINGS = ("Effect", "Kind", "Part", "What", "Before", "After", "By")
 SHOWN = 15
 """Numbers of each effect that the terminal shows; files have all."""
 
+LEAST_SAME = 0.5
+"""Share of the parts that bear the same reference, below which it is said how many do."""
+
 
 def print_comparison(comparison: Comparison, console: Console | None = None) -> None:
     """Print what changed: verdict and findings first, then the numbers that changed most."""
@@ -82,12 +85,19 @@ def _findings(comparison: Comparison) -> dict[tuple[Effect, str, str], list[str]
 
 
 def headline(comparison: Comparison) -> str:
-    """One line: verdicts and counts."""
+    """Verdicts and counts; before them, where few parts bear the same reference, that they do."""
     counts = ", ".join(f"{comparison.count(effect)} {effect}" for effect in Effect)
     new = len(comparison.new_findings)
     slight = f"; {comparison.slight} more differ by less than is printed" if comparison.slight else ""
+    old, of_new, same = comparison.parts
+    others = (
+        f"Only {same} of {old} parts of the old and {of_new} of the new bear the same reference: renamed, or "
+        "another drawing. "
+        if same < LEAST_SAME * max(old, of_new)
+        else ""
+    )
     return (
-        f"{comparison.old.verdict} → {comparison.new.verdict}: {counts}; "
+        f"{others}{comparison.old.verdict} → {comparison.new.verdict}: {counts}; "
         f"{new} new finding{'' if new == 1 else 's'}{slight}."
     )
 

@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 from loadloom.graph.model.findings import Acceptance, Finding, Severity, Subject, Verdict
 from loadloom.graph.model.results import Results
 from loadloom.reports.comparison.changes import Effect, compare
-from loadloom.reports.comparison.writers import rendered, text
+from loadloom.reports.comparison.writers import headline, rendered, text
 from loadloom.reports.safe_file import WriteError
 
 
@@ -179,6 +179,18 @@ def test_texts_from_a_drawing_stay_harmless(text_in: str, tmp_path: Path) -> Non
     assert json.loads((tmp_path / "c.json").read_text(encoding="utf-8"))["changes"]
     assert "\x1b" not in text(comparison)
     assert "\u202e" not in text(comparison) + page
+
+
+def test_that_few_parts_bear_the_same_reference_is_said() -> None:
+    """Nothing is left of a sample whose conductors are all renamed and whose other parts are gone."""
+    old = sample()
+    renamed = [replace(row, id=f"X{row.id}") for row in old.conductors]
+    names = ("contacts", "splices", "switches", "loads", "devices", "outputs", "supplies")
+    tables: dict[str, tuple[()]] = dict.fromkeys(names, ())
+    other = replace(old, conductors=tuple(renamed), **tables)  # type: ignore[arg-type]
+    assert headline(compare(old, other)).startswith("Only 0 of ")
+    one = replace(old, conductors=(renamed[0], *old.conductors[1:]))
+    assert not headline(compare(old, one)).startswith("Only")
 
 
 def test_an_unknown_suffix_is_refused() -> None:

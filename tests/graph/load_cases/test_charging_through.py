@@ -368,6 +368,7 @@ def test_a_load_beside_what_charges_has_to_bridge_what_it_gets_too_little() -> N
         assert found(enough, rule) == {}, rule
     assert found(less, "start-not-determined") == {}
     assert found(less, "voltage-low")["L3"].value == pytest.approx(21.6 * 20.0 / 70.0, rel=0.05)
+    assert found(beside_a_capacitance("15 V", "0 ms"), "voltage-low")["L3"].value == told.value  # bridges nothing
     assert found(beside_a_capacitance("6 V"), "start-not-determined") == {}
     slow = {"Pre-charge": "1 Ω", "Pre-charge time": "20 ms"}
     assert found(beside_a_capacitance("15 V", **slow), "start-not-determined") == {}
