@@ -42,8 +42,8 @@ def check(facts: Facts) -> Iterator[Finding]:
         if bounded:
             times = figures(answer.combined_overload_a / answer.allowed_a)
             most = (
-                f"up to {figures(answer.combined_overload_a)} A, {times} times its allowed {figures(answer.allowed_a)} "
-                "A, while every device stays just below tripping"
+                f"up to {figures(answer.combined_overload_a)} A, {times} times its allowed "
+                f"{figures(answer.allowed_a)} A, while every device stays just below tripping"
             )
             if answer.combined_overload_of:
                 most += f": {made_up_words(answer.combined_overload_of)}"
