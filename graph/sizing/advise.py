@@ -39,11 +39,13 @@ from loadloom.graph.sizing.contact_paths import find_paths
 from loadloom.graph.sizing.device_settings import (
     Setting,
     Slot,
+    ends_stall,
     find_settings,
     lower_setting,
     no_setting,
     raised_setting,
     refused,
+    reported_ranges,
     slot_setting_ranges,
     trip_plan,
     with_settings,
@@ -172,6 +174,13 @@ class _Advising:
                 break
             # Thinner conductors have warmed an enclosure: sizes once more, as warm as that.
             sized = self._find_sizes(self._in_drawn_sizes(facts, final), stock, facts.settings, sized.sizes)
+        for _ in range(MOST_REPAIRS):
+            moved = self._into_ranges(facts)
+            if not moved:
+                break
+            self.devices.update(moved)
+            final = with_settings(final, {slot: s.proposed_a for slot, s in moved.items() if s.proposed_a})
+            facts, states = explore(final, self.settings, self.tell)
         results = self._results(facts, states)
         sized = replace(sized, harness=final, facts=facts)
         return Advised(self._advice(drawn, results, sized, stock, ratings), final, results, sized.sizes)
@@ -470,11 +479,50 @@ class _Advising:
                     )
         return found
 
+    def _into_ranges(self, facts: Facts) -> dict[Slot, Setting]:
+        """Proposed settings that lie outside of the range that the full analysis gives, moved to the nearest one
+        inside. Settings are found by a closed form, which knows less.
+        """
+        found: dict[Slot, Setting] = {}
+        ranges = reported_ranges(facts)
+        for slot, setting in self.devices.items():
+            low, high = self._ends(ranges, slot)
+            now, part = _nominal_a(facts.harness, slot), facts.harness.by_id[slot[0]]
+            if not setting.changed or now is None or slot not in ranges or slot in found:
+                continue
+            least_a = low.setting_a if low is not None else 0.0
+            most_a = high.setting_a if high is not None else math.inf
+            if now > most_a * (1.0 + 1e-9):
+                value, bound = lower_setting(part, slot, least_a, most_a), high
+            elif now < least_a * (1.0 - 1e-9):
+                value, bound = raised_setting(part, slot, least_a, most_a), low
+            else:
+                continue
+            if value is None or bound is None:  # no setting does both, which is a finding of its own
+                continue
+            why = f"to protect {bound.by}, allowed {figures(bound.current_a)} A"
+            if bound is low:
+                why = f"to carry {figures(bound.current_a)} A in case {bound.by}"
+            why = ends_stall(bound) if bound.stalled else why
+            for each in self._instances(slot):
+                if each in self.devices:
+                    found[each] = replace(self.devices[each], proposed_a=value, reason=why)
+        return found
+
     def _settings(self, facts: Facts) -> Iterator[Setting]:
         """The settings found, those that stay with their setting range as the sizes leave it, and whether there is
         one."""
         setting_ranges = slot_setting_ranges(facts, _allowed_a(facts))
+        reported = reported_ranges(facts)
         for slot, setting in self.devices.items():
+            if setting.changed and setting.proposed_a is not None and slot in reported:
+                low, high = self._ends(reported, slot)
+                if low is not None:
+                    setting = replace(setting, low_a=low.setting_a, low_by=low.by)
+                if high is not None:  # else others keep all within what it may carry: what it was set for stays
+                    setting = replace(setting, high_a=high.setting_a, high_by=high.by)
+                yield setting
+                continue
             low, high = self._ends(setting_ranges, slot)
             drawn_a = setting.drawn_a
             if setting.changed or drawn_a is None or low is None or high is None:

@@ -21,6 +21,7 @@ from loadloom.graph.model.elements import Band, Conductor, Device, DeviceKind, E
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.setting_ranges.setting_ranges import Bound, SettingRange, find_setting_ranges
+from loadloom.graph.setting_ranges.stalled import within_stalls
 from loadloom.graph.sizing.groups import Grouping, allowed_by_size
 from loadloom.graph.sizing.shelf import standard_between
 
@@ -108,12 +109,15 @@ def slots(part: Device | Output, facts: Facts) -> dict[Slot, tuple[str | None, .
 
 
 def slot_setting_ranges(facts: Facts, allowed_a: Mapping[str, float | None]) -> dict[Slot, SettingRange]:
-    """The setting range of every slot that acts, over the arrangements that it counts in."""
+    """The setting range of every slot that acts, over the arrangements that it counts in: by the closed form, and
+    narrowed to the settings with which every motor that stands still is switched off in time.
+    """
     protection = facts.protection
+    word_of = {case.id: case.arrangement for case in facts.cases}
     demands = together(protection.demands, protection.shared)
     by_word: dict[str | None, Mapping[str, SettingRange]] = {}
     for there in protection.copper:
-        by_word[there.word] = find_setting_ranges(
+        ranges = find_setting_ranges(
             facts.harness,
             facts.settings,
             facts.cases,
@@ -121,6 +125,8 @@ def slot_setting_ranges(facts: Facts, allowed_a: Mapping[str, float | None]) -> 
             demands,
             allowed_a,
         )
+        still = [stall for stall in protection.stalls if word_of[stall.case] == there.word]
+        by_word[there.word] = within_stalls(ranges, still)
     found = {}
     parts: tuple[Device | Output, ...] = (*facts.harness.devices, *facts.harness.outputs)
     for part in parts:
@@ -129,6 +135,24 @@ def slot_setting_ranges(facts: Facts, allowed_a: Mapping[str, float | None]) -> 
             if setting_ranges:
                 found[slot] = _narrowest(setting_ranges)
     return found
+
+
+def reported_ranges(facts: Facts) -> dict[Slot, SettingRange]:
+    """The setting ranges that the full analysis gives, of devices and outputs with one slot only: of those that are
+    set otherwise in some arrangement it gives one range for all of their settings together.
+    """
+    parts: tuple[Device | Output, ...] = (*facts.harness.devices, *facts.harness.outputs)
+    found = {}
+    for part in parts:
+        known, mine = facts.protection.setting_ranges.get(part.id), slots(part, facts)
+        if known is not None and len(mine) == 1:
+            found[next(iter(mine))] = known
+    return found
+
+
+def _within(known: SettingRange, reported: SettingRange | None) -> SettingRange:
+    """A range of the closed form within the one that the full analysis gives."""
+    return known if reported is None else _narrowest([known, reported])
 
 
 def _allowed(
@@ -203,6 +227,8 @@ def trip_plan(facts: Facts) -> tuple[Setting, ...]:
     ratings = {name: rating.allowed_a for name, rating in facts.ratings.items()}
     names = [part.id for part in (*facts.harness.conductors, *facts.harness.contacts)]
     setting_ranges = slot_setting_ranges(facts, {name: ratings.get(name) for name in names})
+    reported = reported_ranges(facts)
+    setting_ranges = {slot: _within(known, reported.get(slot)) for slot, known in setting_ranges.items()}
     for part in parts:
         for slot in slots(part, facts) if part.fitted else ():
             setting_range, drawn_a = setting_ranges.get(slot), nominal_a(part.under(slot[1]))
@@ -366,6 +392,8 @@ def _no_standard(low: float, high: float, too_small: bool, setting_range: Settin
 
 def _protects(setting_range: SettingRange) -> str:
     assert setting_range.high is not None
+    if setting_range.high.stalled:
+        return ends_stall(setting_range.high)
     return f"to protect {setting_range.high.by}, allowed {figures(setting_range.high.current_a)} A"
 
 
@@ -376,8 +404,17 @@ def _ends(setting_range: SettingRange) -> tuple[float, float]:
     )
 
 
+def ends_stall(bound: Bound) -> str:
+    """What a setting is for that a motor at standstill asks for, in words."""
+    return (
+        f"to end the {figures(bound.current_a)} A of {bound.by} at standstill within {figures(bound.duration_s)} s"
+    )
+
+
 def _carries(setting_range: SettingRange) -> str:
     assert setting_range.low is not None
+    if setting_range.low.stalled:
+        return ends_stall(setting_range.low)
     return f"to carry {figures(setting_range.low.current_a)} A in case {setting_range.low.by}"
 
 
