@@ -180,6 +180,18 @@ class _Target:
     beyond_mohm: float = 0.0
 
 
+@dataclass(frozen=True)
+class _Best:
+    """The most of a target in A, the resistances (K,) in mΩ and voltages (K,) in mV that have it, and the choices
+    (4 · K,) of its programme.
+    """
+
+    value_a: float
+    ohm: FloatArray
+    emf: FloatArray
+    chosen: FloatArray
+
+
 class _Loop:
     """One block of a piece whose parts act. ``most`` (B,) greatest resistances in Ω, ``low_v`` (B,) least voltages
     of the piece's branches. ``within``: a node between two of its branches that is a joint as well (-1: none).
@@ -460,7 +472,8 @@ class _Loop:
         with those of the piece first. False where the budget of programmes is used up.
         """
         here = [(self.sum_of(ohm) * 1e3, self.sum_of(emf, signed=True) * 1e3) for ohm, emf in at]
-        best: tuple[float, FloatArray, FloatArray] | None = None
+        best: _Best | None = None
+        worst = group[0]
         for target in group:
             if self._most_there(target) <= self._reached(here, group) * (1.0 + WORTH):
                 continue
@@ -470,21 +483,21 @@ class _Loop:
             if name not in self._solved:
                 self._solved[name] = self._solve(target, self._bands)
             answer = self._solved[name]
-            if answer is not None and (best is None or answer[0] > best[0]):
-                best = answer
+            if answer is not None and (best is None or answer.value_a > best.value_a):
+                best, worst = answer, target
         reached = [self._reached([there], group) for there in here]
         known = reached.index(max(reached))
-        if best is None or best[0] <= reached[known] * (1.0 + WORTH):
+        if best is None or best.value_a <= reached[known] * (1.0 + WORTH):
             if reached[known] > reached[0] * (1.0 + WORTH):
                 values[known - 1] = values[known - 1].asking(group[0].asked)
             return True
-        if best[0] <= max(self._exact_a(target, *here[0]) for target in group) * (1.0 + WORTH):
+        if self._as_it_is(group, worst, best, *here[0]):
             return True
-        if np.allclose(best[1], here[0][0], rtol=0.0, atol=STEP_OHM * 1e3) and np.allclose(
-            best[2], here[0][1], rtol=0.0, atol=STEP_V * 1e3
+        if np.allclose(best.ohm, here[0][0], rtol=0.0, atol=STEP_OHM * 1e3) and np.allclose(
+            best.emf, here[0][1], rtol=0.0, atol=STEP_V * 1e3
         ):
             return True
-        found = self._spread(*best[1:], group[0].asked)
+        found = self._spread(best.ohm, best.emf, group[0].asked)
         whole = at[0][0].copy(), at[0][1].copy()
         whole[0][found.branches], whole[1][found.branches] = found.ohm, found.emf_v
         at.append(whole)
@@ -492,7 +505,7 @@ class _Loop:
         return True
 
     @cached_property
-    def _solved(self) -> dict[_Target, tuple[float, FloatArray, FloatArray] | None]:
+    def _solved(self) -> dict[_Target, _Best | None]:
         return {}
 
     @cached_property
@@ -606,17 +619,26 @@ class _Loop:
         loops = np.abs(self._bands[2:]).max(axis=0).sum() / max(float(ohm[ohm > TINY].min(initial=1.0)), TINY)
         return amps + float(np.abs(flows.own_a).max()) + float(min(loops, 1e4))
 
-    def _solve(
-        self, target: _Target, bands: tuple[FloatArray, FloatArray, FloatArray, FloatArray]
-    ) -> tuple[float, FloatArray, FloatArray] | None:
-        """The most of a target, and the resistances (K,) in mΩ and voltages (K,) in mV that have it."""
+    def _solve(self, target: _Target, bands: tuple[FloatArray, FloatArray, FloatArray, FloatArray]) -> _Best | None:
+        """The most of a target."""
         self.programmes += 1
         return _Programme(self, target, bands).best()
 
-    def _exact_a(self, target: _Target, ohm: FloatArray, emf: FloatArray) -> float:
-        """The most of a target at given values of the ways, in A."""
-        self.programmes += 1
-        return _Programme(self, target, (ohm, ohm, emf, emf)).most_a()
+    def _as_it_is(
+        self, group: Sequence[_Target], worst: _Target, best: _Best, ohm: FloatArray, emf: FloatArray
+    ) -> bool:
+        """Whether the piece's own values of the ways have as much of any target as the best has of its own."""
+        bands = ohm, ohm, emf, emf
+        # With the same ways carrying the same way round it is mostly seen at once; and mostly without any choice
+        # made that it is not.
+        if best.value_a <= _Programme(self, worst, bands).with_choices_a(best.chosen) * (1.0 + WORTH):
+            return True
+        for target in group:
+            if best.value_a <= _Programme(self, target, bands).bound_a() * (1.0 + WORTH):
+                self.programmes += 1
+                if best.value_a <= _Programme(self, target, bands).most_a() * (1.0 + WORTH):
+                    return True
+        return False
 
     def _spread(self, ohm: FloatArray, emf: FloatArray, asked: frozenset[str]) -> Found:
         """Values of the ways shared out among their branches, each as far within its band as the others."""
@@ -673,7 +695,26 @@ class _Programme:
         found = self._run(*self._write(), self._whole)
         return 0.0 if found is None else self._value(found)
 
-    def best(self) -> tuple[float, FloatArray, FloatArray] | None:
+    def with_choices_a(self, chosen: FloatArray) -> float:
+        """The same with these choices (4 · K,) made, 0 where they have no state."""
+        price, bottom, top = self._write()
+        first = self.ahead.start
+        if (chosen > top[first:]).any():
+            return 0.0
+        bottom[first:] = top[first:] = chosen
+        found = self._run(price, bottom, top, np.zeros(self.width, dtype=np.int64))
+        return 0.0 if found is None else self._value(found)
+
+    def bound_a(self) -> float:
+        """No less than ``most_a``: with choices made in part."""
+        _, bottom, top = self._write()
+        price = np.zeros(self.width)
+        for column, weight in self._counted():
+            price[column] -= weight
+        found = self._run(price, bottom, top, np.zeros(self.width, dtype=np.int64))
+        return 0.0 if found is None else self._value(found)
+
+    def best(self) -> _Best | None:
         """See ``_Loop._solve``."""
         price, bottom, top = self._write()
         found = self._run(price, bottom, top, self._whole)
@@ -693,7 +734,9 @@ class _Programme:
         gone = (chosen[: self.count] + chosen[self.count : 2 * self.count]) == 0.0
         own = self.loop.sum_of(self.loop.piece.branches.emf_v, signed=True) * 1e3
         emf[gone] = np.where(np.abs(self.low - own) > np.abs(self.high - own), self.low, self.high)[gone]
-        return self._value(found), np.clip(ohm, self.least, self.most), np.clip(emf, self.low, self.high)
+        return _Best(
+            self._value(found), np.clip(ohm, self.least, self.most), np.clip(emf, self.low, self.high), chosen
+        )
 
     @property
     def _whole(self) -> IntArray:
