@@ -3,9 +3,10 @@
 Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
 contact resistances; or the current of a path with new contacts and wires at their least resistance, while all
 others' are aged and at their greatest (length tolerance, and the band of a size whose make is not stated; in a ring
-or mesh the worst mixture of these), is over its allowed current, or that of a switch or diode in it, or over what a
-device in it is certain to carry, though it passes as solved. The latter is an error where every contact's range is
-stated, and a warning where it rests on the range that stands in for an unstated one. Diodes on the same two joints
+or mesh the worst mixture of these), is over its allowed current, or that of a switch, diode or splice in it, or over
+what a device in it is certain to carry, though it passes as solved. The latter is an error where every contact's
+range is stated, and a warning where it rests on the range that stands in for an unstated one, and for a splice in a
+ring or mesh, of which a bound is told. Diodes on the same two joints
 share by differences of their drops that nobody states, and the warmer one takes more: an error where one alone is
 not allowed what all of them carry, or what a fault can hold on all of them.
 
@@ -24,6 +25,7 @@ import numpy as np
 
 from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.overload import exceeds
+from loadloom.graph.judging.uneven_splices import most_through_splice
 from loadloom.graph.model.elements import Device, Diode, TwoEnded
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Finding, Rule, Severity
@@ -49,6 +51,7 @@ def check(facts: Facts) -> Iterator[Finding]:
     """One finding for each set of parallel paths in the case where it is worst, and one for each part at risk."""
     yield from _unequal_sets(facts)
     yield from _at_risk(facts)
+    yield from _splices_at_risk(facts)
     yield from _diodes_side_by_side(facts)
 
 
@@ -110,6 +113,34 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
             source=rating.source if rating is not None else None,
         )
         yield replace(finding, severity=Severity.ERROR) if _stated(facts) else finding
+
+
+def _splices_at_risk(facts: Facts) -> Iterator[Finding]:
+    for splice in facts.harness.splices:
+        rating, currents = facts.ratings.get(splice.id), facts.currents.get(splice.id)
+        allowed_a = rating.allowed_a if rating is not None else None
+        if allowed_a is None or currents is None or exceeds(currents.worst_continuous[1], allowed_a):
+            continue
+        most, case, reached = 0.0, "", True
+        for case_id, each in facts.spread.items():
+            for spread in each:
+                here_a, exact = most_through_splice(spread, splice.node)
+                if here_a > most * (1 + 1e-9):
+                    most, case, reached = here_a, case_id, exact
+        if not exceeds(most, allowed_a):
+            continue
+        at_most = "" if reached else "at most "
+        finding = RULE.finding(
+            splice.subject,
+            f"Splice {splice.id} would pass {at_most}{figures(most)} A, {figures(most / allowed_a)} times its "
+            f"allowed {figures(allowed_a)} A, {PATHS if reached else MESH}.",
+            REMEDY,
+            case=case,
+            value=most,
+            limit=allowed_a,
+            unit="A",
+        )
+        yield replace(finding, severity=Severity.ERROR) if reached and _stated(facts) else finding
 
 
 def _diodes_side_by_side(facts: Facts) -> Iterator[Finding]:
