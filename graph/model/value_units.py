@@ -57,6 +57,7 @@ VALUE_UNITS: Mapping[str, tuple[str, ...]] = {
     "event-overload": ("1", "A²·s"),
     "power-available-to-fault": ("W",),
     "length-assumed": ("m",),
+    "loads-left-in-series": ("V",),
     "load-unfed": ("A", "W", "Ω"),
     "not-selective": ("A", "s"),
     "start-not-determined": ("V", "A"),

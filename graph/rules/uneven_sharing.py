@@ -3,10 +3,10 @@
 Formula: current / (current of the set / number of paths) > ``uneven_sharing`` of the settings, as solved at mean
 contact resistances; or the current of a path with new contacts and wires at their least resistance, while all
 others' are aged and at their greatest (length tolerance, and the band of a size whose make is not stated; in a ring
-or mesh the worst mixture of these), is over its allowed current, or that of a switch, diode or splice in it, or over
-what a device in it is certain to carry, though it passes as solved. The latter is an error where every contact's
-range is stated, and a warning where it rests on the range that stands in for an unstated one, and for a splice in a
-ring or mesh, of which a bound is told. Diodes on the same two joints
+or mesh the worst mixture of these), is over its allowed current, or that of a switch, diode or splice in it, or
+over what a device in it is certain to carry, though it passes as solved. The latter is an error where every
+contact's range is stated, and a warning where it rests on the range that stands in for an unstated one, and for a
+splice in a ring or mesh, of which a bound is told. Diodes on the same two joints
 share by differences of their drops that nobody states, and the warmer one takes more: an error where one alone is
 not allowed what all of them carry, or what a fault can hold on all of them.
 

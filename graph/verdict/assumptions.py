@@ -18,9 +18,8 @@ from loadloom.graph.load_cases.starts import start_assumptions
 from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Finding, Severity, Subject
-from loadloom.graph.model.naming import all_of, some_of
+from loadloom.graph.model.naming import all_of
 from loadloom.graph.model.settings import AnalysisSettings, Enclosure
-from loadloom.graph.open_circuits.in_series import left_in_series
 from loadloom.graph.ratings.contact_rating import contact_type_of
 from loadloom.graph.ratings.crimps import bus_joints, crimps_of
 from loadloom.graph.rules import assumed
@@ -106,7 +105,6 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
             f"{walls}Loads that state no Zone give it no heat."
         )
     yield from facts.faults.assumptions
-    yield from _of_open_returns(facts)
     yield from _of_two_faults(facts)
     alike = facts.protection.short_circuits.as_drawn
     if alike:
@@ -122,20 +120,6 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
             f"Conductor temperatures still changed by {figures(states.unsettled_k)} K in the last round of the "
             "solution."
         )
-
-
-def _of_open_returns(facts: Facts) -> Iterator[str]:
-    """What one open conductor or contact leaves in series between two voltages: nobody states what that does."""
-    parts = [part.id for part in (*facts.harness.conductors, *facts.harness.contacts)]
-    for solution in facts.open_circuit.values() if facts.settings.single_open_circuit else ():
-        for found in left_in_series(solution, facts.harness.loads, parts):
-            volts = [f"{name} up to {figures(v)} V the wrong way round" for name, v in found.reversed_v]
-            volts += [f"{name} up to {figures(v)} V" for name, v in found.raised_v]
-            opened = found.opened[0] if len(found.opened) == 1 else "one of them"
-            yield (
-                f"{some_of(list(found.opened), 5)}: if {opened} opens, {some_of(list(found.loads), 5)} are left in "
-                f"series between two voltages and get {some_of(volts, 5)}; whether they bear that is not judged."
-            )
 
 
 def _of_two_faults(facts: Facts) -> Iterator[str]:

@@ -14,8 +14,8 @@ from loadloom.graph.model.settings import AnalysisSettings
 
 
 def told(drawn: Harness, **settings: bool) -> list[str]:
-    assumed = analysed(drawn, AnalysisSettings(conductor_temperature_c=20.0, **settings)).assumptions
-    return [sentence for sentence in assumed if "in series between two voltages" in sentence]
+    found = analysed(drawn, AnalysisSettings(conductor_temperature_c=20.0, **settings)).findings
+    return [each.message for each in found if each.rule == "loads-left-in-series"]
 
 
 def two_voltages(second_v: float, returns: int = 1) -> Harness:
@@ -32,7 +32,7 @@ def two_voltages(second_v: float, returns: int = 1) -> Harness:
 
 def test_a_common_return_of_two_voltages_that_opens_is_told() -> None:
     (sentence,) = told(two_voltages(5.0))
-    assert sentence.startswith("WR0: ") and "L5 up to 7 V the wrong way round" in sentence
+    assert sentence.startswith("If WR0 opens, ") and "L5 up to 7 V the wrong way round" in sentence
     assert "L12 up to" not in sentence  # at most its own 12 V less 5 V
 
 
