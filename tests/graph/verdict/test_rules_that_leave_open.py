@@ -36,8 +36,15 @@ FAILS_AND_LEAVES_OPEN = {"mate-mismatch", "output-shorted", "outputs-conflict"}
 ADVICE = {
     *("chassis-carries-load", "cleared-late", "combined-overload", "contactor-opens-into-fault"),
     *("converter-passes-through", "dead-end", "file-version-untested", "fuse-above-wire", "mixed-gauges"),
-    *("not-selective", "nuisance-opening", "open-circuit-overload", "outputs-joined", "overload-band"),
-    *("part-bypassed", "power-available-to-fault", "symbols-may-be-missing", "touch-voltage", "uneven-sharing"),
+    *("loads-left-in-series", "not-selective", "nuisance-opening", "open-circuit-overload", "outputs-joined"),
+    *(
+        "overload-band",
+        "part-bypassed",
+        "power-available-to-fault",
+        "symbols-may-be-missing",
+        "touch-voltage",
+        "uneven-sharing",
+    ),
 }
 
 
