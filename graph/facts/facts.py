@@ -17,6 +17,7 @@ from loadloom.graph.model.results import Rating, SupplyRow
 from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.open_circuits.after_opening import AfterOpening
 from loadloom.graph.open_circuits.contact_spread import Spread
+from loadloom.graph.open_circuits.in_series import InSeries
 from loadloom.graph.open_circuits.main_lead_open import MainOpen
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits
 from loadloom.graph.structure.output_sides import OutputSides
@@ -99,6 +100,9 @@ class Facts:
     """Single open circuits of the continuous solutions, by case id; empty where the settings leave them out."""
     after_opening: Mapping[str, AfterOpening] = field(default_factory=dict)
     """What each rated part carries after the worst single open circuit, or with a joined output off; by id, and
+    empty where the settings leave single open circuits out."""
+    left_in_series: tuple[InSeries, ...] = ()
+    """What one open conductor or contact leaves in series between two voltages, each once for all arrangements;
     empty where the settings leave single open circuits out."""
     sense_leads: tuple[MainOpen, ...] = ()
     """What every sense lead carries when the main lead of its output opens."""

@@ -42,6 +42,7 @@ from loadloom.graph.model.settings import AnalysisSettings, Case
 from loadloom.graph.open_circuits.after_opening import worst_after_opening
 from loadloom.graph.open_circuits.case_spread import spread_cases
 from loadloom.graph.open_circuits.contact_spread import said_of
+from loadloom.graph.open_circuits.in_series import InSeries, left_in_series
 from loadloom.graph.open_circuits.main_lead_open import main_leads_open
 from loadloom.graph.open_circuits.outputs_off import outputs_off
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
@@ -207,10 +208,19 @@ def add_faults(
         passed_through=passed,
         open_circuits=open_circuits,
         after_opening=worst_after_opening(rated, open_circuits, off, ratings),
+        left_in_series=_left_in_series(harness, settings, states),
         sense_leads=sense_leads,
         spread=spread,
         protection=protection,
     )
+
+
+def _left_in_series(harness: Harness, settings: AnalysisSettings, states: LoadStates) -> tuple[InSeries, ...]:
+    if not settings.single_open_circuit:
+        return ()
+    parts = [part.id for part in (*harness.conductors, *harness.contacts)]
+    found = (left_in_series(solution, harness.loads, parts) for solution in states.open_circuit.values())
+    return tuple(dict.fromkeys(each for every in found for each in every))
 
 
 def settle_enclosures(

@@ -19,22 +19,15 @@ from loadloom.graph.facts.facts import Facts
 from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.model.naming import all_of, some_of
-from loadloom.graph.open_circuits.in_series import InSeries, left_in_series
+from loadloom.graph.open_circuits.in_series import InSeries
 
 RULE = Rule("loads-left-in-series", Severity.WARNING, "Loads in series between two voltages with one open circuit")
 
 
 def check(facts: Facts) -> Iterator[Finding]:
     """One finding for every set of conductors and contacts of which any leaves the same loads in series."""
-    if not facts.settings.single_open_circuit:
-        return
-    parts = [part.id for part in (*facts.harness.conductors, *facts.harness.contacts)]
-    told: set[InSeries] = set()
-    for solution in facts.open_circuit.values():
-        for found in left_in_series(solution, facts.harness.loads, parts):
-            if found not in told:
-                told.add(found)
-                yield _finding(facts, found)
+    for found in facts.left_in_series:
+        yield _finding(facts, found)
 
 
 def _finding(facts: Facts, found: InSeries) -> Finding:
