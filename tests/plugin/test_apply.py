@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from programs import need
+from shared_results import once, shared_folder
 from small_project import write_twice_used_sheet
 from wired import limiter
 
@@ -55,19 +56,24 @@ def fields_of(file: Path) -> dict[str, dict[str, str]]:
 
 @pytest.fixture(scope="module")
 def flawed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, AdvisedDrawing, Applied]:
-    """The flawed demo, advised and applied."""
-    folder = tmp_path_factory.mktemp("flawed")
-    shutil.copytree(FLAWED.parent, folder / "drawn")
-    source = folder / "drawn" / FLAWED.name
-    found = advise_drawing(source, date=DATE)
-    return source, found, apply_advice(found, source, folder / "copy")
+    """The flawed demo, advised and applied: once for the whole run, which takes one worker two minutes."""
+    folder = shared_folder(tmp_path_factory) / "flawed"
+
+    def made() -> tuple[Path, AdvisedDrawing, Applied]:
+        shutil.copytree(FLAWED.parent, folder / "drawn")
+        source = folder / "drawn" / FLAWED.name
+        found = advise_drawing(source, date=DATE)
+        return source, found, apply_advice(found, source, folder / "copy")
+
+    return once(folder, "applied", made)
 
 
 @pytest.fixture(scope="module")
 def again(flawed: tuple[Path, AdvisedDrawing, Applied]) -> Results:
     """The analysis of the copy."""
     source, _, _ = flawed
-    return analyse_file(source.parents[1] / "copy" / source.name, date=DATE)
+    folder = source.parents[1]
+    return once(folder, "again", lambda: analyse_file(folder / "copy" / source.name, date=DATE))
 
 
 def test_analysis_of_the_copy_is_what_was_promised(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import openpyxl
@@ -13,6 +12,7 @@ from observatory_sample import sample
 from openpyxl.formula.translate import Translator
 from openpyxl.utils import get_column_letter
 from openpyxl.workbook import Workbook
+from shared_results import once, shared_folder
 from test_changed_by_hand import bare, conditions, recalculate, shown, titles
 
 from loadloom.reports.workbook import book
@@ -128,17 +128,21 @@ EDITS = {**OF_PART, **OF_ALL, **EVERYWHERE, **TYPED, **SWAPPED, **SORTED, **FILL
 
 @pytest.fixture(scope="module")
 def books(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Workbook]:
-    made: dict[str, bytes] = {}
-    content = bare(book.render(sample()))
-    for number, edit in enumerate(EDITS.values()):
-        workbook = openpyxl.load_workbook(io.BytesIO(content))
-        edit(workbook)
-        stream = io.BytesIO()
-        workbook.save(stream)
-        made[f"e{number}"] = stream.getvalue()
-    folder: Path = tmp_path_factory.mktemp("odd")
-    done = recalculate(made, folder)
-    return {name: done[f"e{number}"] for number, name in enumerate(EDITS)}
+    folder = shared_folder(tmp_path_factory) / "odd_edits"
+
+    def recalculated() -> dict[str, Workbook]:
+        made: dict[str, bytes] = {}
+        content = bare(book.render(sample()))
+        for number, edit in enumerate(EDITS.values()):
+            workbook = openpyxl.load_workbook(io.BytesIO(content))
+            edit(workbook)
+            stream = io.BytesIO()
+            workbook.save(stream)
+            made[f"e{number}"] = stream.getvalue()
+        done = recalculate(made, folder)
+        return {name: done[f"e{number}"] for number, name in enumerate(EDITS)}
+
+    return once(folder, "books", recalculated)
 
 
 def rows(workbook: Workbook) -> dict[str, dict[str, Any]]:

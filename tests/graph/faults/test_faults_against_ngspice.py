@@ -8,12 +8,11 @@ number must also be real: within 1 % of what the steps reached, or, where the wo
 conductor, within 1 % of what ngspice gives when the tool's own fault is set up in it, with everything holding.
 """
 
-from concurrent.futures import ThreadPoolExecutor
-
 import pytest
 from fault_bench import faults_of
 from fault_sweep import random_drawn, replay, sweep
 from programs import need
+from shared_results import once, shared_folder
 
 from loadloom.graph.model.elements import LoadKind
 
@@ -29,17 +28,22 @@ ROUNDING = 1e-5
 """Relative: ngspice's own tolerance."""
 
 
-@pytest.fixture(scope="module")
-def swept():
+@pytest.fixture
+def swept(tmp_path_factory: pytest.TempPathFactory):
+    """A harness and what ngspice found on it, once for the whole run."""
     need("ngspice")
-    drawn = [random_drawn(seed, KINDS[kind]) for kind, seed in CASES]
-    with ThreadPoolExecutor(2) as pool:
-        return dict(zip(CASES, zip(drawn, pool.map(sweep, drawn), strict=True), strict=True))
+    folder = shared_folder(tmp_path_factory) / "swept"
+
+    def of(kind: str, seed: int):
+        drawn = random_drawn(seed, KINDS[kind])
+        return drawn, once(folder, f"{kind}{seed}", lambda: sweep(drawn))
+
+    return of
 
 
 @pytest.mark.parametrize(("kind", "seed"), CASES)
 def test_nothing_that_holds_is_above_the_sustained_fault(swept, kind: str, seed: int):
-    drawn, reference = swept[kind, seed]
+    drawn, reference = swept(kind, seed)
     answer = faults_of(drawn.harness)
     excess = []
     for name, found_a in reference.current_a.items():
@@ -65,9 +69,10 @@ def test_nothing_that_holds_is_above_the_sustained_fault(swept, kind: str, seed:
 
 def test_the_reference_finds_what_it_should(swept):
     """The sweeps are no empty loops: they reach the threshold of a device on most harnesses."""
+    every = [swept(kind, seed) for kind, seed in CASES]
     reached = [
         any(abs(a / t - 1.0) < WITHIN for a in found.current_a.values() for t in drawn.held_a.values())
-        for drawn, found in swept.values()
+        for drawn, found in every
     ]
     assert sum(reached) >= 0.8 * len(reached)
-    assert sum(found.points for _, found in swept.values()) > 200_000
+    assert sum(found.points for _, found in every) > 200_000
