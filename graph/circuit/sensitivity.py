@@ -58,6 +58,29 @@ def sensitivities(solution: Solution, branches: IntArray) -> list[Sensitivity | 
     return found
 
 
+def load_voltages_by_ohm(solution: Solution, loads: IntArray) -> FloatArray | None:
+    """(K, E) derivatives in V/Ω of the voltages at some loads by every edge's resistance, around a solved state.
+
+    None at the end of the stable side, where nothing is linear.
+    """
+    net = solution.network
+    copper = Copper(solution, conducting=True)
+    resistance = np.concatenate([copper.resistance_ohm, _load_ohm(solution)])
+    end_a = np.concatenate([copper.end_a, net.load_plus])
+    end_b = np.concatenate([copper.end_b, net.load_minus])
+    circuit = Circuit(len(net.node_ids), end_a, end_b, resistance, np.zeros(len(resistance)), net.source_minus)
+    injected = np.zeros((len(net.node_ids), len(loads)))
+    column = np.arange(len(loads))
+    np.add.at(injected, (net.load_plus[loads], column), -1.0)
+    np.add.at(injected, (net.load_minus[loads], column), 1.0)
+    try:
+        _, branch_a = circuit.solve(injected)
+    except RuntimeError:  # singular: the end of the stable side
+        return None
+    found: FloatArray = -(branch_a[: len(net.edge_ids)] * solution.edge_a[:, None]).T
+    return found
+
+
 def _load_ohm(solution: Solution) -> FloatArray:
     """(L,) small-signal resistances of the loads; inf for a constant current and for one that gets nothing."""
     net = solution.network

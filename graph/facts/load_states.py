@@ -12,6 +12,7 @@ import numpy as np
 
 from loadloom.graph.circuit.loading import continuous_harness, has_events
 from loadloom.graph.circuit.network import (
+    FRESH,
     HIGHEST_VOLTAGE,
     LOAD_STATE,
     Corner,
@@ -36,6 +37,7 @@ from loadloom.graph.load_cases.corners import (
     outputs_in_one_loop,
     worst_by_part,
 )
+from loadloom.graph.load_cases.mixed_lows import mixed_lows
 from loadloom.graph.load_cases.pulses_apart import pulses_apart
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.settings import AnalysisSettings, Case
@@ -184,7 +186,14 @@ class _Warm:
         if self.events:
             self.loaded = self._solve(self.harness, self.case, LOAD_STATE)
             self.loaded_corners = corner_states(self.harness, self.case, self.settings, self.temperatures_c, solved)
-        self.lowest = self._solve(self.harness, self.case, ALL_LOW)
+        self.lowest = tuple(self._lows())
+
+    def _lows(self) -> Iterator[Solution]:
+        """The lowest voltages, and what mixtures of resistances leave some load still less."""
+        least = self._networks(self.harness, self.case, FRESH)
+        for lowest, short in zip(self._solve(self.harness, self.case, ALL_LOW), least, strict=True):
+            yield lowest
+            yield from mixed_lows(lowest, short.edge_resistance_ohm, self._compensated)
 
     def solve_continuous(self, solved: SolvedOnce) -> None:
         """Find the temperatures, and what flows continuously at every corner."""
@@ -229,10 +238,10 @@ class _Warm:
         )
 
     def _solve(self, harness: Harness, case: Case, corner: Corner) -> tuple[Solution, ...]:
-        return tuple(
-            compensated(network, harness, solve, outputs_in_one_loop(network))
-            for network in self._networks(harness, case, corner)
-        )
+        return tuple(self._compensated(network) for network in self._networks(harness, case, corner))
+
+    def _compensated(self, network: Network) -> Solution:
+        return compensated(network, self.harness, solve, outputs_in_one_loop(network))
 
 
 def _renamed(solutions: tuple[Solution, ...], case: Case) -> tuple[Solution, ...]:

@@ -218,8 +218,8 @@ def said_of(spreads: Iterable[Spread]) -> tuple[str, ...]:
     if meshed:
         said.append(
             f"{len(meshed)} parts lie in rings and meshes from which current is drawn at several places. The "
-            "voltages at loads count with all resistances at their greatest or all at their least; another mixture "
-            "in the ring may move a voltage by a part of the drop in it."
+            "lowest voltages at loads are sought there from one mixture of their resistances to the next; one "
+            "that is lower still is not ruled out, and the highest count with all resistances at one end."
         )
     if sought:
         said.append(
