@@ -460,7 +460,7 @@ class _Loop:
         for loop, targets in loops:
             for group in targets:
                 loop.programmes = self.programmes
-                if not loop._take(group, at, values):
+                if group and not loop._take(group, at, values):
                     self.cut = True
                     return values
                 self.programmes = loop.programmes

@@ -78,7 +78,9 @@ class _Climb:
         self, lowest: Solution, least_ohm: FloatArray, banded: BoolArray, solved: Callable[[Network], Solution]
     ) -> None:
         self.network, self.least_ohm, self._solved = lowest.network, least_ohm, solved
-        self.span_ohm = np.where(banded, lowest.network.edge_resistance_ohm - least_ohm, 0.0)
+        self.span_ohm = np.subtract(
+            lowest.network.edge_resistance_ohm, least_ohm, out=np.zeros(len(banded)), where=banded
+        )
         self.states = {np.zeros(len(banded), dtype=np.bool_).tobytes(): lowest}
         self._asked: set[tuple[bytes, int]] = set()
 
