@@ -1,4 +1,4 @@
-"""Every course that one short circuit may take, over every order in which devices may open.
+"""Every course that short circuits may take, over every order in which devices may open.
 
 A state is what is open; others follow from it by what may open first in it. States are found by how much is open,
 then judged from the last one back: a short ends as the worst of the ends that its first state may come to.
@@ -17,11 +17,9 @@ import numpy.typing as npt
 
 from loadloom.graph.circuit.network import BoolArray, FloatArray, IntArray, Network, without
 from loadloom.graph.circuit.uneven_ways import NO_WAYS, UnevenWays
-from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.model.elements import Behaviour, Device, Output
-from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry
-from loadloom.graph.short_circuits.opened_copper import DEAD_S, OpenedCopper, ShortedTable, exchanged
+from loadloom.graph.short_circuits.opened_copper import DEAD_S, OpenedCopper, ShortedTables, exchanged
 from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A, NextOpened, OpeningTimes
 from loadloom.graph.short_circuits.shorted_copper import ShortedCopper
 
@@ -30,6 +28,14 @@ MOST_BESIDE = 144
 
 FEW_BESIDE = 12
 """So many where there are more: those nearest to being held."""
+
+
+@dataclass(frozen=True)
+class Shorts:
+    """S shorts, each from one node to another, and the tables of the copper with each."""
+
+    ends: tuple[tuple[int, int], ...]
+    tables: ShortedTables
 
 
 class JoinedCopper:
@@ -43,15 +49,14 @@ class JoinedCopper:
         self,
         piece: Network,
         parts: Mapping[str, Device | Output],
-        thresholds: Mapping[str, Threshold],
-        settings: AnalysisSettings,
+        times: OpeningTimes,
         held_a: Mapping[str, float],
         uneven: UnevenWays = NO_WAYS,
     ) -> None:
         self.piece, self.parts, self.held_a = piece, tuple(parts.values()), held_a
         self.uneven = uneven
         self.opened = OpenedCopper(piece, parts)
-        self.times = OpeningTimes(self.parts, thresholds, settings)
+        self.times = times
         names = self.opened.names
         self.branch = np.array([self.opened.place[name] for name in parts], dtype=np.int64)
         column = np.full(len(names), -1)
@@ -68,8 +73,8 @@ class JoinedCopper:
 
     def currents_a(
         self,
-        ends: tuple[int, int],
-        shorted: ShortedTable | None,
+        shorts: Shorts,
+        short: IntArray,
         out: BoolArray,
         swapped: BoolArray,
         table: FloatArray | None,
@@ -77,20 +82,18 @@ class JoinedCopper:
         limited: bool = True,
     ) -> tuple[FloatArray, dict[int, tuple[str, ...]]]:
         """Currents (N, B + 1) of all branches and the short with these parts (N, P) out, and by number of a state
-        what holds its current in it. ``swapped`` and ``table`` as in ``shorted``; states of which it does not tell
-        are solved by themselves. ``limited``: devices and outputs hold what they hold without opening.
+        what holds its current in it. ``short`` (N,) of each, ``swapped`` and ``table`` as in their tables; states
+        of which these do not tell are solved by themselves. ``limited``: devices and outputs hold what they hold
+        without opening.
         """
         edges = len(self.piece.edge_ids)
-        current_a, known = np.zeros((len(out), len(self.opened.names) + 1)), np.zeros(len(out), dtype=np.bool_)
-        holding: dict[int, tuple[str, ...]] = {}
-        if shorted is not None:
-            opened = shorted.currents_a(swapped, self.limits if limited else self.unlimited, table)
-            current_a, known = opened.current_a, opened.settled
-            held = np.flatnonzero(opened.at_end.any(axis=1)).tolist()
-            holding = {row: self.opened.holding(opened.at_end[row]) for row in held}
-        for row in np.flatnonzero(~known).tolist():
+        opened = shorts.tables.currents_a(short, swapped, self.limits if limited else self.unlimited, table)
+        current_a = opened.current_a
+        held = np.flatnonzero(opened.settled & opened.at_end.any(axis=1)).tolist()
+        holding = {row: self.opened.holding(opened.at_end[row]) for row in held}
+        for row in np.flatnonzero(~opened.settled).tolist():
             state = self._by_itself(out[row], limited)
-            drawn = state.drawn(*ends)
+            drawn = state.drawn(*shorts.ends[short[row]])
             current_a[row] = 0.0
             current_a[row, :edges] = drawn.edge_a
             current_a[row, [self.opened.place[name] for name in state.network.source_ids]] = drawn.source_a
@@ -98,11 +101,15 @@ class JoinedCopper:
             holding[row] = drawn.holding
         return current_a, holding
 
-    def from_whole(self, shorted: ShortedTable | None, opened: BoolArray) -> tuple[FloatArray, BoolArray]:
-        """Tables of the copper with parts (N, P) opened, and which branches are exchanged (N, K) in them."""
-        if shorted is None:
-            return np.zeros((len(opened), 0, 1)), np.zeros((len(opened), 0), dtype=np.bool_)
-        table = np.repeat(shorted.table[None], len(opened), axis=0)
+    def shorted(self, ends: Sequence[tuple[int, int]]) -> Shorts:
+        """The copper with each of these shorts."""
+        return Shorts(tuple(ends), self.opened.shorted(ends))
+
+    def from_whole(self, shorts: Shorts, short: IntArray, opened: BoolArray) -> tuple[FloatArray, BoolArray]:
+        """Tables of the copper with a short (N,) and parts (N, P) opened, and which branches are exchanged (N, K)
+        in them.
+        """
+        table = shorts.tables.table[short]
         swapped = np.zeros(table.shape[:2], dtype=np.bool_)
         for part in np.flatnonzero(opened.any(axis=0)).tolist():
             rows = np.flatnonzero(opened[:, part])
@@ -151,11 +158,13 @@ class _Rows:
 
 @dataclass
 class _Waiting:
-    """States that are to be entered: what has ``opened``, ``out`` (N, P) with what that leaves in no loop, and
-    which try ``again``; from which ``parent`` (-1 - k: the k-th first state) by which ``part``. ``first``: in it,
-    what is certain to open first opened each time; ``ratio``: its greatest current as a share of what is held.
+    """States of a ``short`` (N,) that are to be entered: what has ``opened``, ``out`` (N, P) with what that leaves
+    in no loop, and which try ``again``; from which ``parent`` (-1 - k: the k-th first state) by which ``part``.
+    ``first``: in it, what is certain to open first opened each time; ``ratio``: its greatest current as a share of
+    what is held.
     """
 
+    short: IntArray
     opened: BoolArray
     out: BoolArray
     again: BoolArray
@@ -166,13 +175,15 @@ class _Waiting:
 
 
 class Courses:
-    """The courses of one short with each of the sets ``off`` of parts (F, P) out from the first."""
+    """The courses of S shorts in one copper with each of the sets ``off`` of parts (F, P) out from the first.
 
-    def __init__(self, copper: JoinedCopper, ends: tuple[int, int], off: BoolArray) -> None:
-        self.copper, self.ends = copper, ends
-        self.shorted = copper.opened.shorted(*ends)
+    ``first`` (S, F) are the numbers of the states that they begin in.
+    """
+
+    def __init__(self, copper: JoinedCopper, ends: Sequence[tuple[int, int]], off: BoolArray) -> None:
+        self.copper, self.shorts = copper, copper.shorted(ends)
         self.edges = len(copper.piece.edge_ids)
-        self.first = np.zeros(len(off), dtype=np.int64)
+        self.first = np.zeros((len(ends), len(off)), dtype=np.int64)
         self.holding: dict[int, tuple[str, ...]] = {}
         self._known: dict[int, Held] = {}
         self.levels: list[slice] = []
@@ -182,61 +193,66 @@ class Courses:
     # --- finding the states ---------------------------------------------------------------------------------------
 
     def _explore(self, off: BoolArray) -> None:
-        table, swapped = self.copper.from_whole(self.shorted, off)
+        count = len(self.shorts.ends)
+        short, off = np.repeat(np.arange(count), len(off)), np.tile(off, (count, 1))
+        table, swapped = self.copper.from_whole(self.shorts, short, off)
+        self._short = _Rows(short)
         self._table, self._swapped, self._opened = _Rows(table), _Rows(swapped), _Rows(off)
         self._out, self._again, self._child = _Rows(off), _Rows(off), _Rows(off.astype(np.int64))
         self._amps = _Rows(np.zeros((0, len(self.copper.opened.names) + 1)))
         self._certain, self._within = _Rows(np.zeros(0, dtype=np.int64)), _Rows(np.zeros(0))
         self._sure, self._whole = _Rows(np.zeros(0, dtype=np.bool_)), _Rows(np.zeros(0, dtype=np.bool_))
         start = -1 - np.arange(len(off))
-        out = self._closed_off(off, table, swapped)
+        out = self._closed_off(short, off, table, swapped)
         waiting: dict[int, list[_Waiting]] = defaultdict(list)
-        more = _Waiting(off, out, np.zeros_like(off), start, start, start < 0, np.zeros(len(off)))
-        beside = MOST_BESIDE
+        more = _Waiting(short, off, out, np.zeros_like(off), start, start, start < 0, np.zeros(len(off)))
+        beside = np.full(count, MOST_BESIDE)
         while True:
             size = more.out.sum(axis=1)
-            for count in np.unique(size).tolist():
-                waiting[count].append(_Waiting(*(each[size == count] for each in vars(more).values())))
+            for open_parts in np.unique(size).tolist():
+                waiting[open_parts].append(_Waiting(*(each[size == open_parts] for each in vars(more).values())))
             if not waiting:
                 return
             here = waiting.pop(min(waiting))
             one = _Waiting(*(np.concatenate(each) for each in zip(*(vars(w).values() for w in here), strict=True)))
-            more, beside = self._enter(one, beside)
+            more = self._enter(one, beside)
 
-    def _enter(self, here: _Waiting, beside: int) -> tuple[_Waiting, int]:
-        """Take states in, each once, and give those that follow; and how many more may be ``beside`` each other."""
+    def _enter(self, here: _Waiting, beside: IntArray) -> _Waiting:
+        """Take states in, each once, and give those that follow. ``beside`` (S,) is how many of a short may be
+        beside each other, which is less once there were more.
+        """
         # What a limit that tries again feeds meanwhile hangs on which devices have opened, not on what they leave.
         tries = here.opened & np.asarray(here.again.any(axis=1))[:, None]
         keys = np.packbits(np.concatenate([here.out, here.again, tries], axis=1), axis=1)
+        keys = np.concatenate([here.short.astype(">u4")[:, None].view(np.uint8), keys], axis=1)
         keys = np.ascontiguousarray(keys).view(f"V{keys.shape[1]}")[:, 0]
         _, one, which = np.unique(keys, return_index=True, return_inverse=True)
         first = np.bincount(which, here.first) > 0
-        kept = np.arange(len(one))
-        if len(one) > beside:
-            beside = FEW_BESIDE
-            ratio = here.ratio[one]
-            kept = np.flatnonzero(first | (np.argsort(np.argsort(ratio)) < beside))
+        kept = self._kept(here.short[one], here.ratio[one], first, beside)
         begin = len(self._out.rows)
         number = np.full(len(one), -1)
         number[kept] = begin + np.arange(len(kept))
         state, begins = number[which], here.parent < 0
-        self.first[-1 - here.parent[begins]] = state[begins]
+        self.first.reshape(-1)[-1 - here.parent[begins]] = state[begins]
         self._child.rows[here.parent[~begins], here.part[~begins]] = state[~begins]
         self._whole.rows[here.parent[state < 0]] = False
         one = one[kept]
-        opened, out, again, parent = here.opened[one], here.out[one], here.again[one], here.parent[one]
-        table, swapped = self.copper.from_whole(self.shorted, opened & (parent < 0)[:, None])
+        short, opened, out, again = here.short[one], here.opened[one], here.out[one], here.again[one]
+        parent = here.parent[one]
+        table, swapped = self.copper.from_whole(self.shorts, short, opened & (parent < 0)[:, None])
         rows = np.flatnonzero(parent >= 0)
         if len(rows):
             table[rows], swapped[rows] = self._table.rows[parent[rows]], self._swapped.rows[parent[rows]]
             _open(table, swapped, rows, self.copper.column[np.where(parent < 0, 0, here.part[one])])
-        current_a = self._currents_a(table, swapped, out, begin)
+        current_a, holding = self.copper.currents_a(self.shorts, short, out, swapped, table)
+        self.holding |= {begin + row: names for row, names in holding.items()}
         parts_a = self._parts_a(current_a)
-        uncertain = self._uncertain(opened, again, parts_a) if again.any() else None
+        uncertain = self._uncertain(short, opened, again, parts_a) if again.any() else None
         # Where the short takes nothing any more it is over.
         over = np.abs(current_a[:, -1:]) <= NEGLIGIBLE_A
         following = self.copper.times.at(np.where(out | over, 0.0, parts_a), uncertain)
         for name, each in (
+            (self._short, short),
             (self._table, table),
             (self._swapped, swapped),
             (self._opened, opened),
@@ -251,50 +267,50 @@ class Courses:
         ):
             name.add(each)
         self.levels.append(slice(begin, begin + len(out)))
-        return self._that_follow(begin, following), beside
+        return self._that_follow(begin, following)
+
+    def _kept(self, short: IntArray, ratio: FloatArray, first: BoolArray, beside: IntArray) -> IntArray:
+        """Positions of the states (N,) that are followed; ``beside`` is lessened where there are more."""
+        counts = np.bincount(short, minlength=len(beside))
+        too_many = counts > beside
+        beside[too_many] = FEW_BESIDE
+        order = np.lexsort((ratio, short))
+        rank = np.empty(len(short), dtype=np.int64)
+        rank[order] = np.arange(len(short)) - (np.cumsum(counts) - counts)[short[order]]
+        return np.flatnonzero(~too_many[short] | first | (rank < beside[short]))
 
     def _that_follow(self, begin: int, following: NextOpened) -> _Waiting:
         row, part = np.nonzero(following.first)
         state, each = begin + row, np.arange(len(row))
-        opened, again = self._opened.rows[state], self._again.rows[state]
+        opened, again, short = self._opened.rows[state], self._again.rows[state], self._short.rows[state]
         opened[each, part] = True
         again[each, part] = self.copper.again[part]
         out, ratio = self._out.rows[state] | opened, np.zeros(len(row))
-        if self.shorted is not None and len(row):
-            at, column = self.copper.column[part], self.copper.column
+        told = np.flatnonzero(self.shorts.tables.known[short])
+        if len(told):
+            at, column = self.copper.column[part[told]], self.copper.column
             table = self._table.rows
-            fall = table[state, :, at] / table[state, at, at][:, None]
-            across = table[state, at]
-            left = np.diagonal(table[begin:], axis1=1, axis2=2)[row] - fall * across[:, :-1]
-            out |= (left <= DEAD_S)[:, column] & (column >= 0)
-            amps = np.abs(table[begin:, :, -1][row] - fall * across[:, -1:])[:, column]
+            fall = table[state[told], :, at] / table[state[told], at, at][:, None]
+            across = table[state[told], at]
+            left = np.diagonal(table[begin:], axis1=1, axis2=2)[row[told]] - fall * across[:, :-1]
+            out[told] |= (left <= DEAD_S)[:, column] & (column >= 0)
+            amps = np.abs(table[begin:, :, -1][row[told]] - fall * across[:, -1:])[:, column]
             limit = np.where(self.copper.times.opens, self.copper.times.held_a, np.inf)
             with np.errstate(divide="ignore", invalid="ignore"):
-                ratio = np.nan_to_num(np.where(out, 0.0, amps) / limit, nan=np.inf).max(axis=1)
+                nearest = np.where(out[told], 0.0, amps) / limit
+            ratio[told] = np.nan_to_num(nearest, nan=np.inf).max(axis=1)
         first = (following.certain[row] == part) & self._sure.rows[state]
-        return _Waiting(opened, out, again, state, part, first, ratio)
+        return _Waiting(short, opened, out, again, state, part, first, ratio)
 
     # --- currents -------------------------------------------------------------------------------------------------
 
-    def _closed_off(self, opened: BoolArray, table: FloatArray, swapped: BoolArray) -> BoolArray:
+    def _closed_off(self, short: IntArray, opened: BoolArray, table: FloatArray, swapped: BoolArray) -> BoolArray:
         """What is open or in no loop any more (N, P)."""
-        if self.shorted is None:
-            return opened.copy()
         column = self.copper.column
         dead = (np.diagonal(table, axis1=1, axis2=2) <= DEAD_S) & ~swapped
+        dead &= self.shorts.tables.known[short][:, None]
         closed: BoolArray = opened | (dead[:, column] & (column >= 0))
         return closed
-
-    def _currents_a(
-        self, table: FloatArray, swapped: BoolArray, out: BoolArray, number: int | None = None
-    ) -> FloatArray:
-        """Currents (N, B + 1) of all branches and the short; what holds its own is kept from the state ``number``
-        on.
-        """
-        current_a, holding = self.copper.currents_a(self.ends, self.shorted, out, swapped, table)
-        if number is not None:
-            self.holding |= {number + row: names for row, names in holding.items()}
-        return current_a
 
     def _parts_a(self, current_a: FloatArray) -> FloatArray:
         """Currents (N, P) through devices and out of outputs; an output that takes current gives none."""
@@ -302,19 +318,19 @@ class Courses:
         outputs = self.copper.branch >= self.edges
         return np.where(outputs, np.maximum(through, 0.0), np.abs(through))
 
-    def _meanwhile(self, opened: BoolArray, again: BoolArray) -> FloatArray:
+    def _meanwhile(self, short: IntArray, opened: BoolArray, again: BoolArray) -> FloatArray:
         """Currents (N, B + 1) while the limits that try again do so."""
         opened = opened & ~again
-        table, swapped = self.copper.from_whole(self.shorted, opened)
-        return self._currents_a(table, swapped, opened)
+        table, swapped = self.copper.from_whole(self.shorts, short, opened)
+        return self.copper.currents_a(self.shorts, short, opened, swapped, table)[0]
 
-    def _uncertain(self, opened: BoolArray, again: BoolArray, parts_a: FloatArray) -> BoolArray:
+    def _uncertain(self, short: IntArray, opened: BoolArray, again: BoolArray, parts_a: FloatArray) -> BoolArray:
         """Devices (N, P) certain to open only while a limit that tries again is off, and that need more than its
         pause.
         """
         off_s = np.array([part.retry_off_s or 0.0 for part in self.copper.parts])
         pause_s = np.where(again, off_s, np.inf).min(axis=1)
-        beside_a = self._parts_a(self._meanwhile(opened, again))
+        beside_a = self._parts_a(self._meanwhile(short, opened, again))
         late = self.copper.times.at(parts_a).slowest_s > pause_s[:, None]
         uncertain: BoolArray = (
             late & (beside_a <= self.copper.times.held_a) & np.asarray(again.any(axis=1))[:, None]
@@ -377,7 +393,8 @@ class Courses:
 
     def _retried(self, here: slice, flowing: BoolArray) -> None:
         """What the parts in which nothing flows any more carry while opened limits try again."""
-        own_a = _figures(self._own_a(self._meanwhile(self._opened.rows[here], self._again.rows[here])))
+        rows = self._short.rows[here], self._opened.rows[here], self._again.rows[here]
+        own_a = _figures(self._own_a(self._meanwhile(*rows)))
         for row in np.flatnonzero(self._again.rows[here].any(axis=1)).tolist():
             state, ended = here.start + row, ~flowing[row]
             self.retry_a[state] = np.where(ended, own_a[row] * self._retry(state, 1.0).gravity_a, -1.0)
@@ -386,7 +403,7 @@ class Courses:
     def _retry(self, state: int, own_a: float | None, column: int = 0) -> Retry:
         """Of the limits that try again in a state; ``own_a`` None: what the part of this column carries then."""
         parts, tries = self.copper.parts, self._again.rows[state]
-        current_a = self._meanwhile(self._opened.rows[state][None], tries[None])
+        current_a = self._meanwhile(self._short.rows[[state]], self._opened.rows[[state]], tries[None])
         again = sorted(np.flatnonzero(tries).tolist(), key=lambda k: parts[k].id)
         if own_a is None:
             own_a = float(self._own_a(current_a)[0, column])
@@ -395,13 +412,16 @@ class Courses:
 
     # --- what a part is told --------------------------------------------------------------------------------------
 
-    def flows(self, edge: int | None, sets_off: Sequence[tuple[str, ...]], *, at_source_end: bool) -> list[Flow]:
-        """The short as the part of an edge sees it, once for every set that is off and leaves it a current; where
+    def flows(
+        self, short: int, edge: int | None, sets_off: Sequence[tuple[str, ...]], *, at_source_end: bool
+    ) -> list[Flow]:
+        """A short as the part of an edge sees it, once for every set that is off and leaves it a current; where
         none does, the first. None: nothing flows in it.
         """
         column = (self.edges if edge is None else edge) + (self.edges + 1) * at_source_end
-        some = np.flatnonzero(self.own_a[self.first, column] > NEGLIGIBLE_A).tolist() or [0]
-        return [self._flow(int(self.first[k]), column, sets_off[k]) for k in some]
+        first = self.first[short]
+        some = np.flatnonzero(self.own_a[first, column] > NEGLIGIBLE_A).tolist() or [0]
+        return [self._flow(int(first[k]), column, sets_off[k]) for k in some]
 
     def _flow(self, state: int, column: int, outputs_off: tuple[str, ...]) -> Flow:
         held, last = int(self.held[state, column]), int(self.last[state, column])

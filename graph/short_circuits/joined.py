@@ -20,10 +20,12 @@ few that are nearest to being held; the time of what leads to others counts as n
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations, product
+from typing import TypeVar
 
 import numpy as np
 
@@ -36,15 +38,23 @@ from loadloom.graph.model.elements import Behaviour, Device, Output
 from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.short_circuits.clearing import Flow
 from loadloom.graph.short_circuits.courses import Courses, JoinedCopper
-from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
+from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A, OpeningTimes
 from loadloom.graph.short_circuits.unlike_paths import held_of, loops_of_copper, mixed, paths_beside
 from loadloom.graph.structure.guards import Arrangement
+
+Behind = tuple[str, int, tuple[int, ...]]
+"""A device, the node just behind it, and the terminals of outputs to which it is shorted."""
+
+Some = TypeVar("Some")
 
 MOST_AT_WILL = 4
 """Joined outputs of which every set is tried off: 15 sets."""
 
 MOST_BESIDE_OPEN = 3
 """Devices beside one of which every set is tried open: 8 sets."""
+
+TOGETHER = 400_000
+"""Numbers in the tables of the shorts that are followed at a time; no answer hangs on it."""
 
 STATES_TOGETHER = 256
 """States that are worked out at a time; no answer hangs on it."""
@@ -94,12 +104,13 @@ class JoinedShorts:
         self, piece: Network, opposite: Network, there: Arrangement, settings: AnalysisSettings, *, least: bool
     ) -> None:
         self.piece, self._opposite = piece, opposite
-        self._thresholds, self._settings = there.thresholds, settings
+        self._thresholds = there.thresholds
         outputs = {o.output.id: o.output for o in there.outputs}
         self._parts: dict[str, Device | Output] = {
             name: there.devices[name] for name in piece.edge_ids if name in there.devices
         }
         self._parts |= {name: outputs[name] for name in piece.source_ids}
+        self._times = OpeningTimes(tuple(self._parts.values()), there.thresholds, settings)
         self._held = holding_a(self._parts, there.thresholds, least=least)
         self._held_opposite = holding_a(self._parts, there.thresholds, least=not least)
         self.sets_off = sets_off(piece.source_ids)
@@ -110,49 +121,84 @@ class JoinedShorts:
         nothing = np.zeros(len(piece.edge_ids) + len(piece.source_ids), dtype=np.bool_)
         self._as_all_are = self._made(nothing, piece)
         self._copper: dict[bytes, tuple[JoinedCopper, BoolArray] | None] = {}
-        self._courses: dict[tuple[int, int], list[Courses]] = {}
+        self._courses: dict[tuple[int, int], list[tuple[Courses, int]]] = {}
         self.as_drawn: dict[str, None] = {}
+
+    def follow(self, every: Iterable[tuple[int, int]]) -> None:
+        """Follow the shorts between these nodes, many at a time, for ``flows``."""
+        copper, off = self._as_all_are
+        new = [ends for ends in dict.fromkeys(every) if ends not in self._courses]
+        unlike: dict[bytes, list[tuple[int, int]]] = defaultdict(list)
+        for some in self._batches(new):
+            whole = Courses(copper, some, off)
+            for k, ends in enumerate(some):
+                self._courses[ends] = [(whole, k)]
+                carried_a = np.abs(whole.current_a[whole.first[k]]).max(axis=0)[:-1]
+                for key in self._unlike(ends, carried_a > NEGLIGIBLE_A):
+                    unlike[key].append(ends)
+        for key, those in unlike.items():
+            made, gone = self._mixture(key)
+            for some in self._batches(those):
+                mixture = Courses(made, some, gone)
+                for k, ends in enumerate(some):
+                    self._courses[ends].append((mixture, k))
+
+    def _mixture(self, key: bytes) -> tuple[JoinedCopper, BoolArray]:
+        found = self._copper[key]
+        assert found is not None  # others are not among ``_unlike``
+        return found
+
+    def _batches(self, every: Sequence[Some]) -> Iterator[Sequence[Some]]:
+        copper = self._as_all_are[0].opened
+        size = max(1, TOGETHER // ((len(copper.names) + 1) * (len(copper.at) + 1)))
+        yield from (every[begin : begin + size] for begin in range(0, len(every), size))
 
     def flows(self, short: Short) -> tuple[Flow, ...]:
         """A short with every set of the piece's outputs off, in every mixture of paths side by side.
 
         Sets without which the part carries nothing are left out, as long as any other is left.
         """
-        if short.ends not in self._courses:
-            copper, off = self._as_all_are
-            whole = Courses(copper, short.ends, off)
-            carried_a = np.abs(whole.current_a[whole.first]).max(axis=0)[:-1]
-            unlike = self._unlike(short.ends, carried_a > NEGLIGIBLE_A)
-            self._courses[short.ends] = [whole, *(Courses(each, short.ends, gone) for each, gone in unlike)]
+        self.follow([short.ends])
         flows = [
             flow
-            for each in self._courses[short.ends]
-            for flow in each.flows(short.edge, self.sets_off, at_source_end=short.at_source_end)
+            for courses, k in self._courses[short.ends]
+            for flow in courses.flows(k, short.edge, self.sets_off, at_source_end=short.at_source_end)
         ]
         return tuple([flow for flow in flows if flow.own_a > NEGLIGIBLE_A] or flows[:1])
 
-    def greatest_behind(self, device: str, far: int, terminals: Sequence[int]) -> float:
-        """The greatest current in A through a device in a short circuit just behind it, at the node ``far``, to any
-        output's terminal, with every set of the outputs off and devices beside it open before it; no limit is
-        counted on.
+    def greatest_behind(self, asked: Sequence[Behind]) -> list[float]:
+        """For each device the greatest current in A through it in a short circuit just behind it, to any output's
+        terminal, with every set of the outputs off and devices beside it open before it; no limit is counted on.
         """
-        worst = 0.0
-        for ends in ((far, terminal) for terminal in terminals if terminal != far):
-            for copper, _ in (self._as_all_are, *self._unlike(ends, None)):
-                shorted, place = copper.opened.shorted(*ends), copper.opened.place[device]
-                for out in self._beside_out(device, copper):
-                    table, swapped = copper.from_whole(shorted, out)
-                    current_a, _ = copper.currents_a(ends, shorted, out, swapped, table, limited=False)
-                    worst = max(worst, float(np.abs(current_a[:, place]).max()))
-        return float(f"{worst:.9g}")  # so that rounding orders nothing
+        wanted: dict[bytes | None, list[tuple[int, tuple[int, int]]]] = defaultdict(list)
+        for n, (_, far, terminals) in enumerate(asked):
+            for ends in ((far, terminal) for terminal in terminals if terminal != far):
+                for key in (None, *self._unlike(ends, None)):
+                    wanted[key].append((n, ends))
+        worst = np.zeros(len(asked))
+        outs = [self._beside_out(device) for device, _, _ in asked]
+        for key, pairs in wanted.items():
+            copper = self._as_all_are[0] if key is None else self._mixture(key)[0]
+            place = np.array([copper.opened.place[device] for device, _, _ in asked])
+            for some in self._batches(pairs):
+                shorts = copper.shorted([ends for _, ends in some])
+                which = np.array([n for n, _ in some])
+                shorts_at = np.repeat(np.arange(len(some)), [len(outs[n]) for n in which.tolist()])
+                every = np.concatenate([outs[n] for n in which.tolist()])
+                for begin in range(0, len(every), STATES_TOGETHER):
+                    short, out = shorts_at[begin:][:STATES_TOGETHER], every[begin:][:STATES_TOGETHER]
+                    table, swapped = copper.from_whole(shorts, short, out)
+                    current_a, _ = copper.currents_a(shorts, short, out, swapped, table, limited=False)
+                    of = which[short]
+                    np.maximum.at(worst, of, np.abs(current_a[np.arange(len(of)), place[of]]))
+        return [float(f"{amperes:.9g}") for amperes in worst.tolist()]  # so that rounding orders nothing
 
-    def _beside_out(self, device: str, copper: JoinedCopper) -> Iterator[BoolArray]:
+    def _beside_out(self, device: str) -> BoolArray:
         """Every set of outputs that is off with every set of devices beside one opened, as parts (N, P) out."""
+        copper = self._as_all_are[0]
         off = [copper.named(names) for names in self.sets_off]
         opened = [copper.named(names) for names in self._opened_beside(device)]
-        out = np.array([one | other for one, other in product(off, opened)])
-        for begin in range(0, len(out), STATES_TOGETHER):
-            yield out[begin : begin + STATES_TOGETHER]
+        return np.array([one | other for one, other in product(off, opened)])
 
     def _opened_beside(self, device: str) -> list[tuple[str, ...]]:
         """Sets of devices in a loop of copper with one that may have opened before it: every set of up to
@@ -175,9 +221,9 @@ class JoinedShorts:
         block = {name: int(label[piece.edge_index[name]]) for name in opening}
         return {name: tuple(n for n in opening if n != name and block[n] == block[name]) for name in opening}
 
-    def _unlike(self, ends: tuple[int, int], carried: BoolArray | None) -> Iterator[tuple[JoinedCopper, BoolArray]]:
+    def _unlike(self, ends: tuple[int, int], carried: BoolArray | None) -> Iterator[bytes]:
         """The mixtures of paths side by side of which any has a part that is ``carried`` (B,) a current, as far as
-        that is known; and what is off in each.
+        that is known: keys of ``_copper``.
         """
         for beside in () if self._unclear else paths_beside(self.piece, self._loops, ends):
             if carried is not None and not any((mask & carried).any() for mask in beside.paths):
@@ -189,9 +235,8 @@ class JoinedShorts:
                 if key not in self._copper:
                     made = mixed(self.piece, self._opposite, mask)
                     self._copper[key] = None if made is None else self._made(mask, made)
-                found = self._copper[key]
-                if found is not None:
-                    yield found
+                if self._copper[key] is not None:
+                    yield key
 
     def _made(self, mask: BoolArray, network: Network) -> tuple[JoinedCopper, BoolArray]:
         """The copper with the parts of a mask (B,) at the opposite corner, and the sets of outputs that are off."""
@@ -199,7 +244,7 @@ class JoinedShorts:
         # What may hold nothing counts as off: it clears nothing.
         gone = tuple(name for name, amperes in held.items() if amperes <= 0.0)
         held = {name: amperes for name, amperes in held.items() if amperes > 0.0}
-        copper = JoinedCopper(network, self._parts, self._thresholds, self._settings, held, self._loops)
+        copper = JoinedCopper(network, self._parts, self._times, held, self._loops)
         return copper, np.array([copper.named((*names, *gone)) for names in self.sets_off])
 
     def _named(self, mask: BoolArray) -> dict[str, None]:

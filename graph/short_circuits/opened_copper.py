@@ -10,7 +10,7 @@ voltage in a branch drives more through it).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -87,78 +87,91 @@ class Opened:
 
 
 @dataclass(frozen=True)
-class ShortedTable:
-    """The copper with one short and all branches closed: a table (K, K + 1), and all currents (B + 1, K + 1), of
-    edges, outputs and the short, first per volt in each of the K branches, then as they are.
+class ShortedTables:
+    """The copper with each of S shorts and all branches closed: a table (S, K, K + 1) each, and all currents
+    (S, B + 1, K + 1), of edges, outputs and the short, first per volt in each of the K branches, then as they are.
+    ``known`` (S,): of which anything is said, as not of outputs without resistance side by side.
     """
 
     table: FloatArray
     every: FloatArray
+    known: BoolArray
 
-    def currents_a(self, out: BoolArray, limits: Limits, table: FloatArray | None = None) -> Opened:
-        """With the branches ``out`` (N, K) open. ``table`` (N, K, K + 1) has exchanged them already, where it is
-        given.
+    def currents_a(
+        self, short: IntArray, out: BoolArray, limits: Limits, table: FloatArray | None = None
+    ) -> Opened:
+        """With the branches ``out`` (N, K) open in the shorts ``short`` (N,). ``table`` (N, K, K + 1) has exchanged
+        them already, where it is given.
         """
+        closed = self.table[short]
         volts, end = np.zeros(out.shape), np.zeros(out.shape, dtype=np.int64)
         beyond = np.ones(len(out), dtype=np.bool_)
         if table is not None:
             volts = np.where(out, table[:, :, -1], 0.0)
             # Once more with what is left in open branches, so that rounding of the exchanges is gone.
-            left_a = np.where(out, self._amps(volts), 0.0)
-            volts -= np.where(out, np.matmul(table[:, :, :-1], left_a[:, :, None])[:, :, 0], 0.0)
-            beyond = np.asarray((~out & (limits.beyond(self._amps(volts)) != 0)).any(axis=1))
-        settled = np.ones(len(out), dtype=np.bool_)
+            left_a = np.where(out, _amps(closed, volts), 0.0)
+            volts -= np.where(out, _times(table[:, :, :-1], left_a), 0.0)
+            beyond = np.asarray((~out & (limits.beyond(_amps(closed, volts)) != 0)).any(axis=1))
+        settled = self.known[short]
+        beyond &= settled
         if beyond.any():
-            volts[beyond], end[beyond], settled[beyond] = self._within(out[beyond], limits)
-        amps = self._amps(volts)
+            volts[beyond], end[beyond], settled[beyond] = _within(closed[beyond], out[beyond], limits)
+        amps = _amps(closed, volts)
         left_a = np.where(out | (end != 0), amps - _ends_a(end, limits), 0.0)
-        current_a = self.every[:, -1] + volts @ self.every[:, :-1].T
+        current_a = _amps(self.every[short], volts)
         most_a = np.maximum(np.abs(current_a).max(axis=1), 1.0)
         settled &= np.abs(left_a).max(axis=1, initial=0.0) <= LEFT * most_a
         settled &= ~(~out & (end == 0) & (limits.beyond(amps) != 0)).any(axis=1)
-        if not self.every[-1].any():
-            # What a short beside a path of no resistance takes is a share, which is not told where something holds.
-            settled &= ~((end > 0) | ((end < 0) & (limits.least_a < 0.0))).any(axis=1)
+        # What a short beside a path of no resistance takes is a share, which is not told where something holds.
+        shared = ~np.asarray(self.every[:, -1].any(axis=1))[short]
+        settled &= ~(shared & ((end > 0) | ((end < 0) & (limits.least_a < 0.0))).any(axis=1))
         return Opened(current_a, settled, end != 0)
 
-    def _amps(self, volts: FloatArray) -> FloatArray:
-        """Currents (N, K) of the branches with these voltages (N, K) in them."""
-        amps: FloatArray = self.table[:, -1] + volts @ self.table[:, :-1].T
-        return amps
 
-    def _within(self, out: BoolArray, limits: Limits) -> tuple[FloatArray, IntArray, BoolArray]:
-        """Voltages (N, K) that keep open branches at no current and all others within their limits, the end at
-        which each is held (1 most, -1 least, 0 neither), and which states (N,) are settled.
+def _times(matrices: FloatArray, values: FloatArray) -> FloatArray:
+    """Matrices (N, M, K) times values (N, K): (N, M)."""
+    found: FloatArray = np.matmul(matrices, values[:, :, None])[:, :, 0]
+    return found
 
-        While ends are sought, a branch leaks in proportion to its voltage, so that of several in series that would
-        hold one does.
-        """
-        count = out.shape[1]
-        volts, end = np.zeros(out.shape), np.zeros(out.shape, dtype=np.int64)
-        inverse = np.zeros((*out.shape, count))
-        rows = np.arange(len(out))
-        leaky = self.table[:, :-1] + LEAK_S * np.eye(count)
-        for turn in range(SEEKING + MOST_TURNS):
-            shut = out[rows] | (end[rows] != 0)
-            both = shut[:, :, None] & shut[:, None, :]
-            inverse[rows] = np.where(both, np.linalg.inv(np.where(both, leaky, np.eye(count))), 0.0)
-            missing_a = _ends_a(end[rows], limits) - self.table[:, -1]
-            volts[rows] = np.matmul(inverse[rows], missing_a[:, :, None])[:, :, 0]
-            beyond = np.where(shut, 0, limits.beyond(self.table[:, -1] + volts[rows] @ leaky.T))
-            wrong = (beyond != 0) | (end[rows] * volts[rows] > NOTHING_V)
-            if turn >= SEEKING:
-                # One at a time, always the first: this ends for sure (Murty, 1974), if slowly.
-                wrong &= np.cumsum(wrong, axis=1) == 1
-            end[rows] = np.where(wrong, beyond, end[rows])
-            rows = rows[wrong.any(axis=1)]
-            if not len(rows):
-                break
-        settled = np.ones(len(out), dtype=np.bool_)
-        settled[rows] = False
-        for _ in range(REFINEMENTS):  # without the leak
-            left_a = _ends_a(end, limits) - self._amps(volts)
-            volts += np.matmul(inverse, left_a[:, :, None])[:, :, 0]
-        return volts, end, settled
+
+def _amps(tables: FloatArray, volts: FloatArray) -> FloatArray:
+    """Currents (N, M) of branches with these voltages (N, K) in those that can open, by tables (N, M, K + 1)."""
+    found: FloatArray = tables[:, :, -1] + _times(tables[:, :, :-1], volts)
+    return found
+
+
+def _within(table: FloatArray, out: BoolArray, limits: Limits) -> tuple[FloatArray, IntArray, BoolArray]:
+    """Voltages (N, K) that keep open branches at no current and all others within their limits, the end at which
+    each is held (1 most, -1 least, 0 neither), and which states (N,) are settled. ``table`` (N, K, K + 1).
+
+    While ends are sought, a branch leaks in proportion to its voltage, so that of several in series that would
+    hold one does.
+    """
+    count = out.shape[1]
+    volts, end = np.zeros(out.shape), np.zeros(out.shape, dtype=np.int64)
+    inverse = np.zeros((*out.shape, count))
+    rows = np.arange(len(out))
+    leaky = table[:, :, :-1] + LEAK_S * np.eye(count)
+    for turn in range(SEEKING + MOST_TURNS):
+        shut = out[rows] | (end[rows] != 0)
+        both = shut[:, :, None] & shut[:, None, :]
+        inverse[rows] = np.where(both, np.linalg.inv(np.where(both, leaky[rows], np.eye(count))), 0.0)
+        missing_a = _ends_a(end[rows], limits) - table[rows, :, -1]
+        volts[rows] = _times(inverse[rows], missing_a)
+        beyond = np.where(shut, 0, limits.beyond(table[rows, :, -1] + _times(leaky[rows], volts[rows])))
+        wrong = (beyond != 0) | (end[rows] * volts[rows] > NOTHING_V)
+        if turn >= SEEKING:
+            # One at a time, always the first: this ends for sure (Murty, 1974), if slowly.
+            wrong &= np.cumsum(wrong, axis=1) == 1
+        end[rows] = np.where(wrong, beyond, end[rows])
+        rows = rows[wrong.any(axis=1)]
+        if not len(rows):
+            break
+    settled = np.ones(len(out), dtype=np.bool_)
+    settled[rows] = False
+    for _ in range(REFINEMENTS):  # without the leak
+        volts += _times(inverse, _ends_a(end, limits) - _amps(table, volts))
+    return volts, end, settled
 
 
 def _ends_a(end: IntArray, limits: Limits) -> FloatArray:
@@ -250,38 +263,63 @@ class OpenedCopper:
         amps[at, each] += drive
         return np.concatenate([volts, amps])
 
-    def shorted(self, a: int, b: int) -> ShortedTable | None:
-        """With a short from node ``a`` to node ``b``; None where nothing is said, as of outputs without resistance
-        side by side.
-        """
-        every = self._response
-        if every is None:
-            return None
+    def shorted(self, ends: Sequence[tuple[int, int]]) -> ShortedTables:
+        """With each of S shorts from one node to another."""
+        count, branches, width = len(ends), len(self.names), len(self.at) + 1
+        every, response = self._every, self._response
+        if every is None or response is None:
+            nothing = np.zeros((count, branches + 1, width))
+            return ShortedTables(nothing[:, self.at], nothing, np.zeros(count, dtype=np.bool_))
         circuit, nodes = self._circuit, self._circuit.nodes
-        if circuit.piece[a] != circuit.piece[b]:
-            return self._table(every, np.zeros((1, len(self._driven) + 1)))
-        unit = np.zeros((nodes, 2))
-        unit[a, 1] -= 1.0
-        unit[b, 1] += 1.0
-        drawn = np.concatenate([np.diff(x)[:, 0] for x in circuit.solve(unit)])
-        hardly = self._hardly
-        if len(hardly):
-            # A resistance that was put in is a voltage in proportion to the current.
-            through, too_much_ohm = nodes + self._driven[hardly], BESIDE_OHM - self._left_ohm
-            rows = np.eye(len(hardly)) - too_much_ohm * every[through][:, hardly]
-            if np.linalg.cond(rows) > 1.0 / SETTLED:
-                return None
-            right = np.column_stack([every[through], drawn[through]])
-            right = every[:, hardly] @ (too_much_ohm * np.linalg.solve(rows, right))
-            every, drawn = every + right[:, :-1], drawn + right[:, -1]
-        across, ohm = every[a] - every[b], float(drawn[b] - drawn[a])
-        if ohm > RIGID_OHM:
-            return self._table(every + np.outer(drawn, across / ohm), across[None] / ohm)
+        a, b = np.array(ends, dtype=np.int64).T
+        together = circuit.piece[a] == circuit.piece[b]
+        # Where they are in no piece together nothing flows from one to the other.
+        unit = np.zeros((nodes, count + 1))
+        at = np.arange(1, count + 1)[together]
+        unit[a[together], at] -= 1.0
+        unit[b[together], at] += 1.0
+        drawn = np.concatenate([x[:, 1:] - x[:, :1] for x in circuit.solve(unit)])
+        if len(self._hardly):
+            drawn = drawn + response[:, self._hardly] @ self._taken_out(drawn)
+        across = np.where(together[:, None], every[a] - every[b], 0.0)
+        each = np.arange(count)
+        ohm = drawn[b, each] - drawn[a, each]
+        rigid = ohm <= RIGID_OHM
         # Joined without resistance already: the short makes no path that is new.
-        return self._table(every, 0.0 * across[None]) if np.abs(across).max() <= NOTHING_V else None
-
-    def _table(self, every: FloatArray, short: FloatArray) -> ShortedTable:
-        """From voltages and currents (N + B, D + 1) and those of the short (1, D + 1)."""
+        known = ~together | ~rigid | (np.abs(across).max(axis=1) <= NOTHING_V)
+        short = np.where(rigid[:, None], 0.0, across / np.where(rigid, 1.0, ohm)[:, None])
         columns = [*range(len(self.at)), len(self._driven)]
-        every = np.concatenate([every[self._circuit.nodes :], short])[:, columns]
-        return ShortedTable(every[self.at], every)
+        found = np.empty((count, branches + 1, width))
+        found[:, -1] = short[:, columns]
+        found[:, :-1] = every[nodes:, columns] + drawn[nodes:].T[:, :, None] * short[:, None, columns]
+        return ShortedTables(found[:, self.at], found, known)
+
+    @cached_property
+    def _every(self) -> FloatArray | None:
+        """``_response`` without the resistances that were put in beside what has hardly any."""
+        every, hardly = self._response, self._hardly
+        if every is None or not len(hardly):
+            return every
+        if np.linalg.cond(self._rows) > 1.0 / SETTLED:
+            return None
+        found: FloatArray = every + every[:, hardly] @ self._taken_out(every)
+        return found
+
+    @cached_property
+    def _rows(self) -> FloatArray:
+        assert self._response is not None
+        through = self._circuit.nodes + self._driven[self._hardly]
+        found: FloatArray = (
+            np.eye(len(self._hardly)) - self._too_much_ohm * self._response[through][:, self._hardly]
+        )
+        return found
+
+    @property
+    def _too_much_ohm(self) -> float:
+        return BESIDE_OHM - self._left_ohm
+
+    def _taken_out(self, currents: FloatArray) -> FloatArray:
+        """Voltages (H, M) that stand for the resistances put in: each is in proportion to the current in it."""
+        through = self._circuit.nodes + self._driven[self._hardly]
+        found: FloatArray = self._too_much_ohm * np.linalg.solve(self._rows, currents[through])
+        return found

@@ -20,6 +20,7 @@ series are shorted one by one and as a whole.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -32,7 +33,7 @@ from loadloom.graph.model.settings import AnalysisSettings
 from loadloom.graph.ratings.insulation import insulation_of
 from loadloom.graph.short_circuits.clearing import Clearing, Flow, Held, Retry, openers
 from loadloom.graph.short_circuits.far_shares import far_shares, greatest_shares, uneven_copper
-from loadloom.graph.short_circuits.joined import JoinedShorts, holding_a
+from loadloom.graph.short_circuits.joined import Behind, JoinedShorts, holding_a
 from loadloom.graph.short_circuits.joined import Short as Place
 from loadloom.graph.short_circuits.opening_times import NEGLIGIBLE_A
 from loadloom.graph.short_circuits.touching import Group, Touching
@@ -230,26 +231,40 @@ class _Loops:
                 share = greatest_shares(paths, self.uneven)
                 beyond = touching.beyond(paths, other, pairs, _group_of(self.guards[0][1 if on_plus else 0]))
                 places = [tuple((pair.back, pair.feed) for pair in here) for here in beyond]
-            for k, name in enumerate(there.branches.ids):
-                far = int(paths.far_node[k])
-                if name in self.parts and far >= 0 and places[far]:
-                    ends = [(at, facing) if on_plus else (facing, at) for at, facing in places[far]]
-                    found = [
-                        self._short(
-                            self.parts[name], k, each, case, float(share[k]), on_plus=on_plus, is_feed=is_feed
-                        )
-                        for each in ends
-                    ]
-                    found = [s for s in found if max(s.own_greatest_a, s.own_least_a) > NEGLIGIBLE_A]
-                    # The gravest that is held, that is cleared, and that nobody knows how fast: each breaks a rule
-                    # of its own.
-                    for some in (
-                        [short for short in found if short.held is not None],
-                        [short for short in found if short.held is None and short.untimed is None],
-                        [short for short in found if short.held is None and short.untimed is not None],
-                    ):
-                        if some:
-                            yield max(some, key=_gravity)
+            asked = {
+                k: [(at, facing) if on_plus else (facing, at) for at, facing in places[far]]
+                for k, (name, far) in enumerate(zip(there.branches.ids, paths.far_node.tolist(), strict=True))
+                if name in self.parts and far >= 0 and places[far]
+            }
+            self._follow(asked, on_plus=on_plus, is_feed=is_feed)
+            for k, ends in asked.items():
+                part = self.parts[there.branches.ids[k]]
+                found = [
+                    self._short(part, k, each, case, float(share[k]), on_plus=on_plus, is_feed=is_feed)
+                    for each in ends
+                ]
+                found = [s for s in found if max(s.own_greatest_a, s.own_least_a) > NEGLIGIBLE_A]
+                # The gravest that is held, that is cleared, and that nobody knows how fast: each breaks a rule of
+                # its own.
+                for some in (
+                    [short for short in found if short.held is not None],
+                    [short for short in found if short.held is None and short.untimed is None],
+                    [short for short in found if short.held is None and short.untimed is not None],
+                ):
+                    if some:
+                        yield max(some, key=_gravity)
+
+    def _follow(self, asked: Mapping[int, Sequence[tuple[int, int]]], *, on_plus: bool, is_feed: bool) -> None:
+        """Follow the shorts of parts, by branch, that are not in copper of this output alone: many at a time."""
+        wanted: dict[JoinedShorts, list[tuple[int, int]]] = defaultdict(list)
+        for k, ends in asked.items():
+            source = self._source_end(k, on_plus=on_plus, is_feed=is_feed)
+            for corner, each in (*((c, each) for c in (0, 1) for each in ends), *((0, each) for each in source)):
+                if not self._is_alone(corner, each):
+                    joined, position = self._joined(corner, *each)
+                    wanted[joined].append((int(position[each[0]]), int(position[each[1]])))
+        for joined, every in wanted.items():
+            joined.follow(every)
 
     def _short(
         self,
@@ -264,8 +279,12 @@ class _Loops:
     ) -> Short:
         """The short between a node of the plus side and one of the minus side. ``share`` of it is the part's."""
         most, few = (self._flows(c, k, ends, share) for c in (0, 1))
-        at_source = self._at_source_end(k, on_plus=on_plus) if is_feed and isinstance(part, Conductor) else ()
-        origin = at_source if all(math.isfinite(flow.own_a) for flow in at_source) else ()
+        at_source = [
+            flow
+            for end in self._source_end(k, on_plus=on_plus, is_feed=is_feed)
+            for flow in self._flows(0, k, end, 1.0, at_source_end=True)
+        ]
+        origin = at_source if all(math.isfinite(flow.own_a) for flow in at_source) else []
         flows = (*few, *most, *origin)
         never = next((found for found in (_gravest(few), _gravest(most)) if found is not None), None)
         gravest = never or max((*few, *most), key=_slowest_s)
@@ -312,23 +331,28 @@ class _Loops:
             ),
         )
 
-    def _at_source_end(self, k: int, *, on_plus: bool) -> tuple[Flow, ...]:
-        """The short just behind the source end of a part of the feed, onto the output's other terminal, at the
-        greatest corner.
+    def _source_end(self, k: int, *, on_plus: bool, is_feed: bool) -> list[tuple[int, int]]:
+        """Where a short stands just behind the source end of a conductor of the feed, onto the output's other
+        terminal; nowhere at that terminal itself.
         """
         there, view = self.corners[0]
+        if not is_feed or not isinstance(self.parts[there.branches.ids[k]], Conductor):
+            return []
         a, b = int(there.branches.a[k]), int(there.branches.b[k])
         paths, terminal = (view.feed, view.back.root) if on_plus else (view.back, view.feed.root)
         near = b if int(paths.far_node[k]) == a else a
-        ends = (near, terminal) if on_plus else (terminal, near)
-        return self._flows(0, k, ends, 1.0, at_source_end=True) if ends[0] != ends[1] else ()
+        return [(near, terminal) if on_plus else (terminal, near)] if near != terminal else []
+
+    def _is_alone(self, corner: int, ends: tuple[int, int]) -> bool:
+        """Whether this output alone feeds a short, through no devices side by side."""
+        only_feed = self.corners[corner][1].only_feed
+        return only_feed and not self.beside[0][ends[0]] and not self.beside[1][ends[1]]
 
     def _flows(
         self, corner: int, k: int, ends: tuple[int, int], share: float, *, at_source_end: bool = False
     ) -> tuple[Flow, ...]:
         """The short at one corner: one flow where this output alone feeds it, else one for each set that is off."""
-        _, view = self.corners[corner]
-        if not view.only_feed or self.beside[0][ends[0]] or self.beside[1][ends[1]]:
+        if not self._is_alone(corner, ends):
             return self._followed(corner, k, ends, at_source_end)
         if (corner, ends, share) not in self.known:
             self.known[corner, ends, share] = self._in_own_loop(corner, ends, share)
@@ -420,6 +444,8 @@ class _Loops:
         crossed = {rail for rail, other in touching.rails if other in others}
         roots = dict.fromkeys(node for o in there.outputs for node in (o.feed.root, o.back.root))
         terminals = [node for node in roots if self.pieces[0][1][node] >= 0]
+        joint: list[tuple[str, Hashable]] = []
+        asked: dict[JoinedShorts, dict[Hashable, Behind]] = defaultdict(dict)
         for paths, beside in zip((view.feed, view.back), self.beside, strict=True):
             for k, name in enumerate(there.branches.ids):
                 far = int(paths.far_node[k])
@@ -434,9 +460,12 @@ class _Loops:
                 at, to = int(position[far]), tuple(int(position[node]) for node in terminals)
                 # Other outputs and arrangements ask the same of the same copper.
                 key = (name, at, to, joined.piece.electrical_key)
+                joint.append((name, key))
                 if key not in known:
-                    known[key] = joined.greatest_behind(name, at, to)
-                yield name, known[key]
+                    asked[joined][key] = (name, at, to)
+        for joined, each in asked.items():
+            known.update(zip(each, joined.greatest_behind(list(each.values())), strict=True))
+        yield from ((name, known[key]) for name, key in joint)
 
     def _just_holds(self, held: Held) -> str | None:
         """The device that is nearest to opening in a short that nothing clears."""

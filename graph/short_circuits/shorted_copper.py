@@ -55,12 +55,11 @@ class ShortedCopper:
 
     def drawn(self, a: int, b: int) -> Drawn:
         """What flows in a short circuit from node ``a`` to node ``b``."""
-        shorted, edges = self._copper.shorted(a, b), len(self.network.edge_ids)
-        if shorted is not None:
-            found = shorted.currents_a(np.zeros((1, len(self._copper.at)), dtype=np.bool_), self._limits)
-            if found.settled[0]:
-                amps = found.current_a[0]
-                return Drawn(float(amps[-1]), amps[:edges], amps[edges:-1], self._copper.holding(found.at_end[0]))
+        edges, closed = len(self.network.edge_ids), np.zeros((1, len(self._copper.at)), dtype=np.bool_)
+        found = self._copper.shorted([(a, b)]).currents_a(np.zeros(1, dtype=np.int64), closed, self._limits)
+        if found.settled[0]:
+            amps = found.current_a[0]
+            return Drawn(float(amps[-1]), amps[:edges], amps[edges:-1], self._copper.holding(found.at_end[0]))
         return solved_in_full(self.network, self._held_a, a, b)
 
 
