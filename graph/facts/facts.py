@@ -19,6 +19,7 @@ from loadloom.graph.open_circuits.after_opening import AfterOpening
 from loadloom.graph.open_circuits.contact_spread import Spread
 from loadloom.graph.open_circuits.in_series import InSeries
 from loadloom.graph.open_circuits.main_lead_open import MainOpen
+from loadloom.graph.open_circuits.outputs_off import MayOpen
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits
 from loadloom.graph.structure.output_sides import OutputSides
 from loadloom.graph.structure.sense_leads import SenseLead, sense_leads
@@ -104,6 +105,9 @@ class Facts:
     left_in_series: tuple[InSeries, ...] = ()
     """What one open conductor or contact leaves in series between two voltages, each once for all arrangements;
     empty where the settings leave single open circuits out."""
+    may_open: tuple[MayOpen, ...] = ()
+    """What may open once one of several joined outputs is off, by output and part; empty where the settings leave
+    single open circuits out."""
     sense_leads: tuple[MainOpen, ...] = ()
     """What every sense lead carries when the main lead of its output opens."""
     spread: Mapping[str, tuple[Spread, ...]] = field(default_factory=dict)

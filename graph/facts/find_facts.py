@@ -33,9 +33,10 @@ from loadloom.graph.faults.worst_in_bands import KnownBands, networks_within_ban
 from loadloom.graph.heat.conductors import conductor_resistances
 from loadloom.graph.heat.enclosure import Inside, settle_zones
 from loadloom.graph.heat.zone_heat import ZoneHeat, greatest_heats, worst_heats
-from loadloom.graph.load_cases.case_loading import case_loading
+from loadloom.graph.load_cases.case_loading import case_loading, holds
 from loadloom.graph.load_cases.corners import CornerState, telling_states
 from loadloom.graph.model.elements import Device, Diode, Output, Splice, Switch, TwoEnded
+from loadloom.graph.model.figures import NOISE
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
 from loadloom.graph.model.settings import AnalysisSettings, Case
@@ -44,7 +45,7 @@ from loadloom.graph.open_circuits.case_spread import spread_cases
 from loadloom.graph.open_circuits.contact_spread import said_of
 from loadloom.graph.open_circuits.in_series import InSeries, left_in_series
 from loadloom.graph.open_circuits.main_lead_open import main_leads_open
-from loadloom.graph.open_circuits.outputs_off import outputs_off
+from loadloom.graph.open_circuits.outputs_off import MayOpen, may_open, outputs_off
 from loadloom.graph.open_circuits.single_open_circuits import OpenCircuits, single_open_circuits
 from loadloom.graph.ratings.bundles import loaded_counts
 from loadloom.graph.ratings.conductor_rating import bundle_shares, rate_conductors
@@ -155,7 +156,7 @@ def add_faults(
     searched = in_second_process(faults, worth=searches >= WORTH_A_PROCESS)
     tell("opening every way once")
     open_circuits = _open_circuits(harness, cases, states, ratings) if settings.single_open_circuit else {}
-    off = _outputs_off(cases, states, thresholds) if settings.single_open_circuit else {}
+    off, opening = _outputs_off(cases, states, thresholds) if settings.single_open_circuit else ({}, ())
     parts: list[TwoEnded | Splice] = [*harness.two_ended, *harness.splices]
     rated = [part for part in parts if part.id in ratings and part.id in facts.currents]
     solid = {
@@ -208,6 +209,7 @@ def add_faults(
         passed_through=passed,
         open_circuits=open_circuits,
         after_opening=worst_after_opening(rated, open_circuits, off, ratings),
+        may_open=opening,
         left_in_series=_left_in_series(harness, settings, states),
         sense_leads=sense_leads,
         spread=spread,
@@ -389,17 +391,20 @@ def _open_circuits(
 
 def _outputs_off(
     cases: tuple[Case, ...], states: LoadStates, thresholds: Mapping[str, Mapping[str, Threshold]]
-) -> dict[str, tuple[tuple[str, Solution], ...]]:
-    """Every case's steady state with each of the joined outputs off."""
-    of_case = {
-        case.id: tuple(
-            off
-            for s in telling_states(states.continuous_corners[case.id])
-            for off in outputs_off(s, thresholds[case.id])
-        )
-        for case in cases
-    }
-    return {case_id: off for case_id, off in of_case.items() if off}
+) -> tuple[dict[str, tuple[tuple[str, Solution], ...]], tuple[MayOpen, ...]]:
+    """Every case's steady state with each of the joined outputs off, as far as nothing opens then; and what may."""
+    lasting: dict[str, tuple[tuple[str, Solution], ...]] = {}
+    opening: dict[tuple[str, str], MayOpen] = {}
+    for case in cases:
+        limits = thresholds[case.id]
+        for state in telling_states(states.continuous_corners[case.id]):
+            every = tuple(outputs_off(state))
+            lasting[case.id] = (*lasting.get(case.id, ()), *(each for each in every if holds(each[1], limits)))
+            for found in may_open(case.id, state, every, limits):
+                known = opening.get((found.off, found.part))
+                if known is None or found.by > known.by * (1.0 + NOISE):
+                    opening[found.off, found.part] = found
+    return {case_id: off for case_id, off in lasting.items() if off}, tuple(opening.values())
 
 
 Answer = TypeVar("Answer")

@@ -1,7 +1,9 @@
 """Outputs are joined by copper on both sides: small differences between them decide which carries the load.
 
 Formula: a loop of conductors through more than one output. Where a diode in each lead keeps any of them from being
-fed backwards, the finding says so and stays: their sharing and the faults that they feed together remain.
+fed backwards, the finding says so and stays: their sharing and the faults that they feed together remain. Where one
+that is off leaves another device or output more than it is certain to carry, the finding says that as well: they
+share, and are no reserve for each other.
 
 Source: common practice, no published source.
 
@@ -13,6 +15,7 @@ Fails: two outputs whose plus leads meet on one load.
 from collections.abc import Iterator
 
 from loadloom.graph.facts.facts import Facts
+from loadloom.graph.model.figures import figures
 from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.model.naming import all_of
 
@@ -35,10 +38,25 @@ def check(facts: Facts) -> Iterator[Finding]:
             facts.harness.by_id[group[0]].subject,
             f"Outputs {all_of(group)} are joined ({', '.join(volts)}): their voltages and leads decide how they "
             "share a load, and a fault can draw on all of them. "
-            + ("None can be fed backwards." if blocked else "One that fails can be fed backwards by the others."),
+            + ("None can be fed backwards." if blocked else "One that fails can be fed backwards by the others.")
+            + _with_one_off(facts, group),
             "Keep the outputs apart, or accept this finding with the reason why they share."
             if blocked
             else "Keep the outputs apart. Where they are made to share, put a part that blocks reverse current "
             "into each lead and accept this finding with the reason.",
             case=case_id,
         )
+
+
+def _with_one_off(facts: Facts, group: tuple[str, ...]) -> str:
+    """What the others do not carry for sure with one of the outputs off: setting ranges count with all of them."""
+    found = [each for each in facts.may_open if each.off in group]
+    if not found:
+        return ""
+    worst = max(found, key=lambda each: each.by)
+    more = f" (and {len(found) - 1} more such)" if len(found) > 1 else ""
+    return (
+        f" With {worst.off} off {worst.part} has to carry {figures(worst.current_a)} A and is certain to carry "
+        f"{figures(worst.carries_a)} A{more}: it may open, and the others do not stand in for {worst.off}. Setting "
+        "ranges count with all of them on."
+    )
