@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from loadloom.graph.model.findings import Severity
-from loadloom.graph.model.results import ConductorRow, ContactRow, DeviceRow, Results
+from loadloom.graph.model.results import ConductorRow, ContactRow, DeviceRow, Results, SwitchRow
 from loadloom.plugin.drawing import Drawing, Symbol
 from loadloom.plugin.errors import UnusableError
 from loadloom.plugin.placing import LINE_HEIGHT, SheetSpace, text_width_mm
@@ -75,10 +75,14 @@ def notes_by_reference(results: Results) -> dict[str, list[Note]]:
     found: dict[str, list[Note]] = {}
 
     def add(
-        reference: str, part: str, row: ConductorRow | ContactRow | DeviceRow, rules: Iterable[str], judged: bool
+        reference: str,
+        part: str,
+        row: ConductorRow | ContactRow | DeviceRow | SwitchRow,
+        rules: Iterable[str],
+        judged: bool,
     ) -> None:
         # The share is of what lasts: 42 A of a start beside 28 % would be two numbers of two things.
-        lasting_a = None if isinstance(row, DeviceRow) else row.continuous_a
+        lasting_a = row.continuous_a if isinstance(row, ConductorRow | ContactRow) else None
         current_a = row.current_a if lasting_a is None else lasting_a
         if current_a is not None:
             fault_a = None if isinstance(row, DeviceRow) else row.sustained_fault_a
@@ -92,6 +96,11 @@ def notes_by_reference(results: Results) -> dict[str, list[Note]]:
     for contact in results.contacts:
         judged = contact.allowed_a is not None and contact.protected is not None
         add(contact.connector, f"pin {contact.pin}", contact, contact.findings, judged)
+    for switch in results.switches:
+        judged = switch.allowed_a is not None and switch.protected is not None
+        reference, _, pole = switch.id.partition(".")
+        several = (reference, f"pole {pole}") if pole.isdecimal() else (switch.id, "")
+        add(*several, switch, switch.findings, judged)
     for device in results.devices:
         add(device.id, "", device, device.findings, device.setting_a is not None)
         if device.setting_a is None and not device.findings and device.id in found:
@@ -178,7 +187,7 @@ def root_of_copy(source: Path, copy: Path) -> Path:
     return _target(copy, _root_of(source))
 
 
-_OF_FAULTS = ("path-unprotected", "contact-unprotected", "overload-band")
+_OF_FAULTS = ("path-unprotected", "contact-unprotected", "switch-unprotected", "overload-band")
 """Rules that find the sustained fault current too great: the number that is wrong then, not the load's."""
 
 

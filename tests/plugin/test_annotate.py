@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -117,6 +118,16 @@ def test_a_share_stands_beside_the_current_that_it_is_of(demo_results: Callable[
         if not row.cable and row.allowed_a is not None and row.id in notes:
             (note,) = notes[row.id]
             assert note.current_a == pytest.approx((note.utilisation or 0.0) * row.allowed_a, rel=1e-9), row.id
+
+
+def test_a_contactor_says_that_nothing_protects_it(demo_results: Callable[[str], Results]) -> None:
+    """The cart's contactor is allowed 50 A and a fault holds 51 A on it; a pole of several is named."""
+    results = demo_results("cart_flawed")
+    (note,) = notes_by_reference(results)["KM1"]
+    assert note.verdict.startswith("FAIL switch-unprotected") and note.verdict.endswith("fault 51 A")
+    (row,) = [row for row in results.switches if row.id == "KM1"]
+    poles = replace(results, switches=(replace(row, id="KM1.1"), replace(row, id="KM1.2")))
+    assert [note.part for note in notes_by_reference(poles)["KM1"]] == ["pole 1", "pole 2"]
 
 
 def test_a_channel_that_is_not_active_says_so(demo_results: Callable[[str], Results]) -> None:
