@@ -208,9 +208,9 @@ class HighestSettings:
         """Whether a part is over with a device all but shut that others alone bring above its allowed current."""
         if part in least.without:
             return self._is_over_at(device, 0.0, word, part, least.without[part])
-        # No state without the device is known: what is said of the part as drawn counts.
-        answer = self.found.by_arrangement.get(word, {}).get(part)
-        return answer is not None and self._is_over(answer)
+        # No state without the device is known, which is rare: the search itself is asked, with the device all but
+        # shut. What is said of the part as drawn may be the doing of the device as it is set now.
+        return part in self._look({device.id: 0.0}, (part,)).over
 
     def _end(self, device: Device | Output, word: str | None, part: str, held_a: float, least: Least) -> float:
         """The setting in A from which on a device lets a part come over: above its allowed current and out of its
