@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import html
 import re
+from functools import lru_cache
 
 CELL_LIMIT = 32_767
 """Longest text of a spreadsheet cell in UTF-16 units (ECMA-376 part 1 leaves it open; the programs' limit)."""
@@ -43,6 +44,7 @@ def shortened(text: str, limit: int) -> str:
     return cut.decode("utf-16-le", "ignore") + end
 
 
+@lru_cache(maxsize=65_536)  # the same words stand in many cells
 def cell_text(text: str, limit: int = CELL_LIMIT) -> str:
     """For a spreadsheet cell; the cell must also be typed as text and quoted (see ``looks_like_formula``).
 

@@ -7,6 +7,7 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from openpyxl.cell.cell import Cell
@@ -449,13 +450,14 @@ _MARKS = 251
 spreadsheet holds exactly."""
 
 
+@lru_cache(maxsize=65_536)
 def weight(text: str) -> float | None:
     """A number that differs between most texts of one table; None for one with letters beyond U+FFFF.
 
     A column that is sorted by itself has the same sum, and another one once each number is taken times this.
     Programs differ in how they count letters beyond U+FFFF.
     """
-    if any(ord(letter) > 0xFFFF for letter in text):
+    if max(text, default="") > "\uffff":
         return None
     padded = f"{text}    "
     marks = (f" {text}"[-1], f"  {text}"[-2], *padded[1:4])
@@ -582,12 +584,18 @@ def _link_width(content: Content) -> float:
     return len(content.text) * _PER_WRAPPED_LETTER + 2.5 if isinstance(content, Link) else 0.0
 
 
+@lru_cache(maxsize=65_536)
+def _length(word: str) -> float:
+    """How many small letters a word is as wide as."""
+    return sum(_WIDE if letter.isupper() or letter.isdigit() else 1.0 for letter in word)
+
+
 def _lines(text: str, width: float, per_letter: float = _PER_WRAPPED_LETTER) -> int:
     """How many lines a text takes when wrapped at words, long words broken."""
     room = max((width - 1.5) / per_letter, 1.0)
     lines, used = 1, 0.0
     for word in text[:6000].split(" "):
-        length = sum(_WIDE if letter.isupper() or letter.isdigit() else 1.0 for letter in word)
+        length = _length(word)
         if used and used + 1 + length > room:
             lines, used = lines + 1, 0.0
         if length > room:
