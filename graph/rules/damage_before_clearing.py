@@ -14,7 +14,8 @@ electronic limit, or below the trip of an output before it, the Delay of its slo
 left to their standards there (435.1).
 
 Behind joined outputs and devices side by side each path counts at either end of its bands against the others. What
-lies in between is not followed: it had up to 7 % more heat in random harnesses.
+lies in between is not followed: it had up to 7 % more heat in random harnesses, for which a part that is within a
+tenth of its limit gets ``withstand-not-determined``.
 
 Source: IEC 60364-4-43 434.5.2 (value of the 5 s limit from memory) and IEC 60949 for k; example: k = 115, S = 1.5
 mm², I = 300 A stands for 0.331 s.

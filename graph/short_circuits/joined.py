@@ -166,6 +166,10 @@ class JoinedShorts:
         ]
         return tuple([flow for flow in flows if flow.own_a > NEGLIGIBLE_A] or flows[:1])
 
+    def mixes(self, ends: tuple[int, int]) -> bool:
+        """Whether a short that is followed was followed in mixtures of paths side by side."""
+        return len(self._courses[ends]) > 1
+
     def greatest_behind(self, asked: Sequence[Behind]) -> list[float]:
         """For each device the greatest current in A through it in a short circuit just behind it, to any output's
         terminal, with every set of the outputs off and devices beside it open before it; no limit is counted on.

@@ -60,7 +60,8 @@ class Short:
     flows continuously where some order of opening clears nothing. ``loop``: conductors in the loop, given where
     nothing clears it. ``held_by``: the device nearest to opening then. ``retry``: the worst limit that tries again.
     ``untimed``: the clearing device, where its time is not stated. ``cleared``: the part's own current in A and the
-    time in s until it is cleared, of each way in which that happens.
+    time in s until it is cleared, of each way in which that happens. ``mixed``: paths side by side were set against
+    one another; mixtures in between were not followed.
     """
 
     part: str
@@ -73,6 +74,7 @@ class Short:
     retry: Retry | None = None
     untimed: str | None = None
     cleared: tuple[tuple[float, float], ...] = ()
+    mixed: bool = False
 
     @property
     def capped_by(self) -> str | None:
@@ -329,7 +331,14 @@ class _Loops:
                 and math.isfinite(flow.clearing.slowest_s)
                 and math.isfinite(flow.own_a)
             ),
+            mixed=any(self._mixes(corner, ends) for corner in (0, 1)),
         )
+
+    def _mixes(self, corner: int, ends: tuple[int, int]) -> bool:
+        if self._is_alone(corner, ends):
+            return False
+        joined, position = self._joined(corner, *ends)
+        return joined.mixes((int(position[ends[0]]), int(position[ends[1]])))
 
     def _source_end(self, k: int, *, on_plus: bool, is_feed: bool) -> list[tuple[int, int]]:
         """Where a short stands just behind the source end of a conductor of the feed, onto the output's other

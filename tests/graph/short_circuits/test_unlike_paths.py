@@ -15,10 +15,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from joined_harnesses import random_banded
-from wired import contact, facts, found, fuse, harness, limiter, load, output, wire
+from wired import AT_20_C, analysed, contact, facts, found, fuse, harness, limiter, load, output, wire
 
 from loadloom.graph.model.elements import Band, Tolerance
 from loadloom.graph.model.harness import Harness
+from loadloom.graph.model.settings import ContactType
 from loadloom.graph.short_circuits.short_circuits import Short, Shorts
 
 WORN = Band(2e-3, 1e-3, 3e-3)
@@ -205,3 +206,36 @@ def test_no_corner_drawn_exactly_is_worse(seed: int) -> None:
                 assert any(s.held is not None for s in mine)
             elif all(s.held is None for s in mine) and short.row.i2t_a2s is not None:
                 assert max(s.row.i2t_a2s or 0.0 for s in mine) >= short.row.i2t_a2s * 0.98
+
+
+@pytest.mark.parametrize(
+    ("share", "rules"), [(0.99, ["damage-before-clearing"]), (1.05, ["withstand-not-determined"]), (1.2, [])]
+)
+def test_a_part_that_is_near_its_limit_is_left_open_where_not_every_mixture_is_followed(
+    share: float, rules: list[str]
+) -> None:
+    """A contact that withstands so many times the heat that the mixtures followed put into it, by their own row."""
+
+    def drawn() -> Harness:
+        return harness(
+            *(output(f"U{n}", f"u{n}", "m", 24.0, resistance_ohm=0.1, never_trips=True) for n in range(2)),
+            *(limiter(f"D{n}", f"u{n}", f"d{n}", 20.0, delay_s=0.1) for n in range(2)),
+            *(
+                contact(f"X{n}.1", f"d{n}", "p", resistance_ohm=Band(5e-3, 1e-3, 9e-3), rated=400.0)
+                for n in range(2)
+            ),
+            contact("Z.1", "p", "l", resistance_ohm=WORN, rated=400.0, contact_type="pin"),
+            load("L1", "l", "m", 1.0),
+        )
+
+    def told(stands_a2s: float) -> tuple[float, list[str]]:
+        kinds = {"pin": ContactType("pin", i2t_a2s=stands_a2s)}
+        settings = replace(AT_20_C, contact_types=kinds)
+        results = analysed(drawn(), settings)
+        wanted = ("damage-before-clearing", "withstand-not-determined")
+        heat = facts(drawn(), settings).protection.short_circuits.every
+        gets = max(s.row.i2t_a2s or 0.0 for s in heat if s.part == "Z.1")
+        return gets, [f.rule for f in results.findings if f.subject.id == "Z.1" and f.rule in wanted]
+
+    gets_a2s, _ = told(1e9)
+    assert told(gets_a2s * share)[1] == rules
