@@ -33,7 +33,7 @@ from loadloom.graph.short_circuits.short_circuits import Short
 RULE = Rule(
     "withstand-not-determined",
     Severity.WARNING,
-    "What a conductor withstands in a short circuit is not known",
+    "Whether a part withstands a short circuit is not known",
     incomplete=True,
 )
 
@@ -77,8 +77,8 @@ def _near_its_limit(facts: Facts) -> Iterator[Finding]:
             yield RULE.finding(
                 part.subject,
                 f"{name} gets {i2t(short.row.i2t_a2s)} in a short circuit and withstands {withstands}: another "
-                "mixture of the resistances of paths side by side, not followed, may put up to a tenth more heat into "
-                "it.",
+                "mixture of the resistances of paths side by side, not followed, may put up to a tenth more heat "
+                "into it.",
                 "Use a thicker conductor or a larger contact, or a device that clears sooner.",
                 case=short.row.case,
                 value=short.row.i2t_a2s,
