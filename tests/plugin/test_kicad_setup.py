@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from kicad_windows import TABLES, kicad_version, make_configuration, private_environment
 from programs import need
+from shared_results import once, shared_folder
 
 from loadloom.plugin.cli import main
 from loadloom.plugin.errors import UnusableError
@@ -42,16 +43,24 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 
 @pytest.fixture
-def home(tmp_path: Path) -> Path:
-    """A home in which the real KiCad wrote its configuration."""
+def home(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A home with a copy of the configuration that the real KiCad wrote, once for the whole run."""
     need("kicad-cli")
-    env = private_environment(tmp_path)
-    config = make_configuration(env, CASE / "harness.kicad_sch")
-    (config / "sym-lib-table").write_text(
-        "(sym_lib_table\n  (version 7)\n"
-        '  (lib (name "own")(type "KiCad")(uri "/own.kicad_sym")(options "")(descr ""))\n)\n'
-    )
-    return Path(env["HOME"])
+    folder = shared_folder(tmp_path_factory) / "kicad_configuration"
+
+    def made() -> Path:
+        env = private_environment(folder)
+        config = make_configuration(env, CASE / "harness.kicad_sch")
+        (config / "sym-lib-table").write_text(
+            "(sym_lib_table\n  (version 7)\n"
+            '  (lib (name "own")(type "KiCad")(uri "/own.kicad_sym")(options "")(descr ""))\n)\n'
+        )
+        return Path(env["HOME"])
+
+    written = once(folder, "home", made)
+    copied = Path(private_environment(tmp_path)["HOME"])
+    shutil.copytree(written, copied, dirs_exist_ok=True)
+    return copied
 
 
 def computer(home: Path, running: Callable[[], list[str]] = list, python: str = "/opt/tool/bin/python") -> Computer:
