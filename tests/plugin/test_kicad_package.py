@@ -115,6 +115,13 @@ def test_a_silent_connection_stops_nobody_and_other_hosts_get_nothing(entry: Mod
             urllib.request.urlopen(foreign, timeout=20)
 
 
+def test_a_connection_on_which_nothing_comes_is_closed(entry: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(entry, "SILENCE_S", 0.3)
+    place = urllib.parse.urlsplit(entry.Page().address)
+    with socket.create_connection((place.hostname, place.port), timeout=20) as silent:
+        assert silent.recv(1) == b"", "it waited for more than 20 s otherwise"
+
+
 def schema(name: str) -> dict[str, Any]:
     need("kicad-cli")
     found = json.loads((SCHEMAS / name).read_text(encoding="utf-8"))

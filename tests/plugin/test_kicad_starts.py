@@ -185,6 +185,17 @@ def test_button_says_why_there_is_no_report(project: Path, tmp_path: Path) -> No
     assert "could not be found" in shown[0]
 
 
+def test_a_report_that_fails_leaves_the_last_one_as_it_was(project: Path) -> None:
+    """Its page and workbook keep every byte; what went wrong stands on the page of the progress."""
+    drawing = project / "harness.kicad_sch"
+    assert button.report_on(drawing, lambda _: None) == 0
+    before = {name: (project / name).read_bytes() for name in ("harness.html", "harness.xlsx")}
+    drawing.write_text("(kicad_sch\n(version 20250114)\n")
+    assert button.report_on(drawing, lambda _: None) == 2
+    assert {name: (project / name).read_bytes() for name in before} == before
+    assert "No report on harness.kicad_sch" in progress_page(drawing).read_text("utf-8")
+
+
 def test_unsaved_edits_are_warned_of(tmp_path: Path) -> None:
     """A copy that KiCad saved by itself, newer than the sheet, means edits that are not in the file."""
     root = write_twice_used_sheet(tmp_path)
@@ -421,3 +432,17 @@ def test_a_connection_on_which_nothing_comes_stops_nobody_and_other_hosts_get_no
     assert ask(files, "two are open", user, wait_s=60) == files[0]
     assert time.monotonic() - started < 30
     assert seen[0] == 404
+
+
+def test_a_connection_on_which_nothing_comes_is_closed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("loadloom.plugin.kicad.asking.SILENCE_S", 0.3)
+    files = [tmp_path / "a.kicad_sch", tmp_path / "b.kicad_sch"]
+    got: list[bytes] = []
+
+    def user(address: str) -> None:
+        place = urllib.parse.urlsplit(address)
+        with socket.create_connection((place.hostname, place.port), timeout=20) as silent:
+            got.append(silent.recv(1))
+
+    assert ask(files, "two are open", user, wait_s=0.1) is None
+    assert got == [b""]
