@@ -144,6 +144,8 @@ def _place(files: list[_New]) -> None:
         for file in files:
             with _causes(file.path):
                 _clear_leftovers(file.target)
+                if file.fingerprint:
+                    _clear_leftovers(_record(file.target))
                 file.whole = _staged(file.target, file.content)
         for file in files:
             with _causes(file.path):

@@ -186,3 +186,34 @@ def test_what_a_killed_run_leaves_is_removed_by_the_next(tmp_path: Path) -> None
     write_files({target: b"new"})
     assert target.read_bytes() == b"new"
     assert names(tmp_path) == ["x.json", "y.json"]
+
+
+WRITES_ON = """
+import sys
+from pathlib import Path
+from loadloom.reports.safe_file import write_files
+files = [Path(name) for name in sys.argv[1:]]
+print("begun", flush=True)
+while True:
+    for letter in b"ab":
+        write_files({file: bytes([letter]) * 300_000 for file in files})
+"""
+
+
+@posix
+@pytest.mark.parametrize("after_ms", range(0, 60, 6))
+def test_a_run_that_is_killed_at_any_moment_leaves_whole_files_that_the_next_may_replace(
+    after_ms: int, tmp_path: Path
+) -> None:
+    files = [tmp_path / "x.html", tmp_path / "x.xlsx"]
+    write_files(dict.fromkeys(files, b"a" * 300000))
+    command = [sys.executable, "-c", WRITES_ON, *map(str, files)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as run:
+        assert run.stdout is not None and run.stdout.readline() == "begun\n"
+        time.sleep(after_ms / 1000)
+        run.send_signal(signal.SIGKILL)
+    for file in files:
+        assert file.read_bytes() in (b"a" * 300_000, b"b" * 300_000)
+    write_files(dict.fromkeys(files, b"next"))
+    assert [file.read_bytes() for file in files] == [b"next"] * 2
+    assert names(tmp_path) == ["x.html", "x.xlsx"]
