@@ -41,6 +41,7 @@ def findings(rule: str, drawn: Harness, settings: AnalysisSettings = AT_20_C) ->
         topology: Topology
         currents: dict  # none: what is said of the fault alone
         output_sides: OutputSides
+        may_open: tuple[()] = ()  # no output is taken off
 
     check = all_rules()[rule].check
     assert check is not None
