@@ -119,8 +119,22 @@ class UnevenWays:
         found[self.branches] = greatest_of(mixed)
         return found
 
+    def ends(self, amps: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(B, ...) each: the least and the greatest current of every branch, with its sign, over all mixtures."""
+        least, most = amps.copy(), amps.copy()
+        mixed = self.mixed(amps)
+        if mixed:
+            least[self.branches], most[self.branches] = np.min(mixed, axis=0), np.max(mixed, axis=0)
+        return least, most
+
     def of_cuts(self, weights: FloatArray, amps: FloatArray) -> FloatArray:
         """(V, ...) sums of branches at one node, ``weights`` (V, B) into it, in the worst mixture of each loop."""
+        least, most = self.ends_of_cuts(weights, amps)
+        found: FloatArray = np.where(np.abs(least) > np.abs(most), least, most)
+        return found
+
+    def ends_of_cuts(self, weights: FloatArray, amps: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(V, ...) each: the least and the greatest of such sums, with its sign, over all mixtures."""
         even = weights @ amps
         least, most = even.copy(), even.copy()
         for loop in self.loops:
@@ -131,8 +145,7 @@ class UnevenWays:
                 low, high = loop.cut_ends(here, inside)
                 least += (low - here @ inside)[same.reshape(-1)]
                 most += (high - here @ inside)[same.reshape(-1)]
-        found: FloatArray = np.where(np.abs(least) > np.abs(most), least, most)
-        return found
+        return least, most
 
     @cached_property
     def row_of(self) -> dict[int, int]:

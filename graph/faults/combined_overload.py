@@ -190,14 +190,14 @@ def _demands(search: Search, only: int | None = None) -> list[tuple[int, Demands
     found = []
     keys = np.round(rows, 9) + 0.0
     for k in search.parts.tolist() if only is None else [only]:
-        own_a = float(search.variant.own_most_a[k])
         for sign in (1.0, -1.0):
             gain = sign * branch[k]
             for n, parts in own.get(k, {}).items():
                 gain[n] = max(sign * part for part in parts)  # of an overload on it, the part that carries more
             chosen = np.flatnonzero(_that_count(gain, rows, limit))
             if len(chosen):
-                found.append((k, _merge(gain, rows, keys, limit, acting, short, chosen, sign * own_a)))
+                own_a = float(search.own_along_a(np.array(k), sign))
+                found.append((k, _merge(gain, rows, keys, limit, acting, short, chosen, own_a)))
     return found
 
 

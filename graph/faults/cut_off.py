@@ -52,7 +52,7 @@ def cut_off_programmes(search: Search, known_a: Callable[[str], float]) -> Itera
         known = np.array([known_a(search.name(k)) for k in search.asked.tolist()])
         for query in cut.queries(known * (1.0 + SAME) + TINY) if cut.feeds else ():
             k = int(search.asked[query.row])
-            yield k, query.sign * float(search.own_a[k]), cut.programme(query)
+            yield k, float(search.own_along_a(np.array(k), query.sign)), cut.programme(query)
 
 
 def _cuts(search: Search) -> Iterator[_Cut]:
@@ -164,7 +164,8 @@ class _Cut:
                 (drawn,) = solve_programmes([self.programme(query)])
                 if drawn is None:
                     continue
-                value = float(query.sign * search.own_a[search.asked[row]] + self._gain(query) @ drawn)
+                own_a = search.own_along_a(search.asked[row], query.sign)
+                value = float(own_a + self._gain(query) @ drawn)
                 if value > best * (1.0 + SAME) + TINY:
                     best, found = value, (query, drawn)
             if found is not None:
@@ -173,12 +174,13 @@ class _Cut:
     def queries(self, floor: FloatArray) -> Iterator[_Query]:
         """What may lie above ``floor``, in A by row."""
         search, most = self.search, self.most_a
-        own, load = search.own_a[search.asked], search.load_branch[search.asked]
+        own = np.maximum(*(search.own_along_a(search.asked, sign) for sign in (1.0, -1.0)))
+        load = search.load_branch[search.asked]
         through = self.through[:, self.places]
         # Loads and fault apart first: that needs no array over parts, places and loads.
         fault_a = (np.abs(self.per_load) * most).sum(axis=1)
         top = most.max(axis=0)
-        beside = np.maximum(np.maximum(load, 0.0) @ top, np.maximum(-load, 0.0) @ top) + np.abs(own)
+        beside = np.maximum(np.maximum(load, 0.0) @ top, np.maximum(-load, 0.0) @ top) + own
         row, place = np.nonzero(beside[:, None] + np.abs(through) * fault_a > floor[:, None])
         ends = self._ends()
         row = np.concatenate([row, np.array([n for n, _, _ in ends], dtype=np.int64)])
@@ -200,7 +202,7 @@ class _Cut:
         row leaves of that, by weak duality.
         """
         search, most, per_load = self.search, self.most_a, self.per_load
-        own, load = sign * search.own_a[search.asked], sign * search.load_branch[search.asked]
+        own, load = search.own_along_a(search.asked, sign), sign * search.load_branch[search.asked]
         gain = load[row[some]] + sign * share[some, None] * per_load[place[some]]
         above = own[row[some]] + (np.maximum(gain, 0.0) * most[place[some]]).sum(axis=1)
         per_fault, limit = self.response.rows[:, self.places], search.variant.rows.limit

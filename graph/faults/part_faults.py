@@ -49,6 +49,11 @@ FOLDS = (
     "gives at a lower voltage is not stated"
 )
 
+APART = (
+    "a bound on the safe side: what outputs drive through unlike paths without the fault counts at the resistances "
+    "that are worst for it, what the fault takes at those that are worst for that"
+)
+
 PULSES = (
     "a bound on the safe side: what each load that pulses adds counts by its own heat, and the sum of these is no "
     "less than what they make together"
@@ -99,6 +104,7 @@ def part_fault(
     hit, value = found.hit, with_slow_pulses(harness, settings, name, rating, found, worst)
     folds = bool(_folding(harness, found))
     most_power = _power_beside_pulses(found) or _draws_too_much(found)
+    apart = hit.place is not None and found.driven_unlike
     is_sum = hit.adds_pulses or value > max(hit.value_a, 0.0) * (1.0 + SAME)
     raised, bounded = worst.raised.get(name), name in worst.bounded
     row = maker.row(found) if raised is None and not bounded else None
@@ -131,8 +137,10 @@ def part_fault(
         if folds
         else BOUND
         if most_power
+        else APART
+        if apart
         else "",
-        exact=not (bounded or is_sum or hit.between_ends or folds or most_power),
+        exact=not (bounded or is_sum or hit.between_ends or folds or most_power or apart),
         cycle=_cycle(found) if row else (),
         fed_by_loads=hit.fed_by_loads,
     )

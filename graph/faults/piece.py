@@ -386,11 +386,6 @@ class Variant:
         ways = self.ways
         return self.piece.keep(("mixed flow", ways), lambda: ways.mixed(self.flows.flow)) if ways.loops else ()
 
-    @cached_property
-    def own_most_a(self) -> FloatArray:
-        """(B,) what the voltages drive at most."""
-        return self.ways.worst(self.flows.own_a)
-
     def keep(self, name: str, make: Callable[[], Kept]) -> Kept:
         """What hangs on no setting, kept from one search of the variant to the next."""
         return make() if self.key is None else self.piece.keep((name, *self.key), make)

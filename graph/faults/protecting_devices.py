@@ -35,7 +35,7 @@ def note_cover(search: Search, ratings: Mapping[str, Rating], worst: WorstFaults
     links = coo_array((np.ones(len(a)), (a, b)), shape=(count, count)).tocsr()
     hops = dijkstra(links, directed=False, unweighted=True, indices=b[acting])
     most = response.most_a.min(axis=0, initial=np.inf) if len(search.loaded.plus) else np.zeros(0)
-    base = np.abs(search.variant.own_most_a[search.parts])
+    base = np.maximum(*(np.abs(end[search.parts]) for end in search.own_ends_a))
     bound = np.full((len(acting), len(search.parts)), np.inf)
     momentary = np.full(len(search.parts), np.inf)
     at_once = most * np.where(search.loaded.share < 1.0, search.loaded.peak, 1.0)

@@ -405,7 +405,7 @@ class StateBound:
         """What a part carries either way: without any draw, and per variable. Both parts of it where the fault
         is on it.
         """
-        own = float(self.ways.worst(self.flows.own_a)[branch])
+        least, most = (float(end[branch]) for end in self.ways.ends(self.flows.own_a))
         found = []
         for sign in (1.0, -1.0):
             gain = sign * self.currents[branch]
@@ -415,7 +415,7 @@ class StateBound:
                     row = self.ways.row_of.get(branch)
                     each = [self.currents[branch, at]] if row is None else [m[row, at] for m in self.mixed]
                     gain[at] = max(sign * float(amps) for amps in each) + 1.0
-            found.append((sign * own, gain))
+            found.append((most if sign > 0.0 else -least, gain))
         return found
 
     def sustained_fault(self, branch: int, known_a: float, inside: int | None = None) -> tuple[float, State | None]:

@@ -195,7 +195,7 @@ class RowBounds:
             worth[eased.any(axis=2)] = np.inf
             self.alone: FloatArray = np.where(np.isfinite(worth), worth * self._room[of], np.inf)
         self.worth: FloatArray = worth
-        self._base, self._helps = sign * search.own_a[branch], sign[:, None] * search.load_branch[branch]
+        self._base, self._helps = search.own_along_a(branch, sign), sign[:, None] * search.load_branch[branch]
 
     def at(self, row: IntArray, some: IntArray) -> FloatArray:
         """The bounds in A of some queries by one row each."""
@@ -271,7 +271,7 @@ def _solve(search: Search, response: Response, batch: list[Asked], above: dict[i
         if answer is None:
             continue
         drawn = answer[: len(stretch.corners)]
-        value = float(gains @ drawn) + sign * float(search.own_a[k])
+        value = float(gains @ drawn) + float(search.own_along_a(np.array(k), sign))
         value += sign * float(search.load_branch[k] @ answer[len(stretch.corners) :])
         if drawn.sum() > TINY and value > _floor_a(search, k):
             stretch.add_drawn(drawn, search.geometry, search.places, found)

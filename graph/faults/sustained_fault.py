@@ -110,9 +110,22 @@ class Search:
     # -- what flows, found when it is asked for: in most states no fault can hold anything ------------------
 
     @cached_property
-    def own_a(self) -> FloatArray:
-        """(B + V,) what the voltages drive at most in every branch and cut."""
-        return self._with_cuts(self.variant.own_most_a, self.variant.flows.own_a)
+    def own_ends_a(self) -> tuple[FloatArray, FloatArray]:
+        """(B + V,) each: the least and the most that the voltages drive in every branch and cut, with its sign."""
+        ways, own_a = self.variant.ways, self.variant.flows.own_a
+        ends = ways.ends(own_a)
+        if not len(self.cuts.listed):
+            return ends
+        cuts = ways.ends_of_cuts(self.cuts.weights, own_a)
+        return np.concatenate([ends[0], cuts[0]]), np.concatenate([ends[1], cuts[1]])
+
+    def own_along_a(self, branch: IntArray, sign: FloatArray | float) -> FloatArray:
+        """(Q,) the most that the voltages drive in branches and cuts along a direction, so negative where they
+        drive it the other way. What is taken off a fault's current so is the least: the mixture of resistances
+        that has the most of the fault need not have the most of what flows against it.
+        """
+        least, most = self.own_ends_a
+        return np.where(np.asarray(sign) > 0.0, most[branch], -least[branch])
 
     @cached_property
     def load_branch(self) -> FloatArray:
@@ -162,7 +175,7 @@ class Search:
             with np.errstate(divide="ignore", invalid="ignore"):
                 room = np.where(over > TINY, limit / over, np.inf).min(axis=1, initial=1.0)
             drawn *= room[:, None]
-            value = sign * (self.own_a[self.asked] + (through * drawn).sum(axis=1))
+            value = self.own_along_a(self.asked, sign) + sign * (through * drawn).sum(axis=1)
             pulses = np.logical_and(self.loaded.share < 1.0, drawn > TINY).max(axis=1, initial=False)
             for k, value_a, loads_a, adds_pulses in zip(
                 self.asked.tolist(), value.tolist(), drawn, pulses.tolist(), strict=True
@@ -208,7 +221,7 @@ class Search:
         if not len(place):
             return None
         sign = np.sign(per_fault)
-        base, helps = sign * self.own_a[branch], sign[:, None] * self.load_branch[branch]
+        base, helps = self.own_along_a(branch, sign), sign[:, None] * self.load_branch[branch]
         gain = np.abs(per_fault)
         return Queries(response, places.listed, place, branch, gain, base, helps, extent, own_end)
 

@@ -32,6 +32,12 @@ class FoundHit:
         dead = self.search.variant.dead
         return self.search.variant.piece.branches.ids[dead] if dead >= 0 else None
 
+    @property
+    def driven_unlike(self) -> bool:
+        """Whether it hangs on resistances within their bands what the voltages drive through the part."""
+        least, most = self.search.own_ends_a
+        return bool(most[self.branch] - least[self.branch] > TINY)
+
     def better_than(self, other: FoundHit | None) -> bool:
         """Whether it is worse for the part than another; of equals, the first in rank."""
         if other is None or self.hit.value_a > other.hit.value_a * (1.0 + SAME) + TINY:

@@ -18,7 +18,7 @@ from wired import AT_20_C, contact, harness, limiter, load, output, splice, wire
 
 from loadloom.graph.analysis import explore
 from loadloom.graph.faults.answer import PartFault
-from loadloom.graph.model.elements import Band, Element
+from loadloom.graph.model.elements import Band, Behaviour, Element
 from loadloom.graph.model.harness import Harness
 
 DEVICE_OHM = 1e-3
@@ -327,3 +327,43 @@ def test_every_corner_of_a_ring(seed: int) -> None:
     worst, found = worst_a(drawn, [("d", joint) for joint in joints[1:]]), told(drawn)
     for name in (f"{letter}{n}{pin}" for n in range(4) for letter, pin in (("P", ".1"), ("W", ""))):
         assert found[name].sustained_fault_a == pytest.approx(worst[name], rel=1e-6), name
+
+
+@pytest.mark.parametrize("charger_a", [0.0, 4.0, 10.0, 20.0])
+def test_what_flows_against_a_fault_is_taken_off_at_its_least(charger_a: float) -> None:
+    """A limiter of 40 A before two unlike ways, and a charger behind them that holds its current.
+
+    A fault behind the first contact of way A takes both. By Kirchhoff, with r1 that contact, r2 the rest of way A
+    and rB way B, it carries ((rB + r2) · x - rB · charger) / (r1 + r2 + rB) of x = 40 A + charger: at 1, 11 and 2 mΩ
+    with 10 A 630 / 14 = 45.0 A. The greatest share of x less the greatest of the charger's 10 A, at
+    other resistances, is 39.7 A only.
+    """
+    beside = (
+        []
+        if charger_a == 0.0
+        else [
+            output("PS", "c", "m", 28.8, limit_a=charger_a, trip_a=None, behaviour=Behaviour.CONSTANT_CURRENT),
+            wire("W2", "c", "j", ohm=10e-3, rated=60.0),
+        ]
+    )
+    drawn = harness(
+        output("BT", "b", "m", 28.0, trip_a=None, resistance_ohm=6e-3),
+        limiter("F1", "b", "s", 40.0, resistance_ohm=Band.exact(2e-3)),
+        contact("KA.1", "s", "a1", rated=42.0, resistance_ohm=Band(3e-3, 1e-3, 10e-3)),
+        wire("WA", "a1", "a2", ohm=1e-3, rated=60.0),
+        contact("KC.1", "a2", "j", rated=60.0, resistance_ohm=Band(3e-3, 1e-3, 10e-3)),
+        contact("KB.1", "s", "j", rated=60.0, resistance_ohm=Band(6e-3, 2e-3, 20e-3)),
+        *beside,
+        wire("W3", "j", "l", ohm=5e-3, rated=60.0),
+        wire("W4", "k", "m", ohm=5e-3, rated=60.0),
+        load("L1", "l", "k", 1.0),
+    )
+    by_hand_a = max(
+        ((rb + r2) * (40.0 + charger_a) - rb * charger_a) / (r1 + r2 + rb)
+        for r1, r2, rb in itertools.product((1.0, 10.0), (2.0, 11.0), (2.0, 20.0))
+    )
+    part = explore(drawn, AT_20_C, lambda _: None)[0].faults.parts["KA.1"]
+    assert part.sustained_fault_a is not None
+    assert by_hand_a * (1.0 - 1e-9) <= part.sustained_fault_a <= 1.11 * by_hand_a
+    assert part.exact is (charger_a == 0.0)
+    assert part.protected is (part.sustained_fault_a <= 42.0)
