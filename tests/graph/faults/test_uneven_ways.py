@@ -334,7 +334,7 @@ def test_what_flows_against_a_fault_is_taken_off_at_its_least(charger_a: float) 
     """A limiter of 40 A before two unlike ways, and a charger behind them that holds its current.
 
     A fault behind the first contact of way A takes both. By Kirchhoff, with r1 that contact, r2 the rest of way A
-    and rB way B, it carries ((rB + r2) · x - rB · charger) / (r1 + r2 + rB) of x = 40 A + charger: at 1, 11 and 2 mΩ
+    and rB way B, it carries ((rB + r2) · x - rB · charger) / (r1 + r2 + rB) of x = 40 A + charger; at 1, 11, 2 mΩ
     with 10 A 630 / 14 = 45.0 A. The greatest share of x less the greatest of the charger's 10 A, at
     other resistances, is 39.7 A only.
     """
