@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
@@ -57,7 +58,7 @@ class LoadStates:
 
     ``loaded`` and ``continuous`` are nominal; ``loaded_corners`` and ``continuous_corners`` the same at every
     corner, the nominal one among them. ``unsettled_k`` is the greatest last step of the electro-thermal fixed point
-    in K.
+    in K. ``lows_cut``: a budget has cut the search for the lowest voltages.
     """
 
     loaded: Mapping[str, tuple[Solution, ...]]
@@ -69,6 +70,7 @@ class LoadStates:
     temperatures_c: Mapping[str, float]
     unsettled_k: float
     charging: Mapping[str | None, tuple[Solution, ...]] = field(default_factory=dict)
+    lows_cut: bool = False
 
 
 def solve_load_states(
@@ -86,7 +88,7 @@ def solve_load_states(
     open_circuit: dict[str | None, Solution] = {}
     charging: dict[str | None, tuple[Solution, ...]] = {}
     hottest: dict[str, float] = {}
-    unsettled_k = 0.0
+    unsettled_k, lows_cut = 0.0, False
     unloaded = replace(harness, loads=())
     known: dict[tuple[object, ...], _Warm] = {}
     solved = SolvedOnce()
@@ -104,7 +106,7 @@ def solve_load_states(
             cold = conductor_resistances(harness, settings)
             charging[case.arrangement] = tuple(_charging(unloaded, case, settings))
             open_circuit[case.arrangement] = solve(compile_network(unloaded, case, HIGHEST_VOLTAGE, settings, cold))
-        unsettled_k = max(unsettled_k, warm.unsettled_k)
+        unsettled_k, lows_cut = max(unsettled_k, warm.unsettled_k), lows_cut or warm.lows_cut
         for name, celsius in warm.temperatures_c.items():
             hottest[name] = max(celsius, hottest.get(name, -np.inf))
     return LoadStates(
@@ -117,6 +119,7 @@ def solve_load_states(
         hottest,
         unsettled_k,
         charging,
+        lows_cut,
     )
 
 
@@ -165,6 +168,7 @@ class _Warm:
         self.loaded: tuple[Solution, ...] = ()
         self.continuous: tuple[Solution, ...] = ()
         self.lowest: tuple[Solution, ...] = ()
+        self.lows_cut = False
         self.loaded_corners: tuple[CornerState, ...] = ()
         self.continuous_corners: tuple[CornerState, ...] = ()
 
@@ -186,14 +190,20 @@ class _Warm:
         if self.events:
             self.loaded = self._solve(self.harness, self.case, LOAD_STATE)
             self.loaded_corners = corner_states(self.harness, self.case, self.settings, self.temperatures_c, solved)
-        self.lowest = tuple(self._lows())
+        self._solve_lowest()
 
-    def _lows(self) -> Iterator[Solution]:
+    def _solve_lowest(self) -> None:
         """The lowest voltages, and what mixtures of resistances leave some load still less."""
-        least = self._networks(self.harness, self.case, FRESH)
-        for lowest, short in zip(self._solve(self.harness, self.case, ALL_LOW), least, strict=True):
-            yield lowest
-            yield from mixed_lows(lowest, short.edge_resistance_ohm, self._compensated)
+        low, short = (self._networks(self.harness, self.case, corner) for corner in (ALL_LOW, FRESH))
+        for network, least in zip(low, short, strict=True):
+            lowest = self._compensated(network)
+            more = mixed_lows(lowest, least.edge_resistance_ohm, partial(self._low_at, network))
+            self.lowest = (*self.lowest, lowest, *more.states)
+            self.lows_cut |= more.cut
+
+    def _low_at(self, network: Network, resistance_ohm: FloatArray) -> Solution:
+        """A network at other resistances (E,). It is the one without what sensing adds, which is found anew."""
+        return self._compensated(replace(network, edge_resistance_ohm=resistance_ohm))
 
     def solve_continuous(self, solved: SolvedOnce) -> None:
         """Find the temperatures, and what flows continuously at every corner."""
@@ -209,7 +219,7 @@ class _Warm:
 
     def take(self, twin: _Warm) -> None:
         """Take over what was solved for a case that is electrically the same."""
-        self.temperatures_c, self.unsettled_k = twin.temperatures_c, twin.unsettled_k
+        self.temperatures_c, self.unsettled_k, self.lows_cut = twin.temperatures_c, twin.unsettled_k, twin.lows_cut
         self.continuous = _renamed(twin.continuous, self.calm_case)
         self.loaded = _renamed(twin.loaded, self.case) if self.events else self.continuous
         self.lowest = _renamed(twin.lowest, self.case)

@@ -12,8 +12,8 @@ least. Every state that is told is one that the bands allow; one that is worse s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,36 +21,44 @@ from loadloom.graph.circuit.blocks import find_blocks
 from loadloom.graph.circuit.network import BoolArray, FloatArray, Network
 from loadloom.graph.circuit.sensitivity import load_voltages_by_ohm
 from loadloom.graph.circuit.solution import Solution
+from loadloom.graph.model.figures import NOISE
 
 MOST_ROUNDS = 8
-"""Times that the ends are chosen anew."""
+"""Times that the ends are chosen anew; an assumption says where more was to be had."""
 
 MOST_STATES = 100
-"""Mixtures of a network that are solved; with more left, those found count."""
+"""Mixtures of a network that are solved; with more left, those found count, which an assumption says."""
 
 MOST_LOADS = 400
-"""Loads of a network beyond which the voltages of ``LEAST_FAULT`` alone count."""
+"""Loads of a network beyond which all resistances at their greatest alone count, which an assumption says."""
 
 WORTH = 1e-6
 """Share of a load's voltage by which a mixture has to promise to lower it."""
 
-NOISE = 1e-9
-"""Share of a load's voltage below which what one resistance does is rounding."""
+
+@dataclass(frozen=True)
+class MixedLows:
+    """``states`` in which some load gets less than with all resistances at their greatest; ``cut``: a budget kept
+    mixtures from being solved that promised to leave some load still less.
+    """
+
+    states: tuple[Solution, ...] = ()
+    cut: bool = False
 
 
-def mixed_lows(
-    lowest: Solution, least_ohm: FloatArray, solved: Callable[[Network], Solution]
-) -> Iterator[Solution]:
+def mixed_lows(lowest: Solution, least_ohm: FloatArray, solved: Callable[[FloatArray], Solution]) -> MixedLows:
     """The states in which some load gets less than in ``lowest``, at lowest voltages and greatest resistances.
 
-    ``least_ohm`` (E,): the least resistance of every edge; ``solved`` solves a network.
+    ``least_ohm`` (E,): the least resistance of every edge; ``solved`` solves the network at resistances (E,).
     """
     network = lowest.network
     most_ohm = network.edge_resistance_ohm
     banded = np.isfinite(most_ohm) & (most_ohm > least_ohm)
     count = len(network.load_ids)
-    if not 0 < count <= MOST_LOADS or not (banded & _has_another_way(network)).any():
-        return
+    if not count or not (banded & _has_another_way(network)).any():
+        return MixedLows()
+    if count > MOST_LOADS:
+        return MixedLows(cut=True)
     climb = _Climb(lowest, least_ohm, banded, solved)
     greatest = np.zeros(len(banded), dtype=np.bool_)
     first = climb.better(greatest, range(count))
@@ -64,25 +72,26 @@ def mixed_lows(
             for other, some in climb.better(np.frombuffer(key, dtype=np.bool_), loads).items():
                 following.setdefault(other, []).extend(some)
         waiting = following
-    at_all = lowest.load_v.copy()
-    for state in list(climb.states.values())[1:]:
-        lower = state.load_v < at_all - WORTH * np.abs(at_all)
-        if lower.any():
-            yield state
+    least_v = lowest.load_v - WORTH * np.abs(lowest.load_v)
+    states = [state for state in climb.states.values() if (state.load_v < least_v).any()]
+    return MixedLows(tuple(states), climb.cut or (bool(first) and climb.has_new(waiting)))
 
 
 class _Climb:
-    """The mixtures of a network that were solved, by which edges (E,) are at their least."""
+    """The mixtures of a network that were solved, by which edges (E,) are at their least. ``cut``: one was not."""
 
     def __init__(
-        self, lowest: Solution, least_ohm: FloatArray, banded: BoolArray, solved: Callable[[Network], Solution]
+        self, lowest: Solution, least_ohm: FloatArray, banded: BoolArray, solved: Callable[[FloatArray], Solution]
     ) -> None:
-        self.network, self.least_ohm, self._solved = lowest.network, least_ohm, solved
-        self.span_ohm = np.subtract(
-            lowest.network.edge_resistance_ohm, least_ohm, out=np.zeros(len(banded)), where=banded
-        )
+        self.most_ohm, self.least_ohm, self._solved = lowest.network.edge_resistance_ohm, least_ohm, solved
+        self.span_ohm = np.subtract(self.most_ohm, least_ohm, out=np.zeros(len(banded)), where=banded)
         self.states = {np.zeros(len(banded), dtype=np.bool_).tobytes(): lowest}
+        self.cut = False
         self._asked: set[tuple[bytes, int]] = set()
+
+    def has_new(self, waiting: Mapping[bytes, Iterable[int]]) -> bool:
+        """Whether any load of these mixtures was not asked there yet."""
+        return any((key, k) not in self._asked for key, loads in waiting.items() for k in loads)
 
     def better(self, turned: BoolArray, loads: Iterable[int]) -> dict[bytes, list[int]]:
         """The mixtures that promise to lower the voltage at some of the loads, with those loads, from the one in
@@ -90,12 +99,14 @@ class _Climb:
         """
         key = turned.tobytes()
         asked = [k for k in dict.fromkeys(loads) if (key, k) not in self._asked]
-        if not asked or (key not in self.states and len(self.states) >= MOST_STATES):
+        if not asked:
+            return {}
+        if key not in self.states and len(self.states) >= MOST_STATES:
+            self.cut = True
             return {}
         self._asked.update((key, k) for k in asked)
         if key not in self.states:
-            ohm = np.where(turned, self.least_ohm, self.network.edge_resistance_ohm)
-            self.states[key] = self._solved(replace(self.network, edge_resistance_ohm=ohm))
+            self.states[key] = self._solved(np.where(turned, self.least_ohm, self.most_ohm))
         here = self.states[key]
         by_ohm = load_voltages_by_ohm(here, np.array(asked, dtype=np.int64))
         found: dict[bytes, list[int]] = {}
@@ -117,7 +128,5 @@ def _has_another_way(network: Network) -> BoolArray:
     if len(network.source_ids) > 1:
         return np.ones(len(network.edge_ids), dtype=np.bool_)
     closed = np.isfinite(network.edge_resistance_ohm)
-    label = find_blocks(len(network.node_ids), network.edge_a, network.edge_b, closed).label
-    size = np.bincount(label[label >= 0], minlength=int(label.max(initial=-1)) + 1)
-    found: BoolArray = (label >= 0) & (size[label] > 1)
+    found: BoolArray = closed & ~find_blocks(len(network.node_ids), network.edge_a, network.edge_b, closed).bridge
     return found

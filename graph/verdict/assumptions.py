@@ -14,6 +14,7 @@ from loadloom.graph.heat.box import LEAST_SIDE_M, MOST_RISE_K, MOST_SIDE_M
 from loadloom.graph.heat.conductors import resistance_assumptions
 from loadloom.graph.heat.zone_heat import heat_kinds
 from loadloom.graph.judging.voltages import wanted_maximum_v, wanted_minimum_v
+from loadloom.graph.load_cases.mixed_lows import MOST_LOADS, MOST_STATES
 from loadloom.graph.load_cases.starts import start_assumptions
 from loadloom.graph.model.elements import Conductor, Contact, Device, DeviceKind, Output, Switch
 from loadloom.graph.model.figures import figures
@@ -115,6 +116,12 @@ def _found(facts: Facts, states: LoadStates) -> Iterator[str]:
     shared = sorted({name for each in states.loaded.values() for s in each for name in s.equal_share})
     if shared:
         yield f"{all_of(shared)}: parallel paths of 0 Ω are taken to share equally."
+    if states.lows_cut:
+        yield (
+            f"The lowest voltages at loads are sought over at most {MOST_STATES} mixtures of resistances within "
+            f"their bands, and over none in a network of more than {MOST_LOADS} loads: another mixture may leave "
+            "some load less than is told."
+        )
     if states.unsettled_k > 0.05:
         yield (
             f"Conductor temperatures still changed by {figures(states.unsettled_k)} K in the last round of the "

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from wired import analysed, contact, harness, load, output, wire
 
+from loadloom.graph.load_cases import mixed_lows
 from loadloom.graph.model.elements import Band
 from loadloom.graph.model.harness import Harness
 
@@ -75,3 +76,14 @@ def test_a_ring_by_hand() -> None:
     mesh: Drawn = 3, [(1e-3, 3e-3)] * 3, {1: 1.0, 2: 20.0}
     rows = {row.id: row for row in analysed(drawn_as(mesh)).loads}
     assert rows["L1"].voltage_v == pytest.approx(24.0 - 3e-3 * (4e-3 + 20.0 * 3e-3) / 7e-3, rel=1e-9)
+
+
+def test_that_not_every_mixture_was_solved_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a budget of no further mixture, of one load, and of no round, on a ring that has a worse mixture."""
+    mesh: Drawn = 3, [(1e-3, 3e-3)] * 3, {1: 1.0, 2: 20.0}
+    words = "another mixture may leave some load less"
+    assert not any(words in sentence for sentence in analysed(drawn_as(mesh)).assumptions)
+    for budget, least in (("MOST_STATES", 1), ("MOST_LOADS", 1), ("MOST_ROUNDS", 0)):
+        with monkeypatch.context() as patch:
+            patch.setattr(mixed_lows, budget, least)
+            assert any(words in sentence for sentence in analysed(drawn_as(mesh)).assumptions), budget

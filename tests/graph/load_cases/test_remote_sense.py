@@ -57,6 +57,23 @@ def test_a_resistance_at_the_sense_point_gets_the_whole_voltage() -> None:
     assert current(analysed(plain), "W1") == pytest.approx(12.0 / 1.24, rel=1e-6)
 
 
+def test_the_lowest_voltage_in_a_ring_counts_with_what_is_made_up_for_once() -> None:
+    """A ring of three contacts of 1 to 3 mΩ behind the sense point, which holds 12 V: 1 A drawn at one corner and
+    10 A at the other. With x and y from the joint to the corners and z between them the first lies
+    x · (1 A · (y + z) + 10 A · y) / (x + y + z) lower: 14.6 mV with x and y at 3 mΩ and z at 1 mΩ, and 12.0 mV
+    with all at 3 mΩ.
+    """
+    banded = {"resistance_ohm": Band(2e-3, 1e-3, 3e-3), "rated": 25.0}
+    ring = (
+        contact("X1.1", "a", "c", **banded),
+        contact("X2.1", "a", "d", **banded),
+        contact("X3.1", "c", "d", **banded),
+    )
+    results = analysed(sensed(*ring, load("L1", "c", "b", 1.0), load("L2", "d", "b", 10.0)))
+    row = next(row for row in results.loads if row.id == "L1")
+    assert row.voltage_v == pytest.approx(12.0 - 3e-3 * (1.0 * 4e-3 + 10.0 * 3e-3) / 7e-3, abs=1e-6)
+
+
 def test_no_more_than_the_limit_is_made_up_for() -> None:
     """A limit of 0.1 V: 12.1 V over 1.24 Ω. The drop that is asked for is 0.39 V."""
     ohmic = load("L1", "a", "b", 1.2, demand_kind=LoadKind.RESISTANCE)
