@@ -99,8 +99,8 @@ def notes_by_reference(results: Results) -> dict[str, list[Note]]:
     for switch in results.switches:
         judged = switch.allowed_a is not None and switch.protected is not None
         reference, _, pole = switch.id.partition(".")
-        several = (reference, f"pole {pole}") if pole.isdecimal() else (switch.id, "")
-        add(*several, switch, switch.findings, judged)
+        symbol, part = (reference, f"pole {pole}") if pole.isdecimal() else (switch.id, "")
+        add(symbol, part, switch, switch.findings, judged)
     for device in results.devices:
         add(device.id, "", device, device.findings, device.setting_a is not None)
         if device.setting_a is None and not device.findings and device.id in found:

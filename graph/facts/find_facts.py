@@ -172,14 +172,15 @@ def add_faults(
     )
     answer, failed = searched()
     found = worst_answer(answer, list(zip(through, failed, strict=True)))
+    assumed = [*found.assumptions]
     if bands.cut:
-        found = replace(found, assumptions=(*found.assumptions, SAID["MOST_WAYS"]))
+        assumed.append(SAID["MOST_WAYS"])
     if bands.unsure:
-        found = replace(found, assumptions=(*found.assumptions, shared_in_meshes(len(bands.unsure))))
+        assumed.append(shared_in_meshes(len(bands.unsure)))
     if bands.disagree:
-        found = replace(found, assumptions=(*found.assumptions, outputs_disagree(tuple(bands.disagree))))
-    unsure = said_of(one for each in spread.values() for one in each)
-    found = replace(found, assumptions=(*found.assumptions, *unsure))
+        assumed.append(outputs_disagree(tuple(bands.disagree)))
+    assumed += said_of(one for each in spread.values() for one in each)
+    found = replace(found, assumptions=tuple(assumed))
     passed = {
         one.failed[0]: part
         for one, there in zip(through, failed, strict=True)

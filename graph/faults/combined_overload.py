@@ -196,7 +196,7 @@ def _demands(search: Search, only: int | None = None) -> list[tuple[int, Demands
                 gain[n] = max(sign * part for part in parts)  # of an overload on it, the part that carries more
             chosen = np.flatnonzero(_that_count(gain, rows, limit))
             if len(chosen):
-                own_a = float(search.own_along_a(np.array(k), sign))
+                own_a = float(search.own_along_a(k, sign))
                 found.append((k, _merge(gain, rows, keys, limit, acting, short, chosen, own_a)))
     return found
 

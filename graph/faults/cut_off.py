@@ -52,7 +52,7 @@ def cut_off_programmes(search: Search, known_a: Callable[[str], float]) -> Itera
         known = np.array([known_a(search.name(k)) for k in search.asked.tolist()])
         for query in cut.queries(known * (1.0 + SAME) + TINY) if cut.feeds else ():
             k = int(search.asked[query.row])
-            yield k, float(search.own_along_a(np.array(k), query.sign)), cut.programme(query)
+            yield k, float(search.own_along_a(k, query.sign)), cut.programme(query)
 
 
 def _cuts(search: Search) -> Iterator[_Cut]:

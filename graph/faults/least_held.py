@@ -378,7 +378,7 @@ class _Queried:
     def stays_in_band(self, asked: Asked) -> bool:
         """The same for a fault anywhere on a stretch."""
         corners, k = np.array(asked.stretch.corners, dtype=np.int64), asked.branch
-        own_a = float(self.search.own_along_a(np.array(k), asked.sign))
+        own_a = float(self.search.own_along_a(k, asked.sign))
         return bool(self.kept_in_band(corners, asked.gains, np.full(len(corners), k), own_a).all())
 
     @cached_property
@@ -505,7 +505,7 @@ def take_candidates(
 
 def _candidates(queried: _Queried, through: Through, ends: Ends, *, banded: bool) -> list[Candidate]:
     found = _at_places(queried, through, ends, banded=banded)
-    owns = [float(queried.search.own_along_a(np.array(asked.branch), asked.sign)) for asked in queried.stretches]
+    owns = [float(queried.search.own_along_a(asked.branch, asked.sign)) for asked in queried.stretches]
     need = [
         float(queried.limit[asked.branch]) - own_a for asked, own_a in zip(queried.stretches, owns, strict=True)
     ]

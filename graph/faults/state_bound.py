@@ -91,6 +91,7 @@ class StateBound:
         even = self.flows.flow @ self.drawn
         self.mixed = self.ways.mixed(even)
         self.currents = self.ways.with_worst(even, self.mixed)
+        self.own_ends_a = self.ways.ends(self.flows.own_a)
         """(B, V): current of every branch, with ways in parallel at the worst of their bands."""
         self.currents[self.acting] = 0.0
         self.currents[self.acting, every] = 1.0  # a diode is answered for as well
@@ -405,7 +406,7 @@ class StateBound:
         """What a part carries either way: without any draw, and per variable. Both parts of it where the fault
         is on it.
         """
-        least, most = (float(end[branch]) for end in self.ways.ends(self.flows.own_a))
+        least, most = (float(end[branch]) for end in self.own_ends_a)
         found = []
         for sign in (1.0, -1.0):
             gain = sign * self.currents[branch]

@@ -271,7 +271,7 @@ def _solve(search: Search, response: Response, batch: list[Asked], above: dict[i
         if answer is None:
             continue
         drawn = answer[: len(stretch.corners)]
-        value = float(gains @ drawn) + float(search.own_along_a(np.array(k), sign))
+        value = float(gains @ drawn) + float(search.own_along_a(k, sign))
         value += sign * float(search.load_branch[k] @ answer[len(stretch.corners) :])
         if drawn.sum() > TINY and value > _floor_a(search, k):
             stretch.add_drawn(drawn, search.geometry, search.places, found)

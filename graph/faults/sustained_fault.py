@@ -119,10 +119,10 @@ class Search:
         cuts = ways.ends_of_cuts(self.cuts.weights, own_a)
         return np.concatenate([ends[0], cuts[0]]), np.concatenate([ends[1], cuts[1]])
 
-    def own_along_a(self, branch: IntArray, sign: FloatArray | float) -> FloatArray:
-        """(Q,) the most that the voltages drive in branches and cuts along a direction, so negative where they
-        drive it the other way. What is taken off a fault's current so is the least: the mixture of resistances
-        that has the most of the fault need not have the most of what flows against it.
+    def own_along_a(self, branch: IntArray | int, sign: FloatArray | float) -> FloatArray:
+        """The most that the voltages drive in branches and cuts (Q,), or in one, along a direction, so negative
+        where they drive it the other way. What is taken off a fault's current so is the least: the mixture of
+        resistances that has the most of the fault need not have the most of what flows against it.
         """
         least, most = self.own_ends_a
         return np.where(np.asarray(sign) > 0.0, most[branch], -least[branch])

@@ -83,9 +83,9 @@ class Found:
 @dataclass
 class KnownBands:
     """What was found for the loops of several networks, by what their answer hangs on; the devices and outputs in
-    loops whose currents hang on a band, so that no highest setting is told for them; whether a budget has cut; and
-    the parts of meshes in which nothing acts, that share a fault as ``uneven_ways`` says; and the outputs of copper
-    in which some ``disagree`` through 0 Ω, where nothing is sought.
+    loops whose currents hang on a band, so that no highest setting is told for them; whether a budget has cut; the
+    parts of meshes in which nothing acts, that share a fault as ``uneven_ways`` says; and the outputs of copper in
+    which some ``disagree`` through 0 Ω, where nothing is sought.
     """
 
     found: dict[tuple[object, ...], list[Found]] = field(default_factory=dict)
@@ -474,18 +474,18 @@ class _Loop:
         here = [(self.sum_of(ohm) * 1e3, self.sum_of(emf, signed=True) * 1e3) for ohm, emf in at]
         best: _Best | None = None
         worst = group[0]
+        reached = [self._reached([there], group) for there in here]
         for target in group:
-            if self._most_there(target) <= self._reached(here, group) * (1.0 + WORTH):
+            if self._most_there(target) <= max(reached) * (1.0 + WORTH):
                 continue
             if self.programmes >= MOST_PROGRAMMES:
                 return False
             name = replace(target, asked=frozenset())
             if name not in self._solved:
-                self._solved[name] = self._solve(target, self._bands)
+                self._solved[name] = self._solve(target)
             answer = self._solved[name]
             if answer is not None and (best is None or answer.value_a > best.value_a):
                 best, worst = answer, target
-        reached = [self._reached([there], group) for there in here]
         known = reached.index(max(reached))
         if best is None or best.value_a <= reached[known] * (1.0 + WORTH):
             if reached[known] > reached[0] * (1.0 + WORTH):
@@ -619,18 +619,18 @@ class _Loop:
         loops = np.abs(self._bands[2:]).max(axis=0).sum() / max(float(ohm[ohm > TINY].min(initial=1.0)), TINY)
         return amps + float(np.abs(flows.own_a).max()) + float(min(loops, 1e4))
 
-    def _solve(self, target: _Target, bands: tuple[FloatArray, FloatArray, FloatArray, FloatArray]) -> _Best | None:
-        """The most of a target."""
+    def _solve(self, target: _Target) -> _Best | None:
+        """The most of a target within the bands."""
         self.programmes += 1
-        return _Programme(self, target, bands).best()
+        return _Programme(self, target, self._bands).best()
 
     def _as_it_is(
         self, group: Sequence[_Target], worst: _Target, best: _Best, ohm: FloatArray, emf: FloatArray
     ) -> bool:
         """Whether the piece's own values of the ways have as much of any target as the best has of its own."""
         bands = ohm, ohm, emf, emf
-        # With the same ways carrying the same way round it is mostly seen at once; and mostly without any choice
-        # made that it is not.
+        # With the choices of the best one it mostly reaches as much. Where it does not, a bound without whole
+        # choices mostly says that no other ones do. Only what neither settles is searched.
         if best.value_a <= _Programme(self, worst, bands).with_choices_a(best.chosen) * (1.0 + WORTH):
             return True
         for target in group:

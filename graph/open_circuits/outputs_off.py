@@ -12,9 +12,7 @@ from loadloom.graph.circuit.network import Network, without
 from loadloom.graph.circuit.solution import Solution
 from loadloom.graph.circuit.solve import solve
 from loadloom.graph.devices.device_bands import Threshold
-
-MORE = 1.0 + 1e-9
-"""A current is above what a device carries by more than this factor, beyond rounding."""
+from loadloom.graph.model.figures import NOISE
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +48,7 @@ def may_open(
         for name, amps in _carried_a(solution).items():
             limit = thresholds.get(name)
             carries_a = limit.non_tripping_a if limit is not None else None
-            if carries_a and usual.get(name, 0.0) <= carries_a * MORE < amps:
+            if carries_a and usual.get(name, 0.0) <= carries_a * (1.0 + NOISE) < amps:
                 yield MayOpen(off, name, amps, carries_a, case)
 
 

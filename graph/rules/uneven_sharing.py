@@ -27,7 +27,7 @@ from loadloom.graph.facts.facts import Facts
 from loadloom.graph.judging.overload import exceeds
 from loadloom.graph.judging.uneven_splices import most_through_splice
 from loadloom.graph.model.elements import Device, Diode, TwoEnded
-from loadloom.graph.model.figures import figures
+from loadloom.graph.model.figures import NOISE, figures
 from loadloom.graph.model.findings import Finding, Rule, Severity
 from loadloom.graph.model.naming import all_of
 from loadloom.graph.open_circuits.contact_spread import Spread
@@ -63,7 +63,7 @@ def _unequal_sets(facts: Facts) -> Iterator[Finding]:
                 name, current, equal = _most(spread, members)
                 ratio = current / equal if equal > 0 else 0.0
                 key = frozenset(members)
-                if key not in worst or ratio > worst[key][0] * (1 + 1e-9):
+                if key not in worst or ratio > worst[key][0] * (1.0 + NOISE):
                     paths = int(spread.paths[spread.solution.network.edge_index[name]])
                     worst[key] = (ratio, name, current, equal, paths, case_id)
     for ratio, name, current, equal, paths, case_id in worst.values():
@@ -94,7 +94,7 @@ def _at_risk(facts: Facts) -> Iterator[Finding]:
             for spread in each:
                 edge = spread.solution.network.edge_index[part.id]
                 uneven = float(spread.uneven_a[edge])
-                if np.isfinite(uneven) and uneven > most * (1 + 1e-9):
+                if np.isfinite(uneven) and uneven > most * (1.0 + NOISE):
                     most, case, meshed = uneven, case_id, not spread.paths[edge]
         if not exceeds(most, allowed_a):
             continue
@@ -125,7 +125,7 @@ def _splices_at_risk(facts: Facts) -> Iterator[Finding]:
         for case_id, each in facts.spread.items():
             for spread in each:
                 here_a, exact = most_through_splice(spread, splice.node)
-                if here_a > most * (1 + 1e-9):
+                if here_a > most * (1.0 + NOISE):
                     most, case, reached = here_a, case_id, exact
         if not exceeds(most, allowed_a):
             continue

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -31,7 +31,7 @@ from loadloom.graph.faults.band_cover import BandCovers
 from loadloom.graph.faults.budgets import RADIAL_FROM
 from loadloom.graph.faults.cases import ThresholdsByCase, distinct
 from loadloom.graph.faults.part_faults import part_fault
-from loadloom.graph.faults.piece import piece_loads, pieces_of
+from loadloom.graph.faults.piece import Piece, piece_loads, pieces_of
 from loadloom.graph.faults.radial.radial_piece import RadialPiece
 from loadloom.graph.faults.radial.radial_rows import on_way
 from loadloom.graph.faults.rows import RowMaker
@@ -467,31 +467,29 @@ class HighestSettings:
     @cached_property
     def _disagreeing(self) -> frozenset[int]:
         """The numbers of galvanic pieces in which outputs disagree through 0 Ω, in some case."""
-        return frozenset(
-            each.label
-            for each in self._kept
-            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads)
-            if piece.disagrees
-        )
+        return frozenset(label for label, piece in self._pieces if piece.disagrees)
 
     @cached_property
     def _radial(self) -> frozenset[int]:
         """The numbers of galvanic pieces that the search answers in closed form."""
         return frozenset(
-            each.label
-            for each in self._kept
-            for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads)
-            if len(piece.node_ids) >= RADIAL_FROM and RadialPiece.fits(piece)
+            label for label, piece in self._pieces if len(piece.node_ids) >= RADIAL_FROM and RadialPiece.fits(piece)
         )
 
     @cached_property
     def _in_loops(self) -> frozenset[str]:
         """Devices and outputs that current has a path around, in some case."""
         found: set[str] = set()
+        for _, piece in self._pieces:
+            found.update(piece.branches.ids[k] for k in np.flatnonzero(piece.in_loop).tolist())
+        return frozenset(found)
+
+    @property
+    def _pieces(self) -> Iterator[tuple[int, Piece]]:
+        """Every galvanic piece in every case that is looked at, with its number."""
         for each in self._kept:
             for piece in pieces_of(each.network, self.thresholds[each.case.id], each.loads):
-                found.update(piece.branches.ids[k] for k in np.flatnonzero(piece.in_loop).tolist())
-        return frozenset(found)
+                yield each.label, piece
 
     @cached_property
     def _kept(self) -> list[Fed]:

@@ -212,6 +212,7 @@ class _Loops:
         self.skeletons = tuple(skeletons)
         self.beside = tuple(_beside(paths, hard) for paths in (strong.feed, strong.back))
         self.known: dict[tuple[int, tuple[int, int], float], Flow] = {}
+        self.places: dict[tuple[int, tuple[int, int]], tuple[JoinedShorts, tuple[int, int]]] = {}
 
     def short_circuits(self, case: str | None, rails: Rails, touching: Touching) -> Iterator[Short]:
         """The short of every part that one sends a current through."""
@@ -263,8 +264,8 @@ class _Loops:
             source = self._source_end(k, on_plus=on_plus, is_feed=is_feed)
             for corner, each in (*((c, each) for c in (0, 1) for each in ends), *((0, each) for each in source)):
                 if not self._is_alone(corner, each):
-                    joined, position = self._joined(corner, *each)
-                    wanted[joined].append((int(position[each[0]]), int(position[each[1]])))
+                    joined, there = self._place(corner, each)
+                    wanted[joined].append(there)
         for joined, every in wanted.items():
             joined.follow(every)
 
@@ -337,8 +338,8 @@ class _Loops:
     def _mixes(self, corner: int, ends: tuple[int, int]) -> bool:
         if self._is_alone(corner, ends):
             return False
-        joined, position = self._joined(corner, *ends)
-        return joined.mixes((int(position[ends[0]]), int(position[ends[1]])))
+        joined, there = self._place(corner, ends)
+        return joined.mixes(there)
 
     def _source_end(self, k: int, *, on_plus: bool, is_feed: bool) -> list[tuple[int, int]]:
         """Where a short stands just behind the source end of a conductor of the feed, onto the output's other
@@ -417,12 +418,17 @@ class _Loops:
 
     def _followed(self, corner: int, k: int, ends: tuple[int, int], at_source_end: bool) -> tuple[Flow, ...]:
         """The shorted network, once for what other outputs and arrangements ask alike."""
-        there = self.corners[corner][0]
-        joined, position = self._joined(corner, *ends)
-        at = (int(position[ends[0]]), int(position[ends[1]]))
+        joined, at = self._place(corner, ends)
         # Just behind a source end nothing need come from the part's other end: then it is in no way that matters.
-        edge = joined.piece.edge_index.get(there.branches.ids[k])
+        edge = joined.piece.edge_index.get(self.corners[corner][0].branches.ids[k])
         return joined.flows(Place(at, edge, at_source_end))
+
+    def _place(self, corner: int, ends: tuple[int, int]) -> tuple[JoinedShorts, tuple[int, int]]:
+        """The short circuits of the copper in which a short is, and between which of its nodes it is there."""
+        if (corner, ends) not in self.places:
+            joined, position = self._joined(corner, *ends)
+            self.places[corner, ends] = joined, (int(position[ends[0]]), int(position[ends[1]]))
+        return self.places[corner, ends]
 
     def _joined(self, corner: int, *nodes: int) -> tuple[JoinedShorts, IntArray]:
         """The short circuits of the copper in which these nodes are, and where its nodes are in there."""

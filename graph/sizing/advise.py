@@ -39,10 +39,11 @@ from loadloom.graph.sizing.contact_paths import find_paths
 from loadloom.graph.sizing.device_settings import (
     Setting,
     Slot,
-    ends_stall,
+    carries,
     find_settings,
     lower_setting,
     no_setting,
+    protects,
     raised_setting,
     refused,
     reported_ranges,
@@ -500,10 +501,7 @@ class _Advising:
                 continue
             if value is None or bound is None:  # no setting does both, which is a finding of its own
                 continue
-            why = f"to protect {bound.by}, allowed {figures(bound.current_a)} A"
-            if bound is low:
-                why = f"to carry {figures(bound.current_a)} A in case {bound.by}"
-            why = ends_stall(bound) if bound.stalled else why
+            why = carries(bound) if bound is low else protects(bound)
             for each in self._instances(slot):
                 if each in self.devices:
                     found[each] = replace(self.devices[each], proposed_a=value, reason=why)

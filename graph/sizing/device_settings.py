@@ -331,7 +331,7 @@ def _setting(
             f"{setting_range.high.by} is allowed {figures(setting_range.high.current_a)} A"
         )
     elif proposed is not None:
-        reason = _carries(setting_range) if drawn_a < low else _protects(setting_range)
+        reason = _why_low(setting_range) if drawn_a < low else _why_high(setting_range)
     else:
         proposed, high, bound, reason = _with_more_copper(device, drawn_a, setting_range, widest, facts)
     return Setting(
@@ -372,7 +372,7 @@ def _with_more_copper(
         return None, high, widest.high, _no_standard(low, high, drawn_a < low, setting_range)
     if abs(proposed - drawn_a) <= 1e-9 * drawn_a:
         return proposed, high, widest.high, "as drawn"
-    reason = _carries(setting_range)
+    reason = _why_low(setting_range)
     if setting_range.high is not None:
         high_end = setting_range.high
         reason += f"; {high_end.by} is allowed {figures(high_end.current_a)} A and has to be rated higher for it"
@@ -386,15 +386,18 @@ def no_setting(low: Bound, high: Bound) -> str:
 
 
 def _no_standard(low: float, high: float, too_small: bool, setting_range: SettingRange) -> str:
-    why = _carries(setting_range) if too_small else _protects(setting_range)
+    why = _why_low(setting_range) if too_small else _why_high(setting_range)
     return f"{why}, but no standard rating is from {figures(low)} to {figures(high)} A"
 
 
-def _protects(setting_range: SettingRange) -> str:
+def _why_high(setting_range: SettingRange) -> str:
     assert setting_range.high is not None
-    if setting_range.high.stalled:
-        return ends_stall(setting_range.high)
-    return f"to protect {setting_range.high.by}, allowed {figures(setting_range.high.current_a)} A"
+    return protects(setting_range.high)
+
+
+def _why_low(setting_range: SettingRange) -> str:
+    assert setting_range.low is not None
+    return carries(setting_range.low)
 
 
 def _ends(setting_range: SettingRange) -> tuple[float, float]:
@@ -404,18 +407,23 @@ def _ends(setting_range: SettingRange) -> tuple[float, float]:
     )
 
 
-def ends_stall(bound: Bound) -> str:
-    """What a setting is for that a motor at standstill asks for, in words."""
+def protects(high: Bound) -> str:
+    """What a setting is for that is no higher than the upper end of a range, in words."""
+    return _ends_stall(high) or f"to protect {high.by}, allowed {figures(high.current_a)} A"
+
+
+def carries(low: Bound) -> str:
+    """What a setting is for that is no lower than the lower end of a range, in words."""
+    return _ends_stall(low) or f"to carry {figures(low.current_a)} A in case {low.by}"
+
+
+def _ends_stall(bound: Bound) -> str:
+    """The same where a motor at standstill asks for it; empty elsewhere."""
+    if not bound.stalled:
+        return ""
     return (
         f"to end the {figures(bound.current_a)} A of {bound.by} at standstill within {figures(bound.duration_s)} s"
     )
-
-
-def _carries(setting_range: SettingRange) -> str:
-    assert setting_range.low is not None
-    if setting_range.low.stalled:
-        return ends_stall(setting_range.low)
-    return f"to carry {figures(setting_range.low.current_a)} A in case {setting_range.low.by}"
 
 
 def lower_setting(part: Element, slot: Slot, low_a: float, most_a: float) -> float | None:
