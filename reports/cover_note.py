@@ -9,7 +9,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from loadloom.graph.model.findings import Verdict
-from loadloom.graph.model.naming import all_of
+from loadloom.graph.model.naming import all_of, some_of
 from loadloom.graph.model.results import ConductorRow, ContactRow, CurrentRow, JunctionRow, Results
 from loadloom.reports.do_this import Step, steps
 from loadloom.reports.numbers import of_allowed, quantity
@@ -19,6 +19,8 @@ from loadloom.reports.setting_words import LIMITER, SettingLine, setting_lines
 
 SETTINGS, WIRE_TO_ORDER = "settings", "wire"
 """What a line leads to, where that is no part."""
+_ALIKE = 4
+"""How many parts are named that are as badly off as the worst; more are counted."""
 EACH_TOLD = 6
 """Up to so many channels or fuses are told one by one."""
 _STANDS = {
@@ -53,7 +55,11 @@ def cover_note(results: Results, order: OrderList | None = None) -> tuple[CoverL
         row = next((row for row in copper(results) if row.id == part), None)
         found = steps(results).get(part) or ((Step(_holds(row), "Nothing."),) if row is not None else ())
         lines += [
-            CoverLine("Worst part" if errs else "Nearest to its limit", (_named(part, row),), part),
+            CoverLine(
+                "Worst part" if errs else "Nearest to its limit",
+                (f"{_named(part, row)}{_alike(part, results)}",),
+                part,
+            ),
             CoverLine("Why", tuple(step.why for step in found)),
             CoverLine("What to change", tuple(step.do for step in found)),
         ]
@@ -97,6 +103,22 @@ def _named(part: str, row: CurrentRow | JunctionRow | None) -> str:
     )
     by_fault = fault is not None and fault > (row.utilisation or 0.0)
     return f"{named}: a fault can hold {most} on it." if by_fault else f"{named}: carries {most}."
+
+
+def _alike(part: str, results: Results) -> str:
+    """The parts that are as badly off as the worst one, by the same figure."""
+    rows = worst_rows(results, len(copper(results)))
+    mine = next(((share, by) for name, share, by in rows if name == part), None)
+    if mine is None:
+        return ""
+    same = [
+        name
+        for name, share, by in rows
+        if name != part and (of_allowed(share), by) == (of_allowed(mine[0]), mine[1])
+    ]
+    if not same:
+        return ""
+    return f" The same holds for {some_of(same, _ALIKE) if len(same) > _ALIKE else all_of(same)}."
 
 
 def _holds(row: CurrentRow | JunctionRow) -> str:

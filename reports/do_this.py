@@ -100,6 +100,10 @@ def _steps(found: Sequence[Finding], row: CurrentRow | JunctionRow | None, room:
     overload = next((finding for finding in found if finding.rule in _OVERLOADS), None)
     fault = next((finding for finding in found if finding.rule in _UNPROTECTED), None)
     damage = next((finding for finding in found if finding.rule == _DAMAGE), None)
+    fault_why = fault.in_short if fault is not None else ""
+    if fault is not None and damage is not None and _one_device(fault, damage):
+        held |= {_DAMAGE}
+        fault_why = f"{fault_why} {damage.in_short}"
     made: dict[str, Step] = {}
     if fault is not None and row is not None and (overload is not None or room is not None):
         # No device protects a part from its own load, nor one that has to be set higher for what else it feeds: so
@@ -110,16 +114,14 @@ def _steps(found: Sequence[Finding], row: CurrentRow | JunctionRow | None, room:
         first = f"Let it be allowed at least {_amperes(least_a, raised)} (now {_amperes(row.allowed_a)}): {how}."
         then = _then(fault, room)
         if overload is None:
-            made = {first: Step(fault.in_short, f"{first} {then}")}
+            made = {first: Step(fault_why, f"{first} {then}")}
         else:
-            made = {first: Step(overload.in_short, first), then: Step(fault.in_short, then)}
+            made = {first: Step(overload.in_short, first), then: Step(fault_why, then)}
             held |= {overload.rule}
         held |= _UNPROTECTED | {"uneven-sharing", "open-circuit-overload"}
-    if fault is not None and damage is not None and _one_device(fault, damage):
-        held |= {_DAMAGE}
     for f in found:
         if f.rule not in held and f.remedy:
-            made.setdefault(f.first_change, Step(f.in_short, f.first_change))
+            made.setdefault(f.first_change, Step(fault_why if f is fault else f.in_short, f.first_change))
     return tuple(made.values())
 
 

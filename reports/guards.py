@@ -92,6 +92,17 @@ def why_unprotected(results: Results) -> Mapping[str, str]:
     return said
 
 
+def left_unprotected_by(results: Results) -> Mapping[str, tuple[str, ...]]:
+    """The parts that nothing protects, by the device or output that stays just below tripping then."""
+    faults = {fault.id: fault for fault in results.faults}
+    said: dict[str, list[str]] = defaultdict(list)
+    for name, row in _parts(results).items():
+        fault = faults.get(row.sustained_fault or "")
+        if row.protected is False and fault is not None and fault.held_by is not None:
+            said[fault.held_by].append(name)
+    return {holder: tuple(sorted(names, key=natural_key)) for holder, names in said.items()}
+
+
 def found_elsewhere(results: Results) -> Mapping[str, str]:
     """Of every device that is set too high and has no finding of its own: the parts whose findings say so."""
     said, behind = {}, guarded(results)

@@ -7,7 +7,7 @@ Ends of a range are rounded to the safe side: the least up, the most down.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from loadloom.graph.model.figures import figures, floored, raised
@@ -15,7 +15,7 @@ from loadloom.graph.model.findings import End, Finding, Quantity, Severity
 from loadloom.graph.model.naming import all_of, natural_key, some_of
 from loadloom.graph.model.results import DeviceRow, OutputRow, Results
 from loadloom.reports.do_this import SETTING_RULES, do_this, numbered
-from loadloom.reports.guards import guarded
+from loadloom.reports.guards import guarded, left_unprotected_by
 from loadloom.reports.titles import title
 
 LIMITER = "limiter"
@@ -47,8 +47,11 @@ def setting_lines(results: Results) -> tuple[SettingLine, ...]:
     behind = _unprotected_while_off(results)
     arrangement = {case.id: case.arrangement or _AS_DRAWN for case in results.cases}
     devices = [_device(row, results, todo, behind, arrangement) for row in results.devices]
+    exposed = left_unprotected_by(results)
     outputs = [
-        _output(row, results, todo) for row in results.outputs if row.limit_a is not None or row.trip_a is not None
+        _output(row, results, todo, exposed.get(row.id, ()))
+        for row in results.outputs
+        if row.limit_a is not None or row.trip_a is not None
     ]
     lines = [*(d for d in devices if d.kind == LIMITER), *outputs, *(d for d in devices if d.kind != LIMITER)]
     return tuple(lines)
@@ -90,6 +93,9 @@ def _device(
         high_why = row.setting_range_note
     if off:
         range_words = range_words or _if_active(row, behind.get(row.id, []))
+    elif row.range_not_determined and row.setting_low_a is not None and row.setting_high_a is None:
+        known = _asked_lower(row, results)
+        range_words = f"from {figures(raised(row.setting_low_a))} A{known}; upper end not determined"
     elif not range_words:
         range_words = row.setting_range_note or "not determined"
     return SettingLine(
@@ -189,7 +195,10 @@ def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], be
 
 
 def _asked_lower(row: DeviceRow, results: Results) -> str:
-    """What the range does not see to and a finding on another part asks of this device within it."""
+    """What a finding on another part asks of this device: less than the range allows, or where its upper end is not
+    known.
+    """
+    known_a = row.setting_high_a
     asked = [
         f
         for f in results.findings
@@ -197,8 +206,14 @@ def _asked_lower(row: DeviceRow, results: Results) -> str:
         and f.target is not None
         and (f.target.id, f.target.quantity, f.target.end) == (row.id, Quantity.SETTING, End.AT_MOST)
         and f.subject.id != row.id
-        and (row.setting_low_a or 0.0) <= f.target.value < (row.setting_high_a or 0.0) * (1.0 - 1e-3)
-        and not any(found.part == f.subject.id for found in guarded(results)[row.id])
+        and (row.setting_low_a or 0.0) <= f.target.value
+        and (
+            known_a is None
+            or (
+                f.target.value < known_a * (1.0 - 1e-3)
+                and not any(found.part == f.subject.id for found in guarded(results)[row.id])
+            )
+        )
     ]
     least = min(asked, key=lambda f: f.target.value if f.target else 0.0, default=None)
     if least is None or least.target is None:
@@ -237,7 +252,7 @@ def _unprotected_while_off(results: Results) -> Mapping[str, list[Finding]]:
     return found
 
 
-def _output(row: OutputRow, results: Results, todo: Mapping[str, str]) -> SettingLine:
+def _output(row: OutputRow, results: Results, todo: Mapping[str, str], exposed: Sequence[str]) -> SettingLine:
     said = [
         f"limit {figures(row.limit_a)} A" if row.limit_a is not None else "no limit",
         f"trip {figures(row.trip_a)} A" if row.trip_a is not None else "no trip of its own",
@@ -249,6 +264,10 @@ def _output(row: OutputRow, results: Results, todo: Mapping[str, str]) -> Settin
     stands = (
         "carries its load" if carries else "over its limit" if row.utilisation is not None else "not determined"
     )
+    names = some_of(exposed, _NAMED) if len(exposed) > _NAMED else all_of(exposed)
+    guard = (
+        [f"What {names} {'needs' if len(exposed) == 1 else 'need'} stands in the row of each."] if exposed else []
+    )
     return SettingLine(
         row.id,
         "output",
@@ -256,6 +275,8 @@ def _output(row: OutputRow, results: Results, todo: Mapping[str, str]) -> Settin
         "not worked out for an output",
         stands,
         f"{load}{f' in {row.case}' if row.case else ''}{counted}",
-        "whether it protects what is behind it, the rows of those parts say",
-        todo.get(row.id) or _nothing(row.id, results),
+        f"a fault can hold too much on {names} without it opening"
+        if names
+        else "whether it protects what is behind it, the rows of those parts say",
+        numbered([*filter(None, [todo.get(row.id)]), *guard]) or _nothing(row.id, results),
     )

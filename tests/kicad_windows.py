@@ -108,8 +108,7 @@ class Screen:
         server, *programs = self.started
         for process in reversed(programs):
             if process.poll() is None:
-                os.killpg(process.pid, signal.SIGKILL)
-            process.wait()
+                self.stop(process)
         server.terminate()  # so that it gives its number back
         server.wait()
         self.started.clear()
@@ -125,6 +124,11 @@ class Screen:
         )
         self.started.append(process)
         return process
+
+    def stop(self, process: subprocess.Popen[bytes]) -> None:
+        """End a program and all that it has started."""
+        os.killpg(process.pid, signal.SIGKILL)
+        process.wait()
 
     def do(self, *command: str) -> str:
         """Run xdotool; gives what it prints, and nothing where it waited in vain for a window (``--sync``)."""
@@ -170,6 +174,22 @@ class Screen:
         if len(places) < 10:
             return None
         return x + sum(p[0] for p in places) // len(places), y + sum(p[1] for p in places) // len(places)
+
+
+def started_by(process: subprocess.Popen[bytes]) -> list[str]:
+    """Command lines of the programs that run in a process's session, itself left out."""
+    found = []
+    for entry in Path("/proc").iterdir():
+        if not entry.name.isdigit() or int(entry.name) == process.pid:
+            continue
+        try:
+            if os.getsid(int(entry.name)) == process.pid:
+                found.append(
+                    (entry / "cmdline").read_bytes().replace(b"\0", b" ").decode("utf-8", "replace").strip()
+                )
+        except OSError:  # it has ended
+            continue
+    return [line for line in found if line]
 
 
 def wait(ask: Callable[[], T], within_s: float, what: str) -> T:

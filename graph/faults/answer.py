@@ -14,7 +14,8 @@ class PartFault:
 
     ``sustained_fault_a`` None: it is not determined (an output that may feed it has no readable voltage).
     ``protected`` None: nothing to hold it against, or only an assumed trip keeps it within its allowed current.
-    ``protected_by``: devices and outputs of which each alone keeps it within its allowed current, nearest first.
+    ``protected_by``: devices and outputs of which each alone keeps it within its allowed current, nearest first;
+    over several arrangements those that do so in each, or where none does, all that do so in any.
     ``at_rating_a``: the sustained fault current if the device that holds it passed its printed rating instead of
     what it can hold. ``held_a`` is what that device can hold, ``held_to_protect_a`` the most it may hold so that
     the part stays within its allowed current (None where no such device or setting is). ``heat_w_per_m``: a
@@ -82,3 +83,13 @@ class FaultAnswer:
     back_feeds: tuple[PartFault, ...] = ()
     joined: tuple[tuple[str, tuple[str, ...]], ...] = ()
     assumptions: tuple[str, ...] = ()
+
+    def protectors_without(self, part: str, device: str) -> tuple[str, ...]:
+        """Ids of what protects a part without a device, over all arrangements; empty where one has none."""
+        found: dict[str, None] = {}
+        for answers in self.by_arrangement.values():
+            others = [name for name in answers[part].protected_by if name != device] if part in answers else []
+            if not others:
+                return ()
+            found.update(dict.fromkeys(others))
+        return tuple(found)

@@ -91,6 +91,11 @@ def _worst_of(answers: list[PartFault]) -> PartFault:
     verdicts = {a.protected for a in answers}
     protected = False if False in verdicts else None if None in verdicts else True
     note = next((a.note for a in answers if a.protected is protected and a.note), top.note)
+    protected_by = top.protected_by
+    if protected and not any(a.in_band for a in answers):
+        everywhere = [name for name in top.protected_by if all(name in a.protected_by for a in answers)]
+        # A device that is off in one arrangement protects nothing there: what does so is named as well.
+        protected_by = tuple(everywhere or dict.fromkeys(name for a in (top, *answers) for name in a.protected_by))
     unbanded = [a for a in answers if a.protected is True and a.in_band]
     return replace(
         top,
@@ -98,6 +103,7 @@ def _worst_of(answers: list[PartFault]) -> PartFault:
         combined_overload_case=exposed.combined_overload_case,
         combined_overload_of=exposed.combined_overload_of,
         protected=protected,
+        protected_by=protected_by,
         note=note,
         in_band=top.in_band or bool(unbanded),
     )

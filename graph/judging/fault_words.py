@@ -277,8 +277,8 @@ def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> _Remedy:
     if exceeds(load_a, answer.allowed_a):
         # A device that protects the part as it is would open with the load alone.
         why = f"{answer.id} carries {figures(load_a)} A of load alone, more than it is allowed, so that no device"
-        own = f"one that is allowed its load, with a device {where}, that is certain to open above what that allows"
-        return _Remedy((f"{why} can protect it as it is: {larger}", own), enough)
+        own = f"use one that is allowed its load, with a device {where}, that opens above what that allows"
+        return _Remedy((f"{why} can protect it as it is: {own}", larger), enough)
     own = f"put a device that is certain to open above {figures(most_a)} A {where}"
     if answer.held_by is None:
         return _Remedy((own, larger), opens)
@@ -320,7 +320,8 @@ def _remedy(facts: Facts, answer: PartFault, idle: IdleDevices) -> _Remedy:
 
 def _activate(idle: IdleDevices, name: str, answer: PartFault, most_a: float) -> str:
     where = _in_case(idle, name, answer)
-    return f"make {name} active{where}, set so that its setting with its tolerance is at most {figures(most_a)} A"
+    above = f"certain to open above {figures(most_a)} A"
+    return f"make {name} active{where}, set so that it is {above}, tolerance included"
 
 
 def _lower_in_line(facts: Facts, answer: PartFault, part: TwoEnded) -> tuple[str, float, float] | None:

@@ -531,7 +531,7 @@ class _Advising:
                 yield replace(there, proposed_a=drawn_a, reason="as drawn")
             elif low.setting_a > high.setting_a * (1.0 + 1e-9):
                 yield replace(there, proposed_a=None, reason=no_setting(low, high))
-            elif others := [name for name in facts.faults.parts[high.by].protected_by if name != setting.id]:
+            elif others := facts.faults.protectors_without(high.by, setting.id):
                 yield replace(there, reason=f"as drawn: {high.by} is protected by {' and '.join(others)}")
             else:
                 yield setting

@@ -49,8 +49,7 @@ def _is_needed(setting: Setting, setting_range: SettingRange, facts: Facts) -> b
         return True
     if setting_range.high is None or drawn_a <= setting_range.high.setting_a * (1.0 + 1e-9):
         return False
-    answer = facts.faults.parts.get(setting_range.high.by)
-    return answer is None or not set(answer.protected_by) - {setting.id}
+    return not facts.faults.protectors_without(setting_range.high.by, setting.id)
 
 
 def rated_setting_ranges(facts: Facts) -> dict[Slot, SettingRange]:

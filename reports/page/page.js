@@ -243,9 +243,10 @@ const WIRE_TO_ORDER = "order_wire", FUSES_OPEN = 8;
 function settingTables(add, column) {
   const columnsOf = (set, may) => [column("Part", "id", "id", { jump: true }), column(set, "set_to", "words-short"), column(may, "range", "words-short"), column("It stands", "stands", "stands"), column("Why not lower", "low_why", "words-short"), column("Why not higher", "high_why", "words-short"), column("Do this", "remedy", "words")];
   const note = "The range may be used whole: at its lower end the part still carries every load, at its upper end it still protects what only it protects. Each end is rounded to the safe side. Breaking capacity and voltage are not part of the range: findings of their own speak of them.";
+  const still = extra.settings.some((line) => /not active/.test(line.set_to)) ? " “Not active” is not switched off: the channel passes current and never opens." : "";
   const isFuse = (line) => !["limiter", "output"].includes(line.kind);
   const channels = extra.settings.filter((line) => !isFuse(line)), fuses = extra.settings.filter(isFuse);
-  const own = () => add("settings", channels.some((line) => line.kind === "limiter") ? "Settings of channels and outputs" : "Settings of outputs", channels, columnsOf("Set to", "May be set to"), { open: channels.some((line) => line.kind === "limiter") || !fuses.length, first: true, note: `${note}${channels.some((line) => line.kind === "output") ? " What outputs give at most need not come at once: each at its own corner of the tolerances." : ""}` });
+  const own = () => add("settings", channels.some((line) => line.kind === "limiter") ? "Settings of channels and outputs" : "Settings of outputs", channels, columnsOf("Set to", "May be set to"), { open: channels.some((line) => line.kind === "limiter") || !fuses.length, first: true, note: `${note}${still}${channels.some((line) => line.kind === "output") ? " What outputs give at most need not come at once: each at its own corner of the tolerances." : ""}` });
   const rated = () => add("fuse_settings", "Ratings of fuses and breakers", fuses, columnsOf("Rating", "Rating may be"), { open: fuses.length <= FUSES_OPEN || !channels.length, first: true, note });
   // Where nothing but fuses protects, they come first.
   for (const put of channels.some((line) => line.kind === "limiter") ? [own, rated] : [rated, own]) put();

@@ -71,3 +71,38 @@ def test_many_channels_are_told_by_where_they_stand(flawed_dome: Results, monkey
 
 def test_without_an_order_list_nothing_is_said_of_wire(flawed_cart: Results) -> None:
     assert all(line.to != WIRE_TO_ORDER for line in cover_note(flawed_cart))
+
+
+def test_a_part_that_is_as_badly_off_is_named_beside_the_worst(flawed_dome: Results) -> None:
+    """W3 and W4 are feed and return of one load through one channel that is off: 110 A on both, of 6.04 A."""
+    (said,) = lines(flawed_dome)["Worst part"].texts
+    assert said.startswith("W3, ") and said.endswith(" on it. The same holds for W4.")
+
+
+def test_one_step_tells_both_the_fault_and_the_short_circuit_that_it_answers(flawed_dome: Results) -> None:
+    note = lines(flawed_dome)
+    (why,), (do,) = note["Why"].texts, note["What to change"].texts
+    assert "CH4 before it is not active" in why and "In a short circuit PS1 takes up to 0.5 s to open" in why
+    assert do.startswith("Make CH4 active")
+
+
+def test_an_upper_end_that_is_not_known_is_told_with_what_a_part_asks(flawed_cart: Results) -> None:
+    """W11 is allowed 24.8 A: a fuse FU4 is certain to carry its rating, so that 24.8 A is the most for W11."""
+    told = {line.id: line.range for line in setting_lines(flawed_cart)}
+    assert (
+        told["FU4"]
+        == "from 10.5 A; for W11 (conductor that nothing protects) at most 24.8 A; upper end not determined"
+    )
+
+
+def test_an_output_is_told_with_what_it_leaves_unprotected(flawed_dome: Results) -> None:
+    line = next(line for line in setting_lines(flawed_dome) if line.id == "PS1")
+    held = {f.id for f in flawed_dome.faults if f.held_by == "PS1"}
+    rows = (*flawed_dome.conductors, *flawed_dome.contacts, *flawed_dome.splices, *flawed_dome.switches)
+    exposed = [r.id for r in rows if r.protected is False and r.sustained_fault in held]
+    assert len(exposed) > 4
+    assert (
+        line.high_why.startswith("a fault can hold too much on ")
+        and f"and {len(exposed) - 4} more" in line.high_why
+    )
+    assert line.remedy.startswith("What ") and "Nothing" not in line.remedy

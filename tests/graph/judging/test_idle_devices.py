@@ -36,7 +36,7 @@ def test_a_channel_that_is_off_is_named_in_finding_and_remedy() -> None:
     assert set(found) == {"W2", "W4"}
     assert all("This comes through CH2, which is not active." in f.message for f in found.values())
     assert found["W2"].remedy.startswith(
-        "Make CH2 active, set so that its setting with its tolerance is at most 10 A, or put a device"
+        "Make CH2 active, set so that it is certain to open above 10 A, tolerance included, or put a device"
     )
     # The return may be reached by a fault of another feed: the channel is named, and not promised to be enough.
     assert found["W4"].remedy.startswith("Make CH2 active")
