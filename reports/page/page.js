@@ -187,6 +187,7 @@ function pictureBar(picture, faultView) {
     d3.select(svg).attr("aria-hidden", "true").append("line").attr("x1", 2).attr("x2", 32).attr("y1", 5).attr("y2", 5).attr("stroke-width", 5).attr("class", className);
     item.append(words);
   }
+  element(document.getElementById("legend"), "span", "", "✕ and !: how many errors or warnings are on it");
 }
 
 const SHOWN = {

@@ -328,9 +328,10 @@ class HarnessPicture {
   /** Copies of the lanes for the printer, each as wide as the sheet. */
   print(host) {
     host.textContent = "";
+    const widest = Math.max(...this.lanes.map((lane) => lane.width)); // all lanes in one scale
     for (const { group, width, height } of this.lanes) {
       const svg = host.appendChild(document.createElementNS("http://www.w3.org/2000/svg", "svg"));
-      svg.setAttribute("viewBox", `0 0 ${width} ${height}`); svg.setAttribute("class", "harness"); svg.style.maxWidth = `${width}px`; svg.setAttribute("aria-hidden", "true");
+      svg.setAttribute("viewBox", `0 0 ${width} ${height}`); svg.setAttribute("class", "harness"); svg.style.maxWidth = `${width}px`; svg.style.width = `${100 * width / widest}%`; svg.setAttribute("aria-hidden", "true");
       const copy = group.cloneNode(true); copy.removeAttribute("transform");
       for (const g of copy.querySelectorAll("[tabindex]")) for (const name of ["tabindex", "role", "aria-label"]) g.removeAttribute(name);
       svg.append(copy);

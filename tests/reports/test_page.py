@@ -674,6 +674,17 @@ def test_everything_is_open_on_paper(opened: Opener, tmp_path: Path) -> None:
     assert page.locator(".canvas").is_hidden()
 
 
+def test_rows_of_findings_may_part_at_the_foot_of_a_page(opened: Opener) -> None:
+    """A row is kept with the line below it where that is printed; else whole rules would move to the next page."""
+    page = opened(sample())
+    page.emulate_media(media="print")
+    kept = page.evaluate(
+        "[...document.querySelectorAll('tr.has-below')].map((row) => [getComputedStyle(row).breakAfter,"
+        " getComputedStyle(row.nextElementSibling).display])"
+    )
+    assert kept and all((after == "avoid") == (below != "none") for after, below in kept), kept
+
+
 def test_no_heading_stands_alone_at_the_foot_of_a_page(opened: Opener, tmp_path: Path) -> None:
     """With tables of many lengths some title would come to stand last, were it not kept with its first row."""
     text, feet = need("pdftotext"), []
@@ -687,6 +698,9 @@ def test_no_heading_stands_alone_at_the_foot_of_a_page(opened: Opener, tmp_path:
         feet += [lines[-1].strip() for lines in pages]
     assert len(feet) > 20
     assert [foot for foot in feet if re.search(r" \d+ rows?$", foot)] == []
+    # The lines under a title belong to the table as well: the first of them must not be the last on a page.
+    notes = {line.strip() for line in page.locator("details.table > p").all_inner_texts()}
+    assert notes and [foot for foot in feet if len(foot) > 40 and any(n.startswith(foot) for n in notes)] == []
 
 
 def test_five_thousand_conductors_stay_usable(opened: Opener) -> None:
