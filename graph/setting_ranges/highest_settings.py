@@ -171,10 +171,18 @@ class HighestSettings:
         set to plays no part.
         """
         mine, never = set(self._touched(device)), self._over_without(device.id)
-        for word, least in known.items():
+        for least in known.values():
             never |= least.beyond
-            late = least.never - least.beyond - never
-            never |= {part for part in late if self._is_over_shut(device, word, part, least)}
+        unknown: set[str] = set()
+        for word, least in known.items():
+            late = least.never - never
+            unknown |= late - least.without.keys()
+            shut = ((part, least.without[part]) for part in late & least.without.keys())
+            never |= {part for part, hit in shut if self._is_over_at(device, 0.0, word, part, hit)}
+        if unknown - never:
+            # No state without the device is known, which is rare: the search itself is asked, with the device all
+            # but shut. What is said of the part as drawn may be the doing of the device as it is set now.
+            never |= self._look({device.id: 0.0}, unknown - never).over.keys()
         ends: dict[str, float] = {}
         for word, least in known.items():
             for part, held_a in least.ends.held_a.items():
@@ -203,14 +211,6 @@ class HighestSettings:
                 if not self._with_band or (answer.sustained_fault_a or 0.0) > self._band_a.get(part, 0.0):
                     found.add(part)
         return found
-
-    def _is_over_shut(self, device: Device | Output, word: str | None, part: str, least: Least) -> bool:
-        """Whether a part is over with a device all but shut that others alone bring above its allowed current."""
-        if part in least.without:
-            return self._is_over_at(device, 0.0, word, part, least.without[part])
-        # No state without the device is known, which is rare: the search itself is asked, with the device all but
-        # shut. What is said of the part as drawn may be the doing of the device as it is set now.
-        return part in self._look({device.id: 0.0}, (part,)).over
 
     def _end(self, device: Device | Output, word: str | None, part: str, held_a: float, least: Least) -> float:
         """The setting in A from which on a device lets a part come over: above its allowed current and out of its
