@@ -35,11 +35,20 @@ class Programme:
 
     @cached_property
     def impossible(self) -> bool:
-        """Whether some row alone is exceeded whatever the variables do: no state satisfies it."""
-        falling = self.rows < 0.0
-        with np.errstate(invalid="ignore"):
-            least = np.where(falling, self.rows * self.most, 0.0).sum(axis=1)
-        return bool((least > self.limit + EXCESS).any())
+        """Whether some row is exceeded whatever the variables do, each of them at most what any one row lets it be:
+        no state satisfies the rows.
+        """
+        if self.possible or not (self.limit < -EXCESS).any():
+            return False
+        falling = np.where(self.rows < 0.0, self.rows, 0.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            eased = np.where(falling < 0.0, falling * self.most, 0.0)
+            # What a row lets a variable be where all others ease it the most.
+            room = self.limit + EXCESS - eased.sum(axis=1)
+            lets = np.where(self.rows > 0.0, room[:, None] / self.rows, np.inf)
+            most = np.minimum(self.most, lets.min(axis=0, initial=np.inf))
+            least = np.where(falling < 0.0, falling * most, 0.0).sum(axis=1)
+        return bool((most < 0.0).any() or (least > self.limit + EXCESS).any())
 
     @cached_property
     def reduced(self) -> tuple[BoolArray, BoolArray]:

@@ -257,8 +257,8 @@ class LoadedVariant:
         return bounded
 
     def holds_somehow(self, response: Response) -> BoolArray:
-        """(P,) places with which no row by itself is exceeded, whatever fault and loads do: the others hold no
-        state.
+        """(P,) places at which some fault current may satisfy all rows, each with the loads that ease it the most.
+        At the others no state holds: one row needs more fault current than another one lets through.
         """
         limit = np.concatenate(
             [np.tile(self.variant.rows.limit[:, None], len(response.loop_ohm)), response.open_v[None]]
@@ -271,8 +271,11 @@ class LoadedVariant:
             ],
             axis=1,
         ).T
-        holds: BoolArray = np.asarray((rows < 0.0) | (eased <= limit + EXCESS))
-        found: BoolArray = np.logical_and.reduce(holds, axis=0)
+        room = limit + EXCESS - eased
+        with np.errstate(divide="ignore", invalid="ignore"):
+            least = np.where(rows < 0.0, room / rows, 0.0).max(axis=0)
+            most = np.where(rows > 0.0, room / rows, np.inf).min(axis=0)
+        found: BoolArray = ((rows != 0.0) | (room >= 0.0)).all(axis=0) & (np.maximum(least, 0.0) <= most)
         return found
 
     def most_fault(self, response: Response, most: FloatArray, some: slice = EVERY) -> FloatArray:
