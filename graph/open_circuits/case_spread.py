@@ -24,7 +24,7 @@ from loadloom.graph.model.elements import Conductor
 from loadloom.graph.model.harness import Harness
 from loadloom.graph.model.results import Rating
 from loadloom.graph.model.settings import AnalysisSettings, Case
-from loadloom.graph.open_circuits.contact_spread import Spread, contact_spread
+from loadloom.graph.open_circuits.contact_spread import BoolArray, Spread, contact_spread
 
 LEAST = Corner(Ageing.NEW, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.LEAST)
 GREATEST = Corner(Ageing.AGED, OutputVoltage.NOMINAL, Warmth.OWN, ResistanceEnd.GREATEST)
@@ -45,11 +45,12 @@ def spread_cases(
 
     A conductor was solved at the greatest resistance of its band, at its own temperature; its least is as much
     below it as at 20 °C. ``corners``: the same cases at the corners that load them most, where the worst
-    combination of each part is sought as well.
+    combination of each part is sought as well. Shares are drawn for contacts alone, each in the solution in which
+    its set carries most: the one that is reported.
     """
     shares = {c.id: _least_share(c, settings) for c in harness.conductors}
 
-    def spread(case: Case, solution: Solution, draws: int) -> Spread:
+    def spread(case: Case, solution: Solution, draws: int = 0, only: BoolArray | None = None) -> Spread:
         return contact_spread(
             solution,
             _at(LEAST, harness, case, settings, solution, shares),
@@ -57,18 +58,52 @@ def spread_cases(
             allowed_a=_allowed_a(solution.network.edge_ids, ratings),
             draws=draws,
             seed=settings.spread_seed,
+            only=only,
         )
 
     found: dict[str, tuple[Spread, ...]] = {}
     for case in cases:
         here = []
         for nominal in continuous[case.id]:
-            own = spread(case, nominal, settings.spread_draws)
+            own = spread(case, nominal)
             others = [s for s in corners.get(case.id, ()) if s.network.edge_ids == nominal.network.edge_ids]
-            uneven_a = [own.uneven_a, *(spread(case, s, 0).uneven_a for s in others if s is not nominal)]
+            uneven_a = [own.uneven_a, *(spread(case, s).uneven_a for s in others if s is not nominal)]
             here.append(replace(own, uneven_a=np.fmax.reduce(uneven_a)))
         found[case.id] = tuple(here)
+    wanted = _most_loaded(harness, found)
+    for case in cases:
+        here = list(found[case.id])
+        for n, known in enumerate(here):
+            if (case.id, n) in wanted:
+                drawn = spread(case, known.solution, settings.spread_draws, wanted[case.id, n])
+                here[n] = replace(
+                    known,
+                    share_p05=drawn.share_p05,
+                    share_p50=drawn.share_p50,
+                    share_p95=drawn.share_p95,
+                    mean_a=drawn.mean_a,
+                    overload_probability=drawn.overload_probability,
+                    draws=drawn.draws,
+                )
+        found[case.id] = tuple(here)
     return found
+
+
+def _most_loaded(harness: Harness, found: Mapping[str, Sequence[Spread]]) -> dict[tuple[str, int], BoolArray]:
+    """By case and solution: the contacts (E,) whose set carries most in it, of equal ones in the first."""
+    most: dict[str, tuple[float, str, int]] = {}
+    for case, each in found.items():
+        for n, one in enumerate(each):
+            through_a, index = np.where(one.carries, one.through_a, 0.0).tolist(), one.solution.network.edge_index
+            for contact in harness.contacts:
+                here_a = through_a[index[contact.id]]
+                if here_a > most.get(contact.id, (0.0,))[0]:
+                    most[contact.id] = here_a, case, n
+    wanted: dict[tuple[str, int], BoolArray] = {}
+    for name, (_, case, n) in most.items():
+        index = found[case][n].solution.network.edge_index
+        wanted.setdefault((case, n), np.zeros(len(index), dtype=np.bool_))[index[name]] = True
+    return wanted
 
 
 def _least_share(conductor: Conductor, settings: AnalysisSettings) -> float:

@@ -71,7 +71,8 @@ class Spread:
     series in it have the same number. ``draws`` is the number drawn, less than asked for in a very large
     harness. A mesh of more than ``MOST_LOOPS`` loops stays NaN. ``unsure`` (E,): parts of meshes for which
     ``uneven_a`` is not certain to be the worst, or NaN. ``meshed`` (E,): parts of rings and meshes with several
-    places at which current leaves, some of whose resistances have a band.
+    places at which current leaves, some of whose resistances have a band. ``carries`` (E,): parts of blocks that
+    carry enough to be shared, so that shares can be drawn.
     """
 
     solution: Solution
@@ -88,6 +89,7 @@ class Spread:
     draws: int
     unsure: BoolArray
     meshed: BoolArray
+    carries: BoolArray
 
     def equal_a(self, edge: int) -> float | None:
         """Equal share in A of an edge in a set of paths side by side; None elsewhere."""
@@ -102,15 +104,16 @@ def contact_spread(
     allowed_a: FloatArray,
     draws: int,
     seed: int,
+    only: BoolArray | None = None,
 ) -> Spread:
     """Spread the contacts and conductors of a solved network; with no ``draws`` by the worst combinations alone.
 
     ``least_ohm`` and ``greatest_ohm`` (E,): least and greatest resistance of every edge; ``allowed_a`` (E,), inf or
-    NaN where unrated.
+    NaN where unrated. ``only`` (E,): blocks with none of these parts are left out.
     """
     edges = len(solution.network.edge_ids)
     spreading = _Spreading(Copper(solution, conducting=True), least_ohm[:edges], greatest_ohm[:edges], allowed_a)
-    return spreading.run(draws, seed)
+    return spreading.run(draws, seed, np.ones(edges, dtype=np.bool_) if only is None else only)
 
 
 class _Spreading:
@@ -131,15 +134,16 @@ class _Spreading:
         self.unsure = np.zeros(edges, dtype=np.bool_)
         self.unsure[shared] = True
         self.meshed = self.unsure.copy()
+        self.carries = np.zeros(edges, dtype=np.bool_)
         order = np.argsort(self.chains.segment, kind="stable")
         cuts = np.cumsum(np.bincount(self.chains.segment, minlength=self.chains.segments))[:-1]
         self.members = np.split(order, cuts)
 
-    def run(self, draws: int, seed: int) -> Spread:
+    def run(self, draws: int, seed: int, only: BoolArray) -> Spread:
         parts = max(1, len(self.chains.member))
         draws = min(draws, max(FEWEST_DRAWS, MOST_NUMBERS // parts))
         for number, shape in enumerate(self.chains.shapes(MOST_LOOPS)):
-            self._block(number, shape, draws, seed)
+            self._block(number, shape, draws, seed, only)
         return Spread(
             solution=self.copper.solution,
             uneven_a=self.uneven,
@@ -155,12 +159,17 @@ class _Spreading:
             draws=draws,
             unsure=self.unsure,
             meshed=self.meshed,
+            carries=self.carries,
         )
 
-    def _block(self, number: int, shape: BlockShape, draws: int, seed: int) -> None:
+    def _block(self, number: int, shape: BlockShape, draws: int, seed: int, only: BoolArray) -> None:
         rows = [self.members[s] for s in shape.segment.tolist()]
         member = np.concatenate(rows)
         branch = self.chains.member[member]
+        is_edge = branch < self.copper.edges
+        edge = branch[is_edge]
+        if not only[edge].any():
+            return
         segment = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
         block = _Block(
             shape=shape,
@@ -172,9 +181,8 @@ class _Spreading:
             driven=bool((branch >= self.copper.edges).any()),
         )
         through = self._through_a(member, branch)
-        is_edge = branch < self.copper.edges
-        edge = branch[is_edge]
         self.number[edge], self.through[edge] = number, through
+        self.carries[edge] = through > self.least_a
         if shape.paths and is_edge.all():
             self.paths[edge] = shape.paths
         self.path[edge] = shape.segment[segment[is_edge]]

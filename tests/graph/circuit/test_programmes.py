@@ -58,13 +58,25 @@ def test_a_row_that_nothing_can_ease_is_impossible() -> None:
     assert some is not None and some[0] == pytest.approx(3.0)
 
 
+def test_a_row_that_needs_more_than_another_one_lets_is_impossible() -> None:
+    """v ≤ 1 and v ≥ 2: no state. v ≤ 2 and v ≥ 2: one, and with half of a second variable v ≥ 1 as well."""
+    gain, one = np.array([1.0]), np.array([[1.0], [-1.0]])
+    assert Programme(gain, one, np.array([1.0, -2.0]), np.array([9.0])).impossible
+    assert not Programme(gain, one, np.array([2.0, -2.0]), np.array([9.0])).impossible
+    two = np.array([[1.0, 0.0], [-1.0, -0.5]])
+    eased = Programme(np.array([1.0, 0.0]), two, np.array([1.0, -2.0]), np.array([9.0, 2.0]))
+    assert not eased.impossible and solve_programmes([eased])[0] == pytest.approx([1.0, 2.0])
+    assert Programme(np.array([1.0, 0.0]), two, np.array([1.0, -2.1]), np.array([9.0, 2.0])).impossible
+
+
 def test_two_rows_that_contradict_each_other_are_found_among_others() -> None:
-    """v ≤ 1 and v ≥ 2: each row alone can hold. Beside it stands one that has an answer."""
-    gain, most = np.array([1.0]), np.array([9.0])
-    against = Programme(gain, np.array([[1.0], [-1.0]]), np.array([1.0, -2.0]), most)
-    sound = Programme(gain, np.array([[1.0], [-1.0]]), np.array([4.0, -2.0]), most)
+    """v + w ≤ 1 and v + w ≥ 2: either row can hold with both at their most. Beside it stands one that has an
+    answer."""
+    gain, most, rows = np.array([1.0, 0.5]), np.array([9.0, 9.0]), np.array([[1.0, 1.0], [-1.0, -1.0]])
+    against = Programme(gain, rows, np.array([1.0, -2.0]), most)
+    sound = Programme(gain, rows, np.array([4.0, -2.0]), most)
     assert not against.impossible and against.doubtful and sound.doubtful
-    assert not Programme(gain, np.array([[1.0]]), np.array([4.0]), most).doubtful
+    assert not Programme(gain, rows[:1], np.array([4.0]), most).doubtful
     for order in ([against, sound], [sound, against], [against], [against, against]):
         found = solve_programmes(order)
         for programme, answer in zip(order, found, strict=True):
