@@ -15,6 +15,7 @@ taken to be without that push.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +27,7 @@ from loadloom.graph.circuit.unit_flows import BoolArray
 from loadloom.graph.faults.any_place import between_paths_out, every_place, highest_voltage_v, most_of_outputs_a
 from loadloom.graph.faults.piece import Piece
 from loadloom.graph.faults.sustained_fault import Search
-from loadloom.graph.faults.tolerances import MADE_UP, TINY
+from loadloom.graph.faults.tolerances import ALMOST_DOUBLE, MADE_UP, SAME, TINY
 
 
 @dataclass(frozen=True)
@@ -44,10 +45,24 @@ class Demands:
     acting: IntArray
     against_a: float = 0.0
 
+    @property
+    def bound_a(self) -> float:
+        """No less than the part carries in A, by weak duality: what the demands draw at most, or what one row lets
+        through with all that it bounds paid for at the price of the dearest.
+        """
+        with np.errstate(divide="ignore", invalid="ignore"):
+            price = np.where(self.rows > TINY, self.gain / self.rows, 0.0).max(axis=1, initial=0.0)
+            price *= 1.0 + ALMOST_DOUBLE  # so that rounding leaves nothing of the dearest
+            worth = self.gain - price[:, None] * self.rows
+            beyond = np.where(worth > 0.0, worth * self.most_a, 0.0).sum(axis=1)
+            by_row = np.where(price > 0.0, price * self.limit + beyond, np.inf)
+            drawn = np.where(self.gain > 0.0, self.gain * self.most_a, 0.0).sum()
+        return float(np.append(by_row, drawn).min()) + self.against_a
 
-def combined_overloads(search: Search) -> dict[int, float]:
+
+def combined_overloads(search: Search, known_a: Callable[[str], float] = lambda name: 0.0) -> dict[int, float]:
     """Combined overload current in A of every part of a searched variant, by branch; at least its sustained fault
-    current.
+    current. ``known_a``: what is known of a part by id from other states; nothing is solved that can't exceed it.
     """
     found = {k: hit.value_a for k, hit in search.best.items()}
     if search.variant.dead >= 0 or not search.places.listed:
@@ -56,6 +71,8 @@ def combined_overloads(search: Search) -> dict[int, float]:
     programmes: list[Programme] = []
     against_a: list[float] = []
     for k, demands in _demands(search):
+        if demands.bound_a <= known_a(search.name(k)) * (1.0 + SAME):
+            continue
         # Alike for parts in series.
         key = demands.gain.round(9).tobytes() + demands.rows.round(9).tobytes() + demands.most_a.tobytes()
         key += np.float64(demands.against_a).tobytes()

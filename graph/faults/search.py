@@ -222,7 +222,11 @@ def take_variant(
     worst.cut_short |= search.cut_short
     if short or dead:
         return search
-    for branch, value in () if alone else combined_overloads(search).items():
+
+    def together_a(name: str) -> float:
+        return worst.combined_overload.get(name, (0.0, ""))[0]
+
+    for branch, value in () if alone else combined_overloads(search, together_a).items():
         name = search.name(branch)
         if value > worst.combined_overload.get(name, (-1.0, ""))[0] * (1.0 + SAME):
             worst.combined_overload[name] = (value, case.id)

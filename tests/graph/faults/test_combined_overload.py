@@ -7,6 +7,7 @@ import pytest
 from fault_bench import AT_20_C, networks_of, thresholds_of
 from wired import harness, limiter, load, output, wire
 
+from loadloom.graph.circuit.programmes import Programme, solve_programmes
 from loadloom.graph.faults.combined_overload import Demands, _demands, combined_overloads, made_up
 from loadloom.graph.faults.piece import piece_loads, pieces_of, variants
 from loadloom.graph.faults.places import PieceGeometry
@@ -93,6 +94,30 @@ def test_exposure_is_never_below_the_sustained_fault(seed: int):
     search = searched(random_tree(seed))
     for k, value in combined_overloads(search).items():
         assert value >= search.best[k].value_a * (1.0 - 1e-9)
+
+
+@pytest.mark.parametrize("seed", range(1, 31))
+def test_no_programme_exceeds_the_bound_of_its_demands(seed: int):
+    """Of demands drawn at random, some of them easing a row, the programme's optimum is the judge."""
+    rng = np.random.default_rng(seed)
+    size = (int(rng.integers(1, 6)), int(rng.integers(1, 9)))
+    rows = np.where(rng.random(size) < 0.7, rng.uniform(-0.3, 1.0, size), 0.0)
+    most_a = np.where(rng.random(size[1]) < 0.2, 1e5, rng.uniform(1.0, 200.0, size[1]))
+    demands = Demands(
+        rng.uniform(-0.2, 1.0, size[1]), rows, rng.uniform(0.0, 40.0, size[0]), most_a, np.full(size[0], -1), -0.5
+    )
+    (answer,) = solve_programmes([Programme(demands.gain, rows, demands.limit, most_a)])
+    assert answer is not None
+    assert demands.bound_a >= (float(demands.gain @ answer) - 0.5) * (1.0 - 1e-9)
+
+
+@pytest.mark.parametrize("seed", range(1, 31))
+def test_what_is_known_hides_only_what_is_no_more(seed: int):
+    search = searched(random_tree(seed))
+    whole = combined_overloads(search)
+    known = {search.name(k): value * (0.9 if n % 2 else 1.0) for n, (k, value) in enumerate(whole.items())}
+    for k, value in combined_overloads(search, known.__getitem__).items():
+        assert max(value, known[search.name(k)]) == pytest.approx(whole[k], rel=1e-6)
 
 
 def test_the_lesser_of_own_and_sum_behind():
