@@ -70,6 +70,10 @@ voltage, which an assumption says."""
 MOST_PROGRAMMES = 400
 """Programmes for that in one loop; the same with more."""
 
+MOST_MIXTURES = 600
+"""Mixtures of resistances and voltages of one loop at which faults between any two of its joints are tried; of more
+the rest is left out: what the programmes find between the joints where it branches counts."""
+
 # -- how many places, cuts, feeds ---------------------------------------------------------------------------------
 
 MOST_WIRES = 50

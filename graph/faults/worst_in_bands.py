@@ -41,7 +41,9 @@ from loadloom.graph.circuit.runs import Run, runs_between
 from loadloom.graph.circuit.unit_flows import BoolArray, Branches, UnitFlows, unit_flows
 from loadloom.graph.devices.device_bands import Threshold
 from loadloom.graph.faults.budgets import MOST_PROGRAMMES, MOST_WAYS
-from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece, piece_loads, pieces_of
+from loadloom.graph.faults.every_pair import EveryPair
+from loadloom.graph.faults.piece import POWER, RESISTANCE, Piece, piece_loads, pieces_of, variant_of
+from loadloom.graph.faults.places import PieceGeometry, find_places
 from loadloom.graph.faults.tolerances import TINY, WORTH
 from loadloom.graph.model.harness import Harness
 
@@ -359,6 +361,10 @@ class _Loop:
         splices = (splice.id for splice in self.harness.splices if splice.node in nodes)
         return frozenset([*(branches.ids[k] for k in there.tolist()), *splices])
 
+    def _at_node(self, node: int) -> frozenset[str]:
+        """Splices at a node."""
+        return frozenset(s.id for s in self.harness.splices if s.node == self.piece.node_ids[node])
+
     def _along(self, way: Run) -> frozenset[str]:
         branches = self.piece.branches
         nodes = {*branches.a[way.branches].tolist(), *branches.b[way.branches].tolist()}
@@ -465,7 +471,35 @@ class _Loop:
                     return values
                 self.programmes = loop.programmes
                 self.cut |= loop.cut
+        self._take_every_pair(at, values)
         return values
+
+    def _take_every_pair(self, at: Sequence[tuple[FloatArray, FloatArray]], values: list[Found]) -> None:
+        """Add values that put more on something with a fault between two nodes of which one lies within a way."""
+        piece, branches, inside = self.piece, self.piece.branches, np.flatnonzero(self.inside)
+        acts = np.isfinite(piece.held_a) & ~piece.holds | branches.diode
+        opening = [int(way.branches[acts[way.branches]][0]) for way in self.ways if acts[way.branches].any()]
+        variant = variant_of(piece, -1, (), ())
+        if variant is None:
+            return
+        places = find_places(PieceGeometry.of(self.harness, piece), variant).listed
+        drawn = {(int(self.gate[place.high.a]), int(self.gate[place.low.a])) for place in places}
+        nodes = set(branches.a[inside].tolist()) | set(branches.b[inside].tolist())
+        drawn = {pair for pair in drawn if pair[0] != pair[1] and nodes.issuperset(pair)}
+        pairs = np.array(sorted(drawn), dtype=np.int64).reshape(-1, 2)
+        within = self.inside[list(piece.sources)].any()
+        beyond_a = math.inf if within else float(piece.held_a[list(piece.sources)].sum())
+        beyond = self.beyond_mv * 1e-3, beyond_a
+        loop = EveryPair(piece, inside, pairs, opening, self.most, self.low_v, *beyond)
+        for mixture in loop.mixtures(at):
+            ends = {n for pair in mixture.pairs for n in pair}
+            ends |= {int(n) for k in mixture.branches for n in (branches.a[k], branches.b[k])}
+            asked = [self._at_node(n) for n in ends] + [self._behind(n) for pair in mixture.pairs for n in pair]
+            names = frozenset().union((branches.ids[k] for k in mixture.branches), *asked)
+            if mixture.known:
+                values[mixture.known - 1] = values[mixture.known - 1].asking(names)
+            else:
+                values.append(Found(inside, mixture.ohm[inside], mixture.emf_v[inside], names))
 
     def _take(self, group: Sequence[_Target], at: list[tuple[FloatArray, FloatArray]], values: list[Found]) -> bool:
         """Add what is worst for a group of targets to ``values``, and to ``at``, resistances and voltages (B,) each
