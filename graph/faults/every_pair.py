@@ -35,7 +35,7 @@ STEPS = ((-0.75, -0.5, -0.25, 0.25, 0.5, 0.75), (-0.25, -0.12, 0.12, 0.25), (-0.
 NEAR = 0.8
 """Share of what is known from which something is followed: less does not come to be the greatest on the way."""
 
-BETTER = 1e-4
+BETTER = 5e-4
 """Share by which a mixture has to put more on something than those known to be worth a search of its own."""
 
 TWO_OPENED = 4
@@ -58,7 +58,8 @@ class Mixture:
 @dataclass(frozen=True)
 class EveryPair:
     """One loop of a piece. ``inside`` (K,): its branches. ``pairs`` (P, 2): nodes of it between which a fault draws
-    and gives back. ``opening``: one branch of each way that opens or blocks. ``most_ohm`` and ``low_v`` (B,): the
+    and gives back. ``counts`` (K + P,): the branches that are answered for, and the pairs that something hangs at.
+    ``opening``: one branch of each way that opens or blocks. ``most_ohm`` and ``low_v`` (B,): the
     other ends of the bands of the piece's branches. ``beyond_v`` and ``beyond_a``: the voltage that outputs outside
     of the loop can add, and the most that a fault takes where none is within.
     """
@@ -66,6 +67,7 @@ class EveryPair:
     piece: Piece
     inside: IntArray
     pairs: IntArray
+    counts: BoolArray
     opening: Sequence[int]
     most_ohm: FloatArray
     low_v: FloatArray
@@ -198,7 +200,7 @@ class EveryPair:
             for way in (into, out_of):
                 most = np.maximum(most, np.where(way != 0.0, amps - way * carried, 0.0))
             most = np.where(closed[:, None] & (amps > TINY), most, 0.0)
-            found.append(np.concatenate([most.max(axis=1, initial=0.0), amps]))
+            found.append(np.where(self.counts, np.concatenate([most.max(axis=1, initial=0.0), amps]), 0.0))
         return np.array(found)
 
     def _at_limit(self, flows: UnitFlows, high: IntArray, low: IntArray) -> tuple[FloatArray, FloatArray]:

@@ -482,20 +482,29 @@ class _Loop:
         variant = variant_of(piece, -1, (), ())
         if variant is None:
             return
-        places = find_places(PieceGeometry.of(self.harness, piece), variant).listed
-        drawn = {(int(self.gate[place.high.a]), int(self.gate[place.low.a])) for place in places}
+        geometry = PieceGeometry.of(self.harness, piece)
+        outside = {k for k in geometry.parts if not self.inside[k]}
         nodes = set(branches.a[inside].tolist()) | set(branches.b[inside].tolist())
-        drawn = {pair for pair in drawn if pair[0] != pair[1] and nodes.issuperset(pair)}
-        pairs = np.array(sorted(drawn), dtype=np.int64).reshape(-1, 2)
+        flow = piece.whole.flow
+        beyond: dict[tuple[int, int], set[int]] = {}
+        for place in find_places(geometry, variant).listed:
+            high, low = place.high.a, place.low.a
+            pair = int(self.gate[high]), int(self.gate[low])
+            if pair[0] != pair[1] and nodes.issuperset(pair):
+                carries = np.flatnonzero(np.abs(flow[:, high] - flow[:, low]) > TINY)
+                beyond.setdefault(pair, set()).update(outside.intersection(carries.tolist()))
+        pairs = np.array(sorted(beyond), dtype=np.int64).reshape(-1, 2)
+        hanging = [bool(beyond[pair]) or any(map(self._at_node, pair)) for pair in sorted(beyond)]
+        counts = np.concatenate([np.isin(inside, geometry.parts), np.array(hanging, dtype=np.bool_)])
         within = self.inside[list(piece.sources)].any()
         beyond_a = math.inf if within else float(piece.held_a[list(piece.sources)].sum())
-        beyond = self.beyond_mv * 1e-3, beyond_a
-        loop = EveryPair(piece, inside, pairs, opening, self.most, self.low_v, *beyond)
-        for mixture in loop.mixtures(at):
-            ends = {n for pair in mixture.pairs for n in pair}
-            ends |= {int(n) for k in mixture.branches for n in (branches.a[k], branches.b[k])}
-            asked = [self._at_node(n) for n in ends] + [self._behind(n) for pair in mixture.pairs for n in pair]
-            names = frozenset().union((branches.ids[k] for k in mixture.branches), *asked)
+        ends = self.most, self.low_v, self.beyond_mv * 1e-3, beyond_a
+        for mixture in EveryPair(piece, inside, pairs, counts, opening, *ends).mixtures(at):
+            parts = {*mixture.branches, *(k for pair in mixture.pairs for k in beyond[pair])}
+            joints = {int(n) for k in parts for n in (branches.a[k], branches.b[k])}
+            joints |= {n for pair in mixture.pairs for n in pair}
+            splices = (self._at_node(n) for n in joints)
+            names = frozenset().union((branches.ids[k] for k in parts), *splices)
             if mixture.known:
                 values[mixture.known - 1] = values[mixture.known - 1].asking(names)
             else:
