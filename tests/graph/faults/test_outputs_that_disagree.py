@@ -8,6 +8,7 @@ from __future__ import annotations
 import pytest
 from test_variants import Sketch
 
+from loadloom.graph.model.findings import Verdict
 from loadloom.graph.model.results import Results
 from loadloom.graph.model.settings import AnalysisSettings
 
@@ -43,3 +44,28 @@ def test_what_rests_on_placeholders_is_said_and_has_no_range(other: str) -> None
 @pytest.mark.parametrize(("other", "resistance"), [("12 V", "0 Ω"), ("5 V", "5 mΩ")])
 def test_nothing_is_said_where_currents_are_known(other: str, resistance: str) -> None:
     assert not any(SAID in sentence for sentence in joined(other, resistance).assumptions)
+
+
+@pytest.mark.parametrize("tolerances", [("1 %", "2 %"), ("1 %", "1 %")])
+@pytest.mark.parametrize(("resistance", "told"), [("0 Ω", True), ("1 mΩ", False)])
+def test_outputs_that_disagree_within_their_tolerances_alone_pass_nothing(
+    tolerances: tuple[str, str], resistance: str, told: bool
+) -> None:
+    """Two outputs of 12 V on one joint, each of which holds up to its trip of 200 A: at equal voltages a fault
+    takes 400 A of both through W1, which may carry 300 A. With ± 1 % and ± 2 % and 0 Ω, 200 A were told and passed.
+    """
+    draw = Sketch()
+    for k, tolerance in enumerate(tolerances, start=1):
+        fields = {"Voltage": "12 V", "Limit": "190 A", "Trip": "200 A", "Delay": "1 ms", "Tolerance": tolerance}
+        draw(f"PS{k}", "output", "p m", fields={**fields, "Resistance": resistance})
+    thick = {"Length": "0.2 m", "Rating": "300 A", "Insulation": "PVC 70 °C"}
+    draw("W1", "wire", "p a", "95 mm²", **thick)
+    draw("L1", "load", "a b", "2 A")
+    draw("W2", "wire", "b m", "95 mm²", **thick)
+    results = draw.results(SETTINGS)
+    found = {finding.subject.id for finding in results.findings if finding.rule == "outputs-conflict"}
+    assert found == ({"PS1", "PS2"} if told else set())
+    assert results.verdict is Verdict.FAIL
+    if not told:  # at 1 mΩ each the highest voltages lie 0.12 V apart at the most, and a fault draws 200 A of each
+        w1 = next(row for row in results.conductors if row.id == "W1")
+        assert w1.sustained_fault_a == pytest.approx(400.0, rel=1e-6)
