@@ -155,7 +155,8 @@ def _setting(line: SettingLine) -> str:
     """``FU2 (40 A): too high; may be 15.7 to 21.1 A.``"""
     said = line.range.replace("does both: ", "does both, ")
     if line.stands in ("inside", "too low", "too high"):
-        said = f"{line.stands}{' its range' if line.stands == 'inside' else ''}; may be {line.range}"
+        range_words = line.range if line.range.startswith("from ") else f"may be {line.range}"
+        said = f"{line.stands}{' its range' if line.stands == 'inside' else ''}; {range_words}"
     return f"{line.id} ({line.set_to}): {said}."
 
 

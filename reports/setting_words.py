@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from loadloom.graph.model.figures import figures, floored, raised
+from loadloom.graph.model.figures import NOISE, figures, floored, raised
 from loadloom.graph.model.findings import End, Finding, Quantity, Severity
 from loadloom.graph.model.naming import all_of, natural_key, some_of
 from loadloom.graph.model.results import DeviceRow, OutputRow, Results
@@ -87,6 +87,7 @@ def _device(
     arrangement: Mapping[str, str],
 ) -> SettingLine:
     off = row.setting_a is None and bool(row.settings_a)
+    stands = "not active" if off else row.setting_stands
     range_words = range_said(row)
     high_why = row.setting_high_because
     if row.setting_high_a is None and row.setting_range_note:
@@ -94,8 +95,16 @@ def _device(
     if off:
         range_words = range_words or _if_active(row, behind.get(row.id, []))
     elif row.range_not_determined and row.setting_low_a is not None and row.setting_high_a is None:
-        known = _asked_lower(row, results)
-        range_words = f"from {figures(raised(row.setting_low_a))} A{known}; upper end not determined"
+        range_words = f"from {figures(raised(row.setting_low_a))} A"
+        asked = _least_asked(row, results)
+        if asked is None or asked.target is None:
+            range_words += "; upper end not determined"
+        else:
+            most_a = asked.target.value
+            range_words += (
+                f", at most {figures(most_a)} A for {asked.subject.id}; the upper end for all is not determined"
+            )
+            stands = "too high" if (row.setting_a or 0.0) > most_a * (1.0 + NOISE) else stands
     elif not range_words:
         range_words = row.setting_range_note or "not determined"
     return SettingLine(
@@ -103,7 +112,7 @@ def _device(
         row.kind,
         _set_to(row, arrangement),
         range_words,
-        "not active" if off else row.setting_stands,
+        stands,
         row.setting_low_because or (_load_said(row) if off else "not determined"),
         high_why or (_least_behind(behind.get(row.id, [])) if off else "not determined"),
         _device_remedy(row, results, todo, behind.get(row.id, [])),
@@ -195,12 +204,20 @@ def _device_remedy(row: DeviceRow, results: Results, todo: Mapping[str, str], be
 
 
 def _asked_lower(row: DeviceRow, results: Results) -> str:
-    """What a finding on another part asks of this device: less than the range allows, or where its upper end is not
-    known.
+    """What a finding on another part asks of this device within its range."""
+    least = _least_asked(row, results)
+    if least is None or least.target is None:
+        return ""
+    return f"; for {least.subject.id} ({title(least.rule).lower()}) at most {figures(least.target.value)} A"
+
+
+def _least_asked(row: DeviceRow, results: Results) -> Finding | None:
+    """The finding on another part that asks the lowest setting of this device: less than its range allows, or where
+    the upper end of that is not known.
     """
     known_a = row.setting_high_a
     asked = [
-        f
+        (f.target.value, f)
         for f in results.findings
         if f.accepted is None
         and f.target is not None
@@ -215,10 +232,7 @@ def _asked_lower(row: DeviceRow, results: Results) -> str:
             )
         )
     ]
-    least = min(asked, key=lambda f: f.target.value if f.target else 0.0, default=None)
-    if least is None or least.target is None:
-        return ""
-    return f"; for {least.subject.id} ({title(least.rule).lower()}) at most {figures(least.target.value)} A"
+    return min(asked, key=lambda each: each[0], default=(0.0, None))[1]
 
 
 def _as_it_is(row: DeviceRow, results: Results) -> str:

@@ -49,6 +49,9 @@ def check(facts: Facts) -> Iterator[Finding]:
             _, nominal_a, case, name, over = worst
             _, allowed_a, factor = over[name]
             most_a = min(allowed_a / factor for _, allowed_a, factor in over.values())
+            setting_range = facts.protection.setting_ranges.get(drawn.id)
+            if setting_range is not None and setting_range.high is not None and setting_range.is_open is not False:
+                most_a = min(most_a, setting_range.high.setting_a)
             share = f" and carries {figures(100.0 * factor)} % of its current" if factor < ALL_OF_IT else ""
             others = [f"{other} ({figures(over[other][1])} A)" for other in over if other != name]
             also = f" It is also rated above {some_of(others, len(others))}." if others else ""

@@ -89,10 +89,8 @@ def test_one_step_tells_both_the_fault_and_the_short_circuit_that_it_answers(fla
 def test_an_upper_end_that_is_not_known_is_told_with_what_a_part_asks(flawed_cart: Results) -> None:
     """W11 is allowed 24.8 A: a fuse FU4 is certain to carry its rating, so that 24.8 A is the most for W11."""
     told = {line.id: line.range for line in setting_lines(flawed_cart)}
-    assert (
-        told["FU4"]
-        == "from 10.5 A; for W11 (conductor that nothing protects) at most 24.8 A; upper end not determined"
-    )
+    assert told["FU4"] == "from 10.5 A, at most 24.8 A for W11; the upper end for all is not determined"
+    assert {line.id: line.stands for line in setting_lines(flawed_cart)}["FU4"] == "too high"
 
 
 def test_an_output_is_told_with_what_it_leaves_unprotected(flawed_dome: Results) -> None:

@@ -185,3 +185,21 @@ def test_a_channel_that_is_off_is_found_by_the_field_and_not_by_the_words() -> N
     (line,) = setting_lines(replace(sample(), devices=(row,), outputs=(), findings=(finding,)))
     assert line.range == "if made active: certain to carry 0.2 A and certain to open above 6.03 A"
     assert "Make it active in slew and certain to open above 6.03 A" in line.remedy and "C4.1" in line.remedy
+
+
+@pytest.mark.parametrize("version", ["flawed", "cart_flawed"])
+def test_no_remedy_asks_a_device_for_more_than_its_range(
+    version: str, demo_results: Callable[[str], Results]
+) -> None:
+    """Who follows any one remedy on a device has not to follow another one for the same device."""
+    results = demo_results(version)
+    seen = 0
+    for finding in results.findings:
+        target = finding.target
+        row = next((d for d in results.devices if target is not None and d.id == target.id), None)
+        if target is None or row is None or (target.quantity, target.end) != (Quantity.SETTING, End.AT_MOST):
+            continue
+        if row.setting_high_a is not None and (row.setting_low_a or 0.0) <= row.setting_high_a:
+            assert target.value <= row.setting_high_a * (1.0 + 1e-2), (finding.rule, finding.subject.id)
+            seen += 1
+    assert seen > 1
