@@ -115,13 +115,37 @@ def find_load_facts(
     )
 
 
+def add_open_circuits(facts: Facts, states: LoadStates) -> Facts:
+    """Add to what ``find_load_facts`` found what single open circuits, and joined outputs that are off, do."""
+    harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
+    if not settings.single_open_circuit:
+        return facts
+    open_circuits = _open_circuits(harness, cases, states, ratings)
+    off, may_open = _outputs_off(cases, states, _thresholds(harness, settings, cases))
+    parts: list[TwoEnded | Splice] = [*harness.two_ended, *harness.splices]
+    rated = [part for part in parts if part.id in ratings and part.id in facts.currents]
+    return replace(
+        facts,
+        open_circuits=open_circuits,
+        after_opening=worst_after_opening(rated, open_circuits, off, ratings),
+        may_open=may_open,
+        left_in_series=_left_in_series(harness, states),
+    )
+
+
 def add_faults(
-    facts: Facts, states: LoadStates, tell: Callable[[str], None], *, only_judged: bool = False
+    facts: Facts,
+    states: LoadStates,
+    tell: Callable[[str], None],
+    *,
+    only_judged: bool = False,
+    opened: bool = False,
 ) -> Facts:
     """Complete what ``find_load_facts`` found: faults, single open circuits, contact spread and protection.
 
     ``only_judged``: for a harness that is only tried. Settings are then not searched for the numbers of setting
-    ranges and remedies, but where it bears on whether a rule finds something.
+    ranges and remedies, but where it bears on whether a rule finds something. ``opened``: ``add_open_circuits`` has
+    seen to the open circuits.
     """
     harness, settings, cases, ratings = facts.harness, facts.settings, facts.cases, facts.ratings
 
@@ -154,11 +178,9 @@ def add_faults(
 
     searches = len(harness.two_ended) * len(cases) * (1 + len(through))
     searched = in_second_process(faults, worth=searches >= WORTH_A_PROCESS)
-    tell("opening every way once")
-    open_circuits = _open_circuits(harness, cases, states, ratings) if settings.single_open_circuit else {}
-    off, opening = _outputs_off(cases, states, thresholds) if settings.single_open_circuit else ({}, ())
-    parts: list[TwoEnded | Splice] = [*harness.two_ended, *harness.splices]
-    rated = [part for part in parts if part.id in ratings and part.id in facts.currents]
+    if not opened:
+        tell("opening every way once")
+        facts = add_open_circuits(facts, states)
     solid = {
         case.id: [state.solution for state in states.continuous_corners[case.id] if not state.bound]
         for case in cases
@@ -208,19 +230,13 @@ def add_faults(
         facts,
         faults=found,
         passed_through=passed,
-        open_circuits=open_circuits,
-        after_opening=worst_after_opening(rated, open_circuits, off, ratings),
-        may_open=opening,
-        left_in_series=_left_in_series(harness, settings, states),
         sense_leads=sense_leads,
         spread=spread,
         protection=protection,
     )
 
 
-def _left_in_series(harness: Harness, settings: AnalysisSettings, states: LoadStates) -> tuple[InSeries, ...]:
-    if not settings.single_open_circuit:
-        return ()
+def _left_in_series(harness: Harness, states: LoadStates) -> tuple[InSeries, ...]:
     parts = [part.id for part in (*harness.conductors, *harness.contacts)]
     found = (left_in_series(solution, harness.loads, parts) for solution in states.open_circuit.values())
     return tuple(dict.fromkeys(each for every in found for each in every))

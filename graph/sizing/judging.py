@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from loadloom.graph.facts.facts import Facts
-from loadloom.graph.facts.find_facts import add_faults, find_load_facts, settle_enclosures
+from loadloom.graph.facts.find_facts import add_faults, add_open_circuits, find_load_facts, settle_enclosures
 from loadloom.graph.facts.load_states import LoadStates, solve_load_states
 from loadloom.graph.judging.by_gates import by_gates
 from loadloom.graph.model.findings import Finding, Severity
@@ -44,6 +44,9 @@ ALIKE = 1.001
 
 OF_LOADS = ("wire-overload", "return-overload", "voltage-low")
 """Those that the load states alone decide."""
+
+OF_OPEN_CIRCUITS = ("open-circuit-overload",)
+"""Those that single open circuits decide, which are found in a small part of the time of the faults."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +107,18 @@ def distinct_cases(harness: Harness, settings: AnalysisSettings) -> AnalysisSett
 def gathered_if_sound(
     harness: Harness, settings: AnalysisSettings, open_: Callable[[Want], bool], tell: Tell
 ) -> tuple[Facts, tuple[Want, ...]]:
-    """As ``gathered``, with the wants for which ``open_`` holds; what the load states rule out already ends it."""
+    """As ``gathered``, with the wants for which ``open_`` holds; what the load states or open circuits rule out
+    already ends it.
+    """
     facts, states = _loads(harness, settings, tell)
     left = tuple(want for want in wants(facts, OF_LOADS) if open_(want))
     if left:
         return facts, left
-    facts = add_faults(facts, states, tell, only_judged=True)
+    facts = add_open_circuits(facts, states)
+    left = tuple(want for want in wants(facts, OF_OPEN_CIRCUITS) if open_(want))
+    if left:
+        return facts, left
+    facts = add_faults(facts, states, tell, only_judged=True, opened=True)
     return facts, tuple(want for want in wants(facts) if open_(want))
 
 
