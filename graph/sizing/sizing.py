@@ -242,7 +242,7 @@ class _Sizing:
             if not left:
                 return facts
             targets: dict[str, int] = {}
-            allowed = self._allowed(facts)
+            before, allowed = self._sizes(), self._allowed(facts)
             hopeless = []
             for want in left:
                 moves = self._moves(want, facts, allowed)
@@ -253,7 +253,8 @@ class _Sizing:
             self.at.update({name: max(k, self.at[name]) for name, k in targets.items()})
             for want in hopeless:  # what grew for its sake goes back on the way down
                 self._give_up(want, facts)
-            facts = self._gather()
+            if self._sizes() != before:
+                facts = self._gather()
         return self._all_given_up(facts)
 
     def _grow_for_loads(self) -> None:
