@@ -149,15 +149,12 @@ def _within(table: FloatArray, out: BoolArray, limits: Limits) -> tuple[FloatArr
     """
     count = out.shape[1]
     volts, end = np.zeros(out.shape), np.zeros(out.shape, dtype=np.int64)
-    inverse = np.zeros((*out.shape, count))
     rows = np.arange(len(out))
     leaky = table[:, :, :-1] + LEAK_S * np.eye(count)
     for turn in range(SEEKING + MOST_TURNS):
         shut = out[rows] | (end[rows] != 0)
-        both = shut[:, :, None] & shut[:, None, :]
-        inverse[rows] = np.where(both, np.linalg.inv(np.where(both, leaky[rows], np.eye(count))), 0.0)
-        missing_a = _ends_a(end[rows], limits) - table[rows, :, -1]
-        volts[rows] = _times(inverse[rows], missing_a)
+        missing_a = np.where(shut, _ends_a(end[rows], limits) - table[rows, :, -1], 0.0)
+        volts[rows] = np.linalg.solve(_of_those(shut, leaky[rows]), missing_a[:, :, None])[:, :, 0]
         beyond = np.where(shut, 0, limits.beyond(table[rows, :, -1] + _times(leaky[rows], volts[rows])))
         wrong = (beyond != 0) | (end[rows] * volts[rows] > NOTHING_V)
         if turn >= SEEKING:
@@ -169,9 +166,16 @@ def _within(table: FloatArray, out: BoolArray, limits: Limits) -> tuple[FloatArr
             break
     settled = np.ones(len(out), dtype=np.bool_)
     settled[rows] = False
+    shut = out | (end != 0)
+    inverse = np.linalg.inv(_of_those(shut, leaky))
     for _ in range(REFINEMENTS):  # without the leak
-        volts += _times(inverse, _ends_a(end, limits) - _amps(table, volts))
+        volts += _times(inverse, np.where(shut, _ends_a(end, limits) - _amps(table, volts), 0.0))
     return volts, end, settled
+
+
+def _of_those(shut: BoolArray, table: FloatArray) -> FloatArray:
+    """Tables (N, K, K) with what these branches (N, K) do to each other; for all others the identity stands."""
+    return np.where(shut[:, :, None] & shut[:, None, :], table, np.eye(shut.shape[1]))
 
 
 def _ends_a(end: IntArray, limits: Limits) -> FloatArray:
