@@ -7,7 +7,8 @@ narrower than it need be.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -15,10 +16,18 @@ import numpy as np
 
 from loadloom.graph.circuit.network import FloatArray, IntArray
 from loadloom.graph.circuit.programmes import Programme, solve_programmes
-from loadloom.graph.faults.least_held import Candidate, Ends, HeldLimits, Through, same, take_candidates
+from loadloom.graph.faults.least_held import (
+    SHORT_COSTS,
+    Candidate,
+    Ends,
+    HeldLimits,
+    Through,
+    same,
+    take_candidates,
+)
 from loadloom.graph.faults.places import PieceGeometry
 from loadloom.graph.faults.state_bound import MOST_A, StateBound
-from loadloom.graph.faults.tolerances import PAST, TINY
+from loadloom.graph.faults.tolerances import PAST, SAME, TINY
 
 
 class LeastByLaw:
@@ -44,7 +53,9 @@ class LeastByLaw:
         member = np.zeros((bodies, len(bound.body)))
         member[bound.body, np.arange(len(bound.body))] = 1.0
         self.law = member @ bound.drawn
+        self.asked = [g for g, k in enumerate(acting.tolist()) if k in devices]
         self.may_come = self._that_may_come(geometry)
+        self._known: dict[tuple[int, float], tuple[set[int], set[int]]] = {}
 
     def _that_may_come(self, geometry: PieceGeometry) -> list[Candidate]:
         """Parts that can come above their limits whatever the devices hold."""
@@ -125,5 +136,100 @@ class LeastByLaw:
             row = int(np.flatnonzero(~kept)[0])
             own_a = float(self.bound.flows.own_a[device] - self.rows[row, : len(self.down)] @ self.down)
             through = Through(row, 0, own_a, both, kept)
-        lifted = [self._lifted(each, at) for each in self.may_come]
+        lifted = []
+        for n, each in enumerate(self.may_come):
+            known = partial(self._known_a, n, at[0]) if at else each.known_a
+            lifted.append(replace(self._lifted(each, at), known_a=known))
         take_candidates(through, ends, self.limits.band_a, lambda banded: lifted)
+
+    def _known_a(self, number: int, acting: int, top_a: float) -> float | None:
+        """What is known of the current in A of a part that acts, where a candidate comes to ``top_a``; None where
+        a programme of its own has to say it.
+        """
+        if (number, top_a) not in self._known:
+            self._find_known(number, top_a)
+        nothing, never = self._known[number, top_a]
+        return 0.0 if acting in nothing else math.inf if acting in never else None
+
+    def _find_known(self, number: int, top_a: float) -> None:
+        """Find of all candidates that may come to as much, for all parts that act at once: which need pass nothing,
+        since there is a state without them in which all others stay within their limits; and which can't bring the
+        candidate there, since all of them together without limits do not.
+        """
+        some = [n for n, each in enumerate(self.may_come) if top_a in (each.limit_a, each.band_a)]
+        some = [n for n in some if (n, top_a) not in self._known]
+        drawn = [self.may_come[n] for n in some]
+        nothing = self._needed(drawn, [], top_a)
+        beyond = [n for n, needed in enumerate(nothing) if needed is None]
+        lifted = [self._lifted(drawn[n], self.asked) for n in beyond]
+        needed = dict(zip(beyond, self._needed(lifted, self.asked, top_a), strict=True))
+        others = {n: [g for g in self.asked if g not in (needed[n] or ())] for n in beyond}
+        free = {n: self._lifted(drawn[n], others[n]) for n in beyond}
+        programmes = [self._within_rows(free[n].base(), others[n]) for n in beyond]
+        most_a = {
+            n: math.inf if most is None else free[n].own_a + float(p.gain @ most)
+            for n, p, most in zip(beyond, programmes, solve_programmes(programmes), strict=True)
+        }
+        for n, each in enumerate(some):
+            if n in most_a:
+                need_a = top_a * (1.0 + PAST) - free[n].own_a
+                short = most_a[n] < top_a * (1.0 + PAST) - SAME * max(abs(need_a), TINY)
+                self._known[each, top_a] = set(), set(others[n]) if short else set()
+            else:
+                self._known[each, top_a] = set(self.asked) - (nothing[n] or set()), set()
+
+    def _within_rows(self, programme: Programme, lifted: Sequence[int]) -> Programme:
+        """A programme without the rows of parts that act and are lifted."""
+        kept = np.ones(len(programme.limit), dtype=np.bool_)
+        kept[: len(self.device)] = ~np.isin(self.device, self.bound.acting[lifted])
+        return replace(programme, rows=programme.rows[kept], limit=programme.limit[kept])
+
+    def _needed(
+        self, candidates: Sequence[Candidate], lifted: Sequence[int], top_a: float
+    ) -> list[set[int] | None]:
+        """Of the parts that act and are asked for, a few that are enough to bring each candidate to ``top_a``:
+        those that pass anything, and of the ``lifted`` ones those that pass more than their limits. None: all of
+        them are not enough.
+
+        Two more kinds of variables: what each passes beyond that, of which the sum is made the least, and what the
+        candidate comes short.
+        """
+        needs = [top_a * (1.0 + PAST) - each.own_a for each in candidates]
+        programmes, count = [], len(self.asked)
+        for each, need in zip(candidates, needs, strict=True):
+            base = self._within_rows(each.base(), lifted)
+            size = len(base.gain)
+            ahead = np.zeros((count, size))
+            ahead[np.arange(count), self.asked] = 1.0
+            least_a, most_a = self._from_a(lifted)
+            slack, none = -np.eye(count), np.zeros((count, 1))
+            rows = np.concatenate(
+                [
+                    np.column_stack([base.rows, np.zeros((len(base.limit), count + 1))]),
+                    np.column_stack([ahead, slack, none]),
+                    np.column_stack([-ahead, slack, none]),
+                    np.concatenate([-base.gain, np.zeros(count), [-1.0]])[None],
+                ]
+            )
+            limit = np.concatenate([base.limit, most_a, -least_a, [-need]])
+            gain = np.concatenate([np.zeros(size), np.full(count, -1.0), [-SHORT_COSTS]])
+            most = np.concatenate([base.most, np.full(count + 1, np.inf)])
+            programmes.append(Programme(gain, rows, limit, most, possible=True))
+        found: list[set[int] | None] = []
+        for answer, need in zip(solve_programmes(programmes), needs, strict=True):
+            if answer is None or float(answer[-1]) > SAME * max(abs(need), TINY):
+                found.append(None)
+            else:
+                found.append(
+                    {g for g, a in zip(self.asked, answer[-1 - count : -1].tolist(), strict=True) if a > TINY}
+                )
+        return found
+
+    def _from_a(self, lifted: Sequence[int]) -> tuple[FloatArray, FloatArray]:
+        """Between which values of its variable each part that is asked for counts as not needed: with no current,
+        or within its limits where it is lifted.
+        """
+        down, up = self.down[self.asked], self.up[self.asked]
+        is_lifted = np.isin(self.asked, list(lifted))
+        nothing = np.where(is_lifted, self.bound.most_a, down)
+        return np.where(is_lifted, nothing - down, nothing), np.where(is_lifted, nothing + up, nothing)

@@ -472,6 +472,8 @@ class Candidate:
     """A programme that may bring a part to its limit. ``bound_a``: the device's current is no less; ``own_a`` what
     the part carries by itself; ``base`` makes the programme of what adds to it. ``limit_a`` and ``band_a`` as in
     ``HeldLimits``. ``in_band`` says whether another device that holds it within its band keeps it there.
+    ``known_a`` gives by the current that the part comes to what the device then holds, None where a programme has
+    to say it.
     """
 
     bound_a: float
@@ -481,6 +483,7 @@ class Candidate:
     band_a: float
     base: Callable[[], Programme]
     in_band: Callable[[], bool]
+    known_a: Callable[[float], float | None] = lambda top_a: None
 
 
 def _take(queried: _Queried, through: Through, ends: Ends) -> None:
@@ -556,16 +559,19 @@ def _solved(through: Through, batch: Sequence[Candidate], *, banded: bool) -> li
     What the copper holds in the band, or a device that does not feed the part, counts from where it is over its
     limit.
     """
-    bases = [each.base() for each in batch]
     found = [math.inf] * len(batch)
     for by_band in (True, False) if banded else (False,):
         left = [n for n, held_a in enumerate(found) if math.isinf(held_a)]
         left = [n for n in left if by_band or not (banded and batch[n].in_band())]
+        top_a = {n: batch[n].band_a if by_band else batch[n].limit_a for n in left}
+        known_a = {n: batch[n].known_a(top_a[n]) for n in left}
+        found = [found[n] if (known := known_a.get(n)) is None else known for n in range(len(batch))]
+        left = [n for n in left if known_a[n] is None]
+        bases = {n: batch[n].base() for n in left}
         held: list[float] = []
         # Past its limit there has to be a state; what the device holds is asked for right at it.
         for past in (PAST, 0.0):
-            tops = (batch[n].band_a if by_band else batch[n].limit_a for n in left)
-            needs = [top * (1.0 + past) - batch[n].own_a for n, top in zip(left, tops, strict=True)]
+            needs = [top_a[n] * (1.0 + past) - batch[n].own_a for n in left]
             programmes = [through.programme(bases[n], need) for n, need in zip(left, needs, strict=True)]
             held = [_held(*each) for each in zip(solve_programmes(programmes), needs, strict=True)]
             left = [n for n, held_a in zip(left, held, strict=True) if math.isfinite(held_a)]
