@@ -167,7 +167,7 @@ def _within(table: FloatArray, out: BoolArray, limits: Limits) -> tuple[FloatArr
     settled = np.ones(len(out), dtype=np.bool_)
     settled[rows] = False
     shut = out | (end != 0)
-    inverse: FloatArray = np.linalg.inv(_of_those(shut, leaky))
+    inverse = np.asarray(np.linalg.inv(_of_those(shut, leaky)), dtype=np.float64)
     volts = _times(inverse, np.where(shut, _ends_a(end, limits) - table[:, :, -1], 0.0))
     for _ in range(REFINEMENTS):  # without the leak
         volts += _times(inverse, np.where(shut, _ends_a(end, limits) - _amps(table, volts), 0.0))
