@@ -221,8 +221,9 @@ class OpenedCopper:
             np.concatenate([np.where(n.edge_diode, -n.edge_drop_v, 0.0), n.source_voltage_v]),
             n.source_minus,
         )
-        if as_it_is and circuit.conflict.any() and not circuit.conflict[diode].any():
-            ohm = np.where(circuit.conflict, CONFLICT_OHM, ohm)
+        conflict = replace(circuit, resistance_ohm=np.where(diode, np.inf, ohm)).conflict
+        if as_it_is and conflict.any():
+            ohm = np.where(conflict, CONFLICT_OHM, ohm)
             circuit = replace(circuit, resistance_ohm=ohm)
         self.at: IntArray = np.flatnonzero(can & np.isfinite(ohm))
         self._diodes: BoolArray = diode[self.at]

@@ -69,3 +69,22 @@ def test_outputs_that_disagree_within_their_tolerances_alone_pass_nothing(
     if not told:  # at 1 mΩ each the highest voltages lie 0.12 V apart at the most, and a fault draws 200 A of each
         w1 = next(row for row in results.conductors if row.id == "W1")
         assert w1.sustained_fault_a == pytest.approx(400.0, rel=1e-6)
+
+
+def test_diodes_of_no_stated_drop_may_block_as_well() -> None:
+    """Outputs of 12 V and 12.2 V, each ± 1 %, behind a diode each, that hold up to their trip of 12 A. Within their
+    tolerances they may be equal (12.12 V), and a fault takes 24 A of both: 12 A were told, as
+    if voltages disagreed through the diodes.
+    """
+    draw = Sketch()
+    for k, volts in enumerate(("12 V", "12.2 V"), start=1):
+        fields = {"Voltage": volts, "Limit": "10 A", "Trip": "12 A", "Delay": "1 ms", "Tolerance": "1 %"}
+        draw(f"PS{k}", "output", f"o{k} m", fields={**fields, "Resistance": "0 Ω"})
+        draw(f"D{k}", "diode", f"o{k} p", pins="1:A 2:K", fields={"Rating": "20 A"})
+    draw("W1", "wire", "p a", "10 mm²", Length="0.2 m", Insulation="PVC 70 °C")
+    draw("L1", "load", "a b", "2 A")
+    draw("W2", "wire", "b m", "10 mm²", Length="0.2 m", Insulation="PVC 70 °C")
+    results = draw.results(SETTINGS)
+    assert not any(SAID in sentence for sentence in results.assumptions)
+    w1 = next(row for row in results.conductors if row.id == "W1")
+    assert w1.sustained_fault_a == pytest.approx(24.0, rel=1e-6)
