@@ -84,7 +84,7 @@ def drawn_ohm(band: Band | None) -> float:
 def test_no_corner_of_the_bands_puts_more_on_a_part(kind: str, seed: int) -> None:
     """Joined outputs and diodes beside contacts, against nodal solutions of their own at every corner of the bands.
 
-    Up to 14 % more than was told came out of these corners while faults between two joints of which one lies
+    Up to 19 % more than was told came out of these corners while faults between two joints of which one lies
     within the way of an output were left out.
     """
     drawing, drawn, bands = with_bands(kind, seed)
